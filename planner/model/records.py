@@ -1,0 +1,346 @@
+"""The records every layer shares: where, what road, what weather, which boxes, which loading places.
+
+Plain frozen data, SI inside (temperatures in C, times in seconds, instants as POSIX seconds UTC).
+Services and the store build these; the arithmetic of the model reads them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+Purpose = Literal["load", "unload", "rest", "fuel", "break"]
+Floor = Literal["mesh", "solid"]
+Roof = Literal["solid", "screen", "shaded_screen"]
+Entrance = Literal["shut", "mesh", "foam", "open"]
+FrameDirection = Literal["in_line", "across"]
+CombAge = Literal["new", "old"]
+ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading"]
+Grade = Literal["A", "B", "C", "D"]
+
+
+# -- where ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A named point on the earth: a yard, a village, a lay-by. ``zone`` is an IANA time zone name."""
+
+    name: str
+    lat_deg: float
+    lon_deg: float
+    zone: str
+    elevation_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A halt between origin and destination.
+
+    ``shade``: the vehicle stands in shade; ``engine_on``: air conditioning or fans keep running;
+    ``doors_open``: the load space is opened while standing.
+    """
+
+    site: Site
+    purpose: Purpose
+    dwell_s: float
+    shade: bool = False
+    engine_on: bool = False
+    doors_open: bool = False
+
+
+@dataclass(frozen=True)
+class Road:
+    """The way driven, as vertices from origin to destination.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg, elevation_m : (vertex,) degrees, degrees, metres (NaN where unknown)
+    km : (vertex,) distance along the road, non-decreasing, starts at 0
+    drive_s : (vertex,) driving time from the origin without any stop, non-decreasing, starts at 0
+    call_vertex : vertex indices of origin, each stop in order, destination (length stops + 2)
+    source : who computed it, for display; ``estimated`` marks a great-circle guess
+    time_error_share : one-sided relative error of the driving time, for display and scenarios
+    attribution : text that the source's licence asks us to show
+    """
+
+    lat_deg: Floats
+    lon_deg: Floats
+    elevation_m: Floats
+    km: Floats
+    drive_s: Floats
+    call_vertex: tuple[int, ...]
+    source: str
+    estimated: bool = False
+    time_error_share: float = 0.0
+    attribution: str = ""
+
+    @property
+    def length_km(self) -> float:
+        return float(self.km[-1])
+
+    @property
+    def driving_s(self) -> float:
+        return float(self.drive_s[-1])
+
+
+# -- weather -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Weather:
+    """Hourly weather at points along a road; missing values are NaN and stay unknown in every answer.
+
+    Parameters
+    ----------
+    time_s : (hour,) POSIX seconds UTC, increasing, evenly hourly
+    km : (point,) position of each weather point along the road, increasing
+    lat_deg, lon_deg, elevation_m : (point,) of each weather point
+    air_c, dew_c, pressure_pa, cloud_share : (hour, point) instants at the stamp
+    wind_east_ms, wind_north_ms : (hour, point) the direction the air moves TO, at 10 m
+    gust_ms : (hour, point) highest gust of the preceding hour, NaN where not offered
+    ghi_w_m2, dni_w_m2, dhi_w_m2 : (hour, point) means of the hour BEFORE the stamp (services that give
+        instants are shifted on reading); ``dni``/``dhi`` may be NaN (then split from ``ghi``)
+    rain_mm : (hour, point) sum of the preceding hour
+    source, attribution : shown with every answer
+    issued_s : when the forecast was made or fetched, POSIX seconds; NaN when it is not a forecast
+    kind : "forecast" | "archive" | "typical" | "own" | "invented" | "ensemble"
+    notes : plain-word remarks ("radiation estimated from cloud", "3 hours missing at km 40")
+    """
+
+    time_s: Floats
+    km: Floats
+    lat_deg: Floats
+    lon_deg: Floats
+    elevation_m: Floats
+    air_c: Floats
+    dew_c: Floats
+    wind_east_ms: Floats
+    wind_north_ms: Floats
+    gust_ms: Floats
+    ghi_w_m2: Floats
+    dni_w_m2: Floats
+    dhi_w_m2: Floats
+    cloud_share: Floats
+    pressure_pa: Floats
+    rain_mm: Floats
+    source: str
+    attribution: str = ""
+    issued_s: float = float("nan")
+    kind: str = "forecast"
+    notes: tuple[str, ...] = ()
+
+
+# -- boxes ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class BoxType:
+    """A kind of box from the catalogue: geometry and walls. Lengths in m, areas in m2.
+
+    ``inside_*`` of one box; ``frames`` hanging in it (0 for boxes without comb); ``frame_kind`` names the
+    row of comb figures; ``walls`` and ``lid`` are build-ups: (thickness_m, conductivity_w_mk) layers.
+    ``floor_mesh_m2`` gross mesh area when the floor is mesh; ``roof_screen_m2`` gross area of a full roof
+    screen; ``entrance_m2`` open entrance area; ``side_vent_m2`` fixed side vents, at ``vent_height_m`` above
+    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0).
+    """
+
+    name: str
+    title: str
+    inside_length_m: float
+    inside_width_m: float
+    inside_height_m: float
+    frames: float
+    frame_kind: str
+    walls: tuple[tuple[float, float], ...]
+    lid: tuple[tuple[float, float], ...]
+    floor_mesh_m2: float
+    roof_screen_m2: float
+    entrance_m2: float
+    side_vent_m2: float
+    vent_height_m: float
+    absorptance: float
+    leak_l_s: tuple[float, float, float]
+    sun_transmittance: float = 0.0
+    empty_kg: float = 0.0
+    grade: Grade = "D"
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FrameKind:
+    """Figures of one comb size, both sides of one frame together."""
+
+    name: str
+    bees: float
+    cells: float
+    honey_kg: float
+    comb_side_m2: float
+    wax_kg: float
+    wood_kg: float
+    grade: Grade = "C"
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Misting:
+    """A watering plan for every box of a group: ``ml`` each time, first after ``first_s``, then every ``every_s``."""
+
+    ml: float
+    first_s: float
+    every_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Boxes that are alike: same type, same strength, same openings, loaded and unloaded together.
+
+    ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
+    brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate;
+    ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_call`` / ``unload_call`` index the
+    road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place.
+    """
+
+    label: str
+    count: int
+    box_type: str
+    frames_of_bees: float = 0.0
+    bees_kg: float = float("nan")
+    open_brood_frames: float = 0.0
+    sealed_brood_frames: float = 0.0
+    stores_frames: float = 0.0
+    thin_syrup_share: float = 0.0
+    floor: Floor = "mesh"
+    floor_blocked_share: float = 0.0
+    roof: Roof = "solid"
+    roof_blocked_share: float = 0.0
+    entrance: Entrance = "foam"
+    side_vents_open: bool = True
+    wet_foam_ml: float = 0.0
+    misting: Misting | None = None
+    frame_direction: FrameDirection = "in_line"
+    comb: CombAge = "new"
+    load_call: int = 0
+    unload_call: int = -1
+    closing: Closing | None = None
+    place: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time."""
+
+    rule: ClosingRule = "after_sunset"
+    delay_s: float = 0.0
+    clock_s: float = 0.0
+
+
+# -- where the box rides -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class LoadingPlace:
+    """One place a box may ride, standing or moving; the catalogue row behind ``model/places.py``.
+
+    Enclosed places have ``volume_m3`` > 0 and exchange air at ``ach_*`` (base + per m/s of wind when parked,
+    of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
+    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs;
+    ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
+    0 = freely open.
+    """
+
+    name: str
+    title: str
+    vehicle: str
+    volume_m3: float = 0.0
+    sun_area_m2: float = 0.0
+    sun_lag_factor: float = 1.0
+    ua_parked_w_k: float = 0.0
+    ua_moving_w_k: float = 0.0
+    ach_parked_base: float = 0.0
+    ach_parked_per_wind: float = 0.0
+    ach_parked_min: float = 0.0
+    ach_parked_max: float = 1.0e4
+    ach_moving_base: float = 0.0
+    ach_moving_per_speed: float = 0.0
+    ach_moving_min: float = 0.0
+    ach_moving_max: float = 1.0e4
+    ach_doors_open: float = 0.0
+    fan_m3_h: float = 0.0
+    people: float = 0.0
+    set_point_c: float = float("nan")
+    set_point_offset_k: float = 0.0
+    ach_fresh_base: float = 0.0
+    ach_fresh_per_speed: float = 0.0
+    offset_moving_k: float = 0.0
+    offset_parked_sun_k: float = 0.0
+    neighbour_w_k: tuple[float, float] = (0.0, 0.0)
+    speed_factor: float = 0.0
+    wind_factor: float = 0.0
+    still_air_ms: float = 0.1
+    pressure_difference: float = 0.0
+    sun_direct: float = 0.0
+    sun_diffuse: float = 0.0
+    sun_lid_only: bool = False
+    band_k: float = 4.0
+    effort: int = 1
+    capacity_boxes: float = float("inf")
+    cautions: tuple[str, ...] = ()
+    grade: Grade = "D"
+    source: str = ""
+
+
+# -- the trip as the user states it --------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Departures to search: first and last, POSIX seconds UTC, and the step between them in seconds."""
+
+    first_s: float
+    last_s: float
+    step_s: float = 1800.0
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Wishes for the arrival; they rank, they never hide a departure. Gate hours in local seconds of day."""
+
+    before_light: bool = False
+    latest_s: float = float("nan")
+    gate_open_s: float = float("nan")
+    gate_shut_s: float = float("nan")
+
+
+@dataclass(frozen=True)
+class Trip:
+    """A whole trip as stated by the user, checked and resolved to catalogue names."""
+
+    title: str
+    origin: Site
+    destination: Site
+    groups: tuple[Group, ...]
+    window: Window
+    places: tuple[str, ...]
+    stops: tuple[Stop, ...] = ()
+    vehicle: str = ""
+    closing: Closing = field(default_factory=Closing)
+    arrival: Arrival = field(default_factory=Arrival)
+    waiting_shade: bool = True
+    loading_s: float = 1800.0
+    open_after_s: float = 1800.0
+    drive_time_factor: float = 1.0
+    net: bool = False
+    invented: bool = False
+
+    @property
+    def calls(self) -> tuple[Site, ...]:
+        """Origin, each stop's site in order, destination."""
+        return (self.origin, *(stop.site for stop in self.stops), self.destination)
