@@ -1,0 +1,145 @@
+"""What a plan is made of: frozen results every face of the program reads and none computes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
+
+TEMPERS = ("calm", "central", "disturbed")
+"""How agitated the bees are; the width of every band until a logger has measured them."""
+
+CENTRAL = TEMPERS.index("central")
+
+VERDICTS = ("brood", "queen", "workers", "comb", "chill")
+"""The five separate answers; "arrived alive" is not "unharmed"."""
+
+CLEAR, CAUTION, HARM, UNKNOWN = 0, 1, 2, 3
+LEVELS = ("clear", "caution", "harm", "unknown")
+
+LIMITS = ("core_37", "core_38", "core_40", "core_42", "core_45", "comb_caution", "comb_danger", "chill_caution", "chill_danger")
+"""Limits whose time above (below, for chill) is reported, in this order on the last axis of ``over_s``."""
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """What happened to every group in every case; axes ``(departure, place, setup, temper, group)``.
+
+    ``peak_core_c``, ``peak_stores_c``, ``low_core_c``; ``first_crossing_s`` POSIX time of the first danger
+    limit crossed (NaN if never); ``verdict`` levels with a last axis of the five VERDICTS; ``over_s`` seconds
+    beyond each of LIMITS on a last axis; ``margin_k`` smallest distance to a danger limit, negative beyond it;
+    ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
+    ``brood_dose``, ``sperm_loss_share``, ``worker_dose``; ``peak_co2_share``; ``peak_humidity_share``.
+    """
+
+    peak_core_c: Floats
+    peak_stores_c: Floats
+    low_core_c: Floats
+    peak_s: Floats
+    first_crossing_s: Floats
+    verdict: Ints
+    over_s: Floats
+    margin_k: Floats
+    water_ml: Floats
+    water_short_ml: Floats
+    brood_dose: Floats
+    sperm_loss_share: Floats
+    worker_dose: Floats
+    peak_co2_share: Floats
+    peak_humidity_share: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Indices of one candidate in a plan: which departure, loading place and set-up."""
+
+    departure: int
+    place: int
+    setup: int
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """One stretch of a trip: ``kind`` is waiting | loading | driving | stop | settling; instants in POSIX seconds."""
+
+    kind: str
+    label: str
+    start_s: float
+    end_s: float
+    km: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A planned trip: the inputs frozen, the candidates on their axes, the ranking and the words for it.
+
+    ``departures_s`` (departure,) POSIX; ``closed_s``, ``arrives_s``, ``opened_s`` (departure,);
+    ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the axes;
+    ``ranking`` lists every candidate, best first; ``blocked`` says in words why a candidate must not be
+    taken whatever its temperature (empty string: nothing); ``notes`` are remarks on data and method.
+    """
+
+    trip: Trip
+    road: Road
+    weather: Weather
+    departures_s: Floats
+    closed_s: Floats
+    arrives_s: Floats
+    opened_s: Floats
+    closed_by_day: Bools
+    places: tuple[str, ...]
+    place_titles: tuple[str, ...]
+    setups: tuple[str, ...]
+    outcomes: Outcomes
+    ranking: tuple[Choice, ...]
+    notes: tuple[str, ...] = ()
+
+    def worst_level(self, choice: Choice, temper: int = CENTRAL) -> int:
+        """Worst verdict over groups and answers; UNKNOWN wins over everything."""
+        return int(np.max(self.outcomes.verdict[choice.departure, choice.place, choice.setup, temper]))
+
+    def peak_c(self, choice: Choice) -> tuple[float, float, float]:
+        """Peak core temperature of the hottest box: (calm, central, disturbed)."""
+        peaks = self.outcomes.peak_core_c[choice.departure, choice.place, choice.setup]
+        calm, central, disturbed = np.max(peaks, axis=-1)
+        return float(calm), float(central), float(disturbed)
+
+    def margin_k(self, choice: Choice, temper: int = CENTRAL) -> float:
+        """Smallest distance of any box to a danger limit."""
+        return float(np.min(self.outcomes.margin_k[choice.departure, choice.place, choice.setup, temper]))
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, temper, group)``.
+
+    ``ledger_w`` is ``(time, temper, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
+    """
+
+    choice: Choice
+    time_s: Floats
+    core_c: Floats
+    stores_c: Floats
+    box_air_c: Floats
+    local_c: Floats
+    closed: Bools
+    humidity_share: Floats
+    co2_share: Floats
+    water_ml: Floats
+    ledger_w: Floats
+    outside_c: Floats
+    dew_c: Floats
+    ghi_w_m2: Floats
+    wind_ms: Floats
+    speed_ms: Floats
+    elevation_m: Floats
+    km: Floats
+    lat_deg: Floats
+    lon_deg: Floats
+    sun_elevation_deg: Floats
+    phases: tuple[Phase, ...]
+
+
+LEDGER_TERMS = ("adults", "brood", "sun", "air", "walls", "water", "stored")
