@@ -6,12 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.model.parameters import CENTRAL, TEMPERS
 from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
-
-TEMPERS = ("calm", "central", "disturbed")
-"""How agitated the bees are; the width of every band until a logger has measured them."""
-
-CENTRAL = TEMPERS.index("central")
 
 VERDICTS = ("brood", "queen", "workers", "comb", "chill")
 """The five separate answers; "arrived alive" is not "unharmed"."""

@@ -1,0 +1,205 @@
+"""The numbers of the heat model: one row each with value, range, unit, evidence grade and source.
+
+The code holds no tuning number; ``resources/parameters.toml`` does. ``Parameters`` is the same table as
+plain arrays that broadcast against the case axis, so any number may differ from case to case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from planner.model.records import Floats, Grade
+
+TEMPERS = ("calm", "central", "disturbed")
+"""How agitated the bees are: low, central and high end of every row marked ``temper``."""
+
+CENTRAL = TEMPERS.index("central")
+
+
+@dataclass(frozen=True, slots=True)
+class ParameterRow:
+    """One number of the model: ``low`` and ``high`` bound it, ``grade`` A (measured) to D (estimate)."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    grade: Grade
+    source: str
+    temper: bool = False
+    log: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Parameters:
+    """All numbers of the model as arrays, 0-d or ``(case,)``; units as in the table."""
+
+    # how many bees
+    bee_mass_kg: Floats
+    frame_bees_factor: Floats
+    closed_at_night_gain: Floats
+    # heat of adults
+    rest_heat_w_kg: Floats
+    rest_heat_per_k: Floats
+    rest_low_c: Floats
+    rest_plateau_c: Floats
+    activity_waiting: Floats
+    activity_driving: Floats
+    activity_jolt: Floats
+    jolt_decay_s: Floats
+    agitation_start_c: Floats
+    agitation_span_k: Floats
+    agitation_gain: Floats
+    heat_ceiling_w_kg: Floats
+    # cold limb
+    shiver_max_w_kg: Floats
+    brood_hold_c: Floats
+    hold_band_k: Floats
+    cluster_hold_c: Floats
+    cluster_band_k: Floats
+    cluster_conductance_w_k: Floats
+    cluster_mass_exponent: Floats
+    brood_mantle_w_m2k: Floats
+    loose_cluster_factor: Floats
+    cluster_volume_m3_kg: Floats
+    # brood
+    larvae_w_per_1000: Floats
+    sealed_w_per_1000: Floats
+    brood_q10: Floats
+    brood_constant_above_c: Floats
+    brood_fill_share: Floats
+    brood_mass_kg: Floats
+    # fanning
+    fan_start_c: Floats
+    fan_full_c: Floats
+    fan_share: Floats
+    fan_flow_m3_s: Floats
+    fan_face_speed_ms: Floats
+    fan_max_m3_s: Floats
+    # evaporation
+    evaporation_start_c: Floats
+    evaporation_full_c: Floats
+    evaporation_max_w_kg: Floats
+    crop_water_kg: Floats
+    cuticle_w_kg: Floats
+    exit_saturation: Floats
+    water_last_s: Floats
+    mist_evaporation_s: Floats
+    syrup_water_share: Floats
+    # heat stores
+    bees_j_kgk: Floats
+    brood_j_kgk: Floats
+    honey_j_kgk: Floats
+    wax_j_kgk: Floats
+    wood_j_kgk: Floats
+    film_w_m2k: Floats
+    comb_gap_w_m2k: Floats
+    start_brood_c: Floats
+    start_broodless_c: Floats
+    start_stores_share: Floats
+    # openings
+    discharge_mesh: Floats
+    single_sided: Floats
+    cooper: Floats
+    mesh_porosity: Floats
+    foam_porosity: Floats
+    bee_cover_share: Floats
+    # walls and sun
+    inside_film_m2k_w: Floats
+    outside_film_still_w_m2k: Floats
+    outside_film_per_speed: Floats
+    outside_radiation_w_m2k: Floats
+    ground_albedo: Floats
+    screen_sun_share: Floats
+    # where it rides
+    sun_fast_share: Floats
+    sun_fast_s: Floats
+    sun_slow_s: Floats
+    shade_share: Floats
+    net_speed_factor: Floats
+    net_pressure_factor: Floats
+    net_sun_factor: Floats
+    person_w: Floats
+    sun_offset_reference_w_m2: Floats
+    # gases
+    co2_m3_per_j: Floats
+    # doses
+    brood_dose_h: Floats
+    brood_dose_c: Floats
+    brood_dose_z_k: Floats
+    sperm_loss_per_h: Floats
+    sperm_loss_c: Floats
+    sperm_loss_z_k: Floats
+    worker_t50_h: Floats
+    worker_t50_c: Floats
+    worker_t50_z_k: Floats
+    worker_humid_factor: Floats
+    death_steepness: Floats
+    # limits
+    brood_caution_c: Floats
+    brood_warn_dose: Floats
+    brood_harm_dose: Floats
+    brood_danger_c: Floats
+    queen_warn_loss: Floats
+    queen_harm_loss: Floats
+    worker_caution_c: Floats
+    worker_danger_c: Floats
+    worker_warn_dose: Floats
+    worker_harm_dose: Floats
+    new_comb_caution_c: Floats
+    new_comb_danger_c: Floats
+    old_comb_caution_c: Floats
+    old_comb_danger_c: Floats
+    brood_chill_c: Floats
+    brood_cold_c: Floats
+    brood_cold_h: Floats
+    bees_chill_c: Floats
+    bees_cold_c: Floats
+    co2_alert_share: Floats
+    co2_danger_share: Floats
+    no_mist_below_c: Floats
+
+
+NAMES = tuple(field.name for field in fields(Parameters))
+
+
+@dataclass(frozen=True)
+class ParameterTable:
+    """Every row by name; complete by construction (missing or unknown names are the reader's to report)."""
+
+    rows: Mapping[str, ParameterRow]
+
+    def with_values(self, values: Mapping[str, Floats] | None = None) -> Parameters:
+        """Central values, except where ``values`` gives an array for a name."""
+        given = values or {}
+        return Parameters(
+            **{name: np.asarray(given.get(name, self.rows[name].value), dtype=np.float64) for name in NAMES}
+        )
+
+    def central(self) -> Parameters:
+        """Every number at its central value."""
+        return self.with_values()
+
+    def tempered(self, temper: Floats | float) -> Parameters:
+        """Parameters for bees of the given temper, per case.
+
+        Parameters
+        ----------
+        temper : (case,) or scalar, -1 calm, 0 central, +1 disturbed; between them the rows marked
+            ``temper`` run linearly (geometrically when marked ``log``).
+        """
+        at = np.asarray(temper, dtype=np.float64)
+        return self.with_values({row.name: _between(row, at) for row in self.rows.values() if row.temper})
+
+
+def _between(row: ParameterRow, at: Floats) -> Floats:
+    """The row's low / value / high at -1 / 0 / +1, interpolated."""
+    nodes = np.array([row.low, row.value, row.high])
+    if row.log:
+        return np.exp(np.interp(at, (-1.0, 0.0, 1.0), np.log(nodes)))
+    return np.interp(at, (-1.0, 0.0, 1.0), nodes)
