@@ -1,0 +1,173 @@
+"""Moist air: vapour, density, pressure with height, wind near the ground, heat of evaporation.
+
+Every function takes scalars or arrays that broadcast together. Equation numbers are those of ASHRAE Handbook
+Fundamentals 2017, ch. 1, unless a function says otherwise. The small enhancement factor of real moist air
+(below 0.5 %) is left out throughout, as that chapter does.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from planner.model.arrays import floats, floats_alike
+from planner.model.records import Floats
+from planner.units import KELVIN_AT_ZERO_C
+
+GAS_CONSTANT_AIR_J_KGK = 287.042
+GAS_CONSTANT_VAPOUR_J_KGK = 461.524
+MOLAR_RATIO = 0.621945
+"""Molar mass of water over that of dry air."""
+STANDARD_PRESSURE_PA = 101_325.0
+SPECIFIC_HEAT_AIR_J_KGK = 1006.0
+
+_OVER_ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
+_OVER_WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
+_MAGNUS_PA, _MAGNUS_SLOPE, _MAGNUS_C = 610.94, 17.625, 243.04
+
+
+def saturation_pressure_pa(temp_c: ArrayLike) -> Floats:
+    """Vapour pressure over ice below 0 C and over water above, -100 to 200 C, within 0.03 % of the tables.
+
+    Source: Hyland & Wexler 1983, ASHRAE Trans 89(2A):500, as eq. 5 and 6.
+    """
+    kelvin = floats(temp_c) + KELVIN_AT_ZERO_C
+    return np.where(
+        kelvin < KELVIN_AT_ZERO_C, _hyland_wexler(kelvin, _OVER_ICE), _hyland_wexler(kelvin, _OVER_WATER)
+    )
+
+
+def saturation_pressure_fast_pa(temp_c: ArrayLike) -> Floats:
+    """Vapour pressure over water by one exponential, for the time loop; 0 to 50 C within 0.25 %.
+
+    Source: Alduchov & Eskridge 1996, J Appl Meteorol 35:601, eq. 21.
+    """
+    temp = floats(temp_c)
+    return _MAGNUS_PA * np.exp(_MAGNUS_SLOPE * temp / (temp + _MAGNUS_C))
+
+
+def dew_point_c(vapour_pa: ArrayLike) -> Floats:
+    """Temperature at which this vapour pressure saturates (frost point below 0 C); NaN for dry air.
+
+    Inverts :func:`saturation_pressure_pa` by Newton's method from the Magnus form; exact to 1e-6 K.
+    """
+    vapour = floats(vapour_pa)
+    log_vapour = np.log(np.where(vapour > 0.0, vapour, np.nan))
+    log_ratio = log_vapour - np.log(_MAGNUS_PA)
+    temp: Floats = _MAGNUS_C * log_ratio / (_MAGNUS_SLOPE - log_ratio)
+    for _ in range(4):
+        miss = np.log(saturation_pressure_pa(temp)) - log_vapour
+        temp = temp - miss / _log_slope_per_k(temp)
+    return temp
+
+
+def dew_point_from_humidity_c(temp_c: ArrayLike, humidity_share: ArrayLike) -> Floats:
+    """Dew point of air at ``temp_c`` with relative humidity 0..1 (eq. 12 and 37)."""
+    return dew_point_c(floats(humidity_share) * saturation_pressure_pa(temp_c))
+
+
+def humidity_share(temp_c: ArrayLike, vapour_pa: ArrayLike) -> Floats:
+    """Relative humidity as a share, 1 = saturated (eq. 12); above 1 means fog."""
+    return floats(vapour_pa) / saturation_pressure_pa(temp_c)
+
+
+def vapour_density_kg_m3(temp_c: ArrayLike, vapour_pa: ArrayLike) -> Floats:
+    """Mass of vapour in a cubic metre, by the ideal gas law."""
+    kelvin = floats(temp_c) + KELVIN_AT_ZERO_C
+    return floats(vapour_pa) / (GAS_CONSTANT_VAPOUR_J_KGK * kelvin)
+
+
+def humidity_ratio(vapour_pa: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA) -> Floats:
+    """Kilograms of vapour per kilogram of dry air (eq. 20)."""
+    vapour = floats(vapour_pa)
+    return MOLAR_RATIO * vapour / (floats(pressure_pa) - vapour)
+
+
+def vapour_pressure_pa(ratio: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA) -> Floats:
+    """Vapour pressure of air with this humidity ratio; the inverse of :func:`humidity_ratio` (eq. 36)."""
+    ratio = floats(ratio)
+    return floats(pressure_pa) * ratio / (MOLAR_RATIO + ratio)
+
+
+def vapour_from_wet_bulb_pa(
+    temp_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA
+) -> Floats:
+    """Vapour pressure from dry and wet bulb (eq. 33 above 0 C, eq. 35 for an iced bulb)."""
+    temp, wet = floats(temp_c), floats(wet_bulb_c)
+    full = humidity_ratio(saturation_pressure_pa(wet), pressure_pa)
+    over_water = ((2501.0 - 2.326 * wet) * full - 1.006 * (temp - wet)) / (2501.0 + 1.86 * temp - 4.186 * wet)
+    over_ice = ((2830.0 - 0.24 * wet) * full - 1.006 * (temp - wet)) / (2830.0 + 1.86 * temp - 2.1 * wet)
+    return vapour_pressure_pa(np.where(wet >= 0.0, over_water, over_ice), pressure_pa)
+
+
+def wet_bulb_c(
+    temp_c: ArrayLike, vapour_pa: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA
+) -> Floats:
+    """Wet bulb temperature of air at ``temp_c``; the inverse of :func:`vapour_from_wet_bulb_pa`, to 1e-5 K.
+
+    Bisects between dew point and dry bulb, where the answer always lies.
+    """
+    temp, vapour, pressure = floats_alike(temp_c, vapour_pa, pressure_pa)
+    low, high = np.minimum(dew_point_c(vapour), temp), temp
+    for _ in range(24):
+        middle = 0.5 * (low + high)
+        too_wet = vapour_from_wet_bulb_pa(temp, middle, pressure) > vapour
+        low, high = np.where(too_wet, low, middle), np.where(too_wet, middle, high)
+    return 0.5 * (low + high)
+
+
+def air_density_kg_m3(
+    temp_c: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA, vapour_pa: ArrayLike = 0.0
+) -> Floats:
+    """Density of moist air, by the ideal gas law for its two parts (eq. 1 and 4)."""
+    kelvin = floats(temp_c) + KELVIN_AT_ZERO_C
+    vapour = floats(vapour_pa)
+    dry = (floats(pressure_pa) - vapour) / GAS_CONSTANT_AIR_J_KGK
+    return (dry + vapour / GAS_CONSTANT_VAPOUR_J_KGK) / kelvin
+
+
+def pressure_at_pa(elevation_m: ArrayLike) -> Floats:
+    """Pressure of the standard atmosphere, -5000 to 11000 m (eq. 3)."""
+    return STANDARD_PRESSURE_PA * (1.0 - 2.25577e-5 * floats(elevation_m)) ** 5.2559
+
+
+def station_pressure_pa(sea_level_pa: ArrayLike, elevation_m: ArrayLike, air_c: ArrayLike) -> Floats:
+    """Pressure at a place from the sea level value of a forecast and the air temperature at the place.
+
+    The barometric formula with 6.5 K/km between place and sea (ISO 2533 standard atmosphere).
+    """
+    fall_k = 0.0065 * floats(elevation_m)
+    sea_level_k = floats(air_c) + KELVIN_AT_ZERO_C + fall_k
+    return floats(sea_level_pa) * (1.0 - fall_k / sea_level_k) ** 5.2559
+
+
+def wind_at_height_ms(wind_10m_ms: ArrayLike, height_m: ArrayLike) -> Floats:
+    """Wind over short grass at ``height_m`` (0.2 to 10 m) from the forecast's 10 m value.
+
+    Source: FAO Irrigation and Drainage Paper 56, eq. 47 (0.748 of it at 2 m, 0.635 at 1 m).
+    """
+    return floats(wind_10m_ms) * _log_profile(height_m) / _log_profile(10.0)
+
+
+def latent_heat_j_kg(temp_c: ArrayLike) -> Floats:
+    """Heat that a kilogram of water takes up when it evaporates at ``temp_c``, 0 to 60 C within 0.3 %.
+
+    Source: the enthalpies of vapour and liquid water in eq. 33.
+    """
+    return 2.501e6 - 2326.0 * floats(temp_c)
+
+
+def _hyland_wexler(kelvin: Floats, terms: tuple[float, ...]) -> Floats:
+    inverse, constant, first, second, third, fourth, logarithm = terms
+    powers = kelvin * (first + kelvin * (second + kelvin * (third + kelvin * fourth)))
+    return np.exp(inverse / kelvin + constant + powers + logarithm * np.log(kelvin))
+
+
+def _log_slope_per_k(temp: Floats) -> Floats:
+    """Relative growth of saturation pressure per kelvin (Clausius and Clapeyron), a slope for Newton only."""
+    heat = np.where(temp < 0.0, 2.834e6, latent_heat_j_kg(temp))
+    return heat / (GAS_CONSTANT_VAPOUR_J_KGK * (temp + KELVIN_AT_ZERO_C) ** 2)
+
+
+def _log_profile(height_m: ArrayLike) -> Floats:
+    return np.log(67.8 * np.maximum(floats(height_m), 0.2) - 5.42)
