@@ -19,6 +19,7 @@ GAS_CONSTANT_VAPOUR_J_KGK = 461.524
 MOLAR_RATIO = 0.621945
 """Molar mass of water over that of dry air."""
 STANDARD_PRESSURE_PA = 101_325.0
+TRIPLE_POINT_K = 273.16
 SPECIFIC_HEAT_AIR_J_KGK = 1006.0
 
 _OVER_ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
@@ -27,13 +28,13 @@ _MAGNUS_PA, _MAGNUS_SLOPE, _MAGNUS_C = 610.94, 17.625, 243.04
 
 
 def saturation_pressure_pa(temp_c: ArrayLike) -> Floats:
-    """Vapour pressure over ice below 0 C and over water above, -100 to 200 C, within 0.03 % of the tables.
+    """Vapour pressure over ice below 0.01 C and over water above, -100 to 200 C, within 0.03 % of the tables.
 
     Source: Hyland & Wexler 1983, ASHRAE Trans 89(2A):500, as eq. 5 and 6.
     """
     kelvin = floats(temp_c) + KELVIN_AT_ZERO_C
     return np.where(
-        kelvin < KELVIN_AT_ZERO_C, _hyland_wexler(kelvin, _OVER_ICE), _hyland_wexler(kelvin, _OVER_WATER)
+        kelvin < TRIPLE_POINT_K, _hyland_wexler(kelvin, _OVER_ICE), _hyland_wexler(kelvin, _OVER_WATER)
     )
 
 
@@ -49,7 +50,7 @@ def saturation_pressure_fast_pa(temp_c: ArrayLike) -> Floats:
 def dew_point_c(vapour_pa: ArrayLike) -> Floats:
     """Temperature at which this vapour pressure saturates (frost point below 0 C); NaN for dry air.
 
-    Inverts :func:`saturation_pressure_pa` by Newton's method from the Magnus form; exact to 1e-6 K.
+    Inverts :func:`saturation_pressure_pa` by Newton's method from the Magnus form; exact to 1e-5 K.
     """
     vapour = floats(vapour_pa)
     log_vapour = np.log(np.where(vapour > 0.0, vapour, np.nan))
