@@ -13,7 +13,7 @@ from planner.model import air
 TEMPS_C = np.linspace(-30.0, 60.0, 13)
 
 
-@pytest.fixture(autouse=True)
+@pytest.fixture(autouse=True, scope="module")
 def _si_units() -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
 
