@@ -111,6 +111,7 @@ class Plan:
 class Curves:
     """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, temper, group)``.
 
+    ``wind_east_ms``, ``wind_north_ms`` the direction the air moves to where the vehicle is (None: not told);
     ``ledger_w`` is ``(time, temper, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
     """
 
@@ -136,6 +137,8 @@ class Curves:
     lon_deg: Floats
     sun_elevation_deg: Floats
     phases: tuple[Phase, ...]
+    wind_east_ms: Floats | None = None
+    wind_north_ms: Floats | None = None
 
 
 LEDGER_TERMS = ("adults", "brood", "sun", "air", "walls", "water", "stored")
