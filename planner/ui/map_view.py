@@ -1,0 +1,531 @@
+"""The road on the map: coloured by what the vehicle meets, with hours, stops, night, wind and the vehicle itself.
+
+Web Mercator in our own drawing; land, borders and towns are bundled, street tiles are a wish of the user's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QPolygonF
+
+from planner.app.results import CENTRAL, Curves
+from planner.model.records import Road, Site
+from planner.ui import clock, colours, theme
+from planner.ui import strings as s
+from planner.units import METRIC, UnitSystem
+
+VERTICES = 900
+"""A road of any length is drawn with at most this many points; more cannot be seen."""
+NIGHT_BELOW_DEG = -0.83
+QUANTITIES = ("outside", "core", "sun", "wind")
+
+
+def mercator(lat_deg, lon_deg) -> tuple[np.ndarray, np.ndarray]:
+    """Web Mercator, x and y in 0..1 of the world, y growing northwards."""
+    lat = np.clip(np.asarray(lat_deg, float), -85.0, 85.0)
+    x = np.asarray(lon_deg, float) / 360.0 + 0.5
+    y = np.arcsinh(np.tan(np.radians(lat))) / (2 * np.pi) + 0.5
+    return x, y
+
+
+def unmercator(x: float, y: float) -> tuple[float, float]:
+    """Latitude and longitude in degrees of a point of the map."""
+    return float(np.degrees(np.arctan(np.sinh((y - 0.5) * 2 * np.pi)))), (x - 0.5) * 360.0
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What lies under the road: rings of land, lines of borders, towns with their weight."""
+
+    land: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
+    borders: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
+    town_names: tuple[str, ...] = ()
+    town_lat_deg: np.ndarray = None
+    town_lon_deg: np.ndarray = None
+    town_people: np.ndarray = None
+
+
+class _Land(pg.GraphicsObject):
+    """Land and borders as two paths, built once."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._land, self._borders = QPainterPath(), QPainterPath()
+        self.setZValue(-20)
+
+    def set_ground(self, ground: Ground) -> None:
+        self.prepareGeometryChange()
+        self._land, self._borders = QPainterPath(), QPainterPath()
+        for lat, lon in ground.land:
+            self._land.addPolygon(_polygon(lat, lon))
+        for lat, lon in ground.borders:
+            self._borders.addPolygon(_polygon(lat, lon))
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return QRectF(-0.1, -0.1, 1.2, 1.2)
+
+    def paint(self, painter: QPainter, *args) -> None:
+        look = theme.current()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(_cosmetic(look.border, 0.8))
+        painter.setBrush(theme.colour(look.land))
+        painter.drawPath(self._land)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(_cosmetic(look.border, 0.8, Qt.PenStyle.DotLine))
+        painter.drawPath(self._borders)
+
+
+class _Path(pg.GraphicsObject):
+    """The road: a casing, darker where the vehicle drives by night, and the coloured line above it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._casing = QPainterPath()
+        self._night = QPainterPath()
+        self._parts: list[tuple[QColor | None, QPainterPath]] = []
+        self._bounds = QRectF()
+        self.setZValue(5)
+
+    def set_line(self, x, y, shade_index=None, night=None) -> None:
+        self.prepareGeometryChange()
+        self._casing = _path(x, y)
+        self._bounds = self._casing.boundingRect().adjusted(-0.01, -0.01, 0.01, 0.01)
+        self._night, self._parts = QPainterPath(), []
+        if night is not None:
+            self._night = _pieces(x, y, night[:-1])
+        if shade_index is not None:
+            shades = colours.shades()
+            for index in np.unique(shade_index[:-1]):
+                ink = shades[index] if index >= 0 else None
+                self._parts.append((ink, _pieces(x, y, shade_index[:-1] == index)))
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self._bounds
+
+    def paint(self, painter: QPainter, *args) -> None:
+        look = theme.current()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(_cosmetic(look.night, 13, alpha=0.34))
+        painter.drawPath(self._night)
+        painter.setPen(_cosmetic(look.panel, 7))
+        painter.drawPath(self._casing)
+        if not self._parts:
+            painter.setPen(_cosmetic(look.ink_soft, 3.4))
+            painter.drawPath(self._casing)
+        for ink, part in self._parts:
+            painter.setPen(_cosmetic(ink.name() if ink else look.unknown, 4.6))
+            painter.drawPath(part)
+
+
+class MapView(pg.PlotWidget):
+    """Shows the road and what is met on it; announces points clicked and the cursor's wish to move."""
+
+    point_picked = Signal(float, float)
+    cursor_moved = Signal(float)
+
+    def __init__(self, units: UnitSystem = METRIC) -> None:
+        super().__init__()
+        self.units = units
+        self.road: Road | None = None
+        self.calls: tuple[Site, ...] = ()
+        self.curves: Curves | None = None
+        self.group = 0
+        self.quantity = "outside"
+        self.zone = "UTC"
+        self.cursor_s = float("nan")
+        self.picking = False
+        self.attribution = ""
+        self.span: tuple[float, float] | None = None
+        self._ground = Ground()
+        self.setAccessibleName(s.say(s.MAP_TITLE))
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMinimumSize(260, 180)
+        self.setViewportUpdateMode(self.ViewportUpdateMode.FullViewportUpdate)
+        item = self.getPlotItem()
+        item.setMenuEnabled(False)
+        item.hideButtons()
+        item.hideAxis("left")
+        item.hideAxis("bottom")
+        item.setAspectLocked(True)
+        item.layout.setContentsMargins(0, 0, 0, 0)
+        self._box = item.getViewBox()
+        self._box.setLimits(xMin=-0.1, xMax=1.1, yMin=-0.1, yMax=1.1, minXRange=2e-6)
+        self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
+        self._land, self._line = _Land(), _Path()
+        self._line.hide()
+        for part in (self._land, self._line):
+            item.addItem(part, ignoreBounds=True)
+        theme.stage.changed.connect(self.restyle)
+        self.restyle()
+
+    # -- what is shown -------------------------------------------------------------------------
+
+    def show_ground(self, ground: Ground) -> None:
+        self._ground = ground
+        self._land.set_ground(ground)
+
+    def show_road(self, road: Road | None, calls: Sequence[Site]) -> None:
+        """Show the road before anything is known of the trip along it."""
+        fresh = road is not None and (self.road is None or not _same_way(road, self.road))
+        self.road, self.calls = road, tuple(calls)
+        if road is None:
+            self.curves = None
+            self._line.hide()
+        else:
+            self._draw()
+            self._line.show()
+        if fresh or (road is None and self.calls):
+            self.fit()
+        self.viewport().update()
+
+    def show_curves(self, curves: Curves | None, group: int, zone: str) -> None:
+        """Colour the road by what the vehicle meets on this trip."""
+        self.curves, self.group, self.zone = curves, group, zone
+        if self.road is not None:
+            self._draw()
+        self.viewport().update()
+
+    def set_quantity(self, quantity: str) -> None:
+        self.quantity = quantity
+        if self.road is not None:
+            self._draw()
+        self.viewport().update()
+
+    def set_cursor(self, time_s: float) -> None:
+        self.cursor_s = time_s
+        self.viewport().update()
+
+    def set_units(self, units: UnitSystem) -> None:
+        self.units = units
+        self.viewport().update()
+
+    def fit(self) -> None:
+        """Show the whole road, or the places set so far."""
+        if self.road is not None:
+            x, y = mercator(self.road.lat_deg, self.road.lon_deg)
+        elif self.calls:
+            x, y = mercator([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls])
+        else:
+            return
+        room = max(np.ptp(x), np.ptp(y), 2e-4)
+        self._box.setRange(
+            xRange=(float(x.min()) - room * 0.08, float(x.max()) + room * 0.08),
+            yRange=(float(y.min()) - room * 0.12, float(y.max()) + room * 0.08),
+            padding=0,
+        )
+
+    def restyle(self) -> None:
+        self.setBackground(theme.current().water)
+        if self.road is not None:
+            self._draw()
+        self.viewport().update()
+
+    # -- drawing the road ------------------------------------------------------------------------
+
+    def _draw(self) -> None:
+        road = self.road
+        pick = np.unique(np.linspace(0, len(road.km) - 1, min(VERTICES, len(road.km))).round().astype(int))
+        x, y = mercator(road.lat_deg[pick], road.lon_deg[pick])
+        if self.curves is None:
+            self._line.set_line(x, y)
+            return
+        km = road.km[pick]
+        values = np.interp(km, *self._driven(self._values()))
+        sun = np.interp(km, *self._driven(self.curves.sun_elevation_deg))
+        self.span = self._span(values)
+        self._line.set_line(x, y, colours.steps(values, *self.span), sun < NIGHT_BELOW_DEG)
+
+    def _driven(self, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Values against kilometres, once each, while the wheels turn."""
+        km, first = np.unique(self.curves.km, return_index=True)
+        return km, values[first]
+
+    def _values(self) -> np.ndarray:
+        curves = self.curves
+        return {
+            "outside": curves.outside_c,
+            "core": curves.core_c[:, CENTRAL, self.group],
+            "sun": curves.ghi_w_m2,
+            "wind": curves.wind_ms,
+        }[self.quantity]
+
+    def _span(self, values: np.ndarray) -> tuple[float, float]:
+        known = values[np.isfinite(values)]
+        if not len(known):
+            return 0.0, 1.0
+        floor = {"outside": 6.0, "core": 6.0, "sun": 100.0, "wind": 3.0}[self.quantity]
+        low, high = float(known.min()), float(known.max())
+        return (low, high) if high - low > floor else ((low + high - floor) / 2, (low + high + floor) / 2)
+
+    def _write(self, value: float) -> str:
+        if self.quantity == "sun":
+            return s.say(s.STRIP_SUN_VALUE, value=f"{max(value, 0):.0f}")
+        if self.quantity == "wind":
+            return self.units.speed_text(max(value, 0))
+        return self.units.temp_text(value, 0)
+
+    # -- painting over the map, in pixels --------------------------------------------------------
+
+    def drawForeground(self, painter: QPainter, rect) -> None:
+        super().drawForeground(painter, rect)
+        painter.save()
+        painter.resetTransform()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        taken: list[QRectF] = []
+        if self.curves is not None and self.road is not None:
+            self._paint_wind(painter)
+            self._paint_hours(painter, taken)
+        self._paint_calls(painter, taken)
+        if self.curves is not None and self.road is not None:
+            self._paint_vehicle(painter)
+            taken.append(self._paint_bar(painter))
+        self._paint_towns(painter, taken)
+        self._paint_attribution(painter)
+        painter.restore()
+
+    def _pixels(self, lat_deg, lon_deg) -> tuple[np.ndarray, np.ndarray]:
+        x, y = mercator(lat_deg, lon_deg)
+        (left, right), (low, high) = self._box.viewRange()
+        frame = self._box.sceneBoundingRect()
+        return (
+            frame.left() + (x - left) / (right - left) * frame.width(),
+            frame.bottom() - (y - low) / (high - low) * frame.height(),
+        )
+
+    def _paint_towns(self, painter: QPainter, taken: list[QRectF]) -> None:
+        ground, look = self._ground, theme.current()
+        if ground.town_lat_deg is None:
+            return
+        xs, ys = self._pixels(ground.town_lat_deg, ground.town_lon_deg)
+        inside = np.flatnonzero((xs > 8) & (ys > 8) & (xs < self.width() - 8) & (ys < self.height() - 8))
+        biggest = inside[np.argsort(-ground.town_people[inside], kind="stable")][:60]
+        face = theme.font(-1.0)
+        metrics = QFontMetricsF(face)
+        painter.setFont(face)
+        shown = 0
+        for town in biggest:
+            at = QPointF(float(xs[town]), float(ys[town]))
+            text = ground.town_names[town]
+            box = QRectF(at.x() + 5, at.y() - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height())
+            if box.right() > self.width() - 4 or any(box.adjusted(-6, -2, 4, 2).intersects(other) for other in taken):
+                continue
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.colour(look.ink_faint))
+            painter.drawEllipse(at, 1.7, 1.7)
+            _halo_text(painter, box, text, look.ink_soft, look.land)
+            taken.append(box)
+            shown += 1
+            if shown >= 16:
+                return
+
+    def _paint_hours(self, painter: QPainter, taken: list[QRectF]) -> None:
+        """Where the vehicle is at each full local hour."""
+        curves, look = self.curves, theme.current()
+        moving = curves.speed_ms > 0.5
+        if not moving.any():
+            return
+        start, end = curves.time_s[moving][[0, -1]]
+        every = next(e for e in (1, 2, 3, 6, 12, 24) if (end - start) / 3600 / e < 9 or e == 24)
+        face = theme.font(-1.0)
+        metrics = QFontMetricsF(face)
+        painter.setFont(face)
+        for stamp in clock.hours(start, end, self.zone, every):
+            x, y = (float(v) for v in self._pixels(np.interp(stamp, curves.time_s, curves.lat_deg), np.interp(stamp, curves.time_s, curves.lon_deg)))
+            painter.setPen(QPen(theme.colour(look.ink), 1.4))
+            painter.setBrush(theme.colour(look.panel))
+            painter.drawEllipse(QPointF(x, y), 3.4, 3.4)
+            text = clock.hour(stamp, self.zone)
+            box = QRectF(x - metrics.horizontalAdvance(text) - 9, y - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height())
+            if not any(box.intersects(other) for other in taken):
+                _halo_text(painter, box, text, look.ink, look.land)
+                taken.append(box)
+
+    def _paint_calls(self, painter: QPainter, taken: list[QRectF]) -> None:
+        look = theme.current()
+        if not self.calls:
+            return
+        face = theme.font(-0.6, bold=True)
+        metrics = QFontMetricsF(face)
+        painter.setFont(face)
+        xs, ys = self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls])
+        last = len(self.calls) - 1
+        for index, (x, y, call) in enumerate(zip(xs, ys, self.calls, strict=True)):
+            end = index in (0, last)
+            at = QPointF(float(x), float(y))
+            painter.setPen(QPen(theme.colour(look.panel), 2))
+            painter.setBrush(theme.colour(look.accent if end else look.ink))
+            size = 6.0 if end else 4.4
+            if end:
+                painter.drawEllipse(at, size, size)
+            else:
+                painter.drawRect(QRectF(at.x() - size, at.y() - size, 2 * size, 2 * size))
+            box = self._beside(at, metrics.horizontalAdvance(call.name), metrics.height())
+            if end or not any(box.intersects(other) for other in taken):
+                _halo_text(painter, box, call.name, look.ink, look.land)
+                taken.append(box)
+
+    def _beside(self, at: QPointF, wide: float, high: float) -> QRectF:
+        right = QRectF(at.x() + 10, at.y() - high / 2, wide, high)
+        return right if right.right() < self.width() - 6 else QRectF(at.x() - 10 - wide, at.y() - high / 2, wide, high)
+
+    def _paint_wind(self, painter: QPainter) -> None:
+        """Arrows beside the road where the wind blows to; longer for more wind."""
+        curves, look = self.curves, theme.current()
+        east, north = getattr(curves, "wind_east_ms", None), getattr(curves, "wind_north_ms", None)
+        if east is None or north is None:
+            return
+        km = np.linspace(0, self.road.length_km, 9)[1:-1]
+        known, first = np.unique(curves.km, return_index=True)
+        at = [np.interp(km, known, values[first]) for values in (curves.lat_deg, curves.lon_deg, east, north)]
+        xs, ys = self._pixels(at[0], at[1])
+        ink = QPen(theme.colour(look.ink_soft), 1.4, c=Qt.PenCapStyle.RoundCap)
+        painter.setPen(ink)
+        for x, y, to_east, to_north in zip(xs, ys, at[2], at[3], strict=True):
+            speed = float(np.hypot(to_east, to_north))
+            if not np.isfinite(speed) or speed < 0.5:
+                continue
+            long = min(10 + 2.2 * speed, 34)
+            ahead = QPointF(to_east / speed, -to_north / speed)
+            middle = QPointF(float(x) + 20, float(y) + 18)
+            tail, tip = middle - ahead * (long / 2), middle + ahead * (long / 2)
+            side = QPointF(-ahead.y(), ahead.x())
+            painter.drawLine(tail, tip)
+            painter.drawLine(tip, tip - ahead * 5 + side * 3.2)
+            painter.drawLine(tip, tip - ahead * 5 - side * 3.2)
+
+    def _paint_vehicle(self, painter: QPainter) -> None:
+        curves, look = self.curves, theme.current()
+        if not np.isfinite(self.cursor_s):
+            return
+        lat, lon = (np.interp(self.cursor_s, curves.time_s, v) for v in (curves.lat_deg, curves.lon_deg))
+        x, y = (float(v) for v in self._pixels(lat, lon))
+        painter.setPen(QPen(theme.colour(look.accent, 0.35), 6))
+        painter.setBrush(theme.colour(look.accent))
+        painter.drawEllipse(QPointF(x, y), 7, 7)
+        painter.setPen(QPen(theme.colour(look.panel), 2))
+        painter.drawEllipse(QPointF(x, y), 7, 7)
+
+    def _paint_bar(self, painter: QPainter) -> QRectF:
+        look = theme.current()
+        face = theme.font(-1.0)
+        metrics = QFontMetricsF(face)
+        painter.setFont(face)
+        low, high = (self._write(value) for value in self.span or (0.0, 1.0))
+        title = s.say(s.MAP_QUANTITIES[self.quantity])
+        wide = max(128.0, metrics.horizontalAdvance(low) + metrics.horizontalAdvance(high) + 24, metrics.horizontalAdvance(title))
+        box = QRectF(8, self.height() - metrics.height() * 2 - 24 - 14, wide + 20, metrics.height() * 2 + 24)
+        painter.setPen(QPen(theme.colour(look.line), 1))
+        painter.setBrush(theme.colour(look.panel, 0.92))
+        painter.drawRoundedRect(box, 5, 5)
+        inner = box.adjusted(10, 5, -10, -5)
+        painter.setPen(theme.colour(look.ink_soft))
+        painter.drawText(inner, Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft, title)
+        shades = colours.shades()
+        step = inner.width() / len(shades)
+        y = inner.top() + metrics.height() + 2
+        for index, shade in enumerate(shades):
+            painter.fillRect(QRectF(inner.left() + index * step, y, step + 0.6, 6), shade)
+        painter.setPen(theme.colour(look.ink))
+        painter.drawText(inner, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft, low)
+        painter.drawText(inner, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignRight, high)
+        return box
+
+    def _paint_attribution(self, painter: QPainter) -> None:
+        look = theme.current()
+        painter.setFont(theme.font(-1.6))
+        metrics = QFontMetricsF(painter.font())
+        text = s.say(s.MAP_ATTRIBUTION, extra=self.attribution).strip()
+        text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, self.width() - 12)
+        wide = metrics.horizontalAdvance(text)
+        box = QRectF(self.width() - wide - 6, self.height() - metrics.height() - 2, wide, metrics.height())
+        painter.fillRect(box.adjusted(-3, 0, 3, 2), theme.colour(look.panel, 0.7))
+        painter.setPen(theme.colour(look.ink_soft))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+    # -- hands -----------------------------------------------------------------------------------
+
+    def mouseReleaseEvent(self, event) -> None:
+        moved = (event.position() - getattr(self, "_pressed", event.position())).manhattanLength() > 4
+        super().mouseReleaseEvent(event)
+        if event.button() != Qt.MouseButton.LeftButton or moved:
+            return
+        point = self._box.mapSceneToView(self.mapToScene(event.position().toPoint()))
+        if self.picking:
+            self.point_picked.emit(*unmercator(point.x(), point.y()))
+        elif self.curves is not None:
+            self._go_to(event.position())
+
+    def mousePressEvent(self, event) -> None:
+        self._pressed = event.position()
+        super().mousePressEvent(event)
+
+    def _go_to(self, point: QPointF) -> None:
+        """Put the time cursor where the vehicle is nearest to the point clicked."""
+        xs, ys = self._pixels(self.curves.lat_deg, self.curves.lon_deg)
+        away = np.hypot(xs - point.x(), ys - point.y())
+        if np.isfinite(away).any() and float(np.nanmin(away)) < 24:
+            self.cursor_moved.emit(float(self.curves.time_s[int(np.nanargmin(away))]))
+
+    def set_picking(self, picking: bool) -> None:
+        """While picking, a click names a place."""
+        self.picking = picking
+        self.viewport().setCursor(Qt.CursorShape.CrossCursor if picking else Qt.CursorShape.ArrowCursor)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        (left, right), (low, high) = self._box.viewRange()
+        wide, tall = right - left, high - low
+        pans = {Qt.Key.Key_Left: (-0.1, 0), Qt.Key.Key_Right: (0.1, 0), Qt.Key.Key_Up: (0, 0.1), Qt.Key.Key_Down: (0, -0.1)}
+        if event.key() in pans:
+            across, up = pans[event.key()]
+            self._box.translateBy(across * wide, up * tall)
+        elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
+            self._box.scaleBy((0.8, 0.8))
+        elif event.key() == Qt.Key.Key_Minus:
+            self._box.scaleBy((1.25, 1.25))
+        elif event.key() == Qt.Key.Key_0:
+            self.fit()
+        else:
+            super().keyPressEvent(event)
+
+
+def _polygon(lat, lon) -> QPolygonF:
+    x, y = mercator(lat, lon)
+    return QPolygonF([QPointF(a, b) for a, b in zip(x.tolist(), y.tolist(), strict=True)])
+
+
+def _path(x, y) -> QPainterPath:
+    return pg.arrayToQPath(np.asarray(x, float), np.asarray(y, float))
+
+
+def _pieces(x, y, wanted) -> QPainterPath:
+    """The segments of a line where ``wanted`` holds (one flag for each segment)."""
+    index = np.flatnonzero(wanted)
+    xs = np.column_stack([x[index], x[index + 1]]).ravel()
+    ys = np.column_stack([y[index], y[index + 1]]).ravel()
+    return pg.arrayToQPath(xs, ys, connect="pairs") if len(xs) else QPainterPath()
+
+
+def _cosmetic(ink: str, width: float, style: Qt.PenStyle = Qt.PenStyle.SolidLine, alpha: float = 1.0) -> QPen:
+    pen = QPen(theme.colour(ink, alpha), width, style, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin)
+    pen.setCosmetic(True)
+    return pen
+
+
+def _halo_text(painter: QPainter, box: QRectF, text: str, ink: str, halo: str) -> None:
+    painter.setPen(theme.colour(halo, 0.85))
+    for shift in (QPointF(1, 0), QPointF(-1, 0), QPointF(0, 1), QPointF(0, -1)):
+        painter.drawText(box.translated(shift), Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextDontClip, text)
+    painter.setPen(theme.colour(ink))
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextDontClip, text)
+
+
+def _same_way(one: Road, two: Road) -> bool:
+    return len(one.km) == len(two.km) and np.array_equal(one.lat_deg, two.lat_deg) and np.array_equal(one.lon_deg, two.lon_deg)

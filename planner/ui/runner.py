@@ -1,0 +1,118 @@
+"""One background runner: freeze a request on the GUI thread, run it elsewhere, apply it on the GUI thread.
+
+Each kind of work has a *lane*; a newer request in a lane asks the older one to stop, and an answer
+that has been overtaken is dropped, so nothing stale is ever applied.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
+
+from planner.errors import Cancelled, SkepwayError
+
+Work = Callable[..., Any]
+
+
+@dataclass
+class _Job:
+    lane: str
+    number: int
+    work: Work
+    apply: Callable[[Any], None]
+    failed: Callable[[SkepwayError], None]
+    stop: threading.Event
+
+
+class _Task(QRunnable):
+    def __init__(self, job: _Job, runner: Runner) -> None:
+        super().__init__()
+        self.job, self.runner = job, runner
+
+    def run(self) -> None:
+        job, runner = self.job, self.runner
+        try:
+            result = job.work(
+                should_stop=job.stop.is_set,
+                on_progress=lambda share: runner._progressed.emit(job, float(share)),
+            )
+        except SkepwayError as error:
+            runner._ended.emit(job, None, error)
+        except BaseException:
+            sys.excepthook(*sys.exc_info())  # ours: the hook tells the window by a signal
+            runner._ended.emit(job, None, Cancelled())
+        else:
+            runner._ended.emit(job, result, None)
+
+
+class Runner(QObject):
+    """Runs plain callables ``work(*, should_stop, on_progress)`` on a thread pool; newest in a lane wins."""
+
+    progress = Signal(str, float)
+    busy_changed = Signal()
+    _ended = Signal(object, object, object)
+    _progressed = Signal(object, float)
+
+    def __init__(self, parent: QObject | None = None, threads: int = 3) -> None:
+        super().__init__(parent)
+        self._pool = QThreadPool(self)
+        self._pool.setMaxThreadCount(threads)
+        self._newest: dict[str, _Job] = {}
+        self._count = 0
+        self._closing = False
+        self._ended.connect(self._take)
+        self._progressed.connect(self._report)
+
+    def start(
+        self,
+        lane: str,
+        work: Work,
+        apply: Callable[[Any], None],
+        failed: Callable[[SkepwayError], None] | None = None,
+    ) -> None:
+        """Ask for ``work`` in ``lane``; ``apply`` or ``failed`` follow on the GUI thread if nothing newer came."""
+        if self._closing:
+            return
+        self.stop(lane)
+        self._count += 1
+        job = _Job(lane, self._count, work, apply, failed or (lambda error: None), threading.Event())
+        self._newest[lane] = job
+        self.busy_changed.emit()
+        self._pool.start(_Task(job, self))
+
+    def stop(self, lane: str | None = None) -> None:
+        """Ask the work of one lane (or all) to stop; its answer will not be applied."""
+        for name in [lane] if lane else list(self._newest):
+            job = self._newest.pop(name, None)
+            if job:
+                job.stop.set()
+        self.busy_changed.emit()
+
+    def busy(self, lane: str | None = None) -> bool:
+        """Whether work is under way in ``lane`` (or anywhere)."""
+        return lane in self._newest if lane else bool(self._newest)
+
+    def close(self) -> None:
+        """Stop everything and wait until the threads have ended."""
+        self._closing = True
+        self.stop()
+        self._pool.waitForDone(-1)
+
+    def _report(self, job: _Job, share: float) -> None:
+        if self._newest.get(job.lane) is job:
+            self.progress.emit(job.lane, share)
+
+    def _take(self, job: _Job, result: Any, error: SkepwayError | None) -> None:
+        if self._closing or self._newest.get(job.lane) is not job:
+            return
+        del self._newest[job.lane]
+        self.busy_changed.emit()
+        if error is None:
+            job.apply(result)
+        elif not isinstance(error, Cancelled):
+            job.failed(error)

@@ -1,0 +1,236 @@
+"""How the window looks: three palettes, one accent, one type scale, written out as a Qt style sheet.
+
+Every painted widget asks :func:`current` for its colours, so a change of palette needs no bookkeeping.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QColor, QFont, QFontInfo, QPalette
+from PySide6.QtWidgets import QApplication
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """The colours of one palette, each named by its use; ``heat_map`` names the map for quantities."""
+
+    name: str
+    ground: str
+    panel: str
+    well: str
+    line: str
+    ink: str
+    ink_soft: str
+    ink_faint: str
+    accent: str
+    accent_soft: str
+    on_accent: str
+    night: str
+    land: str
+    water: str
+    border: str
+    clear: str
+    caution: str
+    harm: str
+    unknown: str
+    core: str
+    stores: str
+    outside: str
+    series: tuple[str, str, str, str]
+    heat_map: str
+
+
+LIGHT = Theme(
+    name="light",
+    ground="#f3f0ea", panel="#fdfcfa", well="#f7f4ee", line="#e2dcd0",
+    ink="#25221c", ink_soft="#665f52", ink_faint="#9b9384",
+    accent="#a85a00", accent_soft="#f5e6cf", on_accent="#ffffff",
+    night="#3c4763", land="#ece7db", water="#f8f6f1", border="#cfc7b6",
+    clear="#7fb7be", caution="#e3a72f", harm="#a5372b", unknown="#c9c4b9",
+    core="#a85a00", stores="#3f6fa3", outside="#8a8f98",
+    series=("#a85a00", "#2b6ca3", "#3b8064", "#84509a"),
+    heat_map="cividis",
+)  # fmt: skip
+
+DARK = Theme(
+    name="dark",
+    ground="#141517", panel="#1d1f22", well="#191b1d", line="#34373c",
+    ink="#ece7dd", ink_soft="#aaa598", ink_faint="#77746b",
+    accent="#f2ac3c", accent_soft="#43351d", on_accent="#1d1400",
+    night="#05070c", land="#2a2c2f", water="#191b1e", border="#4a4d52",
+    clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", unknown="#4b4d50",
+    core="#f2ac3c", stores="#7fb2e5", outside="#8d939b",
+    series=("#f2ac3c", "#7fb2e5", "#7cc5a3", "#c79be0"),
+    heat_map="cividis",
+)  # fmt: skip
+
+NIGHT = Theme(
+    name="night",
+    ground="#080000", panel="#120303", well="#0d0101", line="#3a0f0c",
+    ink="#ff6a55", ink_soft="#c04636", ink_faint="#7d2c22",
+    accent="#ff8a6e", accent_soft="#3d120c", on_accent="#160000",
+    night="#000000", land="#1f0605", water="#0d0101", border="#4a1611",
+    clear="#5a1a12", caution="#b03b28", harm="#ff7a62", unknown="#2a0b08",
+    core="#ff8a6e", stores="#c04636", outside="#7d2c22",
+    series=("#ff8a6e", "#d0543f", "#a8402f", "#7d2c22"),
+    heat_map="red",
+)  # fmt: skip
+
+THEMES = {theme.name: theme for theme in (LIGHT, DARK, NIGHT)}
+
+
+class _Stage(QObject):
+    """Holds the palette in use and says when it changes."""
+
+    changed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.theme = LIGHT
+        self.scale = 1.0
+        self.system_font: QFont | None = None
+
+
+stage = _Stage()
+
+
+def current() -> Theme:
+    """The palette in use."""
+    return stage.theme
+
+
+def colour(value: str, alpha: float = 1.0) -> QColor:
+    """A palette colour as a QColor, ``alpha`` in 0..1."""
+    shade = QColor(value)
+    shade.setAlphaF(alpha)
+    return shade
+
+
+def font(step: float = 0.0, *, bold: bool = False) -> QFont:
+    """The system's font ``step`` steps up or down the type scale (a step is a factor of 1.15)."""
+    face = QFont(QApplication.font())
+    face.setPointSizeF(face.pointSizeF() * 1.15**step)
+    face.setWeight(QFont.Weight.DemiBold if bold else QFont.Weight.Normal)
+    return face
+
+
+def apply(app: QApplication, name: str = "light", scale: float = 1.0) -> None:
+    """Dress the whole application in palette ``name`` with the system's font scaled by ``scale``."""
+    if stage.system_font is None:
+        stage.system_font = QFont(app.font())
+    stage.theme, stage.scale = THEMES[name], scale
+    app.setStyle("Fusion")
+    app.setFont(_scaled(stage.system_font, scale))
+    app.setPalette(_qt_palette(stage.theme))
+    app.setStyleSheet(_sheet(stage.theme))
+    stage.changed.emit()
+
+
+def _scaled(system: QFont, scale: float) -> QFont:
+    face = QFont(system)
+    if QFontInfo(system).family() == "DejaVu Sans":  # a bare desktop's fallback; its wide cut wastes a fifth
+        face.setFamily("DejaVu Sans Condensed")
+    face.setPointSizeF(system.pointSizeF() * scale)
+    return face
+
+
+def _qt_palette(theme: Theme) -> QPalette:
+    palette = QPalette()
+    roles = QPalette.ColorRole
+    for role, value in {
+        roles.Window: theme.ground, roles.Base: theme.panel, roles.AlternateBase: theme.well,
+        roles.Button: theme.panel, roles.Text: theme.ink, roles.WindowText: theme.ink,
+        roles.ButtonText: theme.ink, roles.ToolTipBase: theme.panel, roles.ToolTipText: theme.ink,
+        roles.PlaceholderText: theme.ink_faint, roles.Highlight: theme.accent,
+        roles.HighlightedText: theme.on_accent, roles.Link: theme.accent, roles.Mid: theme.line,
+        roles.Dark: theme.line, roles.Light: theme.panel, roles.Midlight: theme.line, roles.Shadow: theme.line,
+    }.items():  # fmt: skip
+        palette.setColor(role, QColor(value))
+    for role in (roles.Text, roles.WindowText, roles.ButtonText):
+        palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(theme.ink_faint))
+    return palette
+
+
+def _sheet(theme: Theme) -> str:
+    small, base, big, head = (round(font(step).pointSizeF(), 2) for step in (-0.7, 0, 1.4, 3.2))
+    return f"""
+QWidget {{ font-size: {base}pt; }}
+QMainWindow, QDialog {{ background: {theme.ground}; }}
+QToolTip {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line}; padding: 4px; }}
+QMenuBar {{ background: {theme.ground}; color: {theme.ink_soft}; padding: 1px 6px; }}
+QMenuBar::item {{ background: transparent; padding: 4px 9px; border-radius: 4px; }}
+QMenuBar::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
+QMenu {{ background: {theme.panel}; border: 1px solid {theme.line}; padding: 4px; }}
+QMenu::item {{ padding: 5px 26px 5px 22px; border-radius: 4px; }}
+QMenu::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
+QMenu::item:disabled {{ color: {theme.ink_faint}; }}
+QMenu::separator {{ height: 1px; background: {theme.line}; margin: 4px 8px; }}
+QFrame#panel {{ background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 8px; }}
+QFrame#bar {{ background: {theme.panel}; border: 1px solid {theme.line}; border-radius: 8px; }}
+QFrame#card {{ background: {theme.well}; border: 1px solid {theme.line}; border-radius: 7px; }}
+QFrame#card[chosen="true"] {{ background: {theme.panel}; border: 1px solid {theme.accent}; }}
+QFrame#rule {{ background: {theme.line}; border: none; max-height: 1px; min-height: 1px; }}
+QLabel#title {{ color: {theme.ink}; font-weight: 600; }}
+QLabel#head {{ color: {theme.ink}; font-size: {head}pt; font-weight: 600; }}
+QLabel#lead {{ color: {theme.ink}; font-size: {big}pt; font-weight: 600; }}
+QLabel#soft {{ color: {theme.ink_soft}; }}
+QLabel#field {{ color: {theme.ink_soft}; font-size: {small}pt; }}
+QLabel#small {{ color: {theme.ink_soft}; font-size: {small}pt; }}
+QLabel#guide {{ color: {theme.ink_soft}; }}
+QLabel#fault {{ color: {theme.harm}; font-size: {small}pt; }}
+QLabel#value {{ color: {theme.ink}; font-weight: 600; }}
+QPushButton {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line};
+  border-radius: 5px; padding: 4px 11px; }}
+QPushButton:hover {{ border-color: {theme.ink_faint}; }}
+QPushButton:focus {{ border-color: {theme.accent}; }}
+QPushButton:pressed, QPushButton:checked {{ background: {theme.accent_soft}; border-color: {theme.accent};
+  color: {theme.ink}; }}
+QPushButton:disabled {{ color: {theme.ink_faint}; }}
+QPushButton#chief {{ background: {theme.accent}; color: {theme.on_accent}; border-color: {theme.accent};
+  font-weight: 600; }}
+QPushButton#chief:focus {{ border: 2px solid {theme.ink}; padding: 3px 10px; }}
+QToolButton {{ background: transparent; color: {theme.ink_soft}; border: 1px solid transparent;
+  border-radius: 5px; padding: 2px 6px; }}
+QToolButton:hover {{ background: {theme.well}; color: {theme.ink}; }}
+QToolButton:focus {{ border-color: {theme.accent}; }}
+QToolButton:checked {{ background: {theme.accent_soft}; color: {theme.ink}; }}
+QToolButton::menu-indicator {{ image: none; width: 0; }}
+QLineEdit, QSpinBox, QDoubleSpinBox, QComboBox, QDateEdit, QTimeEdit, QPlainTextEdit {{
+  background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line}; border-radius: 5px;
+  padding: 3px 6px; selection-background-color: {theme.accent}; selection-color: {theme.on_accent}; }}
+QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus, QComboBox:focus, QDateEdit:focus, QTimeEdit:focus {{
+  border-color: {theme.accent}; }}
+*[faulty="true"] {{ border: 1px solid {theme.harm}; }}
+QComboBox::drop-down {{ border: none; width: 18px; }}
+QComboBox QAbstractItemView, QListView {{ background: {theme.panel}; color: {theme.ink};
+  border: 1px solid {theme.line}; outline: none; }}
+QListView::item {{ padding: 3px 6px; }}
+QListView::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
+QCheckBox {{ color: {theme.ink}; spacing: 6px; }}
+QTabWidget::pane {{ border: none; }}
+QTabBar {{ qproperty-drawBase: 0; }}
+QTabBar::tab {{ background: transparent; color: {theme.ink_soft}; padding: 6px 4px; margin-right: 16px;
+  border: none; border-bottom: 2px solid transparent; font-weight: 600; }}
+QTabBar::tab:hover {{ color: {theme.ink}; }}
+QTabBar::tab:selected {{ color: {theme.ink}; border-bottom: 2px solid {theme.accent}; }}
+QTabBar::tab:focus {{ color: {theme.accent}; }}
+QScrollArea, QScrollArea > QWidget > QWidget#page {{ background: transparent; border: none; }}
+QScrollBar:vertical {{ background: transparent; width: 9px; margin: 0; }}
+QScrollBar::handle:vertical {{ background: {theme.line}; border-radius: 4px; min-height: 26px; }}
+QScrollBar::handle:vertical:hover {{ background: {theme.ink_faint}; }}
+QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; width: 0; }}
+QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
+QScrollBar:horizontal {{ background: transparent; height: 9px; margin: 0; }}
+QScrollBar::handle:horizontal {{ background: {theme.line}; border-radius: 4px; min-width: 26px; }}
+QSlider::groove:horizontal {{ height: 4px; background: {theme.line}; border-radius: 2px; }}
+QSlider::sub-page:horizontal {{ background: {theme.accent}; border-radius: 2px; }}
+QSlider::handle:horizontal {{ background: {theme.panel}; border: 2px solid {theme.accent}; width: 11px;
+  height: 11px; margin: -6px 0; border-radius: 7px; }}
+QSlider::handle:horizontal:focus {{ background: {theme.accent}; }}
+QSlider::sub-page:horizontal:disabled {{ background: {theme.line}; }}
+QProgressBar {{ background: {theme.line}; border: none; border-radius: 2px; max-height: 4px; min-height: 4px; }}
+QProgressBar::chunk {{ background: {theme.accent}; border-radius: 2px; }}
+QSplitter::handle {{ background: transparent; }}
+"""
