@@ -1,0 +1,153 @@
+"""The catalogues: comb sizes, box types, loading places and model parameters, the user's own rows on top."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+from planner.errors import Fault, InputError
+from planner.model.parameters import NAMES, ParameterRow, ParameterTable
+from planner.model.records import BoxType, FrameKind, LoadingPlace
+from planner.store.documents import Document, read_toml
+from planner.store.resources import resource_path
+from planner.store.schema import did_you_mean, schema_faults, shown
+
+SECTIONS = ("frame_kinds", "box_types", "loading_places", "parameters")
+
+_SCHEMA = "catalogue.schema.json"
+_WHOLE_NUMBERS = frozenset({"effort"})
+
+Row = TypeVar("Row", FrameKind, BoxType, LoadingPlace, ParameterRow)
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Every row by its id, in file order."""
+
+    frame_kinds: Mapping[str, FrameKind]
+    box_types: Mapping[str, BoxType]
+    places: Mapping[str, LoadingPlace]
+    parameters: ParameterTable
+
+    @property
+    def vehicles(self) -> tuple[str, ...]:
+        """Vehicles that have a loading place, in catalogue order."""
+        return tuple(dict.fromkeys(place.vehicle for place in self.places.values()))
+
+    def places_of(self, vehicle: str) -> tuple[str, ...]:
+        """Ids of the loading places of one vehicle."""
+        return tuple(name for name, place in self.places.items() if place.vehicle == vehicle)
+
+
+def load_catalogue(*user_files: Path) -> Catalogue:
+    """The bundled catalogues with the rows of the user's own files added or laid over them, in order.
+
+    A user's file holds any of the tables ``frame_kinds``, ``box_types``, ``loading_places`` and
+    ``parameters``; a row of a known name changes only the figures it gives.
+    Raises InputError with every fault of every file, StorageError when a file cannot be read.
+    """
+    document = bundled_rows()
+    for path in user_files:
+        own = read_toml(path, "a catalogue file")
+        merged = _laid_over(document, own)
+        if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
+            raise InputError(faults, path.name)
+        document = merged
+    return _catalogue(document)
+
+
+def bundled_rows() -> Document:
+    """The bundled catalogues as plain rows: section, row name, figure."""
+    return {section: read_toml(resource_path(f"{section}.toml"), "a catalogue") for section in SECTIONS}
+
+
+def _laid_over(document: Document, own: Document) -> Document:
+    """Rows of ``own`` added to or merged into ``document``; wrong shapes pass, for the schema to name."""
+    merged = dict(document)
+    for section, rows in own.items():
+        known = document.get(section, {})
+        merged[section] = {**known, **_merged_rows(known, rows)} if isinstance(rows, dict) else rows
+    return merged
+
+
+def _merged_rows(known: Document, rows: Document) -> Document:
+    return {
+        name: {**known[name], **row} if isinstance(row, dict) and name in known else row
+        for name, row in rows.items()
+    }
+
+
+def _row_faults(document: Document) -> Iterator[Fault]:
+    """What no schema can say: references, orders and the complete list of parameters."""
+    for name, row in document["box_types"].items():
+        yield from _box_faults(f"box_types.{name}", row, document["frame_kinds"])
+    for name, row in document["loading_places"].items():
+        yield from _place_faults(f"loading_places.{name}", row)
+    for name, row in document["parameters"].items():
+        yield from _parameter_faults(name, row)
+
+
+def _box_faults(field: str, row: Document, frame_kinds: Document) -> Iterator[Fault]:
+    kind = row["frame_kind"]
+    if kind not in frame_kinds:
+        yield Fault(f"{field}.frame_kind", kind, "no such frame kind", did_you_mean(kind, frame_kinds))
+    if row["vent_height_m"] > row["inside_height_m"]:
+        problem, remedy = "the vents lie above the box", "Enter at most inside_height_m"
+        yield Fault(f"{field}.vent_height_m", shown(row["vent_height_m"]), problem, remedy)
+    usual, low, high = row["leak_l_s"]
+    if not low <= usual <= high:
+        problem, remedy = "the usual leak is outside its range", "Write [usual, low, high]"
+        yield Fault(f"{field}.leak_l_s", shown(row["leak_l_s"]), problem, remedy)
+
+
+def _place_faults(field: str, row: Document) -> Iterator[Fault]:
+    for state in ("parked", "moving"):
+        least, most = row.get(f"ach_{state}_min", 0.0), row.get(f"ach_{state}_max", 1e4)
+        if least > most:
+            problem, remedy = "the least is above the most", f"Lower it or raise ach_{state}_max"
+            yield Fault(f"{field}.ach_{state}_min", shown(least), problem, remedy)
+    if row.get("volume_m3", 0.0) > 0 and min(row.get("ua_parked_w_k", 0), row.get("ua_moving_w_k", 0)) <= 0:
+        problem = "an enclosed place must lose heat through its skin"
+        yield Fault(f"{field}.ua_parked_w_k", "", problem, "Enter ua_parked_w_k and ua_moving_w_k above 0")
+
+
+def _parameter_faults(name: str, row: Document) -> Iterator[Fault]:
+    field = f"parameters.{name}"
+    if name not in NAMES:
+        yield Fault(field, "", "the model has no such number", did_you_mean(name, NAMES))
+    if not row["low"] <= row["value"] <= row["high"]:
+        problem, remedy = "the value is outside its range", "Keep low <= value <= high"
+        yield Fault(f"{field}.value", shown(row["value"]), problem, remedy)
+    if row.get("log", False) and row["low"] <= 0:
+        problem, remedy = "a geometric range must lie above 0", "Raise low, or take log out"
+        yield Fault(f"{field}.low", shown(row["low"]), problem, remedy)
+
+
+def _catalogue(document: Document) -> Catalogue:
+    return Catalogue(
+        frame_kinds=_rows(FrameKind, document["frame_kinds"]),
+        box_types=_rows(BoxType, document["box_types"]),
+        places=_rows(LoadingPlace, document["loading_places"]),
+        parameters=ParameterTable(_rows(ParameterRow, document["parameters"])),
+    )
+
+
+def _rows(kind: type[Row], rows: Document) -> Mapping[str, Row]:
+    return MappingProxyType(
+        {
+            name: kind(name=name, **{key: _value(key, figure) for key, figure in row.items()})
+            for name, row in rows.items()
+        }
+    )
+
+
+def _value(key: str, figure: Any) -> Any:
+    """A figure as the records hold it: numbers as floats, lists as tuples."""
+    if isinstance(figure, list):
+        return tuple(_value(key, inner) for inner in figure)
+    if isinstance(figure, int) and not isinstance(figure, bool) and key not in _WHOLE_NUMBERS:
+        return float(figure)
+    return figure

@@ -1,0 +1,193 @@
+"""From a published JSON Schema and a document to faults a person can act on, all of them at once."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+from functools import cache
+from typing import Any, NamedTuple
+
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import ValidationError
+
+from planner.errors import Fault
+from planner.store.documents import Document
+from planner.store.resources import resource_path
+
+MAX_FAULTS = 100
+MAX_SHOWN = 60
+MAX_DEPTH = 24
+
+Path = tuple[str | int, ...]
+
+
+@cache
+def schema(name: str) -> Document:
+    """A bundled schema by file name."""
+    loaded: Document = json.loads(resource_path(name).read_text("utf-8"))
+    return loaded
+
+
+def schema_faults(document: Document, name: str) -> list[Fault]:
+    """Every way in which the document breaks the schema, at most MAX_FAULTS, in document order."""
+    if _too_deep(document):
+        return [Fault("", "", "the tables are nested too deep", "Take the surplus brackets out")]
+    errors = sorted(_validator(name).iter_errors(document), key=lambda error: [str(at) for at in error.path])
+    faults = list(dict.fromkeys(fault for error in errors for fault in _explain(_broken(error))))
+    faults += [
+        Fault(field_name(path), str(value), "this is not a finite number", "Enter an ordinary number")
+        for path, value in _not_finite(document)
+    ]
+    return _capped(faults)
+
+
+def field_name(path: Iterable[str | int]) -> str:
+    """A path as people read it: ``load[2].frames_of_bees``; numbers count from 0."""
+    text = ""
+    for part in path:
+        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else str(part)
+    return text
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name most like a word, if any is like it."""
+    matches = get_close_matches(word.lower()[:80], list(known), n=1, cutoff=0.5)
+    return matches[0] if matches else None
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A remedy naming the nearest known name, or all names when none is near."""
+    names = sorted(known)
+    near = nearest(word, names)
+    if near:
+        return f'Did you mean "{near}"?'
+    return "Choose one of " + ", ".join(names[:40]) + (" ..." if len(names) > 40 else "")
+
+
+def shown(value: object) -> str:
+    """A value short enough to stand in a message."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) and abs(value) > 10**20:
+        return "a very long number"
+    text = repr(value) if isinstance(value, dict | list) else str(value)
+    return text if len(text) <= MAX_SHOWN else text[: MAX_SHOWN - 3] + "..."
+
+
+@cache
+def _validator(name: str) -> Draft202012Validator:
+    return Draft202012Validator(schema(name))
+
+
+class _Broken(NamedTuple):
+    """One broken rule of the schema: where, which rule, its limit, the value found, the schema's words."""
+
+    path: Path
+    rule: str
+    limit: Any
+    value: Any
+    described: dict[str, Any]
+
+
+def _broken(error: ValidationError) -> _Broken:
+    described = error.schema if isinstance(error.schema, dict) else {}
+    limit: Any = error.validator_value
+    return _Broken(tuple(error.absolute_path), str(error.validator), limit, error.instance, described)
+
+
+def _explain(broken: _Broken) -> Iterator[Fault]:
+    if broken.rule == "additionalProperties":
+        yield from _unknown_keys(broken)
+    elif broken.rule == "required":
+        yield from _missing_keys(broken)
+    else:
+        yield Fault(field_name(broken.path), shown(broken.value), _problem(broken), _remedy(broken))
+
+
+def _unknown_keys(broken: _Broken) -> Iterator[Fault]:
+    known = broken.described.get("properties", {})
+    for key, value in broken.value.items():
+        if key not in known:
+            field = field_name((*broken.path, str(key)[:80]))
+            yield Fault(field, shown(value), "this name is not known here", did_you_mean(str(key), known))
+
+
+def _missing_keys(broken: _Broken) -> Iterator[Fault]:
+    properties = broken.described.get("properties", {})
+    for key in broken.limit:
+        if key not in broken.value:
+            words = properties.get(key, {}).get("x-remedy", "Add it")
+            yield Fault(field_name((*broken.path, key)), "", "this is missing", words)
+
+
+def _remedy(broken: _Broken) -> str:
+    if broken.rule == "enum" and isinstance(broken.value, str):
+        return did_you_mean(broken.value, [str(word) for word in broken.limit])
+    return str(broken.described.get("x-remedy", "See the published schema"))
+
+
+_TYPE_WORDS = {
+    "number": "a number",
+    "integer": "a whole number",
+    "string": "text",
+    "boolean": "true or false",
+    "array": "a list",
+    "object": "a table of names and values",
+}
+
+
+def _problem(broken: _Broken) -> str:
+    rule, limit = broken.rule, broken.limit
+    if rule == "type":
+        kinds = [limit] if isinstance(limit, str) else list(limit)
+        return "this must be " + " or ".join(_TYPE_WORDS.get(kind, kind) for kind in kinds)
+    words = {
+        "minimum": f"this is below {limit}",
+        "exclusiveMinimum": f"this must be above {limit}",
+        "maximum": f"this is above {limit}",
+        "exclusiveMaximum": f"this must be below {limit}",
+        "enum": "this word is not known here",
+        "const": f"this must be {limit}",
+        "minLength": "this is empty",
+        "maxLength": f"this is longer than {limit} letters",
+        "minItems": f"at least {limit} must be listed",
+        "maxItems": f"more than {limit} are listed",
+        "pattern": "this is not written as expected",
+        "uniqueItems": "something is listed twice",
+    }
+    return words.get(rule, "this does not fit")
+
+
+def _not_finite(value: Any, path: Path = ()) -> Iterator[tuple[Path, float]]:
+    if isinstance(value, float) and not math.isfinite(value):
+        yield path, value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _not_finite(inner, (*path, key))
+    elif isinstance(value, list):
+        for place, inner in enumerate(value):
+            yield from _not_finite(inner, (*path, place))
+
+
+def _too_deep(document: Document) -> bool:
+    """Whether tables and lists nest beyond any sensible document; level by level, never by recursion."""
+    level: list[Any] = [document]
+    for _ in range(MAX_DEPTH):
+        level = [
+            inner
+            for value in level
+            for inner in (value.values() if isinstance(value, dict) else value)
+            if isinstance(inner, dict | list)
+        ]
+        if not level:
+            return False
+    return True
+
+
+def _capped(faults: list[Fault]) -> list[Fault]:
+    if len(faults) <= MAX_FAULTS:
+        return faults
+    more = len(faults) - MAX_FAULTS
+    return [*faults[:MAX_FAULTS], Fault("", "", f"{more} more faults are not listed", "Mend these first")]
