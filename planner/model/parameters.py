@@ -201,5 +201,5 @@ def _between(row: ParameterRow, at: Floats) -> Floats:
     """The row's low / value / high at -1 / 0 / +1, interpolated."""
     nodes = np.array([row.low, row.value, row.high])
     if row.log:
-        return np.exp(np.interp(at, (-1.0, 0.0, 1.0), np.log(nodes)))
-    return np.interp(at, (-1.0, 0.0, 1.0), nodes)
+        return np.asarray(np.exp(np.interp(at, (-1.0, 0.0, 1.0), np.log(nodes))))
+    return np.asarray(np.interp(at, (-1.0, 0.0, 1.0), nodes))

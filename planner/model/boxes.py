@@ -1,0 +1,319 @@
+"""From what the user counts in a box (frames, mesh, roof) to what the march needs (watts, joules, areas).
+
+``describe`` turns one group in one box type into plain numbers; ``derive`` turns those, for all cases at
+once and with per-case parameters, into the constants of the heat balance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from planner.model import bees, openings, walls
+from planner.model.parameters import Parameters
+from planner.model.records import BoxType, Floats, FrameKind, Group, Ints
+
+MEAN_AIR_K = 305.0
+"""Mean absolute temperature in the buoyancy terms; 10 K off changes a flow by 1.6 %."""
+
+MIN_CORE_FRAMES = 1.0
+LINING_W_K = 0.05
+"""Film of the stores node where there is no comb: it follows the box air and weighs nothing in the balance."""
+
+LINING_TAU_S = 3600.0
+
+
+@dataclass(frozen=True)
+class BoxInputs:
+    """What was counted and measured, as floats or ``(case,)`` arrays; lengths m, areas m2, masses kg."""
+
+    count: Floats
+    length_m: Floats
+    width_m: Floats
+    height_m: Floats
+    wall_m: Floats
+    wall_m2k_w: Floats
+    lid_m2k_w: Floats
+    frames_of_bees: Floats
+    bees_kg: Floats
+    bees_per_frame: Floats
+    open_brood_frames: Floats
+    sealed_brood_frames: Floats
+    stores_frames: Floats
+    thin_syrup_share: Floats
+    box_frames: Floats
+    cells_per_frame: Floats
+    honey_kg: Floats
+    comb_side_m2: Floats
+    wax_kg: Floats
+    wood_kg: Floats
+    floor_mesh_m2: Floats
+    roof_screen_m2: Floats
+    roof_sunlit: Floats
+    entrance_open_m2: Floats
+    entrance_mesh_m2: Floats
+    entrance_foam_m2: Floats
+    vent_m2: Floats
+    vent_height_m: Floats
+    absorptance: Floats
+    sun_transmittance: Floats
+    leak_m3_s: Floats
+    foam_water_kg: Floats
+    mist_kg: Floats
+    mist_first_s: Floats
+    mist_every_s: Floats
+    new_comb: Floats
+
+
+def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
+    """One group of boxes as numbers, 0-d arrays."""
+    mist = group.misting
+    entrance = {"shut": 0.0, "open": 0.0, "mesh": 0.0, "foam": 0.0}
+    entrance[group.entrance] = box.entrance_m2
+    values = {
+        "count": group.count,
+        "length_m": box.inside_length_m,
+        "width_m": box.inside_width_m,
+        "height_m": box.inside_height_m,
+        "wall_m": sum(thickness for thickness, _ in box.walls),
+        "wall_m2k_w": walls.layers_resistance(box.walls),
+        "lid_m2k_w": walls.layers_resistance(box.lid) if group.roof == "solid" else 0.0,
+        "frames_of_bees": group.frames_of_bees,
+        "bees_kg": group.bees_kg,
+        "bees_per_frame": frame.bees,
+        "open_brood_frames": group.open_brood_frames,
+        "sealed_brood_frames": group.sealed_brood_frames,
+        "stores_frames": group.stores_frames,
+        "thin_syrup_share": group.thin_syrup_share,
+        "box_frames": box.frames,
+        "cells_per_frame": frame.cells,
+        "honey_kg": frame.honey_kg,
+        "comb_side_m2": frame.comb_side_m2,
+        "wax_kg": frame.wax_kg,
+        "wood_kg": frame.wood_kg,
+        "floor_mesh_m2": box.floor_mesh_m2 * (1.0 - group.floor_blocked_share) * (group.floor == "mesh"),
+        "roof_screen_m2": box.roof_screen_m2 * (1.0 - group.roof_blocked_share) * (group.roof != "solid"),
+        "roof_sunlit": float(group.roof == "screen"),
+        "entrance_open_m2": entrance["open"],
+        "entrance_mesh_m2": entrance["mesh"],
+        "entrance_foam_m2": entrance["foam"],
+        "vent_m2": box.side_vent_m2 * group.side_vents_open,
+        "vent_height_m": box.vent_height_m,
+        "absorptance": box.absorptance,
+        "sun_transmittance": box.sun_transmittance,
+        "leak_m3_s": box.leak_l_s[0] * 1e-3,
+        "foam_water_kg": group.wet_foam_ml * 1e-3,
+        "mist_kg": mist.ml * 1e-3 if mist else 0.0,
+        "mist_first_s": mist.first_s if mist else np.inf,
+        "mist_every_s": mist.every_s if mist else np.inf,
+        "new_comb": float(group.comb == "new"),
+    }
+    return BoxInputs(**{name: np.asarray(value, dtype=np.float64) for name, value in values.items()})
+
+
+def gather(rows: Sequence[BoxInputs], row_of_case: Ints) -> BoxInputs:
+    """Stack described groups and lay them out on the case axis, ``row_of_case`` (case,)."""
+    return BoxInputs(
+        **{f.name: np.array([getattr(row, f.name) for row in rows])[row_of_case] for f in fields(BoxInputs)}
+    )
+
+
+@dataclass(frozen=True)
+class Boxes:
+    """Constants of the heat balance per case, all ``(case,)``.
+
+    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``brood_w`` at 35 C, ``evaporation_w`` at full
+    demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
+    ``tight_w_k`` (closed up), ``stores_w_k``, ``between_w_k``; ``hold_c`` temperature the bees defend,
+    ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
+    resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
+    wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
+    ``lid_sun_m2`` / ``long_sun_m2`` / ``short_sun_m2`` areas meeting the sun, ``screen_sun_m2`` direct gain.
+    """
+
+    count: Floats
+    bees_kg: Floats
+    number_of_bees: Floats
+    has_brood: Floats
+    has_comb: Floats
+    new_comb: Floats
+    rest_w: Floats
+    ceiling_w: Floats
+    shiver_w: Floats
+    brood_w: Floats
+    evaporation_w: Floats
+    cuticle_w: Floats
+    core_j_k: Floats
+    stores_j_k: Floats
+    core_w_k: Floats
+    tight_w_k: Floats
+    stores_w_k: Floats
+    between_w_k: Floats
+    hold_c: Floats
+    tighten_from_c: Floats
+    tighten_span_k: Floats
+    lid_m2: Floats
+    lid_m2k_w: Floats
+    body_m2: Floats
+    body_m2k_w: Floats
+    long_side_m2: Floats
+    short_side_m2: Floats
+    absorptance: Floats
+    sun_transmittance: Floats
+    screen_sun_m2: Floats
+    buoyant_m6_s2_k: Floats
+    through_m2: Floats
+    single_m2: Floats
+    fan_m3_s: Floats
+    fan_flow_m3_s: Floats
+    leak_m3_s: Floats
+    water_kg: Floats
+    foam_water_kg: Floats
+    mist_kg: Floats
+    mist_first_s: Floats
+    mist_every_s: Floats
+    start_core_c: Floats
+
+
+def number_of_bees(box: BoxInputs, gain: Floats, p: Parameters) -> Floats:
+    """Bees in the box: frames times bees per frame (night gain applied), or the stated mass as given."""
+    by_frames = box.frames_of_bees * box.bees_per_frame * p.frame_bees_factor * gain
+    return np.where(np.isnan(box.bees_kg), by_frames, np.nan_to_num(box.bees_kg) / p.bee_mass_kg)
+
+
+def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
+    """Constants of the heat balance for all cases.
+
+    Parameters
+    ----------
+    box : inputs on the case axis
+    gain : (case,) factor on frame-counted bees when closed outside flight hours, else 1
+    p : parameters, scalar or (case,)
+    """
+    number = number_of_bees(box, gain, p)
+    bees_kg = number * p.bee_mass_kg
+    brood_frames = box.open_brood_frames + box.sealed_brood_frames
+    has_brood = (brood_frames > 0.0).astype(np.float64)
+    has_comb = (box.box_frames > 0.0).astype(np.float64)
+    core_w_k, tight_w_k = _core_conductances(box, brood_frames, bees_kg, has_brood, has_comb, p)
+    stores_w_k = p.film_w_m2k * 2.0 * box.comb_side_m2 * box.stores_frames
+    no_stores = box.stores_frames * has_comb <= 0.0
+    flows = _openings(box, p)
+    faces = _faces(box)
+    cells = box.cells_per_frame * p.brood_fill_share
+    return Boxes(
+        count=box.count,
+        bees_kg=bees_kg,
+        number_of_bees=number,
+        has_brood=has_brood,
+        has_comb=np.where(no_stores, 0.0, 1.0),
+        new_comb=box.new_comb,
+        rest_w=bees_kg * p.rest_heat_w_kg,
+        ceiling_w=bees_kg * p.heat_ceiling_w_kg,
+        shiver_w=bees_kg * p.shiver_max_w_kg,
+        brood_w=cells
+        * 1e-3
+        * (box.open_brood_frames * p.larvae_w_per_1000 + box.sealed_brood_frames * p.sealed_w_per_1000),
+        evaporation_w=bees_kg * p.evaporation_max_w_kg,
+        cuticle_w=bees_kg * p.cuticle_w_kg,
+        core_j_k=_core_capacity(box, brood_frames, cells, bees_kg, p),
+        stores_j_k=np.where(no_stores, LINING_W_K * LINING_TAU_S, _stores_capacity(box, p)),
+        core_w_k=core_w_k,
+        tight_w_k=tight_w_k,
+        stores_w_k=np.where(no_stores, LINING_W_K, stores_w_k),
+        between_w_k=np.where(
+            no_stores, 0.0, p.comb_gap_w_m2k * box.comb_side_m2 * np.minimum(box.stores_frames, 2.0)
+        ),
+        hold_c=np.where(has_brood > 0.0, p.brood_hold_c, p.cluster_hold_c),
+        tighten_from_c=np.where(
+            has_brood > 0.0, p.brood_hold_c + 0.5 * p.hold_band_k, p.cluster_hold_c + p.cluster_band_k
+        ),
+        tighten_span_k=np.where(has_brood > 0.0, p.hold_band_k, p.cluster_band_k),
+        water_kg=number * p.crop_water_kg
+        + box.stores_frames * box.honey_kg * box.thin_syrup_share * p.syrup_water_share,
+        foam_water_kg=box.foam_water_kg,
+        mist_kg=box.mist_kg,
+        mist_first_s=box.mist_first_s,
+        mist_every_s=box.mist_every_s,
+        start_core_c=np.where(has_brood > 0.0, p.start_brood_c, p.start_broodless_c),
+        absorptance=box.absorptance,
+        sun_transmittance=box.sun_transmittance,
+        screen_sun_m2=box.roof_screen_m2 * box.roof_sunlit * p.screen_sun_share,
+        lid_m2k_w=box.lid_m2k_w + p.inside_film_m2k_w,
+        body_m2k_w=box.wall_m2k_w + p.inside_film_m2k_w,
+        fan_flow_m3_s=number * p.fan_share * p.fan_flow_m3_s,
+        leak_m3_s=box.leak_m3_s,
+        **faces,
+        **flows,
+    )
+
+
+def _core_frames(box: BoxInputs, brood_frames: Floats) -> Floats:
+    """Frames that are warm with bees or brood and not stores."""
+    free = np.maximum(box.box_frames - box.stores_frames, MIN_CORE_FRAMES)
+    return np.maximum(np.maximum(brood_frames, np.minimum(box.frames_of_bees, free)), MIN_CORE_FRAMES)
+
+
+def _core_conductances(
+    box: BoxInputs, brood_frames: Floats, bees_kg: Floats, has_brood: Floats, has_comb: Floats, p: Parameters
+) -> tuple[Floats, Floats]:
+    """Core to box air, loose and closed up, W/K."""
+    comb_m2 = 2.0 * box.comb_side_m2 * _core_frames(box, brood_frames)
+    hanging_m2 = 4.84 * (p.cluster_volume_m3_kg * bees_kg) ** (2.0 / 3.0) * p.loose_cluster_factor
+    loose = p.film_w_m2k * np.where(has_comb > 0.0, comb_m2, hanging_m2)
+    block_m2 = 2.0 * box.comb_side_m2 + 2.0 * (0.43 + 0.20) * 0.035 * brood_frames
+    mantle = p.brood_mantle_w_m2k * block_m2 * has_brood
+    tight = np.maximum(bees.cluster_conductance_w_k(bees_kg, p), mantle)
+    return loose, np.minimum(tight, loose)
+
+
+def _core_capacity(
+    box: BoxInputs, brood_frames: Floats, cells: Floats, bees_kg: Floats, p: Parameters
+) -> Floats:
+    frames = np.where(box.box_frames > 0.0, _core_frames(box, brood_frames), 0.0)
+    comb = frames * (box.wax_kg * p.wax_j_kgk + box.wood_kg * p.wood_j_kgk)
+    return bees_kg * p.bees_j_kgk + brood_frames * cells * p.brood_mass_kg * p.brood_j_kgk + comb
+
+
+def _stores_capacity(box: BoxInputs, p: Parameters) -> Floats:
+    frame = box.honey_kg * p.honey_j_kgk + box.wax_kg * p.wax_j_kgk + box.wood_kg * p.wood_j_kgk
+    return box.stores_frames * frame
+
+
+def _faces(box: BoxInputs) -> dict[str, Floats]:
+    """Mid-plane areas: half a wall thickness is added on every side."""
+    length, width = box.length_m + box.wall_m, box.width_m + box.wall_m
+    height = box.height_m + box.wall_m
+    lid = length * width
+    return {
+        "lid_m2": lid,
+        "long_side_m2": length * height,
+        "short_side_m2": width * height,
+        "body_m2": 2.0 * height * (length + width) + lid,
+    }
+
+
+def _openings(box: BoxInputs, p: Parameters) -> dict[str, Floats]:
+    """Net areas of the low and high openings as flow constants."""
+    net = p.mesh_porosity * (1.0 - p.bee_cover_share)
+    low = (
+        box.floor_mesh_m2 * net
+        + box.entrance_open_m2
+        + box.entrance_mesh_m2 * net
+        + box.entrance_foam_m2 * p.foam_porosity
+    )
+    roof, vent = box.roof_screen_m2 * net, box.vent_m2 * net
+    high = roof + vent
+    share = np.divide(roof, high, out=np.ones_like(high), where=high > 0.0)
+    rise = share * box.height_m + (1.0 - share) * box.vent_height_m
+    through = openings.effective_area(low, high)
+    stack = openings.stack_flow_squared(p.discharge_mesh, through, rise, np.asarray(MEAN_AIR_K))
+    top = openings.cooper_flow_squared(p.cooper, openings.circle_diameter(roof), np.asarray(MEAN_AIR_K))
+    return {
+        "buoyant_m6_s2_k": stack + top,
+        "through_m2": p.discharge_mesh * through,
+        "single_m2": p.single_sided * (low + high),
+        "fan_m3_s": np.minimum(p.fan_face_speed_ms * (low + high), p.fan_max_m3_s),
+    }

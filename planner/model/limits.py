@@ -1,0 +1,148 @@
+"""From temperatures to answers: time beyond limits, doses, and five separate verdicts.
+
+Worker death, comb collapse, queen damage, brood damage and chill are judged apart; "arrived alive" is not
+"unharmed". Limits and doses with their grades stand in ``resources/parameters.toml``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.model.boxes import Boxes
+from planner.model.march import Histories
+from planner.model.parameters import Parameters
+from planner.model.records import Floats, Ints
+
+CLEAR, CAUTION, HARM, UNKNOWN = 0, 1, 2, 3
+LEVELS = ("clear", "caution", "harm", "unknown")
+VERDICTS = ("brood", "queen", "workers", "comb", "chill")
+
+LIMITS = (
+    "core_37",
+    "core_38",
+    "core_40",
+    "core_42",
+    "core_45",
+    "comb_caution",
+    "comb_danger",
+    "chill_caution",
+    "chill_danger",
+)
+"""Limits whose time beyond is reported: above for core and comb, below for chill."""
+
+AMBIENT_CO2_SHARE = 4.2e-4
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """What happened in each case, ``(case,)``; ``verdict`` (case, 5) and ``over_s`` (case, limit)."""
+
+    peak_core_c: Floats
+    peak_stores_c: Floats
+    low_core_c: Floats
+    peak_s: Floats
+    first_crossing_s: Floats
+    verdict: Ints
+    over_s: Floats
+    margin_k: Floats
+    water_ml: Floats
+    water_short_ml: Floats
+    brood_dose: Floats
+    sperm_loss_share: Floats
+    worker_dose: Floats
+    peak_co2_share: Floats
+    peak_humidity_share: Floats
+
+
+def brood_dose_rate(core_c: Floats, p: Parameters) -> Floats:
+    """Brood heat dose per second; 1 after 13 h at 40 C, ten times faster per 3 K (grade D)."""
+    return np.asarray(10.0 ** ((core_c - p.brood_dose_c) / p.brood_dose_z_k) / (p.brood_dose_h * 3600.0))
+
+
+def sperm_loss_rate(core_c: Floats, p: Parameters) -> Floats:
+    """Relative loss of a queen's stored sperm per second (Pettis 2016; McAfee 2020)."""
+    per_h = p.sperm_loss_per_h * 10.0 ** ((core_c - p.sperm_loss_c) / p.sperm_loss_z_k)
+    return np.asarray(per_h / 3600.0)
+
+
+def co2_share(adults_w: Floats, flow_m3_s: Floats, p: Parameters) -> Floats:
+    """Carbon dioxide in the box air, quasi-steady, from heat made and air leaving (oxycaloric, RQ 1)."""
+    return np.asarray(AMBIENT_CO2_SHARE + adults_w * p.co2_m3_per_j / flow_m3_s)
+
+
+def humidity_in_box(seen: Histories) -> Floats:
+    """Relative humidity of the box air, (time, case), at most 1."""
+    from planner.model.balance import LATENT_J_KG
+
+    inside = seen.around_kg_m3 + seen.evaporation_w / (LATENT_J_KG * seen.flow_m3_s)
+    return np.asarray(np.minimum(inside / seen.saturated_kg_m3, 1.0))
+
+
+def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s: float) -> Assessment:
+    """Judge histories.
+
+    Parameters
+    ----------
+    seen : nodes (time + 1, case), steps (time, case)
+    boxes : (case,)
+    time_s : (time, case) or (time,) middle of each step, POSIX seconds
+    """
+    closed = seen.closed
+    core = 0.5 * (seen.core_c[:-1] + seen.core_c[1:])
+    stores = np.where(boxes.has_comb > 0.0, 0.5 * (seen.stores_c[:-1] + seen.stores_c[1:]), np.nan)
+    caution, danger = _comb_limits(boxes, p)
+    chill, cold = _chill_limits(boxes, p)
+    brood = boxes.has_brood > 0.0
+    high = np.where(closed, seen.core_c[1:], -np.inf)
+    peak = high.max(axis=0)
+    stores_peak = _peak(np.where(closed, seen.stores_c[1:], -np.inf), boxes.has_comb > 0.0)
+    low = np.where(closed, seen.core_c[1:], np.inf).min(axis=0)
+    beyond = (
+        core > 37.0,
+        core > 38.0,
+        core > 40.0,
+        core > 42.0,
+        core > 45.0,
+        stores > caution,
+        stores > danger,
+        core < chill,
+        core < cold,
+    )
+    over = np.stack([(flags & closed).sum(axis=0) * step_s for flags in beyond], axis=-1)
+    brood_dose = _integral(brood_dose_rate(core, p), closed, step_s) * brood
+    sperm = 1.0 - np.exp(-_integral(sperm_loss_rate(core, p), closed, step_s))
+    dose = seen.worker_dose
+    missing = np.any(np.isnan(core) & closed, axis=0)
+    verdict = np.stack(
+        (
+            _brood(peak, brood_dose, brood, p),
+            _level(sperm > p.queen_warn_loss, sperm > p.queen_harm_loss),
+            _level(
+                (peak > p.worker_caution_c) | (dose > p.worker_warn_dose),
+                (peak > p.worker_danger_c) | (dose > p.worker_harm_dose),
+            ),
+            _level(np.nan_to_num(stores_peak) > caution, np.nan_to_num(stores_peak) > danger),
+            _chill(low, over[:, -1], chill, cold, brood, p),
+        ),
+        axis=-1,
+    )
+    verdict[missing] = UNKNOWN
+    return Assessment(
+        peak_core_c=np.where(missing, np.nan, peak),
+        peak_stores_c=np.where(missing, np.nan, stores_peak),
+        low_core_c=np.where(missing, np.nan, low),
+        peak_s=_when(time_s, np.nanargmax(np.where(np.isnan(high), -np.inf, high), axis=0)),
+        first_crossing_s=_first_crossing(core, stores, closed, danger, boxes, time_s, p),
+        verdict=verdict,
+        over_s=over,
+        margin_k=np.where(missing, np.nan, _margin(peak, stores_peak, low, danger, cold, brood, p)),
+        water_ml=_integral(seen.evaporation_w, closed, step_s) / 2.41,
+        water_short_ml=_integral(np.maximum(seen.wanted_w - seen.evaporation_w, 0.0), closed, step_s) / 2.41,
+        brood_dose=brood_dose,
+        sperm_loss_share=sperm,
+        worker_dose=dose,
+        peak_co2_share=_top(co2_share(seen.adults_w, seen.flow_m3_s, p), closed),
+        peak_humidity_share=_top(humidity_in_box(seen), closed),
+    )

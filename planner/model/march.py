@@ -1,0 +1,374 @@
+"""Marching all cases through time: Heun's method on one-minute steps, the only loop over physics.
+
+Forces are taken at the middle of each step and events fall between steps, so the scheme keeps second
+order across closing, loading and stops. What the loop needs but the state does not change is prepared for
+a block of steps at once. Sources of the scheme: Hairer, Norsett & Wanner, Solving Ordinary Differential
+Equations I, ch. II.1 (Heun's method of order 2).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from planner.model import bees, walls
+from planner.model.balance import LATENT_J_KG, Law, Rates, Sharing, State, Step, law, rates
+from planner.model.boxes import Boxes
+from planner.model.parameters import Parameters
+from planner.model.places import Environment
+from planner.model.records import Bools, Floats, Ints
+from planner.model.timeline import GRID_S, Whereabouts
+
+STEP_S = GRID_S
+BLOCK_ELEMENTS = 60_000
+WARM_UP = 4
+HUMID_FROM, HUMID_SPAN = np.array(0.6), np.array(0.2)
+DRY_PER_KG = 500.0
+NO_DEATH_DOSE = 0.03
+
+
+@dataclass(frozen=True)
+class Cases:
+    """Which track, env and enclosure each case belongs to, and how its weather differs; all ``(case,)``.
+
+    ``enclosure`` numbers the air spaces shared by several cases, or None when each case has its own;
+    ``air_offset_k``, ``sun_factor``, ``wind_factor`` shift the weather of a case; ``waiting_activity`` is
+    taken from the parameters. ``boxes`` are the constants of the balance.
+    """
+
+    track: Ints
+    env: Ints
+    enclosure: Ints | None
+    boxes: Boxes
+    air_offset_k: Floats | float = 0.0
+    place_offset_k: Floats | float = 0.0
+    sun_factor: Floats | float = 1.0
+    wind_factor: Floats | float = 1.0
+
+
+@dataclass(frozen=True)
+class Histories:
+    """What the march saw. Nodes are ``(time + 1, case)``, steps ``(time, case)``.
+
+    ``core_c``, ``stores_c``, ``water_kg`` (crop, syrup and misted together) at nodes; ``box_air_c``,
+    ``local_c``, ``flow_m3_s``, ``adults_w``, ``brood_w``, ``sun_w``, ``evaporation_w``, ``wanted_w`` (evaporation
+    the bees would use if water and air allowed), vapour densities of the air around and of saturated box air
+    as means of steps; ``closed`` marks the steps that count. ``walls_w``, ``air_w`` heat carried
+    off. ``worker_dose`` (case,) at the end.
+    """
+
+    core_c: Floats
+    stores_c: Floats
+    water_kg: Floats
+    closed: Bools
+    box_air_c: Floats
+    local_c: Floats
+    flow_m3_s: Floats
+    adults_w: Floats
+    brood_w: Floats
+    sun_w: Floats
+    evaporation_w: Floats
+    wanted_w: Floats
+    walls_w: Floats
+    air_w: Floats
+    around_kg_m3: Floats
+    saturated_kg_m3: Floats
+    worker_dose: Floats
+
+
+STEP_FIELDS = (
+    "box_air_c",
+    "local_c",
+    "flow_m3_s",
+    "adults_w",
+    "brood_w",
+    "sun_w",
+    "evaporation_w",
+    "wanted_w",
+    "walls_w",
+    "air_w",
+    "around_kg_m3",
+    "saturated_kg_m3",
+)
+
+
+SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "around_kg_m3", "saturated_kg_m3")
+
+
+class _Row(NamedTuple):
+    """Forces of one step as ``march`` walks them, ``(case,)``; in a block ``(step, case)``."""
+
+    base_c: Floats
+    resistance_k_w: Floats
+    weight: Floats
+    walls_w_k: Floats
+    sun_w: Floats
+    wind_m6_s2: Floats
+    activity: Floats
+    heat_j_m3k: Floats
+    vapour_kg_m3: Floats
+    vapour_gain: Floats
+    vapour_keep: Floats
+    active_s: Floats
+    mist_kg: Floats
+
+
+class _Block:
+    """Forces of a run of steps."""
+
+    def __init__(self, forces: _Row) -> None:
+        self._forces = forces
+
+    def rows(self) -> Iterator[_Row]:
+        return itertools.starmap(_Row, zip(*self._forces, strict=True))
+
+    def first(self) -> _Row:
+        return next(self.rows())
+
+
+def prepare(
+    cases: Cases, where: Whereabouts, env: Environment, rows: slice, p: Parameters, step_s: float = STEP_S
+) -> _Block:
+    """Forces of the steps in ``rows`` for every case; ``where`` and ``env`` are sampled at mid-step."""
+    boxes, e, track = cases.boxes, cases.env, cases.track
+
+    def here(values: Floats) -> Floats:
+        return values[rows][:, e]
+
+    speed = here(env.speed_ms) * cases.wind_factor
+    outside = walls.outside_film_m2k_w(speed, p)
+    lid = boxes.lid_m2 / (boxes.lid_m2k_w + outside)
+    per_body = 1.0 / (boxes.body_m2k_w + outside)
+    through = boxes.through_m2 * here(env.pressure_root)
+    single = boxes.single_m2
+    change = here(env.change_per_s)
+    closed = where.closed[rows][:, track]
+    aboard = where.on_board[rows][:, track]
+    base = np.where(aboard, p.activity_driving, p.activity_waiting)
+    since = where.since_jolt_s[rows][:, track]
+    base_c = here(env.base_c) + here(env.sun_rise_k) * cases.sun_factor + cases.air_offset_k
+    forces = _Row(
+        base_c=base_c + cases.place_offset_k * here(env.on_board),
+        resistance_k_w=here(env.resistance_k_w),
+        weight=boxes.count * here(env.on_board) * closed,
+        walls_w_k=lid + boxes.body_m2 * per_body,
+        sun_w=_sun(cases, env, rows, lid, per_body, outside),
+        wind_m6_s2=speed**2 * (through**2 + single**2),
+        activity=bees.activity(base, since, p),
+        heat_j_m3k=here(env.heat_j_m3k),
+        vapour_kg_m3=here(env.vapour_kg_m3),
+        vapour_gain=np.where(np.isinf(change), 0.0, 1.0 / (here(env.volume_m3) * np.maximum(change, 1e-9))),
+        vapour_keep=np.exp(-change * step_s),
+        active_s=np.where(closed, step_s, 0.0),
+        mist_kg=_mist(cases, where, rows, base_c, p, step_s),
+    )
+    return _Block(forces)
+
+
+def _sun(
+    cases: Cases, env: Environment, rows: slice, lid: Floats, per_body: Floats, outside: Floats
+) -> Floats:
+    """Sun that gets into the box, W: through walls by the sol-air rule, through clear walls and screens direct."""
+    boxes, e = cases.boxes, cases.env
+    on_lid, flank, end = (getattr(env, name)[rows][:, e] for name in ("lid_w_m2", "flank_w_m2", "end_w_m2"))
+    sides_w = flank * boxes.long_side_m2 + end * boxes.short_side_m2
+    soaked = boxes.absorptance * outside * (lid * on_lid + per_body * sides_w)
+    direct = boxes.sun_transmittance * (boxes.lid_m2 * on_lid + sides_w) + boxes.screen_sun_m2 * on_lid
+    return np.asarray((soaked + direct) * cases.sun_factor)
+
+
+def _mist(
+    cases: Cases, where: Whereabouts, rows: slice, base_c: Floats, p: Parameters, step_s: float
+) -> Floats:
+    """Water misted onto each box during each step, kg; none below the temperature at which water chills."""
+    boxes = cases.boxes
+    if not np.any(boxes.mist_kg > 0.0):
+        return np.zeros(base_c.shape)
+    riding_s = where.riding_s[rows][:, cases.track]
+    late = (riding_s - boxes.mist_first_s) / boxes.mist_every_s
+    before = (riding_s - step_s - boxes.mist_first_s) / boxes.mist_every_s
+    times = np.floor(np.maximum(late, -1.0)) - np.floor(np.maximum(before, -1.0))
+    due = np.where(np.isfinite(times) & where.on_board[rows][:, cases.track], times, 0.0)
+    return np.asarray(np.where(base_c >= p.no_mist_below_c, due * boxes.mist_kg, 0.0))
+
+
+def blocks(n_steps: int, n_cases: int) -> Iterator[slice]:
+    """Runs of steps small enough to stay in cache."""
+    size = max(1, min(n_steps, BLOCK_ELEMENTS // max(n_cases, 1)))
+    for first in range(0, n_steps, size):
+        yield slice(first, min(first + size, n_steps))
+
+
+def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> State:
+    """State when each box is shut: nest at its own temperature, stores between outside air and nest."""
+    boxes = cases.boxes
+    shut = np.argmax(where.closed, axis=0)[cases.track]
+    outside = env.base_c[shut, cases.env] + cases.air_offset_k
+    core = np.maximum(boxes.start_core_c, np.minimum(outside, 36.0))
+    zero = np.zeros_like(outside)
+    return State(
+        core_c=core + zero,
+        stores_c=outside + p.start_stores_share * (core - outside),
+        water_kg=boxes.water_kg + zero,
+        mist_kg=boxes.foam_water_kg + zero,
+        worker_dose=zero,
+        around_kg_m3=env.vapour_kg_m3[shut, cases.env] + zero,
+        warming_k=zero + 5.0,
+        shared_w=zero,
+        vapour_kg_s=zero,
+    )
+
+
+def _settle(state: State, block: _Block, cases: Cases, loop_law: Law, sharing: Sharing) -> State:
+    """The first guess of the box air brought to its solution."""
+    row = block.first()
+    step = Step(*(getattr(row, name) for name in Step._fields))
+    alive = np.ones_like(state.core_c)
+    for _ in range(WARM_UP):
+        first = rates(state, step, alive, cases.boxes, loop_law, sharing)
+        state = state._replace(warming_k=first.warming_k, shared_w=first.shared_w)
+    return state
+
+
+def advance(
+    state: State, row: _Row, boxes: Boxes, loop_law: Law, sharing: Sharing, p: Parameters
+) -> tuple[State, Rates, Rates]:
+    """One Heun step; returns the new state and both evaluations."""
+    step = Step(
+        row.base_c,
+        row.resistance_k_w,
+        row.weight,
+        row.walls_w_k,
+        row.sun_w,
+        row.wind_m6_s2,
+        row.activity,
+        row.heat_j_m3k,
+    )
+    dt, alive = row.active_s, _alive(state.worker_dose, p)
+    settled = row.vapour_kg_m3 + row.vapour_gain * state.vapour_kg_s
+    around = settled + (state.around_kg_m3 - settled) * row.vapour_keep
+    state = state._replace(mist_kg=state.mist_kg + row.mist_kg, around_kg_m3=around)
+    first = rates(state, step, alive, boxes, loop_law, sharing)
+    ahead = state._replace(
+        core_c=state.core_c + dt * first.core_k_s,
+        stores_c=state.stores_c + dt * first.stores_k_s,
+        water_kg=state.water_kg + dt * first.water_kg_s,
+        mist_kg=state.mist_kg + dt * first.mist_kg_s,
+        warming_k=first.warming_k,
+        shared_w=first.shared_w,
+    )
+    second = rates(ahead, step, alive, boxes, loop_law, sharing)
+    half = 0.5 * dt
+    core = state.core_c + half * (first.core_k_s + second.core_k_s)
+    new = State(
+        core_c=core,
+        stores_c=state.stores_c + half * (first.stores_k_s + second.stores_k_s),
+        water_kg=state.water_kg + half * (first.water_kg_s + second.water_kg_s),
+        mist_kg=state.mist_kg + half * (first.mist_kg_s + second.mist_kg_s),
+        worker_dose=state.worker_dose + dt * dose_rate(0.5 * (state.core_c + core), state, first, p),
+        around_kg_m3=around,
+        warming_k=second.warming_k,
+        shared_w=second.shared_w,
+        vapour_kg_s=sharing.total(row.weight * first.evaporation_w) / LATENT_J_KG,
+    )
+    return new, first, second
+
+
+def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats:
+    """Worker dose per second, up to four times faster in humid air without water (grade D)."""
+    dry = 1.0 - np.minimum(np.maximum(state.water_kg + state.mist_kg, 0.0) * DRY_PER_KG, 1.0)
+    inside = state.around_kg_m3 + now.evaporation_w / (LATENT_J_KG * now.flow_m3_s)
+    humid = bees.ramp(inside / now.saturated_kg_m3, HUMID_FROM, HUMID_SPAN)
+    return bees.worker_dose_rate(core_c, p) * (1.0 + (p.worker_humid_factor - 1.0) * dry * humid)
+
+
+def _alive(worker_dose: Floats, p: Parameters) -> Floats:
+    """Share alive; the power is skipped while no box has a dose that could matter to 1 in 10^6."""
+    if worker_dose.max(initial=0.0) < NO_DEATH_DOSE:
+        return np.ones_like(worker_dose)
+    return bees.alive_share(worker_dose, p)
+
+
+def march(
+    cases: Cases,
+    where: Whereabouts,
+    env: Environment,
+    p: Parameters,
+    *,
+    step_s: float = STEP_S,
+    detail: bool = True,
+) -> Histories:
+    """Walk every case through its trip.
+
+    Parameters
+    ----------
+    cases : what rides where, ``(case,)``
+    where, env : ``(time, track)`` and ``(time, env)``, sampled at the middle of each step
+    p : parameters, scalars or ``(case,)``
+    step_s : length of a step
+    detail : keep every field of the histories; otherwise only what verdicts need
+
+    Returns
+    -------
+    Histories on nodes and steps. A case before its closing and after its opening stands still.
+    """
+    n_steps, n_cases = where.time_s.shape[0], cases.track.size
+    kept = STEP_FIELDS if detail else SUMMARY_FIELDS
+    store = {name: np.empty((n_steps, n_cases)) for name in kept}
+    core_c, stores_c = np.empty((n_steps + 1, n_cases)), np.empty((n_steps + 1, n_cases))
+    water_kg = np.empty((n_steps + 1, n_cases))
+    loop_law, sharing = law(p), Sharing(cases.enclosure)
+    state = start(cases, where, env, p)
+    index = 0
+    for rows in blocks(n_steps, n_cases):
+        block = prepare(cases, where, env, rows, p, step_s)
+        if index == 0:
+            state = _settle(state, block, cases, loop_law, sharing)
+            core_c[0], stores_c[0], water_kg[0] = state.core_c, state.stores_c, state.water_kg + state.mist_kg
+        for row in block.rows():
+            state, first, second = advance(state, row, cases.boxes, loop_law, sharing, p)
+            for name, value in _seen(row, first, second, state, detail).items():
+                store[name][index] = value
+            index += 1
+            core_c[index], stores_c[index] = state.core_c, state.stores_c
+            water_kg[index] = state.water_kg + state.mist_kg
+    missing = {name: np.empty((0, n_cases)) for name in STEP_FIELDS if name not in kept}
+    return Histories(
+        core_c=core_c,
+        stores_c=stores_c,
+        water_kg=water_kg,
+        closed=where.closed[:, cases.track],
+        worker_dose=state.worker_dose,
+        **store,
+        **missing,
+    )
+
+
+def _seen(row: _Row, first: Rates, second: Rates, state: State, detail: bool) -> dict[str, Floats]:
+    """What is kept of a step: means of both evaluations in detail, the first one for verdicts."""
+    if not detail:
+        return {
+            "evaporation_w": first.evaporation_w,
+            "wanted_w": first.wanted_w,
+            "flow_m3_s": first.flow_m3_s,
+            "adults_w": first.adults_w,
+            "around_kg_m3": state.around_kg_m3,
+            "saturated_kg_m3": first.saturated_kg_m3,
+        }
+    mean = {
+        name: 0.5 * (getattr(first, name) + getattr(second, name))
+        for name in STEP_FIELDS
+        if name in Rates._fields
+    }
+    lost = [now.box_air_c - now.local_c for now in (first, second)]
+    passed = [row.heat_j_m3k * now.flow_m3_s * k for now, k in zip((first, second), lost, strict=True)]
+    return mean | {
+        "sun_w": row.sun_w,
+        "around_kg_m3": state.around_kg_m3,
+        "walls_w": row.walls_w_k * 0.5 * (lost[0] + lost[1]),
+        "air_w": 0.5 * (passed[0] + passed[1]),
+    }

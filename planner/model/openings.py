@@ -1,0 +1,60 @@
+"""Air flow through the openings of a box: orifice, stack, wind, one-opening exchange, and how they add up.
+
+All functions broadcast; areas in m2, flows in m3/s, temperatures in K or K differences.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.model.records import Floats
+
+GRAVITY_MS2 = 9.81
+
+
+def effective_area(first_m2: Floats, second_m2: Floats) -> Floats:
+    """Two openings in series as one: ``1/A^2 = 1/A1^2 + 1/A2^2`` (ASHRAE Fundamentals ch. 16); 0 if either is shut."""
+    product = first_m2 * second_m2
+    norm = np.hypot(first_m2, second_m2)
+    return np.divide(product, norm, out=np.zeros_like(norm), where=norm > 0.0)
+
+
+def orifice_flow(discharge: Floats, area_m2: Floats, pressure_pa: Floats, density_kg_m3: Floats) -> Floats:
+    """Flow through an opening under a pressure difference: ``Cd A sqrt(2 dp / rho)`` (ASHRAE Fundamentals ch. 16)."""
+    return discharge * area_m2 * np.sqrt(2.0 * np.maximum(pressure_pa, 0.0) / density_kg_m3)
+
+
+def stack_flow_squared(discharge: Floats, area_m2: Floats, height_m: Floats, mean_k: Floats) -> Floats:
+    """Square of the stack flow per kelvin of warming, ``(Cd A)^2 2 g H / T`` (ASHRAE Fundamentals ch. 16).
+
+    Kept as a square per kelvin because the warming is only known inside the march:
+    ``Q = sqrt(value * dT)``. ``area_m2`` is the effective area of the low and the high opening,
+    ``height_m`` their vertical distance.
+    """
+    return (discharge * area_m2) ** 2 * 2.0 * GRAVITY_MS2 * height_m / mean_k
+
+
+def cooper_flow_squared(coefficient: Floats, diameter_m: Floats, mean_k: Floats) -> Floats:
+    """Square per kelvin of the exchange through one horizontal opening over warm air.
+
+    Cooper: ``Q = 0.055 sqrt(g (drho/rho) D^5)`` with ``drho/rho = dT/T``.
+    """
+    return coefficient**2 * GRAVITY_MS2 / mean_k * diameter_m**5
+
+
+def brown_solvason_flow(
+    discharge: Floats, width_m: Floats, height_m: Floats, warming_k: Floats, mean_k: Floats
+) -> Floats:
+    """Buoyant exchange through one vertical opening: ``Cd/3 W H sqrt(g H dT / T)`` (Brown & Solvason 1962)."""
+    drive = np.sqrt(GRAVITY_MS2 * height_m * np.abs(warming_k) / mean_k)
+    return discharge / 3.0 * width_m * height_m * drive
+
+
+def wind_flow(discharge: Floats, area_m2: Floats, speed_ms: Floats, pressure_coefficient: Floats) -> Floats:
+    """Through-flow driven by wind or motion: ``Cd A v sqrt(dCp)`` (ASHRAE Fundamentals ch. 16)."""
+    return discharge * area_m2 * speed_ms * np.sqrt(pressure_coefficient)
+
+
+def circle_diameter(area_m2: Floats) -> Floats:
+    """Diameter of the circle with the given area."""
+    return np.sqrt(4.0 * area_m2 / np.pi)

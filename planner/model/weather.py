@@ -1,0 +1,153 @@
+"""Weather where a track is: hourly values along the road brought to any instant and kilometre.
+
+Instants are interpolated straight in time and along the road; radiation, a mean of the preceding hour,
+is carried as clearness (its ratio to the sun outside the atmosphere), so that dawn and dusk keep their
+shape. Missing values stay NaN all the way into the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.model import air, sun
+from planner.model.records import Floats, Ints, Weather
+from planner.model.timeline import Whereabouts
+
+HOUR_S = 3600.0
+SUBSAMPLES = 6
+MAX_CLEARNESS = 1.1
+CP_AIR_J_KGK = 1006.0
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Outside conditions of every track; all ``(time, track)``.
+
+    ``vapour_kg_m3`` outside vapour density, ``heat_j_m3k`` heat one cubic metre of air carries per kelvin,
+    ``wind_ms`` at 10 m; irradiances on the lid and summed over the two long and two short sides, with the
+    share of it that is diffuse (``*_diffuse``) kept apart.
+    """
+
+    air_c: Floats
+    dew_c: Floats
+    vapour_kg_m3: Floats
+    heat_j_m3k: Floats
+    wind_ms: Floats
+    ghi_w_m2: Floats
+    lid_beam_w_m2: Floats
+    lid_diffuse_w_m2: Floats
+    flank_beam_w_m2: Floats
+    end_beam_w_m2: Floats
+    side_diffuse_w_m2: Floats
+    sun_elevation_deg: Floats
+
+
+def surroundings(weather: Weather, where: Whereabouts, albedo: Floats) -> Surroundings:
+    """Outside conditions at every instant and place of the tracks."""
+    at = _Locator(weather, where.time_s, where.km)
+    air_c = at.instant(weather.air_c)
+    dew_c = np.minimum(at.instant(weather.dew_c), air_c)
+    east, north = at.instant(weather.wind_east_ms), at.instant(weather.wind_north_ms)
+    pressure = at.instant(weather.pressure_pa)
+    position = sun.sun_position(where.time_s, where.lat_deg, where.lon_deg)
+    ghi, dni, dhi = _radiation(weather, at, where, position)
+    faces = sun.box_sun(dni, dhi, position, where.heading_deg, albedo)
+    vapour_pa = air.saturation_pressure_fast_pa(dew_c)
+    return Surroundings(
+        air_c=air_c,
+        dew_c=dew_c,
+        vapour_kg_m3=air.vapour_density_kg_m3(air_c, vapour_pa),
+        heat_j_m3k=CP_AIR_J_KGK * air.air_density_kg_m3(air_c, pressure, vapour_pa),
+        wind_ms=np.hypot(east, north),
+        ghi_w_m2=ghi,
+        lid_beam_w_m2=faces.lid_beam_w_m2,
+        lid_diffuse_w_m2=faces.lid_diffuse_w_m2,
+        flank_beam_w_m2=faces.flank_beam_w_m2,
+        end_beam_w_m2=faces.end_beam_w_m2,
+        side_diffuse_w_m2=faces.side_diffuse_w_m2,
+        sun_elevation_deg=position.elevation_deg,
+    )
+
+
+def clearness(weather: Weather) -> tuple[Floats, Floats]:
+    """Clearness of every preceding hour and its diffuse share (NaN where not offered), each (hour, point)."""
+    ends = weather.time_s[:, None]
+    steps = (np.arange(SUBSAMPLES) + 0.5) / SUBSAMPLES - 1.0
+    outside = np.zeros(weather.ghi_w_m2.shape)
+    for step in steps:
+        time_s = ends + step * HOUR_S
+        zenith = sun.sun_position(time_s, weather.lat_deg, weather.lon_deg).zenith_deg
+        outside += _horizontal(time_s, zenith) / SUBSAMPLES
+    lit = outside > 1.0
+    ratio = np.divide(weather.ghi_w_m2, outside, out=np.zeros_like(outside), where=lit)
+    ratio[np.isnan(weather.ghi_w_m2)] = np.nan
+    bright = weather.ghi_w_m2 > 1.0
+    diffuse = np.divide(weather.dhi_w_m2, weather.ghi_w_m2, out=np.full_like(outside, np.nan), where=bright)
+    return np.clip(ratio, 0.0, MAX_CLEARNESS), np.clip(diffuse, 0.0, 1.0)
+
+
+def _horizontal(time_s: Floats, zenith_deg: Floats) -> Floats:
+    """Sun on a level surface outside the atmosphere, W/m2."""
+    return sun.extraterrestrial_w_m2(time_s) * np.maximum(np.cos(np.radians(zenith_deg)), 0.0)
+
+
+def _radiation(
+    weather: Weather, at: _Locator, where: Whereabouts, position: sun.SunPosition
+) -> tuple[Floats, Floats, Floats]:
+    """Global, direct normal and diffuse radiation at the tracks."""
+    ratio, diffuse = clearness(weather)
+    outside = _horizontal(where.time_s, position.zenith_deg)
+    ghi = at.preceding_hour(ratio) * outside
+    extraterrestrial = sun.extraterrestrial_w_m2(where.time_s)
+    dni_split, dhi_split = sun.split_global(np.nan_to_num(ghi), position.zenith_deg, extraterrestrial)
+    share = at.preceding_hour(diffuse)
+    up = np.maximum(np.cos(np.radians(position.zenith_deg)), np.cos(np.radians(87.0)))
+    known = ~np.isnan(share)
+    dhi = np.where(known, np.nan_to_num(share) * ghi, dhi_split)
+    dni = np.where(known, np.minimum((ghi - dhi) / up, extraterrestrial), dni_split)
+    missing = np.isnan(ghi)
+    dni[missing], dhi[missing] = np.nan, np.nan
+    return ghi, dni, dhi
+
+
+class _Locator:
+    """Where each instant and kilometre falls between the hours and points of a forecast."""
+
+    def __init__(self, weather: Weather, time_s: Floats, km: Floats) -> None:
+        self._time, self._time_share = _between(weather.time_s, time_s)
+        self._point, self._point_share = _between(weather.km, km)
+        last = weather.time_s.size - 1
+        self._outside = (time_s < weather.time_s[0]) | (time_s > weather.time_s[-1])
+        before_first = time_s < weather.time_s[0] - HOUR_S
+        self._hour = np.clip(np.searchsorted(weather.time_s, time_s, side="left"), 0, last)
+        self._no_hour = before_first | (time_s > weather.time_s[-1])
+
+    def instant(self, values: Floats) -> Floats:
+        """Straight interpolation in time and along the road; NaN outside the hours."""
+        low = self._along(values, self._time)
+        high = self._along(values, np.minimum(self._time + 1, values.shape[0] - 1))
+        share = self._time_share
+        out = np.where(share > 0.0, low + (high - low) * share, low)
+        return np.where(self._outside, np.nan, out)
+
+    def preceding_hour(self, values: Floats) -> Floats:
+        """The value of the hour that contains the instant."""
+        return np.where(self._no_hour, np.nan, self._along(values, self._hour))
+
+    def _along(self, values: Floats, hour: Ints) -> Floats:
+        near = values[hour, self._point]
+        if values.shape[1] == 1:
+            return near
+        far = values[hour, np.minimum(self._point + 1, values.shape[1] - 1)]
+        return np.where(self._point_share > 0.0, near + (far - near) * self._point_share, near)
+
+
+def _between(nodes: Floats, at: Floats) -> tuple[Ints, Floats]:
+    """Index of the node below and the share of the way to the next one; clipped to the ends."""
+    if nodes.size == 1:
+        return np.zeros(at.shape, dtype=np.int64), np.zeros(at.shape)
+    low = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, nodes.size - 2)
+    share = (at - nodes[low]) / (nodes[low + 1] - nodes[low])
+    return low, np.clip(share, 0.0, 1.0)
