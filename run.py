@@ -48,7 +48,7 @@ STATIC_CHECKS = {
     "ruff check": ["ruff", "check", "."],
     "ruff format": ["ruff", "format", "--check", "."],
     "mypy": ["mypy"],
-    "import contracts": ["lint-imports"],
+    "import contracts": ["lint-imports", "--no-logo"],
 }
 
 
