@@ -6,17 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS
 from planner.model.parameters import CENTRAL, TEMPERS
 from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
 
-VERDICTS = ("brood", "queen", "workers", "comb", "chill")
-"""The five separate answers; "arrived alive" is not "unharmed"."""
-
-CLEAR, CAUTION, HARM, UNKNOWN = 0, 1, 2, 3
-LEVELS = ("clear", "caution", "harm", "unknown")
-
-LIMITS = ("core_37", "core_38", "core_40", "core_42", "core_45", "comb_caution", "comb_danger", "chill_caution", "chill_danger")
-"""Limits whose time above (below, for chill) is reported, in this order on the last axis of ``over_s``."""
+__all__ = ["CAUTION", "CENTRAL", "CLEAR", "HARM", "LEVELS", "LIMITS", "TEMPERS", "UNKNOWN", "VERDICTS"]
 
 
 @dataclass(frozen=True)
@@ -72,9 +66,9 @@ class Plan:
     """A planned trip: the inputs frozen, the candidates on their axes, the ranking and the words for it.
 
     ``departures_s`` (departure,) POSIX; ``closed_s``, ``arrives_s``, ``opened_s`` (departure,);
-    ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the axes;
-    ``ranking`` lists every candidate, best first; ``blocked`` says in words why a candidate must not be
-    taken whatever its temperature (empty string: nothing); ``notes`` are remarks on data and method.
+    ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the
+    axes, ``*_titles`` are for people;
+    ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method.
     """
 
     trip: Trip
@@ -88,6 +82,7 @@ class Plan:
     places: tuple[str, ...]
     place_titles: tuple[str, ...]
     setups: tuple[str, ...]
+    setup_titles: tuple[str, ...]
     outcomes: Outcomes
     ranking: tuple[Choice, ...]
     notes: tuple[str, ...] = ()
@@ -111,7 +106,7 @@ class Plan:
 class Curves:
     """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, temper, group)``.
 
-    ``wind_east_ms``, ``wind_north_ms`` the direction the air moves to where the vehicle is (None: not told);
+    ``wind_east_ms``, ``wind_north_ms`` the direction the air moves to where the vehicle is;
     ``ledger_w`` is ``(time, temper, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
     """
 
@@ -130,6 +125,8 @@ class Curves:
     dew_c: Floats
     ghi_w_m2: Floats
     wind_ms: Floats
+    wind_east_ms: Floats
+    wind_north_ms: Floats
     speed_ms: Floats
     elevation_m: Floats
     km: Floats
@@ -137,8 +134,6 @@ class Curves:
     lon_deg: Floats
     sun_elevation_deg: Floats
     phases: tuple[Phase, ...]
-    wind_east_ms: Floats | None = None
-    wind_north_ms: Floats | None = None
 
 
 LEDGER_TERMS = ("adults", "brood", "sun", "air", "walls", "water", "stored")

@@ -152,10 +152,10 @@ def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, shari
     core, stores = state.core_c, state.stores_c
     adults_w = alive * _adult_heat(core, step.activity, boxes, law)
     brood_w = boxes.brood_w * np.exp(law.brood_log_per_k * np.minimum(core - law.brood_level_c, 0.0))
-    loose = np.minimum(np.maximum((boxes.tighten_from_c - core) / boxes.tighten_span_k, 0.0), 1.0)
-    film = boxes.core_w_k - (boxes.core_w_k - boxes.tight_w_k) * loose
-    fanned = _unit_ramp((core - law.fan_start_c) * law.fan_per_k)
-    steady = np.minimum(alive * fanned * boxes.fan_flow_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
+    tight = np.minimum(np.maximum((boxes.tighten_from_c - core) / boxes.tighten_span_k, 0.0), 1.0)
+    fanned = alive * _unit_ramp((core - law.fan_start_c) * law.fan_per_k)
+    film = boxes.core_w_k - (boxes.core_w_k - boxes.tight_w_k) * tight + boxes.spread_w_k * fanned
+    steady = np.minimum(fanned * boxes.fan_flow_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
     comb = film + boxes.stores_w_k
     warm = film * core + boxes.stores_w_k * stores
 

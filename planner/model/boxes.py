@@ -126,7 +126,7 @@ class Boxes:
 
     ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``brood_w`` at 35 C, ``evaporation_w`` at full
     demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
-    ``tight_w_k`` (closed up), ``stores_w_k``, ``between_w_k``; ``hold_c`` temperature the bees defend,
+    ``tight_w_k`` (closed up), ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; ``hold_c`` temperature the bees defend,
     ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
@@ -149,6 +149,7 @@ class Boxes:
     stores_j_k: Floats
     core_w_k: Floats
     tight_w_k: Floats
+    spread_w_k: Floats
     stores_w_k: Floats
     between_w_k: Floats
     hold_c: Floats
@@ -222,6 +223,7 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         stores_j_k=np.where(no_stores, LINING_W_K * LINING_TAU_S, _stores_capacity(box, p)),
         core_w_k=core_w_k,
         tight_w_k=tight_w_k,
+        spread_w_k=bees_kg * p.spread_w_kgk,
         stores_w_k=np.where(no_stores, LINING_W_K, stores_w_k),
         between_w_k=np.where(
             no_stores, 0.0, p.comb_gap_w_m2k * box.comb_side_m2 * np.minimum(box.stores_frames, 2.0)

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.model.balance import LATENT_J_KG
 from planner.model.boxes import Boxes
 from planner.model.march import Histories
 from planner.model.parameters import Parameters
-from planner.model.records import Floats, Ints
+from planner.model.records import Bools, Floats, Ints
 
 CLEAR, CAUTION, HARM, UNKNOWN = 0, 1, 2, 3
 LEVELS = ("clear", "caution", "harm", "unknown")
@@ -33,6 +34,7 @@ LIMITS = (
 """Limits whose time beyond is reported: above for core and comb, below for chill."""
 
 AMBIENT_CO2_SHARE = 4.2e-4
+ML_PER_KG = 1000.0
 
 
 @dataclass(frozen=True)
@@ -74,8 +76,6 @@ def co2_share(adults_w: Floats, flow_m3_s: Floats, p: Parameters) -> Floats:
 
 def humidity_in_box(seen: Histories) -> Floats:
     """Relative humidity of the box air, (time, case), at most 1."""
-    from planner.model.balance import LATENT_J_KG
-
     inside = seen.around_kg_m3 + seen.evaporation_w / (LATENT_J_KG * seen.flow_m3_s)
     return np.asarray(np.minimum(inside / seen.saturated_kg_m3, 1.0))
 
@@ -138,11 +138,76 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
         verdict=verdict,
         over_s=over,
         margin_k=np.where(missing, np.nan, _margin(peak, stores_peak, low, danger, cold, brood, p)),
-        water_ml=_integral(seen.evaporation_w, closed, step_s) / 2.41,
-        water_short_ml=_integral(np.maximum(seen.wanted_w - seen.evaporation_w, 0.0), closed, step_s) / 2.41,
+        water_ml=_integral(seen.evaporation_w, closed, step_s) / LATENT_J_KG * ML_PER_KG,
+        water_short_ml=_integral(np.maximum(seen.wanted_w - seen.evaporation_w, 0.0), closed, step_s)
+        / LATENT_J_KG
+        * ML_PER_KG,
         brood_dose=brood_dose,
         sperm_loss_share=sperm,
         worker_dose=dose,
         peak_co2_share=_top(co2_share(seen.adults_w, seen.flow_m3_s, p), closed),
         peak_humidity_share=_top(humidity_in_box(seen), closed),
     )
+
+
+def _comb_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
+    new = boxes.new_comb > 0.0
+    caution = np.where(new, p.new_comb_caution_c, p.old_comb_caution_c)
+    return caution, np.where(new, p.new_comb_danger_c, p.old_comb_danger_c)
+
+
+def _chill_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
+    brood = boxes.has_brood > 0.0
+    return np.where(brood, p.brood_chill_c, p.bees_chill_c), np.where(brood, p.brood_cold_c, p.bees_cold_c)
+
+
+def _integral(rate: Floats, closed: Bools, step_s: float) -> Floats:
+    return np.asarray(np.where(closed, rate, 0.0).sum(axis=0) * step_s)
+
+
+def _top(values: Floats, closed: Bools) -> Floats:
+    return np.asarray(np.where(closed, values, 0.0).max(axis=0))
+
+
+def _peak(values: Floats, present: Bools) -> Floats:
+    return np.where(present, values.max(axis=0), np.nan)
+
+
+def _level(caution: Bools, harm: Bools) -> Ints:
+    return np.where(harm, HARM, np.where(caution, CAUTION, CLEAR))
+
+
+def _brood(peak: Floats, dose: Floats, brood: Bools, p: Parameters) -> Ints:
+    warned = (peak > p.brood_caution_c) | (dose > p.brood_warn_dose)
+    return np.where(brood, _level(warned, dose > p.brood_harm_dose), CLEAR)
+
+
+def _chill(low: Floats, below_s: Floats, chill: Floats, cold: Floats, brood: Bools, p: Parameters) -> Ints:
+    """Sealed brood is harmed by hours of cold, broodless bees by chill coma at once."""
+    harmed = np.where(brood, below_s >= p.brood_cold_h * 3600.0, low < cold)
+    return _level(low < chill, harmed)
+
+
+def _margin(
+    peak: Floats, stores_peak: Floats, low: Floats, comb: Floats, cold: Floats, brood: Bools, p: Parameters
+) -> Floats:
+    """Kelvin to the nearest danger limit, negative beyond it."""
+    hot = np.where(brood, p.brood_danger_c, p.worker_caution_c) - peak
+    melting = np.where(np.isnan(stores_peak), np.inf, comb - stores_peak)
+    return np.asarray(np.minimum(np.minimum(hot, melting), low - cold))
+
+
+def _first_crossing(
+    core: Floats, stores: Floats, closed: Bools, comb: Floats, boxes: Boxes, time_s: Floats, p: Parameters
+) -> Floats:
+    """When the first danger limit is passed, POSIX seconds; NaN if never."""
+    hot = np.where(boxes.has_brood > 0.0, p.brood_danger_c, p.worker_caution_c)
+    cold = np.where(boxes.has_brood > 0.0, -np.inf, p.bees_cold_c)
+    beyond = closed & ((core > hot) | (np.nan_to_num(stores) > comb) | (core < cold))
+    return np.where(beyond.any(axis=0), _when(time_s, beyond.argmax(axis=0)), np.nan)
+
+
+def _when(time_s: Floats, step: Ints) -> Floats:
+    if time_s.ndim == 1:
+        return time_s[step]
+    return np.asarray(np.take_along_axis(time_s, step[None, :], axis=0)[0])

@@ -188,11 +188,12 @@ def _mist(
     boxes = cases.boxes
     if not np.any(boxes.mist_kg > 0.0):
         return np.zeros(base_c.shape)
+    planned = boxes.mist_kg > 0.0
+    first_s, every_s = np.where(planned, boxes.mist_first_s, 0.0), np.where(planned, boxes.mist_every_s, 1.0)
     riding_s = where.riding_s[rows][:, cases.track]
-    late = (riding_s - boxes.mist_first_s) / boxes.mist_every_s
-    before = (riding_s - step_s - boxes.mist_first_s) / boxes.mist_every_s
-    times = np.floor(np.maximum(late, -1.0)) - np.floor(np.maximum(before, -1.0))
-    due = np.where(np.isfinite(times) & where.on_board[rows][:, cases.track], times, 0.0)
+    late = np.maximum((riding_s - first_s) / every_s, -1.0)
+    before = np.maximum((riding_s - step_s - first_s) / every_s, -1.0)
+    due = (np.floor(late) - np.floor(before)) * where.on_board[rows][:, cases.track]
     return np.asarray(np.where(base_c >= p.no_mist_below_c, due * boxes.mist_kg, 0.0))
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from planner.model.records import Floats, Grade
 
 TEMPERS = ("calm", "central", "disturbed")
-"""How agitated the bees are: low, central and high end of every row marked ``temper``."""
+"""How agitated the bees are: the rows marked ``temper`` moved down, left alone, moved up together."""
 
 CENTRAL = TEMPERS.index("central")
 
@@ -52,6 +52,7 @@ class Parameters:
     activity_driving: Floats
     activity_jolt: Floats
     jolt_decay_s: Floats
+    temper_reach: Floats
     agitation_start_c: Floats
     agitation_span_k: Floats
     agitation_gain: Floats
@@ -98,6 +99,7 @@ class Parameters:
     wax_j_kgk: Floats
     wood_j_kgk: Floats
     film_w_m2k: Floats
+    spread_w_kgk: Floats
     comb_gap_w_m2k: Floats
     start_brood_c: Floats
     start_broodless_c: Floats
@@ -190,10 +192,10 @@ class ParameterTable:
 
         Parameters
         ----------
-        temper : (case,) or scalar, -1 calm, 0 central, +1 disturbed; between them the rows marked
-            ``temper`` run linearly (geometrically when marked ``log``).
+        temper : (case,) or scalar, -1 calm, 0 central, +1 disturbed; the rows marked ``temper`` go together
+            that way, by the share ``temper_reach`` of their range (geometrically when marked ``log``).
         """
-        at = np.asarray(temper, dtype=np.float64)
+        at = np.asarray(temper, dtype=np.float64) * self.rows["temper_reach"].value
         return self.with_values({row.name: _between(row, at) for row in self.rows.values() if row.temper})
 
 

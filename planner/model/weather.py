@@ -26,7 +26,8 @@ class Surroundings:
     """Outside conditions of every track; all ``(time, track)``.
 
     ``vapour_kg_m3`` outside vapour density, ``heat_j_m3k`` heat one cubic metre of air carries per kelvin,
-    ``wind_ms`` at 10 m; irradiances on the lid and summed over the two long and two short sides, with the
+    ``wind_ms`` at 10 m with its parts (the direction the air moves to);
+    irradiances on the lid and the sides, with the
     share of it that is diffuse (``*_diffuse``) kept apart.
     """
 
@@ -35,6 +36,8 @@ class Surroundings:
     vapour_kg_m3: Floats
     heat_j_m3k: Floats
     wind_ms: Floats
+    wind_east_ms: Floats
+    wind_north_ms: Floats
     ghi_w_m2: Floats
     lid_beam_w_m2: Floats
     lid_diffuse_w_m2: Floats
@@ -61,6 +64,8 @@ def surroundings(weather: Weather, where: Whereabouts, albedo: Floats) -> Surrou
         vapour_kg_m3=air.vapour_density_kg_m3(air_c, vapour_pa),
         heat_j_m3k=CP_AIR_J_KGK * air.air_density_kg_m3(air_c, pressure, vapour_pa),
         wind_ms=np.hypot(east, north),
+        wind_east_ms=east,
+        wind_north_ms=north,
         ghi_w_m2=ghi,
         lid_beam_w_m2=faces.lid_beam_w_m2,
         lid_diffuse_w_m2=faces.lid_diffuse_w_m2,

@@ -1,0 +1,64 @@
+"""The named changes to a box that every plan tries beside the load as declared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from planner.model.records import BoxType, Group, Misting
+
+CLEAN_BLOCKED_SHARE = 0.05
+MIST_ML = 20.0
+"""One misting of one box; 20-50 ml an hour for a strong nucleus is an estimate (grade D)."""
+
+MIST_FIRST_S, MIST_EVERY_S = 3600.0, 1800.0
+"""Common practice, no source: the first misting after an hour, then every half hour."""
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """One way to prepare the boxes: a name, a title for people, what it changes, and how much work it is."""
+
+    name: str
+    title: str
+    change: Callable[[Group, BoxType], Group]
+    effort: int
+
+
+def _as_declared(group: Group, _: BoxType) -> Group:
+    return group
+
+
+def _roof_screen(group: Group, box: BoxType) -> Group:
+    return (
+        replace(group, roof="shaded_screen") if group.roof == "solid" and box.roof_screen_m2 > 0.0 else group
+    )
+
+
+def _clean_floor(group: Group, _: BoxType) -> Group:
+    dirty = group.floor == "mesh" and group.floor_blocked_share > CLEAN_BLOCKED_SHARE
+    return replace(group, floor_blocked_share=CLEAN_BLOCKED_SHARE) if dirty else group
+
+
+def _misted(group: Group, _: BoxType) -> Group:
+    plan = Misting(ml=MIST_ML, first_s=MIST_FIRST_S, every_s=MIST_EVERY_S)
+    return group if group.misting else replace(group, misting=plan)
+
+
+AS_DECLARED = SetUp("as_declared", "as declared", _as_declared, 0)
+ROOF_SCREEN = SetUp("roof_screen", "roof screens on", _roof_screen, 2)
+CLEAN_FLOOR = SetUp("clean_floor", "floors scraped clean", _clean_floor, 1)
+MISTED = SetUp("misted", "misted on the way", _misted, 2)
+ALL = (AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, MISTED)
+
+
+def useful(
+    groups: tuple[Group, ...], boxes: tuple[BoxType, ...], setups: tuple[SetUp, ...] = ALL
+) -> tuple[SetUp, ...]:
+    """The set-ups that change at least one group of this load, the load as declared first."""
+    kept = [s for s in setups if s is AS_DECLARED or _changed(s, groups, boxes) != groups]
+    return tuple(kept)
+
+
+def _changed(setup: SetUp, groups: tuple[Group, ...], boxes: tuple[BoxType, ...]) -> tuple[Group, ...]:
+    return tuple(setup.change(group, box) for group, box in zip(groups, boxes, strict=True))

@@ -1,0 +1,43 @@
+"""Ranking candidates: harm first, then margin, then convenience. The order is decided here and nowhere else."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.model.limits import CAUTION, HARM
+from planner.model.records import Bools, Floats, Ints
+
+ENOUGH_MARGIN_K = 4.0
+"""Candidates with at least this much margin differ by convenience only; a wider margin buys nothing more."""
+
+MARGIN_STEP_K = 0.5
+"""Margins closer than this count as equal: the model cannot tell them apart."""
+
+
+def rank(
+    level: Ints,
+    disturbed_level: Ints,
+    harmed_share: Floats,
+    margin_k: Floats,
+    by_day: Bools,
+    inconvenience: Floats,
+) -> Ints:
+    """Order of candidates, best first, as indices of the flattened arrays.
+
+    Parameters
+    ----------
+    level, disturbed_level : worst of the five verdicts with central and with disturbed bees (unknown highest)
+    harmed_share : share of boxes harmed with central bees
+    margin_k : smallest margin with disturbed bees
+    by_day : boxes shut while bees fly; weighs as a caution, since the foragers are lost
+    inconvenience : any scale, smaller is better
+
+    All arrays share one shape. The order: harm with central bees, harmed share, harm with disturbed bees,
+    margin up to ENOUGH_MARGIN_K in steps of MARGIN_STEP_K, inconvenience.
+    """
+    central = np.where(by_day, np.maximum(level, CAUTION), level)
+    margin = np.minimum(np.nan_to_num(margin_k, nan=-np.inf), ENOUGH_MARGIN_K)
+    stepped = np.floor(np.clip(margin, -100.0, None) / MARGIN_STEP_K)
+    harmed = np.where(level >= HARM, np.round(harmed_share, 2), 0.0)
+    keys = (inconvenience, -stepped, disturbed_level, harmed, central)
+    return np.lexsort([np.broadcast_to(key, level.shape).ravel() for key in keys])
