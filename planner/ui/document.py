@@ -56,6 +56,16 @@ class Document(QObject):
             return
         self.stack.push(_Edit(self, spot, copy.deepcopy(before), copy.deepcopy(value), words))
 
+    def edit_way(self, spot: Spot, value: Any, words: str = "") -> None:
+        """Change where the way leads; a road stated for the old way goes with the same step of undo."""
+        if self.get(("road",)) is None:
+            self.edit(spot, value, words)
+            return
+        self.stack.beginMacro(words)
+        self.edit(("road",), MISSING, words)
+        self.edit(spot, value, words)
+        self.stack.endMacro()
+
     def saved(self, path: Path) -> None:
         """The draft now stands in ``path`` as it is."""
         self.path, self.base_folder, self.recovered = path, path.parent, False

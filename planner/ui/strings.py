@@ -150,9 +150,19 @@ ROUTE_ARRIVAL = "Arrival"
 ROUTE_BEFORE_LIGHT = "before light"
 ROUTE_LATEST = "by"
 ROUTE_VEHICLE = "Vehicle"
-ROUTE_FACTOR = "Drives slower than the map by"
+ROUTE_FACTOR = "Driving time against the map's"
 ROUTE_NET = "net over the load"
 ROUTE_WAIT_SHADE = "closed boxes wait in shade"
+ROUTE_WEATHER_HEAD = "Weather"
+ROUTE_WEATHER = "Taken from"
+WEATHERS = {
+    "open_meteo": "forecast, Open-Meteo",
+    "met_norway": "forecast, MET Norway",
+    "nws": "forecast, US weather service",
+    "own": "what I expect myself",
+    "file": "a table beside the trip",
+    "embedded": "a table inside the trip",
+}
 ROUTE_ROAD = "Road"
 ROUTE_ROAD_NONE = "No road yet: set both ends."
 ROUTE_ROAD_TEXT = "{length}, {time} at the wheel. {source}"
@@ -268,8 +278,8 @@ LEDGER_EVEN = "In balance: what comes in goes out."
 
 LOAD_GROUPS = "Boxes that are alike"
 LOAD_ADD = "Add boxes"
-LOAD_COPY = "Copy these boxes"
-LOAD_REMOVE = "Remove these boxes"
+LOAD_COPY = "Copy"
+LOAD_REMOVE = "Remove"
 LOAD_NONE = "Nothing is loaded yet. Add the boxes that will ride."
 LOAD_LABEL = "Called"
 LOAD_COUNT = "How many"
@@ -294,6 +304,7 @@ LOAD_PLACE = "Rides"
 LOAD_ANYWHERE = "wherever is best"
 LOAD_BOARDS = "Loaded at"
 LOAD_LEAVES = "Unloaded at"
+LOAD_END = "the end"
 LOAD_PLACES = "Where boxes may ride"
 LOAD_DROP = "Drag boxes onto a place, or tick the places to compare."
 FLOORS = {"mesh": "mesh", "solid": "solid"}
@@ -305,15 +316,33 @@ GROUP_CARD_FRAMES = "{bees} frames of bees"
 GROUP_CARD_KG = "{kg} of bees"
 VALUE_ML = "{value} ml"
 VALUE_MIN = "{value} min"
-BOX_ROOF_SCREEN = "roof screen"
-BOX_ROOF_SOLID = "solid roof"
-BOX_FLOOR_MESH = "mesh floor"
-BOX_FLOOR_SOLID = "solid floor"
-BOX_BLOCKED = "{share} % blocked"
+BOX_PART = "{part}: {kind}"
+BOX_PART_BLOCKED = "{part}: {kind}, {share} % blocked"
 BOX_KEY_BEES = "bees"
 BOX_KEY_BROOD = "brood"
 BOX_KEY_STORES = "stores"
 BOX_NAME = "{box}: {bees} frames of bees, {brood} of brood, {stores} of stores, {floor} floor, {roof} roof"
+
+VEHICLES = {
+    "car": "car",
+    "estate": "estate car",
+    "van": "van",
+    "pickup": "pickup",
+    "trailer": "open trailer",
+    "flatbed": "flatbed lorry",
+    "ground": "on the ground",
+}
+ZONE_FRONT = "front seat"
+ZONE_BACK = "back seat"
+ZONE_BOOT = "boot"
+ZONE_LOAD = "load space"
+ZONE_BED = "bed"
+ZONE_FRONT_ROW = "front"
+ZONE_OUTER = "outer rows"
+ZONE_INNER = "inner rows"
+ZONE_REAR = "rear"
+ZONE_TRAILER = "trailer"
+ZONE_GROUND = "on the ground"
 
 # -- cautions ------------------------------------------------------------------------------------
 

@@ -197,13 +197,17 @@ QToolButton:hover {{ background: {theme.well}; color: {theme.ink}; }}
 QToolButton:focus {{ border-color: {theme.accent}; }}
 QToolButton:checked {{ background: {theme.accent_soft}; color: {theme.ink}; }}
 QToolButton::menu-indicator {{ image: none; width: 0; }}
-QLineEdit, QSpinBox, QDoubleSpinBox, QComboBox, QDateEdit, QTimeEdit, QPlainTextEdit {{
+QLineEdit, QAbstractSpinBox, QComboBox, QPlainTextEdit {{
   background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line}; border-radius: 5px;
   padding: 3px 6px; selection-background-color: {theme.accent}; selection-color: {theme.on_accent}; }}
-QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus, QComboBox:focus, QDateEdit:focus, QTimeEdit:focus {{
-  border-color: {theme.accent}; }}
-*[faulty="true"] {{ border: 1px solid {theme.harm}; }}
-QComboBox::drop-down {{ border: none; width: 18px; }}
+QAbstractSpinBox QLineEdit {{ border: none; padding: 0; background: transparent; }}
+QDoubleSpinBox QLineEdit, QTimeEdit QLineEdit {{ padding: 0 7px; }}
+QLineEdit:focus, QAbstractSpinBox:focus, QComboBox:focus {{ border-color: {theme.accent}; }}
+QLineEdit:disabled, QAbstractSpinBox:disabled, QComboBox:disabled {{ color: {theme.ink_faint}; }}
+QLineEdit[faulty="true"], QAbstractSpinBox[faulty="true"], QComboBox[faulty="true"] {{ border: 1px solid {theme.harm}; }}
+QComboBox::drop-down, QDateTimeEdit::drop-down {{ border: none; width: 18px; background: transparent; }}
+QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; height: 0; border: none; }}
+QComboBox::down-arrow, QDateTimeEdit::down-arrow {{ image: none; }}
 QComboBox QAbstractItemView, QListView {{ background: {theme.panel}; color: {theme.ink};
   border: 1px solid {theme.line}; outline: none; }}
 QListView::item {{ padding: 3px 6px; }}
