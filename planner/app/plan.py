@@ -157,7 +157,8 @@ def _ranking(
         level=worst[..., CENTRAL],
         disturbed_level=worst[..., -1],
         harmed_share=harmed,
-        margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
+        margin_k=outcomes.margin_k[..., CENTRAL, :].min(axis=-1),
+        disturbed_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
         by_day=np.broadcast_to(by_day[:, None, None], shape),
         inconvenience=_inconvenience(trip, catalogue, timeline, setups, shape),
     )

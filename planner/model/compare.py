@@ -19,6 +19,7 @@ def rank(
     disturbed_level: Ints,
     harmed_share: Floats,
     margin_k: Floats,
+    disturbed_margin_k: Floats,
     by_day: Bools,
     inconvenience: Floats,
 ) -> Ints:
@@ -28,7 +29,8 @@ def rank(
     ----------
     level, disturbed_level : worst of the five verdicts with central and with disturbed bees (unknown highest)
     harmed_share : share of boxes harmed with central bees
-    margin_k : smallest margin with disturbed bees
+    margin_k, disturbed_margin_k : smallest margin with central and with disturbed bees; the latter counts
+        unless disturbed bees come to harm anyway
     by_day : boxes shut while bees fly; weighs as a caution, since the foragers are lost
     inconvenience : any scale, smaller is better
 
@@ -36,7 +38,8 @@ def rank(
     margin up to ENOUGH_MARGIN_K in steps of MARGIN_STEP_K, inconvenience.
     """
     central = np.where(by_day, np.maximum(level, CAUTION), level)
-    margin = np.minimum(np.nan_to_num(margin_k, nan=-np.inf), ENOUGH_MARGIN_K)
+    telling = np.where(disturbed_level < HARM, disturbed_margin_k, margin_k)
+    margin = np.minimum(np.nan_to_num(telling, nan=-np.inf), ENOUGH_MARGIN_K)
     stepped = np.floor(np.clip(margin, -100.0, None) / MARGIN_STEP_K)
     harmed = np.where(level >= HARM, np.round(harmed_share, 2), 0.0)
     keys = (inconvenience, -stepped, disturbed_level, harmed, central)
