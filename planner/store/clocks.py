@@ -1,0 +1,83 @@
+"""Local times and zones as people write them, and the nights on which clocks jump."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time
+from functools import cache
+from zoneinfo import ZoneInfo, available_timezones
+
+from tzfpy import get_tz
+
+from planner.errors import Fault, InputError
+from planner.store.schema import did_you_mean
+
+
+def zone_at(lat_deg: float, lon_deg: float) -> str:
+    """IANA zone of a point; at sea the nautical zone. Boundaries from the tzfpy package, offline."""
+    name = get_tz(lon_deg, lat_deg)
+    return name if name and is_zone(name) else "Etc/UTC"
+
+
+@cache
+def is_zone(name: str) -> bool:
+    """Whether a name is an IANA time zone this machine knows."""
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):  # unknown, not a zone's name, a folder or too long
+        return False
+    return True
+
+
+def require_zone(name: str, field: str) -> str:
+    """The name itself, or InputError naming the nearest known zone."""
+    if is_zone(name):
+        return name
+    raise InputError([Fault(field, name, "no such time zone", did_you_mean(name, _zones_by_lower(name)))])
+
+
+def instant_s(text: str, zone: str, field: str) -> float:
+    """POSIX seconds of a local date and time in ``zone``, or of one with its own offset.
+
+    Raises InputError for days and hours no calendar has, and for local times that a change of the
+    clocks skips or repeats; the remedy gives the same time with each offset in question.
+    """
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        remedy = "Write local date and time such as 2027-05-12T21:30"
+        raise InputError([Fault(field, text, f"no such date or time: {error}", remedy)]) from error
+    if moment.tzinfo is not None:
+        return moment.timestamp()
+    return _local_instant_s(moment, ZoneInfo(zone), field)
+
+
+def day_seconds(text: str) -> float:
+    """Seconds since local midnight of a checked time of day."""
+    clock = time.fromisoformat(text)
+    return clock.hour * 3600.0 + clock.minute * 60.0 + clock.second
+
+
+def _local_instant_s(moment: datetime, zone: ZoneInfo, field: str) -> float:
+    early, late = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if early.utcoffset() == late.utcoffset():
+        return early.timestamp()
+    skipped = datetime.fromtimestamp(early.timestamp(), UTC).astimezone(zone).replace(tzinfo=None) != moment
+    problem = (
+        f"the clocks of {zone.key} skip this time that night"
+        if skipped
+        else f"this time comes twice in {zone.key} that night"
+    )
+    written = " or ".join(each.isoformat(timespec="minutes") for each in (early, late))
+    raise InputError([Fault(field, moment.isoformat(sep="T"), problem, f"Give the offset: {written}")])
+
+
+@cache
+def _zones() -> tuple[str, ...]:
+    return tuple(sorted(available_timezones()))
+
+
+def _zones_by_lower(name: str) -> list[str]:
+    """Zones worth offering for a name: those that end or begin alike, all when none does."""
+    word = name.lower().rsplit("/", 1)[-1][:4]
+    alike = [zone for zone in _zones() if word and word in zone.lower()]
+    return alike or [zone for zone in _zones() if zone.startswith(("Europe/", "America/", "Australia/"))]

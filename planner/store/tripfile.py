@@ -1,0 +1,185 @@
+"""The trip file: a TOML document in the words of the trade, checked in full and turned into a trip.
+
+A draft is the same document as plain nested dicts and lists, at any stage of being filled in.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from planner.errors import Fault, InputError
+from planner.model.records import Arrival, Closing, Group, Road, Trip, Window
+from planner.store import tripparts
+from planner.store.catalogue import Catalogue
+from planner.store.documents import Document, read_toml, write_text
+from planner.store.roadfile import road_of
+from planner.store.schema import schema_faults, shown
+from planner.store.tomltext import toml_text
+from planner.store.tripparts import Calls, FaultList, OwnDay, WeatherRequest
+
+__all__ = [
+    "VERSION",
+    "OwnDay",
+    "TripFile",
+    "WeatherRequest",
+    "faults",
+    "load_trip",
+    "read_draft",
+    "resolve",
+    "upgrade",
+    "write_draft",
+]
+
+VERSION = 1
+
+_SCHEMA = "trip.schema.json"
+
+_UPGRADES: dict[int, Callable[[Document], Document]] = {}
+"""From each older version to the next; version 1 is the first, so there is none yet."""
+
+
+@dataclass(frozen=True)
+class TripFile:
+    """A trip file read in full: ``road`` None where it has to be searched; ``remarks`` in plain words."""
+
+    trip: Trip
+    road: Road | None
+    weather: WeatherRequest
+    remarks: tuple[str, ...] = ()
+
+
+def load_trip(path: Path, catalogue: Catalogue) -> TripFile:
+    """A trip file with the road and weather files beside it, fully offline.
+
+    Raises InputError with every fault found, StorageError when a file cannot be read.
+    """
+    return resolve(read_draft(path), catalogue, path.parent)
+
+
+def read_draft(path: Path) -> Document:
+    """The draft in a trip file, brought up to the present version. Raises InputError or StorageError."""
+    return upgrade(read_toml(path, "a trip file"))
+
+
+def write_draft(draft: Document, path: Path) -> None:
+    """Replace a trip file in one step, keeping the comments of the old one where they still belong.
+
+    Raises StorageError; the old file is then untouched.
+    """
+    write_text(path, toml_text(draft, path))
+
+
+def upgrade(draft: Document) -> Document:
+    """A draft of any older version in the present one. Raises InputError for versions still to come."""
+    version = draft.get("version")
+    if not isinstance(version, int) or isinstance(version, bool):
+        return draft  # the schema says what is wrong with it
+    if version > VERSION:
+        problem = f"this file was written for version {shown(version)}, this program knows up to {VERSION}"
+        raise InputError([Fault("version", shown(version), problem, "Install a newer Skepway")])
+    while version in _UPGRADES:
+        draft = _UPGRADES[version](draft)
+        version = draft["version"]
+    return draft
+
+
+def faults(draft: Document, catalogue: Catalogue, base_folder: Path | None = None) -> tuple[Fault, ...]:
+    """Everything wrong with a draft, in the order of the file; without ``base_folder`` no other file is read."""
+    found, _ = _read(draft, catalogue, base_folder)
+    return tuple(found)
+
+
+def resolve(
+    draft: Document, catalogue: Catalogue, base_folder: Path | None = None, *, now_s: float | None = None
+) -> TripFile:
+    """The trip, road and weather a draft states.
+
+    ``now_s`` (POSIX, default the clock) decides whether the window lies in the past.
+    Raises InputError with every fault.
+    """
+    found, parts = _read(draft, catalogue, base_folder)
+    if found:
+        raise InputError(found)
+    trip = _trip(draft, parts)
+    now = time.time() if now_s is None else now_s
+    return TripFile(trip, parts["road"], parts["weather"], tuple(_remarks(trip, parts, now)))
+
+
+def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tuple[FaultList, Document]:
+    """Every part of a draft that can be read, and every fault of the rest.
+
+    A part is read only when it and the parts it leans on keep the schema.
+    """
+    found = FaultList(schema_faults(draft, _SCHEMA))
+    broken = {fault.field.split(".")[0].split("[")[0] for fault in found}
+    parts: Document = {}
+
+    def part(name: str, sections: str, read: Callable[[], Any], *needs: str) -> None:
+        if broken.isdisjoint(sections.split()) and all(need in parts for need in needs):
+            with found.caught():
+                parts[name] = read()
+
+    def calls() -> Calls:
+        known: Calls = parts["calls"]
+        return known
+
+    part("calls", "origin stops destination", lambda: tripparts.calls_of(draft))
+    part("road", "road", lambda: road_of(draft.get("road", {}), calls().sites, base_folder), "calls")
+    part("groups", "load", lambda: tripparts.groups_of(draft["load"], calls(), catalogue), "calls")
+    part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
+    part("closing", "closing", lambda: tripparts.closing_of(draft.get("closing", tripparts.DEFAULT_CLOSING)))
+    part("window", "window", lambda: tripparts.window_of(draft["window"], calls().origin.zone), "calls")
+    part("arrival", "arrival", lambda: _arrival(draft, calls(), parts["window"]), "calls", "window")
+    part("weather", "weather", lambda: tripparts.weather_of(draft["weather"], calls(), base_folder), "calls")
+    return found, parts
+
+
+def _arrival(draft: Document, calls: Calls, window: Window) -> Arrival:
+    return tripparts.arrival_of(draft.get("arrival", {}), calls.destination.zone, window.first_s)
+
+
+def _trip(draft: Document, parts: Document) -> Trip:
+    calls: Calls = parts["calls"]
+    groups: tuple[Group, ...] = parts["groups"]
+    closing: Closing = parts["closing"]
+    vehicle, handling = draft["vehicle"], draft.get("handling", {})
+    return Trip(
+        title=draft["title"],
+        origin=calls.origin,
+        destination=calls.destination,
+        groups=groups,
+        window=parts["window"],
+        places=parts["places"],
+        stops=calls.stops,
+        vehicle=vehicle.get("kind", ""),
+        closing=closing,
+        arrival=parts["arrival"],
+        waiting_shade=handling.get("waiting_shade", True),
+        loading_s=handling.get("loading_minutes", 30) * 60.0,
+        open_after_s=handling.get("opening_minutes", 30) * 60.0,
+        drive_time_factor=float(vehicle.get("drive_time_factor", 1.0)),
+        net=vehicle.get("net", False),
+        invented=draft.get("invented", False),
+    )
+
+
+def _remarks(trip: Trip, parts: Document, now_s: float) -> list[str]:
+    """What the user should know although nothing is wrong."""
+    remarks = []
+    if trip.window.last_s < now_s and not trip.invented:
+        remarks.append("The window lies in the past: this looks back, it does not plan ahead.")
+    elif trip.window.first_s < now_s and not trip.invented:
+        remarks.append("Part of the window lies in the past.")
+    road: Road | None = parts["road"]
+    if road is None:
+        remarks.append("The file states no road: it has to be searched, or guessed along the great circle.")
+    request: WeatherRequest = parts["weather"]
+    if request.weather is not None:
+        times = request.weather.time_s
+        if trip.window.first_s < times[0] or trip.window.last_s > times[-1]:
+            remarks.append("The weather file does not cover the whole window.")
+    return remarks

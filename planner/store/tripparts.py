@@ -1,0 +1,429 @@
+"""The tables of a trip file as records: one function for each, raising InputError with all its faults.
+
+Every function takes tables that keep the published schema; here stands what no schema can say.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from planner.errors import Fault, InputError
+from planner.model.records import (
+    Arrival,
+    BoxType,
+    Closing,
+    Group,
+    Misting,
+    Site,
+    Stop,
+    Weather,
+    Window,
+)
+from planner.store.catalogue import Catalogue
+from planner.store.clocks import day_seconds, instant_s, require_zone, zone_at
+from planner.store.documents import Document
+from planner.store.roadfile import file_beside
+from planner.store.schema import did_you_mean, shown
+from planner.store.weatherfile import parse_weather, read_weather
+
+MAX_DEPARTURES = 2000
+MAX_WINDOW_DAYS = 31.0
+MAX_CROWDING = 2.0
+"""Frames of bees per frame of the box above which the count is taken for a slip."""
+
+DEFAULT_CLOSING = {"rule": "after_sunset"}
+
+
+class FaultList(list[Fault]):
+    """Faults gathered from several readings, so that all are reported at once."""
+
+    @contextmanager
+    def caught(self, prefix: str = "") -> Iterator[None]:
+        """Add the faults of an InputError raised inside; the rest of the reading goes on."""
+        try:
+            yield
+        except InputError as error:
+            named = prefix or error.where
+            for fault in error.faults:
+                field = f"{named}: {fault.field}".rstrip(": ") if named else fault.field
+                self.append(Fault(field, fault.value, fault.problem, fault.remedy))
+
+    def raise_any(self) -> None:
+        if self:
+            raise InputError(self)
+
+
+@dataclass(frozen=True, slots=True)
+class OwnDay:
+    """The weather a user expects at a place on a local day; dew point or humidity, the other is NaN."""
+
+    site: Site
+    day: date
+    dawn_low_c: float
+    afternoon_high_c: float
+    dew_point_c: float
+    humidity_share: float
+    sky: str
+    wind_ms: float
+
+
+@dataclass(frozen=True)
+class WeatherRequest:
+    """Where the weather is to come from; ``weather`` is there already when it stood in a file.
+
+    ``source`` is file | embedded | own | open_meteo | met_norway | nws; ``days`` for own weather.
+    """
+
+    source: str
+    weather: Weather | None = None
+    days: tuple[OwnDay, ...] = ()
+
+
+@dataclass(frozen=True)
+class Calls:
+    """Origin, stops, destination."""
+
+    origin: Site
+    stops: tuple[Stop, ...]
+    destination: Site
+
+    @property
+    def sites(self) -> tuple[Site, ...]:
+        return (self.origin, *(stop.site for stop in self.stops), self.destination)
+
+
+# -- places --------------------------------------------------------------------------------------
+
+
+def calls_of(draft: Document) -> Calls:
+    """Origin, stops and destination with their time zones."""
+    faults = FaultList()
+    fields = [f"stops[{at}]" for at in range(len(draft.get("stops", [])))]
+    tables = [draft["origin"], *draft.get("stops", []), draft["destination"]]
+    sites = []
+    for field, table in zip(["origin", *fields, "destination"], tables, strict=True):
+        with faults.caught():
+            sites.append(_site(table, field))
+    faults.raise_any()
+    stops = [_stop(table, site) for table, site in zip(tables[1:-1], sites[1:-1], strict=True)]
+    return Calls(sites[0], tuple(stops), sites[-1])
+
+
+def _site(table: Document, field: str) -> Site:
+    lat, lon = float(table["lat"]), float(table["lon"])
+    zone = require_zone(table["zone"], f"{field}.zone") if "zone" in table else zone_at(lat, lon)
+    elevation = table.get("elevation_m")
+    return Site(table["name"], lat, lon, zone, None if elevation is None else float(elevation))
+
+
+def _stop(table: Document, site: Site) -> Stop:
+    marks = {key: table.get(key, False) for key in ("shade", "engine_on", "doors_open")}
+    return Stop(site, table["purpose"], table["dwell_minutes"] * 60.0, **marks)
+
+
+# -- load ----------------------------------------------------------------------------------------
+
+
+def groups_of(tables: Sequence[Document], calls: Calls, catalogue: Catalogue) -> tuple[Group, ...]:
+    """The groups of boxes; every group's faults are gathered."""
+    faults = FaultList()
+    groups = []
+    for at, table in enumerate(tables):
+        with faults.caught():
+            groups.append(group_of(table, f"load[{at}]", calls, catalogue))
+    faults += _label_faults(tables)
+    faults.raise_any()
+    return tuple(groups)
+
+
+def group_of(table: Document, field: str, calls: Calls, catalogue: Catalogue) -> Group:
+    """One group of boxes."""
+    faults = FaultList(_name_faults(table, field, catalogue))
+    box = catalogue.box_types.get(table["box_type"])
+    if box is not None:
+        faults += _content_faults(table, field, box)
+    load_call, unload_call = 0, len(calls.sites) - 1
+    with faults.caught():
+        load_call, unload_call = _load_calls(table, field, calls)
+    closing = None
+    with faults.caught():
+        closing = closing_of(table["closing"], f"{field}.closing") if "closing" in table else None
+    faults.raise_any()
+    return Group(
+        label=table["label"],
+        count=int(table["count"]),
+        box_type=table["box_type"],
+        frames_of_bees=float(table.get("frames_of_bees", 0.0)),
+        bees_kg=float(table.get("bees_kg", math.nan)),
+        misting=_misting(table.get("misting")),
+        load_call=load_call,
+        unload_call=unload_call,
+        closing=closing,
+        place=table.get("place"),
+        **{key: _figure(table[key]) for key in _SAME_IN_BOTH if key in table},
+    )
+
+
+_SAME_IN_BOTH = (
+    "open_brood_frames",
+    "sealed_brood_frames",
+    "stores_frames",
+    "thin_syrup_share",
+    "floor",
+    "floor_blocked_share",
+    "roof",
+    "roof_blocked_share",
+    "entrance",
+    "side_vents_open",
+    "wet_foam_ml",
+    "frame_direction",
+    "comb",
+)
+
+
+def _figure(value: Any) -> Any:
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def _misting(table: Document | None) -> Misting | None:
+    if table is None:
+        return None
+    return Misting(float(table["ml"]), table["first_minutes"] * 60.0, table["every_minutes"] * 60.0)
+
+
+def _label_faults(tables: Sequence[Document]) -> Iterator[Fault]:
+    first: dict[str, int] = {}
+    for at, table in enumerate(tables):
+        if (before := first.setdefault(table["label"], at)) != at:
+            problem = f"load[{before}] has this label already"
+            yield Fault(f"load[{at}].label", table["label"], problem, "Give each group a label of its own")
+
+
+def _name_faults(table: Document, field: str, catalogue: Catalogue) -> Iterator[Fault]:
+    box_type, place = table["box_type"], table.get("place")
+    if box_type not in catalogue.box_types:
+        yield _unknown(f"{field}.box_type", box_type, "no such box type", catalogue.box_types)
+    if place is not None and place not in catalogue.places:
+        yield _unknown(f"{field}.place", place, "no such loading place", catalogue.places)
+
+
+def _content_faults(table: Document, field: str, box: BoxType) -> Iterator[Fault]:
+    """Bees given in one way, and nothing hung in the box that it has no room for."""
+    by_frames, by_weight = "frames_of_bees" in table, "bees_kg" in table
+    if by_frames == by_weight:
+        problem = "frames_of_bees and bees_kg are both given" if by_frames else "no bees are given"
+        yield Fault(f"{field}.frames_of_bees", "", problem, "Give frames_of_bees or bees_kg")
+    if by_frames and not by_weight and not box.frames and table["frames_of_bees"]:
+        problem = f"{box.title} has no frames"
+        yield Fault(
+            f"{field}.frames_of_bees", shown(table["frames_of_bees"]), problem, "Give bees_kg instead"
+        )
+    elif by_frames and table["frames_of_bees"] > MAX_CROWDING * box.frames:
+        problem = f"{box.title} takes {box.frames:g} frames"
+        yield Fault(
+            f"{field}.frames_of_bees", shown(table["frames_of_bees"]), problem, "Count the frames again"
+        )
+    hung = sum(table.get(f"{kind}_frames", 0) for kind in ("open_brood", "sealed_brood", "stores"))
+    if hung > box.frames + 1e-9:
+        problem = f"brood and stores fill {hung:g} frames, the box takes {box.frames:g}"
+        yield Fault(f"{field}.stores_frames", shown(table.get("stores_frames", 0)), problem, "Count again")
+    if table.get("roof", "solid") != "solid" and box.roof_screen_m2 == 0:
+        problem = f"no roof screen fits {box.title}"
+        yield Fault(f"{field}.roof", table["roof"], problem, 'Write roof = "solid", or take another box type')
+
+
+def _load_calls(table: Document, field: str, calls: Calls) -> tuple[int, int]:
+    """Where a group is loaded and unloaded, as numbers of calls, in driving order."""
+    faults = FaultList()
+    last = len(calls.sites) - 1
+    load, unload = 0, last
+    with faults.caught():
+        load = call_number(table.get("loaded_at", 0), calls, f"{field}.loaded_at")
+    with faults.caught():
+        unload = call_number(table.get("unloaded_at", last), calls, f"{field}.unloaded_at", late=True)
+    if not faults and load >= unload:
+        problem = f"unloaded at call {unload}, loaded at call {load}"
+        remedy = "Unload at a later place than the one where it is loaded"
+        faults.append(Fault(f"{field}.unloaded_at", shown(table.get("unloaded_at", last)), problem, remedy))
+    for key, number in (("loaded_at", load), ("unloaded_at", unload)):
+        if 0 < number < last and calls.stops[number - 1].purpose not in ("load", "unload"):
+            stop = calls.stops[number - 1]
+            problem = f"{stop.site.name} is a {stop.purpose} stop"
+            remedy = f'Set stops[{number - 1}].purpose to "load" or "unload"'
+            faults.append(Fault(f"{field}.{key}", shown(table.get(key, number)), problem, remedy))
+    faults.raise_any()
+    return load, unload
+
+
+def call_number(said: str | int, calls: Calls, field: str, *, late: bool = False) -> int:
+    """The call a name or number means; ``late`` takes the last of two calls at one place.
+
+    Raises InputError for unknown names and for names that several stops share.
+    """
+    names = [site.name for site in calls.sites]
+    if isinstance(said, str):
+        return _call_named(said, names, field, late=late)
+    if said >= len(names):
+        problem = f"the trip has calls 0 to {len(names) - 1}"
+        raise InputError([Fault(field, shown(said), problem, "Name one of them")])
+    return int(said)
+
+
+def _call_named(name: str, names: list[str], field: str, *, late: bool) -> int:
+    numbers = [number for number, known in enumerate(names) if known == name]
+    if not numbers:
+        raise InputError([_unknown(field, name, "no such place in this trip", names)])
+    if any(0 < number < len(names) - 1 for number in numbers[1:]) or len(numbers) > 2:
+        listed = ", ".join(str(number) for number in numbers)
+        raise InputError([Fault(field, name, "several calls have this name", f"Give its number: {listed}")])
+    return numbers[-1] if late else numbers[0]
+
+
+# -- vehicle, closing, times ---------------------------------------------------------------------
+
+
+def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
+    """The loading places to compare: those listed, or all of the vehicle's."""
+    faults = FaultList()
+    kind = vehicle.get("kind")
+    if kind is not None and kind not in catalogue.vehicles:
+        faults.append(_unknown("vehicle.kind", kind, "no such vehicle", catalogue.vehicles))
+    for at, name in enumerate(vehicle.get("places", [])):
+        if name not in catalogue.places:
+            faults.append(_unknown(f"vehicle.places[{at}]", name, "no such loading place", catalogue.places))
+    if kind is None and "places" not in vehicle:
+        faults.append(Fault("vehicle", "", "no loading place is allowed", "Give kind or places"))
+    faults.raise_any()
+    return tuple(vehicle.get("places") or catalogue.places_of(kind or ""))
+
+
+def closing_of(table: Document, field: str = "closing") -> Closing:
+    """When the boxes are shut."""
+    rule = table["rule"]
+    if rule == "clock" and "clock" not in table:
+        raise InputError([Fault(f"{field}.clock", "", "the time of day is missing", 'Add clock = "21:30"')])
+    for key, rules in (("clock", ("clock",)), ("delay_minutes", ("after_sunset", "before_sunrise"))):
+        if table.get(key) and rule not in rules:
+            problem = f"the rule {rule} takes no {key}"
+            raise InputError([Fault(f"{field}.{key}", shown(table[key]), problem, "Take it out")])
+    clock_s = day_seconds(table["clock"]) if "clock" in table else 0.0
+    return Closing(rule, table.get("delay_minutes", 0) * 60.0, clock_s)
+
+
+def window_of(table: Document, zone: str) -> Window:
+    """Departures to search, local times at the origin."""
+    faults = FaultList()
+    first = last = math.nan
+    with faults.caught():
+        first = instant_s(table["from"], zone, "window.from")
+    with faults.caught():
+        last = instant_s(table["to"], zone, "window.to")
+    faults.raise_any()
+    step = table.get("step_minutes", 30) * 60.0
+    faults += _window_faults(table, first, last, step)
+    faults.raise_any()
+    return Window(first, last, step)
+
+
+def _window_faults(table: Document, first: float, last: float, step: float) -> Iterator[Fault]:
+    if last < first:
+        yield Fault("window.to", table["to"], "the window ends before it begins", "Swap from and to")
+    elif last - first > MAX_WINDOW_DAYS * 86400.0:
+        problem = f"the window is longer than {MAX_WINDOW_DAYS:g} days"
+        yield Fault("window.to", table["to"], problem, "Search fewer days")
+    elif (last - first) / step >= MAX_DEPARTURES:
+        problem = f"more than {MAX_DEPARTURES} departures"
+        yield Fault(
+            "window.step_minutes", shown(step / 60.0), problem, "Take a longer step or a shorter window"
+        )
+
+
+def arrival_of(table: Document, zone: str, earliest_s: float) -> Arrival:
+    """Wishes for the arrival, local times at the destination."""
+    latest = instant_s(table["latest"], zone, "arrival.latest") if "latest" in table else math.nan
+    if latest < earliest_s:
+        problem, remedy = "this is before the first departure", "Give a later time"
+        raise InputError([Fault("arrival.latest", table["latest"], problem, remedy)])
+    gates = {f"{key}_s": day_seconds(table[key]) for key in ("gate_open", "gate_shut") if key in table}
+    return Arrival(before_light=table.get("before_light", False), latest_s=latest, **gates)
+
+
+# -- weather -------------------------------------------------------------------------------------
+
+
+def weather_of(table: Document, calls: Calls, base_folder: Path | None) -> WeatherRequest:
+    """What weather is asked for; files and tables are read here. ``base_folder`` None leaves files unread."""
+    source = table["source"]
+    for key, needed_by in (("file", "file"), ("table", "embedded"), ("own", "own")):
+        if source == needed_by and key not in table:
+            problem = f'source = "{source}" needs it'
+            raise InputError([Fault(f"weather.{key}", "", problem, f"Add {key}, or choose another source")])
+    if source == "file" and base_folder is not None:
+        path = file_beside(table["file"], base_folder, "weather.file")
+        return WeatherRequest(source, read_weather(path))
+    if source == "embedded":
+        return WeatherRequest(source, parse_weather(table["table"], "weather.table"))
+    days = _own_days(table["own"], calls) if source == "own" else ()
+    return WeatherRequest(source, days=days)
+
+
+def _own_days(tables: Sequence[Document], calls: Calls) -> tuple[OwnDay, ...]:
+    faults = FaultList()
+    days = []
+    for at, table in enumerate(tables):
+        with faults.caught():
+            days.append(_own_day(table, f"weather.own[{at}]", calls))
+    faults.raise_any()
+    return tuple(days)
+
+
+def _own_day(table: Document, field: str, calls: Calls) -> OwnDay:
+    faults = FaultList(_own_faults(table, field))
+    number, day = 0, date.min
+    with faults.caught():
+        number = _own_call(table["place"], calls, f"{field}.place")
+    try:
+        day = date.fromisoformat(table["date"])
+    except ValueError:
+        faults.append(Fault(f"{field}.date", table["date"], "no such day", "Write a date such as 2027-05-12"))
+    faults.raise_any()
+    return OwnDay(
+        site=calls.sites[number],
+        day=day,
+        dawn_low_c=float(table["dawn_low_c"]),
+        afternoon_high_c=float(table["afternoon_high_c"]),
+        dew_point_c=float(table.get("dew_point_c", math.nan)),
+        humidity_share=table.get("humidity_percent", math.nan) / 100.0,
+        sky=table.get("sky", "clear"),
+        wind_ms=float(table.get("wind_ms", 2.0)),
+    )
+
+
+def _own_call(said: str | int, calls: Calls, field: str) -> int:
+    """The first call of a name: weather is the same at every call at one place."""
+    names = [site.name for site in calls.sites]
+    return names.index(said) if said in names else call_number(said, calls, field)
+
+
+def _own_faults(table: Document, field: str) -> Iterator[Fault]:
+    if ("dew_point_c" in table) == ("humidity_percent" in table):
+        problem = "give dew_point_c or humidity_percent, one of them"
+        yield Fault(
+            f"{field}.dew_point_c", shown(table.get("dew_point_c", "")), problem, "Keep the one you know"
+        )
+    if table["afternoon_high_c"] < table["dawn_low_c"]:
+        problem = "the afternoon is colder than dawn"
+        yield Fault(f"{field}.afternoon_high_c", shown(table["afternoon_high_c"]), problem, "Swap the two")
+    if table.get("dew_point_c", -99) > table["afternoon_high_c"]:
+        problem = "the dew point is above the highest temperature"
+        yield Fault(f"{field}.dew_point_c", shown(table["dew_point_c"]), problem, "Check both")
+
+
+def _unknown(field: str, word: str, problem: str, known: Any) -> Fault:
+    return Fault(field, word, problem, did_you_mean(word, known))
