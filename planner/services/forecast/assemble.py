@@ -1,0 +1,195 @@
+"""Many services, one shape: from what each says about its points to one Weather on an even hourly grid.
+
+Small faults are mended and told (hours out of order, the same hour twice); what cannot be known stays NaN and
+is told; an answer about another place, or with stamps off the hour, is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.model.geo import great_circle_km
+from planner.model.records import Bools, Floats, Weather
+from planner.services.forecast.points import Points
+from planner.services.http import UnreadableError
+
+HOUR_S = 3600.0
+LONGEST_H = 24 * 400
+FARTHEST_KM = 100.0
+"""Half a cell of the coarsest grid in use is 40 km, and coast points may be moved to the next land cell."""
+
+PLAUSIBLE: dict[str, tuple[float, float]] = {
+    "air_c": (-90.0, 60.0),
+    "dew_c": (-110.0, 40.0),
+    "wind_east_ms": (-110.0, 110.0),
+    "wind_north_ms": (-110.0, 110.0),
+    "gust_ms": (0.0, 140.0),
+    "ghi_w_m2": (-20.0, 1600.0),
+    "dni_w_m2": (-20.0, 1500.0),
+    "dhi_w_m2": (-20.0, 1200.0),
+    "cloud_share": (0.0, 1.0),
+    "pressure_pa": (30_000.0, 110_000.0),
+    "rain_mm": (0.0, 500.0),
+}
+"""Lowest and highest value that can occur on a road, somewhat beyond the world's records (D)."""
+
+NEEDED = {
+    "air_c": "air temperature",
+    "dew_c": "humidity",
+    "wind_east_ms": "wind",
+    "ghi_w_m2": "sun",
+    "cloud_share": "cloud",
+}
+
+
+@dataclass(frozen=True)
+class Series:
+    """What a service says about one point: SI values by the field names of Weather, as they came.
+
+    ``lat_deg`` and ``lon_deg`` are where the service says it looked (NaN where it does not say).
+    """
+
+    time_s: Floats
+    values: Mapping[str, Floats]
+    lat_deg: float = float("nan")
+    lon_deg: float = float("nan")
+    elevation_m: float = float("nan")
+
+
+def assemble(
+    points: Points,
+    series: Sequence[Series],
+    *,
+    source: str,
+    attribution: str,
+    issued_s: float,
+    kind: str = "forecast",
+    notes: Sequence[str] = (),
+) -> Weather:
+    """One Weather from one series for each point; raises UnreadableError where they cannot belong together."""
+    if len(series) != len(points):
+        raise UnreadableError(f"the answer holds {len(series)} places where {len(points)} were asked for")
+    _check_places(points, series)
+    remarks: dict[str, list[float]] = {}
+    tidy = [_tidy(one, float(km), remarks) for one, km in zip(series, points.km, strict=True)]
+    time_s = _grid(tidy)
+    fields = {name: _on_grid(tidy, time_s, name) for name in PLAUSIBLE}
+    fields["dew_c"] = np.minimum(fields["dew_c"], fields["air_c"])
+    told = [f"{words} at {_where(places)}" for words, places in remarks.items()]
+    heights = np.array([one.elevation_m for one in series])
+    return Weather(
+        time_s=time_s,
+        km=points.km,
+        lat_deg=points.lat_deg,
+        lon_deg=points.lon_deg,
+        elevation_m=np.where(np.isfinite(heights), heights, points.elevation_m),
+        source=source,
+        attribution=attribution,
+        issued_s=issued_s,
+        kind=kind,
+        notes=(*notes, *told, *missing_notes(fields, points.km)),
+        **fields,
+    )
+
+
+def dated(weather: Weather, issued_s: float, notes: Sequence[str]) -> Weather:
+    """The weather with the time it was made or fetched, and remarks on the answer's age put first."""
+    return replace(weather, issued_s=issued_s, notes=(*notes, *weather.notes))
+
+
+def missing_notes(fields: Mapping[str, Floats], km: Floats) -> list[str]:
+    """Plain words about what a weather needs and lacks."""
+    notes = []
+    for name, words in NEEDED.items():
+        gaps = ~np.isfinite(fields[name])
+        if gaps.all():
+            notes.append(f"no {words} in the answer")
+        elif gaps.any():
+            hours = int(gaps.any(axis=1).sum())
+            notes.append(f"{hours} h of {words} missing at {_where(list(km[gaps.any(axis=0)]))}")
+    return notes
+
+
+def _where(km: Sequence[float]) -> str:
+    places = sorted(set(km))
+    if len(places) == 1:
+        return f"km {places[0]:.0f}"
+    return f"{len(places)} points, km {places[0]:.0f} to {places[-1]:.0f}"
+
+
+def _check_places(points: Points, series: Sequence[Series]) -> None:
+    lat, lon = np.array([one.lat_deg for one in series]), np.array([one.lon_deg for one in series])
+    off_km = great_circle_km(points.lat_deg, points.lon_deg, lat, lon)
+    if np.any(off_km > FARTHEST_KM):
+        worst = int(np.nanargmax(off_km))
+        raise UnreadableError(
+            f"the answer for km {points.km[worst]:.0f} is about a place {off_km[worst]:.0f} km away from there"
+        )
+
+
+def _tidy(one: Series, km: float, remarks: dict[str, list[float]]) -> Series:
+    """The series in order, each hour once, impossible values taken out; what was done goes to ``remarks``."""
+    time_s = np.asarray(one.time_s, dtype=np.float64)
+    if not np.all(np.isfinite(time_s)) or np.any(np.abs(time_s - _to_hour(time_s)) > 1.0):
+        raise UnreadableError(f"the time stamps for km {km:.0f} are not whole hours")
+    for name, column in one.values.items():
+        if column.shape != time_s.shape:
+            raise UnreadableError(f"{column.size} values of {name} for {time_s.size} hours at km {km:.0f}")
+    if np.any(np.diff(time_s) < 0):
+        remarks.setdefault("hours came out of order, put right", []).append(km)
+    columns = {name: _possible(name, column, km, remarks) for name, column in one.values.items()}
+    hours, first = np.unique(_to_hour(time_s), return_index=True)
+    unclear = _clashes(_to_hour(time_s), hours, columns)
+    if hours.size < time_s.size:
+        words = "hours given twice with different values left out" if unclear.any() else "hours given twice"
+        remarks.setdefault(words, []).append(km)
+    kept = {name: np.where(unclear, np.nan, column[first]) for name, column in columns.items()}
+    return Series(hours, kept, one.lat_deg, one.lon_deg, one.elevation_m)
+
+
+def _to_hour(time_s: Floats) -> Floats:
+    return np.round(time_s / HOUR_S) * HOUR_S
+
+
+def _possible(name: str, column: Floats, km: float, remarks: dict[str, list[float]]) -> Floats:
+    low, high = PLAUSIBLE[name]
+    column = np.where(np.isfinite(column), column, np.nan)
+    wrong = (column < low) | (column > high)
+    if wrong.any():
+        words = f"{int(wrong.sum())} impossible values of {NEEDED.get(name, name)} left out"
+        remarks.setdefault(words, []).append(km)
+    column = np.where(wrong, np.nan, column)
+    return np.maximum(column, 0.0) if name.endswith("_w_m2") else column
+
+
+def _clashes(stamps: Floats, hours: Floats, values: Mapping[str, Floats]) -> Bools:
+    """(hour,) true where a repeated hour comes with differing values of anything."""
+    clash = np.zeros(hours.shape, dtype=bool)
+    repeated = np.flatnonzero(np.unique(stamps, return_counts=True)[1] > 1)
+    for position in repeated:
+        rows = np.flatnonzero(stamps == hours[position])
+        columns = [column[rows] for column in values.values()]
+        clash[position] = any(not np.all((c == c[0]) | (np.isnan(c) & np.isnan(c[0]))) for c in columns)
+    return clash
+
+
+def _grid(series: Sequence[Series]) -> Floats:
+    starts = [one.time_s[0] for one in series if one.time_s.size]
+    if not starts:
+        raise UnreadableError("the answer holds no hours at all")
+    first, last = min(starts), max(one.time_s[-1] for one in series if one.time_s.size)
+    if last - first > LONGEST_H * HOUR_S:
+        raise UnreadableError(f"the answer spans {(last - first) / 86400.0:.0f} days")
+    return np.arange(first, last + 1.0, HOUR_S)
+
+
+def _on_grid(series: Sequence[Series], time_s: Floats, name: str) -> Floats:
+    table = np.full((time_s.size, len(series)), np.nan)
+    for column, one in enumerate(series):
+        if name in one.values:
+            rows = np.round((one.time_s - time_s[0]) / HOUR_S).astype(int)
+            table[rows, column] = one.values[name]
+    return table

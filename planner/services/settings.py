@@ -1,0 +1,167 @@
+"""The user's own settings: which services, at which address, with which key and contact.
+
+They live in one TOML file in the user's configuration folder, never in a trip file. Every value may also come
+from the environment as ``SKEPWAY_<TABLE>_<NAME>`` (``SKEPWAY_FORECAST_KEY``, ``SKEPWAY_CONTACT``), which wins.
+``SKEPWAY_HOME`` moves the configuration and the cache under one folder of the user's choice.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+import platformdirs
+import tomlkit
+
+from planner.errors import Fault, InputError, StorageError
+
+PREFIX = "SKEPWAY_"
+SECRETS = ("key",)
+
+
+class _Table(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A table of the settings file; keys never show when it is printed."""
+
+    def __repr__(self) -> str:
+        shown = {
+            name: "(hidden)" if name in SECRETS and getattr(self, name) else getattr(self, name)
+            for name in self.__struct_fields__
+        }
+        return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in shown.items())})"
+
+
+class Forecasts(_Table, frozen=True):
+    """Where weather comes from. ``key`` is for a paid Open-Meteo address; self-hosted ones need none."""
+
+    service: Literal["open-meteo", "met-norway", "nws"] = "open-meteo"
+    open_meteo_url: str = "https://api.open-meteo.com"
+    ensemble_url: str = "https://ensemble-api.open-meteo.com"
+    archive_url: str = "https://archive-api.open-meteo.com"
+    met_norway_url: str = "https://api.met.no"
+    nws_url: str = "https://api.weather.gov"
+    key: str = ""
+
+
+class Roads(_Table, frozen=True):
+    """Where roads come from.
+
+    ``gap_s`` is the time between two requests the public servers ask for; ``engine_dir`` holds a Valhalla
+    engine's programs and ``tiles_dir`` the network built from the user's own extract.
+    """
+
+    service: Literal["osrm", "valhalla", "openrouteservice", "engine", "estimate"] = "osrm"
+    osrm_url: str = "https://router.project-osrm.org"
+    valhalla_url: str = "https://valhalla1.openstreetmap.de"
+    openrouteservice_url: str = "https://api.openrouteservice.org"
+    key: str = ""
+    gap_s: float = 1.0
+    engine_dir: str = ""
+    tiles_dir: str = ""
+
+
+class Geocoding(_Table, frozen=True):
+    """Searching places online: off until the user names a service and its address."""
+
+    service: Literal["", "nominatim", "photon"] = ""
+    url: str = ""
+
+
+class Settings(_Table, frozen=True):
+    """All settings. ``contact`` (an e-mail or web address) goes into the agent line that services ask for."""
+
+    contact: str = ""
+    forecast: Forecasts = Forecasts()
+    roads: Roads = Roads()
+    geocoding: Geocoding = Geocoding()
+
+
+def config_dir() -> Path:
+    """The folder of the settings and saved places."""
+    home = os.environ.get(f"{PREFIX}HOME")
+    return Path(home) / "config" if home else platformdirs.user_config_path("skepway", appauthor=False)
+
+
+def cache_dir() -> Path:
+    """The folder of kept answers; may be deleted at any time."""
+    home = os.environ.get(f"{PREFIX}HOME")
+    return Path(home) / "cache" if home else platformdirs.user_cache_path("skepway", appauthor=False)
+
+
+def settings_file() -> Path:
+    return config_dir() / "settings.toml"
+
+
+def load_settings(path: Path | None = None, environment: Mapping[str, str] | None = None) -> Settings:
+    """Settings from ``path`` (default: the user's file, which need not exist) and the environment.
+
+    Raises InputError naming the field, or StorageError where the file cannot be read.
+    """
+    path = settings_file() if path is None else path
+    values = _read(path)
+    _overlay(values, os.environ if environment is None else environment)
+    try:
+        return msgspec.convert(values, Settings, strict=False)
+    except msgspec.ValidationError as fault:
+        problem, _, where = str(fault).partition(" - at ")
+        remedy = "Correct or delete this entry; the defaults serve."
+        raise InputError([Fault(where.strip("`$.") or "settings", "", problem, remedy)], str(path)) from fault
+
+
+def save_settings(settings: Settings, path: Path | None = None) -> None:
+    """Write what differs from the defaults, readable by the user alone because it may hold keys."""
+    path = settings_file() if path is None else path
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Skepway settings; may hold keys: keep this file to yourself."))
+    for name, value in _differences(settings, Settings()).items():
+        document.add(name, value)
+    fresh = path.with_suffix(".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        fresh.touch(mode=stat.S_IRUSR | stat.S_IWUSR)
+        fresh.write_text(tomlkit.dumps(document), encoding="utf-8")
+        fresh.replace(path)
+    except OSError as fault:
+        raise StorageError(f"{path}: the settings cannot be written ({fault.strerror}).") from fault
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return {}
+    except OSError as fault:
+        raise StorageError(f"{path}: the settings cannot be read ({fault.strerror}).") from fault
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        remedy = "Correct the line, or delete the file to return to the defaults."
+        raise InputError(
+            [Fault("", "", f"this is not a TOML document ({fault})", remedy)], str(path)
+        ) from fault
+
+
+def _overlay(values: dict[str, Any], environment: Mapping[str, str]) -> None:
+    for name in Settings.__struct_fields__:
+        default = getattr(Settings(), name)
+        if isinstance(default, _Table):
+            for field in default.__struct_fields__:
+                text = environment.get(f"{PREFIX}{name}_{field}".upper())
+                if text is not None:
+                    values.setdefault(name, {})[field] = text
+        elif (text := environment.get(f"{PREFIX}{name}".upper())) is not None:
+            values[name] = text
+
+
+def _differences(settings: _Table, defaults: _Table) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name in settings.__struct_fields__:
+        value, default = getattr(settings, name), getattr(defaults, name)
+        if isinstance(value, _Table):
+            if below := _differences(value, default):
+                found[name] = below
+        elif value != default:
+            found[name] = value
+    return found
