@@ -1,0 +1,58 @@
+"""What every test may ask for, and what none may touch: the user's own folders, the network, a real screen."""
+
+from __future__ import annotations
+
+import os
+import socket
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.model.parameters import Parameters
+from planner.store.catalogue import Catalogue, load_catalogue
+
+os.environ["QT_QPA_PLATFORM"] = "offscreen"
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty home for this test alone: settings, caches, saved places and window state land in it."""
+    folder = tmp_path_factory.mktemp("home")
+    for name in [name for name in os.environ if name.startswith("SKEPWAY_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("SKEPWAY_HOME", str(folder))
+    for name in ("HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
+        monkeypatch.setenv(name, str(folder))
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def _no_network(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only tests marked ``network`` reach beyond this machine; any other that tries fails at once."""
+    if "network" in request.keywords:
+        return
+    connect = socket.socket.connect
+
+    def connect_here(self: socket.socket, address: Any) -> None:
+        if self.family in (socket.AF_INET, socket.AF_INET6) and not _is_here(str(address[0])):
+            pytest.fail(f"this test tried to reach {address}; use a server on 127.0.0.1")
+        connect(self, address)
+
+    monkeypatch.setattr(socket.socket, "connect", connect_here)
+
+
+def _is_here(host: str) -> bool:
+    return host.startswith("127.") or host in ("localhost", "::1")
+
+
+@pytest.fixture(scope="session")
+def catalogue() -> Catalogue:
+    """The bundled box types, comb sizes, loading places and parameters."""
+    return load_catalogue()
+
+
+@pytest.fixture(scope="session")
+def central(catalogue: Catalogue) -> Parameters:
+    """Every parameter of the heat model at its central value."""
+    return catalogue.parameters.central()

@@ -1,0 +1,106 @@
+"""Rules of the house that a machine can check: nothing private in the files, no number unused or unsourced."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+TEXT = {".py", ".md", ".toml", ".json", ".geojson", ".gpx", ".csv", ".html", ".j2", ".svg", ".cfg", ""}
+CATALOGUES = ("box_types.toml", "frame_kinds.toml", "loading_places.toml", "parameters.toml")
+LEFT_OUT = {"build", "dist", "skepway-demo"}
+
+PRIVATE = {
+    "a folder of somebody's machine": r"(?<![\w.~$}/-])/(?:work|root|home|Users|tmp)/\w",
+    "a package registry's address": r"(?:pypi|pythonhosted|npmjs|debian)\.(?:org|com)/\w",
+    "a working paper by name": r"(?:heat-mode[l]|services|trade|style|brie[f])\.md|shared/(?:reference|fixtures)",
+    "a task number": r"(?i)\b(?:issue|ticket) ?#?\d+\b",
+    "who or what wrote it": r"\b(?:A[I]|L[L]M|(?i:co-authored[-]by|assis[t]ant|language mode[l]))\b",
+}
+
+
+@cache
+def tracked() -> tuple[Path, ...]:
+    """The files of the project: those git knows, or all but built ones where there is no git."""
+    listed = subprocess.run(
+        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout.split("\0")
+    files = [ROOT / name for name in listed if name] or [
+        path
+        for path in ROOT.rglob("*")
+        if not any(part.startswith(".") or part in LEFT_OUT for part in path.relative_to(ROOT).parts)
+    ]
+    return tuple(path for path in files if path.is_file())
+
+
+@cache
+def sources(folder: str) -> tuple[Path, ...]:
+    return tuple(path for path in tracked() if path.suffix == ".py" and path.is_relative_to(ROOT / folder))
+
+
+@pytest.mark.parametrize("kind", PRIVATE)
+def test_no_file_names(kind: str) -> None:
+    found = [
+        f"{path.relative_to(ROOT)}:{number}: {line.strip()[:100]}"
+        for path in tracked()
+        if path.suffix in TEXT
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if re.search(PRIVATE[kind], line)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_every_module_says_what_it_is_for() -> None:
+    bare = [path.name for path in sources("planner") if not ast.get_docstring(ast.parse(path.read_text()))]
+    assert not [name for name in bare if name != "__init__.py"]
+
+
+@pytest.mark.parametrize("name", CATALOGUES)
+def test_every_catalogue_row_has_a_grade_and_a_source(name: str) -> None:
+    rows = tomllib.loads((ROOT / "resources" / name).read_text(encoding="utf-8"))
+    assert rows
+    for row_name, row in rows.items():
+        assert row.get("grade") in ("A", "B", "C", "D"), row_name
+        assert len(row.get("source", "")) > 5, row_name
+
+
+def test_every_parameter_lies_in_its_range_and_has_a_unit() -> None:
+    rows = tomllib.loads((ROOT / "resources" / "parameters.toml").read_text(encoding="utf-8"))
+    for name, row in rows.items():
+        assert row["low"] <= row["value"] <= row["high"], name
+        assert row["unit"], name
+
+
+def test_every_parameter_is_used_by_the_model() -> None:
+    """A number that nothing reads is a promise that nothing keeps."""
+    names = set(tomllib.loads((ROOT / "resources" / "parameters.toml").read_text(encoding="utf-8")))
+    read = {
+        node.attr if isinstance(node, ast.Attribute) else node.value
+        for path in sources("planner/model")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute | ast.Constant)
+    }
+    assert sorted(names - read) == []
+
+
+def test_everything_below_the_window_loads_without_qt() -> None:
+    modules = [
+        ".".join(path.relative_to(ROOT).with_suffix("").parts)
+        for path in sources("planner")
+        if not path.is_relative_to(ROOT / "planner" / "ui")
+    ]
+    script = (
+        "import importlib, sys; sys.modules['PySide6'] = sys.modules['pyqtgraph'] = None\n"
+        f"for name in {modules!r}: importlib.import_module(name)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
