@@ -7,12 +7,15 @@ import socket
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 
 from planner.model.parameters import Parameters
 from planner.store.catalogue import Catalogue, load_catalogue
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
+hypothesis.settings.register_profile("house", hypothesis.settings(), deadline=None)  # clocks are shared here
+hypothesis.settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)
