@@ -104,3 +104,14 @@ def test_everything_below_the_window_loads_without_qt() -> None:
         [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
+
+
+def test_every_name_of_the_nomenclature_exists() -> None:
+    """DEVELOPERS.md, the table under "Names": each name is a field, parameter or variable of the code."""
+    section = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("\n## Names\n")[1].split("\n## ")[0]
+    named = {
+        name for row in section.splitlines() if row.startswith("| ") for name in re.findall(r"`(\w+)`", row)
+    }
+    code = "\n".join(path.read_text(encoding="utf-8") for path in sources("planner"))
+    assert len(named) > 30
+    assert sorted(name for name in named if not re.search(rf"\b{name}\b", code)) == []
