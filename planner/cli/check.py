@@ -1,0 +1,31 @@
+"""``skepway check TRIP``: every fault of a trip file with field, value, problem and remedy."""
+
+from __future__ import annotations
+
+import argparse
+
+from planner.cli.exits import Exit
+from planner.cli.options import add_trip, catalogue_of
+from planner.store.tripfile import TripFile, load_trip
+
+NAME = "check"
+HELP = "check a trip file and name every fault"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    add_trip(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    found = load_trip(args.trip, catalogue_of(args))
+    for remark in found.remarks:
+        print(f"Remark: {remark}")
+    print(f"{args.trip.name}: no faults. {_summary(found)}")
+    return Exit.FINE
+
+
+def _summary(found: TripFile) -> str:
+    trip = found.trip
+    boxes = sum(group.count for group in trip.groups)
+    road = f", {found.road.length_km:.0f} km" if found.road else ""
+    return f"{trip.origin.name} to {trip.destination.name}{road}, {boxes} boxes, {len(trip.places)} loading places."

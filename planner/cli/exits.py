@@ -1,0 +1,32 @@
+"""What the command line hands back to the shell."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+from planner.errors import InputError, ServiceError, SkepwayError, StorageError
+
+
+class Exit(IntEnum):
+    """Exit codes; 1 is left to our own bugs, which end with a traceback."""
+
+    FINE = 0
+    BUG = 1
+    INPUT = 2
+    SERVICE = 3
+    STORAGE = 4
+    STOPPED = 130
+
+
+EXIT_HELP = (
+    "exit codes: 0 fine; 2 faults in what you gave; 3 an outside service failed; "
+    "4 a file could not be read or written; 130 stopped by you; 1 a bug of ours"
+)
+
+
+def exit_of(error: SkepwayError) -> Exit:
+    """The exit code of an explained error."""
+    for kind, code in ((InputError, Exit.INPUT), (ServiceError, Exit.SERVICE), (StorageError, Exit.STORAGE)):
+        if isinstance(error, kind):
+            return code
+    return Exit.STOPPED

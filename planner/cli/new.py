@@ -1,0 +1,35 @@
+"""``skepway new PATH``: a commented trip file to start from."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date, timedelta
+from pathlib import Path
+from string import Template
+
+from planner.cli.exits import Exit
+from planner.errors import StorageError
+from planner.store.documents import write_text
+from planner.store.resources import resource_path
+
+NAME = "new"
+HELP = "write a commented trip file to start from"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("path", type=Path, nargs="?", default=Path("trip.toml"), metavar="PATH")
+    parser.add_argument("--force", action="store_true", help="replace a file that is there already")
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.path.exists() and not args.force:
+        raise StorageError(f"{args.path} is there already. Choose another name, or add --force.")
+    write_text(args.path, new_trip_text(date.today()))
+    print(f"{args.path} written. Fill it in, then: skepway check {args.path}")
+    return Exit.FINE
+
+
+def new_trip_text(today: date) -> str:
+    """The trip file to start from, with a window from tomorrow evening."""
+    days = {"first_day": today + timedelta(days=1), "second_day": today + timedelta(days=2)}
+    return Template(resource_path("new_trip.toml").read_text("utf-8")).substitute(days)

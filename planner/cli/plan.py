@@ -1,0 +1,106 @@
+"""``skepway plan TRIP``: the answer first, then the best candidates, then the reasons."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from planner.app.answer import Answer, answer
+from planner.app.inputs import ready
+from planner.app.pictures import board_svg, curves_svg
+from planner.app.plan import curves, plan_trip
+from planner.app.report import as_csv, as_document, as_html, table
+from planner.app.results import Plan
+from planner.cli.exits import Exit
+from planner.cli.options import add_trip, add_units, catalogue_of, units_of
+from planner.cli.progress import ProgressLine
+from planner.store.documents import write_text
+from planner.store.tripfile import load_trip
+from planner.units import UnitSystem
+
+NAME = "plan"
+HELP = "rank departures, loading places and box set-ups of a trip"
+
+DASH = Path("-")
+COLUMNS = (
+    ("leave", "Leave"),
+    ("place", "Loading place"),
+    ("setup", "Boxes"),
+    ("peak", "Peak"),
+    ("margin", "Margin"),
+    ("verdicts", "Verdicts"),
+)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    add_trip(parser)
+    add_units(parser)
+    parser.add_argument(
+        "--json", type=Path, metavar="FILE", help="write every candidate as JSON ('-': to the screen)"
+    )
+    parser.add_argument(
+        "--csv", type=Path, metavar="FILE", help="write every candidate as CSV ('-': to the screen)"
+    )
+    parser.add_argument("--html", type=Path, metavar="FILE", help="write a report with plots, fit to print")
+    parser.add_argument("--pictures", type=Path, metavar="FOLDER", help="write the plots as SVG files")
+    parser.add_argument("--rows", type=int, default=12, metavar="N", help="how many candidates to print (12)")
+
+
+def run(args: argparse.Namespace) -> int:
+    catalogue, units = catalogue_of(args), units_of(args)
+    found = ready(load_trip(args.trip, catalogue))
+    with ProgressLine("Planning") as progress:
+        plan = plan_trip(found.trip, found.road, found.weather, catalogue, on_progress=progress)
+    said = answer(plan, catalogue, units, now_s=time.time())
+    screen_taken = DASH in (args.json, args.csv)
+    if not screen_taken:
+        _print_answer(plan, said, units, args.rows)
+    if args.json:
+        _write(args.json, lambda: json.dumps(as_document(plan, said), indent=1, ensure_ascii=False) + "\n")
+    if args.csv:
+        _write(args.csv, lambda: as_csv(plan))
+    if args.html or args.pictures:
+        drawn = curves(plan, said.choice, catalogue)
+        if args.html:
+            _write(args.html, lambda: as_html(plan, said, drawn, units))
+        if args.pictures:
+            _write(args.pictures / "departures.svg", lambda: board_svg(plan, said.choice, units))
+            _write(args.pictures / "temperatures.svg", lambda: curves_svg(plan, drawn, units))
+    return Exit.FINE
+
+
+def _write(path: Path, text: Callable[[], str]) -> None:
+    """Write to a file in one step, making its folder; ``-`` is the screen."""
+    if path == DASH:
+        sys.stdout.write(text())
+        return
+    write_text(path, text())
+    print(f"Wrote {path}", file=sys.stderr)
+
+
+def _print_answer(plan: Plan, said: Answer, units: UnitSystem, rows: int) -> None:
+    print(said.headline)
+    if said.next_best:
+        print(said.next_best)
+    print()
+    _print_table(table(plan, units, rows), units)
+    for title, lines in (
+        ("Why", said.reasons),
+        ("How sure", (*said.how_sure, *said.notes)),
+        ("Cautions", said.cautions),
+    ):
+        print(f"\n{title}")
+        for line in lines:
+            print(f"  - {line}")
+
+
+def _print_table(rows: list[dict[str, str]], units: UnitSystem) -> None:
+    heads = dict(COLUMNS)
+    heads["peak"] += f" {units.temp_unit} (calm-disturbed)"
+    width = {key: max(len(heads[key]), *(len(row[key]) for row in rows)) for key, _ in COLUMNS}
+    for row in (heads, *rows):
+        print("  ".join(row[key].ljust(width[key]) for key, _ in COLUMNS).rstrip())

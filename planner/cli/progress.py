@@ -1,0 +1,34 @@
+"""A line of progress on the error stream for work that takes longer than half a second."""
+
+from __future__ import annotations
+
+import sys
+import time
+from types import TracebackType
+
+PATIENCE_S = 0.5
+WIDTH = 24
+
+
+class ProgressLine:
+    """Call it with the share done; it stays silent for half a second and where nobody watches."""
+
+    def __init__(self, title: str) -> None:
+        self._title, self._began, self._shown = title, time.monotonic(), False
+
+    def __enter__(self) -> ProgressLine:
+        return self
+
+    def __call__(self, share: float) -> None:
+        if time.monotonic() - self._began < PATIENCE_S or not sys.stderr.isatty():
+            return
+        done = round(share * WIDTH)
+        sys.stderr.write(f"\r{self._title} [{'#' * done}{'.' * (WIDTH - done)}] {share:4.0%}")
+        sys.stderr.flush()
+        self._shown = True
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._shown:
+            sys.stderr.write("\r\033[K")
