@@ -12,10 +12,14 @@ import pytest
 
 from planner.model.parameters import Parameters
 from planner.store.catalogue import Catalogue, load_catalogue
+from planner.store.resources import resource_path
+from planner.store.tripfile import TripFile, load_trip
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
 hypothesis.settings.register_profile("house", hypothesis.settings(), deadline=None)  # clocks are shared here
 hypothesis.settings.load_profile("house")
+
+DEMOS = sorted(path.stem for path in resource_path("demo").glob("*.toml"))
 
 
 @pytest.fixture(autouse=True)
@@ -59,3 +63,15 @@ def catalogue() -> Catalogue:
 def central(catalogue: Catalogue) -> Parameters:
     """Every parameter of the heat model at its central value."""
     return catalogue.parameters.central()
+
+
+@pytest.fixture(scope="session", params=DEMOS)
+def demo(request: pytest.FixtureRequest, catalogue: Catalogue) -> TripFile:
+    """Each bundled demo trip in turn, with its road and weather."""
+    return load_trip(resource_path("demo", f"{request.param}.toml"), catalogue)
+
+
+@pytest.fixture(scope="session")
+def nuc_pickup(catalogue: Catalogue) -> TripFile:
+    """The demo trip of a buyer who fetches nucs: the smallest whole trip there is."""
+    return load_trip(resource_path("demo", "nuc-pickup.toml"), catalogue)

@@ -1,0 +1,86 @@
+"""The door to a fresh copy: what ``run.py`` says and skips, without installing anything."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import run
+
+
+@pytest.mark.parametrize(
+    ("pytest_line", "broken", "closing"),
+    [
+        ("220 passed in 21.64s", 0, "220 passed in 21.64s"),
+        ("220 passed, 3 skipped in 21.64s", 2, "220 passed, 2 failed"),
+        ("2 failed, 220 passed, 1 error in 21.64s", 1, "220 passed, 4 failed"),
+        ("no tests ran in 0.01s", 1, "0 passed, 1 failed"),
+    ],
+)
+def test_the_last_line_counts_the_checks_that_failed_before_the_tests(
+    pytest_line: str, broken: int, closing: str
+) -> None:
+    assert run.closing_line(pytest_line, broken) == closing
+
+
+def test_an_installation_that_fits_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The stamp holds the digest of pyproject.toml and the extras; pip is not called when both fit."""
+    digest = hashlib.sha256((run.ROOT / "pyproject.toml").read_bytes()).hexdigest()
+    calls = installs(tmp_path, monkeypatch, f"{digest} test")
+    run.install()
+    run.install("test")
+    assert calls == []
+
+
+@pytest.mark.parametrize("stamp", ["", "0123 test", "damaged"])
+def test_a_changed_project_is_installed_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stamp: str
+) -> None:
+    calls = installs(tmp_path, monkeypatch, stamp)
+    run.install("test")
+    assert len(calls) == 1
+    assert calls[0][-1] == ".[test]"
+    run.install("test")
+    assert len(calls) == 1
+
+
+def installs(folder: Path, monkeypatch: pytest.MonkeyPatch, stamp: str) -> list[list[str]]:
+    """A folder that passes for a virtual environment; the pip commands it would have been given."""
+    calls: list[list[str]] = []
+    monkeypatch.setattr(run, "STAMP", folder / "stamp")
+    monkeypatch.setattr(run, "tool", lambda name: Path(sys.executable))
+    monkeypatch.setattr(run, "carry_out", lambda command, problem, **env: calls.append(command))
+    (folder / "stamp").write_text(stamp)
+    return calls
+
+
+def test_without_a_fitting_python_the_message_says_which_to_get(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run.sys, "version_info", (3, 9, 2))
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(run.SetupError, match=r"needs Python 3\.11 to 3\.14"):
+        run.find_python()
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="needs a system with a root user")
+def test_who_may_not_install_packages_is_told_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run.shutil, "which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr(run.os, "geteuid", lambda: 1000)
+    with pytest.raises(run.SetupError, match="sudo apt-get install libegl1"):
+        run.need_packages("libegl1", "Qt lacks system libraries")
+
+
+def test_no_window_is_tried_where_nobody_looks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DISPLAY", ":0")
+    monkeypatch.setenv("CI", "true")
+    assert not run.has_display()
+
+
+def test_an_unknown_task_is_refused() -> None:
+    done = subprocess.run([sys.executable, "run.py", "fly"], cwd=run.ROOT, capture_output=True, check=False)
+    assert done.returncode == 2
+    assert b"demo" in done.stderr
