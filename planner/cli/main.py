@@ -11,6 +11,7 @@ import sys
 from collections.abc import Sequence
 
 from planner import __doc__ as about
+from planner import __version__
 from planner.cli import check, new, plan
 from planner.cli.exits import EXIT_HELP, Exit, exit_of
 from planner.errors import Fault, InputError, SkepwayError
@@ -32,6 +33,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="skepway", description=about, epilog=EXIT_HELP)
+    parser.add_argument("--version", action="version", version=f"skepway {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     for command in COMMANDS:
         inner = commands.add_parser(
