@@ -93,7 +93,8 @@ def demo() -> int:
 def demo_commands() -> list[list[str]]:
     """What the demo runs, in order; everything it shows off is added here."""
     program = [str(tool("python")), "-m", "planner"]
-    return [[*program, "plan", str(DEMO_TRIP), "--html", str(DEMO_FOLDER / "report.html")]]
+    report, pictures = ["--html", str(DEMO_FOLDER / "report.html")], ["--pictures", str(DEMO_FOLDER)]
+    return [[*program, "plan", str(DEMO_TRIP), *report, *pictures]]
 
 
 def window() -> int:
