@@ -80,6 +80,7 @@ def environment(
     ground: LoadingPlace,
     net: bool,
     p: Parameters,
+    step_s: float = GRID_S,
 ) -> Environment:
     """Conditions around the boxes of every env.
 
@@ -92,10 +93,11 @@ def environment(
     ground : where boxes stand before loading and after unloading
     net : a net over the load (open places only)
     p : central parameters (scalars)
+    step_s : time between the instants
     """
     here = _Where(where, outside, track)
-    riding = _conditions(_rows(places), here, boxes_in_place, net, p)
-    standing = _conditions(_rows([ground]), _Where(where, outside, None), np.ones(1), False, p)
+    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s)
+    standing = _conditions(_rows([ground]), _Where(where, outside, None), np.ones(1), False, p, step_s)
     aboard = where.on_board[:, track]
     return Environment(
         **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
@@ -127,7 +129,9 @@ class _Where:
         return values if self._track is None else values[:, self._track]
 
 
-def _conditions(rows: _Rows, here: _Where, boxes: Floats, net: bool, p: Parameters) -> dict[str, Floats]:
+def _conditions(
+    rows: _Rows, here: _Where, boxes: Floats, net: bool, p: Parameters, step_s: float
+) -> dict[str, Floats]:
     moving, shade = here.flag("moving"), here.flag("shade")
     enclosed = rows.volume_m3 > 0.0
     sun_share = np.where(shade, p.shade_share, 1.0) * np.where(net & ~enclosed, p.net_sun_factor, 1.0)
@@ -136,7 +140,8 @@ def _conditions(rows: _Rows, here: _Where, boxes: Floats, net: bool, p: Paramete
     changes = np.where(enclosed, _air_changes(rows, here), 0.0)
     conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on") & enclosed
     conductance = _conductance(rows, here, changes)
-    rise = _soaked_sun(rows.sun_area_m2 * ghi, rows.sun_lag_factor, p) / np.where(enclosed, conductance, 1.0)
+    soaked = _soaked_sun(rows.sun_area_m2 * ghi, rows.sun_lag_factor, p, step_s)
+    rise = soaked / np.where(enclosed, conductance, 1.0)
     people = rows.people * p.person_w * moving / np.where(enclosed, conductance, 1.0)
     air_c = here.outside("air_c")
     base = air_c + np.where(enclosed, people, _open_offset(rows, moving, ghi, p))
@@ -208,13 +213,13 @@ def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Float
     return lid, flank, end
 
 
-def _soaked_sun(gain_w: Floats, lag_factor: Floats, p: Parameters) -> Floats:
+def _soaked_sun(gain_w: Floats, lag_factor: Floats, p: Parameters, step_s: float) -> Floats:
     """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag (check V1).
 
     The vehicle is taken to have stood in the same sun before: the first value is steady.
     """
     fast, slow = (
-        _lagged(gain_w, 1.0 - np.exp(-GRID_S / (tau * lag_factor))) for tau in (p.sun_fast_s, p.sun_slow_s)
+        _lagged(gain_w, 1.0 - np.exp(-step_s / (tau * lag_factor))) for tau in (p.sun_fast_s, p.sun_slow_s)
     )
     return np.asarray(p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow)
 
