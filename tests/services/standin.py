@@ -203,6 +203,7 @@ class StandIn:
 
     seen: list[Seen] = field(default_factory=list)
     closing: threading.Event = field(default_factory=threading.Event)
+    today_s: float = field(default_factory=lambda: time.time() // 86_400 * 86_400)
     not_modified: int = 0
     bytes_sent: int = 0
 
@@ -210,6 +211,7 @@ class StandIn:
         self._next: dict[str, deque[Behaviour]] = defaultdict(deque)
         self._always: dict[str, Behaviour] = {}
         world = self
+        from tests.services import speaks_weather  # noqa: F401 - fills ROUTES
 
         class Handler(_Handler):
             pass
@@ -349,19 +351,21 @@ class _Handler(BaseHTTPRequestHandler):
             self.wfile.write(data)
 
 
-_ROUTES: list[tuple[re.Pattern[str], Callable[..., Any]]] = []
+ROUTES: list[tuple[re.Pattern[str], Callable[..., Any]]] = []
 
 
-def _speaks(pattern: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+def speaks(pattern: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Marks a function that answers requests to this path: a document, or (status, document, headers)."""
+
     def add(function: Callable[..., Any]) -> Callable[..., Any]:
-        _ROUTES.append((re.compile(pattern + "$"), function))
+        ROUTES.append((re.compile(pattern + "$"), function))
         return function
 
     return add
 
 
 def _usual(world: StandIn, seen: Seen) -> tuple[int, Any, dict[str, str]]:
-    for pattern, function in _ROUTES:
+    for pattern, function in ROUTES:
         match = pattern.match(seen.path)
         if match:
             said = function(world, seen, *match.groups())
@@ -369,7 +373,7 @@ def _usual(world: StandIn, seen: Seen) -> tuple[int, Any, dict[str, str]]:
     return 404, {"error": True, "reason": "Not Found"}, {}
 
 
-@_speaks("/plain")
+@speaks("/plain")
 def _plain(world: StandIn, seen: Seen) -> Any:
     """A tiny document for tests of the transport alone; counts how often it was asked."""
     return {"asked": world.asked("/plain")}

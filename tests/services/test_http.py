@@ -7,7 +7,6 @@ import socket
 import threading
 import time
 import tracemalloc
-from collections.abc import Iterator
 from dataclasses import replace
 from email.utils import formatdate
 from pathlib import Path
@@ -25,19 +24,6 @@ QUICK = Limits(connect_s=1.0, silence_s=0.6, total_s=1.5, body_bytes=4 * 1024 * 
 
 class Plain(msgspec.Struct):
     asked: int
-
-
-@pytest.fixture
-def world() -> Iterator[StandIn]:
-    with StandIn() as server:
-        yield server
-
-
-@pytest.fixture
-def client(tmp_path: Path) -> Iterator[Client]:
-    opened = Client.open(tmp_path, contact="invented@example.org", limits=QUICK)
-    yield opened
-    opened.close()
 
 
 def ask(client: Client, world: StandIn, **options: object) -> Answer[Plain]:

@@ -72,12 +72,12 @@ def assemble(
     """One Weather from one series for each point; raises UnreadableError where they cannot belong together."""
     if len(series) != len(points):
         raise UnreadableError(f"the answer holds {len(series)} places where {len(points)} were asked for")
-    _check_places(points, series)
+    check_places(points, series)
     remarks: dict[str, list[float]] = {}
     tidy = [_tidy(one, float(km), remarks) for one, km in zip(series, points.km, strict=True)]
     time_s = _grid(tidy)
     fields = {name: _on_grid(tidy, time_s, name) for name in PLAUSIBLE}
-    fields["dew_c"] = np.minimum(fields["dew_c"], fields["air_c"])
+    fields["dew_c"] = np.where(fields["dew_c"] > fields["air_c"], fields["air_c"], fields["dew_c"])
     told = [f"{words} at {_where(places)}" for words, places in remarks.items()]
     heights = np.array([one.elevation_m for one in series])
     return Weather(
@@ -120,7 +120,8 @@ def _where(km: Sequence[float]) -> str:
     return f"{len(places)} points, km {places[0]:.0f} to {places[-1]:.0f}"
 
 
-def _check_places(points: Points, series: Sequence[Series]) -> None:
+def check_places(points: Points, series: Sequence[Series]) -> None:
+    """Raise UnreadableError where a series is about a place far from the one asked for."""
     lat, lon = np.array([one.lat_deg for one in series]), np.array([one.lon_deg for one in series])
     off_km = great_circle_km(points.lat_deg, points.lon_deg, lat, lon)
     if np.any(off_km > FARTHEST_KM):

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 
 import msgspec
 import numpy as np
@@ -21,11 +22,11 @@ from planner.errors import ServiceError
 from planner.model.air import dew_point_from_humidity_c, station_pressure_pa
 from planner.model.records import Floats, Weather
 from planner.model.sky import sun_of_hour_before_w_m2
-from planner.services.forecast.assemble import HOUR_S, Series, assemble, dated
+from planner.services.forecast.assemble import HOUR_S, Series, assemble, check_places, dated
 from planner.services.forecast.open_meteo import Span
 from planner.services.forecast.points import Points
 from planner.services.forecast.wire_units import to_si, wind_components
-from planner.services.http import Client, UnreadableError, json_as
+from planner.services.http import Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
 
 SERVICE = "MET Norway"
@@ -95,19 +96,24 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
         )
     url = f"{settings.forecast.met_norway_url.rstrip('/')}/weatherapi/locationforecast/2.0/complete"
     answers = [
-        client.get(SERVICE, url, _read, params=_place(points, index), gap_s=GAP_S)
+        client.get(
+            SERVICE, url, partial(_read, points.only(index)), params=_place(points, index), gap_s=GAP_S
+        )
         for index in range(len(points))
     ]
     told = [answer.value for answer in answers]
     notes = [note for answer in answers for note in answer.notes]
-    weather = assemble(
-        points,
-        [_within(one.series, span) for one in told],
-        source="MET Norway Locationforecast",
-        attribution=ATTRIBUTION,
-        issued_s=float("nan"),
-        notes=("radiation estimated from sun height and cloud", *_coarse_notes(told, span)),
-    )
+    try:
+        weather = assemble(
+            points,
+            [_within(one.series, span) for one in told],
+            source="MET Norway Locationforecast",
+            attribution=ATTRIBUTION,
+            issued_s=float("nan"),
+            notes=("radiation estimated from sun height and cloud", *_coarse_notes(told, span)),
+        )
+    except UnreadableError as fault:
+        raise unreadable(SERVICE, fault) from fault
     return dated(weather, min(one.issued_s for one in told), tuple(dict.fromkeys(notes)))
 
 
@@ -117,7 +123,7 @@ def _place(points: Points, index: int) -> dict[str, str]:
     return {**place, "altitude": f"{height:.0f}"} if np.isfinite(height) else place
 
 
-def _read(body: bytes) -> _Told:
+def _read(place: Points, body: bytes) -> _Told:
     reply = json_as(_Reply)(body)
     rows = sorted(reply.properties.timeseries, key=lambda row: row.time)
     if not rows:
@@ -125,6 +131,7 @@ def _read(body: bytes) -> _Told:
     lon, lat, *height = reply.geometry.coordinates
     elevation_m = height[0] if height else float("nan")
     series = _hourly(rows, reply.properties.meta.units, lat, lon, elevation_m)
+    check_places(place, [series])
     hourly = [row for row in rows if row.data.next_1_hours is not None] or rows[:1]
     issued_s = reply.properties.meta.updated_at.timestamp()
     return _Told(series, issued_s, hourly[-1].time.timestamp() + HOUR_S)

@@ -8,6 +8,7 @@ Public domain; wants an agent with a contact.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import datetime
 
 import msgspec
@@ -21,7 +22,7 @@ from planner.services.forecast.assemble import HOUR_S, Series, assemble, dated
 from planner.services.forecast.open_meteo import Span
 from planner.services.forecast.points import Points
 from planner.services.forecast.wire_units import to_si, wind_components
-from planner.services.http import Client, UnreadableError, json_as
+from planner.services.http import Answer, Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
 
 SERVICE = "US National Weather Service"
@@ -42,29 +43,29 @@ _LAYERS = {
 _DURATION = re.compile(r"P(?:(\d+)D)?(?:T(?:(\d+)H)?)?$")
 
 
-class _Cell(msgspec.Struct):
+class _Cell(msgspec.Struct, frozen=True):
     forecastGridData: str  # noqa: N815 - the service's own name
 
 
-class _CellReply(msgspec.Struct):
+class _CellReply(msgspec.Struct, frozen=True):
     properties: _Cell
 
 
-class _Value(msgspec.Struct):
+class _Value(msgspec.Struct, frozen=True):
     validTime: str  # noqa: N815
     value: float | None
 
 
-class _Layer(msgspec.Struct):
+class _Layer(msgspec.Struct, frozen=True):
     values: list[_Value] = []
     uom: str = ""
 
 
-class _Height(msgspec.Struct):
+class _Height(msgspec.Struct, frozen=True):
     value: float | None = None
 
 
-class _Grid(msgspec.Struct):
+class _Grid(msgspec.Struct, frozen=True):
     updateTime: datetime  # noqa: N815
     temperature: _Layer
     skyCover: _Layer  # noqa: N815
@@ -77,8 +78,14 @@ class _Grid(msgspec.Struct):
     quantitativePrecipitation: _Layer = _Layer()  # noqa: N815
 
 
-class _GridReply(msgspec.Struct):
+class _GridReply(msgspec.Struct, frozen=True):
     properties: _Grid
+
+
+@dataclass(frozen=True)
+class _Told:
+    series: Series
+    issued_s: float
 
 
 def forecast(client: Client, settings: Settings, points: Points, span: Span) -> Weather:
@@ -87,28 +94,34 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
         raise ServiceError(
             SERVICE, "this service answers only who names a contact", "Enter a contact in the settings."
         )
-    base = settings.forecast.nws_url.rstrip("/")
-    answers = []
-    for lat, lon in zip(points.lat_deg, points.lon_deg, strict=True):
-        cell = client.get(
-            SERVICE, f"{base}/points/{lat:.4f},{lon:.4f}", json_as(_CellReply), gap_s=GAP_S, keep_s=MONTH_S
-        ).value.properties
-        answers.append(client.get(SERVICE, cell.forecastGridData, json_as(_GridReply), gap_s=GAP_S))
     time_s = np.arange(span.first_s, span.last_s + 1.0, HOUR_S)
-    series = [
-        _series(answer.value.properties, time_s, float(lat), float(lon))
-        for answer, lat, lon in zip(answers, points.lat_deg, points.lon_deg, strict=True)
+    answers = [
+        _ask(client, settings, time_s, float(lat), float(lon))
+        for lat, lon in zip(points.lat_deg, points.lon_deg, strict=True)
     ]
-    weather = assemble(
-        points,
-        series,
-        source="US National Weather Service grid forecast",
-        attribution=ATTRIBUTION,
-        issued_s=float("nan"),
-        notes=("radiation estimated from sun height and cloud", "pressure taken from height"),
-    )
+    try:
+        weather = assemble(
+            points,
+            [answer.value.series for answer in answers],
+            source="US National Weather Service grid forecast",
+            attribution=ATTRIBUTION,
+            issued_s=float("nan"),
+            notes=("radiation estimated from sun height and cloud", "pressure taken from height"),
+        )
+    except UnreadableError as fault:
+        raise unreadable(SERVICE, fault) from fault
     notes = tuple(dict.fromkeys(note for answer in answers for note in answer.notes))
-    return dated(weather, min(answer.value.properties.updateTime.timestamp() for answer in answers), notes)
+    return dated(weather, min(answer.value.issued_s for answer in answers), notes)
+
+
+def _ask(client: Client, settings: Settings, time_s: Floats, lat_deg: float, lon_deg: float) -> Answer[_Told]:
+    def read(body: bytes) -> _Told:
+        grid = json_as(_GridReply)(body).properties
+        return _Told(_series(grid, time_s, lat_deg, lon_deg), grid.updateTime.timestamp())
+
+    url = f"{settings.forecast.nws_url.rstrip('/')}/points/{lat_deg:.4f},{lon_deg:.4f}"
+    cell = client.get(SERVICE, url, json_as(_CellReply), gap_s=GAP_S, keep_s=MONTH_S).value.properties
+    return client.get(SERVICE, cell.forecastGridData, read, gap_s=GAP_S)
 
 
 def _series(grid: _Grid, time_s: Floats, lat_deg: float, lon_deg: float) -> Series:

@@ -38,6 +38,11 @@ class Points:
     def __len__(self) -> int:
         return int(self.km.size)
 
+    def only(self, index: int) -> Points:
+        """One of the points alone."""
+        one = slice(index, index + 1)
+        return Points(self.km[one], self.lat_deg[one], self.lon_deg[one], self.elevation_m[one])
+
 
 def choose_points(road: Road, *, density: float = 1.0, most: int = 100) -> Points:
     """Points along ``road`` by the rule above; ``density`` 2 halves every limit, ``most`` caps their number."""
@@ -100,11 +105,13 @@ def _by_height(road: Road, left: float, right: float, limit_m: float) -> list[fl
 
 
 def _apart(km: Floats) -> Floats:
-    """The positions without those too close to the one before; the first and the last always stay."""
+    """The positions without those too close to the one before; the last takes the place of such a one."""
     kept = [float(km[0])]
-    for position in km[1:]:
+    for position in km[1:-1]:
         if position - kept[-1] >= NEAREST_KM:
             kept.append(float(position))
-    if km[-1] > kept[-1]:
-        kept[-1 if len(kept) > 1 else len(kept) :] = [float(km[-1])]
+    if km[-1] - kept[-1] >= NEAREST_KM:
+        kept.append(float(km[-1]))
+    elif len(kept) > 1:
+        kept[-1] = float(km[-1])
     return np.array(kept)

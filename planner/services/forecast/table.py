@@ -109,12 +109,20 @@ def _records(rows: list[list[str]]) -> tuple[list[dict[str, float]], list[Fault]
         record = {}
         for column, cell in zip(head, row, strict=True):
             try:
-                record[column] = _stamp(cell) if column == "time_utc" else float(cell or "nan")
+                record[column] = _stamp(cell) if column == "time_utc" else _number(column, cell)
             except ValueError:
                 remedy = "Write 2026-06-01T05:00Z." if column == "time_utc" else "Write a number, 12.5."
                 faults.append(Fault(f"row {number}, {column}", cell, "this cannot be read", remedy))
         records.append(record)
     return records, faults
+
+
+def _number(column: str, cell: str) -> float:
+    """A cell's number; empty means unknown, except where the row belongs."""
+    number = float(cell or "nan")
+    if column in NEEDED[1:4] and not math.isfinite(number):
+        raise ValueError(column)
+    return number
 
 
 def _stamp(cell: str) -> float:

@@ -1,7 +1,16 @@
 """The one room for HTTP: manners, limits, cache, and every fault turned into words."""
 
 from planner.services.http.client import Answer, Client, age_text, json_as
-from planner.services.http.faults import RefusedError, UnreadableError
+from planner.services.http.faults import RefusedError, UnreadableError, unreadable
 from planner.services.http.limits import Limits
 
-__all__ = ["Answer", "Client", "Limits", "RefusedError", "UnreadableError", "age_text", "json_as"]
+__all__ = [
+    "Answer",
+    "Client",
+    "Limits",
+    "RefusedError",
+    "UnreadableError",
+    "age_text",
+    "json_as",
+    "unreadable",
+]

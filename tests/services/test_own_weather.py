@@ -1,0 +1,169 @@
+"""Weather stated by hand, and weather as a table."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+
+from planner.errors import InputError
+from planner.model.air import dew_point_from_humidity_c, saturation_pressure_pa
+from planner.model.records import Site, Weather
+from planner.services.forecast.own import OwnDay, own_weather
+from planner.services.forecast.table import read_table, write_table
+
+YARD = Site("Invented Yard", 48.0, 8.0, "Europe/Berlin", 400.0)
+FIELD = Site("Invented Field", 49.0, 8.5, "Europe/Berlin", 100.0)
+JUNE = date(2026, 6, 10)
+
+
+def days(
+    site: Site = YARD, km: float = 0.0, first: date = JUNE, count: int = 2, **facts: Any
+) -> list[OwnDay]:
+    told = {"low_c": 12.0, "high_c": 29.0, "dew_c": 10.0, "cloud_share": 0.0, "wind_ms": 2.0, **facts}
+    return [OwnDay(site, km, first + timedelta(days=step), **told) for step in range(count)]
+
+
+def at(weather: Weather, text: str) -> int:
+    stamp = datetime.fromisoformat(text).replace(tzinfo=UTC).timestamp()
+    return int(np.flatnonzero(weather.time_s == stamp)[0])
+
+
+def test_low_and_high_are_reached_near_dawn_and_in_the_afternoon() -> None:
+    weather = own_weather(days())
+    assert weather.air_c.min() == pytest.approx(12.0, abs=0.4)
+    assert weather.air_c.max() == pytest.approx(29.0, abs=0.2)
+    warmest = datetime.fromtimestamp(float(weather.time_s[np.argmax(weather.air_c)]), UTC)
+    coolest = datetime.fromtimestamp(float(weather.time_s[np.argmin(weather.air_c)]), UTC)
+    assert warmest.hour in (13, 14)
+    assert coolest.hour in (3, 4)
+    assert weather.kind == "own"
+    assert any("entered by hand" in note for note in weather.notes)
+
+
+def test_local_days_are_whole_even_when_the_clock_changes() -> None:
+    """28 March 2027 has 23 hours and 31 October 2027 has 25 in Germany."""
+    assert own_weather(days(first=date(2027, 3, 28), count=1)).time_s.size == 24
+    assert own_weather(days(first=date(2027, 10, 31), count=1)).time_s.size == 26
+    assert own_weather(days(first=JUNE, count=1)).time_s.size == 25
+
+
+def test_humidity_is_the_afternoons() -> None:
+    weather = own_weather(days(dew_c=float("nan"), humidity_share=0.4))
+    expected = float(dew_point_from_humidity_c(29.0, 0.4))
+    assert weather.dew_c[at(weather, "2026-06-10T13:00")] == pytest.approx(expected)
+
+
+def test_dew_point_never_exceeds_the_air() -> None:
+    weather = own_weather(days(dew_c=18.0))
+    assert np.all(weather.dew_c <= weather.air_c)
+    assert np.all(saturation_pressure_pa(weather.dew_c) <= saturation_pressure_pa(weather.air_c))
+
+
+def test_sun_follows_the_sky_and_cloud_changes_from_noon_to_noon() -> None:
+    clear, dull = own_weather(days()), own_weather(days(cloud_share=1.0))
+    noon = at(clear, "2026-06-10T12:00")
+    assert clear.ghi_w_m2[noon] > 800.0
+    assert dull.ghi_w_m2[noon] == pytest.approx(0.25 * clear.ghi_w_m2[noon])
+    assert clear.ghi_w_m2[at(clear, "2026-06-11T00:00")] == 0.0
+    turning = own_weather(
+        [days(count=1)[0], days(first=JUNE + timedelta(days=1), count=1, cloud_share=1.0)[0]]
+    )
+    assert turning.cloud_share[at(turning, "2026-06-10T22:00")] == pytest.approx(0.5)
+
+
+def test_two_places_keep_their_own_weather() -> None:
+    weather = own_weather([*days(), *days(FIELD, 120.0, high_c=34.0)])
+    assert list(weather.km) == [0.0, 120.0]
+    assert weather.air_c[:, 1].max() == pytest.approx(34.0, abs=0.2)
+    assert weather.pressure_pa[0, 0] < weather.pressure_pa[0, 1]
+
+
+def test_the_polar_day_has_a_curve_too() -> None:
+    north = Site("Invented Cape", 71.0, 25.0, "Europe/Oslo", 10.0)
+    weather = own_weather(days(north))
+    assert np.isfinite(weather.air_c).all()
+    assert 11.0 <= weather.air_c.min() <= weather.air_c.max() <= 29.01
+
+
+@pytest.mark.parametrize(
+    ("facts", "field"),
+    [
+        ({"low_c": 30.0}, "low_c"),
+        ({"low_c": float("nan")}, "low_c"),
+        ({"dew_c": float("nan")}, "dew_c"),
+        ({"dew_c": 33.0}, "dew_c"),
+        ({"humidity_share": 60.0}, "humidity_share"),
+        ({"cloud_share": 8.0}, "cloud_share"),
+        ({"wind_ms": -1.0}, "wind_ms"),
+        ({"rain_mm": float("nan")}, "rain_mm"),
+    ],
+)
+def test_impossible_figures_are_named(facts: dict[str, float], field: str) -> None:
+    with pytest.raises(InputError, match=rf"Invented Yard 2026-06-10: {field}"):
+        own_weather(days(count=1, **facts))
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        [],
+        [*days(count=1), *days(first=JUNE + timedelta(days=2), count=1)],
+        [*days(), *days(FIELD, 9.0, count=1)],
+    ],
+)
+def test_missing_days_are_named(told: list[OwnDay]) -> None:
+    with pytest.raises(InputError, match=r"days are missing|no day is given"):
+        own_weather(told)
+
+
+# -- the table -----------------------------------------------------------------------------------
+
+
+def test_a_table_gives_back_the_weather_it_came_from() -> None:
+    weather = own_weather([*days(), *days(FIELD, 120.0)])
+    weather.air_c[3, 1] = np.nan
+    again = read_table(write_table(weather))
+    for name in ("time_s", "km", "lat_deg", "lon_deg", "elevation_m"):
+        assert getattr(again, name) == pytest.approx(getattr(weather, name))
+    for name in ("air_c", "dew_c", "wind_east_ms", "ghi_w_m2", "pressure_pa", "cloud_share", "gust_ms"):
+        assert getattr(again, name) == pytest.approx(getattr(weather, name), rel=1e-5, abs=1e-5, nan_ok=True)
+    assert (again.kind, again.source) == (weather.kind, weather.source)
+    assert set(weather.notes) <= set(again.notes)
+    assert any("1 h of air temperature missing" in note for note in again.notes)
+
+
+HEAD = "time_utc,km,lat_deg,lon_deg,air_c,dew_c\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "holds no rows"),
+        (HEAD, "holds no rows"),
+        ("time_utc,km\n2026-06-10T05:00Z,0\n", "lat_deg: this column is missing"),
+        (HEAD.replace("air_c", "air_f") + "2026-06-10T05:00Z,0,48,8,12,9\n", "air_f: this column is unknown"),
+        (HEAD + "2026-06-10T05:00Z,0,48,8,12\n", "row 2: 5 cells for 6 columns"),
+        (HEAD + "2026-06-10T05:00Z,0,48,8,warm,9\n", "row 2, air_c = warm"),
+        (HEAD + "yesterday,0,48,8,12,9\n", "row 2, time_utc = yesterday"),
+        (HEAD + "2026-06-10T05:00Z,,48,8,12,9\n", "row 2, km"),
+        (HEAD + "2026-06-10T05:20Z,0,48,8,12,9\n", "not whole hours"),
+        (HEAD + "2026-06-10T05:00Z,0,48,8,12,9\n2029-06-10T05:00Z,0,48,8,12,9\n", "spans"),
+        (HEAD.replace("dew_c", "dew_c,dew_c") + "2026-06-10T05:00Z,0,48,8,12,9,9\n", "comes twice"),
+    ],
+)
+def test_a_faulty_table_names_row_and_column(text: str, words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        read_table(text)
+
+
+def test_a_table_in_any_order_with_local_stamps_and_gaps_is_read() -> None:
+    text = "\ufeff" + HEAD + "2026-06-10T08:00+02:00,0,48,8,14,9\n2026-06-10T05:00Z,0,48,8,12,\n\n"
+    weather = read_table(text, "mine.csv")
+    assert list(weather.air_c[:, 0]) == [12.0, 14.0]
+    assert np.isnan(weather.dew_c[0, 0])
+    assert weather.source == "mine.csv"
+    assert replace(weather, notes=()).kind == "own"

@@ -1,0 +1,117 @@
+"""The rule by which weather points are chosen along a road."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from planner.model.geo import cumulative_km, great_circle_km
+from planner.model.records import Road
+from planner.services.forecast.points import (
+    HEIGHT_M,
+    NEAREST_KM,
+    STRETCH_KM,
+    STRETCH_S,
+    choose_points,
+    points_at,
+)
+
+RoadMaker = Callable[..., Road]
+
+
+def with_heights(road: Road, elevation_m: np.ndarray) -> Road:
+    return replace(road, elevation_m=elevation_m)
+
+
+@pytest.mark.parametrize(("length_km", "kmh"), [(5.0, 30.0), (85.0, 80.0), (1000.0, 90.0), (200.0, 20.0)])
+def test_no_stretch_is_longer_than_the_rule_in_way_or_time(
+    straight_road: RoadMaker, length_km: float, kmh: float
+) -> None:
+    road = straight_road(length_km, kmh=kmh)
+    km = choose_points(road).km
+    assert (km[0], km[-1]) == (0.0, pytest.approx(road.length_km))
+    assert np.diff(km).max() <= STRETCH_KM + 1e-9
+    assert np.diff(np.interp(km, road.km, road.drive_s)).max() <= STRETCH_S + 1e-6
+
+
+def test_a_thousand_km_need_no_more_points_than_one_request_takes(straight_road: RoadMaker) -> None:
+    assert len(choose_points(straight_road(990.0))) == 26
+
+
+def test_a_pass_gets_a_point_at_its_top(straight_road: RoadMaker) -> None:
+    road = straight_road(30.0)
+    height = 400.0 + 900.0 * np.exp(-(((road.km - 17.0) / 3.0) ** 2))
+    points = choose_points(with_heights(road, height))
+    assert np.abs(points.km - 17.0).min() <= 1.0
+    straight = np.interp(road.km, points.km, points.elevation_m)
+    assert np.abs(straight - height).max() <= HEIGHT_M
+
+
+def test_unknown_heights_do_not_disturb(straight_road: RoadMaker) -> None:
+    road = straight_road(90.0)
+    height = np.full(road.km.size, np.nan)
+    assert np.array_equal(choose_points(road).km, choose_points(with_heights(road, height)).km)
+    assert np.isnan(choose_points(road).elevation_m).all()
+
+
+def test_every_stop_is_a_point(straight_road: RoadMaker) -> None:
+    road = replace(straight_road(100.0), call_vertex=(0, 13, 57, 100))
+    points = choose_points(road)
+    for vertex in road.call_vertex:
+        assert np.abs(points.km - road.km[vertex]).min() < 1e-9
+
+
+def test_doubling_the_density_halves_every_limit(straight_road: RoadMaker) -> None:
+    road = straight_road(390.0)
+    coarse, fine = choose_points(road), choose_points(road, density=2.0)
+    assert len(fine) == 2 * len(coarse) - 1
+    assert set(np.round(coarse.km, 6)) <= set(np.round(fine.km, 6))
+
+
+def test_the_cap_widens_the_mesh_evenly(straight_road: RoadMaker) -> None:
+    points = choose_points(straight_road(3000.0), most=24)
+    assert 18 <= len(points) <= 24
+    gaps = np.diff(points.km)
+    assert gaps.max() == pytest.approx(gaps.min())
+
+
+def test_a_road_of_no_length_has_one_point(straight_road: RoadMaker) -> None:
+    assert len(choose_points(straight_road(0.2, step_km=0.1))) == 1
+    still = Road(*(np.array([v, v]) for v in (48.0, 8.0, 300.0, 0.0, 0.0)), (0, 1), "invented")
+    assert len(choose_points(still)) == 1
+
+
+def test_points_between_far_vertices_lie_on_the_great_circle_also_across_the_date_line() -> None:
+    lat, lon = np.array([60.0, 60.0]), np.array([175.0, -175.0])
+    km = cumulative_km(lat, lon)
+    road = Road(lat, lon, np.full(2, np.nan), km, km * 45.0, (0, 1), "invented")
+    points = points_at(road, np.array([0.0, km[-1] / 2.0, km[-1]]))
+    assert abs(points.lon_deg[1]) == pytest.approx(180.0)
+    assert points.lat_deg[1] > 60.0
+    assert float(great_circle_km(60.0, 175.0, points.lat_deg[1], points.lon_deg[1])) == pytest.approx(
+        km[-1] / 2
+    )
+
+
+@given(
+    st.lists(st.floats(0.0, 30.0), min_size=1, max_size=40),
+    st.lists(st.floats(-400.0, 400.0), min_size=41, max_size=41),
+    st.integers(3, 60),
+)
+def test_any_road_gives_increasing_points_apart_within_the_cap(
+    steps: list[float], climbs: list[float], most: int
+) -> None:
+    km = np.concatenate(([0.0], np.cumsum(steps)))
+    lat = 48.0 + km / 111.195
+    height = 500.0 + np.cumsum(climbs[: km.size])
+    road = Road(lat, np.full(km.size, 8.0), height, km, km * 45.0, (0, km.size // 2, km.size - 1), "invented")
+    points = choose_points(road, most=most)
+    assert 1 <= len(points) <= most
+    if len(points) > 1:
+        assert np.diff(points.km).min() >= min(NEAREST_KM, km[-1]) - 1e-9
+    assert points.km[0] == 0.0
