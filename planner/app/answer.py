@@ -24,6 +24,7 @@ from planner.app.results import (
 )
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
 from planner.model.records import Bools, LoadingPlace
+from planner.model.timeline import call_drive_s
 from planner.store.catalogue import Catalogue
 from planner.units import METRIC, UnitSystem
 
@@ -42,6 +43,7 @@ CAUTION_WORDS = {
     "chill": "the box gets cold",
 }
 AGE_WORTH_SAYING_S = 3 * 3600.0
+LONG_STRETCH_S = 4 * 3600.0
 
 
 @dataclass(frozen=True)
@@ -132,13 +134,22 @@ class _Words:
         if level == HARM:
             return (
                 f"No departure in this window is safe. The least harmful, {choice_text(plan, choice)}, "
-                f"still peaks at {spread}: {self._bad_news(choice, HARM, HARM_WORDS)}."
+                f"still peaks at {spread}{self._culprit(choice)}: {self._bad_news(choice, HARM, HARM_WORDS)}."
             )
         avoid = self.avoid(choice)
         warned = self._bad_news(choice, CAUTION, CAUTION_WORDS)
         caution = f" (caution: {warned})" if warned else ""
         tail = f"; avoid {avoid}" if avoid else ""
-        return f"Leave {choice_text(plan, choice)}: the hottest box peaks at {spread}{caution}{tail}."
+        where = self._culprit(choice)
+        return f"Leave {choice_text(plan, choice)}: the hottest box{where} peaks at {spread}{caution}{tail}."
+
+    def _culprit(self, choice: Choice) -> str:
+        """The label of the hottest group, where there are several."""
+        groups = self._plan.trip.groups
+        if len(groups) < 2:
+            return ""
+        peaks = self._plan.outcomes.peak_core_c[choice.departure, choice.place, choice.setup, CENTRAL]
+        return f" ({groups[int(np.nanargmax(peaks))].label})"
 
     def _spread(self, choice: Choice) -> str:
         calm, central, disturbed = self._plan.peak_c(choice)
@@ -205,6 +216,7 @@ class _Words:
         yield self._closing(choice)
         yield self._water(choice)
         yield from self._time_beyond(choice)
+        yield from self._stale_air(choice)
         yield (
             "Ranking: least harm first (disturbed bees break ties), then margin up to "
             f"{units.step_text(ENOUGH_MARGIN_K, 0)} in steps of {units.step_text(MARGIN_STEP_K)}, then "
@@ -262,6 +274,13 @@ class _Words:
             )
         return f"{text}, which its bees carry themselves."
 
+    def _stale_air(self, choice: Choice) -> Iterator[str]:
+        at = choice.departure, choice.place, choice.setup, CENTRAL
+        share = float(np.nanmax(self._plan.outcomes.peak_co2_share[at]))
+        alert = self._catalogue.parameters.rows["co2_alert_share"].value
+        if share > alert:
+            yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert at {alert:.0%}): it needs more air."
+
     def _time_beyond(self, choice: Choice) -> Iterator[str]:
         over = self._plan.outcomes.over_s[choice.departure, choice.place, choice.setup, CENTRAL].max(axis=0)
         said = {
@@ -311,9 +330,19 @@ class _Words:
         return self._catalogue.places[self._plan.places[choice.place]]
 
     def own_cautions(self, choice: Choice) -> Iterator[str]:
-        """Cautions of the chosen place and of every place a group is pinned to."""
+        """Cautions of the road, of the chosen place and of every place a group is pinned to."""
+        yield from self._long_stretches()
         pinned = [self._catalogue.places[g.place] for g in self._plan.trip.groups if g.place]
         yield from dict.fromkeys(text for place in [self._place(choice), *pinned] for text in place.cautions)
+
+    def _long_stretches(self) -> Iterator[str]:
+        plan = self._plan
+        longest = float(np.max(np.diff(call_drive_s(plan.road)))) * plan.trip.drive_time_factor
+        if longest > LONG_STRETCH_S:
+            yield (
+                f"There is no halt in {duration_text(longest)} of driving: enter the breaks that the law on driving "
+                "hours asks for, and plan with them."
+            )
 
 
 def _runs(flags: Bools) -> list[tuple[int, int]]:

@@ -42,10 +42,10 @@ def colour_of(temp_c: float) -> str:
 
 def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int = 960) -> str:
     """Departures across, loading places down, coloured by the hottest box's peak with the chosen set-up."""
-    left, top, cell_h = 230, 34, 26
+    left, top, cell_h = 290, 34, 26
     n_dep, n_place = plan.departures_s.size, len(plan.places)
     cell_w = (width - left - 16) / n_dep
-    height = top + n_place * cell_h + 58
+    height = top + n_place * cell_h + 72
     body: list[str] = []
     for k in range(n_place):
         y = top + k * cell_h
@@ -171,7 +171,7 @@ class _Frame:
         known = seen[~np.isnan(seen)]
         low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 40.0)
         self._low = float(np.floor(low / 5.0) * 5.0)
-        self._high = float(np.ceil((max(high, 38.0) + 1.0) / 5.0) * 5.0)
+        self._high = float(np.ceil((max(high, 41.0)) / 5.0) * 5.0)
         self._t0, self._t1 = float(curves.time_s[0]), float(curves.time_s[-1])
 
     def at(self, time_s: float) -> float:
