@@ -7,6 +7,7 @@ write the module and name it in ``COMMANDS``.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
@@ -29,6 +30,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return exit_of(error)
     except KeyboardInterrupt:
         return Exit.STOPPED
+    except BrokenPipeError:
+        # whoever read our output has seen enough; keep the interpreter from complaining at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return Exit.FINE
 
 
 def _parser() -> argparse.ArgumentParser:
