@@ -126,7 +126,8 @@ class Boxes:
 
     ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``brood_w`` at 35 C, ``evaporation_w`` at full
     demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
-    ``tight_w_k`` (closed up), ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; ``hold_c`` temperature the bees defend,
+    ``tight_w_k`` (closed up), ``spread_w_k`` (more once hot bees leave the combs),
+    ``stores_w_k``, ``between_w_k``; ``hold_c`` temperature the bees defend,
     ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
@@ -229,9 +230,7 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
             no_stores, 0.0, p.comb_gap_w_m2k * box.comb_side_m2 * np.minimum(box.stores_frames, 2.0)
         ),
         hold_c=np.where(has_brood > 0.0, p.brood_hold_c, p.cluster_hold_c),
-        tighten_from_c=np.where(
-            has_brood > 0.0, p.brood_hold_c + 0.5 * p.hold_band_k, p.cluster_hold_c + p.cluster_band_k
-        ),
+        tighten_from_c=np.where(has_brood > 0.0, p.brood_hold_c + 0.5 * p.hold_band_k, p.cluster_draw_c),
         tighten_span_k=np.where(has_brood > 0.0, p.hold_band_k, p.cluster_band_k),
         water_kg=number * p.crop_water_kg
         + box.stores_frames * box.honey_kg * box.thin_syrup_share * p.syrup_water_share,
@@ -298,7 +297,7 @@ def _faces(box: BoxInputs) -> dict[str, Floats]:
 
 
 def _openings(box: BoxInputs, p: Parameters) -> dict[str, Floats]:
-    """Net areas of the low and high openings as flow constants."""
+    """Net areas of the low and high openings as flow constants; side vents count as a square on either side."""
     net = p.mesh_porosity * (1.0 - p.bee_cover_share)
     low = (
         box.floor_mesh_m2 * net
@@ -313,8 +312,10 @@ def _openings(box: BoxInputs, p: Parameters) -> dict[str, Floats]:
     through = openings.effective_area(low, high)
     stack = openings.stack_flow_squared(p.discharge_mesh, through, rise, np.asarray(MEAN_AIR_K))
     top = openings.cooper_flow_squared(p.cooper, openings.circle_diameter(roof), np.asarray(MEAN_AIR_K))
+    upright_m = np.minimum(np.sqrt(0.5 * box.vent_m2), box.height_m)
+    side = openings.brown_solvason_flow_squared(p.discharge_mesh, vent, upright_m, np.asarray(MEAN_AIR_K))
     return {
-        "buoyant_m6_s2_k": stack + top,
+        "buoyant_m6_s2_k": stack + top + side,
         "through_m2": p.discharge_mesh * through,
         "single_m2": p.single_sided * (low + high),
         "fan_m3_s": np.minimum(p.fan_face_speed_ms * (low + high), p.fan_max_m3_s),

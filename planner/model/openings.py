@@ -46,8 +46,15 @@ def brown_solvason_flow(
     discharge: Floats, width_m: Floats, height_m: Floats, warming_k: Floats, mean_k: Floats
 ) -> Floats:
     """Buoyant exchange through one vertical opening: ``Cd/3 W H sqrt(g H dT / T)`` (Brown & Solvason 1962)."""
-    drive = np.sqrt(GRAVITY_MS2 * height_m * np.abs(warming_k) / mean_k)
-    return discharge / 3.0 * width_m * height_m * drive
+    squared = brown_solvason_flow_squared(discharge, width_m * height_m, height_m, mean_k)
+    return np.sqrt(squared * np.abs(warming_k))
+
+
+def brown_solvason_flow_squared(
+    discharge: Floats, area_m2: Floats, height_m: Floats, mean_k: Floats
+) -> Floats:
+    """Square per kelvin of the exchange through one vertical opening (Brown & Solvason 1962)."""
+    return (discharge / 3.0 * area_m2) ** 2 * GRAVITY_MS2 * height_m / mean_k
 
 
 def wind_flow(discharge: Floats, area_m2: Floats, speed_ms: Floats, pressure_coefficient: Floats) -> Floats:

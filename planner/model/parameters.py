@@ -62,6 +62,7 @@ class Parameters:
     brood_hold_c: Floats
     hold_band_k: Floats
     cluster_hold_c: Floats
+    cluster_draw_c: Floats
     cluster_band_k: Floats
     cluster_conductance_w_k: Floats
     cluster_mass_exponent: Floats
