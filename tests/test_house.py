@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -29,10 +30,11 @@ PRIVATE = {
 @cache
 def tracked() -> tuple[Path, ...]:
     """The files of the project: those git knows, or all but built ones where there is no git."""
-    listed = subprocess.run(
-        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False
-    ).stdout.split("\0")
-    files = [ROOT / name for name in listed if name] or [
+    listed = ""
+    if shutil.which("git"):
+        command = ["git", "ls-files", "-z"]
+        listed = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False).stdout
+    files = [ROOT / name for name in listed.split("\0") if name] or [
         path
         for path in ROOT.rglob("*")
         if not any(part.startswith(".") or part in LEFT_OUT for part in path.relative_to(ROOT).parts)
