@@ -177,6 +177,7 @@ def _require_range(table: Floats, field: str) -> None:
     limits = np.array([(c.low, c.high) for c in ROAD_COLUMNS.values()])
     with np.errstate(invalid="ignore"):
         bad = (table < limits[:, 0]) | (table > limits[:, 1])
+    bad[:, :3] |= np.isnan(table[:, :3])
     if np.any(bad):
         at, column = np.argwhere(bad)[0]
         problem = (
@@ -210,8 +211,8 @@ def _from_geojson(text: str, where: str) -> Line:
     """A LineString whose properties hold ``minutes``, one for each vertex."""
     try:
         feature = _feature(json.loads(text, parse_constant=_refuse_constant))
-        coordinates, minutes = feature["geometry"]["coordinates"], feature["properties"]["minutes"]
-        rows = [[c[1], c[0], m, *c[2:3]] for c, m in zip(coordinates, minutes, strict=True)]
+        coordinates, stated = feature["geometry"]["coordinates"], feature["properties"]["minutes"]
+        rows = [[c[1], c[0], m, *c[2:3]] for c, m in zip(coordinates, stated, strict=True)]
         table = np.array([[*row, *[math.nan] * (4 - len(row))] for row in rows], dtype=np.float64)
     except (ValueError, TypeError, KeyError, IndexError, RecursionError, OverflowError) as error:
         problem = "this is not a GeoJSON line with driving times"
@@ -220,10 +221,9 @@ def _from_geojson(text: str, where: str) -> Line:
     if table.ndim != 2 or not 2 <= len(table) <= MAX_VERTICES:
         problem = f"{len(table)} vertices"
         raise InputError([Fault("road.file", "", problem, f"Give 2 to {MAX_VERTICES} vertices")], where)
-    lat, lon, minutes_, elevation = table.T
-    km = cumulative_km(lat, lon)
-    _require_range(np.column_stack([lat, lon, minutes_, km, elevation]), "road.file")
-    return Line(lat, lon, minutes_, km, elevation)
+    lat, lon, minutes, elevation = table.T
+    _require_range(np.column_stack([lat, lon, minutes, np.zeros(len(lat)), elevation]), "road.file")
+    return Line(lat, lon, minutes, cumulative_km(lat, lon), elevation)
 
 
 def _feature(loaded: Any) -> Any:
