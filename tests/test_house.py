@@ -85,7 +85,7 @@ def test_every_parameter_is_used_by_the_model() -> None:
     names = set(tomllib.loads((ROOT / "resources" / "parameters.toml").read_text(encoding="utf-8")))
     read = {
         node.attr if isinstance(node, ast.Attribute) else node.value
-        for path in sources("planner/model")
+        for path in (*sources("planner/model"), *sources("planner/app"))
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Attribute | ast.Constant)
     }

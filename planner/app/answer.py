@@ -277,9 +277,11 @@ class _Words:
     def _stale_air(self, choice: Choice) -> Iterator[str]:
         at = choice.departure, choice.place, choice.setup, CENTRAL
         share = float(np.nanmax(self._plan.outcomes.peak_co2_share[at]))
-        alert = self._catalogue.parameters.rows["co2_alert_share"].value
+        p = self._catalogue.parameters.central()
+        alert, danger = float(p.co2_alert_share), float(p.co2_danger_share)
         if share > alert:
-            yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert at {alert:.0%}): it needs more air."
+            verdict = "which harms bees" if share > danger else "which disturbs bees"
+            yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert {alert:.0%}), {verdict}: more air."
 
     def _time_beyond(self, choice: Choice) -> Iterator[str]:
         over = self._plan.outcomes.over_s[choice.departure, choice.place, choice.setup, CENTRAL].max(axis=0)
