@@ -175,7 +175,9 @@ def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, shari
         alive * boxes.evaporation_w * _unit_ramp((core - law.evaporation_start_c) * law.evaporation_per_k)
     )
     drunk = np.minimum(wanted, np.maximum(state.water_kg, 0.0) * law.water_end_w_kg)
-    misted = np.maximum(state.mist_kg, 0.0) * law.mist_w_kg
+    misted = np.minimum(
+        np.maximum(state.mist_kg, 0.0) * law.mist_w_kg, _drying_w(core, film, flow, state, step)
+    )
     offered = drunk + misted + boxes.cuticle_w
     passed = np.minimum(carry / (offered + SMALL), 1.0)
     evaporation = offered * passed
@@ -198,6 +200,17 @@ def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, shari
         saturated_kg_m3=saturated,
         wanted_w=wanted,
     )
+
+
+def _drying_w(core_c: Floats, film_w_k: Floats, flow_m3_s: Floats, state: State, step: Step) -> Floats:
+    """Most that wet bees and combs can evaporate, W; nothing cools below the wet bulb.
+
+    Vapour leaves the surface as heat would (Lewis relation: film over the heat of air, m3/s), then with the
+    air flow; both in series, between saturation at the core and the air around.
+    """
+    surface = film_w_k / step.heat_j_m3k
+    through = surface * flow_m3_s / (surface + flow_m3_s)
+    return LATENT_J_KG * through * np.maximum(saturation_kg_m3(core_c) - state.around_kg_m3, 0.0)
 
 
 def _unit_ramp(value: Floats) -> Floats:

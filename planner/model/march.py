@@ -214,8 +214,8 @@ def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> 
     return State(
         core_c=core + zero,
         stores_c=outside + p.start_stores_share * (core - outside),
-        water_kg=boxes.water_kg + zero,
-        mist_kg=boxes.foam_water_kg + zero,
+        water_kg=boxes.water_kg + boxes.foam_water_kg,
+        mist_kg=zero,
         worker_dose=zero,
         around_kg_m3=env.vapour_kg_m3[shut, cases.env] + zero,
         warming_k=zero + 5.0,
