@@ -7,7 +7,7 @@ import sys
 
 from planner.cli.exits import Exit
 
-WINDOW = "planner.ui.start"
+WINDOW = "planner.ui.main"
 
 
 def main() -> int:
@@ -22,7 +22,7 @@ def main() -> int:
 def _window() -> int:
     """Open the window; where Qt is not installed, say so and name the command line."""
     try:
-        window = importlib.import_module(WINDOW)
+        return int(importlib.import_module(WINDOW).main())
     except ModuleNotFoundError as error:
         if not (error.name or "").startswith((WINDOW, "PySide6", "pyqtgraph")):
             raise
@@ -32,7 +32,6 @@ def _window() -> int:
             file=sys.stderr,
         )
         return Exit.STORAGE
-    return int(window.main())
 
 
 if __name__ == "__main__":

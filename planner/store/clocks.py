@@ -32,7 +32,7 @@ def require_zone(name: str, field: str) -> str:
     """The name itself, or InputError naming the nearest known zone."""
     if is_zone(name):
         return name
-    raise InputError([Fault(field, name, "no such time zone", did_you_mean(name, _zones_by_lower(name)))])
+    raise InputError([Fault(field, name, "no such time zone", did_you_mean(name, _zones_like(name)))])
 
 
 def instant_s(text: str, zone: str, field: str) -> float:
@@ -76,7 +76,7 @@ def _zones() -> tuple[str, ...]:
     return tuple(sorted(available_timezones()))
 
 
-def _zones_by_lower(name: str) -> list[str]:
+def _zones_like(name: str) -> list[str]:
     """Zones worth offering for a name: those that end or begin alike, all when none does."""
     word = name.lower().rsplit("/", 1)[-1][:4]
     alike = [zone for zone in _zones() if word and word in zone.lower()]
