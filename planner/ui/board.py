@@ -102,7 +102,7 @@ class Board(QWidget):
             s.BOARD_CELL,
             when=clock.day_hour(plan.departures_s[choice.departure], zone),
             place=plan.place_titles[choice.place],
-            setup=plan.setups[choice.setup],
+            setup=plan.setup_titles[choice.setup],
         )
         calm, central, disturbed = plan.peak_c(choice)
         if not np.isfinite(central):
@@ -184,7 +184,7 @@ class Board(QWidget):
     def _frame(self) -> _Frame:
         plan = self.plan
         small = QFontMetricsF(theme.font(-0.7))
-        left = min(max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.32)
+        left = min(max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.36)
         top, foot = small.height() * 2 + 16, small.height() + 26
         box = QRectF(left, top, self.width() - left - 2, max(self.height() - top - foot, 10))
         return _Frame(box, len(plan.departures_s), len(plan.places))

@@ -1,7 +1,7 @@
-"""Colours for quantities: perceptually even maps that colour-blind people can read, named where used.
+"""Colours for quantities: maps whose lightness alone tells more from less, so colour blindness loses nothing.
 
-``cividis`` (Nunez, Anderton & Renslow 2018, PLoS ONE 13:e0199239, made for red-green blindness) by day;
-a ramp of red alone in the night palette, so that no other light reaches the eye.
+By day ``CET-L18`` (pale to deep red; Kovesi 2015, arXiv:1509.03700), in the dark ``inferno`` (black to pale
+yellow; van der Walt and Smith for matplotlib), in the night palette a ramp of red alone.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ def _table(name: str) -> tuple[QColor, ...]:
         return tuple(QColor(round(28 + 227 * s), round(120 * s * s), round(90 * s * s)) for s in np.linspace(0, 1, STEPS))
     import pyqtgraph as pg
 
-    rows = pg.colormap.get(name).getLookupTable(nPts=STEPS)
+    first = {"CET-L18": 0.08, "inferno": 0.12}.get(name, 0.0)  # the very end vanishes into the panel
+    rows = pg.colormap.get(name).getLookupTable(start=first, stop=1.0, nPts=STEPS)
     return tuple(QColor(*(int(part) for part in row[:3])) for row in rows)
 
 

@@ -137,6 +137,7 @@ class NumberField(Field):
         self.box.setDecimals(digits)
         self.box.setSingleStep(step)
         self.box.setSuffix(suffix)
+        self.box.lineEdit().setTextMargins(5, 0, 5, 0)
         self.default, self.whole = default, whole
         super().__init__(document, spot, name, self.box, above=above)
         self.box.valueChanged.connect(lambda value: self.write(int(round(value)) if self.whole else float(value)))
@@ -269,6 +270,7 @@ class ClockField(Field):
     def __init__(self, document: Document, spot: Spot, name: str, default: str = "21:00") -> None:
         self.box = QTimeEdit()
         self.box.setDisplayFormat("HH:mm")
+        self.box.lineEdit().setTextMargins(5, 0, 5, 0)
         self.default = default
         super().__init__(document, spot, name, self.box)
         self.box.timeChanged.connect(lambda moment: self.write(moment.toString("HH:mm")))

@@ -87,6 +87,10 @@ class SignButton(QToolButton):
 class Choices(QComboBox):
     """A combo box that shortens what does not fit and draws its own arrow."""
 
+    def __init__(self) -> None:
+        super().__init__()
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+
     def paintEvent(self, event) -> None:
         paint = QStylePainter(self)
         option = QStyleOptionComboBox()

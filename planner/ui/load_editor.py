@@ -22,7 +22,7 @@ from planner.units import METRIC, UnitSystem
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 NEW_GROUP = {
-    "label": "nucs", "boxes": 4, "box_type": "national_nuc5_pine", "frames_of_bees": 4.5, "open_brood_frames": 1.0,
+    "label": "nucs", "count": 4, "box_type": "national_nuc5_pine", "frames_of_bees": 4.5, "open_brood_frames": 1.0,
     "sealed_brood_frames": 1.5, "stores_frames": 1.0, "floor": "mesh", "roof": "solid", "entrance": "foam",
 }  # fmt: skip
 MIST_DEFAULT = {"first_minutes": 60, "every_minutes": 30}
@@ -58,7 +58,7 @@ class GroupCard(QFrame):
 
     def show_group(self, group: dict[str, Any], chosen: bool, units: UnitSystem) -> None:
         self.sign.setText(letter(self.index))
-        self.words.setText(s.say(s.GROUP_CARD, count=group.get("boxes", 0), label=group.get("label", "")))
+        self.words.setText(s.say(s.GROUP_CARD, count=group.get("count", 0), label=group.get("label", "")))
         if "bees_kg" in group:
             text = s.say(s.GROUP_CARD_KG, kg=units.mass_text(float(group["bees_kg"])))
         else:
@@ -170,7 +170,7 @@ class LoadEditor(Page):
         self.box = BoxDrawing()
         titles = {name: box.title for name, box in self.catalogue.box_types.items()}
         self.label_field = TextField(d, spot("label"), s.say(s.LOAD_LABEL))
-        self.count = NumberField(d, spot("boxes"), s.say(s.LOAD_COUNT), 1, 5000, whole=True, default=1)
+        self.count = NumberField(d, spot("count"), s.say(s.LOAD_COUNT), 1, 5000, whole=True, default=1)
         self.kind = ChoiceField(d, spot("box_type"), s.say(s.LOAD_TYPE), titles)
         self.bees = SliderField(d, spot("frames_of_bees"), s.say(s.LOAD_BEES), 0, 12, step=0.5, write_value=frames)
         self.bees_kg = SliderField(d, spot("bees_kg"), s.say(s.LOAD_BEES_KG), 0.1, 5, step=0.1, write_value=self.units.mass_text)
@@ -298,7 +298,7 @@ class LoadEditor(Page):
         for field in (self.open_brood, self.sealed_brood, self.stores):
             field.set_high(max(frames, 1))
         self.bees.set_high(max(frames * 1.4, 2))
-        self.box_head.setText(s.say(s.GROUP_CARD, count=group.get("boxes", 0), label=group.get("label", "")))
+        self.box_head.setText(s.say(s.GROUP_CARD, count=group.get("count", 0), label=group.get("label", "")))
         self.box.show_state(BoxState.of(group, kind.title if kind else "", frames))
 
     # -- the vehicle -----------------------------------------------------------------------------
@@ -352,7 +352,7 @@ class LoadEditor(Page):
             place = pinned or self.proposed
             known = self.catalogue.places.get(place) if place else None
             if known and known.vehicle == vehicle:
-                seated.append(Seated(letter(index), int(group.get("boxes") or 0), place, bool(pinned)))
+                seated.append(Seated(letter(index), int(group.get("count") or 0), place, bool(pinned)))
         self.drawing.show_load(vehicle, seated)
 
     def _vehicle_chosen(self) -> None:

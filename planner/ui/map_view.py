@@ -379,12 +379,9 @@ class MapView(pg.PlotWidget):
     def _paint_wind(self, painter: QPainter) -> None:
         """Arrows beside the road where the wind blows to; longer for more wind."""
         curves, look = self.curves, theme.current()
-        east, north = getattr(curves, "wind_east_ms", None), getattr(curves, "wind_north_ms", None)
-        if east is None or north is None:
-            return
         km = np.linspace(0, self.road.length_km, 9)[1:-1]
         known, first = np.unique(curves.km, return_index=True)
-        at = [np.interp(km, known, values[first]) for values in (curves.lat_deg, curves.lon_deg, east, north)]
+        at = [np.interp(km, known, values[first]) for values in (curves.lat_deg, curves.lon_deg, curves.wind_east_ms, curves.wind_north_ms)]
         xs, ys = self._pixels(at[0], at[1])
         ink = QPen(theme.colour(look.ink_soft), 1.4, c=Qt.PenCapStyle.RoundCap)
         painter.setPen(ink)

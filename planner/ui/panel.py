@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QFontMetricsF, QPainter, QTextLayout
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QStackedLayout, QVBoxLayout, QWidget
 
 from planner.ui import strings as s
 from planner.ui import theme
@@ -15,6 +15,50 @@ def label(text: str = "", role: str = "") -> QLabel:
     made = QLabel(text)
     made.setObjectName(role)
     return made
+
+
+class ShortText(QWidget):
+    """Soft text over at most two lines, shortened with dots; the whole of it is the tip."""
+
+    LINES = 2
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._text = ""
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+
+    def text(self) -> str:
+        return self._text
+
+    def setText(self, text: str) -> None:
+        self._text = text
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(200, self.fontMetrics().lineSpacing() * self.LINES + 2)
+
+    def paintEvent(self, event: QEvent) -> None:
+        paint = QPainter(self)
+        look = theme.current()
+        paint.setPen(theme.colour(look.ink_soft if self.isEnabled() else look.ink_faint))
+        metrics = self.fontMetrics()
+        layout = QTextLayout(self._text, self.font())
+        layout.beginLayout()
+        y = 0.0
+        for row in range(self.LINES):
+            line = layout.createLine()
+            if not line.isValid():
+                break
+            line.setLineWidth(self.width())
+            if row == self.LINES - 1:
+                rest = self._text[line.textStart() :]
+                paint.drawText(QPointF(0, y + metrics.ascent()), metrics.elidedText(rest, Qt.TextElideMode.ElideRight, self.width()))
+            else:
+                line.draw(paint, QPointF(0, y))
+            y += metrics.lineSpacing()
+        layout.endLayout()
 
 
 class Veil(QWidget):

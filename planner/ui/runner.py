@@ -57,6 +57,7 @@ class Runner(QObject):
     busy_changed = Signal()
     _ended = Signal(object, object, object)
     _progressed = Signal(object, float)
+    _later = Signal(object)
 
     def __init__(self, parent: QObject | None = None, threads: int = 3) -> None:
         super().__init__(parent)
@@ -67,6 +68,7 @@ class Runner(QObject):
         self._closing = False
         self._ended.connect(self._take)
         self._progressed.connect(self._report)
+        self._later.connect(self._do)
 
     def start(
         self,
@@ -92,6 +94,14 @@ class Runner(QObject):
             if job:
                 job.stop.set()
         self.busy_changed.emit()
+
+    def later(self, act: Callable[[], None]) -> None:
+        """Called on a worker thread: do ``act`` on the GUI thread soon."""
+        self._later.emit(act)
+
+    def _do(self, act: Callable[[], None]) -> None:
+        if not self._closing:
+            act()
 
     def busy(self, lane: str | None = None) -> bool:
         """Whether work is under way in ``lane`` (or anywhere)."""

@@ -31,6 +31,11 @@ WATTS = "{watts} W"
 APP = "Skepway"
 WINDOW_TITLE = "{title}[*] · Skepway"
 STALE = "being worked out again"
+NEW_TITLE = "New trip"
+ENTRY_STRAIGHT = "{start} to {end}, {boxes} boxes"
+ENTRY_ONE_STOP = "{start} to {end}, {boxes} boxes, one stop"
+ENTRY_STOPS = "{start} to {end}, {boxes} boxes, {stops} stops"
+PLACE_KEPT = "{name} is remembered"
 UNTITLED = "Untitled trip"
 
 MENU_FILE = "&File"
@@ -89,17 +94,23 @@ FIRST_NEW = "New trip"
 FIRST_OPEN = "Open a trip…"
 FIRST_DEMOS = "Three invented trips to learn from"
 FIRST_RECENT = "Recent trips"
+FIRST_NO_DEMOS = "The demo trips are not installed with this copy."
 FIRST_NO_RECENT = "Trips you save will be listed here."
 FIRST_OPEN_DEMO = "Open"
-FIRST_RECOVER = "Recover the trip that was open when Skepway stopped"
+FIRST_RECOVER = "Take it up again"
+FIRST_LEFT = "“{title}” was open and not saved when Skepway last stopped."
 FIRST_ADVICE = "Advice with a margin, never permission."
 
 # -- answer bar ----------------------------------------------------------------------------------
 
+ANSWER_NAME = "Answer"
 ANSWER_EMPTY = "Tell the trip on the left and the answer appears here."
 ANSWER_WORKING = "Working it out…"
 ANSWER_FAULTS_ONE = "One thing on the left needs mending before there is an answer."
 ANSWER_FAULTS = "{count} things on the left need mending before there is an answer."
+ANSWER_STOPPED_EMPTY = "Stopped. Change anything, or press F5, to start again."
+ANSWER_NO_SUPPLY = "There is no answer yet: see the line below."
+ANSWER_WEATHER_AGE = "{source}, {age} old"
 ANSWER_STOPPED = "Stopped. The pictures below belong to an earlier question."
 ANSWER_CAUTIONS = "Cautions"
 ANSWER_WHY = "Why"
@@ -174,6 +185,7 @@ PER_CENT = "{value} %"
 
 MAP_TITLE = "Road"
 MAP_GUIDE = "The road appears here once both ends are set. Type the places on the left, or click the map."
+MAP_QUANTITY = "Colour the road by"
 MAP_QUANTITIES = {
     "outside": "air temperature",
     "core": "inside the box",
@@ -208,6 +220,8 @@ LEGEND_BEST = "best"
 
 CURVES_TITLE = "Inside the hottest box"
 CURVES_TITLE_GROUP = "Inside: {group}"
+CURVES_PLAIN = "Temperatures"
+CURVES_HOTTEST = "the hottest boxes"
 CURVES_GUIDE = "Choose a cell of the board to see how warm its boxes run, from closing to opening."
 CURVES_CORE = "brood core"
 CURVES_STORES = "stores comb"
@@ -348,12 +362,19 @@ ZONE_GROUND = "on the ground"
 
 CAUTIONS_TITLE = "Before you drive"
 CAUTIONS_LEAD = "Advice with a margin, never permission."
+CAUTIONS_OWN = "For this trip"
+CAUTIONS_ALWAYS_HEAD = "Always"
 SIGNS_TITLE = "Signs on the road"
+SIGNS_HEADS = ("you hear or see", "it means", "do")
+WHY_TITLE = "Why this answer"
+WHY_REASONS = "Reasons"
+WHY_NOTES = "Assumed, missing or estimated"
 CLOSE = "Close"
 
 # -- faults and notices --------------------------------------------------------------------------
 
 FAULT = "{problem}. {remedy}"
+FAULT_NAMED = "{field}: {problem}. {remedy}"
 NOTICE_TRY = "Try again"
 NOTICE_HIDE = "Hide"
 

@@ -51,7 +51,7 @@ LIGHT = Theme(
     clear="#7fb7be", caution="#e3a72f", harm="#a5372b", unknown="#c9c4b9",
     core="#a85a00", stores="#3f6fa3", outside="#8a8f98",
     series=("#a85a00", "#2b6ca3", "#3b8064", "#84509a"),
-    heat_map="cividis",
+    heat_map="CET-L18",
 )  # fmt: skip
 
 DARK = Theme(
@@ -63,7 +63,7 @@ DARK = Theme(
     clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", unknown="#4b4d50",
     core="#f2ac3c", stores="#7fb2e5", outside="#8d939b",
     series=("#f2ac3c", "#7fb2e5", "#7cc5a3", "#c79be0"),
-    heat_map="cividis",
+    heat_map="inferno",
 )  # fmt: skip
 
 NIGHT = Theme(
@@ -201,7 +201,6 @@ QLineEdit, QAbstractSpinBox, QComboBox, QPlainTextEdit {{
   background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line}; border-radius: 5px;
   padding: 3px 6px; selection-background-color: {theme.accent}; selection-color: {theme.on_accent}; }}
 QAbstractSpinBox QLineEdit {{ border: none; padding: 0; background: transparent; }}
-QDoubleSpinBox QLineEdit, QTimeEdit QLineEdit {{ padding: 0 7px; }}
 QLineEdit:focus, QAbstractSpinBox:focus, QComboBox:focus {{ border-color: {theme.accent}; }}
 QLineEdit:disabled, QAbstractSpinBox:disabled, QComboBox:disabled {{ color: {theme.ink_faint}; }}
 QLineEdit[faulty="true"], QAbstractSpinBox[faulty="true"], QComboBox[faulty="true"] {{ border: 1px solid {theme.harm}; }}

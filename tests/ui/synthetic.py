@@ -82,7 +82,8 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
     return Plan(
         trip(groups), road(), weather(), times, times - 3600, times + 6.2 * 3600, times + 7 * 3600, sunlit,
         PLACES[:places], tuple(name.capitalize() for name in PLACES[:places]),
-        ("as declared", "with roof screen", "floor cleaned")[:setups], outcomes, ranking,
+        ("as_declared", "roof_screen", "clean_floor")[:setups], ("as declared", "roof screens on", "floors scraped clean")[:setups],
+        outcomes, ranking,
     )  # fmt: skip
 
 
@@ -118,7 +119,7 @@ def curves(made: Plan, choice: Choice) -> Curves:
     full = np.zeros_like(core)
     return Curves(
         choice, time, core, stores, core - 4, core - 9, np.ones((len(time), groups), bool), full + 0.7, full + 0.004, full + 12, ledger,
-        19 + 7 * day, 11 + 0 * day, 700 * np.clip(day, 0, 1), 3 + day, moving, np.interp(driven, made.road.km, made.road.elevation_m),
+        19 + 7 * day, 11 + 0 * day, 700 * np.clip(day, 0, 1), 3 + day, 2 + day, 2 + 0 * day, moving, np.interp(driven, made.road.km, made.road.elevation_m),
         driven, np.interp(driven, made.road.km, made.road.lat_deg), np.interp(driven, made.road.km, made.road.lon_deg),
         55 * day, phases,
     )  # fmt: skip

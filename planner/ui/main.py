@@ -1,0 +1,92 @@
+"""Start of the window, top to bottom: one application, the palette, the rooms below, the window, the loop."""
+
+from __future__ import annotations
+
+import os
+import sys
+import threading
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+
+
+def main(arguments: Sequence[str] = ()) -> int:
+    """Open the window, with a trip file if one is named; returns the exit code."""
+    from PySide6.QtWidgets import QApplication
+
+    app = QApplication.instance() or QApplication([sys.argv[0], *arguments])
+    app.setApplicationName("Skepway")
+
+    from planner.ui import theme
+    from planner.ui.memory import Memory
+
+    memory = Memory.load(_folder("config") / "window.json")
+    theme.apply(app, memory.theme if memory.theme in theme.THEMES else "light", memory.scale)
+
+    from planner.store.catalogue import load_catalogue
+    from planner.ui.supply import Supply
+    from planner.ui.window import Window
+
+    window = Window(load_catalogue(*_own_catalogues()), Supply(), memory, _folder("data") / "recovery")
+    _catch_crashes(window)
+    window.show()
+    _fill_later(window)
+    named = [Path(text) for text in arguments if not text.startswith("-")]
+    if named:
+        window.open_trip(named[0])
+    return app.exec()
+
+
+def _folder(kind: str) -> Path:
+    """The user's own folder for settings or data; ``SKEPWAY_HOME`` moves everything under one roof."""
+    home = os.environ.get("SKEPWAY_HOME")
+    if home:
+        return Path(home) / kind
+    import platformdirs
+
+    folders = {"config": platformdirs.user_config_path, "data": platformdirs.user_data_path}
+    return folders[kind]("skepway", appauthor=False)
+
+
+def _own_catalogues() -> list[Path]:
+    own = _folder("config") / "catalogue.toml"
+    return [own] if own.exists() else []
+
+
+def _fill_later(window) -> None:
+    """Read land, borders and towns once the window stands."""
+    from planner.ui.ground import read_ground
+
+    window.runner.start("ground", lambda should_stop, on_progress: read_ground(), window.show_ground, window._tell_trouble)
+
+
+def _catch_crashes(window) -> None:
+    """A bug, on any thread, reaches the user as a message on the GUI thread; the recovery file is kept."""
+    from PySide6.QtCore import QObject, Qt, Signal
+    from PySide6.QtWidgets import QMessageBox
+
+    from planner.ui import strings as s
+
+    class Bell(QObject):
+        rung = Signal(str)
+
+    bell = Bell(window)
+
+    def show(details: str) -> None:
+        box = QMessageBox(QMessageBox.Icon.Critical, s.say(s.CRASH_TITLE), s.say(s.CRASH_TEXT), parent=window)
+        box.setDetailedText(details)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.open()
+
+    bell.rung.connect(show)
+
+    def hook(kind, error, trace) -> None:
+        traceback.print_exception(kind, error, trace)
+        bell.rung.emit("".join(traceback.format_exception(kind, error, trace)))
+
+    sys.excepthook = hook
+    threading.excepthook = lambda crash: hook(crash.exc_type, crash.exc_value, crash.exc_traceback)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,67 @@
+"""What the window remembers between two days: recent trips, units, palette, type size, saved places, tiles."""
+
+from __future__ import annotations
+
+import json
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+from planner.errors import StorageError
+from planner.store.documents import write_text
+
+RECENT = 8
+
+
+@dataclass
+class Memory:
+    """Plain values, written as JSON; a damaged or missing file gives the defaults."""
+
+    file: Path
+    recent: list[str] = field(default_factory=list)
+    units: str = "metric"
+    theme: str = "light"
+    scale: float = 1.0
+    places: list[dict[str, Any]] = field(default_factory=list)
+    tile_url: str = ""
+    tile_attribution: str = ""
+    geometry: str = ""
+    trouble: str = ""
+
+    @classmethod
+    def load(cls, file: Path) -> Memory:
+        """Read ``file``; unknown names and wrong types are passed over."""
+        memory = cls(file)
+        with suppress(OSError, ValueError):
+            held = json.loads(file.read_text("utf-8"))
+            for part in fields(cls):
+                value = held.get(part.name) if isinstance(held, dict) else None
+                if part.name not in ("file", "trouble") and isinstance(value, type(getattr(memory, part.name))):
+                    setattr(memory, part.name, value)
+        return memory
+
+    def save(self) -> None:
+        """Write everything; a folder that cannot be written is remembered as ``trouble``, nothing is lost but comfort."""
+        kept = {name: value for name, value in asdict(self).items() if name not in ("file", "trouble")}
+        try:
+            self.file.parent.mkdir(parents=True, exist_ok=True)
+            write_text(self.file, json.dumps(kept, indent=1))
+        except (OSError, StorageError) as error:
+            self.trouble = str(error)
+
+    def opened(self, path: Path) -> None:
+        """Put a trip file first among the recent ones."""
+        text = str(path.resolve())
+        self.recent = [text, *(other for other in self.recent if other != text)][:RECENT]
+        self.save()
+
+    def recent_files(self) -> list[Path]:
+        """Recent trips that still exist."""
+        return [path for path in map(Path, self.recent) if path.exists()]
+
+    def remember_place(self, place: dict[str, Any]) -> None:
+        """Keep a place by its name; the newest of a name wins."""
+        if place.get("name"):
+            self.places = [place, *(other for other in self.places if other.get("name") != place["name"])][:200]
+            self.save()

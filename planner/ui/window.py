@@ -1,0 +1,608 @@
+"""The main window: puts the panels together and carries wishes and states between them; decides nothing."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, QSize, Qt
+from PySide6.QtGui import QAction, QActionGroup, QCloseEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QApplication,
+    QFileDialog,
+    QFrame,
+    QMainWindow,
+    QMenu,
+    QMessageBox,
+    QSplitter,
+    QStackedWidget,
+    QTabWidget,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from planner.app.results import Plan
+from planner.errors import Fault, SkepwayError
+from planner.store.catalogue import Catalogue
+from planner.store.tripfile import read_draft, write_draft
+from planner.ui import cautions, clock, printing, theme, trips
+from planner.ui import strings as s
+from planner.ui.answer_bar import AnswerBar, NoticeBar
+from planner.ui.board import Board
+from planner.ui.curve_view import CurveView
+from planner.ui.document import Document
+from planner.ui.fields import place_faults
+from planner.ui.first_page import FirstPage
+from planner.ui.icons import Choices
+from planner.ui.ledger_view import LedgerView
+from planner.ui.load_editor import LoadEditor
+from planner.ui.map_view import QUANTITIES, Ground, MapView
+from planner.ui.memory import Memory
+from planner.ui.panel import Panel
+from planner.ui.place_edit import PlaceField
+from planner.ui.recovery import Left, Recovery, left_behind
+from planner.ui.road_strip import RoadStrip
+from planner.ui.route_pane import RoutePane
+from planner.ui.runner import Runner
+from planner.ui.session import Picture, Session, sun_heights
+from planner.ui.supply import Supply
+from planner.units import METRIC, US
+
+LEFT_PX = 348
+
+
+class Window(QMainWindow):
+    """One trip at a time; every panel is an attribute so that tests and pictures can reach it."""
+
+    def __init__(self, catalogue: Catalogue, supply: Supply, memory: Memory, recovery_folder: Path) -> None:
+        super().__init__()
+        self.memory, self.supply = memory, supply
+        self.units = US if memory.units == "us" else METRIC
+        self.runner = Runner(self)
+        self.document = Document(self)
+        self.left_by_crash = left_behind(recovery_folder)
+        self.recovery = Recovery(self.document, self.runner, recovery_folder)
+        self.session = Session(self.document, catalogue, self.runner, supply)
+        self.session.units = self.units
+        self._picking: PlaceField | None = None
+        self._faults: tuple[Fault, ...] = ()
+        self._asked_to_close = False
+        self._build(catalogue)
+        self._build_menus()
+        self._connect()
+        self.setMinimumSize(1000, 640)
+        self.resize(1280, 800)
+        if memory.geometry:
+            self.restoreGeometry(QByteArray.fromBase64(memory.geometry.encode()))
+        self.show_first_page()
+        self._retitle()
+
+    # -- building --------------------------------------------------------------------------------
+
+    def _build(self, catalogue: Catalogue) -> None:
+        self.first_page = FirstPage()
+        self.answer_bar, self.notice = AnswerBar(), NoticeBar()
+        self.route_pane = RoutePane(self.document, self._search)
+        self.load_editor = LoadEditor(self.document, catalogue, self.units)
+        self.map, self.board = MapView(self.units), Board(self.units)
+        self.curves, self.strip, self.ledger = CurveView(self.units), RoadStrip(self.units), LedgerView()
+        self.map_panel = Panel(s.say(s.MAP_TITLE), s.say(s.MAP_GUIDE), self.map)
+        self.board_panel = Panel(s.say(s.BOARD_TITLE), s.say(s.BOARD_GUIDE), self.board)
+        self.curve_panel = Panel(s.say(s.CURVES_TITLE), s.say(s.CURVES_GUIDE), self.curves)
+        self.strip_panel = Panel(s.say(s.STRIP_TITLE), s.say(s.STRIP_GUIDE), self.strip)
+        self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
+        self.map_panel.set_filled(True)
+        self._build_heads()
+        self.pages = QStackedWidget()
+        self.pages.addWidget(self.first_page)
+        self.pages.addWidget(self._work_page())
+        self.setCentralWidget(self.pages)
+
+    def _build_heads(self) -> None:
+        """The few controls that stand beside a panel's title."""
+        self.quantity = Choices()
+        self.quantity.setAccessibleName(s.say(s.MAP_QUANTITY))
+        for name in QUANTITIES:
+            self.quantity.addItem(s.say(s.MAP_QUANTITIES[name]), name)
+        self.quantity.activated.connect(lambda index: self.map.set_quantity(self.quantity.itemData(index)))
+        fit = _tool(s.MAP_FIT, self.map.fit)
+        self.setup = Choices()
+        self.setup.setAccessibleName(s.say(s.BOARD_SETUP))
+        self.setup.activated.connect(self.board.set_setup)
+        self.by_verdict = QToolButton()
+        self.by_verdict.setCheckable(True)
+        self.by_verdict.setText(s.say(s.BOARD_BY_VERDICT))
+        self.by_verdict.toggled.connect(self.board.set_by_verdict)
+        self.group = Choices()
+        self.group.setAccessibleName(s.say(s.CURVES_GROUP))
+        self.group.activated.connect(lambda index: self.session.look_at_group(self.group.itemData(index)))
+        self.export = _tool(s.CURVES_EXPORT, lambda: None)
+        self.export.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        menu = QMenu(self)
+        menu.addAction(s.say(s.CURVES_EXPORT_PNG), lambda: self._export(self.curves.export_png, s.FILTER_PNG, ".png"))
+        menu.addAction(s.say(s.CURVES_EXPORT_SVG), lambda: self._export(self.curves.export_svg, s.FILTER_SVG, ".svg"))
+        menu.addAction(s.say(s.CURVES_EXPORT_CSV), lambda: self._export(self.curves.export_csv, s.FILTER_CSV, ".csv"))
+        self.export.setMenu(menu)
+        for combo, letters in ((self.setup, 16), (self.group, 18), (self.quantity, 13)):
+            combo.setMinimumContentsLength(letters)
+        for panel, parts in (
+            (self.map_panel, (self.quantity, fit)),
+            (self.board_panel, (self.by_verdict, self.setup)),
+            (self.curve_panel, (self.group, _tool(s.CURVES_RESET, self.curves.reset_span), self.export)),
+        ):
+            for part in parts:
+                panel.head.addWidget(part)
+
+    def _work_page(self) -> QWidget:
+        self.tabs = QTabWidget()
+        self.tabs.setDocumentMode(True)
+        self.tabs.addTab(self.route_pane, s.say(s.TAB_ROUTE))
+        self.tabs.addTab(self.load_editor, s.say(s.TAB_LOAD))
+        inputs = QFrame(objectName="panel")
+        column = QVBoxLayout(inputs)
+        column.setContentsMargins(12, 6, 4, 6)
+        column.addWidget(self.tabs)
+        inputs.setMinimumWidth(300)
+        self.top = _split(Qt.Orientation.Horizontal, (self.map_panel, 42), (self.board_panel, 58))
+        self.time_column = _split(Qt.Orientation.Vertical, (self.curve_panel, 62), (self.strip_panel, 38))
+        self.bottom = _split(Qt.Orientation.Horizontal, (self.time_column, 74), (self.ledger_panel, 26))
+        self.rows = _split(Qt.Orientation.Vertical, (self.top, 45), (self.bottom, 55))
+        self.sides = _split(Qt.Orientation.Horizontal, (inputs, 0), (self.rows, 1))
+        self.sides.setSizes([LEFT_PX, 930])
+        page = QWidget()
+        outer = QVBoxLayout(page)
+        outer.setContentsMargins(10, 4, 10, 10)
+        outer.setSpacing(8)
+        outer.addWidget(self.answer_bar)
+        outer.addWidget(self.notice)
+        outer.addWidget(self.sides, 1)
+        return page
+
+    def _build_menus(self) -> None:
+        bar = self.menuBar()
+        file, edit, view, help_menu = (bar.addMenu(s.say(name)) for name in (s.MENU_FILE, s.MENU_EDIT, s.MENU_VIEW, s.MENU_HELP))
+        keys = QKeySequence.StandardKey
+        self._act(file, s.ACT_NEW, self.new_trip, keys.New)
+        self._act(file, s.ACT_OPEN, self.browse, keys.Open)
+        demos = file.addMenu(s.say(s.ACT_DEMO))
+        for entry in trips.demos():
+            demos.addAction(entry.title, lambda path=entry.path: self.open_demo(path))
+        file.addSeparator()
+        self.save_action = self._act(file, s.ACT_SAVE, self.save, keys.Save)
+        self._act(file, s.ACT_SAVE_AS, self.save_as, keys.SaveAs)
+        file.addSeparator()
+        self._act(file, s.ACT_IMPORT, self.browse_road)
+        self._act(file, s.ACT_PDF, self.browse_pdf)
+        self._act(file, s.ACT_PRINT, self.print_view, keys.Print)
+        file.addSeparator()
+        self._act(file, s.ACT_START, self.leave_trip)
+        self._act(file, s.ACT_QUIT, self.close, keys.Quit)
+        for action, text, key in (
+            (self.document.stack.createUndoAction(self), s.ACT_UNDO, keys.Undo),
+            (self.document.stack.createRedoAction(self), s.ACT_REDO, keys.Redo),
+        ):
+            action.setText(s.say(text))
+            action.setShortcut(key)
+            edit.addAction(action)
+        edit.addSeparator()
+        self._act(edit, s.ACT_STOP, self.session.stop, "Esc")
+        self._act(edit, s.ACT_AGAIN, self.session.again, "F5")
+        self._act(edit, s.ACT_FRESH, lambda: self.session.again(refresh=True), "Shift+F5")
+        self._choice(view, (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US)), self.memory.units, self.set_units)
+        view.addSeparator()
+        self._choice(view, (("light", s.ACT_LIGHT), ("dark", s.ACT_DARK), ("night", s.ACT_NIGHT)), self.memory.theme, self.set_theme)
+        view.addSeparator()
+        self._act(view, s.ACT_BIGGER, lambda: self.scale_type(1.1), "Ctrl++")
+        self._act(view, s.ACT_SMALLER, lambda: self.scale_type(1 / 1.1), "Ctrl+-")
+        view.addSeparator()
+        self._act(view, s.ACT_FIT, self.map.fit, "Ctrl+0")
+        for number, (text, show) in enumerate(
+            (
+                (s.TAB_ROUTE, lambda: self._go_tab(self.route_pane)),
+                (s.TAB_LOAD, lambda: self._go_tab(self.load_editor)),
+                (s.MAP_TITLE, self.map.setFocus),
+                (s.BOARD_TITLE, self.board.setFocus),
+                (s.CURVES_PLAIN, self.curves.setFocus),
+            ),
+            start=1,
+        ):
+            self._act(view, text, show, f"Ctrl+{number}")
+        self._act(help_menu, s.ACT_CAUTIONS, self.show_cautions, keys.HelpContents)
+        self._act(help_menu, s.ACT_KEYS, lambda: QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT)))
+        self._act(help_menu, s.ACT_ABOUT, lambda: QMessageBox.about(self, s.say(s.APP), s.say(s.ABOUT_TEXT)))
+
+    def _act(self, menu: QMenu, text: str, do, key=None) -> QAction:
+        action = menu.addAction(s.say(text), lambda: do())
+        if key:
+            action.setShortcut(key)
+        return action
+
+    def _choice(self, menu: QMenu, words, now: str, take) -> None:
+        group = QActionGroup(self)
+        for name, text in words:
+            action = menu.addAction(s.say(text))
+            action.setCheckable(True)
+            action.setChecked(name == now)
+            action.triggered.connect(lambda _=False, name=name: take(name))
+            group.addAction(action)
+
+    def _go_tab(self, page: QWidget) -> None:
+        self.tabs.setCurrentWidget(page)
+        page.setFocus()
+
+    def _connect(self) -> None:
+        session = self.session
+        session.faults_found.connect(self.show_faults)
+        session.way_found.connect(self._show_way)
+        session.plan_changed.connect(self._show_plan)
+        session.answer_changed.connect(self._show_answer)
+        session.picture_changed.connect(self._show_picture)
+        session.plan_stale.connect(self._dim_plan)
+        session.curves_stale.connect(self._dim_curves)
+        session.progress.connect(self.answer_bar.set_progress)
+        session.trouble.connect(self._tell_trouble)
+        self.board.chosen.connect(self._chosen)
+        self.board.compared.connect(session.compare)
+        for view in (self.curves, self.strip, self.map):
+            view.cursor_moved.connect(self.set_cursor)
+        self.curves.span_changed.connect(self.strip.set_span)
+        self.map.point_picked.connect(self._picked)
+        self.route_pane.pick_on_map.connect(self._pick)
+        self.route_pane.remember.connect(self._remember)
+        self.route_pane.road_dropped.connect(self.import_road)
+        self.load_editor.group_chosen.connect(session.look_at_group)
+        self.answer_bar.cautions_wanted.connect(self.show_cautions)
+        self.answer_bar.reasons_wanted.connect(self.show_reasons)
+        self.answer_bar.stop_wanted.connect(self._stop)
+        self.first_page.open_path.connect(self.open_trip)
+        self.first_page.open_demo.connect(self.open_demo)
+        self.first_page.new_wanted.connect(self.new_trip)
+        self.first_page.browse_wanted.connect(self.browse)
+        self.document.title_changed.connect(self._retitle)
+        self.document.changed.connect(lambda spot: self._retitle() if not spot or spot[0] == "title" else None)
+
+    # -- states shown ------------------------------------------------------------------------------
+
+    def _retitle(self) -> None:
+        title = self.document.get(("title",)) or s.say(s.UNTITLED)
+        on_trip = self.pages.currentIndex() == 1
+        self.setWindowTitle(s.say(s.WINDOW_TITLE, title=title) if on_trip else s.say(s.APP))
+        self.setWindowModified(on_trip and self.document.dirty)
+
+    def show_faults(self, faults: tuple[Fault, ...]) -> None:
+        """Each fault beside its field; those that belong to none go to the line under the answer."""
+        self._faults = tuple(faults)
+        homeless = place_faults([*self.route_pane.fields, *self.load_editor.fields], self._faults)
+        self.notice.clear("fault")
+        if homeless:
+            self.notice.tell("fault", s.say(s.FAULT_NAMED, field=homeless[0].field, problem=homeless[0].problem, remedy=homeless[0].remedy))
+        if faults and self.session.plan is None:
+            text = s.say(s.ANSWER_FAULTS_ONE) if len(faults) == 1 else s.say(s.ANSWER_FAULTS, count=len(faults))
+            self.answer_bar.show_answer(text, {})
+            self.answer_bar.set_stale(False)
+
+    def _show_way(self, way) -> None:
+        trip, road = way
+        self.map.attribution = road.attribution
+        self.map.show_road(road, trip.calls)
+        self.notice.clear("trouble")
+        words = s.say(s.ROUTE_ROAD_TEXT, length=self.units.distance_text(road.length_km), time=clock.span(road.driving_s), source=road.source)
+        self.route_pane.show_road(words)
+
+    def _show_plan(self, plan: Plan | None) -> None:
+        self.board_panel.set_filled(plan is not None)
+        if plan is None:
+            for panel in (self.curve_panel, self.strip_panel, self.ledger_panel):
+                panel.set_filled(False)
+            self.map.show_road(None, ())
+            self.curves.cursor_s = float("nan")
+            return
+        self.setup.clear()
+        self.setup.addItems(plan.setup_titles)
+        self.board.show_plan(plan, sun_heights(plan), self.session.choice)
+        self.board.choose(self.session.choice, self.session.others)
+        self.setup.setCurrentIndex(self.session.choice.setup)
+        self.group.clear()
+        self.group.addItem(s.say(s.CURVES_HOTTEST), None)
+        for index, group in enumerate(plan.trip.groups):
+            self.group.addItem(s.say(s.GROUP_CARD, count=group.count, label=group.label), index)
+        self.load_editor.propose(plan.places[self.session.choice.place])
+
+    def _show_answer(self, answer) -> None:
+        if answer is None:
+            self.answer_bar.show_answer("", {})
+            return
+        plan = self.session.plan
+        age = clock.span(max(time.time() - plan.weather.issued_s, 0)) if plan.weather.kind == "forecast" and plan.weather.issued_s > 0 else ""
+        weather = s.say(s.ANSWER_WEATHER_AGE, source=plan.weather.source, age=age) if age else plan.weather.source
+        facts = {
+            "next": answer.next_best.removeprefix("Next best: "),
+            "sure": answer.how_sure[0] if answer.how_sure else "",
+            "weather": weather,
+        }
+        self.answer_bar.show_answer(answer.headline, facts, reasons=answer.reasons)
+
+    def _show_picture(self, picture: Picture | None) -> None:
+        if picture is None:
+            return
+        curves, group, trip = picture.curves, picture.group, picture.plan.trip
+        zone = trip.origin.zone
+        for panel in (self.curve_panel, self.strip_panel, self.ledger_panel):
+            panel.set_filled(True)
+        self.strip.show_curves(curves)
+        self.ledger.show_curves(curves, group)
+        self.map.show_curves(curves, group, zone)
+        self.curves.show_curves(curves, group, zone, picture.others)
+        held = trip.groups[group]
+        self.curve_panel.title.setText(s.say(s.CURVES_TITLE_GROUP, group=s.say(s.GROUP_CARD, count=held.count, label=held.label)))
+        self.set_cursor(self.curves.cursor_s)
+
+    def _dim_plan(self, stale: bool) -> None:
+        self.board_panel.set_stale(stale)
+        self.answer_bar.set_stale(stale and self.session.plan is not None)
+
+    def _dim_curves(self, stale: bool) -> None:
+        for panel in (self.curve_panel, self.strip_panel, self.ledger_panel):
+            panel.set_stale(stale)
+        self.map_panel.set_stale(stale and self.map.curves is not None)
+
+    def _tell_trouble(self, error: SkepwayError) -> None:
+        self.notice.tell("trouble", str(error), s.say(s.NOTICE_TRY), lambda: self.session.again(refresh=True))
+        if self.session.plan is None:
+            self.answer_bar.show_answer(s.say(s.ANSWER_NO_SUPPLY), {})
+
+    # -- wishes from the panels --------------------------------------------------------------------
+
+    def _chosen(self, choice) -> None:
+        self.setup.setCurrentIndex(choice.setup)
+        self.load_editor.propose(self.session.plan.places[choice.place])
+        self.session.choose(choice)
+
+    def set_cursor(self, time_s: float) -> None:
+        """One moment for every picture."""
+        for view in (self.curves, self.strip, self.ledger, self.map):
+            view.set_cursor(time_s)
+        plan = self.session.plan
+        if plan is not None and time_s == time_s:
+            self.ledger_panel.note.setText(s.say(s.LEDGER_AT, when=clock.day_hour(time_s, plan.trip.origin.zone)))
+
+    def _stop(self) -> None:
+        self.session.stop()
+        if self.session.plan is None:
+            self.answer_bar.show_answer(s.say(s.ANSWER_STOPPED_EMPTY), {})
+
+    def _search(self, text: str, answer) -> None:
+        saved = list(self.memory.places)
+        self.runner.start("suggest", lambda should_stop, on_progress: self.supply.suggest(text, saved), answer, self._tell_trouble)
+
+    def _pick(self, field: PlaceField) -> None:
+        self._picking = field
+        self.map.set_picking(True)
+        self.map_panel.note.setText(s.say(s.ROUTE_FROM_MAP_HINT))
+
+    def _picked(self, lat_deg: float, lon_deg: float) -> None:
+        field, self._picking = self._picking, None
+        self.map.set_picking(False)
+        self.map_panel.note.setText("")
+        if field is not None:
+            self._search(f"{lat_deg:.5f}, {lon_deg:.5f}", lambda found: field.take(found[0].place) if found else None)
+
+    def _remember(self, place: dict) -> None:
+        self.memory.remember_place(place)
+        self.statusBar().showMessage(s.say(s.PLACE_KEPT, name=place.get("name", "")), 4000)
+
+    def import_road(self, path: Path) -> None:
+        """Use a recorded track as the road."""
+
+        def work(should_stop, on_progress):
+            return self.supply.import_road(path, dict(self.document.draft))
+
+        def take(draft: dict) -> None:
+            self.document.stack.beginMacro(s.say(s.ACT_IMPORT))
+            for key, value in draft.items():
+                self.document.edit((key,), value)
+            self.document.stack.endMacro()
+
+        self.runner.start("import", work, take, self._tell_trouble)
+
+    # -- trips -------------------------------------------------------------------------------------
+
+    def show_first_page(self) -> None:
+        """The page without a trip."""
+        self.first_page.show_trips(trips.demos(), trips.described(self.memory.recent_files()))
+        self.pages.setCurrentIndex(0)
+        self._retitle()
+        if self.left_by_crash:
+            self.first_page.show_left(self.left_by_crash[0].draft.get("title") or s.say(s.UNTITLED), self.recover)
+
+    def leave_trip(self) -> None:
+        if self._may_drop():
+            self.session.stop()
+            self.recovery.drop()
+            self.document.stack.setClean()
+            self.document.recovered = False
+            self.show_first_page()
+
+    def new_trip(self) -> None:
+        if self._may_drop():
+            self._open(trips.new_draft(time.time()), None, None)
+            self._go_tab(self.route_pane)
+            self.route_pane.origin.box.setFocus()
+
+    def open_demo(self, path: Path) -> None:
+        """Open a bundled trip as an untitled copy, so that it stays as it is."""
+        if self._may_drop():
+            self._read(path, keep_path=False)
+
+    def open_trip(self, path: Path) -> None:
+        if self._may_drop():
+            self._read(path, keep_path=True)
+
+    def browse(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, s.say(s.ACT_OPEN), "", s.say(s.FILTER_TRIP))
+        if name:
+            self.open_trip(Path(name))
+
+    def recover(self) -> None:
+        """Take up the trip a crash left behind."""
+        left: Left = self.left_by_crash.pop(0)
+        self._open(left.draft, left.path, left.base_folder, recovered=True)
+        left.file.unlink(missing_ok=True)
+        age = clock.span(max(time.time() - left.written_s, 0))
+        self.notice.tell("recovered", s.say(s.RECOVERED, title=self.document.get(("title",), ""), age=age))
+
+    def _read(self, path: Path, *, keep_path: bool) -> None:
+        try:
+            draft = read_draft(path)
+        except SkepwayError as error:
+            QMessageBox.warning(self, s.say(s.APP), str(error))
+            return
+        self._open(draft, path if keep_path else None, path.parent)
+        if keep_path:
+            self.memory.opened(path)
+
+    def _open(self, draft: dict, path: Path | None, base_folder: Path | None, *, recovered: bool = False) -> None:
+        self.session.reset()
+        self.notice.clear()
+        self.pages.setCurrentIndex(1)
+        self.document.open(draft, path, base_folder, recovered=recovered)
+        self.answer_bar.show_answer(s.say(s.ANSWER_WORKING), {})
+        self.route_pane.verticalScrollBar().setValue(0)
+        self.load_editor.choose(0)
+        self.session.group = None
+
+    def save(self) -> bool:
+        return self._save_to(self.document.path) if self.document.path else self.save_as()
+
+    def save_as(self) -> bool:
+        name, _ = QFileDialog.getSaveFileName(self, s.say(s.ACT_SAVE_AS), trips.file_name(self.document.draft), s.say(s.FILTER_TRIP))
+        return bool(name) and self._save_to(Path(name))
+
+    def _save_to(self, path: Path) -> bool:
+        try:
+            trips.bring_files(self.document.draft, self.document.base_folder, path.parent)
+            write_draft(self.document.draft, path)
+        except SkepwayError as error:
+            QMessageBox.warning(self, s.say(s.APP), str(error))
+            return False
+        self.document.saved(path)
+        self.recovery.drop()
+        self.memory.opened(path)
+        self.statusBar().showMessage(s.say(s.SAVED, path=path), 4000)
+        return True
+
+    def _may_drop(self) -> bool:
+        """Ask before changes are lost; true when the present trip may go."""
+        if self.pages.currentIndex() == 0 or not self.document.dirty:
+            return True
+        title = self.document.get(("title",)) or s.say(s.UNTITLED)
+        buttons = QMessageBox.StandardButton
+        wish = QMessageBox.question(
+            self, s.say(s.UNSAVED_TITLE), s.say(s.UNSAVED_TEXT, title=title), buttons.Save | buttons.Discard | buttons.Cancel
+        )
+        return self.save() if wish == buttons.Save else wish == buttons.Discard
+
+    # -- paper and files ---------------------------------------------------------------------------
+
+    def browse_road(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, s.say(s.ACT_IMPORT), "", s.say(s.FILTER_ROAD))
+        if name:
+            self.import_road(Path(name))
+
+    def browse_pdf(self) -> None:
+        name, _ = QFileDialog.getSaveFileName(self, s.say(s.ACT_PDF), trips.file_name(self.document.draft, ".pdf"), s.say(s.FILTER_PDF))
+        if name:
+            self.write_pdf(Path(name))
+
+    def write_pdf(self, path: Path) -> None:
+        printing.write_pdf(path, self.document.get(("title",), ""), self._words(), self._pictures())
+        self.statusBar().showMessage(s.say(s.WROTE, path=path), 4000)
+
+    def print_view(self) -> None:
+        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setPageLayout(printing.page_layout())
+        if QPrintDialog(printer, self).exec():
+            printing.in_light(lambda: printing.paint_page(printer, self.document.get(("title",), ""), self._words(), self._pictures()))
+
+    def _words(self) -> list[str]:
+        if self.session.plan is None:
+            return [s.say(s.CAUTIONS_LEAD)]
+        answer = self.session.answer_for(None)
+        return [answer.headline, answer.next_best, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
+
+    def _pictures(self) -> list[QWidget]:
+        return [self.board_panel, self.curve_panel, self.map_panel, self.ledger_panel]
+
+    def _export(self, write, kind: str, ending: str) -> None:
+        name, _ = QFileDialog.getSaveFileName(self, s.say(s.CURVES_EXPORT), trips.file_name(self.document.draft, ending), s.say(kind))
+        if name:
+            write(Path(name))
+            self.statusBar().showMessage(s.say(s.WROTE, path=name), 4000)
+
+    def show_cautions(self) -> None:
+        own = self.session.answer_for(None).cautions if self.session.plan is not None else ()
+        self.sheet = cautions.cautions_sheet(self, own)
+        self.sheet.show()
+
+    def show_reasons(self) -> None:
+        answer = self.session.answer_for(None)
+        self.sheet = cautions.reasons_sheet(self, answer.headline, (*answer.reasons, *answer.how_sure), answer.notes)
+        self.sheet.show()
+
+    # -- looks -------------------------------------------------------------------------------------
+
+    def set_units(self, name: str) -> None:
+        self.memory.units = name
+        self.memory.save()
+        self.units = US if name == "us" else METRIC
+        for part in (self.session, self.map, self.board, self.curves, self.strip, self.load_editor):
+            part.set_units(self.units)
+
+    def set_theme(self, name: str) -> None:
+        self.memory.theme = name
+        self.memory.save()
+        theme.apply(QApplication.instance(), name, self.memory.scale)
+
+    def scale_type(self, factor: float) -> None:
+        self.memory.scale = min(max(self.memory.scale * factor, 0.7), 2.5)
+        self.memory.save()
+        theme.apply(QApplication.instance(), self.memory.theme, self.memory.scale)
+
+    def show_ground(self, ground: Ground) -> None:
+        self.map.show_ground(ground)
+
+    def sizeHint(self) -> QSize:
+        return QSize(1280, 800)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self._asked_to_close and not self._may_drop():
+            event.ignore()
+            return
+        self._asked_to_close = True
+        self.memory.geometry = bytes(self.saveGeometry().toBase64()).decode()
+        self.memory.save()
+        self.runner.close()
+        self.recovery.close()
+        event.accept()
+
+
+def _split(direction: Qt.Orientation, *parts: tuple[QWidget, int]) -> QSplitter:
+    split = QSplitter(direction)
+    split.setHandleWidth(8)
+    split.setChildrenCollapsible(False)
+    for index, (part, share) in enumerate(parts):
+        split.addWidget(part)
+        split.setStretchFactor(index, share)
+    return split
+
+
+def _tool(text: str, act) -> QToolButton:
+    button = QToolButton()
+    button.setText(s.say(text))
+    button.clicked.connect(lambda _=False: act())
+    return button
+
+
