@@ -583,11 +583,11 @@ loaded_at = "Skerne Lodge"
 closing = { rule = "at_loading" }
 
 [[load]]
-label = "Box 6, prime swarm in card"
+label = "Box 6, prime swarm"
 count = 1
-box_type = "swarm_box_card"
-bees_kg = 2.9
-floor = "solid"
+box_type = "swarm_box_ply"
+bees_kg = 2.4
+roof = "solid"
 entrance = "shut"
 loaded_at = "Parsonage Lane"
 closing = { rule = "at_loading" }
