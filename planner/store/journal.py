@@ -1,0 +1,92 @@
+"""The journal of plans made: one SQLite file that later answers "what changed since"; versioned, opens for ever."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from platformdirs import user_data_path
+
+from planner.errors import StorageError
+
+VERSION = 1
+KEEP_PER_TRIP = 20
+_TABLES = """
+create table if not exists plans (
+    id integer primary key,
+    trip text not null,
+    made_s real not null,
+    document text not null
+);
+create index if not exists plans_of_trip on plans (trip, made_s);
+"""
+
+
+def default_path() -> Path:
+    """Where the journal lives for this user."""
+    return user_data_path("skepway", appauthor=False) / "journal.sqlite"
+
+
+class Journal:
+    """Plans by trip, newest last. Every call opens and closes the file, so that any thread may ask.
+
+    Raises StorageError when the file cannot be read or written, or was made by a later version.
+    """
+
+    def __init__(self, path: Path | None = None) -> None:
+        self._path = path or default_path()
+
+    def keep(self, trip: str, made_s: float, document: Mapping[str, Any]) -> None:
+        """Write one plan down; the oldest beyond KEEP_PER_TRIP are let go."""
+        with self._open() as book:
+            book.execute(
+                "insert into plans (trip, made_s, document) values (?, ?, ?)",
+                (trip, made_s, json.dumps(document)),
+            )
+            book.execute(
+                "delete from plans where trip = ? and id not in "
+                "(select id from plans where trip = ? order by made_s desc, id desc limit ?)",
+                (trip, trip, KEEP_PER_TRIP),
+            )
+
+    def last(self, trip: str) -> dict[str, Any] | None:
+        """The newest plan of a trip, or None."""
+        with self._open() as book:
+            row = book.execute(
+                "select document from plans where trip = ? order by made_s desc, id desc limit 1", (trip,)
+            ).fetchone()
+        return None if row is None else dict(json.loads(row[0]))
+
+    @contextmanager
+    def _open(self) -> Iterator[sqlite3.Connection]:
+        try:
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            book = sqlite3.connect(self._path, timeout=10.0)
+        except (OSError, sqlite3.Error) as error:
+            raise StorageError(
+                f"{self._path} could not be opened: {error}. Check the folder and its rights."
+            ) from error
+        try:
+            with book:
+                self._prepare(book)
+                yield book
+        except sqlite3.Error as error:
+            raise StorageError(
+                f"{self._path} could not be used: {error}. Move the file away; a new one is made."
+            ) from error
+        finally:
+            book.close()
+
+    def _prepare(self, book: sqlite3.Connection) -> None:
+        version = int(book.execute("pragma user_version").fetchone()[0])
+        if version > VERSION:
+            raise StorageError(
+                f"{self._path} was written by a later Skepway (version {version}). Use that one."
+            )
+        if version < VERSION:
+            book.executescript(_TABLES)
+            book.execute(f"pragma user_version = {VERSION}")
