@@ -564,7 +564,7 @@ closing = { rule = "at_loading" }
 label = "Box 4, skep in cloth"
 count = 1
 box_type = "skep_straw"
-bees_kg = 2.2
+bees_kg = 1.3
 entrance = "shut"
 loaded_at = "Hob Mill"
 closing = { rule = "at_loading" }

@@ -176,7 +176,7 @@ class BoxType:
 
 @dataclass(frozen=True, slots=True)
 class FrameKind:
-    """Figures of one comb size, both sides of one frame together."""
+    """Figures of one comb size, both sides of one frame together, but ``comb_side_m2`` of one side."""
 
     name: str
     bees: float

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.model import air, sun
-from planner.model.records import Floats, Ints, Weather
+from planner.model.records import Floats, Ints, Road, Weather
 from planner.model.timeline import Whereabouts
 
 HOUR_S = 3600.0
@@ -156,3 +156,25 @@ def _between(nodes: Floats, at: Floats) -> tuple[Ints, Floats]:
     low = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, nodes.size - 2)
     share = (at - nodes[low]) / (nodes[low + 1] - nodes[low])
     return low, np.clip(share, 0.0, 1.0)
+
+
+def along_road(
+    weather: Weather, road: Road, time_s: Floats, arrive_s: Floats, leave_s: Floats
+) -> dict[str, Floats]:
+    """Air, dew point, wind and sun where the vehicle is, each (time,).
+
+    Parameters
+    ----------
+    time_s : (time,) POSIX seconds
+    arrive_s, leave_s : (call,) of one departure
+    """
+    knots = np.stack((arrive_s, leave_s), axis=1).ravel()
+    drive_s = np.interp(time_s, knots, np.repeat(road.drive_s[list(road.call_vertex)], 2))
+    at = _Locator(weather, time_s, np.interp(drive_s, road.drive_s, road.km))
+    east, north = at.instant(weather.wind_east_ms), at.instant(weather.wind_north_ms)
+    return {
+        "air_c": at.instant(weather.air_c),
+        "dew_c": at.instant(weather.dew_c),
+        "wind_ms": np.hypot(east, north),
+        "ghi_w_m2": at.preceding_hour(weather.ghi_w_m2),
+    }
