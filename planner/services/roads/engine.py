@@ -1,0 +1,222 @@
+"""A Valhalla engine on the user's own machine, over the user's own OpenStreetMap extract.
+
+Its programs run beside Skepway, not inside it: one builds the network from a ``.osm.pbf``, one serves it on
+127.0.0.1, and the ordinary Valhalla client asks it. The programs come from a Valhalla installation or from an
+unpacked ``pyvalhalla`` wheel (the wheel of any recent version works; unpack it and keep the folder beside
+``valhalla`` that holds its libraries).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import requests
+
+from planner.errors import Cancelled, Fault, InputError, ServiceError, StorageError
+
+SERVICE = "own Valhalla engine"
+CONFIG_NAME = "valhalla.json"
+READY_WITHIN_S = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """The programs: ``build`` makes tiles, ``serve`` answers, ``configure`` writes a configuration."""
+
+    build: Path
+    serve: Path
+    configure: Path
+
+
+def find_engine(directory: Path) -> Engine:
+    """The engine's programs in a folder of programs, a wheel unpacked, or an installed package.
+
+    Raises InputError saying what is missing and where it was looked for.
+    """
+    for folder in (directory, directory / "bin", directory / "valhalla" / "bin", directory / "valhalla_bin"):
+        build, serve = (_program(folder, name) for name in ("valhalla_build_tiles", "valhalla_service"))
+        configure = next(
+            (
+                path
+                for path in (folder / "valhalla_build_config", folder.parent / "valhalla_build_config.py")
+                if path.is_file()
+            ),
+            None,
+        )
+        if build and serve and configure:
+            return Engine(build, serve, configure)
+    problem = "no Valhalla engine is there (valhalla_build_tiles, valhalla_service, valhalla_build_config)"
+    remedy = "Unpack a pyvalhalla wheel or install Valhalla, and set roads.engine_dir to its folder."
+    raise InputError([Fault("roads.engine_dir", str(directory), problem, remedy)], "settings")
+
+
+def build_network(
+    engine: Engine,
+    extract: Path,
+    tiles_dir: Path,
+    *,
+    on_line: Callable[[str], None] = lambda line: None,
+    cancel: Callable[[], bool] = lambda: False,
+) -> int:
+    """Build the road network of ``extract`` into ``tiles_dir``; returns the number of tiles.
+
+    A country takes minutes to tens of minutes and gigabytes. ``on_line`` gets the engine's own progress.
+    Raises InputError for a missing or foreign extract, StorageError where the engine fails, Cancelled.
+    """
+    _check_extract(extract)
+    config = _write_config(engine, tiles_dir)
+    command = [str(engine.build), "-c", str(config), str(extract)]
+    last = _run(command, on_line, cancel)
+    tiles = sum(1 for _ in tiles_dir.rglob("*.gph"))
+    if tiles == 0:
+        raise StorageError(f"{extract}: the engine found no roads in it. Choose another extract. ({last})")
+    return tiles
+
+
+@contextmanager
+def running_engine(engine: Engine, tiles_dir: Path) -> Iterator[str]:
+    """The engine serving ``tiles_dir`` for the duration; yields its address on 127.0.0.1."""
+    config = tiles_dir / CONFIG_NAME
+    if not config.is_file() or not any(tiles_dir.rglob("*.gph")):
+        remedy = "Build it with: skepway roads build EXTRACT.osm.pbf"
+        raise InputError(
+            [Fault("roads.tiles_dir", str(tiles_dir), "no road network is there", remedy)], "settings"
+        )
+    port = _free_port()
+    serving = tiles_dir / f"serving-{port}.json"
+    serving.write_text(json.dumps(_for_serving(json.loads(config.read_text()), tiles_dir, port)))
+    process = subprocess.Popen(
+        [str(engine.serve), str(serving), "1"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        url = f"http://127.0.0.1:{port}"
+        _wait_until_ready(process, url)
+        yield url
+    finally:
+        _stop(process)
+        for leftover in (serving, *tiles_dir.glob(f"ipc-{port}-*")):
+            leftover.unlink(missing_ok=True)
+
+
+def _program(folder: Path, name: str) -> Path | None:
+    """A program, made executable where the wheel's unpacking lost that mark."""
+    for path in (folder / name, folder / f"{name}.exe"):
+        if path.is_file():
+            if not os.access(path, os.X_OK):
+                path.chmod(0o755)
+            return path
+    return None
+
+
+def _check_extract(extract: Path) -> None:
+    try:
+        with extract.open("rb") as file:
+            head = file.read(64)
+    except OSError as fault:
+        raise StorageError(f"{extract}: cannot be read ({fault.strerror}).") from fault
+    if b"OSMHeader" not in head:
+        remedy = "Use an extract in the .osm.pbf format."
+        raise InputError([Fault("extract", extract.name, "this is not an OpenStreetMap extract", remedy)])
+
+
+def _write_config(engine: Engine, tiles_dir: Path) -> Path:
+    """The engine's own default configuration with every path inside ``tiles_dir``."""
+    try:
+        tiles_dir.mkdir(parents=True, exist_ok=True)
+        said = subprocess.run(
+            [
+                sys.executable,
+                str(engine.configure),
+                "--mjolnir-tile-dir",
+                str(tiles_dir),
+                "--mjolnir-tile-extract",
+                "",
+            ],
+            capture_output=True,
+            text=True,
+            timeout=60.0,
+            check=True,
+        ).stdout
+        config = json.loads(said)
+        for name in ("admin", "landmarks", "timezone", "traffic_extract", "transit_dir", "transit_feeds_dir"):
+            config["mjolnir"].pop(name, None)
+        path = tiles_dir / CONFIG_NAME
+        path.write_text(json.dumps(config))
+    except OSError as fault:
+        raise StorageError(f"{tiles_dir}: cannot be written ({fault.strerror}).") from fault
+    except (subprocess.SubprocessError, ValueError, KeyError) as fault:
+        raise StorageError(
+            f"{engine.configure}: writes no usable configuration. Use another version."
+        ) from fault
+    return path
+
+
+def _for_serving(config: dict[str, Any], tiles_dir: Path, port: int) -> dict[str, Any]:
+    """The configuration to serve on one port of this machine only, sharing nothing with other engines."""
+    config["httpd"]["service"]["listen"] = f"tcp://127.0.0.1:{port}"
+    for name in ("loopback", "interrupt"):
+        config["httpd"]["service"][name] = f"ipc://{tiles_dir}/ipc-{port}-{name}"
+    for part in ("loki", "thor", "odin", "meili"):
+        config.get(part, {}).setdefault("service", {})["proxy"] = f"ipc://{tiles_dir}/ipc-{port}-{part}"
+    return config
+
+
+def _run(command: list[str], on_line: Callable[[str], None], cancel: Callable[[], bool]) -> str:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, errors="replace"
+    ) as process:
+        last = ""
+        assert process.stdout is not None
+        for line in process.stdout:
+            last = line.strip() or last
+            on_line(last)
+            if cancel():
+                _stop(process)
+                raise Cancelled
+    if process.returncode != 0:
+        raise StorageError(
+            f"The engine stopped with an error: {last}. Check the extract and the free disk space."
+        )
+    return last
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _wait_until_ready(process: subprocess.Popen[bytes], url: str) -> None:
+    deadline = time.monotonic() + READY_WITHIN_S
+    with requests.Session() as session:
+        session.trust_env = False
+        while time.monotonic() < deadline:
+            if process.poll() is not None:
+                raise ServiceError(
+                    SERVICE, f"it stopped at once (code {process.returncode})", "Build the network anew."
+                )
+            try:
+                if session.get(f"{url}/status", timeout=2.0).ok:
+                    return
+            except requests.RequestException:
+                time.sleep(0.05)
+    raise ServiceError(SERVICE, "it does not get ready", "Try again, or build the network anew.")
+
+
+def _stop(process: subprocess.Popen[Any]) -> None:
+    process.terminate()
+    try:
+        process.wait(timeout=5.0)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()

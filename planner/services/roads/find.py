@@ -1,0 +1,61 @@
+"""The road between places: from the service the user chose, or an honest estimate where none can answer."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import msgspec
+
+from planner.errors import ServiceError
+from planner.model.records import Road
+from planner.services.http import Client, RefusedError
+from planner.services.roads import engine, estimate, openrouteservice, osrm, valhalla
+from planner.services.roads.asking import Asking
+from planner.services.roads.heights import with_heights
+from planner.services.settings import Settings, cache_dir
+
+_SERVICES = {"osrm": osrm.find, "valhalla": valhalla.find, "openrouteservice": openrouteservice.find}
+
+
+def find_roads(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
+    """Roads through ``asking.sites``, best first, with heights where they can be had.
+
+    Where the service cannot be reached and has no earlier answer, one estimated road whose source line says
+    why. A service that refuses the question itself (no road, place off the network) is not covered up.
+    """
+    return tuple(with_heights(client, settings, road) for road in _roads(client, settings, asking))
+
+
+def _roads(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
+    service = settings.roads.service
+    if service == "estimate":
+        return (estimate.find(asking),)
+    if service == "engine":
+        return _from_own_engine(settings, asking)
+    try:
+        return _SERVICES[service](client, settings, asking)
+    except RefusedError:
+        raise
+    except ServiceError as fault:
+        guess = estimate.find(asking)
+        return (replace(guess, source=f"{guess.source}; {fault.service}: {fault.happened}"),)
+
+
+def _from_own_engine(settings: Settings, asking: Asking) -> tuple[Road, ...]:
+    """Asked afresh each time, also offline: it is this machine, and its port changes."""
+    found = engine.find_engine(Path(settings.roads.engine_dir))
+    with engine.running_engine(found, tiles_dir(settings)) as url:
+        here = msgspec.structs.replace(
+            settings, roads=msgspec.structs.replace(settings.roads, valhalla_url=url)
+        )
+        client = Client.open(None)
+        try:
+            return valhalla.find(client, here, asking, own_engine=True)
+        finally:
+            client.close()
+
+
+def tiles_dir(settings: Settings) -> Path:
+    """Where the user's own road network lies."""
+    return Path(settings.roads.tiles_dir) if settings.roads.tiles_dir else cache_dir() / "roads"
