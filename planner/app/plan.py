@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.closing import closed_by_day, closing_times
-from planner.app.fan import Fan, March, open_fan, run
+from planner.app.fan import TEMPER_VALUES, Fan, March, open_fan, run
 from planner.app.results import CENTRAL, HARM, LEDGER_TERMS, TEMPERS, Choice, Curves, Outcomes, Phase, Plan
 from planner.app.setups import ALL, SetUp, useful
 from planner.errors import Cancelled, Fault, InputError
@@ -55,7 +55,7 @@ def plan_trip(
     closed = closing_times(trip, road, departures)
     timeline = build_timeline(trip, road, departures, closed)
     fan = open_fan(trip, road, weather, catalogue, trip.places, tried)
-    night = _shut_at_night(trip, timeline.closed_s)
+    night = shut_at_night(trip, timeline.closed_s)
     outcomes = _march_all(fan, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     return Plan(
@@ -90,15 +90,21 @@ def departures_of(trip: Trip) -> Floats:
 
 def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
     """Histories of one candidate for drawing, by marching it again in detail."""
+    fan, timeline, night = alone(plan, choice, catalogue)
+    return _curves(plan, choice, timeline, run(fan, timeline, night, detail=True))
+
+
+def alone(
+    plan: Plan, choice: Choice, catalogue: Catalogue, tempers: Sequence[float] = TEMPER_VALUES
+) -> tuple[Fan, Timeline, Floats]:
+    """One candidate of a plan ready to be run: its fan, its timeline and which boxes are shut at night."""
     trip = plan.trip
     departure = plan.departures_s[[choice.departure]]
-    closed = closing_times(trip, plan.road, departure)
-    timeline = build_timeline(trip, plan.road, departure, closed)
-    known = {setup.name: setup for setup in ALL}
-    setup = known[plan.setups[choice.setup]]
-    fan = open_fan(trip, plan.road, plan.weather, catalogue, [plan.places[choice.place]], [setup])
-    marched = run(fan, timeline, _shut_at_night(trip, timeline.closed_s), detail=True)
-    return _curves(plan, choice, timeline, marched)
+    timeline = build_timeline(trip, plan.road, departure, closing_times(trip, plan.road, departure))
+    setup = next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
+    place = plan.places[choice.place]
+    fan = open_fan(trip, plan.road, plan.weather, catalogue, [place], [setup], tempers)
+    return fan, timeline, shut_at_night(trip, timeline.closed_s)
 
 
 def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) -> tuple[SetUp, ...]:
@@ -106,7 +112,7 @@ def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) ->
     return useful(trip.groups, types) if setups is None else tuple(setups)
 
 
-def _shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
+def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
     """1 where the group is shut with the sun down, (departure, group)."""
     lat = np.array([trip.calls[group.load_call].lat_deg for group in trip.groups])
     lon = np.array([trip.calls[group.load_call].lon_deg for group in trip.groups])

@@ -81,6 +81,7 @@ def environment(
     net: bool,
     p: Parameters,
     step_s: float = GRID_S,
+    soaked_w: Floats | None = None,
 ) -> Environment:
     """Conditions around the boxes of every env.
 
@@ -94,9 +95,11 @@ def environment(
     net : a net over the load (open places only)
     p : central parameters (scalars)
     step_s : time between the instants
+    soaked_w : (2, env) sun heat already in the skin of each enclosure before the first instant, as
+        ``soaked_sun_w`` gives it; None where the vehicle stood in the same sun before
     """
     here = _Where(where, outside, track)
-    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s)
+    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, soaked_w)
     standing = _conditions(_rows([ground]), _Where(where, outside, None), np.ones(1), False, p, step_s)
     aboard = where.on_board[:, track]
     return Environment(
@@ -105,6 +108,24 @@ def environment(
         heat_j_m3k=outside.heat_j_m3k[:, track],
         on_board=aboard.astype(np.float64),
     )
+
+
+def soaked_sun_w(
+    where: Whereabouts,
+    outside: Surroundings,
+    track: Ints,
+    places: Sequence[LoadingPlace],
+    net: bool,
+    p: Parameters,
+    step_s: float = GRID_S,
+) -> Floats:
+    """Sun heat on its way through the skin of each enclosure, W, ``(time + 1, 2, env)``: fast and slow part.
+
+    Nodes before, between and after the instants, to go on from any of them; arguments as in ``environment``.
+    """
+    rows, here = _rows(places), _Where(where, outside, track)
+    gain_w = rows.sun_area_m2 * here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
+    return np.stack([_lagged(gain_w, share) for share in _lag_shares(rows.sun_lag_factor, p, step_s)], axis=1)
 
 
 class _Where:
@@ -129,18 +150,30 @@ class _Where:
         return values if self._track is None else values[:, self._track]
 
 
+def _sun_share(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
+    """Share of the sun that shade and net let through."""
+    netted = net & ~(rows.volume_m3 > 0.0)
+    return np.where(here.flag("shade"), p.shade_share, 1.0) * np.where(netted, p.net_sun_factor, 1.0)
+
+
 def _conditions(
-    rows: _Rows, here: _Where, boxes: Floats, net: bool, p: Parameters, step_s: float
+    rows: _Rows,
+    here: _Where,
+    boxes: Floats,
+    net: bool,
+    p: Parameters,
+    step_s: float,
+    soaked_w: Floats | None = None,
 ) -> dict[str, Floats]:
-    moving, shade = here.flag("moving"), here.flag("shade")
+    moving = here.flag("moving")
     enclosed = rows.volume_m3 > 0.0
-    sun_share = np.where(shade, p.shade_share, 1.0) * np.where(net & ~enclosed, p.net_sun_factor, 1.0)
+    sun_share = _sun_share(rows, here, net, p)
     ghi = here.outside("ghi_w_m2") * sun_share
     speed = _air_speed(rows, here, net & ~enclosed, p)
     changes = np.where(enclosed, _air_changes(rows, here), 0.0)
     conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on") & enclosed
     conductance = _conductance(rows, here, changes)
-    soaked = _soaked_sun(rows.sun_area_m2 * ghi, rows.sun_lag_factor, p, step_s)
+    soaked = _soaked_sun(rows.sun_area_m2 * ghi, _lag_shares(rows.sun_lag_factor, p, step_s), p, soaked_w)
     rise = soaked / np.where(enclosed, conductance, 1.0)
     people = rows.people * p.person_w * moving / np.where(enclosed, conductance, 1.0)
     air_c = here.outside("air_c")
@@ -213,22 +246,34 @@ def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Float
     return lid, flank, end
 
 
-def _soaked_sun(gain_w: Floats, lag_factor: Floats, p: Parameters, step_s: float) -> Floats:
+def _lag_shares(lag_factor: Floats, p: Parameters, step_s: float) -> tuple[Floats, Floats]:
+    """Share of the way to its steady value that the fast and the slow part go in one step."""
+    fast, slow = (1.0 - np.exp(-step_s / (tau * lag_factor)) for tau in (p.sun_fast_s, p.sun_slow_s))
+    return fast, slow
+
+
+def _soaked_sun(
+    gain_w: Floats, shares: tuple[Floats, Floats], p: Parameters, before_w: Floats | None
+) -> Floats:
     """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag (check V1).
 
-    The vehicle is taken to have stood in the same sun before: the first value is steady.
+    Without ``before_w`` the vehicle is taken to have stood in the same sun before: the first value is steady.
     """
+    begin = (None, None) if before_w is None else before_w
     fast, slow = (
-        _lagged(gain_w, 1.0 - np.exp(-step_s / (tau * lag_factor))) for tau in (p.sun_fast_s, p.sun_slow_s)
+        _over_steps(_lagged(gain_w, share, first)) for share, first in zip(shares, begin, strict=True)
     )
     return np.asarray(p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow)
 
 
-def _lagged(values: Floats, share: Floats) -> Floats:
-    """First-order lag along the time axis, exact for values that hold over a step."""
-    out = np.empty_like(values)
-    state = values[0]
+def _over_steps(nodes: Floats) -> Floats:
+    return np.asarray(0.5 * (nodes[:-1] + nodes[1:]))
+
+
+def _lagged(values: Floats, share: Floats, first: Floats | None = None) -> Floats:
+    """Nodes of a first-order lag along the time axis, ``(time + 1, ...)``, exact for values held over a step."""
+    nodes = np.empty((values.shape[0] + 1, *values.shape[1:]))
+    nodes[0] = values[0] if first is None else first
     for i, value in enumerate(values):
-        out[i] = state + 0.5 * share * (value - state)
-        state = state + share * (value - state)
-    return out
+        nodes[i + 1] = nodes[i] + share * (value - nodes[i])
+    return nodes
