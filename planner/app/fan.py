@@ -89,8 +89,8 @@ def describe(group: Group, catalogue: Catalogue, setup: SetUp) -> box_model.BoxI
 
 
 @dataclass(frozen=True)
-class March:
-    """One marched batch: where everything was, what surrounded it and what the boxes did."""
+class Layout:
+    """One batch laid out for the march: where everything is, what surrounds it, which boxes."""
 
     time_s: Floats
     where: Whereabouts
@@ -98,6 +98,12 @@ class March:
     env: Environment
     cases: Cases
     parameters: Parameters
+
+
+@dataclass(frozen=True)
+class March(Layout):
+    """One marched batch: its layout and what the boxes did."""
+
     seen: Histories
 
     def assessed(self) -> Assessment:
@@ -108,7 +114,14 @@ class March:
 
 
 def run(fan: Fan, timeline: Timeline, night: Floats, *, detail: bool = False) -> March:
-    """March every case of the given departures.
+    """March every case of the given departures; arguments as in ``lay``."""
+    batch = lay(fan, timeline, night)
+    seen = march(batch.cases, batch.where, batch.env, batch.parameters, detail=detail)
+    return March(**vars(batch), seen=seen)
+
+
+def lay(fan: Fan, timeline: Timeline, night: Floats) -> Layout:
+    """Lay every case of the given departures on the case axis.
 
     Parameters
     ----------
@@ -130,7 +143,7 @@ def run(fan: Fan, timeline: Timeline, night: Floats, *, detail: bool = False) ->
         outside,
         env_track,
         [fan.places[i] for i in env_place],
-        np.tile(_boxes_in_place(fan).T.ravel(), n_dep),
+        np.tile(boxes_in_place(fan).T.ravel(), n_dep),
         fan.ground,
         fan.trip.net,
         central,
@@ -146,11 +159,10 @@ def run(fan: Fan, timeline: Timeline, night: Floats, *, detail: bool = False) ->
         enclosure=scenario * len(fan.places) + fan.place_of[k, g] if n_group > 1 else None,
         boxes=box_model.derive(inputs, gain, parameters),
     )
-    seen = march(cases, where, env, parameters, detail=detail)
-    return March(time_s, where, outside, env, cases, parameters, seen)
+    return Layout(time_s, where, outside, env, cases, parameters)
 
 
-def _boxes_in_place(fan: Fan) -> Floats:
+def boxes_in_place(fan: Fan) -> Floats:
     """Boxes that share the place of each (place, group)."""
     counts = np.array([float(group.count) for group in fan.trip.groups])
     same = fan.place_of[:, :, None] == fan.place_of[:, None, :]
