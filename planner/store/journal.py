@@ -90,3 +90,8 @@ class Journal:
         if version < VERSION:
             book.executescript(_TABLES)
             book.execute(f"pragma user_version = {VERSION}")
+
+
+def trip_key(path: Path) -> str:
+    """What a trip is known by in the journal: where its file lies."""
+    return str(path.resolve())

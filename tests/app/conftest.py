@@ -1,0 +1,26 @@
+"""One small plan shared by the tests of the use cases."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.app.plan import plan_trip
+from planner.app.results import Plan
+from planner.model.records import Window
+from planner.store.catalogue import Catalogue
+from planner.store.tripfile import TripFile
+
+
+@pytest.fixture(scope="session")
+def plan(nuc_pickup: TripFile, catalogue: Catalogue) -> Plan:
+    """The buyer's pickup with hourly departures and three loading places."""
+    trip = nuc_pickup.trip
+    window = Window(trip.window.first_s, trip.window.last_s, 7200.0)
+    small = replace(
+        trip, window=window, places=("cabin_windows_open", "pickup_canopy_shut_dark", "open_trailer")
+    )
+    assert nuc_pickup.road is not None
+    assert nuc_pickup.weather.weather is not None
+    return plan_trip(small, nuc_pickup.road, nuc_pickup.weather.weather, catalogue)

@@ -1,0 +1,81 @@
+"""The words: the answer first, nothing safe called safe that is not, units, and what is owed to the reader."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.app.answer import answer, duration_text
+from planner.app.cautions import ALWAYS
+from planner.app.results import HARM, UNKNOWN, Choice, Plan
+from planner.store.catalogue import Catalogue
+from planner.units import US
+
+
+def with_verdicts(plan: Plan, level: int) -> Plan:
+    """The same plan with every verdict set to one level."""
+    verdict = np.full_like(plan.outcomes.verdict, level)
+    return replace(plan, outcomes=replace(plan.outcomes, verdict=verdict))
+
+
+def test_the_headline_names_time_place_setup_and_peak(plan: Plan, catalogue: Catalogue) -> None:
+    said, best = answer(plan, catalogue), plan.ranking[0]
+    assert said.headline.startswith("Leave Saturday ")
+    assert plan.place_titles[best.place].lower() in said.headline.lower()
+    assert plan.setup_titles[best.setup] in said.headline
+    assert f"{plan.peak_c(best)[1]:.1f} °C" in said.headline
+
+
+def test_us_units_change_the_figures_not_the_answer(plan: Plan, catalogue: Catalogue) -> None:
+    said = answer(plan, catalogue, US)
+    assert f"{plan.peak_c(plan.ranking[0])[1] * 1.8 + 32:.1f} °F" in said.headline
+    assert said.choice == answer(plan, catalogue).choice
+
+
+def test_when_all_harm_nothing_is_called_safe(plan: Plan, catalogue: Catalogue) -> None:
+    said = answer(with_verdicts(plan, HARM), catalogue)
+    assert said.level == HARM
+    assert said.headline.startswith("No departure in this window is safe.")
+    assert "the queen's stored sperm is damaged" in said.headline
+
+
+def test_without_weather_it_says_it_cannot_say(plan: Plan, catalogue: Catalogue) -> None:
+    assert answer(with_verdicts(plan, UNKNOWN), catalogue).headline.startswith("Cannot say")
+
+
+def test_harmful_hours_are_named_to_avoid(plan: Plan, catalogue: Catalogue) -> None:
+    """Departures 3 to 5 of every second hour from 05:00 do harm: 11:00-15:00."""
+    verdict = np.zeros_like(plan.outcomes.verdict)
+    verdict[3:6] = HARM
+    hot = replace(
+        plan, outcomes=replace(plan.outcomes, verdict=verdict), ranking=(Choice(0, 0, 0), *plan.ranking)
+    )
+    assert "avoid 11:00-15:00" in answer(hot, catalogue).headline
+
+
+def test_the_cautions_are_always_there(plan: Plan, catalogue: Catalogue) -> None:
+    assert set(ALWAYS) <= set(answer(plan, catalogue).cautions)
+
+
+def test_an_invented_trip_is_said_to_be_invented(plan: Plan, catalogue: Catalogue) -> None:
+    assert plan.trip.invented
+    assert any("invented" in line for line in answer(plan, catalogue).how_sure)
+
+
+def test_an_old_forecast_shows_its_age(plan: Plan, catalogue: Catalogue) -> None:
+    aged = replace(plan, weather=replace(plan.weather, issued_s=1000.0, kind="forecast"))
+    said = answer(aged, catalogue, now_s=1000.0 + 6 * 3600.0)
+    assert any("6 h old" in line for line in said.how_sure)
+
+
+def test_a_long_stretch_without_a_halt_is_cautioned(plan: Plan, catalogue: Catalogue) -> None:
+    slow = replace(plan, trip=replace(plan.trip, drive_time_factor=3.0))
+    assert any("no halt in" in line for line in answer(slow, catalogue).cautions)
+    assert not any("no halt" in line for line in answer(plan, catalogue).cautions)
+
+
+@pytest.mark.parametrize(("seconds", "text"), [(300.0, "5 min"), (3600.0, "1 h"), (12_000.0, "3 h 20 min")])
+def test_durations_read_like_speech(seconds: float, text: str) -> None:
+    assert duration_text(seconds) == text
