@@ -9,14 +9,13 @@ Equations I, ch. II.1 (Heun's method of order 2).
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
 from planner.model import bees, walls
-from planner.model.balance import LATENT_J_KG, Law, Rates, Sharing, State, Step, law, rates
+from planner.model.balance import KG_PER_J, ONE, SMALL, ZERO, Law, Rates, Sharing, State, Step, law, rates
 from planner.model.boxes import Boxes
 from planner.model.parameters import Parameters
 from planner.model.places import Environment
@@ -27,8 +26,10 @@ STEP_S = GRID_S
 BLOCK_ELEMENTS = 60_000
 WARM_UP = 4
 HUMID_FROM, HUMID_SPAN = np.array(0.6), np.array(0.2)
-DRY_PER_KG = 500.0
+DRY_PER_KG = np.array(500.0)
 NO_DEATH_DOSE = 0.03
+ALL_ALIVE = np.array(1.0)
+HALF = np.array(0.5)
 
 
 @dataclass(frozen=True)
@@ -96,44 +97,14 @@ STEP_FIELDS = (
 )
 
 
+NODE_FIELDS = ("core_c", "stores_c", "water_kg")
 SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "around_kg_m3", "saturated_kg_m3")
-
-
-class _Row(NamedTuple):
-    """Forces of one step as ``march`` walks them, ``(case,)``; in a block ``(step, case)``."""
-
-    base_c: Floats
-    resistance_k_w: Floats
-    weight: Floats
-    walls_w_k: Floats
-    sun_w: Floats
-    wind_m6_s2: Floats
-    activity: Floats
-    heat_j_m3k: Floats
-    vapour_kg_m3: Floats
-    vapour_gain: Floats
-    vapour_keep: Floats
-    active_s: Floats
-    mist_kg: Floats
-
-
-class _Block:
-    """Forces of a run of steps."""
-
-    def __init__(self, forces: _Row) -> None:
-        self._forces = forces
-
-    def rows(self) -> Iterator[_Row]:
-        return itertools.starmap(_Row, zip(*self._forces, strict=True))
-
-    def first(self) -> _Row:
-        return next(self.rows())
 
 
 def prepare(
     cases: Cases, where: Whereabouts, env: Environment, rows: slice, p: Parameters, step_s: float = STEP_S
-) -> _Block:
-    """Forces of the steps in ``rows`` for every case; ``where`` and ``env`` are sampled at mid-step."""
+) -> Step:
+    """Forces of the steps in ``rows``, ``(step, case)``; ``where`` and ``env`` are sampled at mid-step."""
     boxes, e, track = cases.boxes, cases.env, cases.track
 
     def here(values: Floats) -> Floats:
@@ -151,13 +122,13 @@ def prepare(
     base = np.where(aboard, p.activity_driving, p.activity_waiting)
     since = where.since_jolt_s[rows][:, track]
     base_c = here(env.base_c) + here(env.sun_rise_k) * cases.sun_factor + cases.air_offset_k
-    forces = _Row(
+    return Step(
         base_c=base_c + cases.place_offset_k * here(env.on_board),
         resistance_k_w=here(env.resistance_k_w),
         weight=boxes.count * here(env.on_board) * closed,
         walls_w_k=lid + boxes.body_m2 * per_body,
         sun_w=_sun(cases, env, rows, lid, per_body, outside),
-        wind_m6_s2=speed**2 * (through**2 + single**2),
+        wind_m6_s2=speed**2 * (through**2 + single**2) + SMALL,
         activity=bees.activity(base, since, p),
         heat_j_m3k=here(env.heat_j_m3k),
         vapour_kg_m3=here(env.vapour_kg_m3),
@@ -166,7 +137,6 @@ def prepare(
         active_s=np.where(closed, step_s, 0.0),
         mist_kg=_mist(cases, where, rows, base_c, p, step_s),
     )
-    return _Block(forces)
 
 
 def _sun(
@@ -224,74 +194,75 @@ def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> 
     )
 
 
-def _settle(state: State, block: _Block, cases: Cases, loop_law: Law, sharing: Sharing) -> State:
+def steps_of(block: Step) -> Iterator[Step]:
+    """The steps of a block one by one."""
+    return itertools.starmap(Step, zip(*block, strict=True))
+
+
+def settle(state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing) -> State:
     """The first guess of the box air brought to its solution."""
-    row = block.first()
-    step = Step(*(getattr(row, name) for name in Step._fields))
-    alive = np.ones_like(state.core_c)
     for _ in range(WARM_UP):
-        first = rates(state, step, alive, cases.boxes, loop_law, sharing)
-        state = state._replace(warming_k=first.warming_k, shared_w=first.shared_w)
+        now = rates(state, step, ALL_ALIVE, boxes, loop_law, sharing)
+        state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
     return state
 
 
 def advance(
-    state: State, row: _Row, boxes: Boxes, loop_law: Law, sharing: Sharing, p: Parameters
+    state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing, p: Parameters
 ) -> tuple[State, Rates, Rates]:
     """One Heun step; returns the new state and both evaluations."""
-    step = Step(
-        row.base_c,
-        row.resistance_k_w,
-        row.weight,
-        row.walls_w_k,
-        row.sun_w,
-        row.wind_m6_s2,
-        row.activity,
-        row.heat_j_m3k,
+    dt, alive = step.active_s, _alive(state.worker_dose, p)
+    settled = step.vapour_kg_m3 + step.vapour_gain * state.vapour_kg_s
+    around = settled + (state.around_kg_m3 - settled) * step.vapour_keep
+    core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + step.mist_kg
+    now = State(
+        core, stores, water, mist, state.worker_dose, around, state.warming_k, state.shared_w, state.vapour_kg_s
     )
-    dt, alive = row.active_s, _alive(state.worker_dose, p)
-    settled = row.vapour_kg_m3 + row.vapour_gain * state.vapour_kg_s
-    around = settled + (state.around_kg_m3 - settled) * row.vapour_keep
-    state = state._replace(mist_kg=state.mist_kg + row.mist_kg, around_kg_m3=around)
-    first = rates(state, step, alive, boxes, loop_law, sharing)
-    ahead = state._replace(
-        core_c=state.core_c + dt * first.core_k_s,
-        stores_c=state.stores_c + dt * first.stores_k_s,
-        water_kg=state.water_kg + dt * first.water_kg_s,
-        mist_kg=state.mist_kg + dt * first.mist_kg_s,
-        warming_k=first.warming_k,
-        shared_w=first.shared_w,
+    first = rates(now, step, alive, boxes, loop_law, sharing)
+    ahead = State(
+        core + dt * first.core_k_s,
+        stores + dt * first.stores_k_s,
+        water + dt * first.water_kg_s,
+        mist + dt * first.mist_kg_s,
+        state.worker_dose,
+        around,
+        first.warming_k,
+        first.shared_w,
+        state.vapour_kg_s,
     )
     second = rates(ahead, step, alive, boxes, loop_law, sharing)
-    half = 0.5 * dt
-    core = state.core_c + half * (first.core_k_s + second.core_k_s)
+    half = HALF * dt
+    new_core = core + half * (first.core_k_s + second.core_k_s)
     new = State(
-        core_c=core,
-        stores_c=state.stores_c + half * (first.stores_k_s + second.stores_k_s),
-        water_kg=state.water_kg + half * (first.water_kg_s + second.water_kg_s),
-        mist_kg=state.mist_kg + half * (first.mist_kg_s + second.mist_kg_s),
-        worker_dose=state.worker_dose + dt * dose_rate(0.5 * (state.core_c + core), state, first, p),
-        around_kg_m3=around,
-        warming_k=second.warming_k,
-        shared_w=second.shared_w,
-        vapour_kg_s=sharing.total(row.weight * first.evaporation_w) / LATENT_J_KG,
+        new_core,
+        stores + half * (first.stores_k_s + second.stores_k_s),
+        water + half * (first.water_kg_s + second.water_kg_s),
+        mist + half * (first.mist_kg_s + second.mist_kg_s),
+        state.worker_dose + dt * dose_rate(HALF * (core + new_core), now, first, p),
+        around,
+        second.warming_k,
+        second.shared_w,
+        sharing.total(step.weight * first.evaporation_w) * KG_PER_J,
     )
     return new, first, second
 
 
 def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats:
     """Worker dose per second, up to four times faster in humid air without water (grade D)."""
-    dry = 1.0 - np.minimum(np.maximum(state.water_kg + state.mist_kg, 0.0) * DRY_PER_KG, 1.0)
-    inside = state.around_kg_m3 + now.evaporation_w / (LATENT_J_KG * now.flow_m3_s)
+    left_kg = np.maximum(state.water_kg + state.mist_kg, ZERO)
+    dry = ONE - np.minimum(left_kg * DRY_PER_KG, ONE)
+    inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
     humid = bees.ramp(inside / now.saturated_kg_m3, HUMID_FROM, HUMID_SPAN)
-    return bees.worker_dose_rate(core_c, p) * (1.0 + (p.worker_humid_factor - 1.0) * dry * humid)
+    faster = (p.worker_humid_factor - ONE) * dry * humid
+    return bees.worker_dose_rate(core_c, p) * (faster + ONE)
 
 
 def _alive(worker_dose: Floats, p: Parameters) -> Floats:
-    """Share alive; the power is skipped while no box has a dose that could matter to 1 in 10^6."""
+    """Share alive; all of them below a dose that matters to 1 in 10^6, which spares the power in cool batches."""
     if worker_dose.max(initial=0.0) < NO_DEATH_DOSE:
-        return np.ones_like(worker_dose)
-    return bees.alive_share(worker_dose, p)
+        return ALL_ALIVE
+    # the same rule case by case, so that no case depends on the others of its batch
+    return np.where(worker_dose < NO_DEATH_DOSE, 1.0, bees.alive_share(worker_dose, p))
 
 
 def march(
@@ -319,57 +290,59 @@ def march(
     """
     n_steps, n_cases = where.time_s.shape[0], cases.track.size
     kept = STEP_FIELDS if detail else SUMMARY_FIELDS
-    store = {name: np.empty((n_steps, n_cases)) for name in kept}
-    core_c, stores_c = np.empty((n_steps + 1, n_cases)), np.empty((n_steps + 1, n_cases))
-    water_kg = np.empty((n_steps + 1, n_cases))
-    loop_law, sharing = law(p), Sharing(cases.enclosure)
+    store = {name: np.empty((n_steps if name in kept else 0, n_cases)) for name in STEP_FIELDS}
+    nodes = {name: np.empty((n_steps + 1, n_cases)) for name in NODE_FIELDS}
+    loop_law, sharing = law(cases.boxes, p), Sharing(cases.enclosure)
     state = start(cases, where, env, p)
-    index = 0
+    for name, values in _nodes([state]).items():
+        nodes[name][0] = values
     for rows in blocks(n_steps, n_cases):
         block = prepare(cases, where, env, rows, p, step_s)
-        if index == 0:
-            state = _settle(state, block, cases, loop_law, sharing)
-            core_c[0], stores_c[0], water_kg[0] = state.core_c, state.stores_c, state.water_kg + state.mist_kg
-        for row in block.rows():
-            state, first, second = advance(state, row, cases.boxes, loop_law, sharing, p)
-            for name, value in _seen(row, first, second, state, detail).items():
-                store[name][index] = value
-            index += 1
-            core_c[index], stores_c[index] = state.core_c, state.stores_c
-            water_kg[index] = state.water_kg + state.mist_kg
-    missing = {name: np.empty((0, n_cases)) for name in STEP_FIELDS if name not in kept}
-    return Histories(
-        core_c=core_c,
-        stores_c=stores_c,
-        water_kg=water_kg,
-        closed=where.closed[:, cases.track],
-        worker_dose=state.worker_dose,
-        **store,
-        **missing,
+        if rows.start == 0:
+            state = settle(state, next(steps_of(block)), cases.boxes, loop_law, sharing)
+        states, firsts, seconds = [], [], []
+        for step in steps_of(block):
+            state, first, second = advance(state, step, cases.boxes, loop_law, sharing, p)
+            states.append(state)
+            firsts.append(first)
+            seconds.append(second)
+        for name, values in _nodes(states).items():
+            nodes[name][rows.start + 1 : rows.stop + 1] = values
+        seen = _means(block, states, firsts, seconds) if detail else _firsts(states, firsts)
+        for name, values in seen.items():
+            store[name][rows] = values
+    return Histories(**nodes, **store, closed=where.closed[:, cases.track], worker_dose=state.worker_dose)
+
+
+def _stack(series: Sequence[State] | Sequence[Rates], name: str) -> Floats:
+    """One field of a run of steps as ``(step, case)``."""
+    return np.array([getattr(item, name) for item in series])
+
+
+def _nodes(states: Sequence[State]) -> dict[str, Floats]:
+    """What is kept of the state after each step."""
+    water_kg = _stack(states, "water_kg") + _stack(states, "mist_kg")
+    return {"core_c": _stack(states, "core_c"), "stores_c": _stack(states, "stores_c"), "water_kg": water_kg}
+
+
+def _firsts(states: Sequence[State], firsts: Sequence[Rates]) -> dict[str, Floats]:
+    """What verdicts need of each step, from its first evaluation."""
+    around = _stack(states, "around_kg_m3")
+    return {name: _stack(firsts, name) for name in SUMMARY_FIELDS if name in Rates._fields} | {"around_kg_m3": around}
+
+
+def _means(
+    block: Step, states: Sequence[State], firsts: Sequence[Rates], seconds: Sequence[Rates]
+) -> dict[str, Floats]:
+    """Everything a step did, as means of its two evaluations."""
+    first, second = (
+        {name: _stack(series, name) for name in STEP_FIELDS if name in Rates._fields} for series in (firsts, seconds)
     )
-
-
-def _seen(row: _Row, first: Rates, second: Rates, state: State, detail: bool) -> dict[str, Floats]:
-    """What is kept of a step: means of both evaluations in detail, the first one for verdicts."""
-    if not detail:
-        return {
-            "evaporation_w": first.evaporation_w,
-            "wanted_w": first.wanted_w,
-            "flow_m3_s": first.flow_m3_s,
-            "adults_w": first.adults_w,
-            "around_kg_m3": state.around_kg_m3,
-            "saturated_kg_m3": first.saturated_kg_m3,
-        }
-    mean = {
-        name: 0.5 * (getattr(first, name) + getattr(second, name))
-        for name in STEP_FIELDS
-        if name in Rates._fields
-    }
-    lost = [now.box_air_c - now.local_c for now in (first, second)]
-    passed = [row.heat_j_m3k * now.flow_m3_s * k for now, k in zip((first, second), lost, strict=True)]
-    return mean | {
-        "sun_w": row.sun_w,
-        "around_kg_m3": state.around_kg_m3,
-        "walls_w": row.walls_w_k * 0.5 * (lost[0] + lost[1]),
-        "air_w": 0.5 * (passed[0] + passed[1]),
+    warmer = [now["box_air_c"] - now["local_c"] for now in (first, second)]
+    air_w = [block.heat_j_m3k * now["flow_m3_s"] * k for now, k in zip((first, second), warmer, strict=True)]
+    return {name: 0.5 * (first[name] + second[name]) for name in first} | {
+        "sun_w": block.sun_w,
+        "around_kg_m3": _stack(states, "around_kg_m3"),
+        "walls_w": block.walls_w_k * 0.5 * (warmer[0] + warmer[1]),
+        "air_w": 0.5 * (air_w[0] + air_w[1]),
     }
