@@ -16,9 +16,9 @@ from planner.units import METRIC, UnitSystem
 
 COMPARED = 4
 BEST = 3
-SCALE_C = (28.0, 46.0)
-"""Span of the colour scale: from a colony at ease to workers dying, so one colour always means one warmth."""
-SCALE_MARKS_C = (30.0, 34.0, 37.0, 40.0, 45.0)
+SCALE_C = (31.0, 45.0)
+"""Span of the colour scale: from a nest at ease to workers dying, so that one colour always means one warmth."""
+SCALE_MARKS_C = (31.0, 34.0, 37.0, 40.0, 45.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +184,7 @@ class Board(QWidget):
     def _frame(self) -> _Frame:
         plan = self.plan
         small = QFontMetricsF(theme.font(-0.7))
-        left = min(max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.36)
+        left = min(max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.42)
         top, foot = small.height() * 2 + 16, small.height() + 26
         box = QRectF(left, top, self.width() - left - 2, max(self.height() - top - foot, 10))
         return _Frame(box, len(plan.departures_s), len(plan.places))
@@ -220,7 +220,7 @@ class Board(QWidget):
         for index, height in enumerate(self.sun_deg):
             share = float(np.clip((height + 6) / 12, 0, 1))
             cell = QRectF(ribbon.left() + index * wide, ribbon.top(), wide + 0.7, ribbon.height())
-            paint.fillRect(cell, _blend(look.night, look.accent_soft, share))
+            paint.fillRect(cell, _blend(look.night, look.day, share))
         every = next(e for e in (1, 2, 3, 6, 12, 24) if self._hours_fit(frame, metrics, e) or e == 24)
         paint.setPen(theme.colour(look.ink_soft))
         day_right = -1.0
@@ -328,7 +328,7 @@ class Board(QWidget):
     def _paint_legend(self, paint: QPainter, frame: _Frame) -> None:
         look, metrics = theme.current(), QFontMetricsF(paint.font())
         y = frame.cells.bottom() + 14
-        x = frame.cells.left()
+        x = 8.0
         if not self.by_verdict:
             x = self._paint_scale(paint, x, y, metrics) + 14
         keys = [(CAUTION, s.LEGEND_CAUTION), (HARM, s.LEGEND_HARM), (UNKNOWN, s.LEGEND_UNKNOWN)]
@@ -352,7 +352,7 @@ class Board(QWidget):
                 paint.drawText(QPointF(x + 19, y + 11), said)
 
     def _paint_scale(self, paint: QPainter, x: float, y: float, metrics: QFontMetricsF) -> float:
-        width = min(190.0, self.width() * 0.28)
+        width = min(170.0, self.width() * 0.26)
         shades = colours.shades()
         for step, shade in enumerate(shades):
             paint.fillRect(QRectF(x + step * width / len(shades), y, width / len(shades) + 0.6, 7), shade)

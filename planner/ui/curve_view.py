@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsItem
 
 from planner.app.results import CENTRAL, TEMPERS, Curves
@@ -125,9 +125,8 @@ class CurveView(pg.PlotWidget):
         for limit in LIMITS_SHOWN:
             line = pg.InfiniteLine(limit.temp_c, angle=0)
             line.setZValue(1)
-            words = pg.InfLineLabel(line, "", position=0.01, anchors=[(0, 1), (0, 1)])
             item.addItem(line, ignoreBounds=True)
-            self.limits.append((limit, line, words))
+            self.limits.append((limit, line))
         self.cursor = pg.InfiniteLine(angle=90, movable=False)
         self.cursor.setZValue(30)
         self.cursor.hide()
@@ -154,7 +153,6 @@ class CurveView(pg.PlotWidget):
         self.units = self._temps.units = units
         self._temps.picture = None
         self._temps.update()
-        self._name_limits()
         if self.curves is not None:
             self._draw()
 
@@ -194,7 +192,10 @@ class CurveView(pg.PlotWidget):
         shown = [curves.core_c[:, :, group], curves.stores_c[:, :, group], curves.outside_c]
         low = min((float(np.nanmin(part)) for part in shown if np.isfinite(part).any()), default=10.0)
         high = max((float(np.nanmax(part)) for part in shown if np.isfinite(part).any()), default=42.0)
-        self.getPlotItem().setYRange(min(low, 28.0) - 1.0, min(max(high, 40.5), 75.0) + 2.0, padding=0)
+        bottom, top = min(low, 28.0) - 1.0, min(max(high, 40.2), 75.0)
+        room_px = max(self.getPlotItem().getViewBox().height(), 60.0)
+        label_share = min((QFontMetricsF(theme.font(-1.2)).height() + 3) / room_px, 0.4)
+        self.getPlotItem().setYRange(bottom, bottom + (top - bottom) / (1 - label_share), padding=0)
 
     def _draw_phases(self) -> None:
         item, look = self.getPlotItem(), theme.current()
@@ -231,10 +232,6 @@ class CurveView(pg.PlotWidget):
         self._ends = [(s.say(text), _last_known(values), ink) for text, values, ink in ends]
         self.viewport().update()
 
-    def _name_limits(self) -> None:
-        for limit, _, words in self.limits:
-            words.setFormat(s.say(limit.text, temp=self.units.temp_text(limit.temp_c, 0)))
-
     def restyle(self) -> None:
         """Take the colours of the current palette."""
         look = theme.current()
@@ -251,13 +248,10 @@ class CurveView(pg.PlotWidget):
         self.outside.setPen(pg.mkPen(look.outside, width=1.3, style=Qt.PenStyle.DashLine))
         for line, ink in zip(self.compared, look.series[1:], strict=True):
             line.setPen(pg.mkPen(ink, width=1.8, style=Qt.PenStyle.DashDotLine))
-        for limit, line, words in self.limits:
+        for limit, line in self.limits:
             ink = look.harm if limit.level == 2 else look.caution
             line.setPen(pg.mkPen(ink, width=1.1, style=Qt.PenStyle.SolidLine if limit.level == 2 else Qt.PenStyle.DashLine))
-            words.setColor(QColor(look.ink_soft))
-            words.setFont(theme.font(-1.2))
         self.cursor.setPen(pg.mkPen(look.accent, width=1.2))
-        self._name_limits()
         if self.curves is not None:
             self._draw()
 
@@ -285,7 +279,40 @@ class CurveView(pg.PlotWidget):
             for row, word in enumerate(lines):
                 painter.drawText(int(frame.right() + 6), int(top + metrics.ascent() + row * metrics.height() * 0.92), word)
             below = top + high + 2
+        self._paint_limit_names(painter, frame)
         painter.restore()
+
+    def _paint_limit_names(self, painter: QPainter, frame: QRectF) -> None:
+        """Each limit named above its line, or below it, or not at all rather than over another name."""
+        look, view = theme.current(), self.getPlotItem().getViewBox()
+        face = theme.font(-1.2)
+        metrics = QFontMetricsF(face)
+        painter.setFont(face)
+        taken: list[QRectF] = []
+        for limit, _ in sorted(self.limits, key=lambda pair: -pair[0].level):
+            y = view.mapViewToScene(pg.Point(0, limit.temp_c)).y()
+            text = s.say(limit.text, temp=self.units.temp_text(limit.temp_c, 0))
+            for box in self._label_spots(frame, y, metrics.horizontalAdvance(text) + 4, metrics.height()):
+                if not any(box.intersects(other) for other in taken) and not self._crossed(box):
+                    painter.setPen(theme.colour(look.ink_soft))
+                    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+                    taken.append(box)
+                    break
+
+    def _label_spots(self, frame: QRectF, y: float, wide: float, high: float) -> list[QRectF]:
+        """Where the name of a limit may stand: above the line from left to right, then below it."""
+        lefts = [frame.left() + 6 + share * (frame.width() - wide - 12) for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
+        boxes = [QRectF(left, top, wide, high) for top in (y - high - 1, y + 1) for left in lefts]
+        return [box for box in boxes if frame.top() - 1 <= box.top() and box.bottom() <= frame.bottom() - 12]
+
+    def _crossed(self, box: QRectF) -> bool:
+        """Whether a drawn line runs through ``box``."""
+        view = self.getPlotItem().getViewBox()
+        left, right = (view.mapSceneToView(pg.Point(x, box.top())).x() for x in (box.left(), box.right()))
+        top, bottom = (view.mapSceneToView(pg.Point(box.left(), y)).y() for y in (box.top() - 1, box.bottom() + 1))
+        here = (self.curves.time_s >= left) & (self.curves.time_s <= right)
+        lines = (self.curves.core_c[here, CENTRAL, self.group], self.curves.stores_c[here, CENTRAL, self.group], self.curves.outside_c[here])
+        return any(len(line) and np.nanmax(line) > bottom and np.nanmin(line) < top for line in lines if np.isfinite(line).any())
 
     def _place_labels(self) -> None:
         view = self.getPlotItem().getViewBox()
@@ -304,7 +331,8 @@ class CurveView(pg.PlotWidget):
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
-        if hasattr(self, "_labels"):
+        if getattr(self, "curves", None) is not None:
+            self._fit_height()
             self._place_labels()
 
     # -- hands -----------------------------------------------------------------------------------

@@ -140,6 +140,7 @@ class LoadEditor(Page):
 
     def _build_vehicle(self) -> None:
         self.vehicle = Choices()
+        self.vehicle.setMinimumContentsLength(10)
         self.vehicle.setAccessibleName(s.say(s.ROUTE_VEHICLE))
         for name in self.catalogue.vehicles:
             self.vehicle.addItem(s.say(s.VEHICLES.get(name, name)), name)
@@ -240,9 +241,14 @@ class LoadEditor(Page):
 
     def propose(self, place: str | None) -> None:
         """Where the candidate looked at would put the boxes that are not pinned."""
-        if place != self.proposed:
-            self.proposed = place
-            self._show_vehicle()
+        if place == self.proposed:
+            return
+        self.proposed = place
+        if place in self.catalogue.places:
+            with QSignalBlocker(self.vehicle):
+                self.vehicle.setCurrentIndex(self.vehicle.findData(self.catalogue.places[place].vehicle))
+            self._show_ticks(self._allowed())
+        self._show_vehicle()
 
     def set_units(self, units: UnitSystem) -> None:
         self.units = units
@@ -320,7 +326,7 @@ class LoadEditor(Page):
         allowed = self._allowed()
         kind = self.document.get(("vehicle", "kind"))
         vehicles = {self.catalogue.places[name].vehicle for name in allowed}
-        if self._shown_vehicle() not in vehicles:
+        if self._shown_vehicle() not in vehicles or self.proposed is None:
             shown = kind if kind in vehicles else next(iter(self.catalogue.places[name].vehicle for name in allowed), kind or "van")
             with QSignalBlocker(self.vehicle):
                 self.vehicle.setCurrentIndex(max(self.vehicle.findData(shown), 0))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import threading
 import traceback
@@ -17,17 +16,18 @@ def main(arguments: Sequence[str] = ()) -> int:
     app = QApplication.instance() or QApplication([sys.argv[0], *arguments])
     app.setApplicationName("Skepway")
 
+    from planner.services.settings import config_dir
     from planner.ui import theme
     from planner.ui.memory import Memory
 
-    memory = Memory.load(_folder("config") / "window.json")
+    memory = Memory.load(config_dir() / "window.json")
     theme.apply(app, memory.theme if memory.theme in theme.THEMES else "light", memory.scale)
 
     from planner.store.catalogue import load_catalogue
     from planner.ui.supply import Supply
     from planner.ui.window import Window
 
-    window = Window(load_catalogue(*_own_catalogues()), Supply(), memory, _folder("data") / "recovery")
+    window = Window(load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, config_dir() / "recovery")
     _catch_crashes(window)
     window.show()
     _fill_later(window)
@@ -37,19 +37,9 @@ def main(arguments: Sequence[str] = ()) -> int:
     return app.exec()
 
 
-def _folder(kind: str) -> Path:
-    """The user's own folder for settings or data; ``SKEPWAY_HOME`` moves everything under one roof."""
-    home = os.environ.get("SKEPWAY_HOME")
-    if home:
-        return Path(home) / kind
-    import platformdirs
-
-    folders = {"config": platformdirs.user_config_path, "data": platformdirs.user_data_path}
-    return folders[kind]("skepway", appauthor=False)
-
-
-def _own_catalogues() -> list[Path]:
-    own = _folder("config") / "catalogue.toml"
+def _own_catalogue(folder: Path) -> list[Path]:
+    """The user's own boxes, places and numbers, laid over ours."""
+    own = folder / "catalogue.toml"
     return [own] if own.exists() else []
 
 

@@ -115,13 +115,14 @@ class _Path(pg.GraphicsObject):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(_cosmetic(look.night, 13, alpha=0.34))
         painter.drawPath(self._night)
-        painter.setPen(_cosmetic(look.panel, 7))
-        painter.drawPath(self._casing)
+        for ink, width, alpha in ((look.panel, 9.0, 1.0), (look.ink, 6.2, 0.62)):
+            painter.setPen(_cosmetic(ink, width, alpha=alpha))
+            painter.drawPath(self._casing)
         if not self._parts:
             painter.setPen(_cosmetic(look.ink_soft, 3.4))
             painter.drawPath(self._casing)
         for ink, part in self._parts:
-            painter.setPen(_cosmetic(ink.name() if ink else look.unknown, 4.6))
+            painter.setPen(_cosmetic(ink.name() if ink else look.unknown, 4.2))
             painter.drawPath(part)
 
 
@@ -280,10 +281,10 @@ class MapView(pg.PlotWidget):
         painter.resetTransform()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         taken: list[QRectF] = []
+        self._paint_calls(painter, taken)
         if self.curves is not None and self.road is not None:
             self._paint_wind(painter)
             self._paint_hours(painter, taken)
-        self._paint_calls(painter, taken)
         if self.curves is not None and self.road is not None:
             self._paint_vehicle(painter)
             taken.append(self._paint_bar(painter))
@@ -337,8 +338,11 @@ class MapView(pg.PlotWidget):
         face = theme.font(-1.0)
         metrics = QFontMetricsF(face)
         painter.setFont(face)
+        calls = list(zip(*self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls]), strict=True))
         for stamp in clock.hours(start, end, self.zone, every):
             x, y = (float(v) for v in self._pixels(np.interp(stamp, curves.time_s, curves.lat_deg), np.interp(stamp, curves.time_s, curves.lon_deg)))
+            if any(abs(x - cx) + abs(y - cy) < 16 for cx, cy in calls):
+                continue
             painter.setPen(QPen(theme.colour(look.ink), 1.4))
             painter.setBrush(theme.colour(look.panel))
             painter.drawEllipse(QPointF(x, y), 3.4, 3.4)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QPainter, QTextLayout
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QSpacerItem, QStackedLayout, QVBoxLayout, QWidget
 
 from planner.ui import strings as s
 from planner.ui import theme
@@ -109,7 +109,8 @@ class Panel(QFrame):
         self._pages.addWidget(self._guide)
         self._pages.addWidget(body)
         column = QVBoxLayout(self)
-        column.setContentsMargins(12, 8, 12, 10)
+        self.head.addSpacerItem(QSpacerItem(0, 28))
+        column.setContentsMargins(12, 6, 12, 10)
         column.setSpacing(6)
         column.addLayout(self.head)
         column.addWidget(pages, 1)

@@ -19,6 +19,13 @@ from planner.errors import Cancelled, SkepwayError
 Work = Callable[..., Any]
 
 
+class BrokenError(SkepwayError):
+    """A bug of ours ended a piece of work; the hook has the details."""
+
+    def __init__(self) -> None:
+        super().__init__("This could not be worked out: a fault inside Skepway. Your trip is safe.")
+
+
 @dataclass
 class _Job:
     lane: str
@@ -45,7 +52,7 @@ class _Task(QRunnable):
             runner._ended.emit(job, None, error)
         except BaseException:
             sys.excepthook(*sys.exc_info())  # ours: the hook tells the window by a signal
-            runner._ended.emit(job, None, Cancelled())
+            runner._ended.emit(job, None, BrokenError())
         else:
             runner._ended.emit(job, result, None)
 

@@ -346,8 +346,8 @@ VEHICLES = {
     "flatbed": "flatbed lorry",
     "ground": "on the ground",
 }
-ZONE_FRONT = "front seat"
-ZONE_BACK = "back seat"
+ZONE_FRONT = "front"
+ZONE_BACK = "back"
 ZONE_BOOT = "boot"
 ZONE_LOAD = "load space"
 ZONE_BED = "bed"

@@ -11,6 +11,8 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QColor, QFont, QFontInfo, QPalette
 from PySide6.QtWidgets import QApplication
 
+from planner.store.resources import resource_path
+
 
 @dataclass(frozen=True, slots=True)
 class Theme:
@@ -28,6 +30,7 @@ class Theme:
     accent_soft: str
     on_accent: str
     night: str
+    day: str
     land: str
     water: str
     border: str
@@ -47,7 +50,7 @@ LIGHT = Theme(
     ground="#f3f0ea", panel="#fdfcfa", well="#f7f4ee", line="#e2dcd0",
     ink="#25221c", ink_soft="#665f52", ink_faint="#9b9384",
     accent="#a85a00", accent_soft="#f5e6cf", on_accent="#ffffff",
-    night="#3c4763", land="#ece7db", water="#f8f6f1", border="#cfc7b6",
+    night="#3c4763", day="#f3e0bd", land="#ece7db", water="#f8f6f1", border="#cfc7b6",
     clear="#7fb7be", caution="#e3a72f", harm="#a5372b", unknown="#c9c4b9",
     core="#a85a00", stores="#3f6fa3", outside="#8a8f98",
     series=("#a85a00", "#2b6ca3", "#3b8064", "#84509a"),
@@ -59,7 +62,7 @@ DARK = Theme(
     ground="#141517", panel="#1d1f22", well="#191b1d", line="#34373c",
     ink="#ece7dd", ink_soft="#aaa598", ink_faint="#77746b",
     accent="#f2ac3c", accent_soft="#43351d", on_accent="#1d1400",
-    night="#05070c", land="#2a2c2f", water="#191b1e", border="#4a4d52",
+    night="#05070c", day="#8d6f35", land="#2a2c2f", water="#191b1e", border="#4a4d52",
     clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", unknown="#4b4d50",
     core="#f2ac3c", stores="#7fb2e5", outside="#8d939b",
     series=("#f2ac3c", "#7fb2e5", "#7cc5a3", "#c79be0"),
@@ -71,7 +74,7 @@ NIGHT = Theme(
     ground="#080000", panel="#120303", well="#0d0101", line="#3a0f0c",
     ink="#ff6a55", ink_soft="#c04636", ink_faint="#7d2c22",
     accent="#ff8a6e", accent_soft="#3d120c", on_accent="#160000",
-    night="#000000", land="#1f0605", water="#0d0101", border="#4a1611",
+    night="#000000", day="#6a2117", land="#1f0605", water="#0d0101", border="#4a1611",
     clear="#5a1a12", caution="#b03b28", harm="#ff7a62", unknown="#2a0b08",
     core="#ff8a6e", stores="#c04636", outside="#7d2c22",
     series=("#ff8a6e", "#d0543f", "#a8402f", "#7d2c22"),
@@ -153,6 +156,12 @@ def _qt_palette(theme: Theme) -> QPalette:
     return palette
 
 
+def _tick(theme: Theme) -> str:
+    """The tick of a chosen box, pale on a dark accent and dark on a pale one."""
+    name = "tick-pale.svg" if QColor(theme.on_accent).lightnessF() > 0.5 else "tick-dark.svg"
+    return resource_path("icons", name).as_posix()
+
+
 def _sheet(theme: Theme) -> str:
     small, base, big, head = (round(font(step).pointSizeF(), 2) for step in (-0.7, 0, 1.4, 3.2))
     return f"""
@@ -211,7 +220,12 @@ QComboBox QAbstractItemView, QListView {{ background: {theme.panel}; color: {the
   border: 1px solid {theme.line}; outline: none; }}
 QListView::item {{ padding: 3px 6px; }}
 QListView::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
-QCheckBox {{ color: {theme.ink}; spacing: 6px; }}
+QCheckBox {{ color: {theme.ink}; spacing: 7px; }}
+QCheckBox::indicator {{ width: 13px; height: 13px; border: 1px solid {theme.ink_faint}; border-radius: 3px;
+  background: {theme.panel}; }}
+QCheckBox::indicator:checked {{ background: {theme.accent}; border-color: {theme.accent}; image: url({_tick(theme)}); }}
+QCheckBox::indicator:focus {{ border: 1px solid {theme.ink}; }}
+QCheckBox::indicator:disabled {{ background: {theme.line}; border-color: {theme.line}; }}
 QTabWidget::pane {{ border: none; }}
 QTabBar {{ qproperty-drawBase: 0; }}
 QTabBar::tab {{ background: transparent; color: {theme.ink_soft}; padding: 6px 4px; margin-right: 16px;

@@ -469,8 +469,10 @@ class Window(QMainWindow):
         self.document.open(draft, path, base_folder, recovered=recovered)
         self.answer_bar.show_answer(s.say(s.ANSWER_WORKING), {})
         self.route_pane.verticalScrollBar().setValue(0)
+        self.load_editor.proposed = None
         self.load_editor.choose(0)
         self.session.group = None
+        self.board.setFocus()
 
     def save(self) -> bool:
         return self._save_to(self.document.path) if self.document.path else self.save_as()
@@ -585,6 +587,7 @@ class Window(QMainWindow):
         self.memory.geometry = bytes(self.saveGeometry().toBase64()).decode()
         self.memory.save()
         self.runner.close()
+        self.supply.close()
         self.recovery.close()
         event.accept()
 
