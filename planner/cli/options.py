@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
+from planner.app.inputs import Ready, Sources, ready
 from planner.store.catalogue import Catalogue, load_catalogue
+from planner.store.tripfile import TripFile
 from planner.units import METRIC, US, UnitSystem
 
 
@@ -35,3 +39,27 @@ def add_units(parser: argparse.ArgumentParser) -> None:
 def units_of(args: argparse.Namespace) -> UnitSystem:
     """The unit system the arguments ask for."""
     return US if args.units == "us" else METRIC
+
+
+def add_sources(parser: argparse.ArgumentParser) -> None:
+    """How the outside is asked for roads and forecasts that the trip file does not bring."""
+    parser.add_argument("--offline", action="store_true", help="use kept answers only, whatever their age")
+    parser.add_argument(
+        "--refresh", action="store_true", help="ask services again although an answer is fresh"
+    )
+
+
+@contextmanager
+def sources_of(args: argparse.Namespace) -> Iterator[Sources]:
+    """The user's sources in the mood the arguments ask for."""
+    sources = Sources.open(offline=args.offline, refresh=args.refresh)
+    try:
+        yield sources
+    finally:
+        sources.close()
+
+
+def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
+    """The trip with its road and weather, from its file or from outside."""
+    with sources_of(args) as sources:
+        return ready(found, sources, now_s=now_s)

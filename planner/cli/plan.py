@@ -10,15 +10,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 from planner.app.answer import Answer, answer
-from planner.app.inputs import ready
 from planner.app.pictures import board_svg, curves_svg
 from planner.app.plan import curves, plan_trip
+from planner.app.recheck import snapshot
 from planner.app.report import as_csv, as_document, as_html, table
 from planner.app.results import Plan
 from planner.cli.exits import Exit
-from planner.cli.options import add_trip, add_units, catalogue_of, units_of
-from planner.cli.progress import ProgressLine
+from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, ready_of, units_of
+from planner.cli.progress import ProgressLine, Stopwatch
 from planner.store.documents import write_text
+from planner.store.journal import Journal, trip_key
 from planner.store.tripfile import load_trip
 from planner.units import UnitSystem
 
@@ -39,6 +40,8 @@ COLUMNS = (
 def configure(parser: argparse.ArgumentParser) -> None:
     add_trip(parser)
     add_units(parser)
+    add_sources(parser)
+    parser.add_argument("--timing", action="store_true", help="say where the time went")
     parser.add_argument(
         "--json", type=Path, metavar="FILE", help="write every candidate as JSON ('-': to the screen)"
     )
@@ -51,11 +54,20 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    catalogue, units = catalogue_of(args), units_of(args)
-    found = ready(load_trip(args.trip, catalogue))
+    clock = Stopwatch()
+    catalogue, units, now_s = catalogue_of(args), units_of(args), time.time()
+    found = load_trip(args.trip, catalogue)
+    clock.lap("reading the trip")
+    given = ready_of(args, found, now_s)
+    clock.lap("road and forecast")
     with ProgressLine("Planning") as progress:
-        plan = plan_trip(found.trip, found.road, found.weather, catalogue, on_progress=progress)
-    said = answer(plan, catalogue, units, now_s=time.time())
+        plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
+    clock.lap("planning")
+    said = answer(plan, catalogue, units, now_s=now_s)
+    Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
+    clock.lap("answer and journal")
+    for remark in given.remarks:
+        print(f"Remark: {remark}", file=sys.stderr)
     screen_taken = DASH in (args.json, args.csv)
     if not screen_taken:
         _print_answer(plan, said, units, args.rows)
@@ -70,6 +82,9 @@ def run(args: argparse.Namespace) -> int:
         if args.pictures:
             _write(args.pictures / "departures.svg", lambda: board_svg(plan, said.choice, units))
             _write(args.pictures / "temperatures.svg", lambda: curves_svg(plan, drawn, units))
+    clock.lap("writing")
+    if args.timing:
+        print(clock.table(), file=sys.stderr)
     return Exit.FINE
 
 

@@ -32,3 +32,22 @@ class ProgressLine:
     ) -> None:
         if self._shown:
             sys.stderr.write("\r\033[K")
+
+
+class Stopwatch:
+    """Laps of a command, for saying where the time went."""
+
+    def __init__(self) -> None:
+        self._last = time.perf_counter()
+        self._laps: list[tuple[str, float]] = []
+
+    def lap(self, name: str) -> None:
+        """End the present lap under a name."""
+        now = time.perf_counter()
+        self._laps.append((name, now - self._last))
+        self._last = now
+
+    def table(self) -> str:
+        """One line per lap and the sum, in seconds."""
+        rows = [*self._laps, ("together", sum(seconds for _, seconds in self._laps))]
+        return "\n".join(f"{name:<20} {seconds:7.3f} s" for name, seconds in rows)

@@ -12,6 +12,7 @@ from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, ready_of, units_of
 from planner.cli.progress import ProgressLine
 from planner.store.journal import Journal, trip_key
+from planner.store.tripfile import load_trip
 
 NAME = "recheck"
 HELP = "plan again with the newest forecast and say what changed since the last plan"
@@ -28,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     args.refresh = not args.offline
     journal, key = Journal(), trip_key(args.trip)
     kept = journal.last(key)
-    found = ready_of(args, catalogue, now_s)
+    found = ready_of(args, load_trip(args.trip, catalogue), now_s)
     with ProgressLine("Planning") as progress:
         plan = plan_trip(found.trip, found.road, found.weather, catalogue, on_progress=progress)
     new = snapshot(plan, now_s)

@@ -9,9 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from platformdirs import user_data_path
-
 from planner.errors import StorageError
+from planner.folders import data_dir
 
 VERSION = 1
 KEEP_PER_TRIP = 20
@@ -28,7 +27,7 @@ create index if not exists plans_of_trip on plans (trip, made_s);
 
 def default_path() -> Path:
     """Where the journal lives for this user."""
-    return user_data_path("skepway", appauthor=False) / "journal.sqlite"
+    return data_dir() / "journal.sqlite"
 
 
 class Journal:
