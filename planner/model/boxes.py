@@ -244,7 +244,9 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         screen_sun_m2=box.roof_screen_m2 * box.roof_sunlit * p.screen_sun_share,
         lid_m2k_w=box.lid_m2k_w + p.inside_film_m2k_w,
         body_m2k_w=box.wall_m2k_w + p.inside_film_m2k_w,
-        fan_flow_m3_s=number * p.fan_share * p.fan_flow_m3_s,
+        fan_flow_m3_s=np.minimum(
+            number * p.fan_share * p.fan_flow_m3_s, flows["fan_m3_s"] * p.fan_share / p.fan_draught_share
+        ),
         leak_m3_s=box.leak_m3_s,
         **faces,
         **flows,

@@ -133,7 +133,7 @@ def prepare(
         heat_j_m3k=here(env.heat_j_m3k),
         vapour_kg_m3=here(env.vapour_kg_m3),
         vapour_gain=np.where(np.isinf(change), 0.0, 1.0 / (here(env.volume_m3) * np.maximum(change, 1e-9))),
-        vapour_keep=np.exp(-change * step_s),
+        vapour_keep_half=np.exp(-0.5 * change * step_s),
         active_s=np.where(closed, step_s, 0.0),
         mist_kg=_mist(cases, where, rows, base_c, p, step_s),
     )
@@ -210,41 +210,51 @@ def settle(state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Shari
 def advance(
     state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing, p: Parameters
 ) -> tuple[State, Rates, Rates]:
-    """One Heun step; returns the new state and both evaluations."""
+    """One Heun step; returns the new state and both evaluations.
+
+    The moisture around is taken at mid-step, on its way to what the last step gave off; at the end of the step
+    it is carried on exactly for what this one did.
+    """
     dt, alive = step.active_s, _alive(state.worker_dose, p)
-    settled = step.vapour_kg_m3 + step.vapour_gain * state.vapour_kg_s
-    around = settled + (state.around_kg_m3 - settled) * step.vapour_keep
+    around = _moisture(state.around_kg_m3, state.vapour_kg_s, step, step.vapour_keep_half)
     core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + step.mist_kg
     now = State(
         core, stores, water, mist, state.worker_dose, around, state.warming_k, state.shared_w, state.vapour_kg_s
     )
     first = rates(now, step, alive, boxes, loop_law, sharing)
+    dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, p)
     ahead = State(
         core + dt * first.core_k_s,
         stores + dt * first.stores_k_s,
         water + dt * first.water_kg_s,
         mist + dt * first.mist_kg_s,
-        state.worker_dose,
+        dose,
         around,
         first.warming_k,
         first.shared_w,
         state.vapour_kg_s,
     )
-    second = rates(ahead, step, alive, boxes, loop_law, sharing)
+    second = rates(ahead, step, _alive(dose, p), boxes, loop_law, sharing)
     half = HALF * dt
-    new_core = core + half * (first.core_k_s + second.core_k_s)
+    given_off = HALF * KG_PER_J * sharing.total(step.weight * (first.evaporation_w + second.evaporation_w))
     new = State(
-        new_core,
+        core + half * (first.core_k_s + second.core_k_s),
         stores + half * (first.stores_k_s + second.stores_k_s),
         water + half * (first.water_kg_s + second.water_kg_s),
         mist + half * (first.mist_kg_s + second.mist_kg_s),
-        state.worker_dose + dt * dose_rate(HALF * (core + new_core), now, first, p),
-        around,
+        dose,
+        _moisture(state.around_kg_m3, given_off, step, step.vapour_keep_half * step.vapour_keep_half),
         second.warming_k,
         second.shared_w,
-        sharing.total(step.weight * first.evaporation_w) * KG_PER_J,
+        given_off,
     )
     return new, first, second
+
+
+def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, step: Step, keep: Floats) -> Floats:
+    """Vapour around the boxes after a while in which the share ``keep`` of the old air's excess stays."""
+    settled = step.vapour_kg_m3 + step.vapour_gain * given_off_kg_s
+    return settled + (around_kg_m3 - settled) * keep
 
 
 def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats:

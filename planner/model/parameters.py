@@ -81,6 +81,7 @@ class Parameters:
     fan_full_c: Floats
     fan_share: Floats
     fan_flow_m3_s: Floats
+    fan_draught_share: Floats
     fan_face_speed_ms: Floats
     fan_max_m3_s: Floats
     # evaporation
