@@ -65,7 +65,7 @@ def build_network(
     extract: Path,
     tiles_dir: Path,
     *,
-    on_line: Callable[[str], None] = lambda line: None,
+    on_line: Callable[[str], None] = lambda _line: None,
     cancel: Callable[[], bool] = lambda: False,
 ) -> int:
     """Build the road network of ``extract`` into ``tiles_dir``; returns the number of tiles.
@@ -103,7 +103,8 @@ def running_engine(engine: Engine, tiles_dir: Path) -> Iterator[str]:
         _wait_until_ready(process, url)
         yield url
     finally:
-        _stop(process)
+        process.kill()  # it keeps nothing, and would drain for half a minute if asked politely
+        process.wait()
         for leftover in (serving, *tiles_dir.glob(f"ipc-{port}-*")):
             leftover.unlink(missing_ok=True)
 

@@ -152,7 +152,7 @@ def _from_gpx(data: bytes, name: str) -> list[tuple[float, float, float, float]]
         gpx = gpxpy.parse(data)
     except (gpxpy.gpx.GPXException, UnicodeDecodeError, ValueError, LookupError) as fault:
         raise InputError([_fault(f"the GPX cannot be read ({fault})", "Export it again.")], name) from fault
-    points = [point for track in gpx.tracks for segment in track.segments for point in segment.points]
+    points: list[Any] = [point for track in gpx.tracks for part in track.segments for point in part.points]
     points = points or [point for route in gpx.routes for point in route.points]
     return [
         (
@@ -223,8 +223,8 @@ def _checked(rows: list[tuple[float, float, float, float]], name: str) -> Track:
     if bad.any():
         first = int(np.argmax(bad)) + 1
         raise InputError([_fault(f"point {first} is not on the earth", "Correct or cut the track.")], name)
-    moved = np.concatenate(([True], (np.diff(lat) != 0.0) | (np.diff(lon) != 0.0))) if len(rows) else []
-    table = table[moved] if len(rows) else table
+    stays = (np.diff(lat, prepend=np.nan) == 0.0) & (np.diff(lon, prepend=np.nan) == 0.0)
+    table = table[~stays]
     if len(table) < 2:
         raise InputError([_fault("there is no line with two points in it", "Export the track again.")], name)
     return Track(name, *table.T.copy())
