@@ -7,7 +7,9 @@ inside, together with the air of the enclosure that all its boxes warm. All arra
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import itertools
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -20,6 +22,16 @@ LATENT_J_KG = 2.41e6
 
 VAPOUR_GAS_CONSTANT = 461.5
 SMALL = 1e-12
+
+ZERO, ONE = np.array(0.0), np.array(1.0)
+KELVIN_AT_ZERO = np.array(273.15)
+KG_PER_J = np.array(1.0 / LATENT_J_KG)
+LATENT = np.array(LATENT_J_KG)
+"""Constants of the loop are arrays: numpy takes twice as long to meet a Python float on a short row."""
+
+MAGNUS_C = np.array(243.04)
+MAGNUS_SLOPE = np.array(17.625 * 243.04)
+MAGNUS_TOP = np.array(np.log(610.94 / VAPOUR_GAS_CONSTANT) + 17.625)
 
 
 class State(NamedTuple):
@@ -42,7 +54,11 @@ class State(NamedTuple):
 
 
 class Step(NamedTuple):
-    """Forces of one step, ``(case,)``; see ``march.prepare`` for how they come about."""
+    """Forces of one step, ``(case,)``; see ``march.prepare`` for how they come about.
+
+    The balance needs those up to ``heat_j_m3k``; the rest moves vapour, misted water and the clock. A run of
+    steps is the same with ``(step, case)``; ``rows`` takes it apart.
+    """
 
     base_c: Floats
     resistance_k_w: Floats
@@ -52,6 +68,15 @@ class Step(NamedTuple):
     wind_m6_s2: Floats
     activity: Floats
     heat_j_m3k: Floats
+    vapour_kg_m3: Floats
+    vapour_gain: Floats
+    vapour_keep_half: Floats
+    active_s: Floats
+    mist_kg: Floats
+
+    def rows(self) -> Iterator[Step]:
+        """The steps of a run one by one."""
+        return itertools.starmap(Step, zip(*self, strict=True))
 
 
 class Rates(NamedTuple):
@@ -74,45 +99,68 @@ class Rates(NamedTuple):
 
 
 class Law(NamedTuple):
-    """Parameters of the balance with the divisions done once, scalars or ``(case,)``."""
+    """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)`` unless stated.
 
-    rest_per_k: Floats
-    rest_low_c: Floats
-    rest_plateau_c: Floats
-    agitation_start_c: Floats
-    agitation_per_k: Floats
-    agitation_more: Floats
-    hold_per_k: Floats
-    brood_log_per_k: Floats
-    brood_level_c: Floats
-    fan_start_c: Floats
-    fan_per_k: Floats
-    evaporation_start_c: Floats
-    evaporation_per_k: Floats
+    The bees answer their temperature in six ways, ``(6, case)``, in the order of ``_answers_of``: each
+    rises straight from ``answer_from_c`` by ``answer_per_k`` (negative: as it cools) up to ``answer_most``.
+    Resting heat and brood heat, ``(2, case)``, grow exponentially between ``made_from_c`` and ``made_to_c``:
+    ``made_w`` at 0 C, e times more every 1 / ``made_per_k``. ``wetted`` says whether any box is ever misted.
+    """
+
+    answer_from_c: Floats
+    answer_per_k: Floats
+    answer_most: Floats
+    made_w: Floats
+    made_per_k: Floats
+    made_from_c: Floats
+    made_to_c: Floats
+    cuticle_w: Floats
     water_end_w_kg: Floats
     mist_w_kg: Floats
     exit_saturation: Floats
+    wetted: bool
 
 
-def law(p: Parameters) -> Law:
-    """Prepare the parameters for the loop."""
+def law(boxes: Boxes, p: Parameters) -> Law:
+    """Prepare boxes and parameters for the loop."""
+    from_c, span_k, most = _table(_answers_of(boxes, p), boxes.count.size)
+    brood_per_k = 0.1 * np.log(p.brood_q10)
+    rest = (boxes.rest_w, p.rest_heat_per_k, np.asarray(30.0), p.rest_low_c, p.rest_plateau_c)
+    brood = (boxes.brood_w, brood_per_k, p.brood_constant_above_c, -np.inf, p.brood_constant_above_c)
+    at_w, per_k, at_c, low_c, high_c = _table((rest, brood), boxes.count.size)
     return Law(
-        rest_per_k=p.rest_heat_per_k,
-        rest_low_c=p.rest_low_c,
-        rest_plateau_c=p.rest_plateau_c,
-        agitation_start_c=p.agitation_start_c,
-        agitation_per_k=1.0 / p.agitation_span_k,
-        agitation_more=p.agitation_gain - 1.0,
-        hold_per_k=1.0 / p.hold_band_k,
-        brood_log_per_k=0.1 * np.log(p.brood_q10),
-        brood_level_c=p.brood_constant_above_c,
-        fan_start_c=p.fan_start_c,
-        fan_per_k=1.0 / (p.fan_full_c - p.fan_start_c),
-        evaporation_start_c=p.evaporation_start_c,
-        evaporation_per_k=1.0 / (p.evaporation_full_c - p.evaporation_start_c),
+        answer_from_c=from_c,
+        answer_per_k=most / span_k,
+        answer_most=most,
+        made_w=at_w * np.exp(-per_k * at_c),
+        made_per_k=per_k,
+        made_from_c=low_c,
+        made_to_c=high_c,
+        cuticle_w=boxes.cuticle_w + SMALL,
         water_end_w_kg=LATENT_J_KG / p.water_last_s,
         mist_w_kg=LATENT_J_KG / p.mist_evaporation_s,
         exit_saturation=p.exit_saturation,
+        wetted=bool(np.any(boxes.mist_kg > 0.0)),
+    )
+
+
+def _answers_of(boxes: Boxes, p: Parameters) -> tuple[tuple[Floats, Floats, Floats], ...]:
+    """What the bees do as they warm or cool: from which temperature, over how many kelvin, up to how much."""
+    fanning_k = p.fan_full_c - p.fan_start_c
+    return (
+        (p.agitation_start_c, p.agitation_span_k, p.agitation_gain - 1.0),
+        (boxes.hold_c, -p.hold_band_k, boxes.shiver_w),
+        (boxes.tighten_from_c, -boxes.tighten_span_k, boxes.core_w_k - boxes.tight_w_k),
+        (p.fan_start_c, fanning_k, boxes.spread_w_k),
+        (p.fan_start_c, fanning_k, boxes.fan_flow_m3_s),
+        (p.evaporation_start_c, p.evaporation_full_c - p.evaporation_start_c, boxes.evaporation_w),
+    )
+
+
+def _table(rows: Sequence[Sequence[Floats | float]], cases: int) -> Floats:
+    """Columns of a table as ``(column, row, case)``."""
+    return np.array(
+        [[np.broadcast_to(value, cases) for value in column] for column in zip(*rows, strict=True)]
     )
 
 
@@ -127,14 +175,17 @@ class Sharing:
         """Sum of ``values`` over all cases of the enclosure of each case."""
         if self._enclosure is None:
             return values
-        sums: Floats = np.bincount(self._enclosure, values, self._size).astype(np.float64)
+        sums = cast(Floats, np.bincount(self._enclosure, values, self._size))
         return sums[self._enclosure]
 
 
 def saturation_kg_m3(temp_c: Floats) -> Floats:
-    """Vapour density at saturation: Alduchov & Eskridge 1996 eq. 21 over the ideal gas law, within 0.3 %."""
-    pressure = 610.94 * np.exp(17.625 * temp_c / (temp_c + 243.04))
-    return pressure / (VAPOUR_GAS_CONSTANT * (temp_c + 273.15))
+    """Vapour density at saturation: Alduchov & Eskridge 1996 eq. 21 over the ideal gas law, within 0.3 %.
+
+    ``610.94 exp(17.625 T / (T + 243.04)) / (461.5 (T + 273.15))`` with the fraction split to save a product.
+    """
+    density: Floats = np.exp(MAGNUS_TOP - MAGNUS_SLOPE / (temp_c + MAGNUS_C)) / (temp_c + KELVIN_AT_ZERO)
+    return density
 
 
 def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, sharing: Sharing) -> Rates:
@@ -150,45 +201,41 @@ def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, shari
     warming, then the air is solved exactly for that flow, so that energy is kept to rounding.
     """
     core, stores = state.core_c, state.stores_c
-    adults_w = alive * _adult_heat(core, step.activity, boxes, law)
-    brood_w = boxes.brood_w * np.exp(law.brood_log_per_k * np.minimum(core - law.brood_level_c, 0.0))
-    tight = np.minimum(np.maximum((boxes.tighten_from_c - core) / boxes.tighten_span_k, 0.0), 1.0)
-    fanned = alive * _unit_ramp((core - law.fan_start_c) * law.fan_per_k)
-    film = boxes.core_w_k - (boxes.core_w_k - boxes.tight_w_k) * tight + boxes.spread_w_k * fanned
-    steady = np.minimum(fanned * boxes.fan_flow_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
+    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, demand_w = _answers(core, law)
+    resting_w, brood_w = _made(core, law)
+    active_w = np.minimum(resting_w * step.activity * (agitation + ONE), boxes.ceiling_w)
+    adults_w = alive * np.maximum(active_w, shivering_w)
+    film = boxes.core_w_k - closed_up_w_k + alive * spread_w_k
+    steady = np.minimum(alive * fanning_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
     comb = film + boxes.stores_w_k
-    warm = film * core + boxes.stores_w_k * stores
+    source = film * core + boxes.stores_w_k * stores + step.sun_w
 
-    flow = _flow(state, comb, warm, steady, step, boxes)
+    flow = _flow(state, comb, source, steady, step, boxes)
     out = step.walls_w_k + step.heat_j_m3k * flow
-    inverse = 1.0 / (comb + out)
-    own = (warm + step.sun_w) * inverse
-    kept = out * comb * inverse
-    given = sharing.total(step.weight * (out * own - step.sun_w))
-    felt = sharing.total(step.weight * kept)
-    local = (step.base_c + step.resistance_k_w * given) / (1.0 + step.resistance_k_w * felt)
-    box_air = own + out * inverse * local
+    total = comb + out
+    own, escape = source / total, out / total
+    given = sharing.total(step.weight * (escape * source - step.sun_w))
+    felt = sharing.total(step.weight * (escape * comb))
+    local = (step.base_c + step.resistance_k_w * given) / (step.resistance_k_w * felt + ONE)
+    box_air = own + escape * local
 
     saturated = saturation_kg_m3(box_air)
-    carry = np.maximum(flow * (law.exit_saturation * saturated - state.around_kg_m3), 0.0) * LATENT_J_KG
-    wanted = (
-        alive * boxes.evaporation_w * _unit_ramp((core - law.evaporation_start_c) * law.evaporation_per_k)
-    )
-    drunk = np.minimum(wanted, np.maximum(state.water_kg, 0.0) * law.water_end_w_kg)
-    misted = np.minimum(
-        np.maximum(state.mist_kg, 0.0) * law.mist_w_kg, _drying_w(core, film, flow, state, step)
-    )
-    offered = drunk + misted + boxes.cuticle_w
-    passed = np.minimum(carry / (offered + SMALL), 1.0)
+    carry = np.maximum(flow * (law.exit_saturation * saturated - state.around_kg_m3), ZERO) * LATENT
+    wanted = alive * demand_w
+    drunk = np.minimum(wanted, np.maximum(state.water_kg, ZERO) * law.water_end_w_kg)
+    misted = _misted_w(core, film, flow, state, step, law) if law.wetted else ZERO
+    offered = drunk + misted + law.cuticle_w
+    passed = np.minimum(carry / offered, ONE)
     evaporation = offered * passed
+    lost_kg_j = passed * KG_PER_J
 
     between = boxes.between_w_k * (core - stores)
     to_air = film * (core - box_air)
     return Rates(
         core_k_s=(adults_w + brood_w - evaporation - to_air - between) / boxes.core_j_k,
         stores_k_s=(between - boxes.stores_w_k * (stores - box_air)) / boxes.stores_j_k,
-        water_kg_s=drunk * passed / -LATENT_J_KG,
-        mist_kg_s=misted * passed / -LATENT_J_KG,
+        water_kg_s=-drunk * lost_kg_j,
+        mist_kg_s=-misted * lost_kg_j,
         warming_k=box_air - local,
         shared_w=given - felt * local,
         box_air_c=box_air,
@@ -202,42 +249,46 @@ def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, shari
     )
 
 
-def _drying_w(core_c: Floats, film_w_k: Floats, flow_m3_s: Floats, state: State, step: Step) -> Floats:
-    """Most that wet bees and combs can evaporate, W; nothing cools below the wet bulb.
+def _misted_w(
+    core_c: Floats, film_w_k: Floats, flow_m3_s: Floats, state: State, step: Step, law: Law
+) -> Floats:
+    """What misted water evaporates, W; never so much that wet bees and combs would cool below the wet bulb.
 
     Vapour leaves the surface as heat would (Lewis relation: film over the heat of air, m3/s), then with the
     air flow; both in series, between saturation at the core and the air around.
     """
     surface = film_w_k / step.heat_j_m3k
     through = surface * flow_m3_s / (surface + flow_m3_s)
-    return LATENT_J_KG * through * np.maximum(saturation_kg_m3(core_c) - state.around_kg_m3, 0.0)
+    most: Floats = through * np.maximum(saturation_kg_m3(core_c) - state.around_kg_m3, ZERO) * LATENT
+    soon: Floats = np.maximum(state.mist_kg, ZERO) * law.mist_w_kg
+    return np.minimum(soon, most)
 
 
-def _unit_ramp(value: Floats) -> Floats:
-    return np.minimum(np.maximum(value, 0.0), 1.0)
+def _answers(core_c: Floats, law: Law) -> Floats:
+    """What the bees do at this temperature, ``(6, case)``; all answers at once, as rows of one array."""
+    risen: Floats = np.maximum((core_c - law.answer_from_c) * law.answer_per_k, ZERO)
+    return np.minimum(risen, law.answer_most)
 
 
-def _adult_heat(core_c: Floats, activity: Floats, boxes: Boxes, law: Law) -> Floats:
-    """Heat of all adults, W: resting x activity x agitation, at least the shivering the cold asks for."""
-    valid = np.minimum(np.maximum(core_c, law.rest_low_c), law.rest_plateau_c)
-    resting = boxes.rest_w * np.exp(law.rest_per_k * (valid - 30.0))
-    agitated = 1.0 + law.agitation_more * _unit_ramp((core_c - law.agitation_start_c) * law.agitation_per_k)
-    shivering = boxes.shiver_w * _unit_ramp((boxes.hold_c - core_c) * law.hold_per_k)
-    return np.maximum(np.minimum(resting * activity * agitated, boxes.ceiling_w), shivering)
+def _made(core_c: Floats, law: Law) -> Floats:
+    """Resting heat of adults and heat of brood, W, ``(2, case)``."""
+    valid = np.minimum(np.maximum(core_c, law.made_from_c), law.made_to_c)
+    made: Floats = law.made_w * np.exp(law.made_per_k * valid)
+    return made
 
 
-def _flow(state: State, comb: Floats, warm: Floats, steady: Floats, step: Step, boxes: Boxes) -> Floats:
+def _flow(state: State, comb: Floats, source: Floats, steady: Floats, step: Step, boxes: Boxes) -> Floats:
     """Air flow m3/s that closes the balance of the box air, by one Newton step from the last warming.
 
-    The residual ``x (comb + walls + rc Q(x)) - source`` is convex in the warming ``x``, so the step never
-    lands on the wrong side of the root for long; the air around is guessed from the last shared heat.
+    The residual ``x (comb + walls + rc Q(x)) + comb around - source`` is convex in the warming ``x``, so the
+    step never lands on the wrong side of the root for long; the air around is guessed from the last shared
+    heat. ``tail`` is what the slope of the flow adds to the conductance.
     """
-    guess = state.warming_k
-    size = np.abs(guess)
-    driven = np.sqrt(boxes.buoyant_m6_s2_k * size + step.wind_m6_s2 + SMALL)
+    squared = boxes.buoyant_m6_s2_k * np.abs(state.warming_k)
+    driven = np.sqrt(squared + step.wind_m6_s2)
     around = step.base_c + step.resistance_k_w * state.shared_w
     conductance = comb + step.walls_w_k + step.heat_j_m3k * (driven + steady)
-    residual = guess * conductance - (warm + step.sun_w - comb * around)
-    slope = conductance + 0.5 * step.heat_j_m3k * boxes.buoyant_m6_s2_k * size / driven
-    warming = guess - residual / slope
-    return np.sqrt(boxes.buoyant_m6_s2_k * np.abs(warming) + step.wind_m6_s2 + SMALL) + steady
+    tail = step.heat_j_m3k * squared / (driven + driven)
+    warming = (source - comb * around + state.warming_k * tail) / (conductance + tail)
+    flow: Floats = np.sqrt(boxes.buoyant_m6_s2_k * np.abs(warming) + step.wind_m6_s2) + steady
+    return flow

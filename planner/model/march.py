@@ -8,7 +8,6 @@ Equations I, ch. II.1 (Heun's method of order 2).
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -194,11 +193,6 @@ def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> 
     )
 
 
-def steps_of(block: Step) -> Iterator[Step]:
-    """The steps of a block one by one."""
-    return itertools.starmap(Step, zip(*block, strict=True))
-
-
 def settle(state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing) -> State:
     """The first guess of the box air brought to its solution."""
     for _ in range(WARM_UP):
@@ -219,7 +213,15 @@ def advance(
     around = _moisture(state.around_kg_m3, state.vapour_kg_s, step, step.vapour_keep_half)
     core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + step.mist_kg
     now = State(
-        core, stores, water, mist, state.worker_dose, around, state.warming_k, state.shared_w, state.vapour_kg_s
+        core,
+        stores,
+        water,
+        mist,
+        state.worker_dose,
+        around,
+        state.warming_k,
+        state.shared_w,
+        state.vapour_kg_s,
     )
     first = rates(now, step, alive, boxes, loop_law, sharing)
     dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, p)
@@ -264,7 +266,8 @@ def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats
     inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
     humid = bees.ramp(inside / now.saturated_kg_m3, HUMID_FROM, HUMID_SPAN)
     faster = (p.worker_humid_factor - ONE) * dry * humid
-    return bees.worker_dose_rate(core_c, p) * (faster + ONE)
+    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE)
+    return per_s
 
 
 def _alive(worker_dose: Floats, p: Parameters) -> Floats:
@@ -309,9 +312,9 @@ def march(
     for rows in blocks(n_steps, n_cases):
         block = prepare(cases, where, env, rows, p, step_s)
         if rows.start == 0:
-            state = settle(state, next(steps_of(block)), cases.boxes, loop_law, sharing)
+            state = settle(state, next(block.rows()), cases.boxes, loop_law, sharing)
         states, firsts, seconds = [], [], []
-        for step in steps_of(block):
+        for step in block.rows():
             state, first, second = advance(state, step, cases.boxes, loop_law, sharing, p)
             states.append(state)
             firsts.append(first)
@@ -338,7 +341,9 @@ def _nodes(states: Sequence[State]) -> dict[str, Floats]:
 def _firsts(states: Sequence[State], firsts: Sequence[Rates]) -> dict[str, Floats]:
     """What verdicts need of each step, from its first evaluation."""
     around = _stack(states, "around_kg_m3")
-    return {name: _stack(firsts, name) for name in SUMMARY_FIELDS if name in Rates._fields} | {"around_kg_m3": around}
+    return {name: _stack(firsts, name) for name in SUMMARY_FIELDS if name in Rates._fields} | {
+        "around_kg_m3": around
+    }
 
 
 def _means(
@@ -346,7 +351,8 @@ def _means(
 ) -> dict[str, Floats]:
     """Everything a step did, as means of its two evaluations."""
     first, second = (
-        {name: _stack(series, name) for name in STEP_FIELDS if name in Rates._fields} for series in (firsts, seconds)
+        {name: _stack(series, name) for name in STEP_FIELDS if name in Rates._fields}
+        for series in (firsts, seconds)
     )
     warmer = [now["box_air_c"] - now["local_c"] for now in (first, second)]
     air_w = [block.heat_j_m3k * now["flow_m3_s"] * k for now, k in zip((first, second), warmer, strict=True)]
