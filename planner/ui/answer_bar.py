@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QPushButton, QToolButton, QVBoxLayout
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QToolButton,
+    QVBoxLayout,
+)
 
 from planner.ui import strings as s
 from planner.ui.panel import ShortText, label
@@ -54,7 +63,14 @@ class AnswerBar(QFrame):
         self.grid = QGridLayout()
         self.grid.setHorizontalSpacing(22)
         self.grid.setVerticalSpacing(0)
-        for column, (key, text) in enumerate((("next", s.ANSWER_NEXT), ("avoid", s.ANSWER_AVOID), ("sure", s.ANSWER_SURE), ("weather", s.ANSWER_WEATHER))):
+        for column, (key, text) in enumerate(
+            (
+                ("next", s.ANSWER_NEXT),
+                ("avoid", s.ANSWER_AVOID),
+                ("sure", s.ANSWER_SURE),
+                ("weather", s.ANSWER_WEATHER),
+            )
+        ):
             name, value = label(s.say(text), "field"), ShortText()
             self.grid.addWidget(name, 0, column)
             self.grid.addWidget(value, 1, column)
@@ -131,5 +147,3 @@ class NoticeBar(QFrame):
         if not isinstance(kind, str) or not kind or kind == self.kind:
             self.hide()
             self.kind = ""
-
-

@@ -184,7 +184,9 @@ class Board(QWidget):
     def _frame(self) -> _Frame:
         plan = self.plan
         small = QFontMetricsF(theme.font(-0.7))
-        left = min(max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.42)
+        left = min(
+            max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.42
+        )
         top, foot = small.height() * 2 + 16, small.height() + 26
         box = QRectF(left, top, self.width() - left - 2, max(self.height() - top - foot, 10))
         return _Frame(box, len(plan.departures_s), len(plan.places))
@@ -231,7 +233,9 @@ class Board(QWidget):
             if box.center().x() + metrics.horizontalAdvance(text) / 2 <= self.width():
                 paint.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
         for index, stamp in enumerate(times):
-            new_day = index == 0 or clock.local(stamp, zone).date() != clock.local(times[index - 1], zone).date()
+            new_day = (
+                index == 0 or clock.local(stamp, zone).date() != clock.local(times[index - 1], zone).date()
+            )
             x = frame.cells.left() + index * wide
             text = clock.day(stamp, zone)
             if new_day and x > day_right and x + metrics.horizontalAdvance(text) < self.width():
@@ -267,7 +271,9 @@ class Board(QWidget):
                     paint.fillRect(cell, colours.level_colour(level))
                 else:
                     paint.fillRect(cell, shades[index[departure, place]])
-                _mark(paint, cell, UNKNOWN if unknown else level, self._behind(index[departure, place], level))
+                _mark(
+                    paint, cell, UNKNOWN if unknown else level, self._behind(index[departure, place], level)
+                )
 
     def _behind(self, index: int, level: int) -> QColor:
         return colours.level_colour(level) if self.by_verdict else colours.shades()[max(int(index), 0)]
@@ -287,7 +293,9 @@ class Board(QWidget):
         if self.choice:
             cell = frame.cell(self.choice.departure, self.choice.place)
             paint.setPen(QPen(theme.colour(look.accent, 0.55), 1))
-            paint.drawLine(QPointF(cell.center().x(), frame.cells.top() - 2), QPointF(cell.center().x(), cell.top() - 2))
+            paint.drawLine(
+                QPointF(cell.center().x(), frame.cells.top() - 2), QPointF(cell.center().x(), cell.top() - 2)
+            )
             self._ring(paint, cell, theme.colour(look.accent), 2.4)
             if self.hasFocus():
                 self._ring(paint, cell.adjusted(-3, -3, 3, 3), theme.colour(look.accent, 0.6), 1.0)
@@ -334,7 +342,11 @@ class Board(QWidget):
         keys = [(CAUTION, s.LEGEND_CAUTION), (HARM, s.LEGEND_HARM), (UNKNOWN, s.LEGEND_UNKNOWN)]
         for level, text in keys:
             box = QRectF(x, y + 1, 12, 12)
-            ground = colours.level_colour(level) if self.by_verdict or level == UNKNOWN else theme.colour(look.well)
+            ground = (
+                colours.level_colour(level)
+                if self.by_verdict or level == UNKNOWN
+                else theme.colour(look.well)
+            )
             paint.fillRect(box, ground)
             _mark(paint, box, level, ground)
             paint.setPen(theme.colour(look.ink_soft))

@@ -120,9 +120,14 @@ class BoxDrawing(QWidget):
             self._fill(paint, comb, brood_of[frame], look.harm, 0.38, from_top=False)
             self._paint_bees(paint, comb, pitch, bees_of[frame])
             paint.setPen(QPen(theme.colour(look.ink, 0.5), 2))
-            paint.drawLine(QPointF(comb.left() - pitch * 0.13, comb.top() - 1), QPointF(comb.right() + pitch * 0.13, comb.top() - 1))
+            paint.drawLine(
+                QPointF(comb.left() - pitch * 0.13, comb.top() - 1),
+                QPointF(comb.right() + pitch * 0.13, comb.top() - 1),
+            )
 
-    def _fill(self, paint: QPainter, comb: QRectF, share: float, ink: str, alpha: float, *, from_top: bool) -> None:
+    def _fill(
+        self, paint: QPainter, comb: QRectF, share: float, ink: str, alpha: float, *, from_top: bool
+    ) -> None:
         if share <= 0:
             return
         high = comb.height() * share
@@ -161,9 +166,17 @@ class BoxDrawing(QWidget):
             self._mesh(paint, box.left(), box.right(), box.top() - 3, self.state.roof_blocked)
             if self.state.roof == "shaded_screen":
                 paint.setPen(QPen(theme.colour(look.ink, 0.45), 3))
-                paint.drawLine(QPointF(box.left() - 6, box.top() - 11), QPointF(box.right() + 6, box.top() - 11))
+                paint.drawLine(
+                    QPointF(box.left() - 6, box.top() - 11), QPointF(box.right() + 6, box.top() - 11)
+                )
         text = s.say(s.ROOFS.get(self.state.roof, self.state.roof))
-        self._note(paint, QRectF(0, 0, self.width(), metrics.height()), text, s.say(s.LOAD_ROOF), self.state.roof_blocked if self.state.roof != "solid" else 0)
+        self._note(
+            paint,
+            QRectF(0, 0, self.width(), metrics.height()),
+            text,
+            s.say(s.LOAD_ROOF),
+            self.state.roof_blocked if self.state.roof != "solid" else 0,
+        )
 
     def _paint_floor(self, paint: QPainter, box: QRectF, metrics: QFontMetricsF) -> None:
         if self.state.floor == "mesh":
@@ -174,10 +187,21 @@ class BoxDrawing(QWidget):
             paint.drawRect(QRectF(box.left(), box.bottom() - 2, box.width(), 6))
         text = s.say(s.FLOORS.get(self.state.floor, self.state.floor))
         at = QRectF(0, box.bottom() + 8, self.width(), metrics.height())
-        self._note(paint, at, text, s.say(s.LOAD_FLOOR), self.state.floor_blocked if self.state.floor == "mesh" else 0)
+        self._note(
+            paint,
+            at,
+            text,
+            s.say(s.LOAD_FLOOR),
+            self.state.floor_blocked if self.state.floor == "mesh" else 0,
+        )
 
     def _note(self, paint: QPainter, at: QRectF, text: str, part: str, blocked: float) -> None:
-        said = s.say(s.BOX_PART_BLOCKED if blocked > 0.004 else s.BOX_PART, part=part, kind=text, share=f"{blocked * 100:.0f}")
+        said = s.say(
+            s.BOX_PART_BLOCKED if blocked > 0.004 else s.BOX_PART,
+            part=part,
+            kind=text,
+            share=f"{blocked * 100:.0f}",
+        )
         paint.setPen(theme.colour(theme.current().ink_soft))
         paint.drawText(at, Qt.AlignmentFlag.AlignCenter, said)
 
@@ -227,7 +251,10 @@ class BoxDrawing(QWidget):
         look = theme.current()
         keys = [(s.BOX_KEY_BEES, theme.colour(look.accent, 0.85))]
         if not self.state.hanging:
-            keys += [(s.BOX_KEY_BROOD, theme.colour(look.harm, 0.38)), (s.BOX_KEY_STORES, theme.colour(look.stores, 0.55))]
+            keys += [
+                (s.BOX_KEY_BROOD, theme.colour(look.harm, 0.38)),
+                (s.BOX_KEY_STORES, theme.colour(look.stores, 0.55)),
+            ]
         wide = sum(16 + metrics.horizontalAdvance(s.say(text)) + 14 for text, _ in keys) - 14
         x, y = (self.width() - wide) / 2, self.height() - metrics.height()
         for text, ink in keys:

@@ -51,7 +51,9 @@ class Sheet(QDialog):
         grid.setVerticalSpacing(8)
         for row, cells in enumerate(rows):
             for column, text in enumerate(cells):
-                grid.addWidget(_wrapped(text, "field" if row == 0 else ""), row, column, Qt.AlignmentFlag.AlignTop)
+                grid.addWidget(
+                    _wrapped(text, "field" if row == 0 else ""), row, column, Qt.AlignmentFlag.AlignTop
+                )
                 grid.setColumnStretch(column, (3, 3, 5)[column])
         self.column.addLayout(grid)
 

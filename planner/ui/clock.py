@@ -21,7 +21,12 @@ def hour(time_s: float, zone: str) -> str:
 def day(time_s: float, zone: str) -> str:
     """For example ``Thu 4 Jun``."""
     moment = local(time_s, zone)
-    return s.say(s.DAY_SHORT, weekday=s.say(s.WEEKDAYS[moment.weekday()]), day=moment.day, month=s.say(s.MONTHS[moment.month - 1]))
+    return s.say(
+        s.DAY_SHORT,
+        weekday=s.say(s.WEEKDAYS[moment.weekday()]),
+        day=moment.day,
+        month=s.say(s.MONTHS[moment.month - 1]),
+    )
 
 
 def day_hour(time_s: float, zone: str) -> str:

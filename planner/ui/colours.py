@@ -19,7 +19,10 @@ STEPS = 64
 @lru_cache(maxsize=4)
 def _table(name: str) -> tuple[QColor, ...]:
     if name == "red":
-        return tuple(QColor(round(28 + 227 * s), round(120 * s * s), round(90 * s * s)) for s in np.linspace(0, 1, STEPS))
+        return tuple(
+            QColor(round(28 + 227 * s), round(120 * s * s), round(90 * s * s))
+            for s in np.linspace(0, 1, STEPS)
+        )
     import pyqtgraph as pg
 
     first = {"CET-L18": 0.08, "inferno": 0.12}.get(name, 0.0)  # the very end vanishes into the panel

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QGraphicsItem
 
 from planner.app.results import CENTRAL, TEMPERS, Curves
@@ -139,7 +139,9 @@ class CurveView(pg.PlotWidget):
 
     def show_curves(self, curves: Curves, group: int, zone: str, others: Sequence[Curves] = ()) -> None:
         """Show box group ``group`` of ``curves``; ``others`` are drawn as thin lines of their core."""
-        same_span = self.curves is not None and np.array_equal(self.curves.time_s[[0, -1]], curves.time_s[[0, -1]])
+        same_span = self.curves is not None and np.array_equal(
+            self.curves.time_s[[0, -1]], curves.time_s[[0, -1]]
+        )
         self.curves, self.group, self.others = curves, group, tuple(others)
         self._clock.zone = zone
         self._draw()
@@ -206,7 +208,9 @@ class CurveView(pg.PlotWidget):
             if phase.end_s <= phase.start_s:
                 continue
             if phase.kind != "driving":
-                block = pg.QtWidgets.QGraphicsRectItem(QRectF(phase.start_s, -60, phase.end_s - phase.start_s, 220))
+                block = pg.QtWidgets.QGraphicsRectItem(
+                    QRectF(phase.start_s, -60, phase.end_s - phase.start_s, 220)
+                )
                 block.setPen(CLEAR_PEN)
                 block.setBrush(theme.colour(look.ink, 0.09 if phase.kind == "stop" else 0.045))
                 block.setZValue(0)
@@ -234,6 +238,8 @@ class CurveView(pg.PlotWidget):
 
     def restyle(self) -> None:
         """Take the colours of the current palette."""
+        if self.plotItem is None:  # closed already
+            return
         look = theme.current()
         self.setBackground(look.panel)
         for axis in ("left", "bottom"):
@@ -250,7 +256,11 @@ class CurveView(pg.PlotWidget):
             line.setPen(pg.mkPen(ink, width=1.8, style=Qt.PenStyle.DashDotLine))
         for limit, line in self.limits:
             ink = look.harm if limit.level == 2 else look.caution
-            line.setPen(pg.mkPen(ink, width=1.1, style=Qt.PenStyle.SolidLine if limit.level == 2 else Qt.PenStyle.DashLine))
+            line.setPen(
+                pg.mkPen(
+                    ink, width=1.1, style=Qt.PenStyle.SolidLine if limit.level == 2 else Qt.PenStyle.DashLine
+                )
+            )
         self.cursor.setPen(pg.mkPen(look.accent, width=1.2))
         if self.curves is not None:
             self._draw()
@@ -269,7 +279,11 @@ class CurveView(pg.PlotWidget):
         painter.save()
         painter.resetTransform()
         painter.setFont(face)
-        wanted = sorted((view.mapViewToScene(pg.Point(0, end)).y(), text, ink) for text, end, ink in self._ends if np.isfinite(end))
+        wanted = sorted(
+            (view.mapViewToScene(pg.Point(0, end)).y(), text, ink)
+            for text, end, ink in self._ends
+            if np.isfinite(end)
+        )
         below = frame.top()
         for y, text, ink in wanted:
             lines = text.split(" ")
@@ -277,7 +291,9 @@ class CurveView(pg.PlotWidget):
             top = min(max(y - high / 2, below), frame.bottom() - high)
             painter.setPen(theme.colour(ink))
             for row, word in enumerate(lines):
-                painter.drawText(int(frame.right() + 6), int(top + metrics.ascent() + row * metrics.height() * 0.92), word)
+                painter.drawText(
+                    int(frame.right() + 6), int(top + metrics.ascent() + row * metrics.height() * 0.92), word
+                )
             below = top + high + 2
         self._paint_limit_names(painter, frame)
         painter.restore()
@@ -301,7 +317,9 @@ class CurveView(pg.PlotWidget):
 
     def _label_spots(self, frame: QRectF, y: float, wide: float, high: float) -> list[QRectF]:
         """Where the name of a limit may stand: above the line from left to right, then below it."""
-        lefts = [frame.left() + 6 + share * (frame.width() - wide - 12) for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
+        lefts = [
+            frame.left() + 6 + share * (frame.width() - wide - 12) for share in (0.0, 0.25, 0.5, 0.75, 1.0)
+        ]
         boxes = [QRectF(left, top, wide, high) for top in (y - high - 1, y + 1) for left in lefts]
         return [box for box in boxes if frame.top() - 1 <= box.top() and box.bottom() <= frame.bottom() - 12]
 
@@ -309,10 +327,20 @@ class CurveView(pg.PlotWidget):
         """Whether a drawn line runs through ``box``."""
         view = self.getPlotItem().getViewBox()
         left, right = (view.mapSceneToView(pg.Point(x, box.top())).x() for x in (box.left(), box.right()))
-        top, bottom = (view.mapSceneToView(pg.Point(box.left(), y)).y() for y in (box.top() - 1, box.bottom() + 1))
+        top, bottom = (
+            view.mapSceneToView(pg.Point(box.left(), y)).y() for y in (box.top() - 1, box.bottom() + 1)
+        )
         here = (self.curves.time_s >= left) & (self.curves.time_s <= right)
-        lines = (self.curves.core_c[here, CENTRAL, self.group], self.curves.stores_c[here, CENTRAL, self.group], self.curves.outside_c[here])
-        return any(len(line) and np.nanmax(line) > bottom and np.nanmin(line) < top for line in lines if np.isfinite(line).any())
+        lines = (
+            self.curves.core_c[here, CENTRAL, self.group],
+            self.curves.stores_c[here, CENTRAL, self.group],
+            self.curves.outside_c[here],
+        )
+        return any(
+            len(line) and np.nanmax(line) > bottom and np.nanmin(line) < top
+            for line in lines
+            if np.isfinite(line).any()
+        )
 
     def _place_labels(self) -> None:
         view = self.getPlotItem().getViewBox()
@@ -331,7 +359,7 @@ class CurveView(pg.PlotWidget):
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
-        if getattr(self, "curves", None) is not None:
+        if getattr(self, "curves", None) is not None and self.plotItem is not None:
             self._fit_height()
             self._place_labels()
 
@@ -360,22 +388,39 @@ class CurveView(pg.PlotWidget):
     # -- export ----------------------------------------------------------------------------------
 
     def export_png(self, path: Path, width: int = 1800) -> None:
-        from pyqtgraph.exporters import ImageExporter
-
-        exporter = ImageExporter(self.getPlotItem())
-        exporter.parameters()["width"] = width
-        exporter.export(str(path))
+        """The view as it stands, as a picture ``width`` pixels wide."""
+        picture = QPixmap(self.size() * (width / self.width()))
+        picture.setDevicePixelRatio(width / self.width())
+        self.render(picture)
+        picture.save(str(path), "PNG")
 
     def export_svg(self, path: Path) -> None:
-        from pyqtgraph.exporters import SVGExporter
+        """The view as it stands, as lines and letters."""
+        from PySide6.QtSvg import QSvgGenerator
 
-        SVGExporter(self.getPlotItem()).export(str(path))
+        drawing = QSvgGenerator()
+        drawing.setFileName(str(path))
+        drawing.setSize(self.size())
+        drawing.setViewBox(self.rect())
+        drawing.setTitle(self.accessibleName())
+        self.render(drawing)
 
     def export_csv(self, path: Path) -> None:
         """The drawn histories as a table: one row a time step, SI units in the column names."""
         curves, group = self.curves, self.group
-        names = ["time_utc", *(f"core_{t}_c" for t in TEMPERS), *(f"stores_{t}_c" for t in TEMPERS), "outside_c", "km"]
-        columns = [*curves.core_c[:, :, group].T, *curves.stores_c[:, :, group].T, curves.outside_c, curves.km]
+        names = [
+            "time_utc",
+            *(f"core_{t}_c" for t in TEMPERS),
+            *(f"stores_{t}_c" for t in TEMPERS),
+            "outside_c",
+            "km",
+        ]
+        columns = [
+            *curves.core_c[:, :, group].T,
+            *curves.stores_c[:, :, group].T,
+            curves.outside_c,
+            curves.km,
+        ]
         with path.open("w", newline="", encoding="utf-8") as file:
             table = csv.writer(file)
             table.writerow(names)
@@ -386,7 +431,9 @@ class CurveView(pg.PlotWidget):
 
 def _hottest_moment(curves: Curves, group: int) -> float:
     core = curves.core_c[:, CENTRAL, group]
-    return float(curves.time_s[int(np.nanargmax(core))]) if np.isfinite(core).any() else float(curves.time_s[0])
+    return (
+        float(curves.time_s[int(np.nanargmax(core))]) if np.isfinite(core).any() else float(curves.time_s[0])
+    )
 
 
 def _last_known(values: np.ndarray) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import time
 from collections.abc import Iterable
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,15 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 Spot = tuple[str | int, ...]
 """Where a value stands in a draft, e.g. ``("load", 0, "count")``."""
 
-MISSING = object()
+
+
+class Missing(Enum):
+    """Stands for a value the draft does not hold; an enumeration, so that copies of it are itself."""
+
+    MISSING = "missing"
+
+
+MISSING = Missing.MISSING
 MERGE_S = 1.2
 """Edits of one spot closer together than this are one step of undo: a slider drawn, a word typed."""
 
@@ -28,13 +37,20 @@ class Document(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.stack = QUndoStack(self)
-        self.stack.cleanChanged.connect(lambda _: self.title_changed.emit())
+        self.stack.cleanChanged.connect(self.title_changed)
         self.draft: dict[str, Any] = {}
         self.path: Path | None = None
         self.base_folder: Path | None = None
         self.recovered = False
 
-    def open(self, draft: dict[str, Any], path: Path | None, base_folder: Path | None = None, *, recovered: bool = False) -> None:
+    def open(
+        self,
+        draft: dict[str, Any],
+        path: Path | None,
+        base_folder: Path | None = None,
+        *,
+        recovered: bool = False,
+    ) -> None:
         """Replace everything; the undo history starts anew."""
         self.draft = copy.deepcopy(draft)
         self.path, self.recovered = path, recovered

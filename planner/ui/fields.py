@@ -33,7 +33,9 @@ class Field(QWidget):
 
     LABEL_PX = 122
 
-    def __init__(self, document: Document, spot: Spot, name: str, editor: QWidget, *, above: bool = True) -> None:
+    def __init__(
+        self, document: Document, spot: Spot, name: str, editor: QWidget, *, above: bool = True
+    ) -> None:
         super().__init__()
         self.document, self.spot, self.editor = document, spot, editor
         self._also: tuple[str, ...] = ()
@@ -99,7 +101,14 @@ class Field(QWidget):
     def covers(self, fault_field: str) -> int:
         """How closely this editor belongs to a fault's field: 0 not at all, else the length of the match."""
         names = (spot_name(self.spot), *self._also)
-        return max((len(name) for name in names if fault_field == name or fault_field.startswith((f"{name}.", f"{name}["))), default=0)
+        return max(
+            (
+                len(name)
+                for name in names
+                if fault_field == name or fault_field.startswith((f"{name}.", f"{name}["))
+            ),
+            default=0,
+        )
 
     def set_faults(self, faults: Sequence[Fault]) -> None:
         """Show what is wrong here, beside the editor; none takes the marks away."""
@@ -115,7 +124,9 @@ class Field(QWidget):
 class TextField(Field):
     """One line of text."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, hint: str = "", *, above: bool = True) -> None:
+    def __init__(
+        self, document: Document, spot: Spot, name: str, hint: str = "", *, above: bool = True
+    ) -> None:
         self.box = QLineEdit()
         self.box.setPlaceholderText(hint)
         super().__init__(document, spot, name, self.box, above=above)
@@ -140,7 +151,9 @@ class NumberField(Field):
         self.box.lineEdit().setTextMargins(5, 0, 5, 0)
         self.default, self.whole = default, whole
         super().__init__(document, spot, name, self.box, above=above)
-        self.box.valueChanged.connect(lambda value: self.write(int(round(value)) if self.whole else float(value)))
+        self.box.valueChanged.connect(
+            lambda value: self.write(int(round(value)) if self.whole else float(value))
+        )
 
     def show_value(self, value: Any) -> None:
         number = value if isinstance(value, int | float) and not isinstance(value, bool) else self.default
@@ -175,7 +188,9 @@ class SliderField(Field):
         self.write(number)
 
     def show_value(self, value: Any) -> None:
-        number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else self.default
+        number = (
+            float(value) if isinstance(value, int | float) and not isinstance(value, bool) else self.default
+        )
         place = round(number / self.step)
         if place > self.slider.maximum():
             self.slider.setMaximum(place)

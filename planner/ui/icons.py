@@ -22,7 +22,9 @@ def _pin(paint: QPainter, box: QRectF) -> None:
     """A drop with a hole: a point on the map."""
     path = QPainterPath(QPointF(box.center().x(), box.bottom()))
     path.cubicTo(box.left() - 1, box.center().y(), box.left() + 2, box.top(), box.center().x(), box.top())
-    path.cubicTo(box.right() - 2, box.top(), box.right() + 1, box.center().y(), box.center().x(), box.bottom())
+    path.cubicTo(
+        box.right() - 2, box.top(), box.right() + 1, box.center().y(), box.center().x(), box.bottom()
+    )
     paint.drawPath(path)
     paint.drawEllipse(QPointF(box.center().x(), box.top() + box.height() * 0.38), 1.6, 1.6)
 
@@ -56,7 +58,13 @@ def _cross(paint: QPainter, box: QRectF) -> None:
     paint.drawLine(box.topRight() + QPointF(-1, 1), box.bottomLeft() + QPointF(1, -1))
 
 
-_SIGNS: dict[str, Callable[[QPainter, QRectF], None]] = {"pin": _pin, "keep": _keep, "up": _up, "down": _down, "cross": _cross}
+_SIGNS: dict[str, Callable[[QPainter, QRectF], None]] = {
+    "pin": _pin,
+    "keep": _keep,
+    "up": _up,
+    "down": _down,
+    "cross": _cross,
+}
 
 
 class SignButton(QToolButton):
@@ -79,7 +87,13 @@ class SignButton(QToolButton):
         look = theme.current()
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
-        ink = look.ink_faint if not self.isEnabled() else look.ink if self.underMouse() or self.hasFocus() else look.ink_soft
+        ink = (
+            look.ink_faint
+            if not self.isEnabled()
+            else look.ink
+            if self.underMouse() or self.hasFocus()
+            else look.ink_soft
+        )
         paint.setPen(QPen(theme.colour(ink), 1.3, c=Qt.PenCapStyle.RoundCap, j=Qt.PenJoinStyle.RoundJoin))
         _SIGNS[self.sign](paint, QRectF(self.width() / 2 - 5, self.height() / 2 - 5.5, 10, 11))
 
@@ -97,7 +111,9 @@ class Choices(QComboBox):
         self.initStyleOption(option)
         paint.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
         metrics = QFontMetrics(self.font())
-        option.currentText = metrics.elidedText(option.currentText, Qt.TextElideMode.ElideRight, self.width() - 30)
+        option.currentText = metrics.elidedText(
+            option.currentText, Qt.TextElideMode.ElideRight, self.width() - 30
+        )
         paint.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
         _arrow(paint, self)
 
@@ -114,7 +130,13 @@ class MomentEdit(QDateTimeEdit):
 def _arrow(paint: QPainter, owner) -> None:
     look = theme.current()
     paint.setRenderHint(QPainter.RenderHint.Antialiasing)
-    paint.setPen(QPen(theme.colour(look.ink_soft if owner.isEnabled() else look.ink_faint), 1.4, c=Qt.PenCapStyle.RoundCap))
+    paint.setPen(
+        QPen(
+            theme.colour(look.ink_soft if owner.isEnabled() else look.ink_faint),
+            1.4,
+            c=Qt.PenCapStyle.RoundCap,
+        )
+    )
     x, y = owner.width() - 13.0, owner.height() / 2.0
     paint.drawLine(QPointF(x - 3.5, y - 1.7), QPointF(x, y + 1.9))
     paint.drawLine(QPointF(x, y + 1.9), QPointF(x + 3.5, y - 1.7))

@@ -36,7 +36,9 @@ class LedgerView(QWidget):
     def terms_w(self) -> dict[str, float]:
         """The terms at the cursor in watts, positive into the box."""
         at = int(np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1))
-        return dict(zip(LEDGER_TERMS, (float(v) for v in self.curves.ledger_w[at, CENTRAL, self.group]), strict=True))
+        return dict(
+            zip(LEDGER_TERMS, (float(v) for v in self.curves.ledger_w[at, CENTRAL, self.group]), strict=True)
+        )
 
     def sentence(self) -> str:
         """The balance in one sentence; ``stored`` is negative while the combs take heat up."""
@@ -83,10 +85,16 @@ class LedgerView(QWidget):
         paint.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, title)
         paint.setPen(theme.colour(theme.current().ink))
         paint.setFont(theme.font(-0.7, bold=True))
-        paint.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, s.say(s.WATTS, watts=f"{total:.0f}"))
+        paint.drawText(
+            box,
+            Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+            s.say(s.WATTS, watts=f"{total:.0f}"),
+        )
         paint.setFont(theme.font(-0.7))
 
-    def _paint_column(self, paint: QPainter, box: QRectF, parts: list[tuple[str, float]], peak: float) -> None:
+    def _paint_column(
+        self, paint: QPainter, box: QRectF, parts: list[tuple[str, float]], peak: float
+    ) -> None:
         look, metrics = theme.current(), QFontMetricsF(paint.font())
         y = box.bottom()
         for name, watts in parts:
@@ -105,7 +113,11 @@ class LedgerView(QWidget):
                 if metrics.horizontalAdvance(said) > inner.width() - 42:
                     said = s.say(s.LEDGER_TERMS_SHORT[name])
                 paint.drawText(inner, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, said)
-                paint.drawText(inner, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, s.say(s.WATTS, watts=f"{watts:.0f}"))
+                paint.drawText(
+                    inner,
+                    Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+                    s.say(s.WATTS, watts=f"{watts:.0f}"),
+                )
 
 
 def _term_colour(name: str) -> QColor:

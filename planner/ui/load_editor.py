@@ -173,22 +173,49 @@ class LoadEditor(Page):
         self.label_field = TextField(d, spot("label"), s.say(s.LOAD_LABEL))
         self.count = NumberField(d, spot("count"), s.say(s.LOAD_COUNT), 1, 5000, whole=True, default=1)
         self.kind = ChoiceField(d, spot("box_type"), s.say(s.LOAD_TYPE), titles)
-        self.bees = SliderField(d, spot("frames_of_bees"), s.say(s.LOAD_BEES), 0, 12, step=0.5, write_value=frames)
-        self.bees_kg = SliderField(d, spot("bees_kg"), s.say(s.LOAD_BEES_KG), 0.1, 5, step=0.1, write_value=self.units.mass_text)
-        self.open_brood = SliderField(d, spot("open_brood_frames"), s.say(s.LOAD_OPEN_BROOD), 0, 10, step=0.5, write_value=frames)
-        self.sealed_brood = SliderField(d, spot("sealed_brood_frames"), s.say(s.LOAD_SEALED_BROOD), 0, 10, step=0.5, write_value=frames)
-        self.stores = SliderField(d, spot("stores_frames"), s.say(s.LOAD_STORES), 0, 11, step=0.5, write_value=frames)
-        self.thin = SliderField(d, spot("thin_syrup_share"), s.say(s.LOAD_THIN), 0, 1, step=0.05, write_value=share)
-        self.floor_blocked = SliderField(d, spot("floor_blocked_share"), s.say(s.LOAD_FLOOR_BLOCKED), 0, 1, step=0.05, write_value=share)
-        self.roof_blocked = SliderField(d, spot("roof_blocked_share"), s.say(s.LOAD_ROOF_BLOCKED), 0, 1, step=0.05, write_value=share)
+        self.bees = SliderField(
+            d, spot("frames_of_bees"), s.say(s.LOAD_BEES), 0, 12, step=0.5, write_value=frames
+        )
+        self.bees_kg = SliderField(
+            d, spot("bees_kg"), s.say(s.LOAD_BEES_KG), 0.1, 5, step=0.1, write_value=self.units.mass_text
+        )
+        self.open_brood = SliderField(
+            d, spot("open_brood_frames"), s.say(s.LOAD_OPEN_BROOD), 0, 10, step=0.5, write_value=frames
+        )
+        self.sealed_brood = SliderField(
+            d, spot("sealed_brood_frames"), s.say(s.LOAD_SEALED_BROOD), 0, 10, step=0.5, write_value=frames
+        )
+        self.stores = SliderField(
+            d, spot("stores_frames"), s.say(s.LOAD_STORES), 0, 11, step=0.5, write_value=frames
+        )
+        self.thin = SliderField(
+            d, spot("thin_syrup_share"), s.say(s.LOAD_THIN), 0, 1, step=0.05, write_value=share
+        )
+        self.floor_blocked = SliderField(
+            d, spot("floor_blocked_share"), s.say(s.LOAD_FLOOR_BLOCKED), 0, 1, step=0.05, write_value=share
+        )
+        self.roof_blocked = SliderField(
+            d, spot("roof_blocked_share"), s.say(s.LOAD_ROOF_BLOCKED), 0, 1, step=0.05, write_value=share
+        )
         self.floor = ChoiceField(d, spot("floor"), s.say(s.LOAD_FLOOR), s.FLOORS, default="mesh")
         self.roof = ChoiceField(d, spot("roof"), s.say(s.LOAD_ROOF), s.ROOFS, default="solid")
         self.entrance = ChoiceField(d, spot("entrance"), s.say(s.LOAD_ENTRANCE), s.ENTRANCES, default="foam")
         self.comb = ChoiceField(d, spot("comb"), s.say(s.LOAD_COMB), s.COMBS, default="new")
         self.foam = SliderField(d, spot("wet_foam_ml"), s.say(s.LOAD_FOAM), 0, 300, step=10, write_value=ml)
         self.mist = MistField(d, spot("misting"), s.say(s.LOAD_MISTING), ml)
-        self.mist_first = NumberField(d, (*spot("misting"), "first_minutes"), s.say(s.LOAD_MIST_FIRST), 0, 10080, suffix=" min", step=10)
-        self.mist_every = NumberField(d, (*spot("misting"), "every_minutes"), s.say(s.LOAD_MIST_EVERY), 1, 1440, suffix=" min", step=10, default=30)
+        self.mist_first = NumberField(
+            d, (*spot("misting"), "first_minutes"), s.say(s.LOAD_MIST_FIRST), 0, 10080, suffix=" min", step=10
+        )
+        self.mist_every = NumberField(
+            d,
+            (*spot("misting"), "every_minutes"),
+            s.say(s.LOAD_MIST_EVERY),
+            1,
+            1440,
+            suffix=" min",
+            step=10,
+            default=30,
+        )
         self.mist_times = beside(self.mist_first, self.mist_every)
         self.place = ChoiceField(d, spot("place"), s.say(s.LOAD_PLACE), {}, none=s.say(s.LOAD_ANYWHERE))
         self.boards = ChoiceField(d, spot("loaded_at"), s.say(s.LOAD_BOARDS), {}, default=0)
@@ -281,7 +308,10 @@ class LoadEditor(Page):
 
     def _name_calls(self) -> None:
         calls = [self.document.get(("origin", "name")) or s.say(s.ROUTE_FROM)]
-        calls += [stop.get("name") or str(number) for number, stop in enumerate(self.document.get(("stops",)) or [], start=1)]
+        calls += [
+            stop.get("name") or str(number)
+            for number, stop in enumerate(self.document.get(("stops",)) or [], start=1)
+        ]
         self.boards.set_words(dict(enumerate(calls)))
         self.leaves.set_words({number: name for number, name in enumerate(calls) if number})
 
@@ -327,7 +357,11 @@ class LoadEditor(Page):
         kind = self.document.get(("vehicle", "kind"))
         vehicles = {self.catalogue.places[name].vehicle for name in allowed}
         if self._shown_vehicle() not in vehicles or self.proposed is None:
-            shown = kind if kind in vehicles else next(iter(self.catalogue.places[name].vehicle for name in allowed), kind or "van")
+            shown = (
+                kind
+                if kind in vehicles
+                else next(iter(self.catalogue.places[name].vehicle for name in allowed), kind or "van")
+            )
             with QSignalBlocker(self.vehicle):
                 self.vehicle.setCurrentIndex(max(self.vehicle.findData(shown), 0))
         self._show_ticks(allowed)

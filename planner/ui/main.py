@@ -27,7 +27,9 @@ def main(arguments: Sequence[str] = ()) -> int:
     from planner.ui.supply import Supply
     from planner.ui.window import Window
 
-    window = Window(load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, config_dir() / "recovery")
+    window = Window(
+        load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, config_dir() / "recovery"
+    )
     _catch_crashes(window)
     window.show()
     _fill_later(window)
@@ -47,7 +49,9 @@ def _fill_later(window) -> None:
     """Read land, borders and towns once the window stands."""
     from planner.ui.ground import read_ground
 
-    window.runner.start("ground", lambda should_stop, on_progress: read_ground(), window.show_ground, window._tell_trouble)
+    window.runner.start(
+        "ground", lambda should_stop, on_progress: read_ground(), window.show_ground, window._tell_trouble
+    )
 
 
 def _catch_crashes(window) -> None:

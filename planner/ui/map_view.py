@@ -224,6 +224,9 @@ class MapView(pg.PlotWidget):
         )
 
     def restyle(self) -> None:
+        """Take the colours of the current palette."""
+        if self.plotItem is None:  # closed already
+            return
         self.setBackground(theme.current().water)
         if self.road is not None:
             self._draw()
@@ -315,8 +318,12 @@ class MapView(pg.PlotWidget):
         for town in biggest:
             at = QPointF(float(xs[town]), float(ys[town]))
             text = ground.town_names[town]
-            box = QRectF(at.x() + 5, at.y() - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height())
-            if box.right() > self.width() - 4 or any(box.adjusted(-6, -2, 4, 2).intersects(other) for other in taken):
+            box = QRectF(
+                at.x() + 5, at.y() - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height()
+            )
+            if box.right() > self.width() - 4 or any(
+                box.adjusted(-6, -2, 4, 2).intersects(other) for other in taken
+            ):
                 continue
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(theme.colour(look.ink_faint))
@@ -338,16 +345,29 @@ class MapView(pg.PlotWidget):
         face = theme.font(-1.0)
         metrics = QFontMetricsF(face)
         painter.setFont(face)
-        calls = list(zip(*self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls]), strict=True))
+        calls = list(
+            zip(*self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls]), strict=True)
+        )
         for stamp in clock.hours(start, end, self.zone, every):
-            x, y = (float(v) for v in self._pixels(np.interp(stamp, curves.time_s, curves.lat_deg), np.interp(stamp, curves.time_s, curves.lon_deg)))
+            x, y = (
+                float(v)
+                for v in self._pixels(
+                    np.interp(stamp, curves.time_s, curves.lat_deg),
+                    np.interp(stamp, curves.time_s, curves.lon_deg),
+                )
+            )
             if any(abs(x - cx) + abs(y - cy) < 16 for cx, cy in calls):
                 continue
             painter.setPen(QPen(theme.colour(look.ink), 1.4))
             painter.setBrush(theme.colour(look.panel))
             painter.drawEllipse(QPointF(x, y), 3.4, 3.4)
             text = clock.hour(stamp, self.zone)
-            box = QRectF(x - metrics.horizontalAdvance(text) - 9, y - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height())
+            box = QRectF(
+                x - metrics.horizontalAdvance(text) - 9,
+                y - metrics.height() / 2,
+                metrics.horizontalAdvance(text),
+                metrics.height(),
+            )
             if not any(box.intersects(other) for other in taken):
                 _halo_text(painter, box, text, look.ink, look.land)
                 taken.append(box)
@@ -378,14 +398,21 @@ class MapView(pg.PlotWidget):
 
     def _beside(self, at: QPointF, wide: float, high: float) -> QRectF:
         right = QRectF(at.x() + 10, at.y() - high / 2, wide, high)
-        return right if right.right() < self.width() - 6 else QRectF(at.x() - 10 - wide, at.y() - high / 2, wide, high)
+        return (
+            right
+            if right.right() < self.width() - 6
+            else QRectF(at.x() - 10 - wide, at.y() - high / 2, wide, high)
+        )
 
     def _paint_wind(self, painter: QPainter) -> None:
         """Arrows beside the road where the wind blows to; longer for more wind."""
         curves, look = self.curves, theme.current()
         km = np.linspace(0, self.road.length_km, 9)[1:-1]
         known, first = np.unique(curves.km, return_index=True)
-        at = [np.interp(km, known, values[first]) for values in (curves.lat_deg, curves.lon_deg, curves.wind_east_ms, curves.wind_north_ms)]
+        at = [
+            np.interp(km, known, values[first])
+            for values in (curves.lat_deg, curves.lon_deg, curves.wind_east_ms, curves.wind_north_ms)
+        ]
         xs, ys = self._pixels(at[0], at[1])
         ink = QPen(theme.colour(look.ink_soft), 1.4, c=Qt.PenCapStyle.RoundCap)
         painter.setPen(ink)
@@ -421,8 +448,12 @@ class MapView(pg.PlotWidget):
         painter.setFont(face)
         low, high = (self._write(value) for value in self.span or (0.0, 1.0))
         title = s.say(s.MAP_QUANTITIES[self.quantity])
-        wide = max(128.0, metrics.horizontalAdvance(low) + metrics.horizontalAdvance(high) + 24, metrics.horizontalAdvance(title))
-        box = QRectF(8, self.height() - metrics.height() * 2 - 24 - 14, wide + 20, metrics.height() * 2 + 24)
+        wide = max(
+            128.0,
+            metrics.horizontalAdvance(low) + metrics.horizontalAdvance(high) + 24,
+            metrics.horizontalAdvance(title),
+        )
+        box = self._free_corner(wide + 20, metrics.height() * 2 + 24)
         painter.setPen(QPen(theme.colour(look.line), 1))
         painter.setBrush(theme.colour(look.panel, 0.92))
         painter.drawRoundedRect(box, 5, 5)
@@ -438,6 +469,21 @@ class MapView(pg.PlotWidget):
         painter.drawText(inner, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft, low)
         painter.drawText(inner, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignRight, high)
         return box
+
+    def _free_corner(self, wide: float, high: float) -> QRectF:
+        """The corner with the least road and the fewest names in it."""
+        low = self.height() - high - 22
+        right = self.width() - wide - 8
+        corners = [QRectF(x, y, wide, high) for y in (low, 8.0) for x in (8.0, right)]
+        xs, ys = self._pixels(self.road.lat_deg, self.road.lon_deg)
+        cx, cy = self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls])
+
+        def crowd(box: QRectF) -> float:
+            on_road = (xs > box.left()) & (xs < box.right()) & (ys > box.top()) & (ys < box.bottom())
+            names = (cx > box.left() - 130) & (cx < box.right()) & (cy > box.top() - 10) & (cy < box.bottom() + 10)
+            return float(on_road.mean()) + 0.2 * float(names.sum())
+
+        return min(corners, key=crowd)
 
     def _paint_attribution(self, painter: QPainter) -> None:
         look = theme.current()
@@ -483,7 +529,12 @@ class MapView(pg.PlotWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         (left, right), (low, high) = self._box.viewRange()
         wide, tall = right - left, high - low
-        pans = {Qt.Key.Key_Left: (-0.1, 0), Qt.Key.Key_Right: (0.1, 0), Qt.Key.Key_Up: (0, 0.1), Qt.Key.Key_Down: (0, -0.1)}
+        pans = {
+            Qt.Key.Key_Left: (-0.1, 0),
+            Qt.Key.Key_Right: (0.1, 0),
+            Qt.Key.Key_Up: (0, 0.1),
+            Qt.Key.Key_Down: (0, -0.1),
+        }
         if event.key() in pans:
             across, up = pans[event.key()]
             self._box.translateBy(across * wide, up * tall)
@@ -529,4 +580,8 @@ def _halo_text(painter: QPainter, box: QRectF, text: str, ink: str, halo: str) -
 
 
 def _same_way(one: Road, two: Road) -> bool:
-    return len(one.km) == len(two.km) and np.array_equal(one.lat_deg, two.lat_deg) and np.array_equal(one.lon_deg, two.lon_deg)
+    return (
+        len(one.km) == len(two.km)
+        and np.array_equal(one.lat_deg, two.lat_deg)
+        and np.array_equal(one.lon_deg, two.lon_deg)
+    )

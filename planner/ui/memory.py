@@ -37,7 +37,9 @@ class Memory:
             held = json.loads(file.read_text("utf-8"))
             for part in fields(cls):
                 value = held.get(part.name) if isinstance(held, dict) else None
-                if part.name not in ("file", "trouble") and isinstance(value, type(getattr(memory, part.name))):
+                if part.name not in ("file", "trouble") and isinstance(
+                    value, type(getattr(memory, part.name))
+                ):
                     setattr(memory, part.name, value)
         return memory
 
@@ -63,5 +65,7 @@ class Memory:
     def remember_place(self, place: dict[str, Any]) -> None:
         """Keep a place by its name; the newest of a name wins."""
         if place.get("name"):
-            self.places = [place, *(other for other in self.places if other.get("name") != place["name"])][:200]
+            self.places = [place, *(other for other in self.places if other.get("name") != place["name"])][
+                :200
+            ]
             self.save()

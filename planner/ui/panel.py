@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QPainter, QTextLayout
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QSpacerItem, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QSizePolicy,
+    QSpacerItem,
+    QStackedLayout,
+    QVBoxLayout,
+    QWidget,
+)
 
 from planner.ui import strings as s
 from planner.ui import theme
@@ -18,14 +27,16 @@ def label(text: str = "", role: str = "") -> QLabel:
 
 
 class ShortText(QWidget):
-    """Soft text over at most two lines, shortened with dots; the whole of it is the tip."""
+    """Soft text over at most three lines, shortened with dots; the whole of it is the tip."""
 
-    LINES = 2
+    LINES = 3
 
     def __init__(self) -> None:
         super().__init__()
         self._text = ""
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
 
     def text(self) -> str:
         return self._text
@@ -34,31 +45,39 @@ class ShortText(QWidget):
         self._text = text
         self.setToolTip(text)
         self.setAccessibleName(text)
+        self.updateGeometry()
         self.update()
 
     def sizeHint(self) -> QSize:
-        return QSize(200, self.fontMetrics().lineSpacing() * self.LINES + 2)
+        return QSize(200, self.heightForWidth(max(self.width(), 200)))
+
+    def heightForWidth(self, width: int) -> int:
+        return self.fontMetrics().lineSpacing() * max(len(self._lines(width)), 1) + 2
+
+    def _lines(self, width: int) -> list[str]:
+        layout = QTextLayout(self._text, self.font())
+        lines = []
+        layout.beginLayout()
+        while len(lines) < self.LINES:
+            line = layout.createLine()
+            if not line.isValid():
+                break
+            line.setLineWidth(width)
+            lines.append(self._text[line.textStart() : line.textStart() + line.textLength()])
+            last = line.textStart()
+        layout.endLayout()
+        if lines:
+            lines[-1] = self.fontMetrics().elidedText(self._text[last:], Qt.TextElideMode.ElideRight, width)
+        return lines
 
     def paintEvent(self, event: QEvent) -> None:
         paint = QPainter(self)
         look = theme.current()
         paint.setPen(theme.colour(look.ink_soft if self.isEnabled() else look.ink_faint))
-        metrics = self.fontMetrics()
-        layout = QTextLayout(self._text, self.font())
-        layout.beginLayout()
-        y = 0.0
-        for row in range(self.LINES):
-            line = layout.createLine()
-            if not line.isValid():
-                break
-            line.setLineWidth(self.width())
-            if row == self.LINES - 1:
-                rest = self._text[line.textStart() :]
-                paint.drawText(QPointF(0, y + metrics.ascent()), metrics.elidedText(rest, Qt.TextElideMode.ElideRight, self.width()))
-            else:
-                line.draw(paint, QPointF(0, y))
-            y += metrics.lineSpacing()
-        layout.endLayout()
+        y = self.fontMetrics().ascent()
+        for line in self._lines(self.width()):
+            paint.drawText(QPointF(0, y), line)
+            y += self.fontMetrics().lineSpacing()
 
 
 class Veil(QWidget):

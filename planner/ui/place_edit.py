@@ -81,7 +81,9 @@ class PlaceField(Field):
         self._timer.stop()
         held = dict(self.document.get(self.spot) or {})
         kept = {key: value for key, value in held.items() if key not in KEYS}
-        self.document.edit_way(self.spot, {**{key: place[key] for key in KEYS if key in place}, **kept}, self.name.text())
+        self.document.edit_way(
+            self.spot, {**{key: place[key] for key in KEYS if key in place}, **kept}, self.name.text()
+        )
         self.refresh()
 
     def refresh_if_left(self) -> None:
@@ -122,7 +124,9 @@ class PlaceField(Field):
         if found:
             self.take(found[0].place)
         elif self.box.text().strip() != self.place().get("name", ""):
-            kept = {key: value for key, value in (self.document.get(self.spot) or {}).items() if key not in KEYS}
+            kept = {
+                key: value for key, value in (self.document.get(self.spot) or {}).items() if key not in KEYS
+            }
             self.document.edit_way(self.spot, {"name": self.box.text().strip(), **kept}, self.name.text())
 
 

@@ -24,7 +24,12 @@ def write_pdf(path: Path, title: str, lines: Sequence[str], pictures: Sequence[Q
 
 
 def page_layout() -> QPageLayout:
-    return QPageLayout(QPageSize(QPageSize.PageSizeId.A4), QPageLayout.Orientation.Landscape, QMarginsF(12, 12, 12, 12), QPageLayout.Unit.Millimeter)
+    return QPageLayout(
+        QPageSize(QPageSize.PageSizeId.A4),
+        QPageLayout.Orientation.Landscape,
+        QMarginsF(12, 12, 12, 12),
+        QPageLayout.Unit.Millimeter,
+    )
 
 
 def in_light(act: Callable[[], None]) -> None:

@@ -64,17 +64,23 @@ class RoadStrip(QWidget):
             _Lane(s.STRIP_SUN, c.ghi_w_m2, 0.0, lambda v: s.say(s.STRIP_SUN_VALUE, value=f"{v:.0f}")),
             _Lane(s.STRIP_WIND, c.wind_ms, 0.0, units.speed_text),
             _Lane(s.STRIP_SPEED, c.speed_ms, 0.0, units.speed_text),
-            _Lane(s.STRIP_HEIGHT, c.elevation_m, None, lambda v: s.say(s.STRIP_HEIGHT_VALUE, value=f"{v:.0f}")),
+            _Lane(
+                s.STRIP_HEIGHT, c.elevation_m, None, lambda v: s.say(s.STRIP_HEIGHT_VALUE, value=f"{v:.0f}")
+            ),
         ]
 
     def _tell(self) -> None:
         if self.curves is not None and np.isfinite(self.cursor_s):
             at = self._index()
-            self.setAccessibleDescription(", ".join(f"{s.say(lane.name)} {_read(lane, at)}" for lane in self._lanes()))
+            self.setAccessibleDescription(
+                ", ".join(f"{s.say(lane.name)} {_read(lane, at)}" for lane in self._lanes())
+            )
         self.update()
 
     def _index(self) -> int:
-        return int(np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1))
+        return int(
+            np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1)
+        )
 
     # -- painting --------------------------------------------------------------------------------
 
@@ -105,14 +111,20 @@ class RoadStrip(QWidget):
         paint.drawLine(QPointF(box.left(), box.bottom() - 0.5), QPointF(box.right(), box.bottom() - 0.5))
         paint.setPen(theme.colour(look.ink_soft))
         name = metrics.elidedText(s.say(lane.name), Qt.TextElideMode.ElideRight, LEFT_PX - 6)
-        paint.drawText(QRectF(0, box.top(), LEFT_PX - 6, box.height()), Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, name)
+        paint.drawText(
+            QRectF(0, box.top(), LEFT_PX - 6, box.height()),
+            Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+            name,
+        )
         if not np.isfinite(lane.values).any():
             paint.drawText(box, Qt.AlignmentFlag.AlignCenter, s.say(s.UNKNOWN_VALUE))
             return
         paint.setPen(theme.colour(look.ink))
         if np.isfinite(self.cursor_s):
             side = QRectF(box.right() + 6, box.top(), RIGHT_PX - 6, box.height())
-            paint.drawText(side, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, _read(lane, self._index()))
+            paint.drawText(
+                side, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, _read(lane, self._index())
+            )
         self._paint_line(paint, lane, box)
 
     def _paint_line(self, paint: QPainter, lane: _Lane, box: QRectF) -> None:

@@ -12,7 +12,17 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVB
 from planner.ui import strings as s
 from planner.ui import theme
 from planner.ui.document import MISSING, Document, Spot
-from planner.ui.fields import ChoiceField, ClockField, Field, MomentField, NumberField, TextField, TickField, beside, heading
+from planner.ui.fields import (
+    ChoiceField,
+    ClockField,
+    Field,
+    MomentField,
+    NumberField,
+    TextField,
+    TickField,
+    beside,
+    heading,
+)
 from planner.ui.icons import SignButton
 from planner.ui.panel import label
 from planner.ui.place_edit import PlaceField, Search
@@ -101,8 +111,16 @@ class StopCard(QFrame):
         first = QHBoxLayout()
         first.setSpacing(0)
         first.addWidget(self.place, 1)
-        for sign, name, wish in (("up", s.ROUTE_UP, "up"), ("down", s.ROUTE_DOWN, "down"), ("cross", s.ROUTE_REMOVE, "remove")):
-            first.addWidget(SignButton(sign, s.say(name), lambda wish=wish: self.wish.emit(wish, self.index)), 0, Qt.AlignmentFlag.AlignTop)
+        for sign, name, wish in (
+            ("up", s.ROUTE_UP, "up"),
+            ("down", s.ROUTE_DOWN, "down"),
+            ("cross", s.ROUTE_REMOVE, "remove"),
+        ):
+            first.addWidget(
+                SignButton(sign, s.say(name), lambda wish=wish: self.wish.emit(wish, self.index)),
+                0,
+                Qt.AlignmentFlag.AlignTop,
+            )
         column.addLayout(first)
         second = QHBoxLayout()
         second.setSpacing(6)
@@ -198,18 +216,46 @@ class RoutePane(Page):
         self.road_words.setWordWrap(True)
         self.first = MomentField(document, ("window", "from"), s.say(s.ROUTE_FIRST))
         self.last = MomentField(document, ("window", "to"), s.say(s.ROUTE_LAST))
-        self.step = NumberField(document, ("window", "step_minutes"), s.say(s.ROUTE_STEP), 1, 1440, suffix=" min", default=30, step=5)
+        self.step = NumberField(
+            document,
+            ("window", "step_minutes"),
+            s.say(s.ROUTE_STEP),
+            1,
+            1440,
+            suffix=" min",
+            default=30,
+            step=5,
+        )
         self.first.also("window")
-        self.rule = ChoiceField(document, ("closing", "rule"), s.say(s.ROUTE_CLOSING), s.CLOSINGS, default="after_sunset").also("closing")
-        self.delay = NumberField(document, ("closing", "delay_minutes"), s.say(s.ROUTE_DELAY), -180, 360, suffix=" min", step=5)
+        self.rule = ChoiceField(
+            document, ("closing", "rule"), s.say(s.ROUTE_CLOSING), s.CLOSINGS, default="after_sunset"
+        ).also("closing")
+        self.delay = NumberField(
+            document, ("closing", "delay_minutes"), s.say(s.ROUTE_DELAY), -180, 360, suffix=" min", step=5
+        )
         self.clock = ClockField(document, ("closing", "clock"), s.say(s.ROUTE_CLOCK))
         self.dark = TickField(document, ("arrival", "before_light"), s.say(s.ROUTE_BEFORE_LIGHT))
-        self.latest = MomentField(document, ("arrival", "latest"), s.say(s.ROUTE_ARRIVAL), optional=s.say(s.ROUTE_LATEST))
-        self.factor = NumberField(document, ("vehicle", "drive_time_factor"), s.say(s.ROUTE_FACTOR), 0.3, 5, digits=2, step=0.05, default=1.0)
+        self.latest = MomentField(
+            document, ("arrival", "latest"), s.say(s.ROUTE_ARRIVAL), optional=s.say(s.ROUTE_LATEST)
+        )
+        self.factor = NumberField(
+            document,
+            ("vehicle", "drive_time_factor"),
+            s.say(s.ROUTE_FACTOR),
+            0.3,
+            5,
+            digits=2,
+            step=0.05,
+            default=1.0,
+        )
         self.factor.box.setPrefix("× ")
         self.net = TickField(document, ("vehicle", "net"), s.say(s.ROUTE_NET))
-        self.shade = TickField(document, ("handling", "waiting_shade"), s.say(s.ROUTE_WAIT_SHADE), default=True)
-        self.weather = ChoiceField(document, ("weather", "source"), s.say(s.ROUTE_WEATHER), s.WEATHERS).also("weather")
+        self.shade = TickField(
+            document, ("handling", "waiting_shade"), s.say(s.ROUTE_WAIT_SHADE), default=True
+        )
+        self.weather = ChoiceField(document, ("weather", "source"), s.say(s.ROUTE_WEATHER), s.WEATHERS).also(
+            "weather"
+        )
         self._lay_out()
         document.changed.connect(self.refresh)
 

@@ -159,7 +159,9 @@ class Session(QObject):
         self._soon.start()
 
     def _freeze(self) -> Question:
-        return Question(self._number, copy.deepcopy(self.document.draft), self.document.base_folder, self._refresh)
+        return Question(
+            self._number, copy.deepcopy(self.document.draft), self.document.base_folder, self._refresh
+        )
 
     def _prepare(self, question: Question, known, should_stop) -> Ready:
         """Read the draft and gather road and weather, unless they are at hand for the same way and window."""
@@ -167,7 +169,9 @@ class Session(QObject):
         key = _supply_key(question.draft)
         if known is not None and known[0] == key:
             return Ready(question, file, replace(known[1], remarks=file.remarks))
-        return Ready(question, file, self.supply.gather(file, refresh=question.refresh, should_stop=should_stop))
+        return Ready(
+            question, file, self.supply.gather(file, refresh=question.refresh, should_stop=should_stop)
+        )
 
     def _keep(self, ready: Ready) -> None:
         self._gathered = (_supply_key(ready.question.draft), ready.gathered)
@@ -189,7 +193,9 @@ class Session(QObject):
             now = plan
             if question.number != planned:
                 ready = self._prepare(question, known, should_stop)
-                now = replace(plan, trip=ready.file.trip, road=ready.gathered.road, weather=ready.gathered.weather)
+                now = replace(
+                    plan, trip=ready.file.trip, road=ready.gathered.road, weather=ready.gathered.weather
+                )
             main = march_curves(now, choice, self.catalogue)
             beside = tuple(march_curves(now, other, self.catalogue) for other in others if other != choice)
             return question, Picture(now, main, beside, _group_shown(main, group))
@@ -224,7 +230,12 @@ class Session(QObject):
             ready = self._prepare(question, known, should_stop)
             runner.later(lambda: self._show_way(ready))
             made = plan_trip(
-                ready.file.trip, ready.gathered.road, ready.gathered.weather, self.catalogue, on_progress=on_progress, should_stop=should_stop
+                ready.file.trip,
+                ready.gathered.road,
+                ready.gathered.weather,
+                self.catalogue,
+                on_progress=on_progress,
+                should_stop=should_stop,
             )
             return ready, replace(made, notes=(*made.notes, *ready.gathered.remarks))
 
@@ -306,4 +317,6 @@ def _same_candidate(before: Plan | None, plan: Plan, choice: Choice | None) -> C
     if place not in plan.places:
         return None
     departure = int(np.argmin(np.abs(plan.departures_s - before.departures_s[choice.departure])))
-    return Choice(departure, plan.places.index(place), plan.setups.index(setup) if setup in plan.setups else 0)
+    return Choice(
+        departure, plan.places.index(place), plan.setups.index(setup) if setup in plan.setups else 0
+    )

@@ -143,7 +143,13 @@ ROUTE_DWELL = "Minutes"
 ROUTE_SHADE = "in shade"
 ROUTE_DOORS = "doors open"
 ROUTE_ENGINE = "engine on"
-PURPOSES = {"load": "load boxes", "unload": "unload boxes", "rest": "rest", "fuel": "fuel", "break": "legal break"}
+PURPOSES = {
+    "load": "load boxes",
+    "unload": "unload boxes",
+    "rest": "rest",
+    "fuel": "fuel",
+    "break": "legal break",
+}
 ROUTE_WHEN = "When"
 ROUTE_FIRST = "Earliest departure"
 ROUTE_LAST = "Latest departure"

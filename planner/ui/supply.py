@@ -89,11 +89,16 @@ class Supply:
                 changed[part] = {"name": path.stem, "lat": lat, "lon": lon, "zone": zone_at(lat, lon)}
         held = {**draft, **changed}
         places = [held["origin"], *(held.get("stops") or []), held["destination"]]
-        sites = tuple(Site(str(p.get("name")), float(p["lat"]), float(p["lon"]), "") for p in places if "lat" in p)
+        sites = tuple(
+            Site(str(p.get("name")), float(p["lat"]), float(p["lon"]), "") for p in places if "lat" in p
+        )
         return {**changed, "road": road_table(road_along(track, sites))}
 
 
 def _span(trip: Trip, road: Road) -> tuple[float, float]:
     """From the evening before the first departure to well after the last arrival."""
     under_way_s = road.driving_s * trip.drive_time_factor + sum(stop.dwell_s for stop in trip.stops)
-    return trip.window.first_s - DAY_S, trip.window.last_s + under_way_s + trip.loading_s + trip.open_after_s + 7200.0
+    return (
+        trip.window.first_s - DAY_S,
+        trip.window.last_s + under_way_s + trip.loading_s + trip.open_after_s + 7200.0,
+    )

@@ -22,7 +22,9 @@ def demos() -> list[Entry]:
     """The bundled trips."""
     folder = resource_path("demo")
     files = sorted(folder.glob("*.toml")) if folder.is_dir() else []
-    ranked = sorted(files, key=lambda file: DEMO_ORDER.index(file.stem) if file.stem in DEMO_ORDER else len(DEMO_ORDER))
+    ranked = sorted(
+        files, key=lambda file: DEMO_ORDER.index(file.stem) if file.stem in DEMO_ORDER else len(DEMO_ORDER)
+    )
     return described(ranked)
 
 
@@ -72,7 +74,9 @@ def bring_files(draft: dict[str, Any], source: Path | None, target: Path) -> Non
         try:
             shutil.copyfile(source / name, target / name)
         except OSError as error:
-            raise StorageError(f"{name} could not be copied beside the trip: {error.strerror}. Choose another folder.") from error
+            raise StorageError(
+                f"{name} could not be copied beside the trip: {error.strerror}. Choose another folder."
+            ) from error
 
 
 def _entry(file: Path, draft: dict[str, Any]) -> Entry:

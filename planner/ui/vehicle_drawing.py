@@ -17,7 +17,11 @@ GROUP_MIME = "application/x-skepway-group"
 # Drawn on a board of 200 x 74; the road is at y = 66. Each zone takes the places whose name begins so.
 ZONES: dict[str, tuple[tuple[str, tuple[str, ...], QRectF], ...]] = {
     "car": (
-        (s.ZONE_FRONT, ("cabin_seat", "cabin_footwell", "cabin_window", "cabin_shut"), QRectF(70, 22, 28, 26)),
+        (
+            s.ZONE_FRONT,
+            ("cabin_seat", "cabin_footwell", "cabin_window", "cabin_shut"),
+            QRectF(70, 22, 28, 26),
+        ),
         (s.ZONE_BACK, ("cabin_back",), QRectF(102, 22, 28, 26)),
         (s.ZONE_BOOT, ("boot",), QRectF(142, 28, 34, 22)),
     ),
@@ -81,7 +85,11 @@ class VehicleDrawing(QWidget):
 
     def _scale(self) -> QTransform:
         by = min(self.width() / BOARD.width(), self.height() / BOARD.height())
-        return QTransform().translate((self.width() - BOARD.width() * by) / 2, (self.height() - BOARD.height() * by) / 2).scale(by, by)
+        return (
+            QTransform()
+            .translate((self.width() - BOARD.width() * by) / 2, (self.height() - BOARD.height() * by) / 2)
+            .scale(by, by)
+        )
 
     def paintEvent(self, event: QEvent) -> None:
         look = theme.current()
@@ -125,7 +133,11 @@ class VehicleDrawing(QWidget):
         metrics = QFontMetricsF(face)
         paint.setPen(theme.colour(look.ink_soft))
         shown = metrics.elidedText(name, Qt.TextElideMode.ElideRight, box.width() - 2)
-        paint.drawText(QRectF(box.left(), box.top() + 0.5, box.width(), metrics.height()), Qt.AlignmentFlag.AlignCenter, shown)
+        paint.drawText(
+            QRectF(box.left(), box.top() + 0.5, box.width(), metrics.height()),
+            Qt.AlignmentFlag.AlignCenter,
+            shown,
+        )
         self._paint_boxes(paint, box.adjusted(2, metrics.height() + 1, -2, -2), here)
 
     def _paint_boxes(self, paint: QPainter, room: QRectF, groups: list[Seated]) -> None:
@@ -143,7 +155,9 @@ class VehicleDrawing(QWidget):
         paint.setFont(face)
         for number, (letter, pinned) in enumerate(drawn):
             row, column = divmod(number, across)
-            box = QRectF(room.left() + column * (size + 1), room.bottom() - (row + 1) * (size + 1) + 1, size, size)
+            box = QRectF(
+                room.left() + column * (size + 1), room.bottom() - (row + 1) * (size + 1) + 1, size, size
+            )
             if box.top() < room.top() - 1:
                 return
             paint.setPen(_pen(look.accent, 0.8))
@@ -197,7 +211,9 @@ def carry(group: int) -> QMimeData:
 
 
 def _pen(ink: str, width: float) -> QPen:
-    return QPen(theme.colour(ink), width, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin)
+    return QPen(
+        theme.colour(ink), width, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin
+    )
 
 
 # -- shapes: body, glass, wheels ---------------------------------------------------------------------
@@ -222,20 +238,43 @@ def _car() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
 
 
 def _estate() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
-    body = _line((22, 58), (20, 46), (24, 41, 34, 38, 54, 36), (62, 24, 70, 16, 84, 15), (162, 15), (172, 16, 176, 26, 180, 38), (182, 58))
+    body = _line(
+        (22, 58),
+        (20, 46),
+        (24, 41, 34, 38, 54, 36),
+        (62, 24, 70, 16, 84, 15),
+        (162, 15),
+        (172, 16, 176, 26, 180, 38),
+        (182, 58),
+    )
     glass = _line((60, 35), (68, 24, 74, 19, 84, 18), (112, 18), (112, 35))
     return body, glass, (50, 152)
 
 
 def _van() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
-    body = _line((14, 58), (13, 44), (15, 38, 24, 34, 30, 32), (38, 16, 44, 8, 54, 6), (184, 5), (188, 6, 189, 8, 189, 12), (190, 58))
+    body = _line(
+        (14, 58),
+        (13, 44),
+        (15, 38, 24, 34, 30, 32),
+        (38, 16, 44, 8, 54, 6),
+        (184, 5),
+        (188, 6, 189, 8, 189, 12),
+        (190, 58),
+    )
     glass = _line((34, 32), (41, 18, 46, 12, 54, 11), (61, 11), (61, 32))
     return body, glass, (40, 160)
 
 
 def _pickup() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
     body = _line(
-        (14, 58), (13, 44), (18, 38, 32, 36, 46, 34), (54, 22, 60, 15, 72, 14), (98, 14), (104, 15, 107, 24, 109, 34), (184, 34), (186, 58)
+        (14, 58),
+        (13, 44),
+        (18, 38, 32, 36, 46, 34),
+        (54, 22, 60, 15, 72, 14),
+        (98, 14),
+        (104, 15, 107, 24, 109, 34),
+        (184, 34),
+        (186, 58),
     )
     glass = _line((53, 34), (60, 23, 64, 18, 72, 17), (96, 17), (101, 20, 102, 28, 103, 34))
     return body, glass, (40, 154)
@@ -248,7 +287,20 @@ def _flatbed() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
 
 
 def _trailer() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
-    body = _line((88, 57), (88, 52), (64, 57), (62, 55), (88, 49), (88, 20), (90, 20), (90, 50), (178, 50), (178, 20), (180, 20), (180, 57))
+    body = _line(
+        (88, 57),
+        (88, 52),
+        (64, 57),
+        (62, 55),
+        (88, 49),
+        (88, 20),
+        (90, 20),
+        (90, 50),
+        (178, 50),
+        (178, 20),
+        (180, 20),
+        (180, 57),
+    )
     tow = _line((8, 58), (8, 40), (10, 30, 14, 24, 24, 22), (40, 22), (48, 26, 54, 32, 57, 40), (58, 58))
     glass = _line((20, 38), (24, 28, 26, 26, 30, 26), (40, 26), (46, 30, 49, 34, 51, 38))
     body.addPath(tow)

@@ -120,9 +120,15 @@ class Window(QMainWindow):
         self.export = _tool(s.CURVES_EXPORT, lambda: None)
         self.export.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         menu = QMenu(self)
-        menu.addAction(s.say(s.CURVES_EXPORT_PNG), lambda: self._export(self.curves.export_png, s.FILTER_PNG, ".png"))
-        menu.addAction(s.say(s.CURVES_EXPORT_SVG), lambda: self._export(self.curves.export_svg, s.FILTER_SVG, ".svg"))
-        menu.addAction(s.say(s.CURVES_EXPORT_CSV), lambda: self._export(self.curves.export_csv, s.FILTER_CSV, ".csv"))
+        menu.addAction(
+            s.say(s.CURVES_EXPORT_PNG), lambda: self._export(self.curves.export_png, s.FILTER_PNG, ".png")
+        )
+        menu.addAction(
+            s.say(s.CURVES_EXPORT_SVG), lambda: self._export(self.curves.export_svg, s.FILTER_SVG, ".svg")
+        )
+        menu.addAction(
+            s.say(s.CURVES_EXPORT_CSV), lambda: self._export(self.curves.export_csv, s.FILTER_CSV, ".csv")
+        )
         self.export.setMenu(menu)
         for combo, letters in ((self.setup, 16), (self.group, 18), (self.quantity, 13)):
             combo.setMinimumContentsLength(letters)
@@ -161,7 +167,9 @@ class Window(QMainWindow):
 
     def _build_menus(self) -> None:
         bar = self.menuBar()
-        file, edit, view, help_menu = (bar.addMenu(s.say(name)) for name in (s.MENU_FILE, s.MENU_EDIT, s.MENU_VIEW, s.MENU_HELP))
+        file, edit, view, help_menu = (
+            bar.addMenu(s.say(name)) for name in (s.MENU_FILE, s.MENU_EDIT, s.MENU_VIEW, s.MENU_HELP)
+        )
         keys = QKeySequence.StandardKey
         self._act(file, s.ACT_NEW, self.new_trip, keys.New)
         self._act(file, s.ACT_OPEN, self.browse, keys.Open)
@@ -189,9 +197,16 @@ class Window(QMainWindow):
         self._act(edit, s.ACT_STOP, self.session.stop, "Esc")
         self._act(edit, s.ACT_AGAIN, self.session.again, "F5")
         self._act(edit, s.ACT_FRESH, lambda: self.session.again(refresh=True), "Shift+F5")
-        self._choice(view, (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US)), self.memory.units, self.set_units)
+        self._choice(
+            view, (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US)), self.memory.units, self.set_units
+        )
         view.addSeparator()
-        self._choice(view, (("light", s.ACT_LIGHT), ("dark", s.ACT_DARK), ("night", s.ACT_NIGHT)), self.memory.theme, self.set_theme)
+        self._choice(
+            view,
+            (("light", s.ACT_LIGHT), ("dark", s.ACT_DARK), ("night", s.ACT_NIGHT)),
+            self.memory.theme,
+            self.set_theme,
+        )
         view.addSeparator()
         self._act(view, s.ACT_BIGGER, lambda: self.scale_type(1.1), "Ctrl++")
         self._act(view, s.ACT_SMALLER, lambda: self.scale_type(1 / 1.1), "Ctrl+-")
@@ -209,7 +224,9 @@ class Window(QMainWindow):
         ):
             self._act(view, text, show, f"Ctrl+{number}")
         self._act(help_menu, s.ACT_CAUTIONS, self.show_cautions, keys.HelpContents)
-        self._act(help_menu, s.ACT_KEYS, lambda: QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT)))
+        self._act(
+            help_menu, s.ACT_KEYS, lambda: QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT))
+        )
         self._act(help_menu, s.ACT_ABOUT, lambda: QMessageBox.about(self, s.say(s.APP), s.say(s.ABOUT_TEXT)))
 
     def _act(self, menu: QMenu, text: str, do, key=None) -> QAction:
@@ -260,7 +277,9 @@ class Window(QMainWindow):
         self.first_page.new_wanted.connect(self.new_trip)
         self.first_page.browse_wanted.connect(self.browse)
         self.document.title_changed.connect(self._retitle)
-        self.document.changed.connect(lambda spot: self._retitle() if not spot or spot[0] == "title" else None)
+        self.document.changed.connect(
+            lambda spot: self._retitle() if not spot or spot[0] == "title" else None
+        )
 
     # -- states shown ------------------------------------------------------------------------------
 
@@ -276,9 +295,19 @@ class Window(QMainWindow):
         homeless = place_faults([*self.route_pane.fields, *self.load_editor.fields], self._faults)
         self.notice.clear("fault")
         if homeless:
-            self.notice.tell("fault", s.say(s.FAULT_NAMED, field=homeless[0].field, problem=homeless[0].problem, remedy=homeless[0].remedy))
+            self.notice.tell(
+                "fault",
+                s.say(
+                    s.FAULT_NAMED,
+                    field=homeless[0].field,
+                    problem=homeless[0].problem,
+                    remedy=homeless[0].remedy,
+                ),
+            )
         if faults and self.session.plan is None:
-            text = s.say(s.ANSWER_FAULTS_ONE) if len(faults) == 1 else s.say(s.ANSWER_FAULTS, count=len(faults))
+            text = (
+                s.say(s.ANSWER_FAULTS_ONE) if len(faults) == 1 else s.say(s.ANSWER_FAULTS, count=len(faults))
+            )
             self.answer_bar.show_answer(text, {})
             self.answer_bar.set_stale(False)
 
@@ -287,7 +316,12 @@ class Window(QMainWindow):
         self.map.attribution = road.attribution
         self.map.show_road(road, trip.calls)
         self.notice.clear("trouble")
-        words = s.say(s.ROUTE_ROAD_TEXT, length=self.units.distance_text(road.length_km), time=clock.span(road.driving_s), source=road.source)
+        words = s.say(
+            s.ROUTE_ROAD_TEXT,
+            length=self.units.distance_text(road.length_km),
+            time=clock.span(road.driving_s),
+            source=road.source,
+        )
         self.route_pane.show_road(words)
 
     def _show_plan(self, plan: Plan | None) -> None:
@@ -314,8 +348,14 @@ class Window(QMainWindow):
             self.answer_bar.show_answer("", {})
             return
         plan = self.session.plan
-        age = clock.span(max(time.time() - plan.weather.issued_s, 0)) if plan.weather.kind == "forecast" and plan.weather.issued_s > 0 else ""
-        weather = s.say(s.ANSWER_WEATHER_AGE, source=plan.weather.source, age=age) if age else plan.weather.source
+        age = (
+            clock.span(max(time.time() - plan.weather.issued_s, 0))
+            if plan.weather.kind == "forecast" and plan.weather.issued_s > 0
+            else ""
+        )
+        weather = (
+            s.say(s.ANSWER_WEATHER_AGE, source=plan.weather.source, age=age) if age else plan.weather.source
+        )
         facts = {
             "next": answer.next_best.removeprefix("Next best: "),
             "sure": answer.how_sure[0] if answer.how_sure else "",
@@ -335,7 +375,9 @@ class Window(QMainWindow):
         self.map.show_curves(curves, group, zone)
         self.curves.show_curves(curves, group, zone, picture.others)
         held = trip.groups[group]
-        self.curve_panel.title.setText(s.say(s.CURVES_TITLE_GROUP, group=s.say(s.GROUP_CARD, count=held.count, label=held.label)))
+        self.curve_panel.title.setText(
+            s.say(s.CURVES_TITLE_GROUP, group=s.say(s.GROUP_CARD, count=held.count, label=held.label))
+        )
         self.set_cursor(self.curves.cursor_s)
 
     def _dim_plan(self, stale: bool) -> None:
@@ -365,7 +407,9 @@ class Window(QMainWindow):
             view.set_cursor(time_s)
         plan = self.session.plan
         if plan is not None and time_s == time_s:
-            self.ledger_panel.note.setText(s.say(s.LEDGER_AT, when=clock.day_hour(time_s, plan.trip.origin.zone)))
+            self.ledger_panel.note.setText(
+                s.say(s.LEDGER_AT, when=clock.day_hour(time_s, plan.trip.origin.zone))
+            )
 
     def _stop(self) -> None:
         self.session.stop()
@@ -374,7 +418,12 @@ class Window(QMainWindow):
 
     def _search(self, text: str, answer) -> None:
         saved = list(self.memory.places)
-        self.runner.start("suggest", lambda should_stop, on_progress: self.supply.suggest(text, saved), answer, self._tell_trouble)
+        self.runner.start(
+            "suggest",
+            lambda should_stop, on_progress: self.supply.suggest(text, saved),
+            answer,
+            self._tell_trouble,
+        )
 
     def _pick(self, field: PlaceField) -> None:
         self._picking = field
@@ -386,7 +435,9 @@ class Window(QMainWindow):
         self.map.set_picking(False)
         self.map_panel.note.setText("")
         if field is not None:
-            self._search(f"{lat_deg:.5f}, {lon_deg:.5f}", lambda found: field.take(found[0].place) if found else None)
+            self._search(
+                f"{lat_deg:.5f}, {lon_deg:.5f}", lambda found: field.take(found[0].place) if found else None
+            )
 
     def _remember(self, place: dict) -> None:
         self.memory.remember_place(place)
@@ -414,7 +465,9 @@ class Window(QMainWindow):
         self.pages.setCurrentIndex(0)
         self._retitle()
         if self.left_by_crash:
-            self.first_page.show_left(self.left_by_crash[0].draft.get("title") or s.say(s.UNTITLED), self.recover)
+            self.first_page.show_left(
+                self.left_by_crash[0].draft.get("title") or s.say(s.UNTITLED), self.recover
+            )
 
     def leave_trip(self) -> None:
         if self._may_drop():
@@ -462,7 +515,9 @@ class Window(QMainWindow):
         if keep_path:
             self.memory.opened(path)
 
-    def _open(self, draft: dict, path: Path | None, base_folder: Path | None, *, recovered: bool = False) -> None:
+    def _open(
+        self, draft: dict, path: Path | None, base_folder: Path | None, *, recovered: bool = False
+    ) -> None:
         self.session.reset()
         self.notice.clear()
         self.pages.setCurrentIndex(1)
@@ -478,7 +533,9 @@ class Window(QMainWindow):
         return self._save_to(self.document.path) if self.document.path else self.save_as()
 
     def save_as(self) -> bool:
-        name, _ = QFileDialog.getSaveFileName(self, s.say(s.ACT_SAVE_AS), trips.file_name(self.document.draft), s.say(s.FILTER_TRIP))
+        name, _ = QFileDialog.getSaveFileName(
+            self, s.say(s.ACT_SAVE_AS), trips.file_name(self.document.draft), s.say(s.FILTER_TRIP)
+        )
         return bool(name) and self._save_to(Path(name))
 
     def _save_to(self, path: Path) -> bool:
@@ -501,7 +558,10 @@ class Window(QMainWindow):
         title = self.document.get(("title",)) or s.say(s.UNTITLED)
         buttons = QMessageBox.StandardButton
         wish = QMessageBox.question(
-            self, s.say(s.UNSAVED_TITLE), s.say(s.UNSAVED_TEXT, title=title), buttons.Save | buttons.Discard | buttons.Cancel
+            self,
+            s.say(s.UNSAVED_TITLE),
+            s.say(s.UNSAVED_TEXT, title=title),
+            buttons.Save | buttons.Discard | buttons.Cancel,
         )
         return self.save() if wish == buttons.Save else wish == buttons.Discard
 
@@ -513,7 +573,9 @@ class Window(QMainWindow):
             self.import_road(Path(name))
 
     def browse_pdf(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(self, s.say(s.ACT_PDF), trips.file_name(self.document.draft, ".pdf"), s.say(s.FILTER_PDF))
+        name, _ = QFileDialog.getSaveFileName(
+            self, s.say(s.ACT_PDF), trips.file_name(self.document.draft, ".pdf"), s.say(s.FILTER_PDF)
+        )
         if name:
             self.write_pdf(Path(name))
 
@@ -527,7 +589,11 @@ class Window(QMainWindow):
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         printer.setPageLayout(printing.page_layout())
         if QPrintDialog(printer, self).exec():
-            printing.in_light(lambda: printing.paint_page(printer, self.document.get(("title",), ""), self._words(), self._pictures()))
+            printing.in_light(
+                lambda: printing.paint_page(
+                    printer, self.document.get(("title",), ""), self._words(), self._pictures()
+                )
+            )
 
     def _words(self) -> list[str]:
         if self.session.plan is None:
@@ -539,7 +605,9 @@ class Window(QMainWindow):
         return [self.board_panel, self.curve_panel, self.map_panel, self.ledger_panel]
 
     def _export(self, write, kind: str, ending: str) -> None:
-        name, _ = QFileDialog.getSaveFileName(self, s.say(s.CURVES_EXPORT), trips.file_name(self.document.draft, ending), s.say(kind))
+        name, _ = QFileDialog.getSaveFileName(
+            self, s.say(s.CURVES_EXPORT), trips.file_name(self.document.draft, ending), s.say(kind)
+        )
         if name:
             write(Path(name))
             self.statusBar().showMessage(s.say(s.WROTE, path=name), 4000)
@@ -551,7 +619,9 @@ class Window(QMainWindow):
 
     def show_reasons(self) -> None:
         answer = self.session.answer_for(None)
-        self.sheet = cautions.reasons_sheet(self, answer.headline, (*answer.reasons, *answer.how_sure), answer.notes)
+        self.sheet = cautions.reasons_sheet(
+            self, answer.headline, (*answer.reasons, *answer.how_sure), answer.notes
+        )
         self.sheet.show()
 
     # -- looks -------------------------------------------------------------------------------------
@@ -607,5 +677,3 @@ def _tool(text: str, act) -> QToolButton:
     button.setText(s.say(text))
     button.clicked.connect(lambda _=False: act())
     return button
-
-

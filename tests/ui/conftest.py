@@ -1,0 +1,92 @@
+"""A real window, offscreen, in the light palette, with its own folders."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QApplication
+
+from planner.store.catalogue import Catalogue
+from planner.ui import theme
+from planner.ui.memory import Memory
+from planner.ui.supply import Supply
+from planner.ui.window import Window
+
+DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
+PATIENCE_MS = 60_000
+"""Generous, because the machine may be busy; what must be quick is measured by name."""
+
+
+@pytest.fixture(autouse=True)
+def _light(qapp: QApplication) -> None:
+    theme.apply(qapp, "light", 1.0)
+
+
+@pytest.fixture(autouse=True)
+def _bugs_fail(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A bug on a worker thread reaches the hook; here it fails the test."""
+    caught: list[BaseException] = []
+    monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: caught.append(error))
+    yield
+    assert not caught, caught
+
+
+@pytest.fixture
+def open_window(qtbot, tmp_path: Path, catalogue: Catalogue) -> Iterator[Callable[..., Window]]:
+    """Makes windows that share one folder, as one user's would, and closes them at the end."""
+    made: list[Window] = []
+
+    def make(supply: Supply | None = None) -> Window:
+        window = Window(catalogue, supply or Supply(), Memory.load(tmp_path / "window.json"), tmp_path / "recovery")
+        qtbot.addWidget(window, before_close_func=lambda w: setattr(w, "_asked_to_close", True))
+        made.append(window)
+        window.resize(1280, 800)
+        window.show()
+        qtbot.waitExposed(window)
+        return window
+
+    yield make
+    for window in made:
+        window._asked_to_close = True
+        window.close()
+
+
+@pytest.fixture
+def window(open_window: Callable[..., Window]) -> Window:
+    return open_window()
+
+
+@pytest.fixture
+def settled(qtbot) -> Callable[[Window], None]:
+    """Waits until a window shows a plan and the curves of its newest question."""
+
+    def wait(window: Window) -> None:
+        def done() -> None:
+            assert window.session.plan is not None
+            assert window.curve_panel.filled
+            assert not window.curve_panel.stale
+            assert not window.board_panel.stale
+            assert not window.runner.busy("plan")
+
+        qtbot.waitUntil(lambda: _holds(done), timeout=PATIENCE_MS)
+
+    return wait
+
+
+def _holds(check: Callable[[], None]) -> bool:
+    try:
+        check()
+    except AssertionError:
+        return False
+    return True
+
+
+@pytest.fixture
+def swarm_run(window: Window, settled) -> Window:
+    """The smallest demo, worked out."""
+    window.open_demo(DEMOS / "swarm-run.toml")
+    settled(window)
+    return window

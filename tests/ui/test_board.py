@@ -1,0 +1,89 @@
+"""The departure board: hands, words, shapes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+
+from planner.app.results import HARM, Choice
+from planner.ui import theme
+from planner.ui.board import Board
+from tests.ui import synthetic
+
+
+@pytest.fixture
+def board(qtbot) -> Board:
+    made = Board()
+    plan = synthetic.plan()
+    made.resize(900, 320)
+    made.show_plan(plan, np.linspace(-20, 40, len(plan.departures_s)), Choice(10, 2, 0))
+    qtbot.addWidget(made)
+    made.show()
+    qtbot.waitExposed(made)
+    return made
+
+
+def _middle(board: Board, departure: int, place: int) -> QPoint:
+    return board._frame().cell(departure, place).center().toPoint()
+
+
+def test_a_click_chooses_the_cell_under_it(board: Board, qtbot) -> None:
+    with qtbot.waitSignal(board.chosen) as told:
+        qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=_middle(board, 40, 5))
+    assert told.args == [Choice(40, 5, 0)]
+
+
+def test_arrow_keys_walk_the_board_and_stop_at_its_edges(board: Board, qtbot) -> None:
+    for key in (Qt.Key.Key_Right, Qt.Key.Key_Down, Qt.Key.Key_Down):
+        qtbot.keyClick(board, key)
+    assert board.choice == Choice(11, 4, 0)
+    for _ in range(12):
+        qtbot.keyClick(board, Qt.Key.Key_Up)
+    assert board.choice == Choice(11, 0, 0)
+    qtbot.keyClick(board, Qt.Key.Key_End)
+    assert board.choice.departure == 95
+
+
+def test_shift_click_compares_at_most_four_and_takes_back(board: Board, qtbot) -> None:
+    for departure in (20, 30, 40, 50):
+        qtbot.mouseClick(board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, departure, 1))
+    assert [other.departure for other in board.others] == [30, 40, 50]
+    qtbot.mouseClick(board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, 40, 1))
+    assert [other.departure for other in board.others] == [30, 50]
+
+
+def test_space_compares_the_chosen_cell(board: Board, qtbot) -> None:
+    qtbot.keyClick(board, Qt.Key.Key_Space)
+    assert board.others == (Choice(10, 2, 0),)
+
+
+def test_the_chosen_cell_is_said_in_words(board: Board) -> None:
+    said = board.accessibleDescription()
+    assert "Fri 17:00" in said
+    assert "Panel van" in said
+    assert "°C" in said
+
+
+def test_harm_carries_a_cross_and_not_only_a_colour(board: Board) -> None:
+    """Two cells of the same colour scale differ by the shape drawn in them."""
+    worst = board.plan.outcomes.verdict[:, :, 0, 1].max(axis=(-1, -2))
+    departure, place = (int(i[0]) for i in np.where(worst == HARM))
+    picture = board.grab().toImage()
+    cell = board._frame().cell(departure, place)
+    shades = {picture.pixelColor(int(x), int(y)).name() for x in np.arange(cell.left() + 1, cell.right() - 1) for y in np.arange(cell.top() + 2, cell.bottom() - 2)}
+    assert len(shades) > 2
+
+
+def test_unknown_is_grey(board: Board) -> None:
+    picture = board.grab().toImage()
+    cell = board._frame().cell(95, 0)
+    assert picture.pixelColor(int(cell.left()) + 1, int(cell.top()) + 3).name() == theme.current().unknown
+
+
+def test_night_and_day_stand_above_the_cells(board: Board) -> None:
+    picture = board.grab().toImage()
+    frame = board._frame().cells
+    y = int(frame.top()) - 6
+    night, day = (picture.pixelColor(int(x), y).lightness() for x in (frame.left() + 4, frame.right() - 4))
+    assert day > night + 60

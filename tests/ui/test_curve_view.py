@@ -1,0 +1,120 @@
+"""The temperature curves: bands and lines are really there, the clock is right, exports hold the numbers."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QColor
+
+from planner.app.results import Choice
+from planner.ui import clock, theme
+from planner.ui.curve_view import CurveView
+from tests.ui import synthetic
+
+CHOICE = Choice(20, 4, 0)
+
+
+@pytest.fixture
+def view(qtbot) -> CurveView:
+    made = CurveView()
+    qtbot.addWidget(made)
+    made.resize(900, 420)
+    made.show()
+    qtbot.waitExposed(made)
+    plan = synthetic.plan()
+    made.show_curves(synthetic.curves(plan, CHOICE), 0, synthetic.ZONE)
+    return made
+
+
+def _pixel(view: CurveView, picture, time_s: float, temp_c: float) -> QColor:
+    scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(time_s, temp_c))
+    at = view.mapFromScene(scene)
+    return picture.pixelColor(at.x(), at.y())
+
+
+def _like(one: QColor, two: QColor, by: int = 40) -> bool:
+    return max(abs(one.red() - two.red()), abs(one.green() - two.green()), abs(one.blue() - two.blue())) <= by
+
+
+def test_the_band_from_calm_to_disturbed_is_painted(view: CurveView) -> None:
+    """A fill between curves can vanish in silence; half way between central and disturbed there must be colour."""
+    picture = view.grab().toImage()
+    curves = view.curves
+    at = int(len(curves.time_s) * 0.45)
+    inside = (curves.core_c[at, 1, 0] + curves.core_c[at, 2, 0]) / 2 + 0.2
+    above = curves.core_c[at, 2, 0] + 1.2
+    assert not _like(_pixel(view, picture, curves.time_s[at], inside), _pixel(view, picture, curves.time_s[at], above), 8)
+
+
+@pytest.mark.parametrize(("temp_c", "ink"), [(40.0, "harm"), (37.0, "caution"), (30.0, "caution")])
+def test_each_limit_is_a_line_across(view: CurveView, temp_c: float, ink: str) -> None:
+    picture = view.grab().toImage()
+    wanted = QColor(getattr(theme.current(), ink))
+    low, high = view.curves.time_s[[0, -1]]
+    found = 0
+    for share in np.linspace(0.02, 0.98, 60):
+        scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(low + share * (high - low), temp_c))
+        at = view.mapFromScene(scene)
+        found += any(_like(picture.pixelColor(at.x(), at.y() + step), wanted, 60) for step in (-1, 0, 1))
+    assert found > 20
+
+
+def test_the_core_line_is_painted_in_its_own_colour(view: CurveView) -> None:
+    picture = view.grab().toImage()
+    wanted = QColor(theme.current().core)
+    hits = 0
+    for at in range(20, len(view.curves.time_s) - 20, 20):
+        scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(view.curves.time_s[at], view.curves.core_c[at, 1, 0]))
+        point = view.mapFromScene(scene)
+        hits += any(_like(picture.pixelColor(point.x(), point.y() + step), wanted, 50) for step in (-2, -1, 0, 1, 2))
+    assert hits > 10
+
+
+def test_a_stop_is_shaded(view: CurveView) -> None:
+    picture = view.grab().toImage()
+    stop = next(phase for phase in view.curves.phases if phase.kind == "stop")
+    driving = next(phase for phase in view.curves.phases if phase.kind == "driving")
+    inside, outside = (_pixel(view, picture, (p.start_s + p.end_s) / 2, 38.6) for p in (stop, driving))
+    assert inside.lightness() < outside.lightness()
+
+
+def test_compared_candidates_get_lines_of_their_own(view: CurveView) -> None:
+    plan = synthetic.plan()
+    view.show_curves(synthetic.curves(plan, CHOICE), 0, synthetic.ZONE, [synthetic.curves(plan, Choice(60, 1, 0))])
+    assert [line.isVisible() for line in view.compared] == [True, False, False]
+
+
+def test_keys_move_the_cursor_and_tell_it(view: CurveView, qtbot) -> None:
+    before = view.cursor_s
+    with qtbot.waitSignal(view.cursor_moved):
+        qtbot.keyClick(view, Qt.Key.Key_Left)
+    assert view.cursor_s == before - 300
+
+
+def test_hours_are_right_on_the_night_the_clocks_go_back() -> None:
+    """Europe/London, 2026-10-25: 01:00 happens twice, the hours stay full."""
+    start = 1_792_875_600.0  # 2026-10-24 22:00 +01:00
+    shown = [clock.hour(mark, "Europe/London") for mark in clock.hours(start, start + 6 * 3600, "Europe/London")]
+    assert shown == ["23:00", "00:00", "01:00", "01:00", "02:00", "03:00"]
+
+
+def test_the_table_holds_what_is_drawn(view: CurveView, tmp_path: Path) -> None:
+    view.export_csv(tmp_path / "t.csv")
+    with (tmp_path / "t.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == len(view.curves.time_s)
+    assert float(rows[100]["core_central_c"]) == pytest.approx(view.curves.core_c[100, 1, 0], abs=0.001)
+    assert rows[0]["time_utc"].endswith("Z")
+
+
+def test_picture_and_drawing_are_written(view: CurveView, tmp_path: Path) -> None:
+    view.export_png(tmp_path / "t.png")
+    view.export_svg(tmp_path / "t.svg")
+    assert (tmp_path / "t.png").read_bytes()[:4] == b"\x89PNG"
+    drawing = (tmp_path / "t.svg").read_text()
+    assert drawing.count("<path") + drawing.count("<polyline") > 10
+    assert "brood caution 37" in drawing

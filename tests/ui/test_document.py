@@ -1,0 +1,91 @@
+"""The draft, its undo and its dirty mark."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planner.ui.document import MISSING, Document, spot_name
+
+
+@pytest.fixture
+def document(qapp) -> Document:
+    made = Document()
+    made.open({"title": "a", "load": [{"count": 1}, {"count": 2}], "road": {"legs": []}, "origin": {"name": "x"}}, None)
+    return made
+
+
+def test_every_edit_can_be_undone_and_done_again(document: Document) -> None:
+    document.edit(("load", 1, "count"), 9)
+    document.edit(("title",), "b")
+    document.stack.undo()
+    document.stack.undo()
+    assert document.draft["load"][1]["count"] == 2
+    assert document.draft["title"] == "a"
+    document.stack.redo()
+    assert document.draft["load"][1]["count"] == 9
+
+
+def test_a_value_that_was_missing_is_missing_again_after_undo(document: Document) -> None:
+    document.edit(("arrival", "before_light"), True)
+    assert document.get(("arrival", "before_light")) is True
+    document.stack.undo()
+    assert document.get(("arrival", "before_light")) is None
+
+
+def test_taking_a_value_out_can_be_undone(document: Document) -> None:
+    document.edit(("origin",), MISSING)
+    assert "origin" not in document.draft
+    document.stack.undo()
+    assert document.draft["origin"] == {"name": "x"}
+
+
+def test_a_slider_drawn_is_one_step_of_undo(document: Document) -> None:
+    for count in range(3, 30):
+        document.edit(("load", 0, "count"), count)
+    assert document.stack.count() == 1
+    document.stack.undo()
+    assert document.draft["load"][0]["count"] == 1
+
+
+def test_changes_of_lists_are_never_melted_into_one(document: Document) -> None:
+    document.edit(("load",), [{"count": 1}])
+    document.edit(("load",), [{"count": 1}, {"count": 5}])
+    document.stack.undo()
+    assert document.draft["load"] == [{"count": 1}]
+
+
+def test_an_edit_that_changes_nothing_leaves_no_step(document: Document) -> None:
+    document.edit(("title",), "a")
+    document.edit(("nowhere",), MISSING)
+    assert document.stack.count() == 0
+    assert not document.dirty
+
+
+def test_a_new_way_takes_the_old_road_away_and_undo_brings_it_back(document: Document) -> None:
+    document.edit_way(("origin",), {"name": "y"})
+    assert "road" not in document.draft
+    document.stack.undo()
+    assert document.draft["road"] == {"legs": []}
+    assert document.draft["origin"] == {"name": "x"}
+
+
+def test_saving_clears_the_dirty_mark_and_undo_past_it_sets_it_again(document: Document, tmp_path: Path) -> None:
+    document.edit(("title",), "b")
+    assert document.dirty
+    document.saved(tmp_path / "b.toml")
+    assert not document.dirty
+    document.stack.undo()
+    assert document.dirty
+
+
+def test_the_draft_shares_nothing_with_what_was_handed_in(document: Document) -> None:
+    load = [{"count": 7}]
+    document.edit(("load",), load)
+    load[0]["count"] = 99
+    assert document.draft["load"][0]["count"] == 7
+
+
+def test_spots_are_named_as_faults_name_them() -> None:
+    assert spot_name(("load", 2, "frames_of_bees")) == "load[2].frames_of_bees"
