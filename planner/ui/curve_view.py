@@ -391,7 +391,7 @@ class CurveView(pg.PlotWidget):
         """The view as it stands, as a picture ``width`` pixels wide."""
         picture = QPixmap(self.size() * (width / self.width()))
         picture.setDevicePixelRatio(width / self.width())
-        self.render(picture)
+        self.viewport().render(picture)
         picture.save(str(path), "PNG")
 
     def export_svg(self, path: Path) -> None:
@@ -403,7 +403,7 @@ class CurveView(pg.PlotWidget):
         drawing.setSize(self.size())
         drawing.setViewBox(self.rect())
         drawing.setTitle(self.accessibleName())
-        self.render(drawing)
+        self.viewport().render(drawing)
 
     def export_csv(self, path: Path) -> None:
         """The drawn histories as a table: one row a time step, SI units in the column names."""
