@@ -268,6 +268,7 @@ def bench(
     vapour_kg_m3: float = 0.008,
     pressure_root: float = 0.0,
     lid_w_m2: float = 0.0,
+    heat_j_m3k: float = 1180.0,
     riding: bool = False,
     since_jolt_s: float | None = None,
     parameters: Parameters | None = None,
@@ -301,7 +302,7 @@ def bench(
         change_per_s=one * np.inf,
         volume_m3=one,
         vapour_kg_m3=one * vapour_kg_m3,
-        heat_j_m3k=one * 1180.0,
+        heat_j_m3k=one * heat_j_m3k,
         on_board=one * float(riding),
     )
     here = np.zeros(boxes.count.size, dtype=np.int64)
