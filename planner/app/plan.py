@@ -245,7 +245,7 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> C
         "water": -seen.evaporation_w,
         "stored": lost - made,
     }
-    where, outside = _vehicle(plan, timeline, marched.time_s)
+    where, outside = vehicle(plan, timeline, marched.time_s)
     along = {
         name: getattr(where, name)[:, 0] for name in ("speed_ms", "elevation_m", "km", "lat_deg", "lon_deg")
     }
@@ -272,7 +272,7 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> C
 OUTSIDE_FIELDS = ("dew_c", "ghi_w_m2", "wind_ms", "wind_east_ms", "wind_north_ms", "sun_elevation_deg")
 
 
-def _vehicle(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[Whereabouts, Surroundings]:
+def vehicle(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[Whereabouts, Surroundings]:
     """The vehicle itself as a track: aboard from loading at the origin to the destination."""
     trip = replace(plan.trip, groups=(replace(plan.trip.groups[0], load_call=0, unload_call=-1),))
     alone = replace(

@@ -92,7 +92,7 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
     closed = seen.closed
     core = 0.5 * (seen.core_c[:-1] + seen.core_c[1:])
     stores = np.where(boxes.has_comb > 0.0, 0.5 * (seen.stores_c[:-1] + seen.stores_c[1:]), np.nan)
-    caution, danger = _comb_limits(boxes, p)
+    caution, danger = comb_limits(boxes, p)
     chill, cold = _chill_limits(boxes, p)
     brood = boxes.has_brood > 0.0
     high = np.where(closed, seen.core_c[1:], -np.inf)
@@ -150,7 +150,8 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
     )
 
 
-def _comb_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
+def comb_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
+    """Caution and danger of the stores comb, C."""
     new = boxes.new_comb > 0.0
     caution = np.where(new, p.new_comb_caution_c, p.old_comb_caution_c)
     return caution, np.where(new, p.new_comb_danger_c, p.old_comb_danger_c)
@@ -159,6 +160,15 @@ def _comb_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
 def _chill_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
     brood = boxes.has_brood > 0.0
     return np.where(brood, p.brood_chill_c, p.bees_chill_c), np.where(brood, p.brood_cold_c, p.bees_cold_c)
+
+
+def core_danger_c(boxes: Boxes, p: Parameters) -> Floats:
+    """Core temperature that a box must not pass: of its brood, or of its workers where there is none."""
+    return _hot(boxes.has_brood > 0.0, p)
+
+
+def _hot(brood: Bools, p: Parameters) -> Floats:
+    return np.where(brood, p.brood_danger_c, p.worker_caution_c)
 
 
 def _integral(rate: Floats, closed: Bools, step_s: float) -> Floats:
@@ -192,7 +202,7 @@ def _margin(
     peak: Floats, stores_peak: Floats, low: Floats, comb: Floats, cold: Floats, brood: Bools, p: Parameters
 ) -> Floats:
     """Kelvin to the nearest danger limit, negative beyond it."""
-    hot = np.where(brood, p.brood_danger_c, p.worker_caution_c) - peak
+    hot = _hot(brood, p) - peak
     melting = np.where(np.isnan(stores_peak), np.inf, comb - stores_peak)
     return np.asarray(np.minimum(np.minimum(hot, melting), low - cold))
 
@@ -201,7 +211,7 @@ def _first_crossing(
     core: Floats, stores: Floats, closed: Bools, comb: Floats, boxes: Boxes, time_s: Floats, p: Parameters
 ) -> Floats:
     """When the first danger limit is passed, POSIX seconds; NaN if never."""
-    hot = np.where(boxes.has_brood > 0.0, p.brood_danger_c, p.worker_caution_c)
+    hot = core_danger_c(boxes, p)
     cold = np.where(boxes.has_brood > 0.0, -np.inf, p.bees_cold_c)
     beyond = closed & ((core > hot) | (np.nan_to_num(stores) > comb) | (core < cold))
     return np.where(beyond.any(axis=0), _when(time_s, beyond.argmax(axis=0)), np.nan)

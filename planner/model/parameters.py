@@ -167,6 +167,7 @@ class Parameters:
     co2_alert_share: Floats
     co2_danger_share: Floats
     no_mist_below_c: Floats
+    action_before_danger_k: Floats
 
 
 NAMES = tuple(field.name for field in fields(Parameters))
