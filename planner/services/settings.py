@@ -2,7 +2,6 @@
 
 They live in one TOML file in the user's configuration folder, never in a trip file. Every value may also come
 from the environment as ``SKEPWAY_<TABLE>_<NAME>`` (``SKEPWAY_FORECAST_KEY``, ``SKEPWAY_CONTACT``), which wins.
-``SKEPWAY_HOME`` moves the configuration and the cache under one folder of the user's choice.
 """
 
 from __future__ import annotations
@@ -15,10 +14,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 import msgspec
-import platformdirs
 import tomlkit
 
 from planner.errors import Fault, InputError, StorageError
+from planner.folders import cache_dir as cache_dir
+from planner.folders import config_dir as config_dir
 
 PREFIX = "SKEPWAY_"
 SECRETS = ("key",)
@@ -78,18 +78,6 @@ class Settings(_Table, frozen=True):
     forecast: Forecasts = Forecasts()
     roads: Roads = Roads()
     geocoding: Geocoding = Geocoding()
-
-
-def config_dir() -> Path:
-    """The folder of the settings and saved places."""
-    home = os.environ.get(f"{PREFIX}HOME")
-    return Path(home) / "config" if home else platformdirs.user_config_path("skepway", appauthor=False)
-
-
-def cache_dir() -> Path:
-    """The folder of kept answers; may be deleted at any time."""
-    home = os.environ.get(f"{PREFIX}HOME")
-    return Path(home) / "cache" if home else platformdirs.user_cache_path("skepway", appauthor=False)
 
 
 def settings_file() -> Path:

@@ -1,6 +1,6 @@
 """The one room for HTTP: manners, limits, cache, and every fault turned into words."""
 
-from planner.services.http.client import Answer, Client, age_text, json_as
+from planner.services.http.client import Answer, Client, Reader, age_text, json_as
 from planner.services.http.faults import RefusedError, UnreadableError, unreadable
 from planner.services.http.limits import Limits
 
@@ -8,6 +8,7 @@ __all__ = [
     "Answer",
     "Client",
     "Limits",
+    "Reader",
     "RefusedError",
     "UnreadableError",
     "age_text",

@@ -8,12 +8,13 @@ from pathlib import Path
 import msgspec
 
 from planner.errors import ServiceError
+from planner.folders import cache_dir
 from planner.model.records import Road
 from planner.services.http import Client, RefusedError
 from planner.services.roads import engine, estimate, openrouteservice, osrm, valhalla
 from planner.services.roads.asking import Asking
 from planner.services.roads.heights import with_heights
-from planner.services.settings import Settings, cache_dir
+from planner.services.settings import Settings
 
 _SERVICES = {"osrm": osrm.find, "valhalla": valhalla.find, "openrouteservice": openrouteservice.find}
 

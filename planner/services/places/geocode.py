@@ -1,0 +1,86 @@
+"""Searching places online through Nominatim or Photon: off until the user names a server and a contact.
+
+geopy knows both formats; its requests go through our own HTTP room, which keeps answers, waits its turn (one
+request a second) and explains faults. Not for searching while typing: the public Nominatim forbids it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlsplit
+
+from geopy.adapters import BaseSyncAdapter
+from geopy.exc import GeopyError
+from geopy.geocoders import Nominatim, Photon
+
+from planner.errors import ServiceError
+from planner.model.records import Site
+from planner.services.http import Client, Reader, json_as
+from planner.services.places.zone import zone_at
+from planner.services.settings import Settings
+
+ATTRIBUTION = "Places © OpenStreetMap contributors (ODbL), https://www.openstreetmap.org/copyright"
+GAP_S = 1.0
+KEEP_S = 30 * 86_400.0
+_TITLES = {"nominatim": "Nominatim", "photon": "Photon"}
+_SHAPES: dict[str, type] = {"nominatim": list[dict[str, Any]], "photon": dict[str, Any]}
+
+
+def geocoding_is_on(settings: Settings) -> bool:
+    """True once the user has chosen a service, its address and a contact."""
+    return bool(settings.geocoding.service and settings.geocoding.url and settings.contact)
+
+
+def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> list[tuple[str, Site]]:
+    """Places found for ``text`` as (title, site), best first; an empty list where nothing fits.
+
+    Raises ServiceError where geocoding is off, fails, or answers in another form.
+    """
+    service = settings.geocoding.service
+    if not service or not geocoding_is_on(settings):
+        raise ServiceError(
+            "Place search",
+            "searching places online is off",
+            "Choose a service, its address and your contact in the settings, or use the bundled places.",
+        )
+    geocoder = _geocoder(client, settings)
+    try:
+        found = geocoder.geocode(text.strip(), exactly_one=False, limit=most)
+        return [_place(location) for location in found or ()]
+    except (GeopyError, LookupError, TypeError, ValueError, AttributeError) as fault:
+        raise ServiceError(
+            _TITLES[service],
+            "the answer has another form than documented",
+            "Check the address in the settings.",
+        ) from fault
+
+
+def _geocoder(client: Client, settings: Settings) -> Any:
+    """geopy's geocoder for the chosen server, asking through ``client``."""
+    service = settings.geocoding.service
+    parts = urlsplit(settings.geocoding.url.rstrip("/"))
+    kind = Nominatim if service == "nominatim" else Photon
+
+    class Adapter(BaseSyncAdapter):  # type: ignore[misc]
+        def get_json(self, url: str, *, timeout: float, headers: dict[str, str]) -> Any:
+            del timeout, headers  # the room has its own patience and names us itself
+            read: Reader[Any] = json_as(_SHAPES[service])
+            return client.get(_TITLES[service], url, read, gap_s=GAP_S, keep_s=KEEP_S).value
+
+        def get_text(self, url: str, *, timeout: float, headers: dict[str, str]) -> str:
+            raise NotImplementedError
+
+    return kind(
+        domain=parts.netloc + parts.path,
+        scheme=parts.scheme or "https",
+        user_agent=client.room.agent,
+        adapter_factory=lambda **_: Adapter(proxies=None, ssl_context=None),
+    )
+
+
+def _place(location: Any) -> tuple[str, Site]:
+    lat, lon = float(location.latitude), float(location.longitude)
+    if not (abs(lat) <= 90.0 and abs(lon) <= 180.0):
+        raise ValueError(location)
+    title = str(location.address)
+    return title, Site(title.partition(",")[0], lat, lon, zone_at(lat, lon))
