@@ -197,7 +197,7 @@ class _Words:
         others = [c for c in self._plan.ranking if c.departure != choice.departure]
         others = others or [c for c in self._plan.ranking if c.place != choice.place]
         others = others or [c for c in self._plan.ranking if c != choice]
-        if not others:
+        if not others or self._plan.worst_level(others[0]) == UNKNOWN:
             return ""
         other = others[0]
         level = LEVELS[self._plan.worst_level(other)]

@@ -102,10 +102,12 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         "arrive": clock_text(float(plan.arrives_s[choice.departure]), plan.trip.destination.zone),
         "place": plan.place_titles[choice.place],
         "setup": plan.setup_titles[choice.setup],
-        "peak": f"{units.temp(central):.1f} ({units.temp(calm):.1f}-{units.temp(disturbed):.1f})",
-        "margin": units.step_text(plan.margin_k(choice)),
+        "peak": _known(
+            central, f"{units.temp(central):.1f} ({units.temp(calm):.1f}-{units.temp(disturbed):.1f})"
+        ),
+        "margin": _known(central, units.step_text(plan.margin_k(choice))),
         "level": LEVELS[plan.worst_level(choice)],
-        "verdicts": ", ".join(troubles) or "all five clear",
+        "verdicts": _known(central, ", ".join(troubles) or "all five clear"),
     }
 
 
@@ -125,6 +127,10 @@ def as_html(plan: Plan, said: Answer, curves: Curves, units: UnitSystem = METRIC
         boxes=sum(group.count for group in plan.trip.groups),
         temp_unit=units.temp_unit,
     )
+
+
+def _known(value: float, text: str) -> str:
+    return "unknown" if np.isnan(value) else text
 
 
 def _most(values: Any) -> float:

@@ -13,9 +13,10 @@ from planner.store.tripfile import TripFile
 from planner.units import METRIC, US, UnitSystem
 
 
-def add_trip(parser: argparse.ArgumentParser) -> None:
+def add_trip(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """The trip file, and the user's own catalogue rows laid over the bundled ones."""
-    parser.add_argument("trip", type=Path, metavar="TRIP", help="trip file (TOML)")
+    nargs = None if required else "?"
+    parser.add_argument("trip", type=Path, nargs=nargs, metavar="TRIP", help="trip file (TOML)")
     parser.add_argument(
         "--catalogue",
         type=Path,

@@ -15,12 +15,12 @@ from planner.app.plan import curves, plan_trip
 from planner.app.recheck import snapshot
 from planner.app.report import as_csv, as_document, as_html, table
 from planner.app.results import Plan
+from planner.cli import quick
 from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, ready_of, units_of
 from planner.cli.progress import ProgressLine, Stopwatch
 from planner.store.documents import write_text
 from planner.store.journal import Journal, trip_key
-from planner.store.tripfile import load_trip
 from planner.units import UnitSystem
 
 NAME = "plan"
@@ -38,7 +38,8 @@ COLUMNS = (
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_trip(parser)
+    add_trip(parser, required=False)
+    quick.configure(parser)
     add_units(parser)
     add_sources(parser)
     parser.add_argument("--timing", action="store_true", help="say where the time went")
@@ -56,7 +57,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     clock = Stopwatch()
     catalogue, units, now_s = catalogue_of(args), units_of(args), time.time()
-    found = load_trip(args.trip, catalogue)
+    found = quick.trip_of(args, catalogue, now_s)
     clock.lap("reading the trip")
     given = ready_of(args, found, now_s)
     clock.lap("road and forecast")
@@ -64,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
         plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
     clock.lap("planning")
     said = answer(plan, catalogue, units, now_s=now_s)
-    Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
+    if args.trip:
+        Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
     clock.lap("answer and journal")
     for remark in given.remarks:
         print(f"Remark: {remark}", file=sys.stderr)

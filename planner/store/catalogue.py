@@ -17,6 +17,7 @@ from planner.store.schema import did_you_mean, schema_faults, shown
 
 SECTIONS = ("frame_kinds", "box_types", "loading_places", "parameters")
 
+GROUND = "ground"
 _SCHEMA = "catalogue.schema.json"
 _WHOLE_NUMBERS = frozenset({"effort"})
 
@@ -34,8 +35,9 @@ class Catalogue:
 
     @property
     def vehicles(self) -> tuple[str, ...]:
-        """Vehicles that have a loading place, in catalogue order."""
-        return tuple(dict.fromkeys(place.vehicle for place in self.places.values()))
+        """Vehicles that have a loading place, in catalogue order; the ground boxes wait on is none."""
+        vehicles = dict.fromkeys(place.vehicle for place in self.places.values())
+        return tuple(name for name in vehicles if name != GROUND)
 
     def places_of(self, vehicle: str) -> tuple[str, ...]:
         """Ids of the loading places of one vehicle."""

@@ -179,8 +179,8 @@ def test_a_delay_where_a_vertex_lies_adds_none(found: Ready) -> None:
 def test_a_breakdown_in_the_sun_is_worse_than_a_ferry(plan: Plan, catalogue: Catalogue) -> None:
     delays = [Delay(kind, 120.0, 7200.0) for kind in (BREAKDOWN, FERRY)]
     stuck, shaded = delayed(plan, Choice(0, 2, 0), catalogue, delays)
-    assert stuck.peak_c[2] > shaded.peak_c[2]
-    assert stuck.peak_c[2] > stuck.peak_before_c[2]
+    assert stuck.peak_c[1] > shaded.peak_c[1]
+    assert stuck.peak_c[1] > stuck.peak_before_c[1]
 
 
 @pytest.mark.parametrize(("km", "seconds"), [(-1.0, 600.0), (1e6, 600.0), (50.0, 0.0), (50.0, float("inf"))])

@@ -1,0 +1,67 @@
+"""Finding places by what people write: coordinates, or towns; among namesakes those that make the shortest trip."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise, product
+
+from planner.errors import Fault, InputError
+from planner.model.geo import great_circle_km
+from planner.model.records import Site
+from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
+from planner.services.places.gazetteer import Place, folded, gazetteer
+from planner.services.places.zone import zone_at
+
+MOST_NAMESAKES = 8
+
+
+def find_sites(asked: Mapping[str, str]) -> tuple[dict[str, Site], tuple[str, ...]]:
+    """The places meant, and remarks about namesakes.
+
+    Parameters
+    ----------
+    asked : what was written for each field, the two ends of the trip first; fields are named in faults
+
+    Raises
+    ------
+    InputError : with a fault for every place that is not known
+    """
+    offered = {field: _offers(text) for field, text in asked.items()}
+    remedy = "Try a nearby town, or coordinates: 52.1, -2.3"
+    if missing := [field for field, offers in offered.items() if not offers]:
+        raise InputError([Fault(field, asked[field], "no such place is known", remedy) for field in missing])
+    fields = list(offered)
+    ends = min(product(*(offered[field] for field in fields[:2])), key=_span)
+    taken = dict(zip(fields[:2], ends, strict=True))
+    for field in fields[2:]:
+        taken[field] = min(offered[field], key=lambda offer: _span((ends[0], offer, ends[-1])))
+    remarks = [_remark(asked[field], taken[field], offered[field]) for field in fields]
+    return {field: _site(place) for field, place in taken.items()}, tuple(filter(None, remarks))
+
+
+def _offers(text: str) -> list[Place | Site]:
+    """Everything the text could mean: one site for coordinates, else towns of that very name, else the best match."""
+    if looks_like_coordinates(text):
+        lat, lon = parse_coordinates(text)
+        return [Site(text.strip(), lat, lon, zone_at(lat, lon))]
+    found = gazetteer().search(text, MOST_NAMESAKES)
+    wanted = folded(text.split(",")[0])
+    return list([place for place in found if folded(place.name) == wanted] or found[:1])
+
+
+def _span(places: tuple[Place | Site, ...]) -> float:
+    """Kilometres from each place to the next."""
+    return sum(
+        float(great_circle_km(a.lat_deg, a.lon_deg, b.lat_deg, b.lon_deg)) for a, b in pairwise(places)
+    )
+
+
+def _site(place: Place | Site) -> Site:
+    return place.site() if isinstance(place, Place) else place
+
+
+def _remark(text: str, taken: Place | Site, offers: list[Place | Site]) -> str:
+    if not isinstance(taken, Place) or len(offers) < 2:
+        return ""
+    others = "; ".join(other.title for other in offers if isinstance(other, Place) and other is not taken)
+    return f"'{text}' is taken as {taken.title}. There are also: {others}. Add a region or country to choose."
