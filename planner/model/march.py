@@ -80,24 +80,18 @@ class Histories:
     worker_dose: Floats
 
 
-STEP_FIELDS = (
+RATES_FIELDS = (
     "box_air_c",
     "local_c",
     "flow_m3_s",
     "adults_w",
     "brood_w",
-    "sun_w",
     "evaporation_w",
     "wanted_w",
-    "walls_w",
-    "air_w",
-    "around_kg_m3",
     "saturated_kg_m3",
 )
-
-
-NODE_FIELDS = ("core_c", "stores_c", "water_kg")
-SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "around_kg_m3", "saturated_kg_m3")
+SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "saturated_kg_m3")
+STEP_FIELDS = (*RATES_FIELDS, "sun_w", "walls_w", "air_w")
 
 
 def prepare(
@@ -107,7 +101,7 @@ def prepare(
     boxes, e, track = cases.boxes, cases.env, cases.track
 
     def here(values: Floats) -> Floats:
-        return values[rows][:, e]
+        return values[rows].take(e, axis=1)
 
     speed = here(env.speed_ms) * cases.wind_factor
     outside = walls.outside_film_m2k_w(speed, p)
@@ -115,11 +109,13 @@ def prepare(
     per_body = 1.0 / (boxes.body_m2k_w + outside)
     through = boxes.through_m2 * here(env.pressure_root)
     single = boxes.single_m2
-    change = here(env.change_per_s)
-    closed = where.closed[rows][:, track]
-    aboard = where.on_board[rows][:, track]
+    change = env.change_per_s[rows]
+    gain = np.where(np.isinf(change), 0.0, 1.0 / (env.volume_m3[rows] * np.maximum(change, 1e-9)))
+    keep_half = np.exp(-0.5 * change * step_s)
+    closed = where.closed[rows].take(track, axis=1)
+    aboard = where.on_board[rows].take(track, axis=1)
     base = np.where(aboard, p.activity_driving, p.activity_waiting)
-    since = where.since_jolt_s[rows][:, track]
+    since = where.since_jolt_s[rows].take(track, axis=1)
     base_c = here(env.base_c) + here(env.sun_rise_k) * cases.sun_factor + cases.air_offset_k
     return Step(
         base_c=base_c + cases.place_offset_k * here(env.on_board),
@@ -131,8 +127,8 @@ def prepare(
         activity=bees.activity(base, since, p),
         heat_j_m3k=here(env.heat_j_m3k),
         vapour_kg_m3=here(env.vapour_kg_m3),
-        vapour_gain=np.where(np.isinf(change), 0.0, 1.0 / (here(env.volume_m3) * np.maximum(change, 1e-9))),
-        vapour_keep_half=np.exp(-0.5 * change * step_s),
+        vapour_gain=gain.take(e, axis=1),
+        vapour_keep_half=keep_half.take(e, axis=1),
         active_s=np.where(closed, step_s, 0.0),
         mist_kg=_mist(cases, where, rows, base_c, p, step_s),
     )
@@ -143,7 +139,9 @@ def _sun(
 ) -> Floats:
     """Sun that gets into the box, W: through walls by the sol-air rule, through clear walls and screens direct."""
     boxes, e = cases.boxes, cases.env
-    on_lid, flank, end = (getattr(env, name)[rows][:, e] for name in ("lid_w_m2", "flank_w_m2", "end_w_m2"))
+    on_lid, flank, end = (
+        getattr(env, name)[rows].take(e, axis=1) for name in ("lid_w_m2", "flank_w_m2", "end_w_m2")
+    )
     sides_w = flank * boxes.long_side_m2 + end * boxes.short_side_m2
     soaked = boxes.absorptance * outside * (lid * on_lid + per_body * sides_w)
     direct = boxes.sun_transmittance * (boxes.lid_m2 * on_lid + sides_w) + boxes.screen_sun_m2 * on_lid
@@ -302,63 +300,50 @@ def march(
     Histories on nodes and steps. A case before its closing and after its opening stands still.
     """
     n_steps, n_cases = where.time_s.shape[0], cases.track.size
-    kept = STEP_FIELDS if detail else SUMMARY_FIELDS
-    store = {name: np.empty((n_steps if name in kept else 0, n_cases)) for name in STEP_FIELDS}
-    nodes = {name: np.empty((n_steps + 1, n_cases)) for name in NODE_FIELDS}
     loop_law, sharing = law(cases.boxes, p), Sharing(cases.enclosure)
+    nodes = _tables(("core_c", "stores_c", "water_kg", "mist_kg", "around_kg_m3"), n_steps + 1, n_cases)
+    seen = _tables(RATES_FIELDS if detail else SUMMARY_FIELDS, n_steps, n_cases)
+    again = _tables(RATES_FIELDS if detail else (), n_steps, n_cases)
+    forces = _tables(("sun_w", "walls_w_k", "heat_j_m3k") if detail else (), n_steps, n_cases)
     state = start(cases, where, env, p)
-    for name, values in _nodes([state]).items():
-        nodes[name][0] = values
+    _put(nodes, 0, state)
     for rows in blocks(n_steps, n_cases):
         block = prepare(cases, where, env, rows, p, step_s)
+        _put(forces, rows, block)
         if rows.start == 0:
             state = settle(state, next(block.rows()), cases.boxes, loop_law, sharing)
-        states, firsts, seconds = [], [], []
-        for step in block.rows():
+        for index, step in enumerate(block.rows(), rows.start):
             state, first, second = advance(state, step, cases.boxes, loop_law, sharing, p)
-            states.append(state)
-            firsts.append(first)
-            seconds.append(second)
-        for name, values in _nodes(states).items():
-            nodes[name][rows.start + 1 : rows.stop + 1] = values
-        seen = _means(block, states, firsts, seconds) if detail else _firsts(states, firsts)
-        for name, values in seen.items():
-            store[name][rows] = values
-    return Histories(**nodes, **store, closed=where.closed[:, cases.track], worker_dose=state.worker_dose)
-
-
-def _stack(series: Sequence[State] | Sequence[Rates], name: str) -> Floats:
-    """One field of a run of steps as ``(step, case)``."""
-    return np.array([getattr(item, name) for item in series])
-
-
-def _nodes(states: Sequence[State]) -> dict[str, Floats]:
-    """What is kept of the state after each step."""
-    water_kg = _stack(states, "water_kg") + _stack(states, "mist_kg")
-    return {"core_c": _stack(states, "core_c"), "stores_c": _stack(states, "stores_c"), "water_kg": water_kg}
-
-
-def _firsts(states: Sequence[State], firsts: Sequence[Rates]) -> dict[str, Floats]:
-    """What verdicts need of each step, from its first evaluation."""
-    around = _stack(states, "around_kg_m3")
-    return {name: _stack(firsts, name) for name in SUMMARY_FIELDS if name in Rates._fields} | {
-        "around_kg_m3": around
-    }
-
-
-def _means(
-    block: Step, states: Sequence[State], firsts: Sequence[Rates], seconds: Sequence[Rates]
-) -> dict[str, Floats]:
-    """Everything a step did, as means of its two evaluations."""
-    first, second = (
-        {name: _stack(series, name) for name in STEP_FIELDS if name in Rates._fields}
-        for series in (firsts, seconds)
+            _put(nodes, index + 1, state)
+            _put(seen, index, first)
+            _put(again, index, second)
+    unseen = dict.fromkeys(STEP_FIELDS, np.empty((0, n_cases)))
+    return Histories(
+        core_c=nodes["core_c"],
+        stores_c=nodes["stores_c"],
+        water_kg=nodes["water_kg"] + nodes["mist_kg"],
+        around_kg_m3=nodes["around_kg_m3"][1:],
+        closed=where.closed[:, cases.track],
+        worker_dose=state.worker_dose,
+        **(unseen | (_means(seen, again, forces) if detail else seen)),
     )
-    warmer = [now["box_air_c"] - now["local_c"] for now in (first, second)]
-    air_w = [block.heat_j_m3k * now["flow_m3_s"] * k for now, k in zip((first, second), warmer, strict=True)]
-    return {name: 0.5 * (first[name] + second[name]) for name in first} | {
-        "sun_w": block.sun_w,
-        "around_kg_m3": _stack(states, "around_kg_m3"),
-        "walls_w": block.walls_w_k * 0.5 * (warmer[0] + warmer[1]),
-        "air_w": 0.5 * (air_w[0] + air_w[1]),
-    }
+
+
+def _tables(names: Sequence[str], times: int, cases: int) -> dict[str, Floats]:
+    """Room for some fields of what the march meets, each ``(time, case)``."""
+    return {name: np.empty((times, cases)) for name in names}
+
+
+def _put(tables: dict[str, Floats], at: int | slice, met: State | Rates | Step) -> None:
+    """Keep the wanted fields of one step or of a run of them."""
+    for name, table in tables.items():
+        table[at] = getattr(met, name)
+
+
+def _means(seen: dict[str, Floats], again: dict[str, Floats], forces: dict[str, Floats]) -> dict[str, Floats]:
+    """Everything the steps did, as means of their two evaluations."""
+    mean = {name: 0.5 * (first + again[name]) for name, first in seen.items()}
+    warmer, later = (now["box_air_c"] - now["local_c"] for now in (seen, again))
+    walls_w = 0.5 * forces["walls_w_k"] * (warmer + later)
+    air_w = 0.5 * forces["heat_j_m3k"] * (seen["flow_m3_s"] * warmer + again["flow_m3_s"] * later)
+    return mean | {"sun_w": forces["sun_w"], "walls_w": walls_w, "air_w": air_w}
