@@ -78,7 +78,7 @@ def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Pla
     cool = _held_on(stuck, np.concatenate((unstable - 0.5, filler)), 18.0)
     hot = _held_on(stuck, np.concatenate((unstable + 0.5, filler)), 18.0)
     assert cool[-1, :2] == pytest.approx(stable, abs=0.3)
-    assert np.all(hot[:, :2].max(axis=0) > unstable + 3.0)
+    assert np.all(hot[:, :2].max(axis=0) > unstable + 2.0)  # then they die and make no heat
 
 
 def test_a_box_left_alone_settles_at_the_stable_point(stuck: Plan) -> None:
