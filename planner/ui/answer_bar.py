@@ -121,6 +121,7 @@ class NoticeBar(QFrame):
         self.words = label("", "")
         self.words.setWordWrap(True)
         self.act = QPushButton()
+        self.act.hide()
         self.hide_button = QToolButton()
         self.hide_button.setText(s.say(s.NOTICE_HIDE))
         self.hide_button.clicked.connect(self.clear)

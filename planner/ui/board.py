@@ -146,9 +146,13 @@ class Board(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         steps = {
-            Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, -1), Qt.Key.Key_Down: (0, 1),
-            Qt.Key.Key_Home: (-9999, 0), Qt.Key.Key_End: (9999, 0),
-        }  # fmt: skip
+            Qt.Key.Key_Left: (-1, 0),
+            Qt.Key.Key_Right: (1, 0),
+            Qt.Key.Key_Up: (0, -1),
+            Qt.Key.Key_Down: (0, 1),
+            Qt.Key.Key_Home: (-9999, 0),
+            Qt.Key.Key_End: (9999, 0),
+        }
         if not self.plan or not self.choice:
             super().keyPressEvent(event)
         elif event.key() in steps:

@@ -40,11 +40,20 @@ class BoxState:
         by_weight = "bees_kg" in group
         hung = max(int(frames), 0)
         return cls(
-            title, hung or 6, hung if by_weight and hung else number("frames_of_bees"),
-            number("open_brood_frames") + number("sealed_brood_frames"), number("stores_frames"), by_weight or not hung,
-            group.get("floor", "mesh"), number("floor_blocked_share"), group.get("roof", "solid"), number("roof_blocked_share"),
-            group.get("entrance", "foam"), number("wet_foam_ml"), float((group.get("misting") or {}).get("ml") or 0),
-        )  # fmt: skip
+            title,
+            hung or 6,
+            hung if by_weight and hung else number("frames_of_bees"),
+            number("open_brood_frames") + number("sealed_brood_frames"),
+            number("stores_frames"),
+            by_weight or not hung,
+            group.get("floor", "mesh"),
+            number("floor_blocked_share"),
+            group.get("roof", "solid"),
+            number("roof_blocked_share"),
+            group.get("entrance", "foam"),
+            number("wet_foam_ml"),
+            float((group.get("misting") or {}).get("ml") or 0),
+        )
 
 
 class BoxDrawing(QWidget):
@@ -61,9 +70,16 @@ class BoxDrawing(QWidget):
     def show_state(self, state: BoxState) -> None:
         self.state = state
         self.setAccessibleName(
-            s.say(s.BOX_NAME, box=state.title, bees=f"{state.bees:g}", brood=f"{state.brood:g}", stores=f"{state.stores:g}",
-                  floor=s.say(s.FLOORS.get(state.floor, state.floor)), roof=s.say(s.ROOFS.get(state.roof, state.roof)))
-        )  # fmt: skip
+            s.say(
+                s.BOX_NAME,
+                box=state.title,
+                bees=f"{state.bees:g}",
+                brood=f"{state.brood:g}",
+                stores=f"{state.stores:g}",
+                floor=s.say(s.FLOORS.get(state.floor, state.floor)),
+                roof=s.say(s.ROOFS.get(state.roof, state.roof)),
+            )
+        )
         self.update()
 
     def paintEvent(self, event: QEvent) -> None:
@@ -149,8 +165,14 @@ class BoxDrawing(QWidget):
 
     def _paint_cluster(self, paint: QPainter, room: QRectF) -> None:
         path = QPainterPath(QPointF(room.left() + room.width() * 0.18, room.top()))
-        path.cubicTo(room.left() + room.width() * 0.2, room.bottom(), room.right() - room.width() * 0.2, room.bottom(),
-                     room.right() - room.width() * 0.18, room.top())  # fmt: skip
+        path.cubicTo(
+            room.left() + room.width() * 0.2,
+            room.bottom(),
+            room.right() - room.width() * 0.2,
+            room.bottom(),
+            room.right() - room.width() * 0.18,
+            room.top(),
+        )
         path.closeSubpath()
         paint.setPen(Qt.PenStyle.NoPen)
         paint.setBrush(theme.colour(theme.current().accent, 0.75))

@@ -16,7 +16,6 @@ Spot = tuple[str | int, ...]
 """Where a value stands in a draft, e.g. ``("load", 0, "count")``."""
 
 
-
 class Missing(Enum):
     """Stands for a value the draft does not hold; an enumeration, so that copies of it are itself."""
 
@@ -144,10 +143,7 @@ def _get(draft: Any, spot: Spot, default: Any) -> Any:
 def _put(draft: Any, spot: Spot, value: Any) -> None:
     here = draft
     for part in spot[:-1]:
-        if isinstance(here, dict):
-            here = here.setdefault(part, {})
-        else:
-            here = here[part]
+        here = here.setdefault(part, {}) if isinstance(here, dict) else here[part]
     if value is MISSING:
         if isinstance(here, dict):
             here.pop(spot[-1], None)

@@ -141,8 +141,21 @@ class TextField(Field):
 class NumberField(Field):
     """A number typed; ``factor`` is how many shown units one stored unit makes, ``default`` what a gap means."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, low: float, high: float, *, digits: int = 0, step: float = 1.0,
-                 suffix: str = "", default: float = 0.0, whole: bool = False, above: bool = True) -> None:  # fmt: skip
+    def __init__(
+        self,
+        document: Document,
+        spot: Spot,
+        name: str,
+        low: float,
+        high: float,
+        *,
+        digits: int = 0,
+        step: float = 1.0,
+        suffix: str = "",
+        default: float = 0.0,
+        whole: bool = False,
+        above: bool = True,
+    ) -> None:
         self.box = QDoubleSpinBox()
         self.box.setRange(low, high)
         self.box.setDecimals(digits)
@@ -151,9 +164,7 @@ class NumberField(Field):
         self.box.lineEdit().setTextMargins(5, 0, 5, 0)
         self.default, self.whole = default, whole
         super().__init__(document, spot, name, self.box, above=above)
-        self.box.valueChanged.connect(
-            lambda value: self.write(int(round(value)) if self.whole else float(value))
-        )
+        self.box.valueChanged.connect(lambda value: self.write(round(value) if self.whole else float(value)))
 
     def show_value(self, value: Any) -> None:
         number = value if isinstance(value, int | float) and not isinstance(value, bool) else self.default
@@ -164,8 +175,18 @@ class NumberField(Field):
 class SliderField(Field):
     """A number drawn by hand: label, slider and value on one line."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, low: float, high: float, *, step: float, write_value: Callable[[float], str],
-                 default: float = 0.0) -> None:  # fmt: skip
+    def __init__(
+        self,
+        document: Document,
+        spot: Spot,
+        name: str,
+        low: float,
+        high: float,
+        *,
+        step: float,
+        write_value: Callable[[float], str],
+        default: float = 0.0,
+    ) -> None:
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.step, self.default, self.write_value = step, default, write_value
         self.slider.setRange(round(low / step), round(high / step))
@@ -201,8 +222,17 @@ class SliderField(Field):
 class ChoiceField(Field):
     """One of several words; ``none`` is the word for leaving it out of the draft."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, words: Mapping[Any, str], *, default: Any = None, none: str = "",
-                 above: bool = True) -> None:  # fmt: skip
+    def __init__(
+        self,
+        document: Document,
+        spot: Spot,
+        name: str,
+        words: Mapping[Any, str],
+        *,
+        default: Any = None,
+        none: str = "",
+        above: bool = True,
+    ) -> None:
         self.box = Choices()
         self.box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.box.setMinimumContentsLength(5)

@@ -8,8 +8,8 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
 from planner.app.results import CENTRAL, LEDGER_TERMS, Curves
-from planner.ui import theme
 from planner.ui import strings as s
+from planner.ui import theme
 
 EVEN_W = 0.5
 
@@ -123,10 +123,14 @@ class LedgerView(QWidget):
 def _term_colour(name: str) -> QColor:
     look = theme.current()
     base, strength = {
-        "adults": (look.accent, 0.62), "brood": (look.accent, 0.40), "sun": (look.accent, 0.24),
-        "air": (look.stores, 0.55), "walls": (look.stores, 0.36), "water": (look.stores, 0.22),
+        "adults": (look.accent, 0.62),
+        "brood": (look.accent, 0.40),
+        "sun": (look.accent, 0.24),
+        "air": (look.stores, 0.55),
+        "walls": (look.stores, 0.36),
+        "water": (look.stores, 0.22),
         "stored": (look.ink, 0.07),
-    }[name]  # fmt: skip
+    }[name]
     return theme.colour(base, strength)
 
 

@@ -22,9 +22,17 @@ from planner.units import METRIC, UnitSystem
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 NEW_GROUP = {
-    "label": "nucs", "count": 4, "box_type": "national_nuc5_pine", "frames_of_bees": 4.5, "open_brood_frames": 1.0,
-    "sealed_brood_frames": 1.5, "stores_frames": 1.0, "floor": "mesh", "roof": "solid", "entrance": "foam",
-}  # fmt: skip
+    "label": "nucs",
+    "count": 4,
+    "box_type": "national_nuc5_pine",
+    "frames_of_bees": 4.5,
+    "open_brood_frames": 1.0,
+    "sealed_brood_frames": 1.5,
+    "stores_frames": 1.0,
+    "floor": "mesh",
+    "roof": "solid",
+    "entrance": "foam",
+}
 MIST_DEFAULT = {"first_minutes": 60, "every_minutes": 30}
 
 
@@ -221,17 +229,51 @@ class LoadEditor(Page):
         self.boards = ChoiceField(d, spot("loaded_at"), s.say(s.LOAD_BOARDS), {}, default=0)
         self.leaves = ChoiceField(d, spot("unloaded_at"), s.say(s.LOAD_LEAVES), {}, none=s.say(s.LOAD_END))
         self.box_parts: list[QWidget] = [
-            self.box_head, self.box, self.bees, self.bees_kg, self.open_brood, self.sealed_brood, self.stores, self.thin, self.floor_blocked,
-            self.roof_blocked, self.mist, self.mist_times, self.foam, beside(self.floor, self.roof, self.entrance), self.kind,
-            beside(self.label_field, self.count), beside(self.place, self.comb), beside(self.boards, self.leaves),
-        ]  # fmt: skip
+            self.box_head,
+            self.box,
+            self.bees,
+            self.bees_kg,
+            self.open_brood,
+            self.sealed_brood,
+            self.stores,
+            self.thin,
+            self.floor_blocked,
+            self.roof_blocked,
+            self.mist,
+            self.mist_times,
+            self.foam,
+            beside(self.floor, self.roof, self.entrance),
+            self.kind,
+            beside(self.label_field, self.count),
+            beside(self.place, self.comb),
+            beside(self.boards, self.leaves),
+        ]
         for part in self.box_parts:
             self.column.addWidget(part)
         self.group_fields: list[Field] = [
-            self.label_field, self.count, self.kind, self.bees, self.bees_kg, self.open_brood, self.sealed_brood, self.stores, self.thin,
-            self.floor_blocked, self.roof_blocked, self.floor, self.roof, self.entrance, self.comb, self.foam, self.mist_first, self.mist_every,
-            self.mist, self.place, self.boards, self.leaves,
-        ]  # fmt: skip
+            self.label_field,
+            self.count,
+            self.kind,
+            self.bees,
+            self.bees_kg,
+            self.open_brood,
+            self.sealed_brood,
+            self.stores,
+            self.thin,
+            self.floor_blocked,
+            self.roof_blocked,
+            self.floor,
+            self.roof,
+            self.entrance,
+            self.comb,
+            self.foam,
+            self.mist_first,
+            self.mist_every,
+            self.mist,
+            self.place,
+            self.boards,
+            self.leaves,
+        ]
 
     def _spot(self, key: str) -> Spot:
         return ("load", self.index, key)

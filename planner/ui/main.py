@@ -16,7 +16,7 @@ def main(arguments: Sequence[str] = ()) -> int:
     app = QApplication.instance() or QApplication([sys.argv[0], *arguments])
     app.setApplicationName("Skepway")
 
-    from planner.services.settings import config_dir
+    from planner.folders import config_dir, data_dir
     from planner.ui import theme
     from planner.ui.memory import Memory
 
@@ -27,9 +27,7 @@ def main(arguments: Sequence[str] = ()) -> int:
     from planner.ui.supply import Supply
     from planner.ui.window import Window
 
-    window = Window(
-        load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, config_dir() / "recovery"
-    )
+    window = Window(load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, data_dir() / "recovery")
     _catch_crashes(window)
     window.show()
     _fill_later(window)
@@ -47,10 +45,11 @@ def _own_catalogue(folder: Path) -> list[Path]:
 
 def _fill_later(window) -> None:
     """Read land, borders and towns once the window stands."""
-    from planner.ui.ground import read_ground
-
     window.runner.start(
-        "ground", lambda should_stop, on_progress: read_ground(), window.show_ground, window._tell_trouble
+        "ground",
+        lambda _: window.supply.ground(),
+        window.map.show_ground,
+        window._tell_trouble,
     )
 
 

@@ -480,7 +480,12 @@ class MapView(pg.PlotWidget):
 
         def crowd(box: QRectF) -> float:
             on_road = (xs > box.left()) & (xs < box.right()) & (ys > box.top()) & (ys < box.bottom())
-            names = (cx > box.left() - 130) & (cx < box.right()) & (cy > box.top() - 10) & (cy < box.bottom() + 10)
+            names = (
+                (cx > box.left() - 130)
+                & (cx < box.right())
+                & (cy > box.top() - 10)
+                & (cy < box.bottom() + 10)
+            )
             return float(on_road.mean()) + 0.2 * float(names.sum())
 
         return min(corners, key=crowd)

@@ -44,7 +44,7 @@ class Memory:
         return memory
 
     def save(self) -> None:
-        """Write everything; a folder that cannot be written is remembered as ``trouble``, nothing is lost but comfort."""
+        """Write everything; a folder that cannot be written is kept as ``trouble``, only comfort is lost."""
         kept = {name: value for name, value in asdict(self).items() if name not in ("file", "trouble")}
         try:
             self.file.parent.mkdir(parents=True, exist_ok=True)

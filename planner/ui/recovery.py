@@ -62,9 +62,7 @@ class Recovery(QObject):
             },
             default=str,
         )
-        self.runner.start(
-            "recovery", lambda should_stop, on_progress: write_text(self.file, kept), lambda _: None
-        )
+        self.runner.start("recovery", lambda _: write_text(self.file, kept), lambda _: None)
 
     def drop(self) -> None:
         """Nothing is left to lose: the trip was saved, or given up on purpose."""

@@ -10,8 +10,8 @@ from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from planner.app.results import Curves
-from planner.ui import theme
 from planner.ui import strings as s
+from planner.ui import theme
 from planner.ui.curve_view import LEFT_PX, RIGHT_PX
 from planner.units import METRIC, UnitSystem
 

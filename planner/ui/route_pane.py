@@ -94,13 +94,20 @@ class StopCard(QFrame):
         self.setObjectName("card")
         self.index = index
         self.place = PlaceField(document, ("stops", index), "", search)
+        self.place.box.setAccessibleName(s.say(s.STOP_PLACE))
         self.purpose = ChoiceField(document, self._spot("purpose"), "", s.PURPOSES)
         self.purpose.editor.setAccessibleName(s.say(s.ROUTE_PURPOSE))
         self.dwell = NumberField(document, self._spot("dwell_minutes"), "", 0, 10080, suffix=" min")
         self.dwell.editor.setAccessibleName(s.say(s.ROUTE_DWELL))
         self.dwell.setFixedWidth(72)
-        self.ticks = [TickField(document, self._spot(key), s.say(text)) for key, text in
-                      (("shade", s.ROUTE_SHADE), ("doors_open", s.ROUTE_DOORS), ("engine_on", s.ROUTE_ENGINE))]  # fmt: skip
+        self.ticks = [
+            TickField(document, self._spot(key), s.say(text))
+            for key, text in (
+                ("shade", s.ROUTE_SHADE),
+                ("doors_open", s.ROUTE_DOORS),
+                ("engine_on", s.ROUTE_ENGINE),
+            )
+        ]
         outer = QHBoxLayout(self)
         outer.setContentsMargins(4, 6, 6, 6)
         outer.setSpacing(4)
@@ -273,19 +280,45 @@ class RoutePane(Page):
             self.column.addWidget(part)
         self.column.addLayout(adding)
         for part in (
-            self.destination, self.road_words,
-            heading(s.say(s.ROUTE_WHEN)), self.first, self.last, beside(self.step, self.rule), beside(self.delay, self.clock),
-            heading(s.say(s.ROUTE_ARRIVAL)), self.dark, self.latest,
-            heading(s.say(s.ROUTE_VEHICLE)), self.factor, self.net, self.shade,
-            heading(s.say(s.ROUTE_WEATHER_HEAD)), self.weather,
-        ):  # fmt: skip
+            self.destination,
+            self.road_words,
+            heading(s.say(s.ROUTE_WHEN)),
+            self.first,
+            self.last,
+            beside(self.step, self.rule),
+            beside(self.delay, self.clock),
+            heading(s.say(s.ROUTE_ARRIVAL)),
+            self.dark,
+            self.latest,
+            heading(s.say(s.ROUTE_VEHICLE)),
+            self.factor,
+            self.net,
+            self.shade,
+            heading(s.say(s.ROUTE_WEATHER_HEAD)),
+            self.weather,
+        ):
             self.column.addWidget(part)
         self.column.addStretch(1)
 
     @property
     def fields(self) -> list[Field]:
-        own = [self.title, self.origin, self.destination, self.first, self.last, self.step, self.rule, self.delay, self.clock, self.dark,
-               self.latest, self.factor, self.net, self.shade, self.weather]  # fmt: skip
+        own = [
+            self.title,
+            self.origin,
+            self.destination,
+            self.first,
+            self.last,
+            self.step,
+            self.rule,
+            self.delay,
+            self.clock,
+            self.dark,
+            self.latest,
+            self.factor,
+            self.net,
+            self.shade,
+            self.weather,
+        ]
         return own + [field for card in self.cards for field in card.fields]
 
     # -- following the draft -----------------------------------------------------------------------

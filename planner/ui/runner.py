@@ -16,7 +16,16 @@ from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
 
 from planner.errors import Cancelled, SkepwayError
 
-Work = Callable[..., Any]
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """What a piece of work may ask and tell: whether to stop, and the share done in 0..1."""
+
+    should_stop: Callable[[], bool]
+    on_progress: Callable[[float], None]
+
+
+Work = Callable[[Watch], Any]
 
 
 class BrokenError(SkepwayError):
@@ -45,8 +54,7 @@ class _Task(QRunnable):
         job, runner = self.job, self.runner
         try:
             result = job.work(
-                should_stop=job.stop.is_set,
-                on_progress=lambda share: runner._progressed.emit(job, float(share)),
+                Watch(job.stop.is_set, lambda share: runner._progressed.emit(job, float(share)))
             )
         except SkepwayError as error:
             runner._ended.emit(job, None, error)
@@ -58,7 +66,7 @@ class _Task(QRunnable):
 
 
 class Runner(QObject):
-    """Runs plain callables ``work(*, should_stop, on_progress)`` on a thread pool; newest in a lane wins."""
+    """Runs plain callables ``work(watch)`` on a thread pool; newest in a lane wins."""
 
     progress = Signal(str, float)
     busy_changed = Signal()
@@ -89,7 +97,7 @@ class Runner(QObject):
             return
         self.stop(lane)
         self._count += 1
-        job = _Job(lane, self._count, work, apply, failed or (lambda error: None), threading.Event())
+        job = _Job(lane, self._count, work, apply, failed or (lambda _: None), threading.Event())
         self._newest[lane] = job
         self.busy_changed.emit()
         self._pool.start(_Task(job, self))

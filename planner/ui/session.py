@@ -11,7 +11,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -25,9 +25,12 @@ from planner.model.sun import sun_position
 from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.document import Document
-from planner.ui.runner import Runner
-from planner.ui.supply import Gathered, Supply
+from planner.ui.runner import Runner, Watch
+from planner.ui.supply import Supply
 from planner.units import METRIC, UnitSystem
+
+if TYPE_CHECKING:
+    from planner.app.inputs import Ready
 
 REST_MS = 160
 """The whole board is worked out once nothing has changed for this long."""
@@ -44,12 +47,12 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Ready:
-    """A question that could be read: the trip, its road and its weather."""
+class Read:
+    """A question that could be read: the trip as stated, its road and its weather."""
 
     question: Question
     file: TripFile
-    gathered: Gathered
+    gathered: Ready
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,7 @@ class Session(QObject):
         self._drawn = -1
         self._again = False
         self._refresh = False
-        self._gathered: tuple[Any, Gathered] | None = None
+        self._gathered: tuple[Any, Ready] | None = None
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._start_plan)
         self._soon = QTimer(self, singleShot=True, interval=0)
@@ -163,17 +166,17 @@ class Session(QObject):
             self._number, copy.deepcopy(self.document.draft), self.document.base_folder, self._refresh
         )
 
-    def _prepare(self, question: Question, known, should_stop) -> Ready:
+    def _prepare(self, question: Question, known, should_stop) -> Read:
         """Read the draft and gather road and weather, unless they are at hand for the same way and window."""
         file = resolve(question.draft, self.catalogue, question.base_folder)
         key = _supply_key(question.draft)
         if known is not None and known[0] == key:
-            return Ready(question, file, replace(known[1], remarks=file.remarks))
-        return Ready(
+            return Read(question, file, replace(known[1], remarks=file.remarks))
+        return Read(
             question, file, self.supply.gather(file, refresh=question.refresh, should_stop=should_stop)
         )
 
-    def _keep(self, ready: Ready) -> None:
+    def _keep(self, ready: Read) -> None:
         self._gathered = (_supply_key(ready.question.draft), ready.gathered)
         self._refresh = False
 
@@ -189,10 +192,10 @@ class Session(QObject):
         question, known, plan = self._freeze(), self._gathered, self.plan
         choice, others, group, planned = self.choice, self.others, self.group, self._planned
 
-        def work(should_stop, on_progress) -> tuple[Question, Picture]:
+        def work(watch: Watch) -> tuple[Question, Picture]:
             now = plan
             if question.number != planned:
-                ready = self._prepare(question, known, should_stop)
+                ready = self._prepare(question, known, watch.should_stop)
                 now = replace(
                     plan, trip=ready.file.trip, road=ready.gathered.road, weather=ready.gathered.weather
                 )
@@ -225,30 +228,30 @@ class Session(QObject):
         question, known = self._freeze(), self._gathered
         runner = self.runner
 
-        def work(should_stop, on_progress) -> tuple[Ready, Plan]:
-            on_progress(0.0)
-            ready = self._prepare(question, known, should_stop)
+        def work(watch: Watch) -> tuple[Read, Plan]:
+            watch.on_progress(0.0)
+            ready = self._prepare(question, known, watch.should_stop)
             runner.later(lambda: self._show_way(ready))
             made = plan_trip(
                 ready.file.trip,
                 ready.gathered.road,
                 ready.gathered.weather,
                 self.catalogue,
-                on_progress=on_progress,
-                should_stop=should_stop,
+                on_progress=watch.on_progress,
+                should_stop=watch.should_stop,
             )
             return ready, replace(made, notes=(*made.notes, *ready.gathered.remarks))
 
         self.runner.start("plan", work, self._take_plan, self._no_plan)
 
-    def _show_way(self, ready: Ready) -> None:
+    def _show_way(self, ready: Read) -> None:
         self._keep(ready)
         if ready.question.number != self._number:
             return
         self.faults_found.emit(())
         self.way_found.emit((ready.file.trip, ready.gathered.road))
 
-    def _take_plan(self, result: tuple[Ready, Plan]) -> None:
+    def _take_plan(self, result: tuple[Read, Plan]) -> None:
         ready, plan = result
         before, self.plan, self._planned = self.plan, plan, ready.question.number
         self.choice = _same_candidate(before, plan, self.choice) if self.chosen_by_hand else None

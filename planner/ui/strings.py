@@ -12,7 +12,12 @@ from PySide6.QtCore import QCoreApplication
 def say(text: str, **gaps: object) -> str:
     """``text`` in the user's language with its named gaps filled."""
     spoken = QCoreApplication.translate("Skepway", text)
-    return spoken.format(**gaps) if gaps else spoken
+    if not gaps:
+        return spoken
+    try:
+        return spoken.format(**gaps)
+    except (KeyError, IndexError, ValueError):  # a translation with a misspelt gap must not stop the program
+        return text.format(**gaps)
 
 
 # -- clock and quantities ------------------------------------------------------------------------
@@ -87,8 +92,8 @@ CRASH_TEXT = "Your trip is kept in the recovery file. The details below help to 
 
 FIRST_HEAD = "Keep the bees alive on the road"
 FIRST_LEAD = (
-    "Say where from, where to and what rides. Skepway follows every box from closing to opening, through the weather it "
-    "will meet, and shows when to leave, where each box should ride and what to change on it."
+    "Say where from, where to and what rides. Skepway follows every box from closing to opening, through the "
+    "weather it will meet, and shows when to leave, where each box should ride and what to change on it."
 )
 FIRST_NEW = "New trip"
 FIRST_OPEN = "Open a trip…"
@@ -184,7 +189,10 @@ ROUTE_ROAD = "Road"
 ROUTE_ROAD_NONE = "No road yet: set both ends."
 ROUTE_ROAD_TEXT = "{length}, {time} at the wheel. {source}"
 ROUTE_IMPORT = "Drop a GPX or GeoJSON track here to use your own road."
-SAVED_PLACE = "saved"
+PLACE_SAVED = "{name} (remembered)"
+PLACE_NEAR = "near {town}"
+PLACE_POINT = "{name} ({point})"
+STOP_PLACE = "Place of this stop"
 PER_CENT = "{value} %"
 
 # -- map -----------------------------------------------------------------------------------------
@@ -206,7 +214,7 @@ MAP_MAP_NAME = "Colours: {name}"
 # -- board ---------------------------------------------------------------------------------------
 
 BOARD_TITLE = "Departures"
-BOARD_GUIDE = "Each departure and loading place gets a cell here, coloured by the hottest box, once the trip is complete."
+BOARD_GUIDE = "Each departure and loading place gets a cell here, coloured by its hottest box, once the trip is whole."
 BOARD_BY_PEAK = "Hottest box"
 BOARD_BY_VERDICT = "Worst verdict"
 BOARD_SETUP = "Box set-up"

@@ -212,7 +212,8 @@ QLineEdit, QAbstractSpinBox, QComboBox, QPlainTextEdit {{
 QAbstractSpinBox QLineEdit {{ border: none; padding: 0; background: transparent; }}
 QLineEdit:focus, QAbstractSpinBox:focus, QComboBox:focus {{ border-color: {theme.accent}; }}
 QLineEdit:disabled, QAbstractSpinBox:disabled, QComboBox:disabled {{ color: {theme.ink_faint}; }}
-QLineEdit[faulty="true"], QAbstractSpinBox[faulty="true"], QComboBox[faulty="true"] {{ border: 1px solid {theme.harm}; }}
+QLineEdit[faulty="true"], QAbstractSpinBox[faulty="true"], QComboBox[faulty="true"] {{
+  border: 1px solid {theme.harm}; }}
 QComboBox::drop-down, QDateTimeEdit::drop-down {{ border: none; width: 18px; background: transparent; }}
 QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; height: 0; border: none; }}
 QComboBox::down-arrow, QDateTimeEdit::down-arrow {{ image: none; }}

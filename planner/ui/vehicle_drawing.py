@@ -313,5 +313,11 @@ def _ground() -> tuple[QPainterPath, QPainterPath, tuple[float, ...]]:
 
 
 _SHAPES = {
-    "car": _car, "estate": _estate, "van": _van, "pickup": _pickup, "flatbed": _flatbed, "trailer": _trailer, "ground": _ground,
-}  # fmt: skip
+    "car": _car,
+    "estate": _estate,
+    "van": _van,
+    "pickup": _pickup,
+    "flatbed": _flatbed,
+    "trailer": _trailer,
+    "ground": _ground,
+}

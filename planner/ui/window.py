@@ -37,7 +37,7 @@ from planner.ui.first_page import FirstPage
 from planner.ui.icons import Choices
 from planner.ui.ledger_view import LedgerView
 from planner.ui.load_editor import LoadEditor
-from planner.ui.map_view import QUANTITIES, Ground, MapView
+from planner.ui.map_view import QUANTITIES, MapView
 from planner.ui.memory import Memory
 from planner.ui.panel import Panel
 from planner.ui.place_edit import PlaceField
@@ -420,7 +420,7 @@ class Window(QMainWindow):
         saved = list(self.memory.places)
         self.runner.start(
             "suggest",
-            lambda should_stop, on_progress: self.supply.suggest(text, saved),
+            lambda _: self.supply.suggest(text, saved),
             answer,
             self._tell_trouble,
         )
@@ -446,7 +446,7 @@ class Window(QMainWindow):
     def import_road(self, path: Path) -> None:
         """Use a recorded track as the road."""
 
-        def work(should_stop, on_progress):
+        def work(_):
             return self.supply.import_road(path, dict(self.document.draft))
 
         def take(draft: dict) -> None:
@@ -642,9 +642,6 @@ class Window(QMainWindow):
         self.memory.scale = min(max(self.memory.scale * factor, 0.7), 2.5)
         self.memory.save()
         theme.apply(QApplication.instance(), self.memory.theme, self.memory.scale)
-
-    def show_ground(self, ground: Ground) -> None:
-        self.map.show_ground(ground)
 
     def sizeHint(self) -> QSize:
         return QSize(1280, 800)

@@ -40,7 +40,9 @@ def open_window(qtbot, tmp_path: Path, catalogue: Catalogue) -> Iterator[Callabl
     made: list[Window] = []
 
     def make(supply: Supply | None = None) -> Window:
-        window = Window(catalogue, supply or Supply(), Memory.load(tmp_path / "window.json"), tmp_path / "recovery")
+        window = Window(
+            catalogue, supply or Supply(), Memory.load(tmp_path / "window.json"), tmp_path / "recovery"
+        )
         qtbot.addWidget(window, before_close_func=lambda w: setattr(w, "_asked_to_close", True))
         made.append(window)
         window.resize(1280, 800)

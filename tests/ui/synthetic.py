@@ -10,7 +10,16 @@ from planner.model.records import Group, Road, Site, Stop, Trip, Weather, Window
 ZONE = "Europe/London"
 NOON_S = 1_780_657_200.0  # 2026-06-05 12:00 in London
 
-PLACES = ("open trailer", "seat, windows open", "panel van", "van, roof fan", "pickup bed", "canopy shut", "saloon boot", "flatbed inner row")
+PLACES = (
+    "open trailer",
+    "seat, windows open",
+    "panel van",
+    "van, roof fan",
+    "pickup bed",
+    "canopy shut",
+    "saloon boot",
+    "flatbed inner row",
+)
 
 
 def road(vertices: int = 1200, stops: int = 1) -> Road:
@@ -19,7 +28,16 @@ def road(vertices: int = 1200, stops: int = 1) -> Road:
     lat = 51.1 + 2.4 * along + 0.12 * np.sin(along * 21)
     lon = -3.4 + 2.9 * along + 0.16 * np.sin(along * 13)
     calls = tuple(int(v) for v in np.linspace(0, vertices - 1, stops + 2))
-    return Road(lat, lon, 80 + 110 * np.sin(along * 6) ** 2, km, km / 62 * 3600, calls, "own invention", attribution="")
+    return Road(
+        lat,
+        lon,
+        80 + 110 * np.sin(along * 6) ** 2,
+        km,
+        km / 62 * 3600,
+        calls,
+        "own invention",
+        attribution="",
+    )
 
 
 def weather(hours: int = 96) -> Weather:
@@ -29,22 +47,52 @@ def weather(hours: int = 96) -> Weather:
     swing = np.sin((time - NOON_S + 9 * 3600) / 86400 * 2 * np.pi)[:, None]
     full = lambda value: np.full(shape, float(value))  # noqa: E731
     return Weather(
-        time, km, np.linspace(51.1, 53.5, 5), np.linspace(-3.4, -0.5, 5), full(0)[0],
-        19 + 7 * swing + full(0), full(11), full(2), full(1), full(6), full(0) + 600 * np.clip(swing, 0, 1), full(0), full(0),
-        full(0.3), full(101325), full(0), "invented weather", kind="invented", issued_s=NOON_S - 7200,
-    )  # fmt: skip
+        time,
+        km,
+        np.linspace(51.1, 53.5, 5),
+        np.linspace(-3.4, -0.5, 5),
+        full(0)[0],
+        19 + 7 * swing + full(0),
+        full(11),
+        full(2),
+        full(1),
+        full(6),
+        full(0) + 600 * np.clip(swing, 0, 1),
+        full(0),
+        full(0),
+        full(0.3),
+        full(101325),
+        full(0),
+        "invented weather",
+        kind="invented",
+        issued_s=NOON_S - 7200,
+    )
 
 
 def trip(groups: int = 2) -> Trip:
     site = lambda name, lat, lon: Site(name, lat, lon, ZONE)  # noqa: E731
     load = tuple(
-        Group(f"nucs {chr(65 + i)}", 6, "nuc_langstroth_5_pine", 5 - i % 3, open_brood_frames=1, sealed_brood_frames=2, stores_frames=1)
+        Group(
+            f"nucs {chr(65 + i)}",
+            6,
+            "nuc_langstroth_5_pine",
+            5 - i % 3,
+            open_brood_frames=1,
+            sealed_brood_frames=2,
+            stores_frames=1,
+        )
         for i in range(groups)
     )
     return Trip(
-        "Invented move", site("Orchard Yard", 51.1, -3.4), site("Fen Yard", 53.5, -0.5), load,
-        Window(NOON_S, NOON_S + 47.5 * 3600), PLACES, stops=(Stop(site("Lay-by", 52.3, -1.9), "rest", 1800),), invented=True,
-    )  # fmt: skip
+        "Invented move",
+        site("Orchard Yard", 51.1, -3.4),
+        site("Fen Yard", 53.5, -0.5),
+        load,
+        Window(NOON_S, NOON_S + 47.5 * 3600),
+        PLACES,
+        stops=(Stop(site("Lay-by", 52.3, -1.9), "rest", 1800),),
+        invented=True,
+    )
 
 
 def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2) -> Plan:
@@ -71,20 +119,41 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
     core[-6:] = np.nan
     nothing = np.zeros_like(core)
     outcomes = Outcomes(
-        core, core - 1.5, core - 5, times[:, None, None, None, None] + nothing, nothing * np.nan, verdict,
-        np.zeros((*core.shape, len(LIMITS))), 40 - core, nothing + 18, nothing, nothing, nothing, nothing, nothing + 0.004, nothing + 0.7,
-    )  # fmt: skip
-    known = [
-        Choice(d, p, k) for d in range(departures - 6) for p in range(places) for k in range(setups)
-    ]
+        core,
+        core - 1.5,
+        core - 5,
+        times[:, None, None, None, None] + nothing,
+        nothing * np.nan,
+        verdict,
+        np.zeros((*core.shape, len(LIMITS))),
+        40 - core,
+        nothing + 18,
+        nothing,
+        nothing,
+        nothing,
+        nothing,
+        nothing + 0.004,
+        nothing + 0.7,
+    )
+    known = [Choice(d, p, k) for d in range(departures - 6) for p in range(places) for k in range(setups)]
     ranking = tuple(sorted(known, key=lambda c: float(np.max(core[c.departure, c.place, c.setup, 1]))))
     sunlit = day > -0.1
     return Plan(
-        trip(groups), road(), weather(), times, times - 3600, times + 6.2 * 3600, times + 7 * 3600, sunlit,
-        PLACES[:places], tuple(name.capitalize() for name in PLACES[:places]),
-        ("as_declared", "roof_screen", "clean_floor")[:setups], ("as declared", "roof screens on", "floors scraped clean")[:setups],
-        outcomes, ranking,
-    )  # fmt: skip
+        trip(groups),
+        road(),
+        weather(),
+        times,
+        times - 3600,
+        times + 6.2 * 3600,
+        times + 7 * 3600,
+        sunlit,
+        PLACES[:places],
+        tuple(name.capitalize() for name in PLACES[:places]),
+        ("as_declared", "roof_screen", "clean_floor")[:setups],
+        ("as declared", "roof screens on", "floors scraped clean")[:setups],
+        outcomes,
+        ranking,
+    )
 
 
 def curves(made: Plan, choice: Choice) -> Curves:
@@ -112,14 +181,42 @@ def curves(made: Plan, choice: Choice) -> Curves:
     moving = np.gradient(driven, time) * 1000
     bees = 9 + 5 * rise[:, None, None] + np.zeros((1, 3, groups))
     ledger = np.stack(
-        [bees, 0 * bees + 3.1, 0 * bees + 1.5 * np.clip(day, 0, 1)[:, None, None], -0.62 * bees, -0.3 * bees, -0.12 * bees, 0 * bees],
+        [
+            bees,
+            0 * bees + 3.1,
+            0 * bees + 1.5 * np.clip(day, 0, 1)[:, None, None],
+            -0.62 * bees,
+            -0.3 * bees,
+            -0.12 * bees,
+            0 * bees,
+        ],
         axis=-1,
     )
     ledger[..., -1] = -ledger.sum(axis=-1)
     full = np.zeros_like(core)
     return Curves(
-        choice, time, core, stores, core - 4, core - 9, np.ones((len(time), groups), bool), full + 0.7, full + 0.004, full + 12, ledger,
-        19 + 7 * day, 11 + 0 * day, 700 * np.clip(day, 0, 1), 3 + day, 2 + day, 2 + 0 * day, moving, np.interp(driven, made.road.km, made.road.elevation_m),
-        driven, np.interp(driven, made.road.km, made.road.lat_deg), np.interp(driven, made.road.km, made.road.lon_deg),
-        55 * day, phases,
-    )  # fmt: skip
+        choice,
+        time,
+        core,
+        stores,
+        core - 4,
+        core - 9,
+        np.ones((len(time), groups), bool),
+        full + 0.7,
+        full + 0.004,
+        full + 12,
+        ledger,
+        19 + 7 * day,
+        11 + 0 * day,
+        700 * np.clip(day, 0, 1),
+        3 + day,
+        2 + day,
+        2 + 0 * day,
+        moving,
+        np.interp(driven, made.road.km, made.road.elevation_m),
+        driven,
+        np.interp(driven, made.road.km, made.road.lat_deg),
+        np.interp(driven, made.road.km, made.road.lon_deg),
+        55 * day,
+        phases,
+    )

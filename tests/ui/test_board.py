@@ -47,9 +47,13 @@ def test_arrow_keys_walk_the_board_and_stop_at_its_edges(board: Board, qtbot) ->
 
 def test_shift_click_compares_at_most_four_and_takes_back(board: Board, qtbot) -> None:
     for departure in (20, 30, 40, 50):
-        qtbot.mouseClick(board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, departure, 1))
+        qtbot.mouseClick(
+            board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, departure, 1)
+        )
     assert [other.departure for other in board.others] == [30, 40, 50]
-    qtbot.mouseClick(board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, 40, 1))
+    qtbot.mouseClick(
+        board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, 40, 1)
+    )
     assert [other.departure for other in board.others] == [30, 50]
 
 
@@ -71,7 +75,11 @@ def test_harm_carries_a_cross_and_not_only_a_colour(board: Board) -> None:
     departure, place = (int(i[0]) for i in np.where(worst == HARM))
     picture = board.grab().toImage()
     cell = board._frame().cell(departure, place)
-    shades = {picture.pixelColor(int(x), int(y)).name() for x in np.arange(cell.left() + 1, cell.right() - 1) for y in np.arange(cell.top() + 2, cell.bottom() - 2)}
+    shades = {
+        picture.pixelColor(int(x), int(y)).name()
+        for x in np.arange(cell.left() + 1, cell.right() - 1)
+        for y in np.arange(cell.top() + 2, cell.bottom() - 2)
+    }
     assert len(shades) > 2
 
 

@@ -47,7 +47,9 @@ def test_the_band_from_calm_to_disturbed_is_painted(view: CurveView) -> None:
     at = int(len(curves.time_s) * 0.45)
     inside = (curves.core_c[at, 1, 0] + curves.core_c[at, 2, 0]) / 2 + 0.2
     above = curves.core_c[at, 2, 0] + 1.2
-    assert not _like(_pixel(view, picture, curves.time_s[at], inside), _pixel(view, picture, curves.time_s[at], above), 8)
+    assert not _like(
+        _pixel(view, picture, curves.time_s[at], inside), _pixel(view, picture, curves.time_s[at], above), 8
+    )
 
 
 @pytest.mark.parametrize(("temp_c", "ink"), [(40.0, "harm"), (37.0, "caution"), (30.0, "caution")])
@@ -68,9 +70,15 @@ def test_the_core_line_is_painted_in_its_own_colour(view: CurveView) -> None:
     wanted = QColor(theme.current().core)
     hits = 0
     for at in range(20, len(view.curves.time_s) - 20, 20):
-        scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(view.curves.time_s[at], view.curves.core_c[at, 1, 0]))
+        scene = (
+            view.getPlotItem()
+            .getViewBox()
+            .mapViewToScene(QPointF(view.curves.time_s[at], view.curves.core_c[at, 1, 0]))
+        )
         point = view.mapFromScene(scene)
-        hits += any(_like(picture.pixelColor(point.x(), point.y() + step), wanted, 50) for step in (-2, -1, 0, 1, 2))
+        hits += any(
+            _like(picture.pixelColor(point.x(), point.y() + step), wanted, 50) for step in (-2, -1, 0, 1, 2)
+        )
     assert hits > 10
 
 
@@ -84,7 +92,9 @@ def test_a_stop_is_shaded(view: CurveView) -> None:
 
 def test_compared_candidates_get_lines_of_their_own(view: CurveView) -> None:
     plan = synthetic.plan()
-    view.show_curves(synthetic.curves(plan, CHOICE), 0, synthetic.ZONE, [synthetic.curves(plan, Choice(60, 1, 0))])
+    view.show_curves(
+        synthetic.curves(plan, CHOICE), 0, synthetic.ZONE, [synthetic.curves(plan, Choice(60, 1, 0))]
+    )
     assert [line.isVisible() for line in view.compared] == [True, False, False]
 
 
@@ -98,7 +108,9 @@ def test_keys_move_the_cursor_and_tell_it(view: CurveView, qtbot) -> None:
 def test_hours_are_right_on_the_night_the_clocks_go_back() -> None:
     """Europe/London, 2026-10-25: 01:00 happens twice, the hours stay full."""
     start = 1_792_875_600.0  # 2026-10-24 22:00 +01:00
-    shown = [clock.hour(mark, "Europe/London") for mark in clock.hours(start, start + 6 * 3600, "Europe/London")]
+    shown = [
+        clock.hour(mark, "Europe/London") for mark in clock.hours(start, start + 6 * 3600, "Europe/London")
+    ]
     assert shown == ["23:00", "00:00", "01:00", "01:00", "02:00", "03:00"]
 
 

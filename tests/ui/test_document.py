@@ -12,7 +12,10 @@ from planner.ui.document import MISSING, Document, spot_name
 @pytest.fixture
 def document(qapp) -> Document:
     made = Document()
-    made.open({"title": "a", "load": [{"count": 1}, {"count": 2}], "road": {"legs": []}, "origin": {"name": "x"}}, None)
+    made.open(
+        {"title": "a", "load": [{"count": 1}, {"count": 2}], "road": {"legs": []}, "origin": {"name": "x"}},
+        None,
+    )
     return made
 
 
@@ -71,7 +74,9 @@ def test_a_new_way_takes_the_old_road_away_and_undo_brings_it_back(document: Doc
     assert document.draft["origin"] == {"name": "x"}
 
 
-def test_saving_clears_the_dirty_mark_and_undo_past_it_sets_it_again(document: Document, tmp_path: Path) -> None:
+def test_saving_clears_the_dirty_mark_and_undo_past_it_sets_it_again(
+    document: Document, tmp_path: Path
+) -> None:
     document.edit(("title",), "b")
     assert document.dirty
     document.saved(tmp_path / "b.toml")

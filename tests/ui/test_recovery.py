@@ -35,12 +35,16 @@ main()
 """
 
 
-def test_a_process_killed_while_editing_leaves_its_trip_behind(home: Path, open_window, tmp_path: Path) -> None:
+def test_a_process_killed_while_editing_leaves_its_trip_behind(
+    home: Path, open_window, tmp_path: Path
+) -> None:
     """The real program in its own process, killed without any chance to tidy up."""
     demo = ROOT / "resources" / "demo" / "swarm-run.toml"
-    process = subprocess.Popen([sys.executable, "-c", EDIT_AND_HANG, str(demo)], cwd=ROOT, stdout=subprocess.PIPE)
+    process = subprocess.Popen(
+        [sys.executable, "-c", EDIT_AND_HANG, str(demo)], cwd=ROOT, stdout=subprocess.PIPE
+    )
     assert process.stdout.readline() == b"edited\n"
-    folder = home / "config" / "recovery"
+    folder = home / "data" / "recovery"
     deadline = time.monotonic() + 30
     while not list(folder.glob("open-*.json")) and time.monotonic() < deadline:
         time.sleep(0.02)
@@ -58,7 +62,9 @@ def test_the_window_offers_and_takes_up_what_was_left(open_window, tmp_path: Pat
     folder = tmp_path / "recovery"
     folder.mkdir()
     draft = {"version": 1, "title": "Half done", "load": []}
-    (folder / "open-1-1.json").write_text(json.dumps({"draft": draft, "path": None, "written_s": time.time() - 120}))
+    (folder / "open-1-1.json").write_text(
+        json.dumps({"draft": draft, "path": None, "written_s": time.time() - 120})
+    )
     window = open_window()
     assert window.first_page.left_row.isVisible()
     assert "Half done" in window.first_page.left.text()

@@ -21,7 +21,11 @@ def runner(qapp):
 
 def test_the_answer_is_applied_on_the_gui_thread(runner: Runner, qtbot) -> None:
     seen = []
-    runner.start("lane", lambda should_stop, on_progress: threading.get_ident(), lambda made: seen.append((made, threading.get_ident())))
+    runner.start(
+        "lane",
+        lambda watch: threading.get_ident(),
+        lambda made: seen.append((made, threading.get_ident())),
+    )
     qtbot.waitUntil(lambda: bool(seen))
     worked, applied = seen[0]
     assert applied == threading.get_ident() != worked
@@ -30,14 +34,14 @@ def test_the_answer_is_applied_on_the_gui_thread(runner: Runner, qtbot) -> None:
 def test_a_newer_request_stops_the_older_and_only_the_newest_is_applied(runner: Runner, qtbot) -> None:
     applied, stopped = [], []
 
-    def slow(should_stop, on_progress):
-        while not should_stop():
+    def slow(watch):
+        while not watch.should_stop():
             time.sleep(0.005)
         stopped.append(True)
         raise Cancelled
 
     runner.start("lane", slow, applied.append)
-    runner.start("lane", lambda should_stop, on_progress: "newest", applied.append)
+    runner.start("lane", lambda watch: "newest", applied.append)
     qtbot.waitUntil(lambda: applied == ["newest"] and stopped == [True])
     qtbot.wait(30)
     assert applied == ["newest"]
@@ -47,7 +51,7 @@ def test_a_newer_request_stops_the_older_and_only_the_newest_is_applied(runner: 
 def test_an_answer_overtaken_while_under_way_is_dropped(runner: Runner, qtbot) -> None:
     applied = []
     gate = threading.Event()
-    runner.start("lane", lambda should_stop, on_progress: gate.wait(5) and "old", applied.append)
+    runner.start("lane", lambda watch: gate.wait(5) and "old", applied.append)
     runner.stop("lane")
     gate.set()
     qtbot.wait(60)
@@ -57,14 +61,14 @@ def test_an_answer_overtaken_while_under_way_is_dropped(runner: Runner, qtbot) -
 def test_lanes_do_not_disturb_each_other(runner: Runner, qtbot) -> None:
     applied = []
     for lane in ("one", "two"):
-        runner.start(lane, lambda should_stop, on_progress, lane=lane: lane, applied.append)
+        runner.start(lane, lambda watch, lane=lane: lane, applied.append)
     qtbot.waitUntil(lambda: sorted(applied) == ["one", "two"])
 
 
 def test_explained_errors_reach_the_asker(runner: Runner, qtbot) -> None:
     told = []
 
-    def fail(should_stop, on_progress):
+    def fail(watch):
         raise ServiceError("roads", "no answer", "Try again")
 
     runner.start("lane", fail, lambda made: None, told.append)
@@ -72,10 +76,12 @@ def test_explained_errors_reach_the_asker(runner: Runner, qtbot) -> None:
     assert told[0].service == "roads"
 
 
-def test_a_bug_reaches_the_hook_and_frees_the_lane(runner: Runner, qtbot, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_bug_reaches_the_hook_and_frees_the_lane(
+    runner: Runner, qtbot, monkeypatch: pytest.MonkeyPatch
+) -> None:
     hooked, told = [], []
     monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: hooked.append(kind))
-    runner.start("lane", lambda should_stop, on_progress: 1 / 0, lambda made: None, told.append)
+    runner.start("lane", lambda watch: 1 / 0, lambda made: None, told.append)
     qtbot.waitUntil(lambda: bool(told))
     assert hooked == [ZeroDivisionError]
     assert isinstance(told[0], BrokenError)
@@ -86,9 +92,9 @@ def test_progress_is_told_for_the_newest_only(runner: Runner, qtbot) -> None:
     shares = []
     runner.progress.connect(lambda lane, share: shares.append((lane, share)))
 
-    def work(should_stop, on_progress):
-        on_progress(0.5)
-        return None
+    def work(watch):
+        watch.on_progress(0.5)
+        return
 
     runner.start("lane", work, lambda made: None)
     qtbot.waitUntil(lambda: shares == [("lane", 0.5)])
@@ -98,8 +104,8 @@ def test_closing_waits_for_the_threads(qapp) -> None:
     runner = Runner()
     ended = []
 
-    def slow(should_stop, on_progress):
-        while not should_stop():
+    def slow(watch):
+        while not watch.should_stop():
             time.sleep(0.005)
         time.sleep(0.05)
         ended.append(True)

@@ -1,0 +1,183 @@
+"""Writes pictures of the window's main states, to be looked at: ``python -m tests.pictures [folder]``.
+
+Everything is real: the demo trips, the model, the widgets, drawn offscreen at 1280 x 800, 1920 x 1080 and at
+twice the pixels.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+DEMOS = ROOT / "resources" / "demo"
+SIZES = {"1280": (1280, 800, 1), "1920": (1920, 1080, 1), "1280@2x": (1280, 800, 2)}
+PATIENCE_S = 120.0
+
+
+def main() -> None:
+    folder = Path(sys.argv[1] if len(sys.argv) > 1 else "pictures")
+    folder.mkdir(parents=True, exist_ok=True)
+    if len(sys.argv) > 2:
+        _take(folder, sys.argv[2])
+        return
+    for size, (_, _, scale) in SIZES.items():
+        home = tempfile.mkdtemp()
+        environment = {
+            **os.environ,
+            "QT_QPA_PLATFORM": "offscreen",
+            "QT_SCALE_FACTOR": str(scale),
+            "SKEPWAY_HOME": home,
+        }
+        subprocess.run(
+            [sys.executable, "-m", "tests.pictures", str(folder), size], cwd=ROOT, env=environment, check=True
+        )
+
+
+class Studio:
+    """A window that can be put into a state and pictured."""
+
+    def __init__(self, folder: Path, size: str) -> None:
+        from PySide6.QtWidgets import QApplication
+
+        from planner.folders import config_dir, data_dir
+        from planner.store.catalogue import load_catalogue
+        from planner.ui import theme
+        from planner.ui.memory import Memory
+        from planner.ui.supply import Supply
+        from planner.ui.window import Window
+
+        self.folder, self.size = folder, size
+        self.app = QApplication([])
+        theme.apply(self.app)
+        memory = Memory.load(config_dir() / "window.json")
+        self.window = Window(load_catalogue(), Supply(), memory, data_dir() / "recovery")
+        wide, high, _ = SIZES[size]
+        self.window.resize(wide, high)
+        self.window.show()
+        self.window.map.show_ground(self.window.supply.ground())
+
+    def wait(self, done: Callable[[], bool]) -> None:
+        end = time.monotonic() + PATIENCE_S
+        while not done():
+            self.app.processEvents()
+            time.sleep(0.003)
+            if time.monotonic() > end:
+                raise TimeoutError("the window did not come to rest")
+        for _ in range(10):
+            self.app.processEvents()
+            time.sleep(0.01)
+
+    def settle(self) -> None:
+        window = self.window
+        self.wait(
+            lambda: (
+                window.session.plan is not None
+                and window.curve_panel.filled
+                and not window.curve_panel.stale
+                and not window.board_panel.stale
+                and not window.runner.busy()
+            )
+        )
+
+    def open(self, name: str) -> None:
+        self.window.open_demo(DEMOS / f"{name}.toml")
+        self.settle()
+
+    def shoot(self, name: str, what=None) -> None:
+        self.wait(lambda: True)
+        picture = (what or self.window).grab()
+        picture.save(str(self.folder / f"{name}-{self.size}.png"))
+
+
+def _take(folder: Path, size: str) -> None:
+    studio = Studio(folder, size)
+    window = studio.window
+    studio.shoot("first-page")
+    window.new_trip()
+    studio.wait(lambda: bool(window._faults))
+    studio.shoot("new-trip")
+    studio.open("nuc-pickup")
+    studio.shoot("buyer-route")
+    window.tabs.setCurrentWidget(window.load_editor)
+    studio.shoot("buyer-load")
+    _compare(studio)
+    _stale(studio)
+    _load_below(studio)
+    studio.open("night-pollination")
+    window.set_theme("dark")
+    window.tabs.setCurrentWidget(window.route_pane)
+    window.by_verdict.setChecked(True)
+    studio.shoot("mover-dark")
+    window.by_verdict.setChecked(False)
+    studio.open("swarm-run")
+    window.set_theme("night")
+    studio.shoot("club-night")
+    window.set_theme("light")
+    _sheets(studio)
+    _faults(studio)
+    window.scale_type(1.35)
+    studio.shoot("larger-type")
+    window.scale_type(1 / 1.35)
+    window._asked_to_close = True
+    window.close()
+
+
+def _compare(studio: Studio) -> None:
+    from planner.app.results import Choice
+
+    board = studio.window.board
+    last = len(board.plan.departures_s) - 1
+    for departure, place in ((last // 3, 1), (last // 2, 3), (last, 0)):
+        board._compare(Choice(departure, place, board.choice.setup))
+    studio.wait(lambda: len(studio.window.curves.others) == 3)
+    studio.shoot("compare")
+    board.others = ()
+    studio.window.session.compare(())
+    studio.settle()
+
+
+def _stale(studio: Studio) -> None:
+    """Dimmed, because the hand is on a slider."""
+    window = studio.window
+    slider = window.load_editor.bees.slider
+    slider.setValue(slider.value() - 2)
+    studio.wait(lambda: window.board_panel.stale and window.answer_bar.progress.isVisible())
+    studio.shoot("working")
+    window.document.stack.undo()
+    studio.settle()
+
+
+def _load_below(studio: Studio) -> None:
+    bar = studio.window.load_editor.verticalScrollBar()
+    bar.setValue(bar.maximum())
+    studio.shoot("load-below")
+    bar.setValue(0)
+
+
+def _sheets(studio: Studio) -> None:
+    for name, show in (("cautions", studio.window.show_cautions), ("why", studio.window.show_reasons)):
+        show()
+        studio.shoot(name, studio.window.sheet)
+        studio.window.sheet.close()
+
+
+def _faults(studio: Studio) -> None:
+    window = studio.window
+    window.tabs.setCurrentWidget(window.route_pane)
+    window.document.edit(("window", "to"), "2020-01-01T00:00")
+    window.document.edit(("title",), "")
+    studio.wait(lambda: len(window._faults) >= 2)
+    studio.shoot("faults")
+    window.document.stack.undo()
+    window.document.stack.undo()
+    studio.settle()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,427 @@
+"""The whole window on real widgets: open, look, change, save; errors, cancel, odd nights and big loads."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QCoreApplication, Qt, QTranslator
+from PySide6.QtWidgets import QApplication, QMessageBox
+
+from planner.app.results import Choice
+from planner.errors import ServiceError
+from planner.store.tripfile import read_draft
+from planner.ui import strings as s
+from planner.ui import theme
+from planner.ui.supply import Supply
+from planner.ui.window import Window
+from tests.ui.conftest import DEMOS, PATIENCE_MS
+
+
+def small_draft() -> dict:
+    """The smallest demo, as plain values to be changed."""
+    return copy.deepcopy(read_draft(DEMOS / "swarm-run.toml"))
+
+
+# -- the first look ----------------------------------------------------------------------------------
+
+
+def test_the_first_page_offers_three_demos_and_opens_one_by_keyboard(window: Window, qtbot, settled) -> None:
+    page = window.first_page
+    cards = [page.demos.itemAt(i).widget() for i in range(page.demos.count())]
+    assert len(cards) == 3
+    card = next(card for card in cards if card.entry.path.stem == "swarm-run")
+    card.setFocus()
+    qtbot.keyClick(card, Qt.Key.Key_Return)
+    settled(window)
+    assert "Ketterby" in window.windowTitle()
+
+
+def test_no_panel_is_ever_empty_without_a_word(window: Window, qtbot) -> None:
+    window.new_trip()
+    for panel in (window.board_panel, window.curve_panel, window.strip_panel, window.ledger_panel):
+        assert not panel.filled
+        assert len(panel._guide.text()) > 20
+        assert panel._guide.isVisible()
+
+
+def test_an_opened_demo_shows_answer_board_curves_road_and_balance(swarm_run: Window) -> None:
+    window = swarm_run
+    assert window.answer_bar.headline.text() == window.session.answer_for(None).headline
+    for panel in (
+        window.board_panel,
+        window.curve_panel,
+        window.strip_panel,
+        window.ledger_panel,
+        window.map_panel,
+    ):
+        assert panel.filled
+        assert not panel.stale
+    assert window.session.choice == window.session.plan.ranking[0]
+    assert not window.document.dirty
+
+
+# -- choosing ----------------------------------------------------------------------------------------
+
+
+def test_choosing_a_cell_draws_its_curves_and_keeps_one_time_cursor(swarm_run: Window, qtbot) -> None:
+    window = swarm_run
+    wanted = Choice(3, 1, 0)
+    window.board.setFocus()
+    window.board._take(wanted)
+    assert window.curve_panel.stale
+    qtbot.waitUntil(
+        lambda: window.curves.curves.choice == wanted and not window.curve_panel.stale, timeout=PATIENCE_MS
+    )
+    window.curves._go(float(window.curves.curves.time_s[30]))
+    assert window.curves.cursor_s == window.strip.cursor_s == window.ledger.cursor_s == window.map.cursor_s
+
+
+def test_compared_cells_are_drawn_beside_the_chosen(swarm_run: Window, qtbot) -> None:
+    window = swarm_run
+    window.board._compare(Choice(5, 0, 0))
+    window.board._compare(Choice(6, 0, 0))
+    qtbot.waitUntil(lambda: len(window.curves.others) == 2, timeout=PATIENCE_MS)
+
+
+def test_a_choice_by_hand_survives_a_new_plan(swarm_run: Window, settled) -> None:
+    window = swarm_run
+    window.board._take(Choice(4, 1, 0))
+    window.document.edit(("load", 0, "bees_kg"), 1.0)
+    settled(window)
+    assert (window.session.choice.departure, window.session.choice.place) == (4, 1)
+
+
+# -- changing ----------------------------------------------------------------------------------------
+
+
+def test_a_slider_moved_dims_redraws_and_can_be_undone(swarm_run: Window, qtbot, settled) -> None:
+    window = swarm_run
+    window.load_editor.choose(0)
+    settled(window)
+    before = window.curves.curves.core_c.copy()
+    window.load_editor.bees_kg.slider.setValue(window.load_editor.bees_kg.slider.value() - 12)
+    assert window.document.dirty
+    qtbot.waitUntil(lambda: window.board_panel.stale, timeout=2000)
+    assert window.answer_bar.stale
+    settled(window)
+    assert not np.array_equal(before, window.curves.curves.core_c, equal_nan=True)
+    assert not window.answer_bar.stale
+    window.document.stack.undo()
+    settled(window)
+    assert np.allclose(before, window.curves.curves.core_c, equal_nan=True)
+    assert not window.document.dirty
+
+
+def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window) -> None:
+    window = swarm_run
+    names = lambda: [stop["name"] for stop in window.document.get(("stops",))]  # noqa: E731
+    first = names()
+    window.route_pane.cards[0].wish.emit("down", 0)
+    assert names() == [first[1], first[0], *first[2:]]
+    window.route_pane.add.click()
+    assert len(window.route_pane.cards) == len(first) + 1
+    window.route_pane.cards[-1].wish.emit("remove", len(first))
+    assert len(names()) == len(first)
+    for _ in range(3):
+        window.document.stack.undo()
+    assert names() == first
+    assert "road" in window.document.draft
+
+
+def test_boxes_dropped_on_a_place_ride_there(swarm_run: Window) -> None:
+    window = swarm_run
+    window.load_editor.drawing.dropped.emit(2, 0)
+    place = window.document.get(("load", 2, "place"))
+    assert window.load_editor.catalogue.places[place].vehicle == "van"
+    assert any(seat.pinned for seat in window.load_editor.drawing.seated)
+
+
+def test_groups_are_added_copied_and_removed(swarm_run: Window) -> None:
+    editor = swarm_run.load_editor
+    count = len(editor.cards)
+    editor.add.click()
+    assert (len(editor.cards), editor.index) == (count + 1, count)
+    editor.copy.click()
+    assert editor.index == count + 1
+    editor.remove.click()
+    editor.remove.click()
+    assert len(editor.cards) == count
+
+
+# -- faults beside their fields ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("spot", "value", "field"),
+    [
+        (("title",), "", "title"),
+        (("origin",), {"name": "Nowhere"}, "origin"),
+        (("destination", "lat"), 91.0, "destination"),
+        (("stops", 1, "name"), "", "place"),
+        (("window", "to"), "2020-01-01T00:00", "last|first"),
+        (("load", 0, "bees_kg"), -1.0, "bees_kg"),
+        (("load", 0, "box_type"), "no_such_box", "kind"),
+        (("load", 0, "label"), "", "label_field"),
+        (("vehicle", "places"), ["no_such_place"], "places_fault"),
+        (("load",), [], "load_fault"),
+    ],
+)
+def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot, spot, value, field: str) -> None:
+    window = swarm_run
+    window.document.edit(spot, value)
+    qtbot.waitUntil(lambda: bool(window._faults), timeout=PATIENCE_MS)
+    shown = [f for f in (*window.route_pane.fields, *window.load_editor.fields) if f.fault.text()]
+    owners = (window.route_pane, window.load_editor, *window.route_pane.cards)
+    wanted = [getattr(owner, name) for owner in owners for name in field.split("|") if hasattr(owner, name)]
+    assert any(f in wanted for f in shown), [(f.field, f.problem) for f in window._faults]
+    assert window.board_panel.stale
+    window.document.stack.undo()
+    qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
+    assert not any(f.fault.text() for f in shown)
+
+
+# -- services that fail, work that is stopped ------------------------------------------------------------
+
+
+class DeadNetwork(Supply):
+    def gather(self, *_, **__):
+        raise ServiceError(
+            "roads.example", "it cannot be reached", "Check the network, or give the trip its own road"
+        )
+
+
+def test_a_dead_network_is_said_and_can_be_tried_again(open_window, qtbot) -> None:
+    window = open_window(DeadNetwork())
+    window.open_demo(DEMOS / "swarm-run.toml")
+    qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
+    assert "roads.example" in window.notice.words.text()
+    assert "Check the network" in window.notice.words.text()
+    window.supply.__class__ = Supply
+    window.notice.act.click()
+    qtbot.waitUntil(lambda: window.session.plan is not None, timeout=PATIENCE_MS)
+    assert not window.notice.isVisible()
+
+
+def test_work_can_be_stopped_and_started_again(window: Window, qtbot, settled) -> None:
+    window.open_demo(DEMOS / "night-pollination.toml")
+    qtbot.waitUntil(lambda: window.answer_bar.stop.isVisible(), timeout=PATIENCE_MS)
+    window.answer_bar.stop.click()
+    assert not window.runner.busy("plan")
+    qtbot.wait(300)
+    assert window.session.plan is None
+    assert "Stopped" in window.answer_bar.headline.text()
+    assert not window.answer_bar.progress.isVisible()
+    window.session.again()
+    settled(window)
+
+
+def test_closing_in_the_middle_of_work_waits_for_it(open_window, qtbot) -> None:
+    window = open_window()
+    window.open_demo(DEMOS / "night-pollination.toml")
+    qtbot.waitUntil(lambda: window.runner.busy("plan"), timeout=PATIENCE_MS)
+    window._asked_to_close = True
+    window.close()
+    assert window.runner._pool.activeThreadCount() == 0
+
+
+# -- files -------------------------------------------------------------------------------------------
+
+
+def test_a_saved_trip_opens_again_as_it_was(swarm_run: Window, open_window, settled, tmp_path: Path) -> None:
+    window = swarm_run
+    window.document.edit(("title",), "Saved run")
+    path = tmp_path / "saved" / "run.toml"
+    path.parent.mkdir()
+    assert window._save_to(path)
+    assert not window.document.dirty
+    assert tomllib.loads(path.read_text())["title"] == "Saved run"
+    other = open_window()
+    assert [entry.title for entry in _recent(other)] == ["Saved run"]
+    other.open_trip(path)
+    settled(other)
+    assert other.document.draft == window.document.draft
+
+
+def _recent(window: Window):
+    layout = window.first_page.recent
+    return [layout.itemAt(i).widget().entry for i in range(layout.count())]
+
+
+def test_leaving_unsaved_changes_asks_first(swarm_run: Window, monkeypatch: pytest.MonkeyPatch) -> None:
+    window = swarm_run
+    window.document.edit(("title",), "x")
+    asked = []
+    monkeypatch.setattr(
+        QMessageBox, "question", lambda *a, **k: asked.append(a[2]) or QMessageBox.StandardButton.Cancel
+    )
+    window.new_trip()
+    assert len(asked) == 1
+    assert window.document.get(("title",)) == "x"
+
+
+def test_a_file_that_is_no_trip_is_explained(
+    window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = []
+    monkeypatch.setattr(QMessageBox, "warning", lambda *a, **k: said.append(a[2]))
+    bad = tmp_path / "bad.toml"
+    bad.write_bytes(b"\x00\xff not a trip")
+    window.open_trip(bad)
+    assert "bad.toml" in said[0]
+    assert window.pages.currentIndex() == 0
+
+
+def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
+    swarm_run.write_pdf(tmp_path / "view.pdf")
+    data = (tmp_path / "view.pdf").read_bytes()
+    assert data[:5] == b"%PDF-"
+    assert len(data) > 20_000
+
+
+# -- looks -------------------------------------------------------------------------------------------
+
+
+def test_units_change_everywhere_at_once(swarm_run: Window) -> None:
+    window = swarm_run
+    assert "°C" in window.answer_bar.headline.text()
+    window.set_units("us")
+    assert "°F" in window.answer_bar.headline.text()
+    assert "°F" in window.board.accessibleDescription()
+    assert "°F" in window.strip.accessibleDescription()
+
+
+@pytest.mark.parametrize("name", ["dark", "night"])
+def test_palettes_reach_the_painted_panels(swarm_run: Window, name: str) -> None:
+    swarm_run.set_theme(name)
+    QApplication.processEvents()
+    picture = swarm_run.curves.grab().toImage()
+    assert picture.pixelColor(70, 12).lightness() < 60
+    if name == "night":
+        shot = swarm_run.grab().toImage().scaled(160, 100)
+        cool = [shot.pixelColor(x, y) for x in range(160) for y in range(100)]
+        assert all(c.blue() <= c.red() + 4 and c.green() <= c.red() + 4 for c in cool), (
+            "no light but red at night"
+        )
+
+
+def test_larger_type_enlarges_every_word_and_fits(swarm_run: Window) -> None:
+    before = swarm_run.answer_bar.headline.fontMetrics().height()
+    swarm_run.scale_type(1.5)
+    QApplication.processEvents()
+    assert swarm_run.answer_bar.headline.fontMetrics().height() > before * 1.25
+    assert theme.stage.scale == pytest.approx(1.5)
+
+
+def test_every_control_has_a_name_for_screen_readers(swarm_run: Window) -> None:
+    from PySide6.QtWidgets import QAbstractButton, QAbstractSpinBox, QComboBox, QLineEdit, QSlider
+
+    nameless = []
+    for kind in (QAbstractButton, QAbstractSpinBox, QComboBox, QSlider, QLineEdit):
+        for part in swarm_run.pages.findChildren(kind):
+            inner = isinstance(part.parent(), QAbstractSpinBox | QComboBox) or part.objectName().startswith(
+                "qt_"
+            )
+            words = part.accessibleName() or (part.text() if isinstance(part, QAbstractButton) else "")
+            if not words and not inner and part.isVisibleTo(part.parentWidget()):
+                nameless.append((kind.__name__, part.parent().__class__.__name__, part.toolTip()))
+    assert not nameless
+
+
+def test_a_translation_reaches_the_window(open_window, qapp) -> None:
+    class Shouting(QTranslator):
+        def translate(self, context, text, *_):
+            return text.upper() if context == "Skepway" else ""
+
+        def isEmpty(self):
+            return False
+
+    shouting = Shouting()
+    QCoreApplication.installTranslator(shouting)
+    try:
+        window = open_window()
+        assert window.first_page.new.text() == s.FIRST_NEW.upper()
+        assert window.board_panel.title.text() == s.BOARD_TITLE.upper()
+    finally:
+        QCoreApplication.removeTranslator(shouting)
+
+
+# -- odd nights and big loads --------------------------------------------------------------------------
+
+
+def _open(window: Window, draft: dict) -> None:
+    window._open(draft, None, DEMOS)
+
+
+def _own_weather(draft: dict, days: list[str]) -> None:
+    names = [draft["origin"]["name"], draft["destination"]["name"]]
+    draft["weather"] = {
+        "source": "own",
+        "own": [
+            {"place": name, "date": day, "dawn_low_c": 6, "afternoon_high_c": 14, "dew_point_c": 5}
+            for day in days
+            for name in names
+        ],
+    }
+
+
+def test_the_night_the_clocks_go_back_shows_one_hour_twice(window: Window, settled) -> None:
+    draft = small_draft()
+    draft["window"] = {"from": "2027-10-30T22:00", "to": "2027-10-31T05:00", "step_minutes": 60}
+    draft["arrival"] = {}
+    _own_weather(draft, ["2027-10-29", "2027-10-30", "2027-10-31", "2027-11-01"])
+    _open(window, draft)
+    settled(window)
+    departures = window.session.plan.departures_s
+    assert len(departures) == 9, "seven hours on the clock are eight hours of night"
+    assert np.all(np.diff(departures) == 3600)
+
+
+def test_an_hour_that_does_not_exist_is_a_fault_beside_the_field(window: Window, qtbot) -> None:
+    draft = small_draft()
+    draft["window"] = {"from": "2027-03-28T01:30", "to": "2027-03-28T05:00", "step_minutes": 60}
+    _open(window, draft)
+    qtbot.waitUntil(lambda: bool(window.route_pane.first.fault.text()), timeout=PATIENCE_MS)
+    assert "mending" in window.answer_bar.headline.text()
+
+
+def test_four_hundred_boxes_in_one_group(window: Window, settled) -> None:
+    draft = small_draft()
+    draft["load"] = [{**draft["load"][0], "count": 400}]
+    draft["window"]["step_minutes"] = 180
+    _open(window, draft)
+    settled(window)
+    assert window.load_editor.cards[0].words.text().startswith("400 ×")
+    window.tabs.setCurrentWidget(window.load_editor)
+    QApplication.processEvents()
+    assert not window.load_editor.drawing.grab().isNull()
+
+
+def test_thirty_stops_are_listed_and_drawn(window: Window, settled) -> None:
+    draft = small_draft()
+    start, end = draft["origin"], draft["destination"]
+    draft.pop("road", None)
+    draft["stops"] = [
+        {
+            "name": f"Garden {i + 1}",
+            "purpose": "rest",
+            "dwell_minutes": 5,
+            "lat": start["lat"] + (end["lat"] - start["lat"]) * (i + 1) / 31,
+            "lon": start["lon"] + 0.3 * np.sin(i / 4).item(),
+        }
+        for i in range(30)
+    ]
+    places = [start, *draft["stops"], end]
+    legs = [{"km": 60.0, "minutes": 50.0} for _ in places[1:]]
+    draft["road"] = {"legs": legs}
+    draft["load"] = [{**draft["load"][0], "loaded_at": 0}]
+    draft["window"] = {"from": "2027-05-30T12:00", "to": "2027-05-30T18:00", "step_minutes": 120}
+    draft["arrival"] = {}
+    _own_weather(draft, ["2027-05-29", "2027-05-30", "2027-05-31", "2027-06-01"])
+    _open(window, draft)
+    settled(window)
+    assert len(window.route_pane.cards) == 30
+    assert len(window.map.calls) == 32
