@@ -80,7 +80,7 @@ class _Names:
 
     def having(self, text: str) -> Iterator[int]:
         """Rows of the lines that hold ``text``; a line break in it stands for a name's beginning or end."""
-        wanted = text.encode()
+        wanted = text.encode(errors="surrogatepass")
         at = self._text.find(wanted)
         while at >= 0:
             yield int(self._rows[np.searchsorted(self._starts, at + 1, side="right") - 1])

@@ -6,16 +6,13 @@ request a second) and explains faults. Not for searching while typing: the publi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlsplit
 
-from geopy.adapters import BaseSyncAdapter
-from geopy.exc import GeopyError
-from geopy.geocoders import Nominatim, Photon
-
 from planner.errors import ServiceError
 from planner.model.records import Site
-from planner.services.http import Client, Reader, json_as
+from planner.services.http import Client, Reader, UnreadableError, json_as
 from planner.services.places.zone import zone_at
 from planner.services.settings import Settings
 
@@ -23,7 +20,26 @@ ATTRIBUTION = "Places © OpenStreetMap contributors (ODbL), https://www.openstre
 GAP_S = 1.0
 KEEP_S = 30 * 86_400.0
 _TITLES = {"nominatim": "Nominatim", "photon": "Photon"}
-_SHAPES: dict[str, type] = {"nominatim": list[dict[str, Any]], "photon": dict[str, Any]}
+
+
+def _read_nominatim(body: bytes) -> Any:
+    found = json_as(list[dict[str, Any]])(body)
+    _check([(place["lat"], place["lon"]) for place in found])
+    return found
+
+
+def _read_photon(body: bytes) -> Any:
+    found = json_as(dict[str, Any])(body)
+    _check([feature["geometry"]["coordinates"][1::-1] for feature in found["features"]])
+    return found
+
+
+def _check(places: Sequence[Any]) -> None:
+    if not all(abs(float(lat)) <= 90.0 and abs(float(lon)) <= 180.0 for lat, lon in places):
+        raise UnreadableError("the answer holds places outside the earth")
+
+
+_READERS: dict[str, Reader[Any]] = {"nominatim": _read_nominatim, "photon": _read_photon}
 
 
 def geocoding_is_on(settings: Settings) -> bool:
@@ -43,6 +59,8 @@ def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> lis
             "searching places online is off",
             "Choose a service, its address and your contact in the settings, or use the bundled places.",
         )
+    from geopy.exc import GeopyError  # late: nobody should wait for it at start-up
+
     geocoder = _geocoder(client, settings)
     try:
         found = geocoder.geocode(text.strip(), exactly_one=False, limit=most)
@@ -57,6 +75,9 @@ def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> lis
 
 def _geocoder(client: Client, settings: Settings) -> Any:
     """geopy's geocoder for the chosen server, asking through ``client``."""
+    from geopy.adapters import BaseSyncAdapter
+    from geopy.geocoders import Nominatim, Photon
+
     service = settings.geocoding.service
     parts = urlsplit(settings.geocoding.url.rstrip("/"))
     kind = Nominatim if service == "nominatim" else Photon
@@ -64,8 +85,7 @@ def _geocoder(client: Client, settings: Settings) -> Any:
     class Adapter(BaseSyncAdapter):  # type: ignore[misc]
         def get_json(self, url: str, *, timeout: float, headers: dict[str, str]) -> Any:
             del timeout, headers  # the room has its own patience and names us itself
-            read: Reader[Any] = json_as(_SHAPES[service])
-            return client.get(_TITLES[service], url, read, gap_s=GAP_S, keep_s=KEEP_S).value
+            return client.get(_TITLES[service], url, _READERS[service], gap_s=GAP_S, keep_s=KEEP_S).value
 
         def get_text(self, url: str, *, timeout: float, headers: dict[str, str]) -> str:
             raise NotImplementedError
@@ -80,7 +100,5 @@ def _geocoder(client: Client, settings: Settings) -> Any:
 
 def _place(location: Any) -> tuple[str, Site]:
     lat, lon = float(location.latitude), float(location.longitude)
-    if not (abs(lat) <= 90.0 and abs(lon) <= 180.0):
-        raise ValueError(location)
     title = str(location.address)
     return title, Site(title.partition(",")[0], lat, lon, zone_at(lat, lon))

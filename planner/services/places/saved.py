@@ -53,6 +53,12 @@ def saved_places(path: Path | None = None) -> tuple[Site, ...]:
     return tuple(sorted(sites, key=lambda site: site.name.casefold()))
 
 
+def saved_place(name: str, path: Path | None = None) -> Site | None:
+    """The saved place of this name, whatever its case; None where there is none."""
+    wanted = name.strip().casefold()
+    return next((site for site in saved_places(path) if site.name.casefold() == wanted), None)
+
+
 def save_place(site: Site, path: Path | None = None) -> None:
     """Keep a place under its name; a place of the same name is replaced."""
     _check(site.name, site.lat_deg, site.lon_deg)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from planner.errors import Fault, InputError
+from planner.errors import InputError
 from planner.model.records import Site
 from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
 from planner.services.places.gazetteer import folded, gazetteer
@@ -40,23 +40,6 @@ def suggestions(typed: str, saved: Sequence[Site] = (), most: int = 10) -> list[
     ]
     towns = [Found(place.title, place.site(), "gazetteer") for place in gazetteer().search(typed, most)]
     return [*own, *towns][:most]
-
-
-def place_named(text: str, saved: Sequence[Site] = ()) -> Site:
-    """The one site a text means: its coordinates, the saved place of that name, or the largest town.
-
-    Raises InputError where nothing fits.
-    """
-    if looks_like_coordinates(text):
-        return _at(text).site
-    for site in saved:
-        if folded(site.name) == folded(text.strip()):
-            return site
-    found = suggestions(text, saved, most=1)
-    if not found:
-        remedy = "Check the spelling, write a larger place nearby, or give coordinates like 48.21, 16.37."
-        raise InputError([Fault("place", text, "no such place is known", remedy)])
-    return found[0].site
 
 
 def _at(text: str) -> Found:
