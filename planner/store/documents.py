@@ -63,11 +63,16 @@ def write_text(path: Path, text: str) -> None:
 
     Raises StorageError; the old file is then untouched.
     """
+    write_bytes(path, text.encode("utf-8", "replace"))
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """As ``write_text`` for bytes."""
     temporary = ""
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
         with os.fdopen(handle, "wb") as stream:
-            stream.write(text.encode("utf-8", "replace"))
+            stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
         _keep_mode(path, temporary)
