@@ -1,4 +1,4 @@
-"""Finding places by what people write: coordinates, or towns; among namesakes those that make the shortest trip."""
+"""Finding places by what people write: coordinates, saved, or towns; among namesakes those that make the shortest trip."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from planner.model.geo import great_circle_km
 from planner.model.records import Site
 from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
 from planner.services.places.gazetteer import Place, folded, gazetteer
+from planner.services.places.saved import saved_place
 from planner.services.places.zone import zone_at
 
 MOST_NAMESAKES = 8
@@ -40,10 +41,12 @@ def find_sites(asked: Mapping[str, str]) -> tuple[dict[str, Site], tuple[str, ..
 
 
 def _offers(text: str) -> list[Place | Site]:
-    """Everything the text could mean: one site for coordinates, else towns of that very name, else the best match."""
+    """All the text could mean: coordinates, a saved place, towns of that very name, else the best match."""
     if looks_like_coordinates(text):
         lat, lon = parse_coordinates(text)
         return [Site(text.strip(), lat, lon, zone_at(lat, lon))]
+    if (own := saved_place(text.strip())) is not None:
+        return [own]
     found = gazetteer().search(text, MOST_NAMESAKES)
     wanted = folded(text.split(",")[0])
     return list([place for place in found if folded(place.name) == wanted] or found[:1])

@@ -10,6 +10,8 @@ from planner.app.places import find_sites
 from planner.app.quick import OwnFigures, Quick, quick_draft
 from planner.cli.main import main
 from planner.errors import InputError
+from planner.model.records import Site
+from planner.services.places.saved import save_place
 from planner.store.catalogue import Catalogue
 from planner.store.tripfile import faults
 
@@ -37,6 +39,12 @@ def test_coordinates_are_places_with_a_zone() -> None:
     sites, remarks = find_sites({"--from": "48.2, 16.4", "--to": "47.07 N 15.44 E"})
     assert sites["--from"].zone == sites["--to"].zone == "Europe/Vienna"
     assert remarks == ()
+
+
+def test_a_saved_place_goes_before_towns_of_its_name() -> None:
+    save_place(Site("Hereford", 1.0, 2.0, "Etc/UTC"))
+    sites, _ = find_sites({"--from": "hereford", "--to": "Ludlow"})
+    assert sites["--from"].lat_deg == 1.0
 
 
 def test_a_quick_draft_passes_the_check_of_trip_files(catalogue: Catalogue) -> None:
