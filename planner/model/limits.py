@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.model import bees
 from planner.model.balance import LATENT_J_KG
 from planner.model.boxes import Boxes
 from planner.model.march import Histories
@@ -60,13 +61,12 @@ class Assessment:
 
 def brood_dose_rate(core_c: Floats, p: Parameters) -> Floats:
     """Brood heat dose per second; 1 after 13 h at 40 C, ten times faster per 3 K (grade D)."""
-    return np.asarray(10.0 ** ((core_c - p.brood_dose_c) / p.brood_dose_z_k) / (p.brood_dose_h * 3600.0))
+    return bees.tenfold(core_c, p.brood_dose_c, p.brood_dose_z_k) / (p.brood_dose_h * 3600.0)
 
 
 def sperm_loss_rate(core_c: Floats, p: Parameters) -> Floats:
     """Relative loss of a queen's stored sperm per second (Pettis 2016; McAfee 2020)."""
-    per_h = p.sperm_loss_per_h * 10.0 ** ((core_c - p.sperm_loss_c) / p.sperm_loss_z_k)
-    return np.asarray(per_h / 3600.0)
+    return bees.tenfold(core_c, p.sperm_loss_c, p.sperm_loss_z_k) * (p.sperm_loss_per_h / 3600.0)
 
 
 def co2_share(adults_w: Floats, flow_m3_s: Floats, p: Parameters) -> Floats:
@@ -90,14 +90,14 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
     time_s : (time, case) or (time,) middle of each step, POSIX seconds
     """
     closed = seen.closed
-    core = 0.5 * (seen.core_c[:-1] + seen.core_c[1:])
-    stores = np.where(boxes.has_comb > 0.0, 0.5 * (seen.stores_c[:-1] + seen.stores_c[1:]), np.nan)
+    core = _while_shut(0.5 * (seen.core_c[:-1] + seen.core_c[1:]), closed)
+    stores = _while_shut(0.5 * (seen.stores_c[:-1] + seen.stores_c[1:]), closed & (boxes.has_comb > 0.0))
     caution, danger = comb_limits(boxes, p)
     chill, cold = _chill_limits(boxes, p)
     brood = boxes.has_brood > 0.0
-    high = np.where(closed, seen.core_c[1:], -np.inf)
+    high = _while_shut(seen.core_c[1:], closed)
     peak = high.max(axis=0)
-    stores_peak = _peak(np.where(closed, seen.stores_c[1:], -np.inf), boxes.has_comb > 0.0)
+    stores_peak = _peak(_while_shut(seen.stores_c[1:], closed), boxes.has_comb > 0.0)
     low = np.where(closed, seen.core_c[1:], np.inf).min(axis=0)
     beyond = (
         core > 37.0,
@@ -107,14 +107,14 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
         core > 45.0,
         stores > caution,
         stores > danger,
-        core < chill,
-        core < cold,
+        closed & (core < chill),
+        closed & (core < cold),
     )
-    over = np.stack([(flags & closed).sum(axis=0) * step_s for flags in beyond], axis=-1)
-    brood_dose = _integral(brood_dose_rate(core, p), closed, step_s) * brood
-    sperm = 1.0 - np.exp(-_integral(sperm_loss_rate(core, p), closed, step_s))
+    over = np.stack([flags.sum(axis=0, dtype=np.int32) * step_s for flags in beyond], axis=-1)
+    brood_dose = brood_dose_rate(core, p).sum(axis=0) * step_s * brood
+    sperm = 1.0 - np.exp(-sperm_loss_rate(core, p).sum(axis=0) * step_s)
     dose = seen.worker_dose
-    missing = np.any(np.isnan(core) & closed, axis=0)
+    missing = np.isnan(peak)
     verdict = np.stack(
         (
             _brood(peak, brood_dose, brood, p),
@@ -133,7 +133,7 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
         peak_core_c=np.where(missing, np.nan, peak),
         peak_stores_c=np.where(missing, np.nan, stores_peak),
         low_core_c=np.where(missing, np.nan, low),
-        peak_s=_when(time_s, np.nanargmax(np.where(np.isnan(high), -np.inf, high), axis=0)),
+        peak_s=np.where(missing, np.nan, _when(time_s, high.argmax(axis=0))),
         first_crossing_s=_first_crossing(core, stores, closed, danger, boxes, time_s, p),
         verdict=verdict,
         over_s=over,
@@ -169,6 +169,11 @@ def core_danger_c(boxes: Boxes, p: Parameters) -> Floats:
 
 def _hot(brood: Bools, p: Parameters) -> Floats:
     return np.where(brood, p.brood_danger_c, p.worker_caution_c)
+
+
+def _while_shut(values: Floats, closed: Bools) -> Floats:
+    """The values while a box is shut, -inf otherwise: below every limit and without any dose."""
+    return np.where(closed, values, -np.inf)
 
 
 def _integral(rate: Floats, closed: Bools, step_s: float) -> Floats:
@@ -213,7 +218,7 @@ def _first_crossing(
     """When the first danger limit is passed, POSIX seconds; NaN if never."""
     hot = core_danger_c(boxes, p)
     cold = np.where(boxes.has_brood > 0.0, -np.inf, p.bees_cold_c)
-    beyond = closed & ((core > hot) | (np.nan_to_num(stores) > comb) | (core < cold))
+    beyond = (core > hot) | (stores > comb) | (closed & (core < cold))
     return np.where(beyond.any(axis=0), _when(time_s, beyond.argmax(axis=0)), np.nan)
 
 

@@ -66,8 +66,12 @@ _NUMBERS = tuple(
 
 
 def _rows(places: Sequence[LoadingPlace]) -> _Rows:
-    table = {name: np.array([float(getattr(place, name)) for place in places]) for name in _NUMBERS}
-    neighbour = np.array([place.neighbour_w_k for place in places]).reshape(-1, 2)
+    """Each place read once, however many envs stand in it."""
+    kinds = list({id(place): place for place in places}.values())
+    order = {id(kind): i for i, kind in enumerate(kinds)}
+    kind = np.array([order[id(place)] for place in places])
+    table = {name: np.array([float(getattr(place, name)) for place in kinds])[kind] for name in _NUMBERS}
+    neighbour = np.array([place.neighbour_w_k for place in kinds]).reshape(-1, 2)[kind]
     return _Rows(table, neighbour[:, 0], neighbour[:, 1])
 
 
