@@ -1,4 +1,4 @@
-"""Finding places by what people write: coordinates, saved, or towns; among namesakes those that make the shortest trip."""
+"""Finding places by what people write; among namesakes those that make the shortest trip."""
 
 from __future__ import annotations
 
