@@ -25,7 +25,7 @@ from planner.app.results import Choice, Plan
 from planner.app.setups import ALL, SetUp
 from planner.errors import Cancelled
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
-from planner.model.limits import HARM, UNKNOWN, VERDICTS
+from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
 from planner.model.parameters import ParameterTable
 from planner.model.records import Bools, Floats, Ints, Weather
 from planner.model.timeline import Timeline, build_timeline
@@ -119,6 +119,11 @@ class Chances:
     def harm(self, choice: Choice, verdict: str) -> Share:
         """In how many worlds one of the five harms happens to a box."""
         return _share(self._drawn(choice)[:, VERDICTS.index(verdict)] == HARM)
+
+    def caution_only(self, choice: Choice, verdict: str) -> float:
+        """Share of worlds in which a verdict is a caution and no harm."""
+        level = self._drawn(choice)[:, VERDICTS.index(verdict)]
+        return float((level == CAUTION).mean()) if level.size else 0.0
 
     def peak_band_c(self, choice: Choice) -> Floats:
         """The hottest box's peak that 5, 50 and 95 of 100 worlds stay below."""

@@ -161,9 +161,7 @@ def fraction_text(share: float) -> str:
 def doubt_lines(found: Doubt, most: int = 4) -> list[str]:
     """The largest shares in words, largest first, with their error."""
     lines = []
-    for subject, share, error in zip(
-        found.subjects[:most], found.share, found.share_error, strict=False
-    ):
+    for subject, share, error in zip(found.subjects[:most], found.share, found.share_error, strict=False):
         if share < FRACTIONS[-1][0]:
             break
         text = fraction_text(float(share))

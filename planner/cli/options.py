@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+import json
+import sys
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from planner.app.inputs import Ready, Sources, ready
 from planner.store.catalogue import Catalogue, load_catalogue
+from planner.store.documents import write_text
 from planner.store.tripfile import TripFile
 from planner.units import METRIC, US, UnitSystem
 
@@ -64,3 +68,54 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
     """The trip with its road and weather, from its file or from outside."""
     with sources_of(args) as sources:
         return ready(found, sources, now_s=now_s)
+
+
+def add_draws(parser: argparse.ArgumentParser, usual: int) -> None:
+    """How many worlds are drawn, and which ones."""
+    parser.add_argument(
+        "--draws",
+        type=_counting,
+        default=usual,
+        metavar="N",
+        help=f"worlds drawn for those in front ({usual})",
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="which worlds; the same again (1)")
+
+
+def _counting(text: str) -> int:
+    count = int(text)
+    if not 1 <= count <= MOST_DRAWS:
+        raise argparse.ArgumentTypeError(f"give 1 to {MOST_DRAWS} draws")
+    return count
+
+
+MOST_DRAWS = 16384
+
+
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Where to write the answer for machines."""
+    parser.add_argument(
+        "--json", type=Path, metavar="FILE", help="write the answer as JSON ('-': to the screen)"
+    )
+
+
+DASH = Path("-")
+
+
+def write_json(path: Path, document: dict[str, Any]) -> None:
+    """Write a document to a file, or to the screen for ``-``."""
+    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    if path == DASH:
+        sys.stdout.write(text)
+        return
+    write_text(path, text)
+    print(f"Wrote {path}", file=sys.stderr)
+
+
+def print_sections(sections: Iterable[tuple[str, Sequence[str]]]) -> None:
+    """Titles with their lines, those without lines left out."""
+    for title, lines in sections:
+        if lines:
+            print(f"\n{title}")
+        for line in lines:
+            print(f"  - {line}")
