@@ -359,6 +359,7 @@ class Board(QWidget):
             x += 17 + metrics.horizontalAdvance(said) + 12
             if x > self.width() - 60:
                 return
+        x = self._paint_best_key(paint, x, y, metrics)
         if any(self.plan.closed_by_day):
             said = s.say(s.BOARD_BY_DAY)
             if x + 20 + metrics.horizontalAdvance(said) < self.width():
@@ -366,6 +367,15 @@ class Board(QWidget):
                 paint.drawLine(QPointF(x, y + 7), QPointF(x + 14, y + 7))
                 paint.setPen(theme.colour(look.ink_soft))
                 paint.drawText(QPointF(x + 19, y + 11), said)
+
+    def _paint_best_key(self, paint: QPainter, x: float, y: float, metrics: QFontMetricsF) -> float:
+        said = s.say(s.LEGEND_BEST)
+        if x + 17 + metrics.horizontalAdvance(said) > self.width():
+            return x
+        self._ring(paint, QRectF(x + 2, y + 2, 8, 10), theme.colour(theme.current().ink), 1.4)
+        paint.setPen(theme.colour(theme.current().ink_soft))
+        paint.drawText(QPointF(x + 17, y + 11), said)
+        return x + 17 + metrics.horizontalAdvance(said) + 12
 
     def _paint_scale(self, paint: QPainter, x: float, y: float, metrics: QFontMetricsF) -> float:
         width = min(170.0, self.width() * 0.26)

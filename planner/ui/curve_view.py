@@ -192,12 +192,14 @@ class CurveView(pg.PlotWidget):
     def _fit_height(self) -> None:
         curves, group = self.curves, self.group
         shown = [curves.core_c[:, :, group], curves.stores_c[:, :, group], curves.outside_c]
+        shown += [other.core_c[:, CENTRAL, min(group, other.core_c.shape[2] - 1)] for other in self.others]
         low = min((float(np.nanmin(part)) for part in shown if np.isfinite(part).any()), default=10.0)
         high = max((float(np.nanmax(part)) for part in shown if np.isfinite(part).any()), default=42.0)
         bottom, top = min(low, 28.0) - 1.0, min(max(high, 40.2), 75.0)
-        room_px = max(self.getPlotItem().getViewBox().height(), 60.0)
-        label_share = min((QFontMetricsF(theme.font(-1.2)).height() + 3) / room_px, 0.4)
-        self.getPlotItem().setYRange(bottom, bottom + (top - bottom) / (1 - label_share), padding=0)
+        room_px = max(self.getPlotItem().getViewBox().height(), 80.0)
+        label_px = QFontMetricsF(theme.font(-1.2)).height() + 3  # one line of words above, one below
+        per_px = (top - bottom) / max(room_px - 2 * label_px, 20.0)
+        self.getPlotItem().setYRange(bottom - label_px * per_px, top + label_px * per_px, padding=0)
 
     def _draw_phases(self) -> None:
         item, look = self.getPlotItem(), theme.current()
@@ -234,6 +236,12 @@ class CurveView(pg.PlotWidget):
             (s.CURVES_OUTSIDE, curves.outside_c, look.outside),
         ]
         self._ends = [(s.say(text), _last_known(values), ink) for text, values, ink in ends]
+        self._letters = []
+        for letter, other, ink in zip("BCD", self.others, look.series[1:], strict=False):
+            values = other.core_c[:, CENTRAL, min(group, other.core_c.shape[2] - 1)]
+            at = int(np.nanargmax(values)) if np.isfinite(values).any() else 0
+            when = float(curves.time_s[0] + other.time_s[at] - other.time_s[0])
+            self._letters.append((letter, min(when, float(curves.time_s[-1])), float(values[at]), ink))
         self.viewport().update()
 
     def restyle(self) -> None:
@@ -261,6 +269,7 @@ class CurveView(pg.PlotWidget):
                     ink, width=1.1, style=Qt.PenStyle.SolidLine if limit.level == 2 else Qt.PenStyle.DashLine
                 )
             )
+        self.getPlotItem().getAxis("bottom").setHeight(round(QFontMetricsF(theme.font(-0.9)).height()) + 8)
         self.cursor.setPen(pg.mkPen(look.accent, width=1.2))
         if self.curves is not None:
             self._draw()
@@ -296,7 +305,22 @@ class CurveView(pg.PlotWidget):
                 )
             below = top + high + 2
         self._paint_limit_names(painter, frame)
+        self._paint_letters(painter, frame)
         painter.restore()
+
+    def _paint_letters(self, painter: QPainter, frame: QRectF) -> None:
+        """The compared candidates carry the letters they have on the board, each at its hottest moment."""
+        view, look = self.getPlotItem().getViewBox(), theme.current()
+        painter.setFont(theme.font(-1.2, bold=True))
+        for letter, when, temp, ink in self._letters:
+            at = view.mapViewToScene(pg.Point(when, temp))
+            badge = QRectF(at.x() - 7, min(max(at.y() - 7, frame.top()), frame.bottom() - 15), 14, 14)
+            if frame.left() <= at.x() <= frame.right() + 1:
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(theme.colour(ink))
+                painter.drawEllipse(badge)
+                painter.setPen(theme.colour(look.panel))
+                painter.drawText(badge, Qt.AlignmentFlag.AlignCenter, letter)
 
     def _paint_limit_names(self, painter: QPainter, frame: QRectF) -> None:
         """Each limit named above its line, or below it, or not at all rather than over another name."""

@@ -136,6 +136,7 @@ class TextField(Field):
         text = "" if value is None else str(value)
         if text != self.box.text():
             self.box.setText(text)
+            self.box.setCursorPosition(0)
 
 
 class NumberField(Field):

@@ -82,14 +82,13 @@ class LedgerView(QWidget):
 
     def _paint_title(self, paint: QPainter, box: QRectF, title: str, total: float) -> None:
         paint.setPen(theme.colour(theme.current().ink_soft))
-        paint.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, title)
+        metrics, total_text = QFontMetricsF(theme.font(-0.7, bold=True)), s.say(s.WATTS, watts=f"{total:.0f}")
+        room = box.width() - metrics.horizontalAdvance(total_text) - 6
+        shown = QFontMetricsF(paint.font()).elidedText(title, Qt.TextElideMode.ElideRight, room)
+        paint.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, shown)
         paint.setPen(theme.colour(theme.current().ink))
         paint.setFont(theme.font(-0.7, bold=True))
-        paint.drawText(
-            box,
-            Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
-            s.say(s.WATTS, watts=f"{total:.0f}"),
-        )
+        paint.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, total_text)
         paint.setFont(theme.font(-0.7))
 
     def _paint_column(
@@ -109,15 +108,14 @@ class LedgerView(QWidget):
             if high > metrics.height():
                 paint.setPen(QColor(look.ink))
                 inner = block.adjusted(8, 0, -8, 0)
+                amount = s.say(s.WATTS, watts=f"{watts:.0f}")
+                room = inner.width() - metrics.horizontalAdvance(amount) - 6
                 said = s.say(s.LEDGER_TERMS[name])
-                if metrics.horizontalAdvance(said) > inner.width() - 42:
+                if metrics.horizontalAdvance(said) > room:
                     said = s.say(s.LEDGER_TERMS_SHORT[name])
+                said = metrics.elidedText(said, Qt.TextElideMode.ElideRight, room)
                 paint.drawText(inner, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, said)
-                paint.drawText(
-                    inner,
-                    Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
-                    s.say(s.WATTS, watts=f"{watts:.0f}"),
-                )
+                paint.drawText(inner, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, amount)
 
 
 def _term_colour(name: str) -> QColor:

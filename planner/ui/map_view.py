@@ -283,16 +283,16 @@ class MapView(pg.PlotWidget):
         painter.save()
         painter.resetTransform()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        taken: list[QRectF] = []
+        taken: list[QRectF] = [self._paint_attribution(painter)]
+        if self.curves is not None and self.road is not None:
+            taken.append(self._paint_bar(painter))
         self._paint_calls(painter, taken)
         if self.curves is not None and self.road is not None:
             self._paint_wind(painter)
             self._paint_hours(painter, taken)
+        self._paint_towns(painter, taken)
         if self.curves is not None and self.road is not None:
             self._paint_vehicle(painter)
-            taken.append(self._paint_bar(painter))
-        self._paint_towns(painter, taken)
-        self._paint_attribution(painter)
         painter.restore()
 
     def _pixels(self, lat_deg, lon_deg) -> tuple[np.ndarray, np.ndarray]:
@@ -385,24 +385,37 @@ class MapView(pg.PlotWidget):
             end = index in (0, last)
             at = QPointF(float(x), float(y))
             painter.setPen(QPen(theme.colour(look.panel), 2))
-            painter.setBrush(theme.colour(look.accent if end else look.ink))
+            painter.setBrush(theme.colour(look.ink))
             size = 6.0 if end else 4.4
             if end:
                 painter.drawEllipse(at, size, size)
             else:
                 painter.drawRect(QRectF(at.x() - size, at.y() - size, 2 * size, 2 * size))
-            box = self._beside(at, metrics.horizontalAdvance(call.name), metrics.height())
-            if end or not any(box.intersects(other) for other in taken):
+            box = self._beside(at, metrics.horizontalAdvance(call.name), metrics.height(), taken)
+            if box is not None:
                 _halo_text(painter, box, call.name, look.ink, look.land)
                 taken.append(box)
 
-    def _beside(self, at: QPointF, wide: float, high: float) -> QRectF:
-        right = QRectF(at.x() + 10, at.y() - high / 2, wide, high)
-        return (
-            right
-            if right.right() < self.width() - 6
-            else QRectF(at.x() - 10 - wide, at.y() - high / 2, wide, high)
+    def _beside(self, at: QPointF, wide: float, high: float, taken: list[QRectF]) -> QRectF | None:
+        """Room for a name right, left, above or below its mark; ``None`` where every place is taken."""
+        x, y = at.x(), at.y()
+        spots = (
+            (x + 10, y - high / 2),
+            (x - 10 - wide, y - high / 2),
+            (x - wide / 2, y - high - 8),
+            (x - wide / 2, y + 8),
         )
+        for left, top in spots:
+            box = QRectF(left, top, wide, high)
+            inside = (
+                box.left() >= 4
+                and box.right() <= self.width() - 4
+                and top >= 0
+                and box.bottom() <= self.height()
+            )
+            if inside and not any(box.intersects(other) for other in taken):
+                return box
+        return None
 
     def _paint_wind(self, painter: QPainter) -> None:
         """Arrows beside the road where the wind blows to; longer for more wind."""
@@ -435,11 +448,10 @@ class MapView(pg.PlotWidget):
             return
         lat, lon = (np.interp(self.cursor_s, curves.time_s, v) for v in (curves.lat_deg, curves.lon_deg))
         x, y = (float(v) for v in self._pixels(lat, lon))
-        painter.setPen(QPen(theme.colour(look.accent, 0.35), 6))
-        painter.setBrush(theme.colour(look.accent))
-        painter.drawEllipse(QPointF(x, y), 7, 7)
-        painter.setPen(QPen(theme.colour(look.panel), 2))
-        painter.drawEllipse(QPointF(x, y), 7, 7)
+        for ink, width, size in ((look.panel, 6.5, 7.5), (look.accent, 3.4, 7.5)):
+            painter.setPen(QPen(theme.colour(ink), width))
+            painter.setBrush(theme.colour(look.panel))
+            painter.drawEllipse(QPointF(x, y), size, size)
 
     def _paint_bar(self, painter: QPainter) -> QRectF:
         look = theme.current()
@@ -490,7 +502,7 @@ class MapView(pg.PlotWidget):
 
         return min(corners, key=crowd)
 
-    def _paint_attribution(self, painter: QPainter) -> None:
+    def _paint_attribution(self, painter: QPainter) -> QRectF:
         look = theme.current()
         painter.setFont(theme.font(-1.6))
         metrics = QFontMetricsF(painter.font())
@@ -501,6 +513,7 @@ class MapView(pg.PlotWidget):
         painter.fillRect(box.adjusted(-3, 0, 3, 2), theme.colour(look.panel, 0.7))
         painter.setPen(theme.colour(look.ink_soft))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        return box
 
     # -- hands -----------------------------------------------------------------------------------
 

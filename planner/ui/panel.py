@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter, QTextLayout
+from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter, QTextLayout
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from planner.ui import strings as s
 from planner.ui import theme
 
 
@@ -27,16 +26,14 @@ def label(text: str = "", role: str = "") -> QLabel:
 
 
 class ShortText(QWidget):
-    """Soft text over at most three lines, shortened with dots; the whole of it is the tip."""
+    """Text over at most ``lines`` lines, shortened with dots; the whole of it is the tip."""
 
-    LINES = 3
-
-    def __init__(self) -> None:
+    def __init__(self, text: str = "", lines: int = 3, *, bold: bool = False) -> None:
         super().__init__()
-        self._text = ""
-        policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        policy.setHeightForWidth(True)
-        self.setSizePolicy(policy)
+        self._text, self._most, self._bold = text, lines, bold
+        across = QSizePolicy.Policy.Ignored if lines > 1 else QSizePolicy.Policy.Preferred
+        self.setSizePolicy(across, QSizePolicy.Policy.Fixed)
+        self.setText(text)
 
     def text(self) -> str:
         return self._text
@@ -45,39 +42,65 @@ class ShortText(QWidget):
         self._text = text
         self.setToolTip(text)
         self.setAccessibleName(text)
+        self._fit()
+
+    def sizeHint(self) -> QSize:
+        metrics = self._metrics()
+        return QSize(metrics.horizontalAdvance(self._text) + 2, metrics.lineSpacing() + 2)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(20, self._metrics().lineSpacing() + 2)
+
+    def resizeEvent(self, event: QEvent) -> None:
+        self._fit()
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() == QEvent.Type.FontChange:
+            self._fit()
+
+    def _face(self) -> QFont:
+        face = QFont(self.font())
+        face.setWeight(QFont.Weight.DemiBold if self._bold else QFont.Weight.Normal)
+        return face
+
+    def _metrics(self) -> QFontMetrics:
+        return QFontMetrics(self._face())
+
+    def _fit(self) -> None:
+        high = self._metrics().lineSpacing() * max(len(self._lines(max(self.width(), 20))), 1) + 2
+        if self.minimumHeight() != high:
+            self.setFixedHeight(high)
         self.updateGeometry()
         self.update()
 
-    def sizeHint(self) -> QSize:
-        return QSize(200, self.heightForWidth(max(self.width(), 200)))
-
-    def heightForWidth(self, width: int) -> int:
-        return self.fontMetrics().lineSpacing() * max(len(self._lines(width)), 1) + 2
-
     def _lines(self, width: int) -> list[str]:
-        layout = QTextLayout(self._text, self.font())
-        lines = []
+        if self._most == 1:
+            return [self._metrics().elidedText(self._text, Qt.TextElideMode.ElideRight, width)]
+        layout = QTextLayout(self._text, self._face())
+        lines, last = [], 0
         layout.beginLayout()
-        while len(lines) < self.LINES:
+        while len(lines) < self._most:
             line = layout.createLine()
             if not line.isValid():
                 break
             line.setLineWidth(width)
-            lines.append(self._text[line.textStart() : line.textStart() + line.textLength()])
             last = line.textStart()
+            lines.append(self._text[last : last + line.textLength()])
         layout.endLayout()
         if lines:
-            lines[-1] = self.fontMetrics().elidedText(self._text[last:], Qt.TextElideMode.ElideRight, width)
+            lines[-1] = self._metrics().elidedText(self._text[last:], Qt.TextElideMode.ElideRight, width)
         return lines
 
     def paintEvent(self, event: QEvent) -> None:
         paint = QPainter(self)
         look = theme.current()
-        paint.setPen(theme.colour(look.ink_soft if self.isEnabled() else look.ink_faint))
-        y = self.fontMetrics().ascent()
+        ink = look.ink if self._bold else look.ink_soft
+        paint.setPen(theme.colour(ink if self.isEnabled() else look.ink_faint))
+        paint.setFont(self._face())
+        y = self._metrics().ascent()
         for line in self._lines(self.width()):
             paint.drawText(QPointF(0, y), line)
-            y += self.fontMetrics().lineSpacing()
+            y += self._metrics().lineSpacing()
 
 
 class Veil(QWidget):
@@ -85,6 +108,7 @@ class Veil(QWidget):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
+        self.words = ""
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.hide()
 
@@ -92,8 +116,10 @@ class Veil(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         paint.fillRect(self.rect(), theme.colour(theme.current().panel, 0.62))
+        if not self.words:
+            return
         paint.setFont(theme.font(-0.7))
-        text = s.say(s.STALE)
+        text = self.words
         width = QFontMetricsF(paint.font()).horizontalAdvance(text) + 20
         badge = QRectF((self.width() - width) / 2, 10, width, 22)
         paint.setPen(theme.colour(theme.current().line))
@@ -111,7 +137,7 @@ class Panel(QFrame):
         self.setObjectName("panel")
         self.setAccessibleName(title)
         self.body = body
-        self.title = label(title, "title")
+        self.title = ShortText(title, 1, bold=True)
         self.note = label("", "small")
         self.head = QHBoxLayout()
         self.head.setSpacing(8)
@@ -153,8 +179,10 @@ class Panel(QFrame):
     def stale(self) -> bool:
         return self._veil.isVisibleTo(self)
 
-    def set_stale(self, stale: bool) -> None:
-        """Dim what is shown because it answers an older question."""
+    def set_stale(self, stale: bool, words: str = "") -> None:
+        """Dim what is shown because it answers an older question; ``words`` say what happens about it."""
+        self._veil.words = words
+        self._veil.update()
         self._veil.setVisible(stale and self.filled)
         self._veil.raise_()
 

@@ -72,6 +72,7 @@ class PlaceField(Field):
         text = str((value or {}).get("name", "")) if isinstance(value, dict) else ""
         if not (self.box.hasFocus() and self._timer.isActive()) and text != self.box.text():
             self.box.setText(text)
+            self.box.setCursorPosition(0)
         known = isinstance(value, dict) and "lat" in value
         self.star.setEnabled(known)
         self.box.setToolTip(f"{value['lat']:.4f}, {value['lon']:.4f}" if known and _numbers(value) else "")

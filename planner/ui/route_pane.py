@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 from pathlib import Path
 
-from PySide6.QtCore import QMimeData, QPoint, QRect, Qt, Signal
+from PySide6.QtCore import QMimeData, QPoint, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QDrag, QDragEnterEvent, QDropEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
@@ -45,6 +45,10 @@ class Page(QScrollArea):
         self.column.setContentsMargins(2, 2, 8, 8)
         self.column.setSpacing(7)
         self.setWidget(self.page)
+
+    def minimumSizeHint(self) -> QSize:
+        """Wide enough for the page: it never scrolls sideways."""
+        return QSize(self.page.minimumSizeHint().width() + 12, 120)
 
     def reveal(self, part: QWidget) -> None:
         self.ensureWidgetVisible(part, 0, 40)

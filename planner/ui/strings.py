@@ -36,6 +36,9 @@ WATTS = "{watts} W"
 APP = "Skepway"
 WINDOW_TITLE = "{title}[*] · Skepway"
 STALE = "being worked out again"
+STALE_FAULTY = "from before the faults on the left"
+STALE_STOPPED = "from before it was stopped"
+NOTICE_SHOW = "Show"
 NEW_TITLE = "New trip"
 ENTRY_STRAIGHT = "{start} to {end}, {boxes} boxes"
 ENTRY_ONE_STOP = "{start} to {end}, {boxes} boxes, one stop"
@@ -214,7 +217,9 @@ MAP_MAP_NAME = "Colours: {name}"
 # -- board ---------------------------------------------------------------------------------------
 
 BOARD_TITLE = "Departures"
-BOARD_GUIDE = "Each departure and loading place gets a cell here, coloured by its hottest box, once the trip is whole."
+BOARD_GUIDE = (
+    "Each departure and loading place gets a cell here, coloured by its hottest box, once the trip is whole."
+)
 BOARD_BY_PEAK = "Hottest box"
 BOARD_BY_VERDICT = "Worst verdict"
 BOARD_SETUP = "Box set-up"
@@ -228,7 +233,7 @@ LEVELS = ("clear", "caution", "harm", "not known")
 LEGEND_CAUTION = "caution"
 LEGEND_HARM = "harm"
 LEGEND_UNKNOWN = "not known"
-LEGEND_BEST = "best"
+LEGEND_BEST = "best three"
 
 # -- curves --------------------------------------------------------------------------------------
 

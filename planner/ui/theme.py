@@ -184,6 +184,7 @@ QFrame#rule {{ background: {theme.line}; border: none; max-height: 1px; min-heig
 QLabel#title {{ color: {theme.ink}; font-weight: 600; }}
 QLabel#head {{ color: {theme.ink}; font-size: {head}pt; font-weight: 600; }}
 QLabel#lead {{ color: {theme.ink}; font-size: {big}pt; font-weight: 600; }}
+QLabel:disabled, QLabel#lead:disabled {{ color: {theme.ink_faint}; }}
 QLabel#soft {{ color: {theme.ink_soft}; }}
 QLabel#field {{ color: {theme.ink_soft}; font-size: {small}pt; }}
 QLabel#small {{ color: {theme.ink_soft}; font-size: {small}pt; }}

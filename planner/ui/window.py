@@ -68,6 +68,7 @@ class Window(QMainWindow):
         self._picking: PlaceField | None = None
         self._faults: tuple[Fault, ...] = ()
         self._asked_to_close = False
+        self._stopped = False
         self._build(catalogue)
         self._build_menus()
         self._connect()
@@ -194,7 +195,7 @@ class Window(QMainWindow):
             action.setShortcut(key)
             edit.addAction(action)
         edit.addSeparator()
-        self._act(edit, s.ACT_STOP, self.session.stop, "Esc")
+        self._act(edit, s.ACT_STOP, self._stop, "Esc")
         self._act(edit, s.ACT_AGAIN, self.session.again, "F5")
         self._act(edit, s.ACT_FRESH, lambda: self.session.again(refresh=True), "Shift+F5")
         self._choice(
@@ -257,7 +258,7 @@ class Window(QMainWindow):
         session.picture_changed.connect(self._show_picture)
         session.plan_stale.connect(self._dim_plan)
         session.curves_stale.connect(self._dim_curves)
-        session.progress.connect(self.answer_bar.set_progress)
+        session.progress.connect(self._show_progress)
         session.trouble.connect(self._tell_trouble)
         self.board.chosen.connect(self._chosen)
         self.board.compared.connect(session.compare)
@@ -292,24 +293,34 @@ class Window(QMainWindow):
     def show_faults(self, faults: tuple[Fault, ...]) -> None:
         """Each fault beside its field; those that belong to none go to the line under the answer."""
         self._faults = tuple(faults)
-        homeless = place_faults([*self.route_pane.fields, *self.load_editor.fields], self._faults)
+        fields = [*self.route_pane.fields, *self.load_editor.fields]
+        homeless = place_faults(fields, self._faults)
+        self._dim_again()
         self.notice.clear("fault")
+        if not faults:
+            return
+        text = s.say(s.ANSWER_FAULTS_ONE) if len(faults) == 1 else s.say(s.ANSWER_FAULTS, count=len(faults))
         if homeless:
-            self.notice.tell(
-                "fault",
-                s.say(
-                    s.FAULT_NAMED,
-                    field=homeless[0].field,
-                    problem=homeless[0].problem,
-                    remedy=homeless[0].remedy,
-                ),
+            text = s.say(
+                s.FAULT_NAMED, field=homeless[0].field, problem=homeless[0].problem, remedy=homeless[0].remedy
             )
-        if faults and self.session.plan is None:
-            text = (
-                s.say(s.ANSWER_FAULTS_ONE) if len(faults) == 1 else s.say(s.ANSWER_FAULTS, count=len(faults))
-            )
-            self.answer_bar.show_answer(text, {})
-            self.answer_bar.set_stale(False)
+        faulty = next((field for field in fields if field.fault.text()), None)
+        if faulty is None:
+            self.notice.tell("fault", text)
+        else:
+            self.notice.tell("fault", text, s.say(s.NOTICE_SHOW), lambda: self._show_field(faulty))
+        if self.session.plan is None:
+            self.answer_bar.show_answer(s.say(s.ANSWER_EMPTY), {})
+
+    def _show_field(self, field) -> None:
+        """Bring a faulty editor into view and give it the keyboard."""
+        page = self.route_pane if field in self.route_pane.fields else self.load_editor
+        self.tabs.setCurrentWidget(page)
+        if page is self.load_editor:
+            wrong = next((f.field for f in self._faults if f.field.startswith("load[")), "load[0]")
+            page.choose(int(wrong[5 : wrong.index("]")]))
+        page.reveal(field)
+        field.editor.setFocus()
 
     def _show_way(self, way) -> None:
         trip, road = way
@@ -381,13 +392,24 @@ class Window(QMainWindow):
         self.set_cursor(self.curves.cursor_s)
 
     def _dim_plan(self, stale: bool) -> None:
-        self.board_panel.set_stale(stale)
+        self.board_panel.set_stale(stale, self._stale_words())
         self.answer_bar.set_stale(stale and self.session.plan is not None)
 
     def _dim_curves(self, stale: bool) -> None:
-        for panel in (self.curve_panel, self.strip_panel, self.ledger_panel):
+        self.curve_panel.set_stale(stale, self._stale_words())
+        for panel in (self.strip_panel, self.ledger_panel):
             panel.set_stale(stale)
         self.map_panel.set_stale(stale and self.map.curves is not None)
+
+    def _stale_words(self) -> str:
+        if self._faults:
+            return s.say(s.STALE_FAULTY)
+        return s.say(s.STALE_STOPPED if self._stopped else s.STALE)
+
+    def _dim_again(self) -> None:
+        """The same panels stay dimmed, for another reason."""
+        self._dim_plan(self.board_panel.stale)
+        self._dim_curves(self.curve_panel.stale)
 
     def _tell_trouble(self, error: SkepwayError) -> None:
         self.notice.tell("trouble", str(error), s.say(s.NOTICE_TRY), lambda: self.session.again(refresh=True))
@@ -401,6 +423,12 @@ class Window(QMainWindow):
         self.load_editor.propose(self.session.plan.places[choice.place])
         self.session.choose(choice)
 
+    def _show_progress(self, share: float | None) -> None:
+        self.answer_bar.set_progress(share)
+        if share is not None and self._stopped:
+            self._stopped = False
+            self._dim_again()
+
     def set_cursor(self, time_s: float) -> None:
         """One moment for every picture."""
         for view in (self.curves, self.strip, self.ledger, self.map):
@@ -413,6 +441,8 @@ class Window(QMainWindow):
 
     def _stop(self) -> None:
         self.session.stop()
+        self._stopped = True
+        self._dim_again()
         if self.session.plan is None:
             self.answer_bar.show_answer(s.say(s.ANSWER_STOPPED_EMPTY), {})
 

@@ -385,7 +385,7 @@ def test_an_hour_that_does_not_exist_is_a_fault_beside_the_field(window: Window,
     draft["window"] = {"from": "2027-03-28T01:30", "to": "2027-03-28T05:00", "step_minutes": 60}
     _open(window, draft)
     qtbot.waitUntil(lambda: bool(window.route_pane.first.fault.text()), timeout=PATIENCE_MS)
-    assert "mending" in window.answer_bar.headline.text()
+    assert "mending" in window.notice.words.text()
 
 
 def test_four_hundred_boxes_in_one_group(window: Window, settled) -> None:
