@@ -16,11 +16,11 @@ import numpy as np
 from planner.cli import route
 from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_units, sources_of, units_of
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Road, Site, Weather
 from planner.services.forecast.find import find_weather
-from planner.services.forecast.table import write_table
 from planner.services.places.zone import zone_at
+from planner.store.weatherfile import write_weather
 from planner.units import UnitSystem
 
 NAME = "forecast"
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
             sources.client, sources.settings, road, days[0], days[-1] - 3600.0, now_s=now_s
         )
     if args.csv:
-        _write(args.csv, write_table(weather))
+        write_weather(weather, args.csv)
     for line in (*remarks, *weather.notes):
         print(f"Remark: {line}")
     for line in _table(weather, days, zone, units):
@@ -127,10 +127,3 @@ def _age(weather: Weather, now_s: float) -> str:
         return ""
     hours = max(0.0, now_s - weather.issued_s) / 3600.0
     return f", {hours:.1f} h old" if hours >= 0.1 else ", fresh"
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        raise StorageError(f"{path}: the table cannot be written ({fault.strerror}).") from fault

@@ -10,7 +10,7 @@ import pytest
 
 from planner.cli.exits import Exit
 from planner.cli.main import main
-from planner.services.forecast.table import read_table
+from planner.store.weatherfile import read_weather
 from tests.services import standin
 from tests.services.standin import StandIn
 
@@ -116,7 +116,7 @@ def test_forecast_along_a_road_writes_a_table(
     table = tmp_path / "weather.csv"
     assert main(["forecast", "48.0, 8.0", "49.0, 8.0", "--csv", str(table), "--units", "us"]) == Exit.FINE
     assert "°F" in capsys.readouterr().out
-    assert read_table(table.read_text()).km.size >= 3
+    assert read_weather(table).km.size >= 3
 
 
 def test_a_failing_service_ends_with_its_own_exit_code(

@@ -1,8 +1,7 @@
-"""Weather stated by hand, and weather as a table."""
+"""Weather stated by hand."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -13,7 +12,6 @@ from planner.errors import InputError
 from planner.model.air import dew_point_from_humidity_c, saturation_pressure_pa
 from planner.model.records import Site, Weather
 from planner.services.forecast.own import OwnDay, own_weather
-from planner.services.forecast.table import read_table, write_table
 
 YARD = Site("Invented Yard", 48.0, 8.0, "Europe/Berlin", 400.0)
 FIELD = Site("Invented Field", 49.0, 8.5, "Europe/Berlin", 100.0)
@@ -118,52 +116,3 @@ def test_impossible_figures_are_named(facts: dict[str, float], field: str) -> No
 def test_missing_days_are_named(told: list[OwnDay]) -> None:
     with pytest.raises(InputError, match=r"days are missing|no day is given"):
         own_weather(told)
-
-
-# -- the table -----------------------------------------------------------------------------------
-
-
-def test_a_table_gives_back_the_weather_it_came_from() -> None:
-    weather = own_weather([*days(), *days(FIELD, 120.0)])
-    weather.air_c[3, 1] = np.nan
-    again = read_table(write_table(weather))
-    for name in ("time_s", "km", "lat_deg", "lon_deg", "elevation_m"):
-        assert getattr(again, name) == pytest.approx(getattr(weather, name))
-    for name in ("air_c", "dew_c", "wind_east_ms", "ghi_w_m2", "pressure_pa", "cloud_share", "gust_ms"):
-        assert getattr(again, name) == pytest.approx(getattr(weather, name), rel=1e-5, abs=1e-5, nan_ok=True)
-    assert (again.kind, again.source) == (weather.kind, weather.source)
-    assert set(weather.notes) <= set(again.notes)
-    assert any("1 h of air temperature missing" in note for note in again.notes)
-
-
-HEAD = "time_utc,km,lat_deg,lon_deg,air_c,dew_c\n"
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("", "holds no rows"),
-        (HEAD, "holds no rows"),
-        ("time_utc,km\n2026-06-10T05:00Z,0\n", "lat_deg: this column is missing"),
-        (HEAD.replace("air_c", "air_f") + "2026-06-10T05:00Z,0,48,8,12,9\n", "air_f: this column is unknown"),
-        (HEAD + "2026-06-10T05:00Z,0,48,8,12\n", "row 2: 5 cells for 6 columns"),
-        (HEAD + "2026-06-10T05:00Z,0,48,8,warm,9\n", "row 2, air_c = warm"),
-        (HEAD + "yesterday,0,48,8,12,9\n", "row 2, time_utc = yesterday"),
-        (HEAD + "2026-06-10T05:00Z,,48,8,12,9\n", "row 2, km"),
-        (HEAD + "2026-06-10T05:20Z,0,48,8,12,9\n", "not whole hours"),
-        (HEAD + "2026-06-10T05:00Z,0,48,8,12,9\n2029-06-10T05:00Z,0,48,8,12,9\n", "spans"),
-        (HEAD.replace("dew_c", "dew_c,dew_c") + "2026-06-10T05:00Z,0,48,8,12,9,9\n", "comes twice"),
-    ],
-)
-def test_a_faulty_table_names_row_and_column(text: str, words: str) -> None:
-    with pytest.raises(InputError, match=words):
-        read_table(text)
-
-
-def test_a_table_in_any_order_with_local_stamps_and_gaps_is_read() -> None:
-    text = "\ufeff" + HEAD + "2026-06-10T08:00+02:00,0,48,8,14,9\n2026-06-10T05:00Z,0,48,8,12,\n\n"
-    weather = read_table(text, "mine.csv")
-    assert list(weather.air_c[:, 0]) == [12.0, 14.0]
-    assert np.isnan(weather.dew_c[0, 0])
-    assert weather.source == "mine.csv"
-    assert replace(weather, notes=()).kind == "own"
