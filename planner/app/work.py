@@ -83,7 +83,7 @@ def _cluster(address: str) -> Iterator[Executor]:
             [Fault("cluster", address, "the library for clusters is missing", remedy)]
         ) from error
     try:
-        client = Client(address, timeout="10s")
+        client = Client(address, timeout="5s")
     except (OSError, ValueError) as error:
         remedy = "Start a scheduler and give its address, such as tcp://host:8786"
         raise InputError([Fault("cluster", address, "no scheduler answers there", remedy)]) from error

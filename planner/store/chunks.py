@@ -63,7 +63,7 @@ class ChunkStore:
     def load(self, key: str) -> dict[str, np.ndarray] | None:
         """A finished piece, None when there is none or it is damaged."""
         try:
-            with np.load(self._path(key), allow_pickle=False) as piece:
+            with np.load(io.BytesIO(self._path(key).read_bytes()), allow_pickle=False) as piece:
                 return {name: piece[name] for name in piece.files}
         except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
             return None

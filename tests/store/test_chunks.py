@@ -1,0 +1,67 @@
+"""The folder of finished pieces: whole or not at all, for one set of inputs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from planner.errors import InputError, StorageError
+from planner.store.chunks import ChunkStore, fingerprint
+from tests.model.worlds import HIVE, NUC
+
+
+def test_a_piece_comes_back_as_it_was_saved(tmp_path: Path) -> None:
+    store = ChunkStore(tmp_path / "deep" / "folder", "a", "test")
+    store.save("week-1", {"level": np.array([0, 2, 3]), "peak": np.array([np.nan, 36.5])})
+    again = ChunkStore(tmp_path / "deep" / "folder", "a", "test").load("week-1")
+    assert again is not None
+    assert np.array_equal(again["level"], [0, 2, 3])
+    assert np.array_equal(again["peak"], [np.nan, 36.5], equal_nan=True)
+
+
+def test_a_missing_or_damaged_piece_is_none(tmp_path: Path) -> None:
+    store = ChunkStore(tmp_path, "a", "test")
+    assert store.load("week-1") is None
+    store.save("week-1", {"level": np.arange(1000)})
+    path = tmp_path / "week-1.npz"
+    path.write_bytes(path.read_bytes()[:200])
+    assert store.load("week-1") is None
+    path.write_bytes(b"")
+    assert store.load("week-1") is None
+
+
+@pytest.mark.parametrize("manifest", ['{"format": 1, "fingerprint": "b"}', "{", "[]", '{"format": 9}'])
+def test_a_folder_of_other_inputs_is_refused(tmp_path: Path, manifest: str) -> None:
+    (tmp_path / "manifest.json").write_text(manifest, encoding="utf-8")
+    with pytest.raises(InputError, match="other inputs"):
+        ChunkStore(tmp_path, "a", "test")
+
+
+def test_a_folder_that_cannot_be_made_is_explained(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x", encoding="utf-8")
+    with pytest.raises(StorageError):
+        ChunkStore(tmp_path / "file" / "folder", "a", "test")
+
+
+def test_a_key_cannot_leave_the_folder(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="not a key"):
+        ChunkStore(tmp_path, "a", "test").save("../week", {})
+
+
+def test_any_change_of_the_inputs_changes_the_fingerprint() -> None:
+    a = np.arange(3.0)
+    texts = [
+        fingerprint(a, NUC),
+        fingerprint(a + 1e-12, NUC),
+        fingerprint(a.astype(np.float32), NUC),
+        fingerprint(a, HIVE),
+        fingerprint(a, replace(NUC, frames_of_bees=5.0001)),
+        fingerprint((a, NUC)),
+        fingerprint({"x": a}, NUC),
+        fingerprint({"y": a}, NUC),
+    ]
+    assert len(set(texts)) == len(texts)
+    assert fingerprint({"x": 1, "y": a}) == fingerprint({"y": a.copy(), "x": 1})
