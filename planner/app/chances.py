@@ -114,11 +114,11 @@ class Chances:
 
     def no_harm(self, choice: Choice) -> Share:
         """In how many worlds no box of any group comes to any harm."""
-        return _share(self._worst(choice) < HARM)
+        return share_of(self._worst(choice) < HARM)
 
     def harm(self, choice: Choice, verdict: str) -> Share:
         """In how many worlds one of the five harms happens to a box."""
-        return _share(self._drawn(choice)[:, VERDICTS.index(verdict)] == HARM)
+        return share_of(self._drawn(choice)[:, VERDICTS.index(verdict)] == HARM)
 
     def caution_only(self, choice: Choice, verdict: str) -> float:
         """Share of worlds in which a verdict is a caution and no harm."""
@@ -142,7 +142,7 @@ class Chances:
 
     def scores(self, choice: Choice) -> Floats:
         """How good each world turned out, (draw,): harm far below none, then margin up to what is enough."""
-        return _scores(self.level[at(choice)], self.margin_k[at(choice)])
+        return scores_of(self.level[at(choice)], self.margin_k[at(choice)])
 
     def _drawn(self, choice: Choice) -> Ints:
         level = self.level[at(choice)]
@@ -157,7 +157,8 @@ def at(choice: Choice) -> tuple[int, int, int]:
     return choice.departure, choice.place, choice.setup
 
 
-def _share(hits: Bools) -> Share:
+def share_of(hits: Bools) -> Share:
+    """The share of true values with its standard error."""
     if not hits.size:
         return Share(float("nan"), float("nan"), 0)
     value = float(hits.mean())
@@ -171,7 +172,8 @@ def _quantiles(values: Floats) -> Floats:
     return np.quantile(known, QUANTILES) if known.size else np.full(len(QUANTILES), np.nan)
 
 
-def _scores(level: np.ndarray, margin_k: np.ndarray) -> Floats:
+def scores_of(level: np.ndarray, margin_k: np.ndarray) -> Floats:
+    """How good each world turned out, from levels (..., verdict) and margins; NaN where unknown or not drawn."""
     worst = level.max(axis=-1)
     score = np.minimum(margin_k, ENOUGH_MARGIN_K) + np.where(worst >= HARM, HARM_SCORE, 0.0)
     return np.where((worst == UNKNOWN) | (level[..., 0] == NOT_DRAWN), np.nan, score)
@@ -299,7 +301,7 @@ class _Race:
         """Those that may still win, best first, and the leader's rivals of another kind."""
         ranked = self._ranked()
         cells = tuple(ranked.T)
-        scores = _scores(self.level[cells], self.margin[cells])
+        scores = scores_of(self.level[cells], self.margin[cells])
         gain = scores - scores[0]
         met = (~np.isnan(gain)).sum(axis=1)
         if not met[0]:

@@ -376,16 +376,16 @@ def march_drawn(
     d, k, u = d_of[c], candidates[c, 1], candidates[c, 2]
     place = fan.place_of[k, g]
     track = d * n_group + g
-    pairs, env_of = np.unique(track * len(fan.places) + place, return_inverse=True)
-    env_track, env_place = np.divmod(pairs, len(fan.places))
-    crowd = np.zeros((n_group, len(fan.places)))
-    crowd[np.arange(n_group), fan.place_of] = boxes_in_place(fan)
+    searched = fan.place_of.shape[0]
+    pairs, env_of = np.unique(track * searched + k, return_inverse=True)
+    env_track, env_k = np.divmod(pairs, searched)
+    env_g = env_track % n_group
     env = environment(
         where,
         outside,
         env_track,
-        [fan.places[i] for i in env_place],
-        crowd[env_track % n_group, env_place],
+        [fan.places[i] for i in fan.place_of[env_k, env_g]],
+        boxes_in_place(fan)[env_k, env_g],
         fan.ground,
         fan.trip.net,
         central,
