@@ -18,14 +18,14 @@ MAX_TOML_BYTES = 5_000_000
 MAX_TABLE_BYTES = 40_000_000
 
 
-def read_text(path: Path, max_bytes: int, what: str) -> str:
-    """Text of a file in UTF-8, refused when missing, too long, empty or not text.
+def read_text(path: Path, max_bytes: int, what: str, otherwise: str = "") -> str:
+    """Text of a file in UTF-8, or in the encoding ``otherwise``; refused when missing, too long, empty or not text.
 
     Raises InputError for content, StorageError when the file cannot be read at all.
     """
     raw = _read_bytes(path, max_bytes, what)
     try:
-        text = raw.decode("utf-8-sig")
+        text = _decoded(raw, otherwise)
     except UnicodeDecodeError as error:
         raise _not_usable(path, "this is not a text file", f"Choose {what} saved as UTF-8 text") from error
     if "\0" in text:
@@ -33,6 +33,15 @@ def read_text(path: Path, max_bytes: int, what: str) -> str:
     if not text.strip():
         raise _not_usable(path, "the file is empty", f"Choose {what} with content")
     return text
+
+
+def _decoded(raw: bytes, otherwise: str) -> str:
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        if not otherwise:
+            raise
+        return raw.decode(otherwise)
 
 
 def read_toml(path: Path, what: str) -> Document:
