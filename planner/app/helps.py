@@ -84,9 +84,14 @@ class Gain:
         return self.trial.changes[0]
 
     @property
+    def certain(self) -> bool:
+        """Whether more worlds go well than chance would have it."""
+        return self.no_harm > 2.0 * self.no_harm_error
+
+    @property
     def telling(self) -> bool:
-        """Whether it helps at all: more worlds without harm than chance, or more margin."""
-        return self.no_harm > 2.0 * self.no_harm_error or self.margin_k >= LEAST_GAIN_K
+        """Whether it helps at all: more worlds without harm, or more margin."""
+        return self.certain or self.margin_k >= LEAST_GAIN_K
 
 
 @dataclass(frozen=True)
@@ -132,7 +137,7 @@ def helps(
     base, *singles = bench.tried([(), *((change,) for change in every)])
     if on_progress:
         on_progress(0.5)
-    gains = tuple(sorted((_gain(base, t) for t in singles if t.known), key=_order))
+    gains = tuple(sorted((gain_of(base, t) for t in singles if t.known), key=_order))
     pool = tuple(g.change for g in gains if g.telling)[:POOL]
     trials: dict[Set, Trial] = {(): base, **{t.changes: t for t in singles}}
 
@@ -148,7 +153,8 @@ def helps(
     return Helps(plan, choice, base, gains, smallest, searched, pool, target)
 
 
-def _gain(base: Trial, trial: Trial) -> Gain:
+def gain_of(base: Trial, trial: Trial) -> Gain:
+    """What a trial gains over another in the same worlds."""
     better = base.harmed.astype(float) - trial.harmed.astype(float)
     error = float(np.sqrt((better.var() + 1.0 / better.size) / better.size))
     margin = min(trial.margin_k, TELLING_K) - min(base.margin_k, TELLING_K)
@@ -351,6 +357,10 @@ def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
 
 def _smallest_text(found: Helps) -> str:
     wanted = f"{100.0 * found.target:.0f} of 100 draws"
+    if found.smallest is None and not found.pool:
+        return (
+            f"None of the {len(found.gains)} changes tried helps: another day, fewer bees or a shorter road."
+        )
     if found.smallest is None:
         return (
             f"No set of up to {MOST_CHANGES} of the {len(found.pool)} changes that help brings {wanted} without harm "

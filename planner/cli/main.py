@@ -13,11 +13,11 @@ from collections.abc import Sequence
 
 from planner import __doc__ as about
 from planner import __version__
-from planner.cli import check, forecast, new, place, plan, recheck, roads, route
+from planner.cli import check, forecast, helps, new, place, plan, recheck, roads, route, sure, water
 from planner.cli.exits import EXIT_HELP, Exit, exit_of
 from planner.errors import Fault, InputError, SkepwayError
 
-COMMANDS = (plan, sure, recheck, check, new, route, forecast, place, roads)
+COMMANDS = (plan, sure, helps, water, recheck, check, new, route, forecast, place, roads)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

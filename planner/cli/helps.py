@@ -1,0 +1,68 @@
+"""``skepway helps TRIP``: what helps most: every change tried alone, and the smallest set that is enough."""
+
+from __future__ import annotations
+
+import argparse
+import time
+
+import numpy as np
+
+from planner.app.helps import DRAWS, as_document, helps, in_words
+from planner.app.plan import plan_trip
+from planner.cli.exits import Exit
+from planner.cli.options import (
+    DASH,
+    add_draws,
+    add_json,
+    add_sources,
+    add_trip,
+    add_units,
+    catalogue_of,
+    print_sections,
+    ready_of,
+    units_of,
+    write_json,
+)
+from planner.cli.progress import ProgressLine
+from planner.store.tripfile import load_trip
+
+NAME = "helps"
+HELP = "what helps most: every change tried alone, and the smallest set that is enough"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    add_trip(parser)
+    add_units(parser)
+    add_sources(parser)
+    add_draws(parser, DRAWS)
+    add_json(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    catalogue, units = catalogue_of(args), units_of(args)
+    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
+    with ProgressLine("Planning") as progress:
+        plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
+    with ProgressLine("Trying changes") as progress:
+        found = helps(
+            plan,
+            plan.ranking[0],
+            catalogue,
+            np.random.default_rng(args.seed),
+            draws=args.draws,
+            on_progress=progress,
+        )
+    said = in_words(found, units)
+    if args.json != DASH:
+        print(said.headline)
+        print_sections(
+            (
+                ("What helps, best first", said.changes),
+                ("What would make it worse", said.worse),
+                ("Enough", (said.smallest,)),
+                ("Cautions", said.cautions),
+            )
+        )
+    if args.json:
+        write_json(args.json, as_document(found, said))
+    return Exit.FINE
