@@ -78,8 +78,9 @@ class Duel:
 
     @property
     def share(self) -> float:
-        """Share won, a tie counting half."""
-        return (self.wins + 0.5 * self.ties) / self.draws if self.draws else float("nan")
+        """Share won of the worlds in which they differ; one half when they never do."""
+        apart = self.wins + self.losses
+        return self.wins / apart if apart else 0.5
 
 
 @dataclass(frozen=True)

@@ -170,8 +170,8 @@ def _duel_text(known: Chances, choice: Choice, rival: Choice, duel: Duel) -> str
     if duel.ties >= EQUAL * duel.draws:
         return f"{first} and {second} come out alike in {ties} of 100 draws; better in {wins}, worse in {losses}."
     if duel.share > 0.5:
-        return f"{first} beats {second} in {wins} of 100 draws (alike in {ties})."
-    return f"{second} beats {first} in {losses} of 100 draws (alike in {ties})."
+        return f"{first} beats {second} in {wins} of 100 draws (alike in {ties}, worse in {losses})."
+    return f"{second} beats {first} in {losses} of 100 draws (alike in {ties}, worse in {wins})."
 
 
 def settling(known: Chances, answers: Floats) -> list[str]:

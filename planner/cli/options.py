@@ -71,13 +71,13 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
 
 
 def add_draws(parser: argparse.ArgumentParser, usual: int) -> None:
-    """How many worlds are drawn, and which ones."""
+    """How many worlds are drawn (none for 0), and which ones."""
     parser.add_argument(
         "--draws",
         type=_counting,
         default=usual,
         metavar="N",
-        help=f"worlds drawn for those in front ({usual})",
+        help=f"worlds drawn for those in front ({usual or 'none'})",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="which worlds; the same again (1)")
 

@@ -7,6 +7,7 @@ import json
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from planner.app.answer import Answer, answer
@@ -15,10 +16,20 @@ from planner.app.plan import curves, plan_trip
 from planner.app.recheck import snapshot
 from planner.app.report import as_csv, as_document, as_html, table
 from planner.app.results import Plan
+from planner.app.sure import how_sure
 from planner.cli import quick
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, ready_of, units_of
+from planner.cli.options import (
+    add_draws,
+    add_sources,
+    add_trip,
+    add_units,
+    catalogue_of,
+    ready_of,
+    units_of,
+)
 from planner.cli.progress import ProgressLine, Stopwatch
+from planner.cli.sure import sharpest
 from planner.store.documents import write_text
 from planner.store.journal import Journal, trip_key
 from planner.units import UnitSystem
@@ -42,6 +53,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     quick.configure(parser)
     add_units(parser)
     add_sources(parser)
+    add_draws(parser, 0)
     parser.add_argument("--timing", action="store_true", help="say where the time went")
     parser.add_argument(
         "--json", type=Path, metavar="FILE", help="write every candidate as JSON ('-': to the screen)"
@@ -65,6 +77,10 @@ def run(args: argparse.Namespace) -> int:
         plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
     clock.lap("planning")
     said = answer(plan, catalogue, units, now_s=now_s)
+    if args.draws:
+        chance = how_sure(sharpest(plan, catalogue, args.draws, args.seed), units=units, choice=said.choice)
+        said = replace(said, how_sure=(chance.headline, *chance.duels, *chance.settle, *said.how_sure))
+        clock.lap("drawing")
     if args.trip:
         Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
     clock.lap("answer and journal")
