@@ -14,6 +14,7 @@ from planner.services.http import Client, Limits
 from tests.services.standin import StandIn
 
 QUICK = Limits(connect_s=1.0, silence_s=0.6, total_s=1.5, body_bytes=4 * 1024 * 1024, first_pause_s=0.02)
+PATIENT = Limits(first_pause_s=0.02)
 
 
 @pytest.fixture
@@ -24,6 +25,15 @@ def world() -> Iterator[StandIn]:
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[Client]:
+    """A client that waits as long as a user would, so that a busy machine fails no test."""
+    opened = Client.open(tmp_path / "cache", contact="invented@example.org", limits=PATIENT)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def quick_client(tmp_path: Path) -> Iterator[Client]:
+    """A client that gives up within a second or two, for tests of giving up."""
     opened = Client.open(tmp_path / "cache", contact="invented@example.org", limits=QUICK)
     yield opened
     opened.close()

@@ -19,6 +19,7 @@ import gzip
 import json
 import re
 import socket
+import sys
 import threading
 import time
 from collections import defaultdict, deque
@@ -217,8 +218,7 @@ class StandIn:
             pass
 
         Handler.world = world
-        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-        self._server.daemon_threads = True
+        self._server = _Server(("127.0.0.1", 0), Handler)
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True)
 
     @property
@@ -286,6 +286,15 @@ class StandIn:
             roads=Roads(**{**roads, **changes.get("roads", {})}),
             geocoding=Geocoding(**{**geocoding, **changes.get("geocoding", {})}),
         )
+
+
+class _Server(ThreadingHTTPServer):
+    daemon_threads = True
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """Clients that hang up are what many tests are about."""
+        if not isinstance(sys.exception(), ConnectionError):
+            super().handle_error(request, client_address)
 
 
 class _Handler(BaseHTTPRequestHandler):

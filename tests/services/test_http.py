@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import socket
 import threading
@@ -15,15 +16,19 @@ import msgspec
 import pytest
 
 from planner.errors import Cancelled, ServiceError
-from planner.services.http import Answer, Client, Limits, RefusedError, json_as
+from planner.services.http import Answer, Client, RefusedError, json_as
 from tests.services import standin
+from tests.services.conftest import QUICK
 from tests.services.standin import StandIn
-
-QUICK = Limits(connect_s=1.0, silence_s=0.6, total_s=1.5, body_bytes=4 * 1024 * 1024, first_pause_s=0.02)
 
 
 class Plain(msgspec.Struct):
     asked: int
+
+
+@pytest.fixture
+def client(quick_client: Client) -> Client:
+    return quick_client
 
 
 def ask(client: Client, world: StandIn, **options: object) -> Answer[Plain]:
@@ -293,6 +298,16 @@ def test_threads_share_the_cache_but_no_session(client: Client, world: StandIn) 
     for thread in threads:
         thread.join()
     assert [answer.from_cache for answer in answers] == [True] * 4
+
+
+def test_threads_that_end_leave_no_session_behind(client: Client, world: StandIn) -> None:
+    ask(client, world)
+    for _ in range(12):
+        thread = threading.Thread(target=ask, args=(client, world))
+        thread.start()
+        thread.join()
+    gc.collect()
+    assert len(client.room._sessions) <= 2
 
 
 @pytest.mark.parametrize("content", [b"not a database" * 1000, b""])

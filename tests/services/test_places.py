@@ -327,7 +327,7 @@ def test_geocoders_are_asked_once_a_second(client: Client, world: StandIn) -> No
     ],
 )
 def test_geocoder_faults_are_told(
-    client: Client,
+    quick_client: Client,
     world: StandIn,
     monkeypatch: pytest.MonkeyPatch,
     behaviour: standin.Behaviour,
@@ -337,7 +337,7 @@ def test_geocoder_faults_are_told(
     monkeypatch.setattr("planner.services.places.geocode.GAP_S", 0.0)
     world.always("/search", behaviour)
     with pytest.raises(error, match=f"Nominatim: .*{words}"):
-        geocode(client, world.settings(geocoding={"service": "nominatim"}), "Imkerhausen")
+        geocode(quick_client, world.settings(geocoding={"service": "nominatim"}), "Imkerhausen")
 
 
 # -- time zones ----------------------------------------------------------------------------------

@@ -40,7 +40,7 @@ def test_no_stretch_is_longer_than_the_rule_in_way_or_time(
 
 
 def test_a_thousand_km_need_no_more_points_than_one_request_takes(straight_road: RoadMaker) -> None:
-    assert len(choose_points(straight_road(990.0))) == 26
+    assert len(choose_points(straight_road(985.0))) == 34
 
 
 def test_a_pass_gets_a_point_at_its_top(straight_road: RoadMaker) -> None:
@@ -67,7 +67,7 @@ def test_every_stop_is_a_point(straight_road: RoadMaker) -> None:
 
 
 def test_doubling_the_density_halves_every_limit(straight_road: RoadMaker) -> None:
-    road = straight_road(390.0)
+    road = straight_road(385.0)
     coarse, fine = choose_points(road), choose_points(road, density=2.0)
     assert len(fine) == 2 * len(coarse) - 1
     assert set(np.round(coarse.km, 6)) <= set(np.round(fine.km, 6))

@@ -261,6 +261,8 @@ def test_offline_the_last_road_serves(client: Client, world: StandIn) -> None:
     assert not kept.estimated
     assert np.array_equal(kept.km, fresh.km)
     assert np.array_equal(kept.elevation_m, fresh.elevation_m)
+    assert "old: working offline" in kept.source
+    assert "old" not in fresh.source
 
 
 def test_a_refusal_is_not_covered_by_an_estimate(client: Client, world: StandIn) -> None:
@@ -426,3 +428,14 @@ def test_settings_choose_the_service(client: Client, world: StandIn) -> None:
         assert world.asked(path) >= 1
     roads = msgspec.structs.replace(settings.roads, service="estimate")
     assert find_roads(client, msgspec.structs.replace(settings, roads=roads), Asking((A, B)))[0].estimated
+
+
+@pytest.mark.network
+@pytest.mark.parametrize("service", ["osrm", "valhalla"])
+def test_the_live_servers_still_speak_this_protocol(tmp_path: Path, service: str) -> None:
+    from planner.services.settings import Roads, Settings
+
+    live = Client.open(tmp_path)
+    (road,) = find_roads(live, Settings(roads=Roads(service=service)), Asking((A, B)))
+    live.close()
+    assert not road.estimated

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Generic, TypeVar, cast
+from weakref import WeakSet
 
 import msgspec
 import requests
@@ -90,7 +91,7 @@ class Room:
         self.agent, self.limits = agent, limits
         self._file = cache_dir / "answers.sqlite" if cache_dir is not None else None
         self._local = threading.local()
-        self._sessions: list[Session] = []
+        self._sessions: WeakSet[Session] = WeakSet()  # a thread that ends takes its session along
         self._lock = threading.Lock()
         self._next_turn: dict[str, float] = {}
 
@@ -99,7 +100,7 @@ class Room:
         if found is None:
             found = self._local.session = self._open()
             with self._lock:
-                self._sessions.append(found)
+                self._sessions.add(found)
         return found
 
     def turn(self, host: str, gap_s: float) -> float:
@@ -112,7 +113,7 @@ class Room:
 
     def close(self) -> None:
         with self._lock:
-            for session in self._sessions:
+            for session in list(self._sessions):
                 session.close()  # type: ignore[no-untyped-call]
             self._sessions.clear()
         self._local = threading.local()

@@ -141,12 +141,11 @@ class Gazetteer:
         return names, self._lat_deg[:count], self._lon_deg[:count], self._people[:count]
 
     def _rows(self, name: str) -> Iterator[int]:
-        """Rows by rank: just this name in any language, then beginning so, then a later word beginning so."""
-        other = self._other if len(name) >= OTHER_NAMES_FROM_LETTERS else _Names([], np.arange(0))
+        """Rows by rank: just this name, then beginning so in any language, then a later word beginning so."""
+        foreign = self._other.having(f"\n{name}") if len(name) >= OTHER_NAMES_FROM_LETTERS else iter(())
         ways = (
-            merge(self._own.having(f"\n{name}\n"), other.having(f"\n{name}\n")),
-            self._own.having(f"\n{name}"),
-            other.having(f"\n{name}"),
+            self._own.having(f"\n{name}\n"),
+            self._by_size(self._own.having(f"\n{name}"), foreign),
             merge(self._own.having(f" {name}"), self._own.having(f"-{name}")),
         )
         told: set[int] = set()
@@ -154,6 +153,12 @@ class Gazetteer:
             if row not in told:
                 told.add(row)
                 yield row
+
+    def _by_size(self, own: Iterator[int], foreign: Iterator[int]) -> Iterator[int]:
+        """Rows of both by size, where a name in another language counts for a tenth of its place."""
+        ranked = ((-self._people[row], row) for row in own)
+        ranked_foreign = ((-self._people[row] / 10.0, row) for row in foreign)
+        return (row for _, row in merge(ranked, ranked_foreign))
 
     def _place(self, row: int) -> Place:
         code, _, region = self._regions[self._region[row]]

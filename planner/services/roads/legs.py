@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from planner.model.geo import cumulative_km, great_circle_km
 from planner.model.records import Floats, Road
-from planner.services.http import UnreadableError
+from planner.services.http import Answer, UnreadableError
 from planner.services.roads.asking import Asking
 
 FARTHEST_KM = 5.0
@@ -57,6 +58,13 @@ def road_from_legs(
     )
     _check_calls(road, asking)
     return road
+
+
+def with_age(roads: Sequence[Road], answer: Answer[Any]) -> tuple[Road, ...]:
+    """The roads with every remark on the age of the answer added to their source lines."""
+    if not answer.notes:
+        return tuple(roads)
+    return tuple(replace(road, source=f"{road.source}; {'; '.join(answer.notes)}") for road in roads)
 
 
 def slowed(legs: Sequence[Leg], top_speed_kmh: float) -> list[Leg]:

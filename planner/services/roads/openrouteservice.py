@@ -14,7 +14,7 @@ from planner.errors import ServiceError
 from planner.model.records import Road
 from planner.services.http import Client, UnreadableError, json_as
 from planner.services.roads.asking import Asking
-from planner.services.roads.legs import Leg, road_from_legs, slowed, spread_by_length
+from planner.services.roads.legs import Leg, road_from_legs, slowed, spread_by_length, with_age
 from planner.services.settings import Settings
 
 SERVICE = "openrouteservice"
@@ -68,7 +68,7 @@ def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]
             raise UnreadableError("no road in the answer")
         return tuple(_road(feature, asking) for feature in features)
 
-    return client.get(
+    answer = client.get(
         SERVICE,
         url,
         read,
@@ -76,7 +76,8 @@ def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]
         headers={"Authorization": settings.roads.key},
         gap_s=settings.roads.gap_s,
         keep_s=7 * 86_400.0,
-    ).value
+    )
+    return with_age(answer.value, answer)
 
 
 def _question(asking: Asking) -> dict[str, Any]:

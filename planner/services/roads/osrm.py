@@ -13,7 +13,7 @@ import numpy as np
 from planner.model.records import Road
 from planner.services.http import Client, UnreadableError, json_as
 from planner.services.roads.asking import VEHICLES, Asking
-from planner.services.roads.legs import Leg, road_from_legs, slowed
+from planner.services.roads.legs import Leg, road_from_legs, slowed, with_age
 from planner.services.roads.polyline import decode
 from planner.services.settings import Settings
 
@@ -77,7 +77,7 @@ def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]
         return tuple(_road(route, asking) for route in reply.routes)
 
     answer = client.get(SERVICE, url, read, params=params, gap_s=settings.roads.gap_s, keep_s=7 * 86_400.0)
-    return answer.value
+    return with_age(answer.value, answer)
 
 
 def _check_snapped(reply: _Reply, asking: Asking) -> None:

@@ -15,7 +15,7 @@ from planner.errors import ServiceError
 from planner.model.records import Floats, Road
 from planner.services.http import Client, UnreadableError, json_as
 from planner.services.roads.asking import Asking, RoadVehicle
-from planner.services.roads.legs import Leg, road_from_legs, spread_by_length
+from planner.services.roads.legs import Leg, road_from_legs, spread_by_length, with_age
 from planner.services.roads.polyline import decode
 from planner.services.settings import Settings
 
@@ -89,9 +89,9 @@ def find(client: Client, settings: Settings, asking: Asking, *, own_engine: bool
             _road(trip, [None] * len(trip.legs), asking)
         return reply
 
-    reply = client.get(
+    answer = client.get(
         SERVICE, f"{base}/route", read, json=_question(asking), headers=CLIENT_ID, gap_s=gap_s, keep_s=WEEK_S
-    ).value
+    )
 
     def speeds(leg: _Leg) -> Floats | None:
         asked = {"encoded_polyline": leg.shape, "shape_match": "edge_walk", "units": "kilometers", **vehicle}
@@ -109,8 +109,9 @@ def find(client: Client, settings: Settings, asking: Asking, *, own_engine: bool
         except ServiceError:
             return None
 
-    trips = (reply.trip, *(other.trip for other in reply.alternates))
-    return tuple(_road(trip, [speeds(leg) for leg in trip.legs], asking) for trip in trips)
+    trips = (answer.value.trip, *(other.trip for other in answer.value.alternates))
+    roads = [_road(trip, [speeds(leg) for leg in trip.legs], asking) for trip in trips]
+    return with_age(roads, answer)
 
 
 def _question(asking: Asking) -> dict[str, Any]:
