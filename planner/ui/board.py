@@ -59,7 +59,7 @@ class Board(QWidget):
         self._hover: tuple[int, int] | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
-        self.setMinimumSize(330, 190)
+        self.setMinimumSize(320, 150)
         self.setAccessibleName(s.say(s.BOARD_TITLE))
 
     def sizeHint(self) -> QSize:

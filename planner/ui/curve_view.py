@@ -93,9 +93,10 @@ class CurveView(pg.PlotWidget):
         self.cursor_s = float("nan")
         self._spans: list[QGraphicsItem] = []
         self._labels: list[pg.TextItem] = []
+        self._phases_drawn: tuple = ()
         self.setAccessibleName(s.say(s.CURVES_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setMinimumSize(320, 150)
+        self.setMinimumSize(320, 110)
         self._prepare()
         self.restyle()
 
@@ -203,6 +204,11 @@ class CurveView(pg.PlotWidget):
 
     def _draw_phases(self) -> None:
         item, look = self.getPlotItem(), theme.current()
+        key = (self.curves.phases, look.name, theme.stage.scale)
+        if key == self._phases_drawn:
+            self._place_labels()
+            return
+        self._phases_drawn = key
         for old in (*self._spans, *self._labels):
             item.removeItem(old)
         self._spans, self._labels = [], []

@@ -22,7 +22,7 @@ class LedgerView(QWidget):
         self.curves: Curves | None = None
         self.group = 0
         self.cursor_s = float("nan")
-        self.setMinimumSize(200, 150)
+        self.setMinimumSize(180, 120)
         self.setAccessibleName(s.say(s.LEDGER_TITLE))
 
     def show_curves(self, curves: Curves, group: int) -> None:

@@ -6,12 +6,22 @@ Web Mercator in our own drawing; land, borders and towns are bundled, street til
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QFontMetricsF,
+    QKeyEvent,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPixmap,
+    QPolygonF,
+    QTransform,
+)
 
 from planner.app.results import CENTRAL, Curves
 from planner.model.records import Road, Site
@@ -38,6 +48,9 @@ def unmercator(x: float, y: float) -> tuple[float, float]:
     return float(np.degrees(np.arctan(np.sinh((y - 0.5) * 2 * np.pi)))), (x - 0.5) * 360.0
 
 
+NONE = np.empty(0)
+
+
 @dataclass(frozen=True)
 class Ground:
     """What lies under the road: rings of land, lines of borders, towns with their weight."""
@@ -45,40 +58,52 @@ class Ground:
     land: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
     borders: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
     town_names: tuple[str, ...] = ()
-    town_lat_deg: np.ndarray = None
-    town_lon_deg: np.ndarray = None
-    town_people: np.ndarray = None
+    town_lat_deg: np.ndarray = field(default_factory=lambda: NONE)
+    town_lon_deg: np.ndarray = field(default_factory=lambda: NONE)
+    town_people: np.ndarray = field(default_factory=lambda: NONE)
 
 
-class _Land(pg.GraphicsObject):
-    """Land and borders as two paths, built once."""
+class _Land:
+    """Land and borders, each ring with its frame so that only what is in sight is drawn; kept as a picture."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self._land, self._borders = QPainterPath(), QPainterPath()
-        self.setZValue(-20)
+        self._rings: list[tuple[QRectF, QPolygonF]] = []
+        self._lines: list[tuple[QRectF, QPolygonF]] = []
+        self._picture: QPixmap | None = None
+        self._key: tuple = ()
 
     def set_ground(self, ground: Ground) -> None:
-        self.prepareGeometryChange()
-        self._land, self._borders = QPainterPath(), QPainterPath()
-        for lat, lon in ground.land:
-            self._land.addPolygon(_polygon(lat, lon))
-        for lat, lon in ground.borders:
-            self._borders.addPolygon(_polygon(lat, lon))
-        self.update()
+        self._rings = [(ring.boundingRect(), ring) for ring in (_polygon(*points) for points in ground.land)]
+        self._lines = [
+            (line.boundingRect(), line) for line in (_polygon(*points) for points in ground.borders)
+        ]
+        self._key = ()
 
-    def boundingRect(self) -> QRectF:
-        return QRectF(-0.1, -0.1, 1.2, 1.2)
+    def picture(self, view: QRectF, transform: QTransform, size: QSize, ratio: float) -> QPixmap:
+        """The land in sight; drawn anew only when the view, the size or the palette changed."""
+        key = (view.getRect(), size.width(), size.height(), ratio, theme.current().name)
+        if key != self._key or self._picture is None:
+            self._key, self._picture = key, self._drawn(view, transform, size, ratio)
+        return self._picture
 
-    def paint(self, painter: QPainter, *args) -> None:
+    def _drawn(self, view: QRectF, transform: QTransform, size: QSize, ratio: float) -> QPixmap:
         look = theme.current()
+        picture = QPixmap(size * ratio)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(theme.colour(look.water))
+        painter = QPainter(picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setTransform(transform)
         painter.setPen(_cosmetic(look.border, 0.8))
         painter.setBrush(theme.colour(look.land))
-        painter.drawPath(self._land)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(_cosmetic(look.border, 0.8, Qt.PenStyle.DotLine))
-        painter.drawPath(self._borders)
+        for frame, ring in self._rings:
+            if frame.intersects(view):
+                painter.drawPolygon(ring)
+        for frame, line in self._lines:
+            if frame.intersects(view):
+                painter.drawPolyline(line)
+        painter.end()
+        return picture
 
 
 class _Path(pg.GraphicsObject):
@@ -146,9 +171,10 @@ class MapView(pg.PlotWidget):
         self.attribution = ""
         self.span: tuple[float, float] | None = None
         self._ground = Ground()
+        self._towns = (NONE, NONE)
         self.setAccessibleName(s.say(s.MAP_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setMinimumSize(260, 180)
+        self.setMinimumSize(240, 150)
         self.setViewportUpdateMode(self.ViewportUpdateMode.FullViewportUpdate)
         item = self.getPlotItem()
         item.setMenuEnabled(False)
@@ -162,8 +188,7 @@ class MapView(pg.PlotWidget):
         self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
         self._land, self._line = _Land(), _Path()
         self._line.hide()
-        for part in (self._land, self._line):
-            item.addItem(part, ignoreBounds=True)
+        item.addItem(self._line, ignoreBounds=True)
         theme.stage.changed.connect(self.restyle)
         self.restyle()
 
@@ -171,7 +196,9 @@ class MapView(pg.PlotWidget):
 
     def show_ground(self, ground: Ground) -> None:
         self._ground = ground
+        self._towns = mercator(ground.town_lat_deg, ground.town_lon_deg)
         self._land.set_ground(ground)
+        self.viewport().update()
 
     def show_road(self, road: Road | None, calls: Sequence[Site]) -> None:
         """Show the road before anything is known of the trip along it."""
@@ -278,6 +305,24 @@ class MapView(pg.PlotWidget):
 
     # -- painting over the map, in pixels --------------------------------------------------------
 
+    def drawBackground(self, painter: QPainter, rect) -> None:
+        """Land and borders lie under everything."""
+        if self.plotItem is None:
+            return
+        (left, right), (low, high) = self._box.viewRange()
+        view = QRectF(left, low, right - left, high - low)
+        frame = self._box.sceneBoundingRect()
+        transform = QTransform()
+        transform.translate(frame.left(), frame.bottom())
+        transform.scale(frame.width() / view.width(), -frame.height() / view.height())
+        transform.translate(-left, -low)
+        painter.save()
+        painter.resetTransform()
+        painter.drawPixmap(
+            0, 0, self._land.picture(view, transform, self.viewport().size(), self.devicePixelRatioF())
+        )
+        painter.restore()
+
     def drawForeground(self, painter: QPainter, rect) -> None:
         super().drawForeground(painter, rect)
         painter.save()
@@ -306,17 +351,19 @@ class MapView(pg.PlotWidget):
 
     def _paint_towns(self, painter: QPainter, taken: list[QRectF]) -> None:
         ground, look = self._ground, theme.current()
-        if ground.town_lat_deg is None:
-            return
-        xs, ys = self._pixels(ground.town_lat_deg, ground.town_lon_deg)
-        inside = np.flatnonzero((xs > 8) & (ys > 8) & (xs < self.width() - 8) & (ys < self.height() - 8))
+        (left, right), (low, high) = self._box.viewRange()
+        east, north = self._towns
+        inside = np.flatnonzero((east > left) & (east < right) & (north > low) & (north < high))
         biggest = inside[np.argsort(-ground.town_people[inside], kind="stable")][:60]
+        if not len(biggest):
+            return
+        xs, ys = self._pixels(ground.town_lat_deg[biggest], ground.town_lon_deg[biggest])
         face = theme.font(-1.0)
         metrics = QFontMetricsF(face)
         painter.setFont(face)
         shown = 0
-        for town in biggest:
-            at = QPointF(float(xs[town]), float(ys[town]))
+        for x, y, town in zip(xs, ys, biggest, strict=True):
+            at = QPointF(float(x), float(y))
             text = ground.town_names[town]
             box = QRectF(
                 at.x() + 5, at.y() - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height()
@@ -568,7 +615,7 @@ class MapView(pg.PlotWidget):
 
 def _polygon(lat, lon) -> QPolygonF:
     x, y = mercator(lat, lon)
-    return QPolygonF([QPointF(a, b) for a, b in zip(x.tolist(), y.tolist(), strict=True)])
+    return pg.functions.arrayToQPolygonF(x, y)
 
 
 def _path(x, y) -> QPainterPath:

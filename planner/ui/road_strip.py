@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
@@ -36,7 +37,7 @@ class RoadStrip(QWidget):
         self.span = (0.0, 1.0)
         self.cursor_s = float("nan")
         self.setMouseTracking(True)
-        self.setMinimumHeight(96)
+        self.setMinimumHeight(84)
         self.setAccessibleName(s.say(s.STRIP_TITLE))
 
     def show_curves(self, curves: Curves) -> None:
@@ -137,7 +138,7 @@ class RoadStrip(QWidget):
         known = np.isfinite(values)
         xs = self._x(time[known], box)
         ys = inside.bottom() - (values[known] - low) / (high - low) * inside.height()
-        line = QPolygonF([QPointF(x, y) for x, y in zip(xs, ys, strict=True)])
+        line = pg.functions.arrayToQPolygonF(np.ascontiguousarray(xs), np.ascontiguousarray(ys))
         paint.save()
         paint.setClipRect(box)
         under = QPolygonF(line)

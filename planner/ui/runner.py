@@ -15,6 +15,7 @@ from typing import Any
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
 
 from planner.errors import Cancelled, SkepwayError
+from planner.ui.sweeper import Sweeper
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,11 @@ class Watch:
 
 
 Work = Callable[[Watch], Any]
+
+
+SWITCH_S = 0.0005
+"""How soon a working thread gives way. Painting takes and leaves the interpreter hundreds of times; at the
+usual 5 ms each a busy worker would hold up a repaint for half a second."""
 
 
 class BrokenError(SkepwayError):
@@ -76,11 +82,13 @@ class Runner(QObject):
 
     def __init__(self, parent: QObject | None = None, threads: int = 3) -> None:
         super().__init__(parent)
+        sys.setswitchinterval(SWITCH_S)
         self._pool = QThreadPool(self)
         self._pool.setMaxThreadCount(threads)
         self._newest: dict[str, _Job] = {}
         self._count = 0
         self._closing = False
+        self._sweeper = Sweeper(self, lambda: not self._newest)
         self._ended.connect(self._take)
         self._progressed.connect(self._report)
         self._later.connect(self._do)
@@ -127,6 +135,7 @@ class Runner(QObject):
         self._closing = True
         self.stop()
         self._pool.waitForDone(-1)
+        self._sweeper.close()
 
     def _report(self, job: _Job, share: float) -> None:
         if self._newest.get(job.lane) is job:

@@ -113,6 +113,11 @@ FIRST_ADVICE = "Advice with a margin, never permission."
 
 ANSWER_NAME = "Answer"
 ANSWER_EMPTY = "Tell the trip on the left and the answer appears here."
+UNSAID = {
+    "origin": "Where does the trip start? Type a town or coordinates on the left, or point at the map.",
+    "destination": "And where does it end?",
+    "load": "What rides? Add the boxes on the page “Load”.",
+}
 ANSWER_WORKING = "Working it out…"
 ANSWER_FAULTS_ONE = "One thing on the left needs mending before there is an answer."
 ANSWER_FAULTS = "{count} things on the left need mending before there is an answer."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSize, Qt
+from PySide6.QtCore import QByteArray, QSize, Qt, QTimer
 from PySide6.QtGui import QAction, QActionGroup, QCloseEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
@@ -69,6 +69,9 @@ class Window(QMainWindow):
         self._faults: tuple[Fault, ...] = ()
         self._asked_to_close = False
         self._stopped = False
+        self._after_curves: list = []
+        self._turns = QTimer(self, interval=1)
+        self._turns.timeout.connect(self._take_turn)
         self._build(catalogue)
         self._build_menus()
         self._connect()
@@ -150,7 +153,6 @@ class Window(QMainWindow):
         column = QVBoxLayout(inputs)
         column.setContentsMargins(12, 6, 4, 6)
         column.addWidget(self.tabs)
-        inputs.setMinimumWidth(300)
         self.top = _split(Qt.Orientation.Horizontal, (self.map_panel, 42), (self.board_panel, 58))
         self.time_column = _split(Qt.Orientation.Vertical, (self.curve_panel, 62), (self.strip_panel, 38))
         self.bottom = _split(Qt.Orientation.Horizontal, (self.time_column, 74), (self.ledger_panel, 26))
@@ -292,14 +294,20 @@ class Window(QMainWindow):
 
     def show_faults(self, faults: tuple[Fault, ...]) -> None:
         """Each fault beside its field; those that belong to none go to the line under the answer."""
-        self._faults = tuple(faults)
+        unsaid = self._unsaid()
+        self._faults = tuple(fault for fault in faults if fault.field.split(".")[0] not in unsaid)
         fields = [*self.route_pane.fields, *self.load_editor.fields]
         homeless = place_faults(fields, self._faults)
         self._dim_again()
         self.notice.clear("fault")
-        if not faults:
+        if unsaid:
+            self.answer_bar.show_answer(s.say(s.UNSAID[unsaid[0]]), {})
+        elif faults and self.session.plan is None:
+            self.answer_bar.show_answer(s.say(s.ANSWER_EMPTY), {})
+        if not self._faults:
             return
-        text = s.say(s.ANSWER_FAULTS_ONE) if len(faults) == 1 else s.say(s.ANSWER_FAULTS, count=len(faults))
+        count = len(self._faults)
+        text = s.say(s.ANSWER_FAULTS_ONE) if count == 1 else s.say(s.ANSWER_FAULTS, count=count)
         if homeless:
             text = s.say(
                 s.FAULT_NAMED, field=homeless[0].field, problem=homeless[0].problem, remedy=homeless[0].remedy
@@ -309,8 +317,10 @@ class Window(QMainWindow):
             self.notice.tell("fault", text)
         else:
             self.notice.tell("fault", text, s.say(s.NOTICE_SHOW), lambda: self._show_field(faulty))
-        if self.session.plan is None:
-            self.answer_bar.show_answer(s.say(s.ANSWER_EMPTY), {})
+
+    def _unsaid(self) -> list[str]:
+        """What a trip cannot do without and nobody has told yet: no fault, only the next thing to say."""
+        return [part for part in s.UNSAID if not self.document.get((part,))]
 
     def _show_field(self, field) -> None:
         """Bring a faulty editor into view and give it the keyboard."""
@@ -381,15 +391,25 @@ class Window(QMainWindow):
         zone = trip.origin.zone
         for panel in (self.curve_panel, self.strip_panel, self.ledger_panel):
             panel.set_filled(True)
-        self.strip.show_curves(curves)
-        self.ledger.show_curves(curves, group)
-        self.map.show_curves(curves, group, zone)
         self.curves.show_curves(curves, group, zone, picture.others)
+        self._after_curves = [
+            lambda: self.strip.show_curves(curves),
+            lambda: self.ledger.show_curves(curves, group),
+            lambda: self.map.show_curves(curves, group, zone),
+        ]
+        self._turns.start()
         held = trip.groups[group]
         self.curve_panel.title.setText(
             s.say(s.CURVES_TITLE_GROUP, group=s.say(s.GROUP_CARD, count=held.count, label=held.label))
         )
         self.set_cursor(self.curves.cursor_s)
+
+    def _take_turn(self) -> None:
+        """The other pictures follow one by one, so that no single repaint holds up the hand."""
+        if self._after_curves:
+            self._after_curves.pop(0)()
+        if not self._after_curves:
+            self._turns.stop()
 
     def _dim_plan(self, stale: bool) -> None:
         self.board_panel.set_stale(stale, self._stale_words())

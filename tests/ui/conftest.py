@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -92,3 +93,10 @@ def swarm_run(window: Window, settled) -> Window:
     window.open_demo(DEMOS / "swarm-run.toml")
     settled(window)
     return window
+
+
+@pytest.fixture(autouse=True)
+def _sweep() -> Iterator[None]:
+    """Windows of earlier tests are collected here, on the GUI thread, and not while a worker runs."""
+    yield
+    gc.collect()

@@ -167,7 +167,6 @@ def test_groups_are_added_copied_and_removed(swarm_run: Window) -> None:
         (("load", 0, "box_type"), "no_such_box", "kind"),
         (("load", 0, "label"), "", "label_field"),
         (("vehicle", "places"), ["no_such_place"], "places_fault"),
-        (("load",), [], "load_fault"),
     ],
 )
 def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot, spot, value, field: str) -> None:
@@ -182,6 +181,17 @@ def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot, spot, val
     window.document.stack.undo()
     qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
     assert not any(f.fault.text() for f in shown)
+
+
+def test_a_new_trip_is_asked_for_one_thing_after_the_other_and_never_blamed(window: Window, qtbot) -> None:
+    window.new_trip()
+    said = window.answer_bar.headline.text
+    qtbot.waitUntil(lambda: said() == s.UNSAID["origin"], timeout=PATIENCE_MS)
+    window.document.edit(("origin",), {"name": "a", "lat": 52.0, "lon": -1.0})
+    qtbot.waitUntil(lambda: said() == s.UNSAID["destination"], timeout=PATIENCE_MS)
+    window.document.edit(("destination",), {"name": "b", "lat": 52.5, "lon": -1.0})
+    qtbot.waitUntil(lambda: said() == s.UNSAID["load"], timeout=PATIENCE_MS)
+    assert not any(field.fault.text() for field in (*window.route_pane.fields, *window.load_editor.fields))
 
 
 # -- services that fail, work that is stopped ------------------------------------------------------------
