@@ -26,6 +26,7 @@ SMALL = 1e-12
 ZERO, ONE = np.array(0.0), np.array(1.0)
 KELVIN_AT_ZERO = np.array(273.15)
 KG_PER_J = np.array(1.0 / LATENT_J_KG)
+MINUS_KG_PER_J = np.array(-1.0 / LATENT_J_KG)
 LATENT = np.array(LATENT_J_KG)
 """Constants of the loop are arrays: numpy takes twice as long to meet a Python float on a short row."""
 
@@ -188,25 +189,28 @@ def saturation_kg_m3(temp_c: Floats) -> Floats:
     return density
 
 
-def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, sharing: Sharing) -> Rates:
+def rates(state: State, step: Step, alive: Floats | None, boxes: Boxes, law: Law, sharing: Sharing) -> Rates:
     """Slopes of the state under the forces of a step.
 
     Parameters
     ----------
     state, step, boxes, law : ``(case,)``
-    alive : (case,) share of workers alive, slow enough to be held over a step
+    alive : (case,) share of workers alive, slow enough to be held over a step; None while all are
     sharing : which cases warm the same enclosure
 
     The air flow needs the warming of the box air and the other way round: one Newton step from the last
     warming, then the air is solved exactly for that flow, so that energy is kept to rounding.
     """
     core, stores = state.core_c, state.stores_c
-    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, demand_w = _answers(core, law)
+    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, wanted = _answers(core, law)
     resting_w, brood_w = _made(core, law)
     active_w = np.minimum(resting_w * step.activity * (agitation + ONE), boxes.ceiling_w)
-    adults_w = alive * np.maximum(active_w, shivering_w)
-    film = boxes.core_w_k - closed_up_w_k + alive * spread_w_k
-    steady = np.minimum(alive * fanning_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
+    adults_w = np.maximum(active_w, shivering_w)
+    if alive is not None:
+        adults_w, wanted = alive * adults_w, alive * wanted
+        spread_w_k, fanning_m3_s = alive * spread_w_k, alive * fanning_m3_s
+    film = boxes.core_w_k - closed_up_w_k + spread_w_k
+    steady = np.minimum(fanning_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
     comb = film + boxes.stores_w_k
     source = film * core + boxes.stores_w_k * stores + step.sun_w
 
@@ -221,21 +225,19 @@ def rates(state: State, step: Step, alive: Floats, boxes: Boxes, law: Law, shari
 
     saturated = saturation_kg_m3(box_air)
     carry = np.maximum(flow * (law.exit_saturation * saturated - state.around_kg_m3), ZERO) * LATENT
-    wanted = alive * demand_w
     drunk = np.minimum(wanted, np.maximum(state.water_kg, ZERO) * law.water_end_w_kg)
     misted = _misted_w(core, film, flow, state, step, law) if law.wetted else ZERO
     offered = drunk + misted + law.cuticle_w
-    passed = np.minimum(carry / offered, ONE)
-    evaporation = offered * passed
-    lost_kg_j = passed * KG_PER_J
+    evaporation = np.minimum(carry, offered)
+    lost_kg_j = evaporation / offered * MINUS_KG_PER_J
 
     between = boxes.between_w_k * (core - stores)
     to_air = film * (core - box_air)
     return Rates(
         core_k_s=(adults_w + brood_w - evaporation - to_air - between) / boxes.core_j_k,
         stores_k_s=(between - boxes.stores_w_k * (stores - box_air)) / boxes.stores_j_k,
-        water_kg_s=-drunk * lost_kg_j,
-        mist_kg_s=-misted * lost_kg_j,
+        water_kg_s=drunk * lost_kg_j,
+        mist_kg_s=misted * lost_kg_j,
         warming_k=box_air - local,
         shared_w=given - felt * local,
         box_air_c=box_air,

@@ -27,7 +27,6 @@ WARM_UP = 4
 HUMID_FROM, HUMID_SPAN = np.array(0.6), np.array(0.2)
 DRY_PER_KG = np.array(500.0)
 NO_DEATH_DOSE = 0.03
-ALL_ALIVE = np.array(1.0)
 HALF = np.array(0.5)
 
 
@@ -194,7 +193,7 @@ def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> 
 def settle(state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing) -> State:
     """The first guess of the box air brought to its solution."""
     for _ in range(WARM_UP):
-        now = rates(state, step, ALL_ALIVE, boxes, loop_law, sharing)
+        now = rates(state, step, None, boxes, loop_law, sharing)
         state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
     return state
 
@@ -268,10 +267,10 @@ def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats
     return per_s
 
 
-def _alive(worker_dose: Floats, p: Parameters) -> Floats:
-    """Share alive; all of them below a dose that matters to 1 in 10^6, which spares the power in cool batches."""
+def _alive(worker_dose: Floats, p: Parameters) -> Floats | None:
+    """Share alive; all of them below a dose that matters to 1 in 10^6, None where that is so for the whole batch."""
     if worker_dose.max(initial=0.0) < NO_DEATH_DOSE:
-        return ALL_ALIVE
+        return None
     # the same rule case by case, so that no case depends on the others of its batch
     return np.where(worker_dose < NO_DEATH_DOSE, 1.0, bees.alive_share(worker_dose, p))
 

@@ -276,6 +276,8 @@ def _over_steps(nodes: Floats) -> Floats:
 
 def _lagged(values: Floats, share: Floats, first: Floats | None = None) -> Floats:
     """Nodes of a first-order lag along the time axis, ``(time + 1, ...)``, exact for values held over a step."""
+    if first is None and not values.any():
+        return np.zeros((values.shape[0] + 1, *values.shape[1:]))
     nodes = np.empty((values.shape[0] + 1, *values.shape[1:]))
     nodes[0] = values[0] if first is None else first
     for i, value in enumerate(values):
