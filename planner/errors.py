@@ -41,7 +41,9 @@ class InputError(SkepwayError):
 class ServiceError(SkepwayError):
     """An outside service did not answer usefully; names the service, what happened and what to do."""
 
-    def __init__(self, service: str, happened: str, remedy: str, *, retry_after_s: float | None = None) -> None:
+    def __init__(
+        self, service: str, happened: str, remedy: str, *, retry_after_s: float | None = None
+    ) -> None:
         self.service, self.happened, self.remedy = service, happened, remedy
         self.retry_after_s = retry_after_s
         super().__init__(f"{service}: {happened}. {remedy}")
