@@ -97,11 +97,12 @@ def doubt(
     weathers: Sequence[Weather] = (),
     setups: Sequence[SetUp] = ALL,
 ) -> Doubt:
-    """Shares of the doubt about a candidate's margin, by subject."""
+    """Shares of the doubt about a candidate's margin, by subject; draws are rounded up to a power of two."""
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])
     world, timeline, night = open_world(plan, catalogue, [setup], weathers)
     unknowns = unknowns_of(world, timeline)
     columns = len(unknowns.columns)
+    draws = 1 << max(draws - 1, 1).bit_length()
     points = qmc.Sobol(2 * columns, scramble=True, seed=generator).random(draws)
     a, b = points[:, :columns], points[:, columns:]
     of_column = np.array(unknowns.subjects)

@@ -14,6 +14,7 @@ from planner.app.chances import DRAWS, Chances, chances
 from planner.app.plan import plan_trip
 from planner.app.results import Plan
 from planner.app.sure import as_document, how_sure
+from planner.app.unknowns import DRAWS as DOUBT_DRAWS
 from planner.app.unknowns import doubt
 from planner.cli.exits import Exit
 from planner.cli.options import (
@@ -52,7 +53,8 @@ def run(args: argparse.Namespace) -> int:
     with ProgressLine("Planning") as progress:
         plan = plan_trip(found.trip, found.road, found.weather, catalogue, on_progress=progress)
     known = sharpest(plan, catalogue, args.draws, args.seed)
-    shares = doubt(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed))
+    worlds = min(args.draws, DOUBT_DRAWS)
+    shares = doubt(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), draws=worlds)
     said = how_sure(known, shares, units)
     if args.json != DASH:
         print(said.headline)

@@ -1,0 +1,311 @@
+"""Chances: rounds that sharpen, a race that is fair, common practice with its probability, words that decide."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.app.chances import Chances, Duel, bands, chances
+from planner.app.results import Choice, Plan
+from planner.app.setups import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.app.sure import CANNOT_DECIDE, as_document, how_sure, influence, is_even
+from planner.errors import Cancelled
+from tests.app.worldly import NOON, drawn_to_the_end, planned
+from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, steady
+
+ONLY = Choice(0, 0, 0)
+PLACES = ("open_trailer", "cabin_windows_open", "pickup_canopy_shut_dark")
+
+
+@pytest.fixture(scope="module")
+def day() -> Plan:
+    """Twelve departures over a hot day, three places, two set-ups: 72 candidates."""
+    return planned(
+        places=PLACES,
+        leave_s=NOON - 10.0 * HOUR_S,
+        last_s=NOON + 12.0 * HOUR_S,
+        step_s=2.0 * HOUR_S,
+        low_c=15.0,
+        high_c=28.0,
+        setups=(AS_DECLARED, ROOF_SCREEN),
+    )
+
+
+@pytest.fixture(scope="module")
+def rounds(day: Plan) -> list[Chances]:
+    return list(chances(day, catalogue(), np.random.default_rng(8), draws=64))
+
+
+# -- rounds --------------------------------------------------------------------------------------
+
+
+def test_answers_sharpen_by_doubling(rounds: list[Chances]) -> None:
+    assert [answer.sharpness for answer in rounds] == [8, 8, 16, 32, 64]
+    assert [answer.finished for answer in rounds] == [False] * 4 + [True]
+    leader = rounds[-1].ranking[0]
+    errors = [answer.no_harm(leader).error for answer in rounds[1:]]
+    assert errors == sorted(errors, reverse=True)
+
+
+def test_the_early_answer_agrees_with_the_late_one_within_its_error(rounds: list[Chances]) -> None:
+    for choice in rounds[-1].ranking[:8]:
+        early, late = rounds[1].no_harm(choice), rounds[-1].no_harm(choice)
+        assert abs(early.value - late.value) <= 3.0 * early.error
+
+
+def test_an_answer_already_given_does_not_change(rounds: list[Chances]) -> None:
+    assert rounds[0].level[..., 0].min() == -1
+    assert rounds[-1].level[..., :8, 0].min() >= 0
+
+
+def test_the_race_is_exact_for_the_leaders(day: Plan, rounds: list[Chances]) -> None:
+    """Nobody dropped: the same leader, and every world of those who stayed the same to the bit."""
+    everyone = drawn_to_the_end(day, seed=8, screen=False)
+    last = rounds[-1]
+    assert everyone.ranking[0] == last.ranking[0]
+    stayed = last.level[..., 0] >= 0
+    assert stayed.mean() < 0.8
+    assert np.array_equal(everyone.level[stayed], last.level[stayed])
+    assert np.allclose(everyone.peak_c[stayed], last.peak_c[stayed], atol=1e-4)
+
+
+def test_who_left_the_race_could_not_win(day: Plan, rounds: list[Chances]) -> None:
+    everyone = drawn_to_the_end(day, seed=8, screen=False)
+    leader = everyone.ranking[0]
+    for choice in rounds[-1].ranking:
+        if rounds[-1].draws(choice) < 32:
+            assert everyone.duel(choice, leader).wins <= everyone.duel(choice, leader).losses + 4, choice
+
+
+def test_the_rivals_of_the_leader_stay_to_the_end(rounds: list[Chances]) -> None:
+    last = rounds[-1]
+    leader = last.ranking[0]
+    for differs in (
+        lambda c: abs(c.departure - leader.departure) >= 2,
+        lambda c: c.place != leader.place,
+        lambda c: c.setup == 0,
+    ):
+        assert any(differs(c) for c in last.ranking if last.draws(c) >= 32)
+
+
+def test_the_seed_and_nothing_else_makes_the_answer(day: Plan, rounds: list[Chances]) -> None:
+    with ThreadPoolExecutor(2) as pool:
+        again = drawn_to_the_end(day, seed=8, executor=pool)
+    other = drawn_to_the_end(day, seed=9)
+    assert np.array_equal(again.level, rounds[-1].level)
+    assert not np.array_equal(other.level, rounds[-1].level)
+
+
+def test_work_stops_between_units(day: Plan) -> None:
+    with ThreadPoolExecutor(2) as pool:
+        answers = chances(
+            day,
+            catalogue(),
+            np.random.default_rng(8),
+            executor=pool,
+            should_stop=iter([False, True]).__next__,
+        )
+        with pytest.raises(Cancelled):
+            list(answers)
+
+
+def test_progress_runs_to_one(day: Plan) -> None:
+    seen: list[float] = []
+    drawn_to_the_end(day, draws=16, on_progress=seen.append)
+    assert seen == sorted(seen)
+    assert seen[-1] == pytest.approx(1.0)
+
+
+def test_bands_of_curves_hold_their_peaks(day: Plan, rounds: list[Chances]) -> None:
+    known = rounds[-1]
+    leader = known.ranking[0]
+    band = bands(known, leader, catalogue())
+    steps = np.diff(band.core_c, axis=1)
+    assert np.all(steps[~np.isnan(steps)] >= 0.0)
+    assert np.isfinite(steps).any()
+    # the hottest moment of the median curve is no hotter than the median of the hottest moments
+    assert np.nanmax(band.core_c[:, 1]) <= known.peak_band_c(leader)[1] + 0.2
+
+
+# -- common practice, with its probability ----------------------------------------------------------
+
+
+def no_harm(found: Plan, choice: Choice = ONLY) -> float:
+    return drawn_to_the_end(found, screen=False).no_harm(choice).value
+
+
+def test_t1_strong_colonies_fail_more_often() -> None:
+    """T1. Common practice, no source: the same closed box, a hot day, 35 min in a car."""
+    chance = []
+    for frames in (0.5, 2.0, 5.0):
+        group = replace(
+            NUC,
+            floor="solid",
+            frames_of_bees=frames,
+            open_brood_frames=0.2 * frames,
+            sealed_brood_frames=0.4 * frames,
+        )
+        closed = planned(
+            group,
+            "cabin_windows_open",
+            low_c=20,
+            high_c=33,
+            hours=35 / 60,
+            loading_s=600.0,
+            open_after_s=300.0,
+        )
+        chance.append(no_harm(closed))
+    assert chance == sorted(chance, reverse=True)
+    assert chance[0] > 0.5
+    assert chance[-1] < 0.2
+
+
+def test_t2_more_open_boxes_are_safer() -> None:
+    """T2. Common practice, no source: sealed < entrance only < mesh floor < mesh floor and roof screen."""
+    sealed = replace(NUC, floor="solid", entrance="shut")
+    boxes = (sealed, replace(sealed, entrance="mesh"), NUC, replace(NUC, roof="shaded_screen"))
+    chance = [no_harm(planned(box, hours=3.0)) for box in boxes]
+    assert chance == sorted(chance)
+    assert chance[-1] > chance[0] + 0.5
+
+
+def test_t3_a_packed_plastic_nuc_in_a_hot_boot_comes_to_harm() -> None:
+    """T3. Common practice, no source: 27 C, humid, a few hours; the cooled cabin is clearly better."""
+    packed = replace(NUC, box_type="langstroth_nuc5_twinwall", frames_of_bees=6.0, floor_blocked_share=0.8)
+    found = planned(packed, ("boot_dark", "cabin_seat_cooled"), low_c=21, high_c=28, hours=3.0)
+    known = drawn_to_the_end(found, screen=False)
+    assert known.no_harm(Choice(0, 0, 0)).value < 0.15
+    duel = known.duel(Choice(0, 1, 0), Choice(0, 0, 0))
+    assert duel.wins > 0.3 * duel.draws
+    assert duel.losses < 0.05 * duel.draws
+
+
+def test_t4_a_gummed_floor_kills_on_a_cool_day() -> None:
+    """T4. Common practice, no source: solid roof, hard canopy, 8-14 C; a clean floor or a roof screen mends it."""
+    gummed = replace(NUC, floor_blocked_share=1.0, frames_of_bees=6.0)
+    found = planned(
+        gummed,
+        "pickup_canopy_shut_dark",
+        low_c=6,
+        high_c=14,
+        hours=3.5,
+        leave_s=SPRING + DAY_S + 9.0 * HOUR_S,
+        setups=(AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN),
+    )
+    known = drawn_to_the_end(found, screen=False)
+    chance = {name: known.no_harm(Choice(0, 0, u)).value for u, name in enumerate(found.setups)}
+    assert chance["as_declared"] < 0.3
+    assert min(chance["clean_floor"], chance["roof_screen"]) > chance["as_declared"] + 0.25
+    duel = known.duel(Choice(0, 0, 2), Choice(0, 0, 0))
+    assert duel.losses == 0
+
+
+def test_t5_ordinary_nucs_on_cold_days_are_fine() -> None:
+    """T5. Common practice, no source: early season, solid roof, clean mesh floor."""
+    mild = replace(NUC, frames_of_bees=3.5)
+    found = planned(mild, low_c=3, high_c=11, hours=3.0, leave_s=SPRING + DAY_S + 9.0 * HOUR_S)
+    assert no_harm(found) > 0.9
+
+
+def test_t7_the_order_of_places_holds_in_the_same_worlds() -> None:
+    """T7. Common practice, no source: open trailer, then seat with open windows, then shut canopy."""
+    known = drawn_to_the_end(planned(places=PLACES, low_c=18, high_c=30, hours=3.0), screen=False)
+    trailer, seat, canopy = (known.no_harm(Choice(0, k, 0)).value for k in range(3))
+    assert trailer > seat >= canopy
+    duel = known.duel(Choice(0, 0, 0), Choice(0, 2, 0))
+    assert duel.wins > 4 * duel.losses
+
+
+def test_t8_both_end_states_are_reached() -> None:
+    """T8. Common practice, no source: worlds at 36-37 C and worlds beyond 50 C in the same box on the same road."""
+    known = drawn_to_the_end(planned(hours=3.0), draws=128, screen=False)
+    peaks = known.peak_c[0, 0, 0]
+    assert ((peaks > 35.5) & (peaks < 37.5)).any()
+    assert (peaks > 50.0).any()
+
+
+def test_a_hotter_day_is_never_safer() -> None:
+    chance = [no_harm(planned(low_c=high - 10, high_c=high)) for high in (14.0, 20.0, 26.0, 32.0)]
+    assert chance == sorted(chance, reverse=True)
+
+
+# -- deciding --------------------------------------------------------------------------------------
+
+
+def test_a_duel_with_oneself_is_all_ties(rounds: list[Chances]) -> None:
+    leader = rounds[-1].ranking[0]
+    assert rounds[-1].duel(leader, leader) == Duel(0, 64, 0)
+
+
+def test_dawn_beats_noon_and_says_in_how_many_draws(day: Plan) -> None:
+    known = drawn_to_the_end(day, seed=8, screen=False)
+    dawn, noon = Choice(1, 0, 0), Choice(5, 0, 0)
+    duel = known.duel(dawn, noon)
+    assert duel.wins > 0.4 * duel.draws
+    assert duel.losses < 0.05 * duel.draws
+    said = how_sure(known, choice=dawn)
+    assert any("of 100 draws" in line for line in said.duels)
+
+
+def test_a_coin_toss_is_not_decided_and_says_what_would_settle_it() -> None:
+    known = drawn_to_the_end(planned(high_c=30.0, low_c=20.0), draws=128)
+    said = how_sure(known)
+    assert said.verdict == CANNOT_DECIDE
+    assert said.headline.startswith("Cannot decide")
+    assert said.settle[0].startswith("Drive one such box with a temperature logger")
+
+
+def test_a_cool_night_is_safe_and_a_furnace_is_not() -> None:
+    cool = planned(replace(NUC, roof="shaded_screen", frames_of_bees=3.5), low_c=8, high_c=16)
+    hot = planned(places="cabin_shut_dark", low_c=26, high_c=40)
+    assert how_sure(drawn_to_the_end(cool)).verdict == "safe"
+    said = how_sure(drawn_to_the_end(hot))
+    assert said.verdict == "harm likely"
+    assert not said.settle
+
+
+def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chances]) -> None:
+    """Margins exchanged between two candidates in every other world."""
+    known = rounds[-1]
+    first, rival = known.ranking[0], next(c for c in known.ranking if c.place != known.ranking[0].place)
+    margin = np.full_like(known.margin_k, np.nan)
+    level = np.full_like(known.level, -1)
+    odd = np.arange(64) % 2 == 0
+    for choice, values in ((first, np.where(odd, 3.0, 1.0)), (rival, np.where(odd, 1.0, 3.0))):
+        cell = choice.departure, choice.place, choice.setup
+        margin[cell], level[cell] = values, 0
+    split = replace(known, margin_k=margin, level=level, ranking=(first, rival))
+    assert is_even(split.duel(first, rival))
+    said = how_sure(split)
+    assert said.duels[0].startswith("Cannot decide between")
+    assert said.settle
+
+
+def test_what_moves_the_answer_is_found(rounds: list[Chances]) -> None:
+    known = rounds[-1]
+    forecast = known.sample.error[:, 0, 0]
+    assert next(iter(influence(known, forecast))) == "forecast"
+    assert next(iter(influence(known, known.sample.values["frame_bees_factor"]))) == "bees"
+
+
+def test_without_weather_nothing_is_said(day: Plan) -> None:
+    blind = planned(leave_s=NOON)
+    far = replace(blind, weather=steady(20.0, start_s=NOON + 30.0 * DAY_S))
+    outcomes = replace(far.outcomes, verdict=np.full_like(far.outcomes.verdict, 3))
+    said = how_sure(drawn_to_the_end(replace(far, outcomes=outcomes), draws=8))
+    assert said.verdict == "unknown"
+    assert said.headline.startswith("Cannot say")
+
+
+def test_the_document_counts_every_harm(rounds: list[Chances]) -> None:
+    known = rounds[-1]
+    document = as_document(known, how_sure(known))
+    best = document["candidates"][0]
+    assert 0.0 <= best["no_harm"] <= 1.0
+    assert best["no_harm"] <= 1.0 - max(
+        best[f"harm_{v}"] for v in ("brood", "queen", "workers", "comb", "chill")
+    )
+    assert best["peak_core_c"] == sorted(best["peak_core_c"])

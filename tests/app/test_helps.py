@@ -1,0 +1,217 @@
+"""Changes: what helps, in the right order; the smallest set that is enough, against brute force."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from planner.app.changes import Change, possible
+from planner.app.helps import MOST_CHANGES, Bench, Helps, Set, as_document, helps, in_words, smallest_set
+from planner.app.results import Choice, Plan
+from planner.app.setups import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.errors import Cancelled
+from tests.app.worldly import NOON, planned
+from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, trip, weather
+
+ONLY = Choice(0, 0, 0)
+GUMMED = replace(NUC, count=4, floor_blocked_share=1.0, frames_of_bees=6.0)
+
+
+def rng() -> np.random.Generator:
+    return np.random.default_rng(4)
+
+
+@pytest.fixture(scope="module")
+def gummed() -> Plan:
+    """Nucs with gummed floors under a shut canopy on a cool day: common practice, no source, row T4."""
+    return planned(
+        GUMMED,
+        "pickup_canopy_shut_dark",
+        low_c=6,
+        high_c=14,
+        hours=3.5,
+        leave_s=SPRING + DAY_S + 9.0 * HOUR_S,
+        setups=(AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN),
+    )
+
+
+@pytest.fixture(scope="module")
+def found(gummed: Plan) -> Helps:
+    return helps(gummed, ONLY, catalogue(), rng())
+
+
+# -- the smallest set ----------------------------------------------------------------------------
+
+
+def toy(number: int, efforts: list[int], slots: list[int]) -> list[Change]:
+    return [Change(f"c{i}", f"change {i}", efforts[i], f"slot {slots[i]}") for i in range(number)]
+
+
+@given(st.data())
+def test_the_smallest_set_is_that_of_brute_force(data: st.DataObject) -> None:
+    """Whatever sets are enough (not only growing ones): fewest changes, then least effort, one per slot."""
+    number = data.draw(st.integers(1, 6))
+    small = st.lists(st.integers(0, 3), min_size=number, max_size=number)
+    pool = toy(number, data.draw(small), data.draw(small))
+    every = [s for size in range(MOST_CHANGES + 1) for s in combinations(range(number), size)]
+    good = set(data.draw(st.lists(st.sampled_from(every), max_size=4)))
+
+    def enough(sets: list[Set]) -> list[bool]:
+        return [tuple(pool.index(c) for c in s) in good for s in sets]
+
+    allowed = [s for s in good if len({pool[i].slot for i in s}) == len(s)]
+    best = min(((len(s), sum(pool[i].effort for i in s)) for s in allowed), default=None)
+    chosen, judged = smallest_set(pool, enough)
+    assert (None if chosen is None else (len(chosen), sum(c.effort for c in chosen))) == best
+    assert judged <= len(every)
+
+
+def test_it_stops_at_the_first_that_is_enough() -> None:
+    judged: list[Set] = []
+
+    def enough(sets: list[Set]) -> list[bool]:
+        judged.extend(sets)
+        return [len(s) == 1 for s in sets]
+
+    pool = toy(5, [2, 1, 3, 1, 2], [0, 1, 2, 3, 4])
+    chosen, _ = smallest_set(pool, enough)
+    assert chosen is not None
+    assert chosen[0].effort == 1
+    assert max(len(s) for s in judged) == 1
+
+
+# -- changes -------------------------------------------------------------------------------------
+
+
+def test_no_change_touches_a_legal_break_or_appears_twice() -> None:
+    halts = [halt(45, "break"), halt(30, "rest")]
+    stops = planned(GUMMED, "van_shut_dark", hours=3.0)
+    way = road(3.0, calls=4)
+    stopped = plan(
+        trip(GUMMED, ("van_shut_dark",), leave_s=NOON, stops=halts),
+        way,
+        weather(16, 26, NOON - NOON % DAY_S - DAY_S),
+    )
+    names = [c.name for c in possible(stopped, ONLY, catalogue())]
+    assert len(names) == len(set(names))
+    assert "short_stop_2" in names
+    assert "short_stop_1" not in names
+    assert not any(name.startswith("stop_1_") for name in names)
+    assert "doors_open" in names
+    assert "net_off" not in {c.name for c in possible(stops, ONLY, catalogue())}
+
+
+def test_a_moved_stop_stays_on_the_road(gummed: Plan) -> None:
+    way = road(3.0, calls=3, vertices=61)
+    stopped = plan(
+        trip(NUC, ("open_trailer",), leave_s=NOON, stops=[halt(30)]),
+        way,
+        weather(16, 26, NOON - NOON % DAY_S - DAY_S),
+    )
+    moved = next(c for c in possible(stopped, ONLY, catalogue()) if c.name == "stop_1_later")
+    assert moved.trip is not None
+    there, new_way = moved.trip(stopped.trip, stopped.road)
+    before, after = way.call_vertex[1], new_way.call_vertex[1]
+    assert way.drive_s[after] - way.drive_s[before] == pytest.approx(1800.0, abs=200.0)
+    assert there.stops[0].site.lat_deg == pytest.approx(way.lat_deg[after])
+    assert there.stops[0].dwell_s == stopped.trip.stops[0].dwell_s
+
+
+def test_a_change_alone_is_what_planning_with_it_gives(gummed: Plan) -> None:
+    """The roof screen as a change against the plan's own set-up, at the middle of all ranges."""
+    change = next(c for c in possible(gummed, ONLY, catalogue()) if c.name == "roof_screen")
+    bench = Bench(gummed, ONLY, catalogue(), [change], rng(), 8)
+    alone, with_it = bench.tried([(), (change,)])
+    screen = gummed.setups.index("roof_screen")
+    assert alone.margin_k == pytest.approx(gummed.margin_k(ONLY), abs=0.3)
+    assert with_it.margin_k == pytest.approx(gummed.margin_k(Choice(0, 0, screen)), abs=0.1)
+    assert with_it.level == gummed.worst_level(Choice(0, 0, screen))
+
+
+def test_trying_together_is_trying_alone(gummed: Plan) -> None:
+    every = possible(gummed, ONLY, catalogue())[:6]
+    together = Bench(gummed, ONLY, catalogue(), every, rng(), 8).tried([(c,) for c in every])
+    bench = Bench(gummed, ONLY, catalogue(), every, rng(), 8)
+    for change, trial in zip(every, together, strict=True):
+        (alone,) = bench.tried([(change,)])
+        assert alone.margin_k == pytest.approx(trial.margin_k, abs=1e-4)
+        assert np.array_equal(alone.harmed, trial.harmed)
+
+
+# -- what helps ------------------------------------------------------------------------------------
+
+
+def test_air_through_the_box_helps_a_gummed_nuc_most(found: Helps) -> None:
+    first = [gain.change.name for gain in found.gains[:4]]
+    assert {"roof_screen", "clean_floor"} & set(first)
+    assert found.gains[0].no_harm > 0.2
+    assert found.gains[0].certain
+
+
+def test_the_smallest_set_is_enough_and_nothing_smaller_is(found: Helps) -> None:
+    """Every subset with one change less is tried and found wanting."""
+    assert found.smallest is not None
+    assert found.smallest.enough(found.target)
+    changes = found.smallest.changes
+    assert not found.base.enough(found.target)
+    bench = Bench(found.plan, ONLY, catalogue(), possible(found.plan, ONLY, catalogue()), rng())
+    smaller = [s for size in range(len(changes)) for s in combinations(found.pool, size)]
+    smaller = [s for s in smaller if len({c.slot for c in s}) == len(s)]
+    assert not any(trial.enough(found.target) for trial in bench.tried(smaller))
+
+
+def test_the_words_name_gain_and_effort(found: Helps) -> None:
+    said = in_words(found)
+    assert "of 100 draws instead of" in said.changes[0]
+    assert "effort" in said.changes[0]
+    assert said.smallest.startswith("Smallest set that is enough")
+    document = as_document(found, said)
+    assert document["smallest"] == [c.name for c in found.smallest.changes]  # type: ignore[union-attr]
+
+
+def test_the_same_seed_gives_the_same_ranking(found: Helps, gummed: Plan) -> None:
+    again = helps(gummed, ONLY, catalogue(), rng())
+    assert [g.change.name for g in again.gains] == [g.change.name for g in found.gains]
+
+
+def test_hours_without_weather_are_left_out(gummed: Plan) -> None:
+    late = planned(leave_s=SPRING + 2 * DAY_S + 20.0 * HOUR_S)
+    ends = float(late.weather.time_s[-1])
+    found = helps(late, ONLY, catalogue(), rng(), draws=8)
+    for gain in found.gains:
+        assert late.departures_s[0] + gain.change.shift_s < ends
+
+
+def test_searching_can_be_stopped(gummed: Plan) -> None:
+    with pytest.raises(Cancelled):
+        helps(gummed, ONLY, catalogue(), rng(), should_stop=lambda: True)
+
+
+# -- cold ------------------------------------------------------------------------------------------
+
+
+WEAK = replace(
+    NUC, frames_of_bees=1.5, open_brood_frames=0.5, sealed_brood_frames=1.0, roof="screen", stores_frames=1.0
+)
+
+
+def cold_gain(high_c: float, wind_ms: float) -> float:
+    """What covering three quarters of the roof screen gains, in kelvin of margin or warmth."""
+    leave_s = SPRING + DAY_S + 2.0 * HOUR_S
+    sky = weather(high_c - 8.0, high_c, SPRING, wind_ms=wind_ms)
+    found = plan(trip(WEAK, "open_trailer", leave_s=leave_s), road(4.0), sky)
+    covered = next(c for c in possible(found, ONLY, catalogue()) if c.name == "cover_0.75")
+    bare, over = Bench(found, ONLY, catalogue(), [covered], rng(), 8).tried([(), (covered,)])
+    return over.margin_k - bare.margin_k
+
+
+def test_a_weak_box_on_a_windy_trailer_wants_its_screen_covered() -> None:
+    assert cold_gain(2.0, 8.0) > 0.5
+
+
+def test_on_a_hot_day_the_screen_stays_open() -> None:
+    assert cold_gain(34.0, 2.0) <= 0.0

@@ -1,0 +1,44 @@
+"""Short invented trips on which chance is asked: one summer day, one road, a nucleus or several."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from planner.app.chances import Chances, chances, open_world, unknowns_of
+from planner.app.draws import Unknowns, World
+from planner.app.results import Plan
+from planner.app.setups import AS_DECLARED, SetUp
+from planner.model.records import Floats, Group
+from planner.model.timeline import Timeline
+from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, plan, road, trip, weather
+
+NOON = SUMMER + DAY_S + 12.0 * HOUR_S
+
+
+def planned(
+    group: Group | Sequence[Group] = NUC,
+    places: str | Sequence[str] = "open_trailer",
+    *,
+    low_c: float = 16.0,
+    high_c: float = 26.0,
+    hours: float = 2.0,
+    setups: Sequence[SetUp] = (AS_DECLARED,),
+    leave_s: float = NOON,
+    **more: object,
+) -> Plan:
+    """A trip of ``hours`` on a day between two temperatures, shut when lifted."""
+    sky = weather(low_c, high_c, leave_s - leave_s % DAY_S - DAY_S)
+    return plan(trip(group, places, leave_s=leave_s, **more), road(hours, 60.0), sky, setups)
+
+
+def drawn_to_the_end(found: Plan, draws: int = 64, seed: int = 3, **more: object) -> Chances:
+    """The last and sharpest answer."""
+    return list(chances(found, catalogue(), np.random.default_rng(seed), draws=draws, **more))[-1]
+
+
+def opened(found: Plan, setups: Sequence[SetUp] = (AS_DECLARED,)) -> tuple[World, Timeline, Floats, Unknowns]:
+    """What draws are made from."""
+    world, timeline, night = open_world(found, catalogue(), setups)
+    return world, timeline, night, unknowns_of(world, timeline)
