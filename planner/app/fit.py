@@ -1,0 +1,439 @@
+"""Fit the model to a box of one's own: a logger's temperatures against the trip that was driven.
+
+Three factors are sought: how active the bees were, how freely air went through the openings, how much the box
+leaked. The ranges of the catalogue are the prior; the answer is the most probable factors with their spread, and
+how much of it the log has told rather than the prior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from planner.app.closing import closing_times
+from planner.app.fan import lay, open_fan
+from planner.app.plan import shut_at_night
+from planner.app.setups import AS_DECLARED, SetUp
+from planner.errors import Fault, InputError
+from planner.model import boxes as box_model
+from planner.model.march import Cases, march
+from planner.model.parameters import NAMES, Parameters
+from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
+from planner.model.timeline import GRID_S, Timeline, build_timeline
+from planner.store.catalogue import Catalogue
+from planner.store.loggerfile import LoggerLog
+
+Sensor = Literal["core", "stores", "air"]
+SENSORS: dict[Sensor, str] = {"core": "core_c", "stores": "stores_c", "air": "box_air_c"}
+
+FACTORS = ("activity", "air_flow", "leak")
+FACTOR_TITLES = {
+    "activity": "heat made by the bees",
+    "air_flow": "air through mesh, screen and vents",
+    "leak": "leak through joints",
+}
+ACTIVITY_ROWS = ("activity_waiting", "activity_driving", "activity_jolt")
+FLOW_ROWS = ("discharge_mesh", "single_sided", "cooper")
+FOLDED_ROWS = ("bee_cover_share", "mesh_porosity")
+"""Doubts about an opening that a log cannot tell from its discharge; they widen its prior and then are spoken for."""
+
+BIN_S = 600.0
+READING_K = 0.5
+"""How far ten minutes of a good log lie from a perfect model: sensor and its place among the combs (grade D)."""
+
+STEP = 0.005
+RANGE_SDS = 2.0 * 1.6449
+"""A row's low to high is taken as the middle nine tenths of its doubt."""
+
+TELLING = 0.7
+"""A spread still above this share of the prior's is more prior than log."""
+
+START_K = 1.0
+"""Doubt of the core temperature at closing where the log does not give it; READING_K where it does."""
+
+FEWEST_BINS = 6
+MOST_SDS, MOST_MARCHES = 4.0, 25
+FIRST_LOOK = (np.linspace(-2.5, 2.5, 21), np.linspace(-2.0, 2.0, 5), np.array([-1.5, 0.0, 1.5]))
+"""Factors looked at first, in spreads of the prior: near a runaway there may be several valleys."""
+
+BEGINNINGS = 3
+PROBES = np.geomspace(0.25, 64.0, 17)
+"""How far along each main axis the misfit is measured, in its Laplace spreads: at an edge it is no parabola."""
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """The trip as it was driven: when it left, was shut and arrived (POSIX s, NaN where as planned), and in what.
+
+    ``group`` the logged boxes, ``sensor`` where in the box the logger hung, ``column`` the column of the log.
+    """
+
+    left_s: float
+    place: str
+    closed_s: float = float("nan")
+    arrived_s: float = float("nan")
+    setup: SetUp = AS_DECLARED
+    group: int = 0
+    sensor: Sensor = "core"
+    column: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """One factor on the catalogue's value: most probable, middle nine tenths, and the prior's.
+
+    ``told_share`` is 0 when the log said nothing beyond the prior and 1 when it said all.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    prior_low: float
+    prior_high: float
+    told_share: float
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What a log says about a box.
+
+    ``time_s`` (bin,), ``logged_c``, ``before_c`` with the catalogue's values, ``after_c`` with the factors found;
+    ``rms_before_k``, ``rms_after_k``; ``covariance`` (3, 3) of the
+    logarithms; ``untold`` in plain words.
+    """
+
+    driven: Driven
+    box_type: str
+    factors: tuple[Factor, ...]
+    covariance: Floats
+    time_s: Floats
+    logged_c: Floats
+    before_c: Floats
+    after_c: Floats
+    rms_before_k: float
+    rms_after_k: float
+    untold: tuple[str, ...]
+
+    def factor(self, name: str) -> Factor:
+        """One factor by its name."""
+        return self.factors[FACTORS.index(name)]
+
+
+def fit(
+    trip: Trip, road: Road, weather: Weather, catalogue: Catalogue, log: LoggerLog, driven: Driven
+) -> Fit:
+    """Fit activity, air flow and leak to a log.
+
+    Parameters
+    ----------
+    weather : of the hours driven, as they were
+    catalogue : its ranges are the prior; with an earlier profile laid over it, that profile is
+
+    Raises
+    ------
+    InputError : when the log does not cover the trip or the trip as driven cannot have been
+    """
+    bench = _Bench(trip, road, weather, catalogue, log, driven)
+    theta = _likeliest(bench)
+    before, after = bench.predicted(np.zeros(theta.size)), bench.predicted(theta)
+    rms = [float(np.sqrt(np.mean((seen - bench.logged_c) ** 2))) for seen in (before, after)]
+    sd, covariance = bench.prior_sd, _covariance(bench, theta, max(1.0, rms[1] / READING_K))
+    factors = tuple(
+        _factor(name, theta[i], float(np.sqrt(covariance[i, i])), sd[i]) for i, name in enumerate(FACTORS)
+    )
+    return Fit(
+        driven=driven,
+        box_type=trip.groups[driven.group].box_type,
+        factors=factors,
+        covariance=covariance,
+        time_s=bench.time_s,
+        logged_c=bench.logged_c,
+        before_c=before,
+        after_c=after,
+        rms_before_k=rms[0],
+        rms_after_k=rms[1],
+        untold=tuple(_untold(factors, covariance, rms[1])),
+    )
+
+
+def _likeliest(bench: _Bench) -> Floats:
+    """The most probable factors: least squares from the best of a first look, from others while that fits badly."""
+    best, cost = np.zeros(bench.prior_sd.size), np.inf
+    for begin in bench.beginnings(BEGINNINGS):
+        found = least_squares(
+            bench.residuals,
+            begin,
+            bench.slopes,
+            x_scale=bench.prior_sd,
+            bounds=(-MOST_SDS * bench.prior_sd, MOST_SDS * bench.prior_sd),
+            xtol=1e-4,
+            ftol=1e-5,
+            max_nfev=MOST_MARCHES,
+        )
+        if found.cost < cost:
+            best, cost = np.asarray(found.x, dtype=np.float64), float(found.cost)
+        if 2.0 * cost < 2.0 * (bench.time_s.size + best.size):
+            break
+    return best
+
+
+def _covariance(bench: _Bench, theta: Floats, loose: float) -> Floats:
+    """Laplace spread of the logarithms, each main axis as long as the misfit really takes to rise.
+
+    Readings that fit worse than they should (``loose`` times) count for less.
+    """
+    sd = bench.prior_sd
+    data = bench.slopes(theta)[: -sd.size] / loose
+    variance, axes = np.linalg.eigh(np.linalg.inv(data.T @ data + np.diag(1.0 / sd**2)))
+    spread = np.sqrt(variance)
+    sides = np.array([sign * axes[:, i] * spread[i] for i in range(sd.size) for sign in (1.0, -1.0)])
+    probed = theta + (sides[:, None, :] * PROBES[:, None]).reshape(-1, sd.size)
+    risen = (bench.chi_squared(probed, loose) - bench.chi_squared(theta[None], loose)).reshape(
+        -1, PROBES.size
+    )
+    reach = np.array([_one_unit(row) for row in risen]).reshape(-1, 2)
+    length = spread * np.sqrt(np.mean(reach**2, axis=1))
+    return np.asarray(axes @ np.diag(length**2) @ axes.T, dtype=np.float64)[: len(FACTORS), : len(FACTORS)]
+
+
+def _one_unit(risen: Floats) -> float:
+    """Where along the probes the misfit has risen by one, as it does at one spread of a parabola."""
+    above = np.flatnonzero(risen >= 1.0)
+    if not above.size:
+        return float(PROBES[-1])
+    at = above[0]
+    if at == 0:
+        return float(PROBES[0] / np.sqrt(risen[0]))
+    low, high = np.sqrt(max(risen[at - 1], 0.0)), np.sqrt(risen[at])
+    return float(np.interp(1.0, (low, high), PROBES[at - 1 : at + 1]))
+
+
+def _factor(name: str, theta: float, spread: float, prior: float) -> Factor:
+    reach = 0.5 * RANGE_SDS
+    return Factor(
+        name=name,
+        value=float(np.exp(theta)),
+        low=float(np.exp(theta - reach * spread)),
+        high=float(np.exp(theta + reach * spread)),
+        prior_low=float(np.exp(-reach * prior)),
+        prior_high=float(np.exp(reach * prior)),
+        told_share=float(np.clip(1.0 - spread / prior, 0.0, 1.0)) if prior > 0.0 else 0.0,
+    )
+
+
+def _untold(factors: Sequence[Factor], covariance: Floats, rms_k: float) -> list[str]:
+    """What the log could not tell, in plain words."""
+    out = [
+        f"The log says little about {FACTOR_TITLES[f.name]}: its figure is mostly the catalogue's."
+        for f in factors
+        if f.told_share < 1.0 - TELLING
+    ]
+    spread = np.sqrt(np.diag(covariance))
+    for i, j in ((0, 1), (0, 2), (1, 2)):
+        if abs(covariance[i, j]) > 0.8 * spread[i] * spread[j]:
+            a, b = FACTOR_TITLES[factors[i].name], FACTOR_TITLES[factors[j].name]
+            out.append(
+                f"It cannot tell {a} from {b} apart: more of one looks like more or less of the other."
+            )
+    if rms_k > 2.0 * READING_K:
+        out.append(
+            f"Even the best fit is off by {rms_k:.1f} K: place of the logger, counts or times may be wrong."
+        )
+    out.append("Number of bees and their activity look the same to a thermometer: count the frames well.")
+    return out
+
+
+class _Bench:
+    """The driven trip marched for any factors, read where the logger hung."""
+
+    def __init__(
+        self, trip: Trip, road: Road, weather: Weather, catalogue: Catalogue, log: LoggerLog, driven: Driven
+    ) -> None:
+        self._driven = driven
+        trip, timeline = _as_driven(trip, road, driven)
+        self._table = catalogue.parameters
+        self._fan = open_fan(trip, road, weather, catalogue, [driven.place], [driven.setup], (0.0,))
+        night = shut_at_night(trip, timeline.closed_s)
+        self._night = night[0]
+        self._layout = lay(self._fan, timeline, night)
+        self.time_s, self.logged_c, self._bin_of = self._binned(log, timeline)
+        self._start_c = _start_c(log, driven, float(timeline.closed_s[0, driven.group]))
+        leak = catalogue.box_types[trip.groups[driven.group].box_type].leak_l_s
+        start_sd = READING_K if np.isfinite(self._start_c) else START_K
+        self.prior_sd = np.append(_prior_sd(catalogue, leak), start_sd)
+        self._last: tuple[Floats, Floats] = (np.full(self.prior_sd.size, np.nan), np.empty(0))
+
+    def _binned(self, log: LoggerLog, timeline: Timeline) -> tuple[Floats, Floats, Ints]:
+        """Ten-minute means of the log while the box was shut, and the bin of every step (-1: none)."""
+        group = self._driven.group
+        closed, opened = float(timeline.closed_s[0, group]), float(timeline.opened_s[0, group])
+        n_bins = max(1, int((opened - closed) // BIN_S))
+        readings = log.temps_c[:, self._driven.column]
+        at = np.floor((log.time_s - closed) / BIN_S).astype(np.int64)
+        good = (at >= 0) & (at < n_bins) & ~np.isnan(readings)
+        count = np.bincount(at[good], minlength=n_bins)
+        kept = np.flatnonzero(count > 0)
+        if kept.size < max(FEWEST_BINS, 0.5 * n_bins):
+            problem = f"the log covers {kept.size} of the {n_bins} ten-minute spans the box was shut"
+            remedy = "Check times, zone and 'left'; start the logger before closing"
+            raise InputError([Fault("log", "", problem, remedy)])
+        sums = np.bincount(at[good], readings[good], n_bins)
+        number = np.full(n_bins, -1)
+        number[kept] = np.arange(kept.size)
+        step = np.floor((self._layout.time_s[:, 0] - closed) / BIN_S).astype(np.int64)
+        inside = (step >= 0) & (step < n_bins)
+        bin_of = np.where(inside, number[np.clip(step, 0, n_bins - 1)], -1)
+        middle_s = np.asarray(closed + (kept + 0.5) * BIN_S, dtype=np.float64)
+        return middle_s, sums[kept] / count[kept], bin_of.astype(np.int64)
+
+    def beginnings(self, most: int) -> Floats:
+        """The likeliest of many widely spread factors, best first, (beginning, factor)."""
+        looked = [axis.ravel() for axis in np.meshgrid(*FIRST_LOOK)]
+        thetas = np.stack([*looked, np.zeros(looked[0].size)], axis=1) * self.prior_sd
+        likeliest: Floats = thetas[np.argsort(self.chi_squared(thetas))[:most]]
+        return likeliest
+
+    def chi_squared(self, thetas: Floats, loose: float = 1.0) -> Floats:
+        """Misfit of log and prior for each row of factors, (row,)."""
+        misfit = (self._march(thetas) - self.logged_c[:, None]) / (READING_K * loose)
+        return np.asarray((misfit**2).sum(axis=0) + ((thetas / self.prior_sd) ** 2).sum(axis=1))
+
+    def residuals(self, theta: Floats) -> Floats:
+        """Misfit of log and prior in standard deviations."""
+        misfit = (self._columns(theta)[:, 0] - self.logged_c) / READING_K
+        return np.concatenate((misfit, theta / self.prior_sd))
+
+    def slopes(self, theta: Floats) -> Floats:
+        """Slopes of the residuals by central differences, (residual, factor)."""
+        columns = self._columns(theta)
+        n = theta.size
+        data = (columns[:, 1 : n + 1] - columns[:, n + 1 :]) / (2.0 * STEP * READING_K)
+        return np.concatenate((data, np.diag(1.0 / self.prior_sd)))
+
+    def predicted(self, theta: Floats) -> Floats:
+        """Ten-minute means of the model, (bin,)."""
+        return self._columns(theta)[:, 0]
+
+    def _columns(self, theta: Floats) -> Floats:
+        """The model at ``theta`` and a step up and down each factor, (bin, 1 + 2 factors), as cases of one march."""
+        if not np.array_equal(self._last[0], theta):
+            around = np.concatenate(
+                (np.zeros((1, theta.size)), STEP * np.eye(theta.size), -STEP * np.eye(theta.size))
+            )
+            self._last = (theta.copy(), self._march(theta + around))
+        return self._last[1]
+
+    def _march(self, thetas: Floats) -> Floats:
+        """Ten-minute means for each row of factors, (bin, row)."""
+        n_row, n_group = thetas.shape[0], self._fan.place_of.shape[1]
+        row, group = np.repeat(np.arange(n_row), n_group), np.tile(np.arange(n_group), n_row)
+        factor = np.exp(thetas[:, : len(FACTORS)])[row]
+        p = _scaled(self._table.central(), factor, self._start_c, thetas[row, -1])
+        inputs = box_model.gather(self._fan.variants, group)
+        inputs = replace(inputs, leak_m3_s=inputs.leak_m3_s * factor[:, 2])
+        gain = np.where(self._night[group] > 0.0, p.closed_at_night_gain, 1.0)
+        place = self._fan.place_of[0, group]
+        cases = Cases(
+            track=group,
+            env=group,
+            enclosure=row * len(self._fan.places) + place if n_group > 1 else None,
+            boxes=box_model.derive(inputs, gain, p),
+        )
+        seen = march(cases, self._layout.where, self._layout.env, p)
+        values = getattr(seen, SENSORS[self._driven.sensor])
+        at = np.flatnonzero(group == self._driven.group)
+        over_steps = (
+            values[:, at] if self._driven.sensor == "air" else 0.5 * (values[:-1, at] + values[1:, at])
+        )
+        inside = self._bin_of >= 0
+        bins, n_bins = self._bin_of[inside], self.time_s.size
+        count = np.bincount(bins, minlength=n_bins)
+        means = [np.bincount(bins, column[inside], n_bins) / count for column in over_steps.T]
+        return np.asarray(np.stack(means, axis=1), dtype=np.float64)
+
+
+def _as_driven(trip: Trip, road: Road, driven: Driven) -> tuple[Trip, Timeline]:
+    """The trip with the departure, closing and driving time as they were."""
+    departure = np.array([driven.left_s])
+    standing_s = sum(stop.dwell_s for stop in trip.stops)
+    factor = trip.drive_time_factor
+    if np.isfinite(driven.arrived_s):
+        factor = (driven.arrived_s - driven.left_s - standing_s) / road.driving_s
+        if not 0.3 < factor < 5.0:
+            problem = f"driving would have taken {factor:.1f} times as long as the road says"
+            raise InputError([Fault("arrived", "", problem, "Check 'left', 'arrived' and the stops")])
+    trip = replace(trip, window=Window(driven.left_s, driven.left_s), drive_time_factor=factor)
+    closed = closing_times(trip, road, departure)
+    if np.isfinite(driven.closed_s):
+        closed[:, driven.group] = driven.closed_s
+    return trip, build_timeline(trip, road, departure, closed)
+
+
+def _start_c(log: LoggerLog, driven: Driven, closed_s: float) -> float:
+    """What a logger in the core read in the minutes before closing stirred the bees, NaN when it did not."""
+    if driven.sensor != "core":
+        return float("nan")
+    near = (log.time_s >= closed_s - 0.5 * BIN_S) & (log.time_s <= closed_s + GRID_S)
+    readings = log.temps_c[near, driven.column]
+    readings = readings[~np.isnan(readings)]
+    return float(np.median(readings)) if readings.size else float("nan")
+
+
+def _scaled(p: Parameters, factor: Floats, start_c: float, start_k: Floats) -> Parameters:
+    """Central parameters with activity and air flow multiplied, ``(case,)``; the start as logged, and a little off."""
+    values = {name: getattr(p, name) for name in NAMES}
+    values |= {name: values[name] * factor[:, 0] for name in ACTIVITY_ROWS}
+    values |= {name: values[name] * factor[:, 1] for name in FLOW_ROWS}
+    for name in ("start_brood_c", "start_broodless_c"):
+        values[name] = (start_c if np.isfinite(start_c) else values[name]) + start_k
+    return Parameters(**values)
+
+
+def _prior_sd(catalogue: Catalogue, leak_l_s: tuple[float, float, float]) -> Floats:
+    """Spread of the logarithm of each factor that the ranges of the catalogue stand for."""
+    rows = catalogue.parameters.rows
+    activity = _log_sd(rows["activity_driving"].low, rows["activity_driving"].high)
+    discharge = _log_sd(rows["discharge_mesh"].low, rows["discharge_mesh"].high)
+    cover = _log_sd(1.0 - rows["bee_cover_share"].high, 1.0 - rows["bee_cover_share"].low)
+    porosity = _log_sd(rows["mesh_porosity"].low, rows["mesh_porosity"].high)
+    flow = float(np.sqrt(discharge**2 + cover**2 + porosity**2))
+    sd = np.array([activity, flow, _log_sd(leak_l_s[1], leak_l_s[2])])
+    return np.asarray(np.maximum(sd, SMALLEST_SD), dtype=np.float64)
+
+
+SMALLEST_SD = 1e-3
+
+
+def _log_sd(low: float, high: float) -> float:
+    return float(np.log(high / low) / RANGE_SDS)
+
+
+def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[str, object]]]:
+    """The fit as catalogue rows: parameters and the leak of the box type, with their new ranges.
+
+    A row keeps no doubt that the fit has already counted in another.
+    """
+    rows = catalogue.parameters.rows
+    parameters: dict[str, dict[str, object]] = {}
+    for names, factor in ((ACTIVITY_ROWS, found.factor("activity")), (FLOW_ROWS, found.factor("air_flow"))):
+        for name in names:
+            value = rows[name].value
+            parameters[name] = {
+                "value": value * factor.value,
+                "low": value * factor.low,
+                "high": value * factor.high,
+                "grade": "B",
+                "source": "fitted to a logger of your own",
+            }
+    for name in FOLDED_ROWS:
+        parameters[name] = {"low": rows[name].value, "high": rows[name].value}
+    leak, factor = catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak")
+    box: dict[str, dict[str, object]] = {
+        found.box_type: {"leak_l_s": [leak * f for f in (factor.value, factor.low, factor.high)]}
+    }
+    return {"parameters": parameters, "box_types": box}
