@@ -8,6 +8,8 @@ Each number lies evenly between its low and its value in half of the worlds, eve
 its high in the other half (in the logarithm where the row says so): the same spread as a bell curve with
 the range as its 90 % band, without impossible values. Numbers that only shape the air of a loading place
 (the sun that soaks into a cabin, nets, shade) are not drawn one by one; the band of the place covers them.
+The error of the wind moves the air speed at the box, the share that comes of driving too, which is known no
+better.
 """
 
 from __future__ import annotations

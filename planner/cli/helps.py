@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import time
 
 import numpy as np
 
 from planner.app.helps import DRAWS, as_document, helps, in_words
-from planner.app.plan import plan_trip
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
@@ -18,13 +16,12 @@ from planner.cli.options import (
     add_trip,
     add_units,
     catalogue_of,
+    planned_of,
     print_sections,
-    ready_of,
     units_of,
     write_json,
 )
 from planner.cli.progress import ProgressLine
-from planner.store.tripfile import load_trip
 
 NAME = "helps"
 HELP = "what helps most: every change tried alone, and the smallest set that is enough"
@@ -40,9 +37,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
-    with ProgressLine("Planning") as progress:
-        plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
+    plan = planned_of(args, catalogue)
     with ProgressLine("Trying changes") as progress:
         found = helps(
             plan,

@@ -5,15 +5,19 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from planner.app.inputs import Ready, Sources, ready
+from planner.app.plan import plan_trip
+from planner.app.results import Plan
+from planner.cli.progress import ProgressLine
 from planner.store.catalogue import Catalogue, load_catalogue
 from planner.store.documents import write_text
-from planner.store.tripfile import TripFile
+from planner.store.tripfile import TripFile, load_trip
 from planner.units import METRIC, US, UnitSystem
 
 
@@ -68,6 +72,15 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
     """The trip with its road and weather, from its file or from outside."""
     with sources_of(args) as sources:
         return ready(found, sources, now_s=now_s)
+
+
+def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
+    """The trip file read, furnished and planned; remarks go to the error stream."""
+    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
+    for remark in given.remarks:
+        print(f"Remark: {remark}", file=sys.stderr)
+    with ProgressLine("Planning") as progress:
+        return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
 
 
 def add_draws(parser: argparse.ArgumentParser, usual: int) -> None:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import argparse
 import os
-import time
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
 from planner.app.answer import choice_text
 from planner.app.chances import DRAWS, Chances, chances
-from planner.app.plan import plan_trip
 from planner.app.results import Plan
 from planner.app.sure import as_document, how_sure
 from planner.app.unknowns import DRAWS as DOUBT_DRAWS
@@ -25,14 +23,13 @@ from planner.cli.options import (
     add_trip,
     add_units,
     catalogue_of,
+    planned_of,
     print_sections,
-    ready_of,
     units_of,
     write_json,
 )
 from planner.cli.progress import ProgressLine
 from planner.store.catalogue import Catalogue
-from planner.store.tripfile import load_trip
 
 NAME = "sure"
 HELP = "how sure: chance of harm, windows compared in the same draws, and which unknown matters"
@@ -49,9 +46,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    found = ready_of(args, load_trip(args.trip, catalogue), time.time())
-    with ProgressLine("Planning") as progress:
-        plan = plan_trip(found.trip, found.road, found.weather, catalogue, on_progress=progress)
+    plan = planned_of(args, catalogue)
     known = sharpest(plan, catalogue, args.draws, args.seed)
     worlds = min(args.draws, DOUBT_DRAWS)
     shares = doubt(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), draws=worlds)

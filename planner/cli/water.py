@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import time
 
 import numpy as np
 
 from planner.app.helps import DRAWS
-from planner.app.plan import plan_trip
 from planner.app.water import as_document, in_words, water_plan
 from planner.cli.exits import Exit
 from planner.cli.options import (
@@ -19,13 +17,11 @@ from planner.cli.options import (
     add_trip,
     add_units,
     catalogue_of,
+    planned_of,
     print_sections,
-    ready_of,
     units_of,
     write_json,
 )
-from planner.cli.progress import ProgressLine
-from planner.store.tripfile import load_trip
 
 NAME = "water"
 HELP = "how much water each box needs, when, and when not to give any"
@@ -41,9 +37,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
-    with ProgressLine("Planning") as progress:
-        plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
+    plan = planned_of(args, catalogue)
     found = water_plan(plan, plan.ranking[0], catalogue, np.random.default_rng(args.seed), draws=args.draws)
     said = in_words(found, units)
     if args.json != DASH:

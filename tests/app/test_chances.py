@@ -112,6 +112,28 @@ def test_work_stops_between_units(day: Plan) -> None:
             list(answers)
 
 
+def test_an_answer_not_waited_for_leaves_no_work_behind(day: Plan) -> None:
+    with ThreadPoolExecutor(1) as pool:
+        answers = chances(day, catalogue(), np.random.default_rng(8), executor=pool)
+        next(answers)
+        answers.close()
+        assert pool.submit(int).result(timeout=20) == 0
+
+
+@pytest.mark.parametrize("draws", [1, 3, 20])
+def test_any_number_of_draws_will_do(day: Plan, draws: int) -> None:
+    assert drawn_to_the_end(day, draws=draws).sharpness == draws
+
+
+def test_an_ensemble_that_disagrees_widens_the_band() -> None:
+    """Two weathers eight kelvin apart against twice the same one."""
+    cool, hot = planned(high_c=18.0, low_c=8.0), planned(high_c=26.0, low_c=16.0)
+    alike = drawn_to_the_end(cool, weathers=(cool.weather, cool.weather))
+    apart = drawn_to_the_end(cool, weathers=(cool.weather, hot.weather))
+    assert apart.no_harm(ONLY).value < alike.no_harm(ONLY).value
+    assert apart.peak_band_c(ONLY)[1] > alike.peak_band_c(ONLY)[1]
+
+
 def test_progress_runs_to_one(day: Plan) -> None:
     seen: list[float] = []
     drawn_to_the_end(day, draws=16, on_progress=seen.append)
