@@ -1,4 +1,4 @@
-"""What the window remembers between two days: recent trips, units, palette, type size, saved places, tiles."""
+"""What the window remembers between two days: recent trips, units, palette, type size, tiles."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import json
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
-from typing import Any
 
 from planner.errors import StorageError
 from planner.store.documents import write_text
@@ -23,7 +22,6 @@ class Memory:
     units: str = "metric"
     theme: str = "light"
     scale: float = 1.0
-    places: list[dict[str, Any]] = field(default_factory=list)
     tile_url: str = ""
     tile_attribution: str = ""
     geometry: str = ""
@@ -61,11 +59,3 @@ class Memory:
     def recent_files(self) -> list[Path]:
         """Recent trips that still exist."""
         return [path for path in map(Path, self.recent) if path.exists()]
-
-    def remember_place(self, place: dict[str, Any]) -> None:
-        """Keep a place by its name; the newest of a name wins."""
-        if place.get("name"):
-            self.places = [place, *(other for other in self.places if other.get("name") != place["name"])][
-                :200
-            ]
-            self.save()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from PySide6.QtCore import QSignalBlocker, QStringListModel, QTimer, Signal
 from PySide6.QtWidgets import QCompleter, QLineEdit
@@ -26,8 +26,12 @@ class Suggestion:
     place: dict[str, Any]
 
 
-Search = Callable[[str, Callable[[list[Suggestion]], None]], None]
-"""Asks for places like a text; the answer arrives later on the GUI thread, or never."""
+class Search(Protocol):
+    """Asks for places like a text; the answer arrives later on the GUI thread, or never."""
+
+    def __call__(
+        self, text: str, answer: Callable[[list[Suggestion]], None], *, complete: bool = False
+    ) -> None: ...
 
 
 class PlaceField(Field):
@@ -51,7 +55,8 @@ class PlaceField(Field):
         self.box.setCompleter(self._completer)
         self._timer = QTimer(self, singleShot=True, interval=WAIT_MS)
         self._timer.timeout.connect(self._ask)
-        self.box.textEdited.connect(lambda _: self._timer.start())
+        self._typed = False
+        self.box.textEdited.connect(self._edited)
         self.box.returnPressed.connect(self._take_first)
         self.box.editingFinished.connect(self.refresh_if_left)
         self.line.setSpacing(2)
@@ -68,6 +73,10 @@ class PlaceField(Field):
         held = self.document.get(self.spot) or {}
         return {key: held[key] for key in KEYS if key in held}
 
+    def _edited(self) -> None:
+        self._typed = True
+        self._timer.start()
+
     def show_value(self, value: Any) -> None:
         text = str((value or {}).get("name", "")) if isinstance(value, dict) else ""
         if not (self.box.hasFocus() and self._timer.isActive()) and text != self.box.text():
@@ -80,6 +89,7 @@ class PlaceField(Field):
     def take(self, place: dict[str, Any]) -> None:
         """Set the place, keeping whatever else stands there (a stop's purpose and minutes)."""
         self._timer.stop()
+        self._typed = False
         held = dict(self.document.get(self.spot) or {})
         kept = {key: value for key, value in held.items() if key not in KEYS}
         self.document.edit_way(
@@ -91,8 +101,8 @@ class PlaceField(Field):
         """A text left without choosing a place gives way to what the draft says, unless it can be taken."""
         if self._timer.isActive():
             self._timer.stop()
-        if self.box.text().strip() and self.box.text() != self.place().get("name", ""):
-            self._search(self.box.text(), self._take_answer)
+        if self._typed and self.box.text().strip() and self.box.text() != self.place().get("name", ""):
+            self._search(self.box.text(), self._take_answer, complete=True)
 
     def _ask(self) -> None:
         text = self.box.text().strip()
@@ -111,6 +121,9 @@ class PlaceField(Field):
             with QSignalBlocker(self.box):
                 self.box.setText(chosen.place["name"])
             self.take(chosen.place)
+            QTimer.singleShot(
+                0, self, self.refresh
+            )  # the completer writes its own line into the box after us
 
     def _take_first(self) -> None:
         popup = self._completer.popup()
@@ -119,12 +132,12 @@ class PlaceField(Field):
         popup.hide()
         self._timer.stop()
         if self.box.text().strip():
-            self._search(self.box.text(), self._take_answer)
+            self._search(self.box.text(), self._take_answer, complete=True)
 
     def _take_answer(self, found: list[Suggestion]) -> None:
         if found:
             self.take(found[0].place)
-        elif self.box.text().strip() != self.place().get("name", ""):
+        elif self._typed and self.box.text().strip() != self.place().get("name", ""):
             kept = {
                 key: value for key, value in (self.document.get(self.spot) or {}).items() if key not in KEYS
             }

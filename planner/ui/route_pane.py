@@ -24,6 +24,7 @@ from planner.ui.fields import (
     heading,
 )
 from planner.ui.icons import SignButton
+from planner.ui.own_weather import OwnWeatherField
 from planner.ui.panel import label
 from planner.ui.place_edit import PlaceField, Search
 
@@ -267,6 +268,7 @@ class RoutePane(Page):
         self.weather = ChoiceField(document, ("weather", "source"), s.say(s.ROUTE_WEATHER), s.WEATHERS).also(
             "weather"
         )
+        self.own = OwnWeatherField(document)
         self._lay_out()
         document.changed.connect(self.refresh)
 
@@ -300,6 +302,7 @@ class RoutePane(Page):
             self.shade,
             heading(s.say(s.ROUTE_WEATHER_HEAD)),
             self.weather,
+            self.own,
         ):
             self.column.addWidget(part)
         self.column.addStretch(1)
@@ -322,6 +325,7 @@ class RoutePane(Page):
             self.net,
             self.shade,
             self.weather,
+            self.own,
         ]
         return own + [field for card in self.cards for field in card.fields]
 

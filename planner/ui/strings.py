@@ -193,11 +193,17 @@ WEATHERS = {
     "file": "a table beside the trip",
     "embedded": "a table inside the trip",
 }
+OWN_LOW = "dawn"
+OWN_HIGH = "afternoon"
+OWN_DEW = "dew point"
+OWN_SKY = "sky"
+OWN_DAY = "{weekday} {day}"
+OWN_CELL = "{day}, {what}"
+SKIES = {"clear": "clear", "partly_cloudy": "partly cloudy", "overcast": "overcast"}
 ROUTE_ROAD = "Road"
 ROUTE_ROAD_NONE = "No road yet: set both ends."
 ROUTE_ROAD_TEXT = "{length}, {time} at the wheel. {source}"
 ROUTE_IMPORT = "Drop a GPX or GeoJSON track here to use your own road."
-PLACE_SAVED = "{name} (remembered)"
 PLACE_NEAR = "near {town}"
 PLACE_POINT = "{name} ({point})"
 STOP_PLACE = "Place of this stop"

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from planner.errors import InputError
 from planner.model.records import Site
 from planner.store.tripfile import TripFile
 from planner.ui import strings as s
@@ -22,6 +21,8 @@ if TYPE_CHECKING:
 TOWNS_FROM_PEOPLE = 5000
 NEAR_KM = 25.0
 OFFERED = 8
+LOOKED_AT = 40
+DRIVE_KM = 1500.0
 
 
 class Supply:
@@ -61,17 +62,47 @@ class Supply:
         names, lat_deg, lon_deg, people = gazetteer().larger_than(TOWNS_FROM_PEOPLE)
         return Ground(base.land, base.borders, tuple(names), lat_deg, lon_deg, people)
 
-    def suggest(self, text: str, saved: list[dict[str, Any]]) -> list[Suggestion]:
-        """Places like ``text``: coordinates, then saved places, then towns of the bundled gazetteer."""
-        from planner.services.places.coordinates import looks_like_coordinates
-        from planner.services.places.gazetteer import folded, gazetteer
+    def suggest(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
+        """Places like ``text``: coordinates, the user's own, then towns; quick enough for every letter typed.
 
-        if looks_like_coordinates(text):
-            return _point(text)
-        kept = [place for place in saved if folded(text) in folded(str(place.get("name", "")))]
-        own = [Suggestion(s.say(s.PLACE_SAVED, name=place["name"]), place) for place in kept]
-        towns = [Suggestion(town.title, _place(town.site())) for town in gazetteer().search(text, OFFERED)]
-        return [*own, *towns][:OFFERED]
+        Towns within a drive of a point of ``near`` come before their larger namesakes across the sea.
+        """
+        from planner.model.geo import great_circle_km
+        from planner.services.places.saved import saved_places
+        from planner.services.places.search import suggestions
+
+        def far(site: Site) -> bool:
+            return (
+                bool(near)
+                and min(great_circle_km(site.lat_deg, site.lon_deg, *point) for point in near) > DRIVE_KM
+            )
+
+        found = suggestions(text, saved_places(), LOOKED_AT if near else OFFERED)
+        ranked = sorted(found, key=lambda one: one.origin == "gazetteer" and far(one.site))[:OFFERED]
+        return [
+            _point(one.site) if one.origin == "coordinates" else Suggestion(one.title, _place(one.site))
+            for one in ranked
+        ]
+
+    def find(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
+        """Places for a text that is complete: as suggested, else asked online where the user has switched that on."""
+        from planner.services.places.geocode import geocode, geocoding_is_on
+
+        found = self.suggest(text, near)
+        sources = self._open()
+        if found or not geocoding_is_on(sources.settings):
+            return found
+        return [
+            Suggestion(title, _place(site)) for title, site in geocode(sources.client, sources.settings, text)
+        ]
+
+    def remember(self, place: dict[str, Any]) -> None:
+        """Keep a place under its name. Raises SkepwayError."""
+        from planner.services.places.saved import save_place
+
+        save_place(
+            Site(place["name"], place["lat"], place["lon"], place.get("zone", ""), place.get("elevation_m"))
+        )
 
     def import_road(self, path: Path, draft: dict[str, Any]) -> dict[str, Any]:
         """The parts of ``draft`` that a recorded track changes: its road, and the ends where none are set."""
@@ -82,7 +113,7 @@ class Supply:
         changed: dict[str, Any] = {}
         for part, at in (("origin", 0), ("destination", -1)):
             if "lat" not in (draft.get(part) or {}):
-                changed[part] = _point(f"{track.lat_deg[at]:.5f}, {track.lon_deg[at]:.5f}")[0].place
+                changed[part] = self.suggest(f"{track.lat_deg[at]:.5f}, {track.lon_deg[at]:.5f}")[0].place
         held = {**draft, **changed}
         places = [held["origin"], *(held.get("stops") or []), held["destination"]]
         sites = tuple(
@@ -91,24 +122,15 @@ class Supply:
         return {**changed, "road": road_table(road_along(track, sites))}
 
 
-def _point(text: str) -> list[Suggestion]:
-    """The place at typed coordinates, named after the nearest town."""
-    from planner.services.places.coordinates import parse_coordinates
+def _point(site: Site) -> Suggestion:
+    """A point given by coordinates, named after the nearest town."""
     from planner.services.places.gazetteer import gazetteer
-    from planner.services.places.zone import zone_at
 
-    try:
-        lat, lon = parse_coordinates(text)
-    except InputError:
-        return []
-    town, away_km = gazetteer().nearest(lat, lon)
-    plain = f"{lat:.4f}, {lon:.4f}"
-    name = s.say(s.PLACE_NEAR, town=town.name) if away_km < NEAR_KM else plain
-    return [
-        Suggestion(
-            s.say(s.PLACE_POINT, name=name, point=plain), _place(Site(name, lat, lon, zone_at(lat, lon)))
-        )
-    ]
+    town, away_km = gazetteer().nearest(site.lat_deg, site.lon_deg)
+    if away_km > NEAR_KM:
+        return Suggestion(site.name, _place(site))
+    named = replace(site, name=s.say(s.PLACE_NEAR, town=town.name))
+    return Suggestion(s.say(s.PLACE_POINT, name=named.name, point=site.name), _place(named))
 
 
 def _place(site: Site) -> dict[str, Any]:

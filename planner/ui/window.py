@@ -466,14 +466,12 @@ class Window(QMainWindow):
         if self.session.plan is None:
             self.answer_bar.show_answer(s.say(s.ANSWER_STOPPED_EMPTY), {})
 
-    def _search(self, text: str, answer) -> None:
-        saved = list(self.memory.places)
-        self.runner.start(
-            "suggest",
-            lambda _: self.supply.suggest(text, saved),
-            answer,
-            self._tell_trouble,
-        )
+    def _search(self, text: str, answer, *, complete: bool = False) -> None:
+        """Places like ``text`` while it is typed, or for good once it is ``complete``."""
+        look = self.supply.find if complete else self.supply.suggest
+        known = [self.document.get((part,)) or {} for part in ("origin", "destination")]
+        near = [(place["lat"], place["lon"]) for place in known if "lat" in place]
+        self.runner.start("suggest", lambda _: look(text, near), answer, self._tell_trouble)
 
     def _pick(self, field: PlaceField) -> None:
         self._picking = field
@@ -490,8 +488,13 @@ class Window(QMainWindow):
             )
 
     def _remember(self, place: dict) -> None:
-        self.memory.remember_place(place)
-        self.statusBar().showMessage(s.say(s.PLACE_KEPT, name=place.get("name", "")), 4000)
+        said = s.say(s.PLACE_KEPT, name=place.get("name", ""))
+        self.runner.start(
+            "remember",
+            lambda _: self.supply.remember(place),
+            lambda _: self.statusBar().showMessage(said, 4000),
+            self._tell_trouble,
+        )
 
     def import_road(self, path: Path) -> None:
         """Use a recorded track as the road."""
@@ -680,7 +683,15 @@ class Window(QMainWindow):
         self.memory.units = name
         self.memory.save()
         self.units = US if name == "us" else METRIC
-        for part in (self.session, self.map, self.board, self.curves, self.strip, self.load_editor):
+        for part in (
+            self.session,
+            self.map,
+            self.board,
+            self.curves,
+            self.strip,
+            self.load_editor,
+            self.route_pane.own,
+        ):
             part.set_units(self.units)
 
     def set_theme(self, name: str) -> None:

@@ -1,0 +1,219 @@
+"""The whole main job as a person does it, by hand on real widgets, against services that answer on this machine."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
+
+from planner.services.settings import save_settings
+from planner.ui.vehicle_drawing import carry
+from planner.ui.window import Window
+from tests.services.standin import StandIn, status
+from tests.ui.conftest import PATIENCE_MS
+
+TRACK = """<?xml version="1.0"?><gpx version="1.1" creator="own" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
+<trkpt lat="52.00" lon="-2.00"/><trkpt lat="52.05" lon="-1.80"/>
+<trkpt lat="52.10" lon="-1.60"/><trkpt lat="52.20" lon="-1.40"/>
+</trkseg></trk></gpx>"""
+
+
+@pytest.fixture
+def world(home: Path) -> Iterator[StandIn]:
+    with StandIn() as server:
+        save_settings(server.settings())
+        yield server
+
+
+def type_place(field, text: str, qtbot) -> None:
+    """Type letter by letter, wait for suggestions, take the first by its name."""
+    field.box.setFocus()
+    qtbot.keyClicks(field.box, text)
+    qtbot.waitUntil(
+        lambda: bool(field._offered) and field._offered[0].text.startswith(text[:4]), timeout=PATIENCE_MS
+    )
+    field._completer.activated.emit(field._offered[0].text)
+    qtbot.waitUntil(lambda: "lat" in field.place(), timeout=PATIENCE_MS)
+
+
+def set_window(window: Window) -> None:
+    tomorrow = datetime.now() + timedelta(days=1)
+    window.document.edit(
+        ("window",),
+        {"from": f"{tomorrow:%Y-%m-%d}T18:00", "to": f"{tomorrow:%Y-%m-%d}T22:00", "step_minutes": 60},
+    )
+
+
+def test_from_an_empty_page_to_a_saved_plan(
+    window: Window, world: StandIn, qtbot, settled, open_window, tmp_path: Path
+) -> None:
+    """New trip, two towns typed (of two Worcesters the nearer), boxes dropped on the van, a choice, saved, reopened."""
+    qtbot.mouseClick(window.first_page.new, Qt.MouseButton.LeftButton)
+    pane, editor = window.route_pane, window.load_editor
+    type_place(pane.destination, "Evesham", qtbot)
+    type_place(pane.origin, "Worcester", qtbot)
+    pane.title.box.selectAll()
+    qtbot.keyClicks(pane.title.box, "Three nucs to Evesham")
+    set_window(window)
+    window.tabs.setCurrentWidget(editor)
+    qtbot.mouseClick(editor.add, Qt.MouseButton.LeftButton)
+    editor.count.box.setValue(3)
+    editor.kind.box.setCurrentIndex(editor.kind.box.findData("national_nuc5_eps"))
+    editor.kind.box.activated.emit(editor.kind.box.currentIndex())
+    settled(window)
+
+    assert world.asked("/route") == 1, "the road was asked of the service once"
+    assert world.asked("/v1/forecast") == 1, "and so was the forecast"
+    assert window.answer_bar.headline.text().startswith("Leave ")
+    assert "van" in window.answer_bar.headline.text()
+    assert window.map.road is not None
+    assert (
+        "OpenStreetMap" in window.map.attribution
+        or window.map.attribution == window.session.plan.road.attribution
+    )
+
+    carried = carry(0)
+    drop = QDropEvent(
+        editor.drawing._scale().map(QPointF(120, 30)),
+        Qt.DropAction.CopyAction,
+        carried,
+        Qt.MouseButton.LeftButton,
+        Qt.KeyboardModifier.NoModifier,
+    )
+    editor.drawing.dropEvent(drop)
+    assert window.document.get(("load", 0, "place")) in editor.catalogue.places
+    settled(window)
+    assert world.asked("/route") == 1, "a change of the load asks nobody again"
+
+    window.board.setFocus()
+    qtbot.keyClick(window.board, Qt.Key.Key_Right)
+    chosen = window.session.choice
+    qtbot.waitUntil(
+        lambda: window.curves.curves.choice == chosen and not window.curve_panel.stale, timeout=PATIENCE_MS
+    )
+    path = tmp_path / "evesham.toml"
+    assert window._save_to(path)
+
+    other = open_window()
+    other.open_trip(path)
+    settled(other)
+    assert other.document.get(("title",)) == "Three nucs to Evesham"
+    assert len(other.session.plan.departures_s) == 5
+
+
+def test_coordinates_and_a_click_on_the_map_name_the_nearest_town(
+    window: Window, world: StandIn, qtbot
+) -> None:
+    window.new_trip()
+    field = window.route_pane.origin
+    field.box.setFocus()
+    qtbot.keyClicks(field.box, "52.19, -2.22")
+    qtbot.keyClick(field.box, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: "lat" in field.place(), timeout=PATIENCE_MS)
+    assert "Worcester" in field.place()["name"]
+    assert field.place()["zone"] == "Europe/London"
+    target = window.route_pane.destination
+    target.pin.click()
+    assert window.map.picking
+    window.map.point_picked.emit(52.09, -1.95)
+    qtbot.waitUntil(lambda: "lat" in target.place(), timeout=PATIENCE_MS)
+    assert "Evesham" in target.place()["name"]
+    assert not window.map.picking
+
+
+def test_a_remembered_place_is_offered_first(window: Window, qtbot) -> None:
+    window.new_trip()
+    place = {"name": "Home yard", "lat": 52.1, "lon": -2.1, "zone": "Europe/London"}
+    window.route_pane.remember.emit(place)
+    qtbot.waitUntil(lambda: not window.runner.busy("remember"), timeout=PATIENCE_MS)
+    field = window.route_pane.origin
+    field.box.setFocus()
+    qtbot.keyClicks(field.box, "home y")
+    qtbot.waitUntil(lambda: bool(field._offered), timeout=PATIENCE_MS)
+    assert field._offered[0].place["name"] == "Home yard"
+
+
+def test_with_the_services_gone_an_estimated_road_is_used_and_the_forecast_missed_in_words(
+    window: Window, world: StandIn, qtbot
+) -> None:
+    world.always("/", status(503))
+    _fill(window)
+    qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
+    assert len(window.notice.words.text()) > 30
+    assert window.notice.act.text() == "Try again"
+    assert window.session.plan is None
+
+
+def test_when_the_services_come_back_trying_again_works(
+    window: Window, world: StandIn, qtbot, settled
+) -> None:
+    world.always("/v1/forecast", status(503))
+    _fill(window)
+    qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
+    world.heal()
+    qtbot.mouseClick(window.notice.act, Qt.MouseButton.LeftButton)
+    settled(window)
+    assert not window.notice.isVisible()
+
+
+def test_what_one_expects_oneself_needs_no_service(window: Window, world: StandIn, qtbot, settled) -> None:
+    world.always("/", status(503))
+    _fill(window)
+    pane = window.route_pane
+    pane.weather.box.setCurrentIndex(pane.weather.box.findData("own"))
+    pane.weather.box.activated.emit(pane.weather.box.currentIndex())
+    numbers, _ = next(iter(pane.own.rows.values()))
+    numbers[1].setValue(24)
+    settled(window)
+    assert window.session.plan.weather.kind == "own"
+
+
+def test_a_track_dropped_on_the_pane_becomes_the_road(window: Window, qtbot, tmp_path: Path) -> None:
+    window.new_trip()
+    path = tmp_path / "way.gpx"
+    path.write_text(TRACK)
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path))])
+    event = QDropEvent(
+        QPointF(20, 20),
+        Qt.DropAction.CopyAction,
+        data,
+        Qt.MouseButton.LeftButton,
+        Qt.KeyboardModifier.NoModifier,
+    )
+    window.route_pane.dropEvent(event)
+    qtbot.waitUntil(lambda: bool(window.document.get(("road", "points"))), timeout=PATIENCE_MS)
+    assert window.document.get(("origin", "lat")) == pytest.approx(52.0)
+    assert window.document.get(("destination", "lon")) == pytest.approx(-1.4)
+    window.document.stack.undo()
+    assert window.document.get(("road",)) is None
+    assert window.document.get(("origin",)) is None
+
+
+def _fill(window: Window) -> None:
+    window.new_trip()
+    set_window(window)
+    for key, name, lat, lon in (
+        ("origin", "Worcester", 52.19, -2.22),
+        ("destination", "Evesham", 52.09, -1.95),
+    ):
+        window.document.edit((key,), {"name": name, "lat": lat, "lon": lon})
+    window.load_editor.add.click()
+
+
+def test_the_stand_in_is_never_asked_on_every_letter_of_a_place(
+    window: Window, world: StandIn, qtbot
+) -> None:
+    """Type-ahead uses the bundled towns alone; online search waits for the return key."""
+    window.new_trip()
+    field = window.route_pane.origin
+    field.box.setFocus()
+    qtbot.keyClicks(field.box, "Worces")
+    qtbot.waitUntil(lambda: bool(field._offered), timeout=PATIENCE_MS)
+    time.sleep(0.05)
+    assert not world.seen
