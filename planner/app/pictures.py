@@ -7,11 +7,11 @@ common colour blindness; harm is told by shape as well.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from xml.sax.saxutils import escape
 
 import numpy as np
 
 from planner.app.answer import local
+from planner.app.drawing import ACCENT, BLUE, FAINT, GRID, INK, PAPER, clock_ticks, line, svg, text
 from planner.app.results import CENTRAL, HARM, UNKNOWN, Choice, Curves, Plan
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
@@ -25,10 +25,8 @@ CIVIDIS = (
     (211, 193, 100),
     (254, 232, 56),
 )
-INK, FAINT, GRID, ACCENT, BLUE, PAPER = "#1d2530", "#6b7480", "#e3e6ea", "#b4470f", "#22577a", "#ffffff"
 COOLEST_C, HOTTEST_C = 33.0, 45.0
 LIGHT_FROM_C = 41.0
-FONT = "font-family='Inter, Segoe UI, Helvetica, Arial, sans-serif'"
 HOUR_S = 3600.0
 
 
@@ -49,7 +47,7 @@ def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int
     body: list[str] = []
     for k in range(n_place):
         y = top + k * cell_h
-        body.append(_text(left - 10, y + 17, plan.place_titles[k], anchor="end", size=12))
+        body.append(text(left - 10, y + 17, plan.place_titles[k], anchor="end", size=12))
         for d in range(n_dep):
             body.append(_cell(plan, Choice(d, k, chosen.setup), left + d * cell_w, y, cell_w, cell_h))
     x, y = left + chosen.departure * cell_w, top + chosen.place * cell_h
@@ -59,7 +57,7 @@ def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int
     )
     body.extend(_hour_marks(plan.departures_s, plan.trip.origin.zone, left, cell_w, top + n_place * cell_h))
     body.append(
-        _text(
+        text(
             left,
             20,
             f"Peak of the hottest box by departure, {plan.setup_titles[chosen.setup]}",
@@ -68,7 +66,7 @@ def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int
         )
     )
     body.extend(_scale(left, height - 22, units))
-    return _svg(width, height, body, "Departure board")
+    return svg(width, height, body, "Departure board")
 
 
 def _cell(plan: Plan, choice: Choice, x: float, y: float, w: float, h: float) -> str:
@@ -81,10 +79,10 @@ def _cell(plan: Plan, choice: Choice, x: float, y: float, w: float, h: float) ->
     if level == HARM:
         r = max(r, 2.5)
         ink = INK if peak > LIGHT_FROM_C else PAPER
-        cross = (_line(cx - r, cy - side * r, cx + r, cy + side * r, ink, 1.6) for side in (1, -1))
+        cross = (line(cx - r, cy - side * r, cx + r, cy + side * r, ink, 1.6) for side in (1, -1))
         return rect + "".join(cross)
     if level == UNKNOWN:
-        return rect + _text(cx, cy + 4, "?", anchor="middle", size=11)
+        return rect + text(cx, cy + 4, "?", anchor="middle", size=11)
     if level > 0:
         spot = f"<circle cx='{cx:.1f}' cy='{cy:.1f}' r='{max(r * 0.6, 1.8):.1f}'"
         return f"{rect}{spot} fill='{PAPER}' stroke='{INK}' stroke-width='0.8'/>"
@@ -97,10 +95,10 @@ def _hour_marks(times: Floats, zone: str, left: float, cell_w: float, y: float) 
     for d in range(0, times.size, every):
         at = local(float(times[d]), zone)
         x = left + d * cell_w + cell_w / 2
-        yield _text(x, y + 14, f"{at:%H:%M}", anchor="middle", size=10, colour=FAINT)
+        yield text(x, y + 14, f"{at:%H:%M}", anchor="middle", size=10, colour=FAINT)
         if f"{at:%a}" != day:
             day = f"{at:%a}"
-            yield _text(x, y + 27, f"{at:%a} {at.day}", anchor="middle", size=10, bold=True)
+            yield text(x, y + 27, f"{at:%a} {at.day}", anchor="middle", size=10, bold=True)
 
 
 def _scale(left: float, y: float, units: UnitSystem) -> Iterator[str]:
@@ -110,8 +108,8 @@ def _scale(left: float, y: float, units: UnitSystem) -> Iterator[str]:
         yield f"<rect x='{left + i * 4:.1f}' y='{y - 8}' width='4.2' height='8' fill='{colour_of(temp)}'/>"
     for temp in (COOLEST_C, 37.0, 41.0, HOTTEST_C):
         x = left + (temp - COOLEST_C) / (HOTTEST_C - COOLEST_C) * steps * 4
-        yield _text(x, y + 12, units.temp_text(temp, 0), anchor="middle", size=10, colour=FAINT)
-    yield _text(left + steps * 4 + 40, y, "o caution     x harm     ? no weather", size=11, colour=FAINT)
+        yield text(x, y + 12, units.temp_text(temp, 0), anchor="middle", size=10, colour=FAINT)
+    yield text(left + steps * 4 + 40, y, "o caution     x harm     ? no weather", size=11, colour=FAINT)
 
 
 def curves_svg(
@@ -138,11 +136,11 @@ def curves_svg(
     body.extend(frame.axes(plan.trip.origin.zone))
     label = plan.trip.groups[group].label
     body.append(
-        _text(
+        text(
             60, 20, f"Inside the hottest box ({label}); band from calm to disturbed bees", size=13, bold=True
         )
     )
-    return _svg(width, height, body, "Temperature curves")
+    return svg(width, height, body, "Temperature curves")
 
 
 def _hottest_group(curves: Curves) -> int:
@@ -210,7 +208,7 @@ class _Frame:
                 f"fill='{PHASE_FILL[phase.kind]}'/>"
             )
             if x1 - x0 > 48:
-                yield _text(
+                yield text(
                     (x0 + x1) / 2, self._y + self._h + 30, phase.kind, anchor="middle", size=10, colour=FAINT
                 )
 
@@ -219,8 +217,8 @@ class _Frame:
             y = self.up(temp)
             if not self._y <= y <= self._y + self._h or not name:
                 continue
-            yield _line(self._x, y, self._x + self._w, y, INK, 0.8, "1 3")
-            yield _text(self._x + 6, y - 4, f"{name} {self._units.temp_text(temp, 0)}", size=10, colour=FAINT)
+            yield line(self._x, y, self._x + self._w, y, INK, 0.8, "1 3")
+            yield text(self._x + 6, y - 4, f"{name} {self._units.temp_text(temp, 0)}", size=10, colour=FAINT)
 
     def end_labels(self, ends: Sequence[tuple[Floats, str, str]]) -> Iterator[str]:
         last: list[tuple[float, str, str]] = []
@@ -231,14 +229,14 @@ class _Frame:
         floor = -np.inf
         for y, name, colour in sorted(last):
             floor = max(y, floor + 13)
-            yield _text(self._x + self._w + 8, floor + 4, name, size=11, colour=colour)
+            yield text(self._x + self._w + 8, floor + 4, name, size=11, colour=colour)
 
     def axes(self, zone: str) -> Iterator[str]:
         step = 5.0 if self._high - self._low <= 40 else 10.0
         for temp in np.arange(self._low, self._high + 0.1, step):
             y = self.up(float(temp))
-            yield _line(self._x, y, self._x + self._w, y, GRID, 0.7)
-            yield _text(
+            yield line(self._x, y, self._x + self._w, y, GRID, 0.7)
+            yield text(
                 self._x - 8,
                 y + 4,
                 f"{self._units.temp(float(temp)):.0f}",
@@ -246,46 +244,8 @@ class _Frame:
                 size=10,
                 colour=FAINT,
             )
-        yield _text(self._x - 8, self._y - 8, self._units.temp_unit, anchor="end", size=10, colour=FAINT)
-        hours = (self._t1 - self._t0) / HOUR_S
-        every = next(h for h in (1, 2, 3, 6, 12, 24, 48) if hours / h <= 13 or h == 48) * HOUR_S
-        for t in np.arange(np.ceil(self._t0 / every) * every, self._t1, every):
-            x = self.at(float(t))
-            yield _line(x, self._y + self._h, x, self._y + self._h + 4, FAINT, 1.0)
-            yield _text(
-                x,
-                self._y + self._h + 16,
-                f"{local(float(t), zone):%H:%M}",
-                anchor="middle",
-                size=10,
-                colour=FAINT,
-            )
-
-
-def _text(
-    x: float,
-    y: float,
-    text: str,
-    *,
-    anchor: str = "start",
-    size: int = 12,
-    colour: str = INK,
-    bold: bool = False,
-) -> str:
-    weight = " font-weight='600'" if bold else ""
-    place = f"x='{x:.1f}' y='{y:.1f}' text-anchor='{anchor}'"
-    return f"<text {place} font-size='{size}' fill='{colour}'{weight}>{escape(text)}</text>"
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float = 1.0, dash: str = "") -> str:
-    dashed = f" stroke-dasharray='{dash}'" if dash else ""
-    ends = f"x1='{x1:.1f}' y1='{y1:.1f}' x2='{x2:.1f}' y2='{y2:.1f}'"
-    return f"<line {ends} stroke='{colour}' stroke-width='{width}'{dashed}/>"
-
-
-def _svg(width: float, height: float, body: Sequence[str], title: str) -> str:
-    return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {width:.0f} {height:.0f}' width='{width:.0f}' "
-        f"height='{height:.0f}' role='img' {FONT}><title>{escape(title)}</title>"
-        f"<rect width='100%' height='100%' fill='{PAPER}'/>{''.join(body)}</svg>"
-    )
+        yield text(self._x - 8, self._y - 8, self._units.temp_unit, anchor="end", size=10, colour=FAINT)
+        for t, words in zip(*clock_ticks(self._t0, self._t1, zone), strict=True):
+            x = self.at(t)
+            yield line(x, self._y + self._h, x, self._y + self._h + 4, FAINT, 1.0)
+            yield text(x, self._y + self._h + 16, words, anchor="middle", size=10, colour=FAINT)
