@@ -90,6 +90,8 @@ RATES_FIELDS = (
     "saturated_kg_m3",
 )
 SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "saturated_kg_m3")
+NODE_FIELDS = ("core_c", "stores_c", "around_kg_m3")
+WATER_FIELDS = ("water_kg", "mist_kg")
 STEP_FIELDS = (*RATES_FIELDS, "sun_w", "walls_w", "air_w")
 
 
@@ -300,7 +302,7 @@ def march(
     """
     n_steps, n_cases = where.time_s.shape[0], cases.track.size
     loop_law, sharing = law(cases.boxes, p), Sharing(cases.enclosure)
-    nodes = _tables(("core_c", "stores_c", "water_kg", "mist_kg", "around_kg_m3"), n_steps + 1, n_cases)
+    nodes = _tables(NODE_FIELDS + (WATER_FIELDS if detail else ()), n_steps + 1, n_cases)
     seen = _tables(RATES_FIELDS if detail else SUMMARY_FIELDS, n_steps, n_cases)
     again = _tables(RATES_FIELDS if detail else (), n_steps, n_cases)
     forces = _tables(("sun_w", "walls_w_k", "heat_j_m3k") if detail else (), n_steps, n_cases)
@@ -316,15 +318,17 @@ def march(
             _put(nodes, index + 1, state)
             _put(seen, index, first)
             _put(again, index, second)
-    unseen = dict.fromkeys(STEP_FIELDS, np.empty((0, n_cases)))
+    steps = (
+        _means(seen, again, forces) | {"water_kg": nodes["water_kg"] + nodes["mist_kg"]} if detail else seen
+    )
+    unseen = dict.fromkeys((*STEP_FIELDS, "water_kg"), np.empty((0, n_cases)))
     return Histories(
         core_c=nodes["core_c"],
         stores_c=nodes["stores_c"],
-        water_kg=nodes["water_kg"] + nodes["mist_kg"],
         around_kg_m3=nodes["around_kg_m3"][1:],
-        closed=where.closed[:, cases.track],
+        closed=where.closed.take(cases.track, axis=1),
         worker_dose=state.worker_dose,
-        **(unseen | (_means(seen, again, forces) if detail else seen)),
+        **(unseen | steps),
     )
 
 
