@@ -100,7 +100,7 @@ def _take(folder: Path, size: str) -> None:
     window = studio.window
     studio.shoot("first-page")
     window.new_trip()
-    studio.wait(lambda: bool(window._faults))
+    studio.wait(lambda: not window.runner.busy() and bool(window.answer_bar.headline.text()))
     studio.shoot("new-trip")
     studio.open("nuc-pickup")
     studio.shoot("buyer-route")

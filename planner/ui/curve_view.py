@@ -140,8 +140,10 @@ class CurveView(pg.PlotWidget):
 
     def show_curves(self, curves: Curves, group: int, zone: str, others: Sequence[Curves] = ()) -> None:
         """Show box group ``group`` of ``curves``; ``others`` are drawn as thin lines of their core."""
-        same_span = self.curves is not None and np.array_equal(
-            self.curves.time_s[[0, -1]], curves.time_s[[0, -1]]
+        same_span = (
+            self.curves is not None
+            and np.array_equal(self.curves.time_s[[0, -1]], curves.time_s[[0, -1]])
+            and len(others) == len(self.others)
         )
         self.curves, self.group, self.others = curves, group, tuple(others)
         self._clock.zone = zone
@@ -167,7 +169,9 @@ class CurveView(pg.PlotWidget):
     def reset_span(self) -> None:
         """Show the whole trip, closing to opening."""
         if self.curves is not None:
-            self.getPlotItem().setXRange(self.curves.time_s[0], self.curves.time_s[-1], padding=0)
+            start = float(self.curves.time_s[0])
+            spans = [float(shown.time_s[-1] - shown.time_s[0]) for shown in (self.curves, *self.others)]
+            self.getPlotItem().setXRange(start, start + max(spans), padding=0)
 
     def _draw(self) -> None:
         curves, group = self.curves, self.group
@@ -247,7 +251,7 @@ class CurveView(pg.PlotWidget):
             values = other.core_c[:, CENTRAL, min(group, other.core_c.shape[2] - 1)]
             at = int(np.nanargmax(values)) if np.isfinite(values).any() else 0
             when = float(curves.time_s[0] + other.time_s[at] - other.time_s[0])
-            self._letters.append((letter, min(when, float(curves.time_s[-1])), float(values[at]), ink))
+            self._letters.append((letter, when, float(values[at]), ink))
         self.viewport().update()
 
     def restyle(self) -> None:
@@ -299,17 +303,21 @@ class CurveView(pg.PlotWidget):
             for text, end, ink in self._ends
             if np.isfinite(end)
         )
-        below = frame.top()
+        below, boxes = frame.top(), []
         for y, text, ink in wanted:
             lines = text.split(" ")
             high = metrics.height() * len(lines) * 0.92
-            top = min(max(y - high / 2, below), frame.bottom() - high)
+            top = max(y - high / 2, below)
+            boxes.append((top, high, lines, ink))
+            below = top + high + 1
+        above = frame.bottom() + 8
+        for top, high, lines, ink in reversed(boxes):
+            top = min(top, above - high)
+            above = top - 1
             painter.setPen(theme.colour(ink))
             for row, word in enumerate(lines):
-                painter.drawText(
-                    int(frame.right() + 6), int(top + metrics.ascent() + row * metrics.height() * 0.92), word
-                )
-            below = top + high + 2
+                y = int(top + metrics.ascent() + row * metrics.height() * 0.92)
+                painter.drawText(int(frame.right() + 6), y, word)
         self._paint_limit_names(painter, frame)
         self._paint_letters(painter, frame)
         painter.restore()

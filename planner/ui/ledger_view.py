@@ -84,8 +84,8 @@ class LedgerView(QWidget):
         paint.setPen(theme.colour(theme.current().ink_soft))
         metrics, total_text = QFontMetricsF(theme.font(-0.7, bold=True)), s.say(s.WATTS, watts=f"{total:.0f}")
         room = box.width() - metrics.horizontalAdvance(total_text) - 6
-        shown = QFontMetricsF(paint.font()).elidedText(title, Qt.TextElideMode.ElideRight, room)
-        paint.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, shown)
+        if QFontMetricsF(paint.font()).horizontalAdvance(title) <= room:
+            paint.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, title)
         paint.setPen(theme.colour(theme.current().ink))
         paint.setFont(theme.font(-0.7, bold=True))
         paint.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, total_text)
@@ -113,9 +113,17 @@ class LedgerView(QWidget):
                 said = s.say(s.LEDGER_TERMS[name])
                 if metrics.horizontalAdvance(said) > room:
                     said = s.say(s.LEDGER_TERMS_SHORT[name])
-                said = metrics.elidedText(said, Qt.TextElideMode.ElideRight, room)
+                if metrics.horizontalAdvance(said) > room:
+                    self._paint_stacked(paint, block, said, amount)
+                    continue
                 paint.drawText(inner, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, said)
                 paint.drawText(inner, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, amount)
+
+    def _paint_stacked(self, paint: QPainter, block: QRectF, said: str, amount: str) -> None:
+        """Name above amount where both do not fit beside each other, the name alone in a low block."""
+        metrics = QFontMetricsF(paint.font())
+        text = f"{said}\n{amount}" if block.height() > 2.1 * metrics.height() else said
+        paint.drawText(block, Qt.AlignmentFlag.AlignCenter, text)
 
 
 def _term_colour(name: str) -> QColor:

@@ -275,9 +275,11 @@ class MapView(pg.PlotWidget):
         self._line.set_line(x, y, colours.steps(values, *self.span), sun < NIGHT_BELOW_DEG)
 
     def _driven(self, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Values against kilometres, once each, while the wheels turn."""
-        km, first = np.unique(self.curves.km, return_index=True)
-        return km, values[first]
+        """Values against kilometres, once each, from the moment the wheels first turn."""
+        starts = [phase.start_s for phase in self.curves.phases if phase.kind == "driving"]
+        under_way = self.curves.time_s >= (starts[0] if starts else -np.inf)
+        km, first = np.unique(self.curves.km[under_way], return_index=True)
+        return km, values[under_way][first]
 
     def _values(self) -> np.ndarray:
         curves = self.curves

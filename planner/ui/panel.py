@@ -49,7 +49,13 @@ class ShortText(QWidget):
         return QSize(metrics.horizontalAdvance(self._text) + 2, metrics.lineSpacing() + 2)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(20, self._metrics().lineSpacing() + 2)
+        metrics = self._metrics()
+        least = (
+            min(metrics.horizontalAdvance(self._text) + 2, metrics.averageCharWidth() * 13)
+            if self._most == 1
+            else 20
+        )
+        return QSize(least, metrics.lineSpacing() + 2)
 
     def resizeEvent(self, event: QEvent) -> None:
         self._fit()
@@ -137,6 +143,7 @@ class Panel(QFrame):
         self.setObjectName("panel")
         self.setAccessibleName(title)
         self.body = body
+        self._tools: list[QWidget] = []
         self.title = ShortText(title, 1, bold=True)
         self.note = label("", "small")
         self.head = QHBoxLayout()
@@ -163,11 +170,19 @@ class Panel(QFrame):
         self._veil_host = pages
         pages.installEventFilter(self)
 
+    def add_tool(self, tool: QWidget) -> None:
+        """Put a control beside the title; it shows once there is something to control."""
+        self._tools.append(tool)
+        self.head.addWidget(tool)
+        tool.setVisible(self.filled)
+
     def set_guidance(self, text: str) -> None:
         self._guide.setText(text)
 
     def set_filled(self, filled: bool) -> None:
         self._pages.setCurrentIndex(1 if filled else 0)
+        for tool in self._tools:
+            tool.setVisible(filled)
         if not filled:
             self._veil.hide()
 

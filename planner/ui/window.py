@@ -142,7 +142,8 @@ class Window(QMainWindow):
             (self.curve_panel, (self.group, _tool(s.CURVES_RESET, self.curves.reset_span), self.export)),
         ):
             for part in parts:
-                panel.head.addWidget(part)
+                panel.add_tool(part)
+        self.quantity.hide()
 
     def _work_page(self) -> QWidget:
         self.tabs = QTabWidget()
@@ -158,6 +159,13 @@ class Window(QMainWindow):
         self.bottom = _split(Qt.Orientation.Horizontal, (self.time_column, 74), (self.ledger_panel, 26))
         self.rows = _split(Qt.Orientation.Vertical, (self.top, 45), (self.bottom, 55))
         self.sides = _split(Qt.Orientation.Horizontal, (inputs, 0), (self.rows, 1))
+        for split, shares in (
+            (self.rows, (42, 58)),
+            (self.time_column, (65, 35)),
+            (self.top, (44, 56)),
+            (self.bottom, (76, 24)),
+        ):
+            split.setSizes([share * 100 for share in shares])
         self.sides.setSizes([LEFT_PX, 930])
         page = QWidget()
         outer = QVBoxLayout(page)
@@ -352,6 +360,7 @@ class Window(QMainWindow):
                 panel.set_filled(False)
             self.map.show_road(None, ())
             self.curves.cursor_s = float("nan")
+            self.quantity.hide()
             return
         self.setup.clear()
         self.setup.addItems(plan.setup_titles)
@@ -391,6 +400,7 @@ class Window(QMainWindow):
         zone = trip.origin.zone
         for panel in (self.curve_panel, self.strip_panel, self.ledger_panel):
             panel.set_filled(True)
+        self.quantity.show()
         self.curves.show_curves(curves, group, zone, picture.others)
         self._after_curves = [
             lambda: self.strip.show_curves(curves),

@@ -1,0 +1,278 @@
+"""What helps: every change with what it gains and costs, the smallest set that is enough, and the water plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QPainter, QPen
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QToolButton, QWidget
+
+from planner.ui import paint as p
+from planner.ui import strings as s
+from planner.ui import theme
+from planner.ui.book import Page
+from planner.ui.document import MISSING
+from planner.ui.inquiry import SEED, Going, Inquiry, Subject, Tell
+from planner.ui.panel import ShortText, label
+from planner.ui.runner import Watch
+from planner.units import METRIC
+
+if TYPE_CHECKING:
+    from planner.app.changes import Change
+    from planner.app.helps import Gain, Helps
+    from planner.app.water import WaterPlan
+
+
+def ask_helps(subject: Subject, watch: Watch, tell: Tell) -> Helps:
+    from planner.app.helps import helps
+
+    return helps(
+        subject.plan,
+        subject.choice,
+        subject.catalogue,
+        np.random.default_rng(SEED),
+        on_progress=watch.on_progress,
+        should_stop=watch.should_stop,
+    )
+
+
+def ask_water(subject: Subject, watch: Watch, tell: Tell) -> WaterPlan:
+    from planner.app.water import water_plan
+
+    return water_plan(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
+
+
+class HelpsPage(Page):
+    """Changes on the left, the smallest set and the water plan on the right."""
+
+    def __init__(self, session) -> None:
+        super().__init__(session)
+        self.helps = Inquiry(session.runner, "helps", ask_helps)
+        self.water = Inquiry(session.runner, "water", ask_water)
+        self.list = GainList()
+        self.lead = ShortText("", 2, bold=True)
+        self.set_words, self.water_words = p.Sentences(s.say(s.HELPS_SET)), p.Sentences(s.say(s.HELPS_WATER))
+        self.apply_set, self.apply_water = (
+            QPushButton(s.say(s.HELPS_APPLY_SET)),
+            QPushButton(s.say(s.HELPS_APPLY_WATER)),
+        )
+        for button, act in ((self.apply_set, self._apply_set), (self.apply_water, self._apply_water)):
+            button.clicked.connect(lambda _=False, act=act: act())
+        self.list_panel = self.hang(
+            s.HELPS_LIST, s.HELPS_LIST_GUIDE, p.under(self.lead, self.list), self.helps
+        )
+        self.set_panel = self.hang(
+            s.HELPS_SET, s.HELPS_SET_GUIDE, _with_button(self.set_words, self.apply_set), self.helps
+        )
+        self.water_panel = self.hang(
+            s.HELPS_WATER, s.HELPS_WATER_GUIDE, _with_button(self.water_words, self.apply_water), self.water
+        )
+        self.list_panel.head.addWidget(Going(self.helps))
+        self.water_panel.head.addWidget(Going(self.water))
+        right = p.split(Qt.Orientation.Vertical, (self.set_panel, 42), (self.water_panel, 58))
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.list_panel, 62), (right, 38)))
+        for inquiry in (self.helps, self.water):
+            inquiry.answered.connect(lambda _: self.show_answers())
+        self.list.wanted.connect(lambda change: self.apply((change,), change.title))
+
+    def ask(self) -> None:
+        key = (id(self.subject.plan), self.subject.choice)
+        self.helps.put(key, self.subject)
+        self.water.put(key, self.subject)
+
+    def show_answers(self) -> None:
+        if self.helps.answer is not None:
+            self._show_helps(self.helps.answer)
+        if self.water.answer is not None:
+            self._show_water(self.water.answer)
+
+    def _show_helps(self, found: Helps) -> None:
+        from planner.app.helps import in_words
+
+        said = in_words(found, self.units)
+        self.lead.setText(said.headline)
+        self.list.show_gains(found, self.units, self._possible)
+        self.set_words.show_parts((("", (said.smallest,)), (s.say(s.HELPS_WORSE), said.worse)))
+        chosen = found.smallest.changes if found.smallest else ()
+        self.apply_set.setVisible(bool(chosen))
+        self.apply_set.setEnabled(self._possible(chosen))
+
+    def _show_water(self, found: WaterPlan) -> None:
+        from planner.app.water import in_words
+
+        said = in_words(found, self.units)
+        self.water_words.show_parts(
+            (
+                ("", (said.headline,)),
+                (s.say(s.HELPS_WATER_BOXES), said.groups),
+                (s.say(s.HELPS_MIND), said.advice),
+            )
+        )
+        self.apply_water.setVisible(found.misting is not None)
+
+    # -- applying --------------------------------------------------------------------------------
+
+    def apply(self, changes: tuple[Change, ...], words: str) -> None:
+        """Write changes into the draft as one step of undo, then look at the changed candidate."""
+        wish = self._wish(changes)
+        if wish is None or self.helps.stale:
+            return
+        document = self.session.document
+        self.wished.emit(wish)
+        if not wish.edits:
+            return
+        document.stack.beginMacro(words)
+        for edit in wish.edits:
+            document.edit(edit.spot, MISSING if edit.value is None else edit.value, words)
+        document.stack.endMacro()
+
+    wished = Signal(object)
+
+    def _wish(self, changes: tuple[Change, ...]):
+        from planner.app.apply import wish
+
+        found = self.helps.answer or self.water.answer
+        return wish(found.plan, found.choice, changes, self.session.catalogue)
+
+    def _possible(self, changes: tuple[Change, ...]) -> bool:
+        return self._wish(changes) is not None
+
+    def _apply_set(self) -> None:
+        if self.helps.answer is not None and self.helps.answer.smallest:
+            changes = self.helps.answer.smallest.changes
+            self.apply(changes, s.say(s.HELPS_SET))
+
+    def _apply_water(self) -> None:
+        from planner.app.water import as_change
+
+        if self.water.answer is not None and self.water.answer.misting and not self.water.stale:
+            self.apply((as_change(self.water.answer.misting),), s.say(s.HELPS_WATER))
+
+
+class GainList(QScrollArea):
+    """One row for each change that tells: what it is, what it gains, how much work, and a button that does it."""
+
+    wanted = Signal(object)
+    HEADS = (s.HELPS_CHANGE, s.HELPS_GAIN, s.HELPS_NO_HARM, s.HELPS_EFFORT, "")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setAccessibleName(s.say(s.HELPS_LIST))
+        self.buttons: list[QToolButton] = []
+        self._shown: object = None
+
+    def show_gains(self, found: Helps, units, possible) -> None:
+        """Show the changes of ``found``, best first; ``possible`` says which the window can make itself."""
+        key = (id(found), units.name)
+        if key == self._shown:
+            return
+        self._shown, self._held = key, found
+        gains = [gain for gain in found.gains if gain.telling or gain.margin_k < 0.0]
+        page = QWidget(objectName="page")
+        grid = QGridLayout(page)
+        grid.setContentsMargins(0, 0, 8, 0)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(3)
+        grid.setColumnStretch(0, 5)
+        grid.setColumnStretch(1, 3)
+        for column, text in enumerate(self.HEADS):
+            grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
+        widest = max((abs(gain.margin_k) for gain in gains), default=1.0)
+        self.buttons = []
+        for row, gain in enumerate(gains, start=1):
+            self._row(grid, row, gain, found, widest, units, possible)
+        grid.setRowStretch(len(gains) + 1, 1)
+        self.setWidget(page)
+
+    def _row(
+        self, grid: QGridLayout, row: int, gain: Gain, found: Helps, widest: float, units, possible
+    ) -> None:
+        change = gain.change
+        title = change.title[:1].upper() + change.title[1:]
+        grid.addWidget(ShortText(title, 2), row, 0, Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(GainBar(gain, widest, units), row, 1)
+        before, after = found.base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
+        said = s.say(s.HELPS_FROM_TO, before=before, after=after) if before != after else str(after)
+        share = label(said, "value" if gain.certain else "soft")
+        share.setAccessibleName(s.say(s.HELPS_NO_HARM))
+        grid.addWidget(share, row, 2, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(Effort(change.effort), row, 3, Qt.AlignmentFlag.AlignVCenter)
+        button = QToolButton()
+        button.setText(s.say(s.HELPS_APPLY))
+        button.setAccessibleName(s.say(s.HELPS_APPLY_NAME, change=title))
+        button.setEnabled(possible((change,)))
+        button.setToolTip("" if button.isEnabled() else s.say(s.HELPS_BY_HAND))
+        button.clicked.connect(lambda _=False, change=change: self.wanted.emit(change))
+        self.buttons.append(button)
+        grid.addWidget(button, row, 4)
+
+
+class GainBar(QWidget):
+    """The gain in margin as a bar from a middle line: to the right it helps, to the left it harms."""
+
+    def __init__(self, gain: Gain, widest_k: float, units=METRIC) -> None:
+        super().__init__()
+        self.gain, self.widest_k, self.units = gain, widest_k, units
+        self.setMinimumSize(130, 26)
+        sign = "+" if gain.margin_k >= 0 else "−"
+        self.text = sign + units.step_text(abs(gain.margin_k))
+        self.setAccessibleName(s.say(s.HELPS_GAIN))
+        self.setAccessibleDescription(self.text)
+
+    def paintEvent(self, event) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        look, gain = theme.current(), self.gain
+        figure = p.wide("−88.8 K", -0.9) + 6
+        zero, reach = self.width() * 0.32, (self.width() * 0.68 - figure) / max(self.widest_k, 1e-9)
+        harmful = gain.margin_k < 0.0
+        length = min(abs(gain.margin_k) * reach, zero - 4 if harmful else self.width())
+        box = QRectF(zero - length if harmful else zero, self.height() / 2 - 5, length, 10)
+        p.bar(paint, box, theme.colour(look.harm, 0.7) if harmful else theme.colour(look.accent, 0.85))
+        paint.setPen(QPen(theme.colour(look.ink_faint), 1))
+        paint.drawLine(QPointF(zero, 3), QPointF(zero, self.height() - 3))
+        left = zero + 5 if harmful else box.right() + 5
+        p.write(paint, QRectF(left, 0, figure + 4, self.height()), self.text, look.ink_soft, step=-0.9)
+
+
+class Effort(QWidget):
+    """How much work a change is: so many of five dots."""
+
+    MOST = 5
+
+    def __init__(self, effort: int) -> None:
+        super().__init__()
+        self.effort = effort
+        self.setFixedSize(self.sizeHint())
+        self.setAccessibleName(s.say(s.HELPS_EFFORT_OF, effort=effort, most=self.MOST))
+        self.setToolTip(self.accessibleName())
+
+    def sizeHint(self) -> QSize:
+        return QSize(46, 20)
+
+    def paintEvent(self, event) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        look = theme.current()
+        for dot in range(self.MOST):
+            paint.setPen(QPen(theme.colour(look.ink_faint), 1))
+            full = dot < self.effort
+            paint.setBrush(theme.colour(look.ink_soft) if full else Qt.BrushStyle.NoBrush)
+            paint.drawEllipse(QPointF(5 + dot * 9, self.height() / 2), 2.6, 2.6)
+
+
+def _with_button(words: QWidget, button: QPushButton) -> QWidget:
+    foot = QWidget()
+    row = QHBoxLayout(foot)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.addWidget(button)
+    row.addStretch(1)
+    holder = p.under(words, foot)
+    holder.layout().setStretch(0, 1)
+    holder.layout().setStretch(1, 0)
+    return holder
