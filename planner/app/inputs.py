@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -12,10 +13,12 @@ from planner.app.closing import closing_times
 from planner.app.plan import departures_of
 from planner.errors import Fault, InputError
 from planner.folders import cache_dir
-from planner.model.records import Road, Trip, Weather
+from planner.model.records import Floats, Road, Trip, Weather
 from planner.model.timeline import build_timeline
-from planner.services.forecast.find import find_weather
+from planner.services.forecast import open_meteo
+from planner.services.forecast.find import find_weather, whole_days
 from planner.services.forecast.own import OwnDay, own_weather
+from planner.services.forecast.points import choose_points
 from planner.services.http import Client
 from planner.services.roads.asking import VEHICLES, Asking, RoadVehicle
 from planner.services.roads.find import find_roads
@@ -78,6 +81,47 @@ def ready(
     road = roads[0]
     weather = found.weather.weather or _weather(found, road, sources, now_s)
     return Ready(found.trip, road, weather, found.remarks, roads)
+
+
+MEMBER_POINTS = 12
+"""Weather points asked of an ensemble: each costs as many calls as it has members."""
+
+
+def ensemble_members(given: Ready, sources: Sources) -> tuple[Weather, ...]:
+    """The members of the ensemble forecast for a trip, gaps of each filled from the trip's own weather.
+
+    Raises
+    ------
+    InputError : for weather that is no forecast; ServiceError, Cancelled
+    """
+    if given.weather.kind != "forecast":
+        problem = f"the trip's weather is {given.weather.kind}, not a forecast"
+        raise InputError([Fault("weather.source", given.weather.kind, problem, "Leave the ensemble out")])
+    span = whole_days(*time_span(given.trip, given.road))
+    points = choose_points(given.road, most=MEMBER_POINTS)
+    members = open_meteo.ensemble(sources.client, sources.settings, points, span)
+    return tuple(_filled(member, given.weather) for member in members)
+
+
+def _filled(member: Weather, usual: Weather) -> Weather:
+    """A member with the fields that ensembles do not offer taken from the usual forecast."""
+    filled: dict[str, Any] = {}
+    for name in MEMBER_GAPS:
+        values = getattr(member, name)
+        if np.isnan(values).any():
+            filled[name] = np.where(np.isnan(values), _on_grid_of(member, usual, name), values)
+    return replace(member, **filled)
+
+
+def _on_grid_of(member: Weather, usual: Weather, name: str) -> Floats:
+    """One field of the usual forecast at the hours and kilometres of a member."""
+    values = getattr(usual, name)
+    along = np.array([np.interp(member.km, usual.km, row) for row in values])
+    columns = [np.interp(member.time_s, usual.time_s, column, np.nan, np.nan) for column in along.T]
+    return np.stack(columns, axis=1)
+
+
+MEMBER_GAPS = ("dew_c", "pressure_pa", "cloud_share", "rain_mm", "wind_east_ms", "wind_north_ms", "ghi_w_m2")
 
 
 def time_span(trip: Trip, road: Road) -> tuple[float, float]:

@@ -13,11 +13,43 @@ from collections.abc import Sequence
 
 from planner import __doc__ as about
 from planner import __version__
-from planner.cli import check, forecast, helps, new, place, plan, recheck, roads, route, sure, water
+from planner.cli import (
+    check,
+    fit,
+    forecast,
+    helps,
+    new,
+    place,
+    plan,
+    recheck,
+    reserve,
+    roads,
+    route,
+    season,
+    sure,
+    tipping,
+    water,
+)
 from planner.cli.exits import EXIT_HELP, Exit, exit_of
 from planner.errors import Fault, InputError, SkepwayError
 
-COMMANDS = (plan, sure, helps, water, recheck, check, new, route, forecast, place, roads)
+COMMANDS = (
+    plan,
+    sure,
+    helps,
+    water,
+    reserve,
+    tipping,
+    season,
+    fit,
+    recheck,
+    check,
+    new,
+    route,
+    forecast,
+    place,
+    roads,
+)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

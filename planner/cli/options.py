@@ -76,7 +76,11 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
 
 def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
     """The trip file read, furnished and planned; remarks go to the error stream."""
-    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
+    return plan_of(ready_of(args, load_trip(args.trip, catalogue), time.time()), catalogue)
+
+
+def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
+    """A furnished trip planned; remarks go to the error stream."""
     for remark in given.remarks:
         print(f"Remark: {remark}", file=sys.stderr)
     with ProgressLine("Planning") as progress:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 import os
+import time
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
 from planner.app.answer import choice_text
 from planner.app.chances import DRAWS, Chances, chances
+from planner.app.inputs import ensemble_members, ready
 from planner.app.results import Plan
 from planner.app.sure import as_document, how_sure
 from planner.app.unknowns import DRAWS as DOUBT_DRAWS
@@ -23,13 +26,16 @@ from planner.cli.options import (
     add_trip,
     add_units,
     catalogue_of,
-    planned_of,
+    plan_of,
     print_sections,
+    sources_of,
     units_of,
     write_json,
 )
 from planner.cli.progress import ProgressLine
+from planner.model.records import Weather
 from planner.store.catalogue import Catalogue
+from planner.store.tripfile import load_trip
 
 NAME = "sure"
 HELP = "how sure: chance of harm, windows compared in the same draws, and which unknown matters"
@@ -41,13 +47,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_units(parser)
     add_sources(parser)
     add_draws(parser, DRAWS)
+    parser.add_argument(
+        "--ensemble", action="store_true", help="draw from the members of the ensemble forecast"
+    )
     add_json(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    plan = planned_of(args, catalogue)
-    known = sharpest(plan, catalogue, args.draws, args.seed)
+    with sources_of(args) as sources:
+        given = ready(load_trip(args.trip, catalogue), sources, now_s=time.time())
+        members = ensemble_members(given, sources) if args.ensemble else ()
+    plan = plan_of(given, catalogue)
+    known = sharpest(plan, catalogue, args.draws, args.seed, members)
     worlds = min(args.draws, DOUBT_DRAWS)
     shares = doubt(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), draws=worlds)
     said = how_sure(known, shares, units)
@@ -69,11 +81,16 @@ def run(args: argparse.Namespace) -> int:
     return Exit.FINE
 
 
-def sharpest(plan: Plan, catalogue: Catalogue, draws: int, seed: int) -> Chances:
+def sharpest(
+    plan: Plan, catalogue: Catalogue, draws: int, seed: int, members: Sequence[Weather] = ()
+) -> Chances:
     """The last answer of the rounds, with a line of progress."""
     generator = np.random.default_rng(seed)
     with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Drawing") as progress:
-        for known in chances(plan, catalogue, generator, draws=draws, executor=pool, on_progress=progress):
+        rounds = chances(
+            plan, catalogue, generator, draws=draws, weathers=members, executor=pool, on_progress=progress
+        )
+        for known in rounds:
             last = known
     return last
 
