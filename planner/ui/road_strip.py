@@ -41,8 +41,10 @@ class RoadStrip(QWidget):
         self.setAccessibleName(s.say(s.STRIP_TITLE))
 
     def show_curves(self, curves: Curves) -> None:
+        """Show a trip's surroundings over the span last set; over the whole trip where none was."""
         self.curves = curves
-        self.span = (float(curves.time_s[0]), float(curves.time_s[-1]))
+        if self.span == (0.0, 1.0):
+            self.span = (float(curves.time_s[0]), float(curves.time_s[-1]))
         self._tell()
 
     def set_span(self, left: float, right: float) -> None:
