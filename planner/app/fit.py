@@ -424,9 +424,9 @@ def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[s
         for name in names:
             value = rows[name].value
             parameters[name] = {
-                "value": value * factor.value,
-                "low": value * factor.low,
-                "high": value * factor.high,
+                "value": _short(value * factor.value),
+                "low": _short(value * factor.low),
+                "high": _short(value * factor.high),
                 "grade": "B",
                 "source": "fitted to a logger of your own",
             }
@@ -434,6 +434,11 @@ def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[s
         parameters[name] = {"low": rows[name].value, "high": rows[name].value}
     leak, factor = catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak")
     box: dict[str, dict[str, object]] = {
-        found.box_type: {"leak_l_s": [leak * f for f in (factor.value, factor.low, factor.high)]}
+        found.box_type: {"leak_l_s": [_short(leak * f) for f in (factor.value, factor.low, factor.high)]}
     }
     return {"parameters": parameters, "box_types": box}
+
+
+def _short(value: float) -> float:
+    """Five figures: more than any log can tell."""
+    return float(f"{value:.5g}")

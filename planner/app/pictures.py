@@ -27,15 +27,19 @@ CIVIDIS = (
 )
 COOLEST_C, HOTTEST_C = 33.0, 45.0
 LIGHT_FROM_C = 41.0
-HOUR_S = 3600.0
 
 
 def colour_of(temp_c: float) -> str:
     """Colour of a peak temperature on the scale of the board."""
-    share = float(np.clip((temp_c - COOLEST_C) / (HOTTEST_C - COOLEST_C), 0.0, 1.0)) * (len(CIVIDIS) - 1)
-    low = min(int(share), len(CIVIDIS) - 2)
-    mixed = [a + (b - a) * (share - low) for a, b in zip(CIVIDIS[low], CIVIDIS[low + 1], strict=True)]
-    return "#{:02x}{:02x}{:02x}".format(*(round(part) for part in mixed))
+    return mixed((temp_c - COOLEST_C) / (HOTTEST_C - COOLEST_C))
+
+
+def mixed(share: float) -> str:
+    """Colour at a share of the way along the scale; beyond its ends the end."""
+    place = float(np.clip(share, 0.0, 1.0)) * (len(CIVIDIS) - 1)
+    low = min(int(place), len(CIVIDIS) - 2)
+    parts = [a + (b - a) * (place - low) for a, b in zip(CIVIDIS[low], CIVIDIS[low + 1], strict=True)]
+    return "#{:02x}{:02x}{:02x}".format(*(round(part) for part in parts))
 
 
 def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int = 960) -> str:

@@ -1,0 +1,53 @@
+"""``skepway reserve TRIP``: how long the vehicle may stand, everywhere along the road, and what a delay would do."""
+
+from __future__ import annotations
+
+import argparse
+import re
+
+from planner.app.edge import reserve_document, reserve_words
+from planner.app.pictures_edge import reserve_svg
+from planner.app.reserve import reserve
+from planner.app.scenarios import KINDS, Delay, delayed
+from planner.cli.candidate import add_candidate, planned, print_said, write_picture
+from planner.cli.exits import Exit
+from planner.cli.options import catalogue_of, units_of, write_json
+from planner.cli.progress import ProgressLine
+from planner.units import M_PER_MILE
+
+NAME = "reserve"
+HELP = "standstill reserve: minutes to the action level if the vehicle stops, all along the road"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    add_candidate(parser)
+    parser.add_argument(
+        "--delay",
+        type=_delay,
+        action="append",
+        default=[],
+        metavar="KIND:MIN@KM",
+        help=f"try a delay, e.g. jam:90@120 (or @75mi); kinds {', '.join(KINDS)}; may be given several times",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    catalogue, units = catalogue_of(args), units_of(args)
+    plan, choice = planned(args, catalogue)
+    with ProgressLine("Standing still") as progress:
+        found = reserve(plan, choice, catalogue, on_progress=progress)
+    delays = delayed(plan, choice, catalogue, args.delay)
+    print_said(args, reserve_words(plan, found, catalogue, delays, units))
+    if args.json:
+        write_json(args.json, reserve_document(plan, found, delays))
+    if args.pictures:
+        write_picture(args.pictures, "reserve.svg", reserve_svg(plan, found, units))
+    return Exit.FINE
+
+
+def _delay(text: str) -> Delay:
+    found = re.fullmatch(r"([a-z]+):(\d+(?:\.\d+)?)@(\d+(?:\.\d+)?)(km|mi)?", text)
+    if not found or found[1] not in KINDS:
+        raise argparse.ArgumentTypeError(f"write KIND:MINUTES@KM with a kind of {', '.join(KINDS)}")
+    km = float(found[3]) * (M_PER_MILE / 1000.0 if found[4] == "mi" else 1.0)
+    return Delay(KINDS[found[1]], km, float(found[2]) * 60.0)

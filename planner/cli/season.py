@@ -1,0 +1,75 @@
+"""``skepway season TRIP --weather FILE``: on what share of days a lane is safe, by week and hour of departure."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from planner.app.pictures_season import season_svg
+from planner.app.season import Lane, season
+from planner.app.season_report import season_document, season_words
+from planner.app.setups import ALL, AS_DECLARED
+from planner.app.work import workers
+from planner.cli.candidate import add_pictures, print_said, write_picture
+from planner.cli.exits import Exit
+from planner.cli.options import add_json, add_trip, add_units, catalogue_of, write_json
+from planner.cli.progress import ProgressLine
+from planner.errors import Fault, InputError
+from planner.store.schema import did_you_mean
+from planner.store.tripfile import TripFile, load_trip
+from planner.store.typicalyear import read_year
+
+NAME = "season"
+HELP = "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    add_trip(parser)
+    add_units(parser)
+    add_json(parser)
+    add_pictures(parser)
+    parser.add_argument(
+        "--weather",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help="PVGIS or TMY3 typical year, or years in a weather CSV of our own",
+    )
+    parser.add_argument("--place", default="", metavar="NAME", help="loading place (the first of the trip)")
+    names = [setup.name for setup in ALL]
+    parser.add_argument("--setup", choices=names, default=AS_DECLARED.name, help=f"({AS_DECLARED.name})")
+    parser.add_argument(
+        "--folder", type=Path, metavar="FOLDER", help="keep finished weeks here and go on from them"
+    )
+    parser.add_argument("--jobs", type=int, default=1, metavar="N", help="work in so many processes (1)")
+    parser.add_argument(
+        "--cluster", default="", metavar="ADDRESS", help="work on a Dask cluster, tcp://host:8786"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    catalogue = catalogue_of(args)
+    found = load_trip(args.trip, catalogue)
+    lane, weather = lane_of(found, args.place, args.setup), read_year(args.weather)
+    with workers(args.jobs, args.cluster) as executor, ProgressLine("Season") as progress:
+        chart = season(lane, weather, catalogue, folder=args.folder, executor=executor, on_progress=progress)
+    print_said(args, season_words(chart, catalogue))
+    if args.json:
+        write_json(args.json, season_document(chart))
+    if args.pictures:
+        write_picture(args.pictures, "season.svg", season_svg(chart))
+    return Exit.FINE
+
+
+def lane_of(found: TripFile, place: str, setup: str) -> Lane:
+    """The lane a trip file stands for. Raises InputError without a road, or for a place that is not the trip's."""
+    if found.road is None:
+        raise InputError(
+            [Fault("road", "", "a season needs the road in the file", "Save it there: skepway route")]
+        )
+    if place and place not in found.trip.places:
+        raise InputError(
+            [Fault("--place", place, "not in this trip", did_you_mean(place, found.trip.places))]
+        )
+    chosen = next(each for each in ALL if each.name == setup)
+    return Lane(found.trip, found.road, place or found.trip.places[0], chosen)
