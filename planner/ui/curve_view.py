@@ -48,6 +48,7 @@ class ClockAxis(pg.AxisItem):
     def __init__(self) -> None:
         super().__init__("bottom")
         self.zone = "UTC"
+        self.base_s = 0.0
 
     def tickValues(self, low: float, high: float, size: float) -> list:
         span_h = max((high - low) / 3600, 0.01)
@@ -55,11 +56,12 @@ class ClockAxis(pg.AxisItem):
         for every in (1, 2, 3, 4, 6, 12, 24):
             if span_h / every <= room:
                 break
-        marks = clock.hours(low, high, self.zone, every) if span_h < 2000 else []
-        return [(3600.0 * every, marks)]
+        base = self.base_s
+        marks = clock.hours(low + base, high + base, self.zone, every) if span_h < 2000 else []
+        return [(3600.0 * every, [mark - base for mark in marks])]
 
     def tickStrings(self, values: Sequence[float], scale: float, spacing: float) -> list[str]:
-        return [clock.hour(value, self.zone) for value in values]
+        return [clock.hour(value + self.base_s, self.zone) for value in values]
 
 
 class TempAxis(pg.AxisItem):
@@ -90,6 +92,7 @@ class CurveView(pg.PlotWidget):
         self.curves: Curves | None = None
         self.others: tuple[Curves, ...] = ()
         self.group = 0
+        self.base_s = 0.0  # drawn from zero: instants since 1970 are too long for a drawing's numbers
         self.cursor_s = float("nan")
         self._spans: list[QGraphicsItem] = []
         self._labels: list[pg.TextItem] = []
@@ -147,6 +150,7 @@ class CurveView(pg.PlotWidget):
         )
         self.curves, self.group, self.others = curves, group, tuple(others)
         self._clock.zone = zone
+        self._clock.base_s = self.base_s = float(curves.time_s[0])
         self._draw()
         if not same_span:
             self.reset_span()
@@ -163,19 +167,18 @@ class CurveView(pg.PlotWidget):
 
     def set_cursor(self, time_s: float) -> None:
         self.cursor_s = time_s
-        self.cursor.setValue(time_s)
+        self.cursor.setValue(time_s - self.base_s)
         self.cursor.setVisible(bool(np.isfinite(time_s)))
 
     def reset_span(self) -> None:
         """Show the whole trip, closing to opening."""
         if self.curves is not None:
-            start = float(self.curves.time_s[0])
             spans = [float(shown.time_s[-1] - shown.time_s[0]) for shown in (self.curves, *self.others)]
-            self.getPlotItem().setXRange(start, start + max(spans), padding=0)
+            self.getPlotItem().setXRange(0.0, max(spans), padding=0)
 
     def _draw(self) -> None:
         curves, group = self.curves, self.group
-        time = curves.time_s
+        time = curves.time_s - self.base_s
         for name, values in (("core", curves.core_c), ("stores", curves.stores_c)):
             low, high, _ = self.band[name]
             low.setData(time, values[:, :, group].min(axis=1))
@@ -187,8 +190,7 @@ class CurveView(pg.PlotWidget):
             line.setVisible(False)
         for line, other in zip(self.compared, self.others, strict=False):
             hottest = min(group, other.core_c.shape[2] - 1)
-            shift = time[0] - other.time_s[0]
-            line.setData(other.time_s + shift, other.core_c[:, CENTRAL, hottest])
+            line.setData(other.time_s - other.time_s[0], other.core_c[:, CENTRAL, hottest])
             line.setVisible(True)
         self._fit_height()
         self._draw_phases()
@@ -221,7 +223,7 @@ class CurveView(pg.PlotWidget):
                 continue
             if phase.kind != "driving":
                 block = pg.QtWidgets.QGraphicsRectItem(
-                    QRectF(phase.start_s, -60, phase.end_s - phase.start_s, 220)
+                    QRectF(phase.start_s - self.base_s, -60, phase.end_s - phase.start_s, 220)
                 )
                 block.setPen(CLEAR_PEN)
                 block.setBrush(theme.colour(look.ink, 0.09 if phase.kind == "stop" else 0.045))
@@ -250,7 +252,7 @@ class CurveView(pg.PlotWidget):
         for letter, other, ink in zip("BCD", self.others, look.series[1:], strict=False):
             values = other.core_c[:, CENTRAL, min(group, other.core_c.shape[2] - 1)]
             at = int(np.nanargmax(values)) if np.isfinite(values).any() else 0
-            when = float(curves.time_s[0] + other.time_s[at] - other.time_s[0])
+            when = float(other.time_s[at] - other.time_s[0])
             self._letters.append((letter, when, float(values[at]), ink))
         self.viewport().update()
 
@@ -364,7 +366,9 @@ class CurveView(pg.PlotWidget):
     def _crossed(self, box: QRectF) -> bool:
         """Whether a drawn line runs through ``box``."""
         view = self.getPlotItem().getViewBox()
-        left, right = (view.mapSceneToView(pg.Point(x, box.top())).x() for x in (box.left(), box.right()))
+        left, right = (
+            view.mapSceneToView(pg.Point(x, box.top())).x() + self.base_s for x in (box.left(), box.right())
+        )
         top, bottom = (
             view.mapSceneToView(pg.Point(box.left(), y)).y() for y in (box.top() - 1, box.bottom() + 1)
         )
@@ -386,14 +390,15 @@ class CurveView(pg.PlotWidget):
         width_px = max(view.width(), 1.0)
         metrics = QFontMetricsF(theme.font(-1.2))
         for words in self._labels:
-            start, end = max(words.phase.start_s, left), min(words.phase.end_s, right)
+            phase = words.phase
+            start, end = max(phase.start_s - self.base_s, left), min(phase.end_s - self.base_s, right)
             room = (end - start) / max(right - left, 1e-9) * width_px
             words.setVisible(bool(room > metrics.horizontalAdvance(words.toPlainText()) + 4))
             words.setPos((start + end) / 2, bottom)
 
     def _ranged(self, left: float, right: float) -> None:
         self._place_labels()
-        self.span_changed.emit(left, right)
+        self.span_changed.emit(left + self.base_s, right + self.base_s)
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
@@ -406,7 +411,7 @@ class CurveView(pg.PlotWidget):
     def _moved(self, point) -> None:
         view = self.getPlotItem().getViewBox()
         if self.curves is not None and view.sceneBoundingRect().contains(point):
-            self._go(view.mapSceneToView(point).x())
+            self._go(view.mapSceneToView(point).x() + self.base_s)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         step = {Qt.Key.Key_Left: -300, Qt.Key.Key_Right: 300}.get(event.key())

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter, QTextLayout
 from PySide6.QtWidgets import (
@@ -175,6 +178,17 @@ class Panel(QFrame):
         self._tools.append(tool)
         self.head.addWidget(tool)
         tool.setVisible(self.filled)
+
+    @contextmanager
+    def bare(self) -> Iterator[None]:
+        """Without its controls, for paper."""
+        for tool in self._tools:
+            tool.setVisible(False)
+        try:
+            yield
+        finally:
+            for tool in self._tools:
+                tool.setVisible(self.filled)
 
     def set_guidance(self, text: str) -> None:
         self._guide.setText(text)

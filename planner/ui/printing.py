@@ -10,11 +10,13 @@ from PySide6.QtGui import QFontMetricsF, QPageLayout, QPageSize, QPainter, QPdfW
 from PySide6.QtWidgets import QApplication, QWidget
 
 from planner.ui import theme
+from planner.ui.panel import Panel
 
 DOTS_PER_INCH = 192
+GAP = 12.0
 
 
-def write_pdf(path: Path, title: str, lines: Sequence[str], pictures: Sequence[QWidget]) -> None:
+def write_pdf(path: Path, title: str, lines: Sequence[str], pictures: Sequence[Panel]) -> None:
     """Write one page to ``path``; ``lines`` are the answer and what belongs to it."""
     writer = QPdfWriter(str(path))
     writer.setTitle(title)
@@ -45,20 +47,30 @@ def in_light(act: Callable[[], None]) -> None:
         theme.apply(app, before, scale)
 
 
-def paint_page(device, title: str, lines: Sequence[str], pictures: Sequence[QWidget]) -> None:
-    """Paint onto any paged device (a PDF or a printer): words on top, four pictures below, two by two."""
+def paint_page(device, title: str, lines: Sequence[str], pictures: Sequence[Panel]) -> None:
+    """Paint onto any paged device (a PDF or a printer): words on top, the pictures below, two to a row."""
     paint = QPainter(device)
     scale = device.logicalDpiX() / 96.0
     page = QRectF(0, 0, device.width() / scale, device.height() / scale)
     paint.scale(scale, scale)
     y = _words(paint, page, title, lines)
     shown = [picture for picture in pictures if picture.isVisible()]
-    wide, high = page.width() / 2 - 6, (page.height() - y - 12) / 2
-    for number, picture in enumerate(shown[:4]):
-        row, column = divmod(number, 2)
-        box = QRectF(column * (wide + 12), y + row * (high + 12), wide, high)
-        _picture(paint, picture, box)
+    rows = [shown[at : at + 2] for at in range(0, len(shown), 2)]
+    heights = [(page.width() - GAP * (len(row) - 1)) / sum(_aspect(p) for p in row) for row in rows]
+    room = page.height() - y - GAP * (len(rows) - 1)
+    by = min(1.0, room / max(sum(heights), 1.0))
+    for row, height in zip(rows, heights, strict=True):
+        x = 0.0
+        for picture in row:
+            box = QRectF(x, y, _aspect(picture) * height * by, height * by)
+            _picture(paint, picture, box)
+            x = box.right() + GAP
+        y += height * by + GAP
     paint.end()
+
+
+def _aspect(picture: Panel) -> float:
+    return picture.width() / max(picture.height(), 1)
 
 
 def _words(paint: QPainter, page: QRectF, title: str, lines: Sequence[str]) -> float:
@@ -76,11 +88,12 @@ def _words(paint: QPainter, page: QRectF, title: str, lines: Sequence[str]) -> f
     return y + 8
 
 
-def _picture(paint: QPainter, picture: QWidget, box: QRectF) -> None:
+def _picture(paint: QPainter, picture: Panel, box: QRectF) -> None:
     size = QSize(picture.size())
     by = min(box.width() / size.width(), box.height() / size.height())
     paint.save()
     paint.translate(box.topLeft())
     paint.scale(by, by)
-    picture.render(paint, QPoint(), QRegion(), QWidget.RenderFlag.DrawChildren)
+    with picture.bare():
+        picture.render(paint, QPoint(), QRegion(), QWidget.RenderFlag.DrawChildren)
     paint.restore()

@@ -665,7 +665,7 @@ class Window(QMainWindow):
         return [answer.headline, answer.next_best, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
 
     def _pictures(self) -> list[QWidget]:
-        return [self.board_panel, self.curve_panel, self.map_panel, self.ledger_panel]
+        return [self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel]
 
     def _export(self, write, kind: str, ending: str) -> None:
         name, _ = QFileDialog.getSaveFileName(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +32,7 @@ def view(qtbot) -> CurveView:
 
 
 def _pixel(view: CurveView, picture, time_s: float, temp_c: float) -> QColor:
-    scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(time_s, temp_c))
+    scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(time_s - view.base_s, temp_c))
     at = view.mapFromScene(scene)
     return picture.pixelColor(at.x(), at.y())
 
@@ -59,7 +60,7 @@ def test_each_limit_is_a_line_across(view: CurveView, temp_c: float, ink: str) -
     low, high = view.curves.time_s[[0, -1]]
     found = 0
     for share in np.linspace(0.02, 0.98, 60):
-        scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(low + share * (high - low), temp_c))
+        scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(share * (high - low), temp_c))
         at = view.mapFromScene(scene)
         found += any(_like(picture.pixelColor(at.x(), at.y() + step), wanted, 60) for step in (-1, 0, 1))
     assert found > 20
@@ -73,7 +74,7 @@ def test_the_core_line_is_painted_in_its_own_colour(view: CurveView) -> None:
         scene = (
             view.getPlotItem()
             .getViewBox()
-            .mapViewToScene(QPointF(view.curves.time_s[at], view.curves.core_c[at, 1, 0]))
+            .mapViewToScene(QPointF(view.curves.time_s[at] - view.base_s, view.curves.core_c[at, 1, 0]))
         )
         point = view.mapFromScene(scene)
         hits += any(
@@ -130,3 +131,6 @@ def test_picture_and_drawing_are_written(view: CurveView, tmp_path: Path) -> Non
     drawing = (tmp_path / "t.svg").read_text()
     assert drawing.count("<path") + drawing.count("<polyline") > 10
     assert "brood caution 37" in drawing
+    longest = max(re.findall(r'(?:points| d)="([^"]+)"', drawing), key=len)
+    across = {pair.split(",")[0] for pair in longest.replace("L", " ").split()}
+    assert len(across) > 100, "instants keep their digits in a drawing"
