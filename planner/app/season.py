@@ -122,6 +122,11 @@ def season(
     return _chart(lane, weather, first, last, [done[key] for key, _, _ in weeks], reused)
 
 
+def season_folder(root: Path, lane: Lane, weather: Weather, catalogue: Catalogue) -> Path:
+    """A folder of its own for these very inputs, where an interrupted chart is found again."""
+    return root / _fingerprint(lane, weather, catalogue)[:16]
+
+
 def worked_out(piece: Piece) -> dict[str, np.ndarray]:
     """The departures of one week judged, ``(departure,)``: worst level with usual and disturbed bees, peak."""
     setup = next(setup for setup in ALL if setup.name == piece.setup)

@@ -21,6 +21,7 @@ class Page(QWidget):
     """One page. Told what is looked at; asks its questions and shows their answers."""
 
     cursor_moved = Signal(float)
+    wished = Signal(object)
 
     def __init__(self, session: Session) -> None:
         super().__init__()
@@ -143,6 +144,9 @@ class Book(QWidget):
         if number and number not in self.made:
             page = _makers()[number - 1](self.session)
             page.cursor_moved.connect(self.cursor_moved)
+            page.wished.connect(
+                lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
+            )
             self.made[number] = page
             blank = self.stack.widget(number)
             self.stack.insertWidget(number, page)
@@ -177,10 +181,10 @@ class Book(QWidget):
         for page in self.made.values():
             page.stop()
 
-    def prefer(self, departure_s: float, place: str) -> None:
-        """Look at this departure and place as soon as there is a plan that holds them."""
+    def prefer(self, departure_s: float, place: str, *, at_once: bool) -> None:
+        """Look at this departure and place, now or with the plan that follows."""
         self._wanted = (departure_s, place)
-        if not self._stale:
+        if at_once:
             self._choose_wanted()
 
     def _plan_changed(self, plan) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,9 +28,8 @@ class Subject:
     catalogue: Catalogue
 
 
-Tell = Callable[[Any], None]
-Ask = Callable[[Any, Watch, Tell], Any]
-"""``ask(subject, watch, tell)`` runs on a worker thread, may ``tell`` early answers and returns the last one."""
+Ask = Callable[[Any, Watch], Any]
+"""``ask(subject, watch)`` runs on a worker thread; one that yields tells early answers first and the best one last."""
 
 
 class Inquiry(QObject):
@@ -73,7 +72,7 @@ class Inquiry(QObject):
 
         runner.start(
             self.lane,
-            lambda watch: ask(subject, watch, tell),
+            lambda watch: _last(ask(subject, watch), tell),
             lambda answer: self._take(number, answer, last=True),
             self._fail,
         )
@@ -129,6 +128,16 @@ class Inquiry(QObject):
         if lane == self.lane and self.working:
             self.share = share
             self.changed.emit()
+
+
+def _last(answers: Any, tell: Callable[[Any], None]) -> Any:
+    """The last of several answers, the others told as they come; one answer alone is the last."""
+    if not isinstance(answers, Iterator):
+        return answers
+    answer = None
+    for answer in answers:
+        tell(answer)
+    return answer
 
 
 class Going(QWidget):

@@ -14,7 +14,7 @@ from planner.ui import strings as s
 from planner.ui import theme
 from planner.ui.book import Page
 from planner.ui.document import MISSING
-from planner.ui.inquiry import SEED, Going, Inquiry, Subject, Tell
+from planner.ui.inquiry import SEED, Going, Inquiry, Subject
 from planner.ui.panel import ShortText, label
 from planner.ui.runner import Watch
 from planner.units import METRIC
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from planner.app.water import WaterPlan
 
 
-def ask_helps(subject: Subject, watch: Watch, tell: Tell) -> Helps:
+def ask_helps(subject: Subject, watch: Watch) -> Helps:
     from planner.app.helps import helps
 
     return helps(
@@ -38,7 +38,7 @@ def ask_helps(subject: Subject, watch: Watch, tell: Tell) -> Helps:
     )
 
 
-def ask_water(subject: Subject, watch: Watch, tell: Tell) -> WaterPlan:
+def ask_water(subject: Subject, _: Watch) -> WaterPlan:
     from planner.app.water import water_plan
 
     return water_plan(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
@@ -128,8 +128,6 @@ class HelpsPage(Page):
             document.edit(edit.spot, MISSING if edit.value is None else edit.value, words)
         document.stack.endMacro()
 
-    wished = Signal(object)
-
     def _wish(self, changes: tuple[Change, ...]):
         from planner.app.apply import wish
 
@@ -145,10 +143,10 @@ class HelpsPage(Page):
             self.apply(changes, s.say(s.HELPS_SET))
 
     def _apply_water(self) -> None:
-        from planner.app.water import as_change
+        from planner.app.apply import misting_change
 
         if self.water.answer is not None and self.water.answer.misting and not self.water.stale:
-            self.apply((as_change(self.water.answer.misting),), s.say(s.HELPS_WATER))
+            self.apply((misting_change(self.water.answer.misting),), s.say(s.HELPS_WATER))
 
 
 class GainList(QScrollArea):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ from planner.ui import paint as p
 from planner.ui import strings as s
 from planner.ui import theme
 from planner.ui.book import Page
-from planner.ui.inquiry import SEED, Going, Inquiry, Subject, Tell
+from planner.ui.inquiry import SEED, Going, Inquiry, Subject
 from planner.ui.panel import ShortText
 from planner.ui.runner import Watch
 from planner.units import METRIC
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from planner.app.unknowns import Doubt
 
 
-def ask_chances(subject: Subject, watch: Watch, tell: Tell) -> Chances:
+def ask_chances(subject: Subject, watch: Watch) -> Iterator[Chances]:
     """Draw the worlds, sharper from round to round."""
     from concurrent.futures import ThreadPoolExecutor
 
@@ -34,19 +35,17 @@ def ask_chances(subject: Subject, watch: Watch, tell: Tell) -> Chances:
 
     generator = np.random.default_rng(SEED)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        for known in chances(
+        yield from chances(
             subject.plan,
             subject.catalogue,
             generator,
             executor=pool,
             on_progress=watch.on_progress,
             should_stop=watch.should_stop,
-        ):
-            tell(known)
-    return known
+        )
 
 
-def ask_doubt(subject: Subject, watch: Watch, tell: Tell) -> Doubt:
+def ask_doubt(subject: Subject, _: Watch) -> Doubt:
     """Whence the doubt about the chosen candidate comes."""
     from planner.app.unknowns import doubt
 
