@@ -45,6 +45,7 @@ def _own_catalogue(folder: Path) -> list[Path]:
 
 def _fill_later(window) -> None:
     """Read land, borders and towns once the window stands."""
+    window.show_tiles()
     window.runner.start(
         "ground",
         lambda _: window.supply.ground(),

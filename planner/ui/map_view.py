@@ -169,12 +169,15 @@ class MapView(pg.PlotWidget):
         self.cursor_s = float("nan")
         self.picking = False
         self.attribution = ""
+        self.tile_credit = ""
+        self.tiles = None
         self.span: tuple[float, float] | None = None
         self._ground = Ground()
         self._towns = (NONE, NONE)
         self.setAccessibleName(s.say(s.MAP_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(240, 150)
+        self.setCacheMode(self.CacheModeFlag.CacheNone)  # the land moves without the scene's transform
         self.setViewportUpdateMode(self.ViewportUpdateMode.FullViewportUpdate)
         item = self.getPlotItem()
         item.setMenuEnabled(False)
@@ -198,6 +201,15 @@ class MapView(pg.PlotWidget):
         self._ground = ground
         self._towns = mercator(ground.town_lat_deg, ground.town_lon_deg)
         self._land.set_ground(ground)
+        self.viewport().update()
+
+    def show_tiles(self, tiles, credit: str) -> None:
+        """Lay street tiles under the road, or none."""
+        if self.tiles is not None:
+            self.tiles.close()
+        self.tiles, self.tile_credit = tiles, credit
+        if tiles is not None:
+            tiles.changed.connect(self.viewport().update)
         self.viewport().update()
 
     def show_road(self, road: Road | None, calls: Sequence[Site]) -> None:
@@ -320,9 +332,10 @@ class MapView(pg.PlotWidget):
         transform.translate(-left, -low)
         painter.save()
         painter.resetTransform()
-        painter.drawPixmap(
-            0, 0, self._land.picture(view, transform, self.viewport().size(), self.devicePixelRatioF())
-        )
+        size = self.viewport().size()
+        painter.drawPixmap(0, 0, self._land.picture(view, transform, size, self.devicePixelRatioF()))
+        if self.tiles is not None:
+            self.tiles.paint(painter, view, size)
         painter.restore()
 
     def drawForeground(self, painter: QPainter, rect) -> None:
@@ -555,7 +568,7 @@ class MapView(pg.PlotWidget):
         look = theme.current()
         painter.setFont(theme.font(-1.6))
         metrics = QFontMetricsF(painter.font())
-        text = s.say(s.MAP_ATTRIBUTION, extra=self.attribution).strip()
+        text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
         text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, self.width() - 12)
         wide = metrics.horizontalAdvance(text)
         box = QRectF(self.width() - wide - 6, self.height() - metrics.height() - 2, wide, metrics.height())

@@ -221,9 +221,19 @@ MAP_QUANTITIES = {
     "wind": "wind",
 }
 MAP_FIT = "Whole road"
-MAP_ATTRIBUTION = "Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {extra}"
+MAP_ATTRIBUTION = "{tiles} Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {extra}"
 MAP_SCALE = "{low} to {high}"
 MAP_MAP_NAME = "Colours: {name}"
+
+TILES_TITLE = "Street tiles"
+TILES_MANNERS = (
+    "Skepway draws land, borders and towns by itself. If you have the use of a tile server, its streets can lie under "
+    "the road. Read the server's rules first; only what is in sight is fetched and kept."
+)
+TILES_URL = "Address of a tile"
+TILES_CREDIT = "Credit the server asks for"
+TILES_FAULT = "The address must begin with https:// and hold {z}, {x} and {y}."
+TILES_NO_CREDIT = "Every server asks to be credited: copy its line here."
 
 # -- board ---------------------------------------------------------------------------------------
 
@@ -388,6 +398,159 @@ ZONE_REAR = "rear"
 ZONE_TRAILER = "trailer"
 ZONE_GROUND = "on the ground"
 
+# -- pages beside the plan -----------------------------------------------------------------------
+
+BOOK_NAME = "Pages"
+BOOK_PAGES = (
+    ("Plan", "Road, departures, curves (Alt+1)"),
+    ("How sure", "In how many of a hundred worlds it goes well (Alt+2)"),
+    ("What helps", "What each change gains, and how much water (Alt+3)"),
+    ("Standing still", "How long you may stand, delays, tipping point (Alt+4)"),
+    ("Season", "Safe days by week and hour (Alt+5)"),
+    ("My box", "Fit the model to a logger of your own (Alt+6)"),
+)
+GOING_AGAIN = "Go on"
+FILTER_LOG = "Tables (*.csv *.txt);;All files (*)"
+SUFFIX_MIN = " min"
+
+SURE_RANK = "Without harm"
+SURE_RANK_GUIDE = "Candidates appear here, each tried in the same drawn worlds, once the trip is whole."
+SURE_DRAWS = "{draws} of {wanted} draws"
+SURE_NO_HARM = "no harm, of 100 draws"
+SURE_PEAK = "peak, 5 to 95 of 100"
+SURE_ROW = "{candidate}: no harm in {share} of 100 draws"
+SURE_FIVE = "Five ways to come to harm"
+SURE_FIVE_GUIDE = "How often brood, queen, workers, comb or a chill decide, for the candidate you look at."
+SURE_FIVE_ROW = "{what}: harm in {share} of 100"
+SURE_HARM_OF = "{share} of 100"
+SURE_CAUTION_ONLY = "caution only"
+SURE_DUELS = "Against the others, in the same draws"
+SURE_DUELS_GUIDE = "What beats what, and what would settle an open question, is told here."
+SURE_ALONE = "There is no other candidate to compare it with."
+SURE_SETTLE = "What would settle it"
+SURE_CHANCES = "The one you look at"
+SURE_METHOD = "How it was drawn"
+SURE_DOUBT = "Where the doubt comes from"
+SURE_DOUBT_GUIDE = "Which unknown matters most for the candidate you look at."
+SURE_NO_DOUBT = "Nothing that is unknown changes the margin here."
+SURE_SHARE_LEAD = "{share} of the doubt is {subject}."
+VERDICT_NAMES = {
+    "brood": "brood",
+    "queen": "queen",
+    "workers": "workers",
+    "comb": "comb",
+    "chill": "chill",
+}
+
+HELPS_LIST = "What helps most"
+HELPS_LIST_GUIDE = "Every single change, tried in the same worlds and ranked by what it gains, appears here."
+HELPS_CHANGE = "change"
+HELPS_GAIN = "margin gained"
+HELPS_NO_HARM = "no harm, of 100"
+HELPS_EFFORT = "effort"
+HELPS_EFFORT_OF = "effort {effort} of {most}"
+HELPS_FROM_TO = "{before} → {after}"
+HELPS_APPLY = "Apply"
+HELPS_APPLY_NAME = "Apply: {change}"
+HELPS_BY_HAND = "Leads along another road: change the stops on the left."
+HELPS_NOTHING = "Nothing tried here makes a difference."
+HELPS_SET = "Enough to make it safe"
+HELPS_SET_GUIDE = "The smallest set of changes that makes the trip safe appears here."
+HELPS_APPLY_SET = "Apply all of these"
+HELPS_WORSE = "What would make it worse"
+HELPS_WATER = "Water"
+HELPS_WATER_GUIDE = "How much water, when, and when not to."
+HELPS_WATER_BOXES = "Boxes"
+HELPS_MIND = "Mind"
+HELPS_APPLY_WATER = "Mist like this"
+
+STAND_RESERVE = "If it stops here now"
+STAND_RESERVE_GUIDE = "How long the vehicle may stand at every moment of the trip appears here."
+STAND_WHERE = "Where"
+STAND_WHERE_GUIDE = "The road, coloured by how long the vehicle may stand."
+STAND_WORST = "worst spot"
+STAND_BEYOND = "over {hours} h"
+STAND_NOTHING = "nothing left"
+STAND_HEAD_USUAL = "usual bees"
+STAND_HEAD_DISTURBED = "disturbed"
+STAND_READING = "{title}: {usual}, {disturbed} with disturbed bees"
+STAND_TIPPING = "Tipping point"
+STAND_TIPPING_GUIDE = "Heat made against heat carried off, for the moment under the cursor."
+STAND_AT = "{group}, {when}"
+STAND_MADE = "heat made"
+STAND_LOST = "carried off"
+STAND_NOW = "now"
+STAND_STABLE = "settles"
+STAND_UNSTABLE = "tips"
+STAND_NO_BALANCE = "No box is shut at this moment, or the weather is not known."
+STAND_DELAY = "Held up"
+STAND_DELAY_GUIDE = "A jam, a breakdown, a ferry or a border wait can be put into the trip here."
+STAND_KIND = "What happens"
+STAND_PLACE = "Where"
+STAND_LASTS = "How long"
+STAND_EFFECT = "If it happens"
+STAND_PEAK = "The hottest box peaks at {after} ({low} to {high}) instead of {before}."
+STAND_MARGIN = "Margin to the nearest danger limit: {after} instead of {before}."
+STAND_LEVEL = "Verdict: {after} instead of {before}; with disturbed bees {disturbed}."
+
+SEASON_TITLE = "Safe days by week and hour"
+SEASON_GUIDE = (
+    "Choose hourly weather of one year or more: a typical year (PVGIS or TMY3) or a weather table of Skepway. "
+    "Every hour of every day is then driven as a departure of this load; it takes a minute or two."
+)
+SEASON_CHOOSE = "Weather file…"
+SEASON_PLACE = "Loading place of the chart"
+SEASON_GO = "Work it out"
+SEASON_DISTURBED = "Disturbed bees"
+SEASON_DISTURBED_HINT = "Count only days without harm even when the bees are disturbed."
+SEASON_OLD = "for the trip as it was; work it out again"
+SEASON_AXES = "hour of departure, by week of the year"
+SEASON_KEY = "days without harm"
+SEASON_CELL = (
+    "Week of {week}, leaving {hour}: no harm on {safe} % of {days} days, on {robust} % even with disturbed bees; "
+    "the hottest box peaks at {peak} on average."
+)
+SEASON_CELL_UNKNOWN = "Week of {week}, leaving {hour}: not known."
+
+FIT_FORM = "A logger's log"
+FIT_FORM_GUIDE = "Open a trip that was driven with a logger in a box; its log is read here."
+FIT_FILE = "Log (CSV)"
+FIT_FILE_HINT = "choose a file"
+FIT_BROWSE = "Choose…"
+FIT_ZONE = "Time zone of its clock"
+FIT_ZONE_HINT = "as the file says, or Europe/London"
+FIT_AS_FILE = "as the file says"
+FIT_UNIT = "Degrees"
+FIT_DATES = "Order of its dates"
+FIT_DATE_ORDERS = {"day_first": "day before month", "month_first": "month before day"}
+FIT_COLUMN = "Temperature column"
+FIT_COLUMN_HINT = "the first one"
+FIT_LEFT = "Left at"
+FIT_CLOSED = "shut at"
+FIT_ARRIVED = "arrived at"
+FIT_PLACE = "Rode"
+FIT_LOAD = "Logged box"
+FIT_SENSOR = "The logger hung"
+FIT_SENSORS = {"core": "in the brood nest", "stores": "at the stores comb", "air": "in the air of the box"}
+FIT_YARD = "Keep it for a yard"
+FIT_YARD_HINT = "else for the box type"
+FIT_RUN = "Fit"
+FIT_FAULTY = "The log cannot be used yet: see the form."
+FIT_CURVES = "Before and after"
+FIT_CURVES_GUIDE = "The logged points, with the model before and after the fit, appear here."
+FIT_BEFORE = "before"
+FIT_AFTER = "after"
+FIT_LOGGED = "logged"
+FIT_FACTORS = "What the log says"
+FIT_FACTORS_GUIDE = "Heat of the bees, air flow and leak on the catalogue's values: known before, and after."
+FIT_FACTOR = "{name}: {value} times the catalogue's ({low} to {high})"
+FIT_WORDS = "What it could not tell"
+FIT_WORDS_GUIDE = "What stays open, and how the log was read."
+FIT_KEEP = "Keep as profile"
+FIT_USE = "Plan with it"
+FIT_KEPT = "Kept as {path}"
+FIT_USED = "This window now plans with the profile."
+
 # -- cautions ------------------------------------------------------------------------------------
 
 CAUTIONS_TITLE = "Before you drive"
@@ -411,6 +574,7 @@ NOTICE_HIDE = "Hide"
 KEYS_TEXT = (
     "<table cellspacing='6'>"
     "<tr><td><b>Ctrl+1 … Ctrl+5</b></td><td>route, load, map, board, curves</td></tr>"
+    "<tr><td><b>Alt+1 … Alt+6</b></td><td>plan, how sure, what helps, standing still, season, my box</td></tr>"
     "<tr><td><b>arrow keys</b></td><td>on the board: choose a departure and a loading place</td></tr>"
     "<tr><td><b>space</b></td><td>on the board: compare this cell, up to four</td></tr>"
     "<tr><td><b>left, right</b></td><td>on the curves: move the time cursor</td></tr>"

@@ -53,6 +53,16 @@ class Supply:
                 self._sources = Sources.open()
         return self._sources
 
+    def agent(self) -> str:
+        """How the program names itself to servers, with the user's contact."""
+        return str(self._open().client.room.agent)
+
+    def tile_folder(self) -> Path:
+        """Where street tiles are kept."""
+        from planner.folders import cache_dir
+
+        return cache_dir() / "tiles"
+
     def ground(self) -> Ground:
         """Land, borders and towns for the map. Raises StorageError."""
         from planner.services.places.gazetteer import gazetteer

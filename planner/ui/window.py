@@ -30,6 +30,7 @@ from planner.ui import cautions, clock, printing, theme, trips
 from planner.ui import strings as s
 from planner.ui.answer_bar import AnswerBar, NoticeBar
 from planner.ui.board import Board
+from planner.ui.book import Book
 from planner.ui.curve_view import CurveView
 from planner.ui.document import Document
 from planner.ui.fields import place_faults
@@ -158,7 +159,8 @@ class Window(QMainWindow):
         self.time_column = _split(Qt.Orientation.Vertical, (self.curve_panel, 62), (self.strip_panel, 38))
         self.bottom = _split(Qt.Orientation.Horizontal, (self.time_column, 74), (self.ledger_panel, 26))
         self.rows = _split(Qt.Orientation.Vertical, (self.top, 45), (self.bottom, 55))
-        self.sides = _split(Qt.Orientation.Horizontal, (inputs, 0), (self.rows, 1))
+        self.book = Book(self.session, self.rows)
+        self.sides = _split(Qt.Orientation.Horizontal, (inputs, 0), (self.book, 1))
         for split, shares in (
             (self.rows, (42, 58)),
             (self.time_column, (65, 35)),
@@ -223,6 +225,7 @@ class Window(QMainWindow):
         self._act(view, s.ACT_SMALLER, lambda: self.scale_type(1 / 1.1), "Ctrl+-")
         view.addSeparator()
         self._act(view, s.ACT_FIT, self.map.fit, "Ctrl+0")
+        self._act(view, s.ACT_TILES, self.choose_tiles)
         for number, (text, show) in enumerate(
             (
                 (s.TAB_ROUTE, lambda: self._go_tab(self.route_pane)),
@@ -234,6 +237,9 @@ class Window(QMainWindow):
             start=1,
         ):
             self._act(view, text, show, f"Ctrl+{number}")
+        view.addSeparator()
+        for number, (text, _) in enumerate(s.BOOK_PAGES):
+            self._act(view, text, lambda number=number: self.book.turn(number), f"Alt+{number + 1}")
         self._act(help_menu, s.ACT_CAUTIONS, self.show_cautions, keys.HelpContents)
         self._act(
             help_menu, s.ACT_KEYS, lambda: QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT))
@@ -272,7 +278,7 @@ class Window(QMainWindow):
         session.trouble.connect(self._tell_trouble)
         self.board.chosen.connect(self._chosen)
         self.board.compared.connect(session.compare)
-        for view in (self.curves, self.strip, self.map):
+        for view in (self.curves, self.strip, self.map, self.book):
             view.cursor_moved.connect(self.set_cursor)
         self.curves.span_changed.connect(self.strip.set_span)
         self.map.point_picked.connect(self._picked)
@@ -424,6 +430,7 @@ class Window(QMainWindow):
     def _dim_plan(self, stale: bool) -> None:
         self.board_panel.set_stale(stale, self._stale_words())
         self.answer_bar.set_stale(stale and self.session.plan is not None)
+        self.book.set_stale(stale, self._stale_words())
 
     def _dim_curves(self, stale: bool) -> None:
         self.curve_panel.set_stale(stale, self._stale_words())
@@ -461,7 +468,7 @@ class Window(QMainWindow):
 
     def set_cursor(self, time_s: float) -> None:
         """One moment for every picture."""
-        for view in (self.curves, self.strip, self.ledger, self.map):
+        for view in (self.curves, self.strip, self.ledger, self.map, self.book):
             view.set_cursor(time_s)
         plan = self.session.plan
         if plan is not None and time_s == time_s:
@@ -471,6 +478,7 @@ class Window(QMainWindow):
 
     def _stop(self) -> None:
         self.session.stop()
+        self.book.stop()
         self._stopped = True
         self._dim_again()
         if self.session.plan is None:
@@ -700,9 +708,31 @@ class Window(QMainWindow):
             self.curves,
             self.strip,
             self.load_editor,
+            self.book,
             self.route_pane.own,
         ):
             part.set_units(self.units)
+
+    def choose_tiles(self) -> None:
+        """Ask for a tile server."""
+        from planner.ui.tile_dialog import TileDialog
+
+        dialog = TileDialog(self, self.memory.tile_url, self.memory.tile_attribution)
+        if dialog.exec():
+            self.memory.tile_url = dialog.url.text().strip()
+            self.memory.tile_attribution = dialog.credit.text().strip()
+            self.memory.save()
+            self.show_tiles()
+
+    def show_tiles(self) -> None:
+        """Lay the user's tiles under the road, if there are any."""
+        if not self.memory.tile_url:
+            self.map.show_tiles(None, "")
+            return
+        from planner.ui.tiles import Tiles
+
+        tiles = Tiles(self.memory.tile_url, self.supply.agent(), self.supply.tile_folder())
+        self.map.show_tiles(tiles, self.memory.tile_attribution)
 
     def set_theme(self, name: str) -> None:
         self.memory.theme = name
@@ -725,6 +755,7 @@ class Window(QMainWindow):
         self.memory.geometry = bytes(self.saveGeometry().toBase64()).decode()
         self.memory.save()
         self.runner.close()
+        self.map.show_tiles(None, "")
         self.supply.close()
         self.recovery.close()
         event.accept()

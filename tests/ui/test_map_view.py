@@ -1,0 +1,225 @@
+"""The map: projection, road and night on the pixels, names that do not collide, tiles with manners."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QBuffer, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QImage
+
+from planner.app.results import Choice
+from planner.ui import theme
+from planner.ui.map_view import MapView, mercator, unmercator
+from planner.ui.supply import Supply
+from planner.ui.tiles import Tiles, in_sight, place, zoom_for
+from tests.ui import synthetic
+from tests.ui.conftest import PATIENCE_MS
+
+INK = QColor("#3050c0")
+
+
+@pytest.fixture
+def view(qtbot) -> MapView:
+    made = MapView()
+    qtbot.addWidget(made)
+    made.resize(700, 520)
+    made.show()
+    qtbot.waitExposed(made)
+    return made
+
+
+@pytest.fixture
+def on_the_road(view: MapView) -> MapView:
+    plan = synthetic.plan()
+    view.show_ground(Supply().ground())
+    view.show_road(plan.road, plan.trip.calls)
+    view.show_curves(synthetic.curves(plan, Choice(18, 0, 0)), 0, synthetic.ZONE)
+    view.set_cursor(float(view.curves.time_s[200]))
+    return view
+
+
+@pytest.mark.parametrize(("lat", "lon"), [(0, 0), (51.5, -0.1), (-33.9, 151.2), (64.1, -21.9)])
+def test_places_come_back_from_the_map(lat: float, lon: float) -> None:
+    x, y = mercator(lat, lon)
+    assert unmercator(float(x), float(y)) == pytest.approx((lat, lon), abs=1e-9)
+
+
+def test_web_mercator_of_a_known_point() -> None:
+    """EPSG:3857 by its defining formula: 45 N lies at y = asinh(1) / 2 pi above the equator."""
+    x, y = mercator(45.0, 90.0)
+    assert float(x) == pytest.approx(0.75)
+    assert float(y) == pytest.approx(0.5 + np.arcsinh(1.0) / (2 * np.pi))
+
+
+def test_the_road_is_painted_in_the_colours_of_its_quantity(on_the_road: MapView) -> None:
+    from planner.ui import colours
+
+    picture = on_the_road.grab().toImage()
+    shades = colours.shades()
+    road = synthetic.road()
+    xs, ys = on_the_road._pixels(road.lat_deg[::40], road.lon_deg[::40])
+    hits = 0
+    for x, y in zip(xs, ys, strict=True):
+        around = [picture.pixelColor(int(x) + i, int(y) + j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        hits += any(
+            abs(a.red() - s.red()) + abs(a.green() - s.green()) + abs(a.blue() - s.blue()) < 30
+            for a in around
+            for s in shades
+        )
+    assert hits > len(xs) * 0.7
+
+
+def test_the_night_lies_beside_the_road(on_the_road: MapView) -> None:
+    """Departure after dark: the halo darkens the ground a few pixels off the line."""
+    by_day, by_night = on_the_road, on_the_road.grab().toImage()
+    plan = synthetic.plan()
+    curves = synthetic.curves(plan, Choice(18, 0, 0))
+    bright = type(curves)(
+        **{
+            **{f: getattr(curves, f) for f in curves.__dataclass_fields__},
+            "sun_elevation_deg": curves.sun_elevation_deg * 0 + 30,
+        }
+    )
+    by_day.show_curves(bright, 0, synthetic.ZONE)
+    other = by_day.grab().toImage()
+    assert by_night != other
+
+
+def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapView) -> None:
+    from PySide6.QtGui import QPainter
+
+    taken: list[QRectF] = []
+    canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
+    painter = QPainter(canvas)
+    on_the_road._paint_calls(painter, taken)
+    painter.end()
+    assert len(taken) == 3
+    assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])
+
+
+def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:
+    view.set_picking(True)
+    with qtbot.waitSignal(view.point_picked) as told:
+        qtbot.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, pos=view.viewport().rect().center())
+    lat, lon = told.args
+    assert -85 < lat < 85
+    assert -180 < lon < 180
+
+
+def test_keys_move_and_zoom(view: MapView, qtbot) -> None:
+    before = view._box.viewRange()[0]
+    qtbot.keyClick(view, Qt.Key.Key_Right)
+    assert view._box.viewRange()[0][0] > before[0]
+    wide = np.ptp(view._box.viewRange()[0])
+    qtbot.keyClick(view, Qt.Key.Key_Plus)
+    assert np.ptp(view._box.viewRange()[0]) < wide
+
+
+def test_the_land_moves_with_the_map(view: MapView) -> None:
+    view.show_ground(Supply().ground())
+    before = view.grab().toImage()
+    view._box.translateBy(0.04, 0.0)
+    after = view.grab().toImage()
+    shift = round(0.04 / np.ptp(view._box.viewRange()[0]) * view.width())
+    water = QColor(theme.current().water).lightness()
+
+    def wet(picture: QImage, x: int) -> bool:
+        return abs(picture.pixelColor(x, 140).lightness() - water) <= 2
+
+    row = range(20, 500, 3)
+    followed = np.mean([wet(before, x + shift) == wet(after, x) for x in row])
+    stayed = np.mean([wet(before, x) == wet(after, x) for x in row])
+    assert followed > 0.85
+    assert followed > stayed
+
+
+# -- tiles -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def server() -> Iterator[ThreadingHTTPServer]:
+    """A tile server on this machine that paints every tile in one ink and notes who asked for what."""
+    image = QImage(256, 256, QImage.Format.Format_RGB32)
+    image.fill(INK)
+    buffer = QBuffer()
+    buffer.open(QBuffer.OpenModeFlag.WriteOnly)
+    image.save(buffer, "PNG")
+    body = bytes(buffer.data())
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.server.seen.append((self.path, self.headers["User-Agent"]))
+            self.send_response(self.server.status)
+            self.send_header("Content-Type", "image/png")
+            self.send_header("Cache-Control", "max-age=604800")
+            self.send_header("Content-Length", str(len(body)))
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *_) -> None:
+            """Quiet."""
+
+    made = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    made.seen, made.status = [], 200
+    thread = threading.Thread(target=made.serve_forever, args=(0.02,), daemon=True)
+    thread.start()
+    yield made
+    made.shutdown()
+    made.server_close()
+    thread.join()
+
+
+def _tiles(server: ThreadingHTTPServer, folder: Path) -> Tiles:
+    return Tiles(
+        f"http://127.0.0.1:{server.server_address[1]}/{{z}}/{{x}}/{{y}}.png",
+        "Skepway/test (invented@example.org)",
+        folder,
+    )
+
+
+def test_tiles_in_sight_are_fetched_credited_and_painted(
+    view: MapView, server, qtbot, tmp_path: Path
+) -> None:
+    tiles = _tiles(server, tmp_path)
+    view.show_tiles(tiles, "Streets: invented")
+    qtbot.waitUntil(lambda: len(server.seen) >= 2 and not tiles._asked, timeout=PATIENCE_MS)
+    view.viewport().repaint()
+    assert view.grab().toImage().pixelColor(350, 200).name() == INK.name()
+    assert all(agent == "Skepway/test (invented@example.org)" for _, agent in server.seen)
+    assert len({path for path, _ in server.seen}) == len(server.seen), "no tile is asked for twice"
+    view.show_tiles(None, "")
+
+
+def test_a_server_that_refuses_is_left_alone_and_the_land_stays(
+    view: MapView, server, qtbot, tmp_path: Path
+) -> None:
+    server.status = 503
+    view.show_ground(Supply().ground())
+    tiles = _tiles(server, tmp_path)
+    view.show_tiles(tiles, "x")
+    qtbot.waitUntil(lambda: bool(tiles._refused) and not tiles._asked, timeout=PATIENCE_MS)
+    asked = len(server.seen)
+    for _ in range(5):
+        view.viewport().repaint()
+    qtbot.wait(50)
+    assert len(server.seen) == asked
+    colours = {view.grab().toImage().pixelColor(x, 250).name() for x in range(0, 700, 7)}
+    assert theme.current().land in colours
+    view.show_tiles(None, "")
+
+
+def test_tiles_cover_the_view_without_gaps() -> None:
+    sight, size = QRectF(0.48, 0.62, 0.05, 0.04), QSize(1000, 800)
+    depth = zoom_for(sight.width(), size.width())
+    boxes = [place(key, sight, size) for key in in_sight(sight, depth)]
+    union = QRectF()
+    for box in boxes:
+        union = union.united(box)
+        assert box.width() == pytest.approx(boxes[0].width())
+    assert union.contains(QRectF(0, 0, 1000, 800))
+    assert 128 < boxes[0].width() < 512
