@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPen
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QToolButton, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QWidget
 
 from planner.ui import paint as p
 from planner.ui import strings as s
@@ -161,7 +161,7 @@ class GainList(QScrollArea):
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName(s.say(s.HELPS_LIST))
-        self.buttons: list[QToolButton] = []
+        self.buttons: list[QPushButton] = []
         self._shown: object = None
 
     def show_gains(self, found: Helps, units, possible) -> None:
@@ -170,16 +170,18 @@ class GainList(QScrollArea):
         if key == self._shown:
             return
         self._shown, self._held = key, found
-        gains = [gain for gain in found.gains if gain.telling or gain.margin_k < 0.0]
+        gains = [g for g in found.gains if g.telling] + [
+            g for g in found.gains if not g.telling and g.margin_k < 0.0
+        ]
         page = QWidget(objectName="page")
         grid = QGridLayout(page)
         grid.setContentsMargins(0, 0, 8, 0)
         grid.setHorizontalSpacing(12)
         grid.setVerticalSpacing(3)
-        grid.setColumnStretch(0, 5)
-        grid.setColumnStretch(1, 3)
+        grid.setColumnStretch(0, 1)
         for column, text in enumerate(self.HEADS):
-            grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
+            side = Qt.AlignmentFlag.AlignRight if text == s.HELPS_NO_HARM else Qt.AlignmentFlag.AlignLeft
+            grid.addWidget(label(s.say(text) if text else "", "field"), 0, column, side)
         widest = max((abs(gain.margin_k) for gain in gains), default=1.0)
         self.buttons = []
         for row, gain in enumerate(gains, start=1):
@@ -200,8 +202,7 @@ class GainList(QScrollArea):
         share.setAccessibleName(s.say(s.HELPS_NO_HARM))
         grid.addWidget(share, row, 2, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         grid.addWidget(Effort(change.effort), row, 3, Qt.AlignmentFlag.AlignVCenter)
-        button = QToolButton()
-        button.setText(s.say(s.HELPS_APPLY))
+        button = QPushButton(s.say(s.HELPS_APPLY))
         button.setAccessibleName(s.say(s.HELPS_APPLY_NAME, change=title))
         button.setEnabled(possible((change,)))
         button.setToolTip("" if button.isEnabled() else s.say(s.HELPS_BY_HAND))
@@ -216,9 +217,11 @@ class GainBar(QWidget):
     def __init__(self, gain: Gain, widest_k: float, units=METRIC) -> None:
         super().__init__()
         self.gain, self.widest_k, self.units = gain, widest_k, units
-        self.setMinimumSize(130, 26)
-        sign = "+" if gain.margin_k >= 0 else "−"
-        self.text = sign + units.step_text(abs(gain.margin_k))
+        self.setFixedWidth(132)
+        self.setMinimumHeight(30)
+        size = units.step_text(abs(gain.margin_k))
+        sign = "" if size == units.step_text(0.0) else "+" if gain.margin_k > 0 else "−"
+        self.text = sign + size
         self.setAccessibleName(s.say(s.HELPS_GAIN))
         self.setAccessibleDescription(self.text)
 

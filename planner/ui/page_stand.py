@@ -84,7 +84,7 @@ class StandPage(Page):
         self.tipping = Inquiry(runner, "tipping", ask_tipping)
         self.delay = Inquiry(runner, "delay", ask_delay)
         self.strip, self.spot, self.balance = ReserveView(self.units), SpotView(), TippingView(self.units)
-        self.lead, self.tips = ShortText("", 2, bold=True), ShortText("", 3)
+        self.lead, self.tips = ShortText("", 3, bold=True), ShortText("", 3)
         self.form = DelayForm(self.units)
         self.effect = p.Sentences(s.say(s.STAND_DELAY))
         self.strip_panel = self.hang(
@@ -255,19 +255,21 @@ class DelayForm(QWidget):
         grid.setHorizontalSpacing(8)
         grid.setVerticalSpacing(2)
         cells = (
-            (s.STAND_KIND, self.kind, 0, 2),
-            (s.STAND_PLACE, self.place, 2, 1),
-            (s.STAND_LASTS, self.minutes, 3, 1),
+            (s.STAND_KIND, self.kind, 0, 0, 2),
+            (s.STAND_PLACE, self.place, 2, 0, 1),
+            (s.STAND_LASTS, self.minutes, 2, 1, 1),
         )
-        for text, editor, column, span in cells:
+        for text, editor, row, column, span in cells:
             name = label(s.say(text), "field")
             name.setBuddy(editor)
             editor.setAccessibleName(s.say(text))
-            grid.addWidget(name, 0, column, 1, span)
-            grid.addWidget(editor, 1, column, 1, span)
-        grid.addWidget(self.fault, 2, 0, 1, 4)
-        for column, share in ((0, 1), (1, 1), (2, 1), (3, 1)):
-            grid.setColumnStretch(column, share)
+            grid.addWidget(name, row, column, 1, span)
+            grid.addWidget(editor, row + 1, column, 1, span)
+        for box in (self.place, self.minutes):
+            box.lineEdit().setTextMargins(5, 0, 5, 0)
+        grid.addWidget(self.fault, 4, 0, 1, 2)
+        for column in (0, 1):
+            grid.setColumnStretch(column, 1)
         self._soon = QTimer(self, singleShot=True, interval=250)
         self._soon.timeout.connect(self.changed)
         self.kind.activated.connect(lambda _: self._soon.start())

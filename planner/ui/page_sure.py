@@ -7,15 +7,15 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
 from planner.app.answer import choice_text
 from planner.app.results import VERDICTS, Choice
+from planner.ui import clock, theme
 from planner.ui import paint as p
 from planner.ui import strings as s
-from planner.ui import theme
 from planner.ui.book import Page
 from planner.ui.inquiry import SEED, Going, Inquiry, Subject
 from planner.ui.panel import ShortText
@@ -134,12 +134,18 @@ class RankView(QWidget):
         """The candidates shown: the best, and the chosen one in any case."""
         if self.known is None:
             return []
-        room = max(int((self.height() - self._top() - p.high() - 6) / self._row_px()), 1)
-        rows = list(self.known.ranking[:room])
+        rows = list(self.known.ranking[: self._room()])
         return rows if self.choice in rows or self.choice is None else [*rows[:-1], self.choice]
 
+    def _room(self) -> int:
+        """How many rows there is room for."""
+        return max(int(self._body_px() / max(self.ROW_PX, p.high() + 5)), 1)
+
     def _row_px(self) -> float:
-        return max(self.ROW_PX, p.high() + 5)
+        return min(self._body_px() / max(min(self._room(), len(self.known.ranking)), 1), 2 * self.ROW_PX)
+
+    def _body_px(self) -> float:
+        return self.height() - self._top() - p.high() - 6
 
     def _top(self) -> float:
         return p.high() + 6
@@ -152,10 +158,10 @@ class RankView(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, row_px = theme.current(), self._row_px()
-        names = QRectF(0, 0, self.width() * 0.46, row_px)
-        number = p.wide("100", bold=True) + 10
-        peaks = self.width() * 0.2
-        dots = QRectF(names.right() + 12, 0, self.width() - names.right() - peaks - number - 40, row_px)
+        names = QRectF(0, 0, self.width() * 0.56, row_px)
+        number = p.wide("100", bold=True) + 6
+        peaks = self.width() * 0.19
+        dots = QRectF(names.right() + 14, 0, self.width() - names.right() - peaks - number - 44, row_px)
         spread = QRectF(self.width() - peaks, 0, peaks - 8, row_px)
         head = self._top()
         p.write(
@@ -204,7 +210,7 @@ class RankView(QWidget):
             paint.setBrush(theme.colour(look.accent_soft))
             paint.drawRoundedRect(QRectF(0.5, y + 0.5, self.width() - 1, row_px - 1), 4, 4)
         ink = look.ink if mine else look.ink_soft
-        p.write(paint, names.adjusted(6, y, 0, y), choice_text(known.plan, choice), ink, bold=mine)
+        self._name(paint, names.adjusted(6, y, 0, y), choice, ink, mine)
         share, middle = known.no_harm(choice), y + row_px / 2
         colour = theme.colour(look.accent if mine else look.ink_soft)
         if share.draws:
@@ -227,7 +233,26 @@ class RankView(QWidget):
             paint.setPen(QPen(theme.colour(look.ink), 1.6))
             paint.drawLine(QPointF(x, middle - 5), QPointF(x, middle + 5))
 
+    def _name(self, paint: QPainter, box: QRectF, choice: Choice, ink: str, bold: bool) -> None:
+        """Departure, loading place and set-up in columns of their own."""
+        plan = self.known.plan
+        when = clock.day_hour(float(plan.departures_s[choice.departure]), plan.trip.origin.zone)
+        first = max(p.wide(s.say(s.DAY_HOUR, weekday="Wed", hour="00:00"), bold=True) + 10, 40.0)
+        last = min(max(p.wide(title, bold=bold) for title in plan.setup_titles) + 6, box.width() * 0.36)
+        columns = ((box.left(), first, when), (box.right() - last, last, plan.setup_titles[choice.setup]))
+        for left, room, text in columns:
+            p.write(paint, QRectF(left, box.top(), room, box.height()), text, ink, bold=bold)
+        middle = QRectF(box.left() + first, box.top(), box.width() - first - last - 8, box.height())
+        p.write(paint, middle, plan.place_titles[choice.place], ink, bold=bold)
+
     # -- hands -----------------------------------------------------------------------------------
+
+    def event(self, event) -> bool:
+        """The whole name of a row as its tip."""
+        if event.type() == QEvent.Type.ToolTip and self.known is not None:
+            rows, row = self.rows(), int((event.pos().y() - self._top()) // self._row_px())
+            self.setToolTip(choice_text(self.known.plan, rows[row]) if 0 <= row < len(rows) else "")
+        return super().event(event)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         rows, row = self.rows(), int((event.position().y() - self._top()) // self._row_px())
@@ -344,7 +369,7 @@ class DoubtView(QWidget):
         paint.drawText(QRectF(0, 0, self.width(), lead), int(p.LEFT) | Qt.TextFlag.TextWordWrap, words)
         rows = list(zip(found.subjects, found.share, found.share_error, strict=True))[: self.MOST]
         row_px = min((self.height() - lead - 4) / max(len(rows), 1), 26.0)
-        names = min(self.width() * 0.58, max(p.wide(SUBJECT_WORDS[name]) for name, _, _ in rows) + 10)
+        names = min(self.width() * 0.66, max(p.wide(SUBJECT_WORDS[name]) for name, _, _ in rows) + 10)
         figure = p.wide(s.say(s.PER_CENT, value=100)) + 8
         room = max(self.width() - names - figure - 10, 30)
         scale = room / max(float(max(share + error for _, share, error in rows)), 1e-9)

@@ -256,7 +256,8 @@ class SpotView(QWidget):
     ) -> None:
         """A name beside its point, where it covers no other; left out where there is no room."""
         look, room, line = theme.current(), p.wide(text, -1.0, bold=bold) + 4, p.high(-1.0)
-        for dx, dy in ((8, -line / 2), (-room - 8, -line / 2), (-room / 2, -line - 7), (-room / 2, 7)):
+        spots = [(dx, dy) for dy in (-line / 2, 8, -line - 8) for dx in (8, -room - 8, -room / 2)]
+        for dx, dy in spots:
             box = QRectF(at.x() + dx, at.y() + dy, room, line)
             inside = self.rect().toRectF().contains(box)
             if inside and not any(box.intersects(other) for other in taken):

@@ -49,7 +49,7 @@ class TippingView(QWidget):
             paint.drawText(self.rect(), p.MIDDLE | Qt.TextFlag.TextWordWrap, s.say(s.STAND_NO_BALANCE))
             return
         right = max(p.wide(s.say(text)) for text in (s.STAND_MADE, s.STAND_LOST)) + 12
-        field = QRectF(46, 4, max(self.width() - 46 - right, 60), self.height() - 4 - p.high() - 8)
+        field = QRectF(46, 4, max(self.width() - 46 - right, 60), self.height() - 4 - p.high() - 10)
         low, high = self._span(made, lost)
         self._scales(paint, field, low, high)
         xs = self._x(at.core_c, field)
@@ -92,7 +92,7 @@ class TippingView(QWidget):
             p.write(paint, box, s.say(s.WATTS, watts=f"{watts:.0f}"), look.ink_soft, align=p.RIGHT)
         for core in range(30, 51, 5):
             x = float(self._x(core, field))
-            box = QRectF(x - 34, field.bottom() + 4, 68, p.high())
+            box = QRectF(x - 34, field.bottom() + 6, 68, p.high())
             p.write(paint, box, self.units.temp_text(core, 0), look.ink_soft, align=p.MIDDLE)
 
     def _between(self, paint: QPainter, xs, made_y, lost_y, spare: np.ndarray) -> None:
