@@ -617,7 +617,7 @@ class MapView(pg.PlotWidget):
         }
         if event.key() in pans:
             across, up = pans[event.key()]
-            self._box.translateBy(across * wide, up * tall)
+            self._box.translateBy(x=across * wide, y=up * tall)
         elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
             self._box.scaleBy((0.8, 0.8))
         elif event.key() == Qt.Key.Key_Minus:

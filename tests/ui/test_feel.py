@@ -109,7 +109,7 @@ def test_panning_the_map_with_a_thousand_kilometres_is_smooth(qtbot) -> None:
     frames = []
     for _ in range(40):
         start = time.perf_counter()
-        view._box.translateBy(0.0005, 0.0003)
+        view._box.translateBy(x=0.0005, y=0.0003)
         view.viewport().repaint()
         frames.append((time.perf_counter() - start) * 1000)
     assert np.median(frames) < 16.7, f"median {np.median(frames):.1f} ms"

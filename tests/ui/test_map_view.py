@@ -112,9 +112,12 @@ def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:
 
 
 def test_keys_move_and_zoom(view: MapView, qtbot) -> None:
-    before = view._box.viewRange()[0]
+    across, up = (span[0] for span in view._box.viewRange())
     qtbot.keyClick(view, Qt.Key.Key_Right)
-    assert view._box.viewRange()[0][0] > before[0]
+    assert view._box.viewRange()[0][0] > across
+    assert view._box.viewRange()[1][0] == pytest.approx(up)
+    qtbot.keyClick(view, Qt.Key.Key_Up)
+    assert view._box.viewRange()[1][0] > up
     wide = np.ptp(view._box.viewRange()[0])
     qtbot.keyClick(view, Qt.Key.Key_Plus)
     assert np.ptp(view._box.viewRange()[0]) < wide
@@ -123,7 +126,7 @@ def test_keys_move_and_zoom(view: MapView, qtbot) -> None:
 def test_the_land_moves_with_the_map(view: MapView) -> None:
     view.show_ground(Supply().ground())
     before = view.grab().toImage()
-    view._box.translateBy(0.04, 0.0)
+    view._box.translateBy(x=0.04, y=0.0)
     after = view.grab().toImage()
     shift = round(0.04 / np.ptp(view._box.viewRange()[0]) * view.width())
     water = QColor(theme.current().water).lightness()
