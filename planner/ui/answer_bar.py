@@ -44,7 +44,10 @@ class AnswerBar(QFrame):
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setRange(0, 1000)
-        self.progress.setFixedWidth(130)
+        for part in (self.progress, self.stop):  # coming and going must not move the page
+            kept = part.sizePolicy()
+            kept.setRetainSizeWhenHidden(True)
+            part.setSizePolicy(kept)
         self.facts: dict[str, tuple[QLabel, ShortText]] = {}
         self._lay_out()
         self.set_progress(None)
@@ -53,7 +56,7 @@ class AnswerBar(QFrame):
     def _lay_out(self) -> None:
         buttons = QHBoxLayout()
         buttons.setSpacing(6)
-        for part in (self.progress, self.stop, self.why, self.cautions):
+        for part in (self.stop, self.why, self.cautions):
             buttons.addWidget(part, 0, Qt.AlignmentFlag.AlignVCenter)
         first = QHBoxLayout()
         first.setSpacing(16)
@@ -81,10 +84,11 @@ class AnswerBar(QFrame):
             self.grid.setColumnStretch(column, 1)
             self.facts[key] = (name, value)
         column = QVBoxLayout(self)
-        column.setContentsMargins(14, 10, 12, 10)
+        column.setContentsMargins(14, 10, 12, 4)
         column.setSpacing(6)
         column.addLayout(first)
         column.addLayout(self.grid)
+        column.addWidget(self.progress)
 
     def show_answer(self, headline: str, facts: dict[str, str], *, reasons: Sequence[str] = ()) -> None:
         """Show a full answer; facts without text take no room."""

@@ -347,6 +347,8 @@ class CurveView(pg.PlotWidget):
         taken: list[QRectF] = []
         for limit, _ in sorted(self.limits, key=lambda pair: -pair[0].level):
             y = view.mapViewToScene(pg.Point(0, limit.temp_c)).y()
+            if not frame.top() <= y <= frame.bottom():
+                continue
             text = s.say(limit.text, temp=self.units.temp_text(limit.temp_c, 0))
             for box in self._label_spots(frame, y, metrics.horizontalAdvance(text) + 4, metrics.height()):
                 if not any(box.intersects(other) for other in taken) and not self._crossed(box):

@@ -348,7 +348,7 @@ class MapView(pg.PlotWidget):
             taken.append(self._paint_bar(painter))
         self._paint_calls(painter, taken)
         if self.curves is not None and self.road is not None:
-            self._paint_wind(painter)
+            self._paint_wind(painter, taken)
             self._paint_hours(painter, taken)
         self._paint_towns(painter, taken)
         if self.curves is not None and self.road is not None:
@@ -479,7 +479,7 @@ class MapView(pg.PlotWidget):
                 return box
         return None
 
-    def _paint_wind(self, painter: QPainter) -> None:
+    def _paint_wind(self, painter: QPainter, taken: list[QRectF]) -> None:
         """Arrows beside the road where the wind blows to; longer for more wind."""
         curves, look = self.curves, theme.current()
         km = np.linspace(0, self.road.length_km, 9)[1:-1]
@@ -500,6 +500,8 @@ class MapView(pg.PlotWidget):
             middle = QPointF(float(x) + 20, float(y) + 18)
             tail, tip = middle - ahead * (long / 2), middle + ahead * (long / 2)
             side = QPointF(-ahead.y(), ahead.x())
+            if any(QRectF(tail, tip).normalized().adjusted(-4, -4, 4, 4).intersects(box) for box in taken):
+                continue
             painter.drawLine(tail, tip)
             painter.drawLine(tip, tip - ahead * 5 + side * 3.2)
             painter.drawLine(tip, tip - ahead * 5 - side * 3.2)

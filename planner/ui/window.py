@@ -598,7 +598,7 @@ class Window(QMainWindow):
         self.load_editor.proposed = None
         self.load_editor.choose(0)
         self.session.group = None
-        self.board.setFocus()
+        self.tabs.tabBar().setFocus()
 
     def save(self) -> bool:
         return self._save_to(self.document.path) if self.document.path else self.save_as()
