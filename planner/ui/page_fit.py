@@ -54,8 +54,8 @@ class Fitted:
 
 def ask_fit(asked: Logged, watch: Watch) -> Fitted:
     """Read the log and fit; InputError names the fields of the form."""
-    from planner.app.changes import setup_of
     from planner.app.fit import Driven, fit
+    from planner.app.setups import ALL
     from planner.store.clocks import instant_s
     from planner.store.loggerfile import Asked, read_log
 
@@ -75,7 +75,7 @@ def ask_fit(asked: Logged, watch: Watch) -> Fitted:
         place=form["place"],
         closed_s=times.get("closed", float("nan")),
         arrived_s=times.get("arrived", float("nan")),
-        setup=setup_of(plan, asked.subject.choice),
+        setup=next(setup for setup in ALL if setup.name == form["setup"]),
         group=form.get("load", 0),
         sensor=form.get("sensor", "core"),
     )
@@ -130,6 +130,7 @@ class FitPage(Page):
         self.closed = MomentField(d, ("closed",), "", optional=s.say(s.FIT_CLOSED))
         self.arrived = MomentField(d, ("arrived",), "", optional=s.say(s.FIT_ARRIVED))
         self.place = ChoiceField(d, ("place",), s.say(s.FIT_PLACE), {})
+        self.setup = ChoiceField(d, ("setup",), s.say(s.FIT_SETUP), {}, default="as_declared")
         self.load = ChoiceField(d, ("load",), s.say(s.FIT_LOAD), {}, default=0)
         self.sensor = ChoiceField(
             d,
@@ -141,7 +142,7 @@ class FitPage(Page):
         self.yard = TextField(d, ("yard",), s.say(s.FIT_YARD), s.say(s.FIT_YARD_HINT))
         self.fields = [
             self.file, self.zone, self.unit, self.dates, self.columns, self.left, self.closed, self.arrived,
-            self.place, self.load, self.sensor, self.yard,
+            self.place, self.setup, self.load, self.sensor, self.yard,
         ]  # fmt: skip
         d.changed.connect(lambda spot: [field.refresh() for field in self.fields if field.touches(spot)])
         self.run = QPushButton(s.say(s.FIT_RUN), objectName="chief")
@@ -188,6 +189,7 @@ class FitPage(Page):
         """Nothing is begun by itself; the form starts from the candidate looked at."""
         plan, choice = self.subject.plan, self.subject.choice
         self.place.set_words(dict(zip(plan.places, plan.place_titles, strict=True)))
+        self.setup.set_words(dict(zip(plan.setups, plan.setup_titles, strict=True)))
         self.load.set_words(
             {i: s.say(s.GROUP_CARD, count=g.count, label=g.label) for i, g in enumerate(plan.trip.groups)}
         )
@@ -198,9 +200,9 @@ class FitPage(Page):
             kept = {
                 key: value for key, value in self.document.draft.items() if key in ("file", "zone", "yard")
             }
-            self.document.open(
-                {**kept, "left": left.strftime("%Y-%m-%dT%H:%M"), "place": plan.places[choice.place]}, None
-            )
+            text = left.strftime("%Y-%m-%dT%H:%M")
+            driven = {"left": text, "place": plan.places[choice.place], "window": {"to": text}}
+            self.document.open({**kept, **driven}, None)
         else:
             self.document.changed.emit(())
 
@@ -214,7 +216,7 @@ class FitPage(Page):
         if self.subject is None or self._dimmed or not self.document.get(("file",)):
             self.file.editor.setFocus()
             return
-        form = {"load": 0, "sensor": "core", **self.document.draft}
+        form = {"load": 0, "sensor": "core", "setup": "as_declared", **self.document.draft}
         self._kept = None
         key = (id(self.subject.plan), tuple(sorted((k, str(v)) for k, v in form.items())))
         self.fit.put(key, Logged(self.subject, form))

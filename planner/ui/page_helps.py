@@ -72,7 +72,7 @@ class HelpsPage(Page):
         self.list_panel.head.addWidget(Going(self.helps))
         self.water_panel.head.addWidget(Going(self.water))
         right = p.split(Qt.Orientation.Vertical, (self.set_panel, 42), (self.water_panel, 58))
-        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.list_panel, 62), (right, 38)))
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.list_panel, 66), (right, 34)))
         for inquiry in (self.helps, self.water):
             inquiry.answered.connect(lambda _: self.show_answers())
         self.list.wanted.connect(lambda change: self.apply((change,), change.title))
@@ -194,7 +194,7 @@ class GainList(QScrollArea):
     ) -> None:
         change = gain.change
         title = change.title[:1].upper() + change.title[1:]
-        grid.addWidget(ShortText(title, 2), row, 0, Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(ShortText(title, 3), row, 0, Qt.AlignmentFlag.AlignVCenter)
         grid.addWidget(GainBar(gain, widest, units), row, 1)
         before, after = found.base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
         said = s.say(s.HELPS_FROM_TO, before=before, after=after) if before != after else str(after)

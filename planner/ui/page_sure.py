@@ -72,8 +72,8 @@ class SurePage(Page):
         self.going = Going(self.chances)
         self.rank_panel.head.addWidget(self.going)
         self.share_panel.head.addWidget(Going(self.doubt))
-        upper = p.split(Qt.Orientation.Horizontal, (self.rank_panel, 58), (self.five_panel, 42))
-        lower = p.split(Qt.Orientation.Horizontal, (self.words_panel, 58), (self.share_panel, 42))
+        upper = p.split(Qt.Orientation.Horizontal, (self.rank_panel, 62), (self.five_panel, 38))
+        lower = p.split(Qt.Orientation.Horizontal, (self.words_panel, 62), (self.share_panel, 38))
         p.fill(self, p.split(Qt.Orientation.Vertical, (upper, 54), (lower, 46)))
         for inquiry in (self.chances, self.doubt):
             inquiry.answered.connect(lambda _: self.show_answers())
@@ -158,7 +158,7 @@ class RankView(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, row_px = theme.current(), self._row_px()
-        names = QRectF(0, 0, self.width() * 0.56, row_px)
+        names = QRectF(0, 0, self.width() * 0.58, row_px)
         number = p.wide("100", bold=True) + 6
         peaks = self.width() * 0.19
         dots = QRectF(names.right() + 14, 0, self.width() - names.right() - peaks - number - 44, row_px)

@@ -1,0 +1,157 @@
+"""The pages beside the plan: turning, asking only while shown, stale answers dimmed, empty pages with guidance."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+
+from planner.errors import Cancelled, InputError
+from planner.ui import strings as s
+from planner.ui.inquiry import Inquiry
+from planner.ui.runner import Runner, Watch
+from planner.ui.window import Window
+
+PATIENCE_MS = 60_000
+DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
+SURE, HELPS, STAND, SEASON, FIT = range(1, 6)
+
+
+def test_keys_turn_to_every_page_and_back(window: Window, qtbot) -> None:
+    window.new_trip()
+    for number in range(len(s.BOOK_PAGES)):
+        qtbot.keyClick(window, Qt.Key(Qt.Key.Key_1 + number), Qt.KeyboardModifier.AltModifier)
+        assert window.book.tabs.currentIndex() == number
+        assert window.book.stack.currentIndex() == number
+    qtbot.keyClick(window.book.tabs, Qt.Key.Key_Left)
+    assert window.book.tabs.currentIndex() == len(s.BOOK_PAGES) - 2
+
+
+def test_a_page_without_a_trip_says_what_will_be_there(window: Window) -> None:
+    window.new_trip()
+    for number in range(1, len(s.BOOK_PAGES)):
+        window.book.turn(number)
+        for panel, _ in window.book.page._panels:
+            assert not panel.filled
+            assert len(panel._guide.text()) > 20
+            assert panel.accessibleName()
+
+
+def test_no_page_is_made_before_it_is_turned_to(swarm_run: Window) -> None:
+    assert swarm_run.book.made == {}
+    assert swarm_run.book.page is None
+
+
+def test_an_edit_dims_the_page_and_gives_up_its_work(swarm_run: Window, qtbot, settled) -> None:
+    book = swarm_run.book
+    book.turn(STAND)
+    page = book.page
+    qtbot.waitUntil(lambda: page.reserve.done and page.tipping.done, timeout=PATIENCE_MS)
+    assert page.strip_panel.filled
+    assert not page.strip_panel.stale
+    before = page.reserve.answer
+    swarm_run.document.edit(("load", 0, "bees_kg"), 1.2)
+    assert page.strip_panel.stale
+    settled(swarm_run)
+    qtbot.waitUntil(lambda: page.reserve.answer is not before, timeout=PATIENCE_MS)
+    assert not page.strip_panel.stale
+
+
+def test_another_trip_leaves_no_answer_of_the_old_one(swarm_run: Window, qtbot) -> None:
+    swarm_run.book.turn(STAND)
+    page = swarm_run.book.page
+    qtbot.waitUntil(lambda: page.reserve.done, timeout=PATIENCE_MS)
+    swarm_run.document.stack.setClean()
+    swarm_run.new_trip()
+    assert page.reserve.answer is None
+    assert not page.strip_panel.filled
+
+
+def test_answers_sharpen_and_the_last_one_stays(qtbot) -> None:
+    runner = Runner()
+    seen: list[int] = []
+
+    def rounds(subject: int, _: Watch):
+        for number in range(3):
+            yield subject + number
+
+    inquiry = Inquiry(runner, "rounds", rounds)
+    inquiry.answered.connect(seen.append)
+    inquiry.put("a", 10)
+    qtbot.waitUntil(lambda: inquiry.done, timeout=5000)
+    assert seen == [10, 11, 12, 12]
+    assert inquiry.answer == 12
+    runner.close()
+
+
+def test_the_same_question_is_not_asked_twice_but_another_is(qtbot) -> None:
+    runner = Runner()
+    asked: list[str] = []
+
+    def ask(subject: str, _: Watch) -> str:
+        asked.append(subject)
+        return subject
+
+    inquiry = Inquiry(runner, "ask", ask)
+    for key in ("a", "a", "b", "b"):
+        inquiry.put(key, key)
+        qtbot.waitUntil(lambda: inquiry.done, timeout=5000)
+    assert asked == ["a", "b"]
+    runner.close()
+
+
+def test_a_stopped_question_keeps_its_answer_and_can_go_on(qtbot) -> None:
+    runner = Runner()
+    held = {"on": True}
+
+    def ask(subject: str, watch: Watch):
+        yield "early"
+        while held["on"]:
+            if watch.should_stop():
+                raise Cancelled
+            time.sleep(0.002)
+        yield "late"
+
+    inquiry = Inquiry(runner, "slow", ask)
+    inquiry.put("a", "a")
+    qtbot.waitUntil(lambda: inquiry.answer == "early", timeout=5000)
+    inquiry.stop()
+    assert inquiry.stopped
+    assert not inquiry.working
+    assert inquiry.answer == "early"
+    held["on"] = False
+    inquiry.again()
+    qtbot.waitUntil(lambda: inquiry.answer == "late", timeout=5000)
+    runner.close()
+
+
+def test_trouble_is_told_in_place_of_the_answer(qtbot) -> None:
+    runner = Runner()
+
+    def ask(subject: str, _: Watch) -> str:
+        raise InputError([])
+
+    inquiry = Inquiry(runner, "bad", ask)
+    inquiry.put("a", "a")
+    qtbot.waitUntil(lambda: inquiry.trouble is not None, timeout=5000)
+    assert not inquiry.working
+    assert inquiry.answer is None
+    runner.close()
+
+
+@pytest.mark.parametrize("number", [SURE, HELPS, STAND])
+def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbot) -> None:
+    from PySide6.QtWidgets import QAbstractButton, QAbstractSpinBox, QComboBox
+
+    swarm_run.book.turn(number)
+    page = swarm_run.book.page
+    qtbot.waitUntil(
+        lambda: all(inquiry.answer is not None for inquiry in page.inquiries()), timeout=PATIENCE_MS
+    )
+    for kind in (QAbstractButton, QComboBox, QAbstractSpinBox):
+        for control in page.findChildren(kind):
+            named = control.accessibleName() or getattr(control, "text", str)()
+            assert named or not control.isVisible(), control
+    page.stop()

@@ -1,0 +1,86 @@
+"""What helps: gains as the use case finds them, and changes that can be applied and undone."""
+
+from __future__ import annotations
+
+import copy
+
+import pytest
+from PySide6.QtCore import Qt
+
+from planner.app.apply import wish
+from planner.app.changes import possible
+from planner.ui.window import Window
+
+PATIENCE_MS = 120_000
+
+
+@pytest.fixture
+def page(swarm_run: Window, qtbot):
+    swarm_run.book.turn(2)
+    page = swarm_run.book.page
+    qtbot.waitUntil(lambda: page.helps.done and page.water.done, timeout=PATIENCE_MS)
+    return page
+
+
+def first_with_edits(page) -> int:
+    """The row of the first change that edits the draft."""
+    gains = [g for g in page.helps.answer.gains if g.telling]
+    return next(i for i, g in enumerate(gains) if page._wish((g.change,)) and page._wish((g.change,)).edits)
+
+
+def test_rows_are_the_gains_best_first(page) -> None:
+    telling = [gain for gain in page.helps.answer.gains if gain.telling]
+    assert len(page.list.buttons) >= len(telling) > 0
+    title = telling[0].change.title
+    assert title[1:] in page.list.buttons[0].accessibleName()
+
+
+def test_apply_edits_the_draft_and_one_undo_takes_it_back(page, swarm_run: Window, qtbot, settled) -> None:
+    before = copy.deepcopy(swarm_run.document.draft)
+    row = first_with_edits(page)
+    gain = [g for g in page.helps.answer.gains if g.telling][row]
+    steps = swarm_run.document.stack.index()
+    qtbot.mouseClick(page.list.buttons[row], Qt.MouseButton.LeftButton)
+    assert swarm_run.document.draft != before
+    assert swarm_run.document.stack.index() == steps + 1
+    assert page.list_panel.stale
+    settled(swarm_run)
+    place = swarm_run.session.plan.places[swarm_run.session.choice.place]
+    assert place == (gain.change.place or place)
+    swarm_run.document.stack.undo()
+    assert swarm_run.document.draft == before
+
+
+def test_an_applied_change_gains_what_was_promised(page, swarm_run: Window, qtbot, settled) -> None:
+    """The changed trip, planned anew, has the margin that the trial had at the middle of all ranges."""
+    row = first_with_edits(page)
+    trial = [g for g in page.helps.answer.gains if g.telling][row].trial
+    qtbot.mouseClick(page.list.buttons[row], Qt.MouseButton.LeftButton)
+    settled(swarm_run)
+    session = swarm_run.session
+    assert session.plan.margin_k(session.choice) == pytest.approx(trial.margin_k, abs=0.35)
+
+
+def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtbot) -> None:
+    place = next(g for g in page.helps.answer.gains if g.change.place in swarm_run.session.plan.places)
+    wished = page._wish((place.change,))
+    swarm_run.book.prefer(wished.departure_s, wished.place, at_once=True)
+    assert swarm_run.session.plan.places[swarm_run.session.choice.place] == place.change.place
+
+
+def test_every_change_has_edits_or_says_that_it_has_none(swarm_run: Window, page) -> None:
+    session = swarm_run.session
+    for change in possible(session.plan, session.choice, session.catalogue):
+        found = wish(session.plan, session.choice, (change,), session.catalogue)
+        moves = (
+            change.trip is not None
+            and change.trip(session.plan.trip, session.plan.road)[1] is not session.plan.road
+        )
+        assert (found is None) == moves, change.name
+        if found is not None and (change.boxes or change.trip):
+            assert found.edits, change.name
+
+
+def test_the_water_plan_is_told(page) -> None:
+    assert page.water_words.text()
+    assert page.apply_water.isVisible() == (page.water.answer.misting is not None)
