@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 from scipy.optimize import least_squares
+from scipy.stats import norm, qmc
 
 from planner.app.closing import closing_times
 from planner.app.fan import lay, open_fan
@@ -23,7 +24,7 @@ from planner.model import boxes as box_model
 from planner.model.march import Cases, march
 from planner.model.parameters import NAMES, Parameters
 from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
-from planner.model.timeline import GRID_S, Timeline, build_timeline
+from planner.model.timeline import Timeline, build_timeline
 from planner.store.catalogue import Catalogue
 from planner.store.loggerfile import LoggerLog
 
@@ -52,15 +53,15 @@ RANGE_SDS = 2.0 * 1.6449
 TELLING = 0.7
 """A spread still above this share of the prior's is more prior than log."""
 
-START_K = 1.0
-"""Doubt of the core temperature at closing where the log does not give it; READING_K where it does."""
-
 FEWEST_BINS = 6
 MOST_SDS, MOST_MARCHES = 4.0, 25
 FIRST_LOOK = (np.linspace(-2.5, 2.5, 21), np.linspace(-2.0, 2.0, 5), np.array([-1.5, 0.0, 1.5]))
 """Factors looked at first, in spreads of the prior: near a runaway there may be several valleys."""
 
 BEGINNINGS = 3
+WIDER, POINTS_LOG2, FEWEST_POINTS = 2.0, 10, 20
+"""Points at which the spread is weighed: Sobol points of a normal twice as wide, and how many must count."""
+
 PROBES = np.geomspace(0.25, 64.0, 17)
 """How far along each main axis the misfit is measured, in its Laplace spreads: at an edge it is no parabola."""
 
@@ -142,10 +143,9 @@ def fit(
     theta = _likeliest(bench)
     before, after = bench.predicted(np.zeros(theta.size)), bench.predicted(theta)
     rms = [float(np.sqrt(np.mean((seen - bench.logged_c) ** 2))) for seen in (before, after)]
-    sd, covariance = bench.prior_sd, _covariance(bench, theta, max(1.0, rms[1] / READING_K))
-    factors = tuple(
-        _factor(name, theta[i], float(np.sqrt(covariance[i, i])), sd[i]) for i, name in enumerate(FACTORS)
-    )
+    spread = _spread(bench, theta, max(1.0, rms[1] / READING_K))
+    covariance = spread.covariance()
+    factors = tuple(_factor(i, theta, spread, bench.prior_sd) for i in range(len(FACTORS)))
     return Fit(
         driven=driven,
         box_type=trip.groups[driven.group].box_type,
@@ -182,23 +182,57 @@ def _likeliest(bench: _Bench) -> Floats:
     return best
 
 
-def _covariance(bench: _Bench, theta: Floats, loose: float) -> Floats:
-    """Laplace spread of the logarithms, each main axis as long as the misfit really takes to rise.
+@dataclass(frozen=True)
+class _Spread:
+    """Where the factors may lie: points ``(point, factor)`` of their logarithms, and weights that sum to one."""
 
-    Readings that fit worse than they should (``loose`` times) count for less.
+    points: Floats
+    weights: Floats
+
+    def covariance(self) -> Floats:
+        off = self.points - self.weights @ self.points
+        return np.asarray((off * self.weights[:, None]).T @ off)
+
+    def quantiles(self, index: int, shares: Sequence[float]) -> list[float]:
+        """Values of one factor's logarithm below which the given shares lie."""
+        order = np.argsort(self.points[:, index])
+        below = np.cumsum(self.weights[order]) - 0.5 * self.weights[order]
+        return [float(np.interp(share, below, self.points[order, index])) for share in shares]
+
+
+def _spread(bench: _Bench, theta: Floats, loose: float) -> _Spread:
+    """Laplace's spread, corrected where the misfit is no parabola: its points weighed by their true misfit.
+
+    Readings that fit worse than they should (``loose`` times) count for less. Where too few points keep any weight
+    the uncorrected spread stands.
     """
+    wide = WIDER * np.linalg.cholesky(_laplace(bench, theta, loose))
+    even = (qmc.Sobol(theta.size, scramble=False).random_base2(POINTS_LOG2) + 0.5**POINTS_LOG2 / 2.0) % 1.0
+    normal = norm.ppf(even)
+    points = theta + normal @ wide.T
+    log_weight = 0.5 * (normal**2).sum(axis=1) - 0.5 * bench.chi_squared(points, loose)
+    weights = np.exp(log_weight - log_weight.max())
+    weights /= weights.sum()
+    if 1.0 / np.sum(weights**2) < FEWEST_POINTS:
+        weights = np.exp(-0.5 * (WIDER**2 - 1.0) * (normal**2).sum(axis=1))
+        weights /= weights.sum()
+    return _Spread(points[:, : len(FACTORS)], weights)
+
+
+def _laplace(bench: _Bench, theta: Floats, loose: float) -> Floats:
+    """Covariance at the most probable factors, each main axis as long as the misfit really takes to rise."""
     sd = bench.prior_sd
     data = bench.slopes(theta)[: -sd.size] / loose
     variance, axes = np.linalg.eigh(np.linalg.inv(data.T @ data + np.diag(1.0 / sd**2)))
-    spread = np.sqrt(variance)
-    sides = np.array([sign * axes[:, i] * spread[i] for i in range(sd.size) for sign in (1.0, -1.0)])
+    length = np.sqrt(variance)
+    sides = np.array([sign * axes[:, i] * length[i] for i in range(sd.size) for sign in (1.0, -1.0)])
     probed = theta + (sides[:, None, :] * PROBES[:, None]).reshape(-1, sd.size)
     risen = (bench.chi_squared(probed, loose) - bench.chi_squared(theta[None], loose)).reshape(
         -1, PROBES.size
     )
     reach = np.array([_one_unit(row) for row in risen]).reshape(-1, 2)
-    length = spread * np.sqrt(np.mean(reach**2, axis=1))
-    return np.asarray(axes @ np.diag(length**2) @ axes.T, dtype=np.float64)[: len(FACTORS), : len(FACTORS)]
+    longer = length**2 * np.mean(reach**2, axis=1)
+    return np.asarray(axes @ np.diag(longer) @ axes.T, dtype=np.float64)
 
 
 def _one_unit(risen: Floats) -> float:
@@ -213,16 +247,18 @@ def _one_unit(risen: Floats) -> float:
     return float(np.interp(1.0, (low, high), PROBES[at - 1 : at + 1]))
 
 
-def _factor(name: str, theta: float, spread: float, prior: float) -> Factor:
-    reach = 0.5 * RANGE_SDS
+def _factor(index: int, theta: Floats, spread: _Spread, prior_sd: Floats) -> Factor:
+    low, high = (float(np.exp(at)) for at in spread.quantiles(index, (0.05, 0.95)))
+    prior, value = float(prior_sd[index]), float(np.exp(theta[index]))
+    found = float(np.sqrt(spread.covariance()[index, index]))
     return Factor(
-        name=name,
-        value=float(np.exp(theta)),
-        low=float(np.exp(theta - reach * spread)),
-        high=float(np.exp(theta + reach * spread)),
-        prior_low=float(np.exp(-reach * prior)),
-        prior_high=float(np.exp(reach * prior)),
-        told_share=float(np.clip(1.0 - spread / prior, 0.0, 1.0)) if prior > 0.0 else 0.0,
+        name=FACTORS[index],
+        value=value,
+        low=min(low, value),
+        high=max(high, value),
+        prior_low=float(np.exp(-0.5 * RANGE_SDS * prior)),
+        prior_high=float(np.exp(0.5 * RANGE_SDS * prior)),
+        told_share=float(np.clip(1.0 - found / prior, 0.0, 1.0)),
     )
 
 
@@ -262,10 +298,10 @@ class _Bench:
         self._night = night[0]
         self._layout = lay(self._fan, timeline, night)
         self.time_s, self.logged_c, self._bin_of = self._binned(log, timeline)
-        self._start_c = _start_c(log, driven, float(timeline.closed_s[0, driven.group]))
+        logged = trip.groups[driven.group]
+        brooding = logged.open_brood_frames + logged.sealed_brood_frames > 0.0
         leak = catalogue.box_types[trip.groups[driven.group].box_type].leak_l_s
-        start_sd = READING_K if np.isfinite(self._start_c) else START_K
-        self.prior_sd = np.append(_prior_sd(catalogue, leak), start_sd)
+        self.prior_sd = np.append(_prior_sd(catalogue, leak), _start_sd(catalogue, brooding))
         self._last: tuple[Floats, Floats] = (np.full(self.prior_sd.size, np.nan), np.empty(0))
 
     def _binned(self, log: LoggerLog, timeline: Timeline) -> tuple[Floats, Floats, Ints]:
@@ -333,7 +369,7 @@ class _Bench:
         n_row, n_group = thetas.shape[0], self._fan.place_of.shape[1]
         row, group = np.repeat(np.arange(n_row), n_group), np.tile(np.arange(n_group), n_row)
         factor = np.exp(thetas[:, : len(FACTORS)])[row]
-        p = _scaled(self._table.central(), factor, self._start_c, thetas[row, -1])
+        p = _scaled(self._table.central(), factor, thetas[row, -1])
         inputs = box_model.gather(self._fan.variants, group)
         inputs = replace(inputs, leak_m3_s=inputs.leak_m3_s * factor[:, 2])
         gain = np.where(self._night[group] > 0.0, p.closed_at_night_gain, 1.0)
@@ -374,23 +410,19 @@ def _as_driven(trip: Trip, road: Road, driven: Driven) -> tuple[Trip, Timeline]:
     return trip, build_timeline(trip, road, departure, closed)
 
 
-def _start_c(log: LoggerLog, driven: Driven, closed_s: float) -> float:
-    """What a logger in the core read in the minutes before closing stirred the bees, NaN when it did not."""
-    if driven.sensor != "core":
-        return float("nan")
-    near = (log.time_s >= closed_s - 0.5 * BIN_S) & (log.time_s <= closed_s + GRID_S)
-    readings = log.temps_c[near, driven.column]
-    readings = readings[~np.isnan(readings)]
-    return float(np.median(readings)) if readings.size else float("nan")
+def _start_sd(catalogue: Catalogue, brooding: bool) -> float:
+    """Spread of the core temperature at closing that the range of the catalogue stands for, K."""
+    row = catalogue.parameters.rows["start_brood_c" if brooding else "start_broodless_c"]
+    return max((row.high - row.low) / RANGE_SDS, SMALLEST_SD)
 
 
-def _scaled(p: Parameters, factor: Floats, start_c: float, start_k: Floats) -> Parameters:
-    """Central parameters with activity and air flow multiplied, ``(case,)``; the start as logged, and a little off."""
+def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> Parameters:
+    """Central parameters with activity and air flow multiplied and the start shifted, ``(case,)``."""
     values = {name: getattr(p, name) for name in NAMES}
     values |= {name: values[name] * factor[:, 0] for name in ACTIVITY_ROWS}
     values |= {name: values[name] * factor[:, 1] for name in FLOW_ROWS}
     for name in ("start_brood_c", "start_broodless_c"):
-        values[name] = (start_c if np.isfinite(start_c) else values[name]) + start_k
+        values[name] = values[name] + start_k
     return Parameters(**values)
 
 

