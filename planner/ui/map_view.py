@@ -206,9 +206,11 @@ class MapView(pg.PlotWidget):
     def show_tiles(self, tiles, credit: str) -> None:
         """Lay street tiles under the road, or none."""
         if self.tiles is not None:
+            self.tiles.changed.disconnect(self.viewport().update)
             self.tiles.close()
         self.tiles, self.tile_credit = tiles, credit
         if tiles is not None:
+            tiles.setParent(self)
             tiles.changed.connect(self.viewport().update)
         self.viewport().update()
 

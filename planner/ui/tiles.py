@@ -42,6 +42,7 @@ class Tiles(QObject):
         self._asked: dict[Key, QNetworkReply] = {}
         self._refused: dict[Key, float] = {}
         self._wanted: list[Key] = []
+        self._closed = False
 
     def paint(self, painter: QPainter, view: QRectF, size: QSize) -> None:
         """Paint what is known of ``view`` (Web Mercator, 0..1, y north) and ask for the rest."""
@@ -57,9 +58,11 @@ class Tiles(QObject):
         self._ask()
 
     def close(self) -> None:
-        """Give up whatever is still asked for."""
+        """Give up whatever is still asked for, ask nothing more, and go when Qt has finished with the replies."""
+        self._closed, self._wanted = True, []
         for reply in list(self._asked.values()):
             reply.abort()
+        self.deleteLater()
 
     def _ask(self) -> None:
         now = time.monotonic()
@@ -83,6 +86,9 @@ class Tiles(QObject):
 
     def _take(self, key: Key, reply: QNetworkReply) -> None:
         self._asked.pop(key, None)
+        reply.deleteLater()
+        if self._closed:
+            return
         picture = QPixmap()
         if reply.error() == QNetworkReply.NetworkError.NoError and picture.loadFromData(reply.readAll()):
             self._have[key] = picture
@@ -92,7 +98,6 @@ class Tiles(QObject):
         else:
             self._refused[key] = time.monotonic()
             self._ask()
-        reply.deleteLater()
 
 
 def zoom_for(view_width: float, width_px: int) -> int:
