@@ -263,7 +263,8 @@ class FitPage(Page):
 
         said = fit_words(done.fit, done.log, done.catalogue, self.units)
         self.lead.setText(said.headline)
-        self.words.show_parts(said.sections[1:])
+        (_, untold), read = said.sections[1], said.sections[2]
+        self.words.show_parts((("", untold), read))
         self.curve.show_fit(done.fit, done.zone, self.units)
         self.factors.show_fit(done.fit)
 

@@ -19,7 +19,11 @@ from planner.ui.panel import ShortText, label
 from planner.ui.runner import Watch
 from planner.units import METRIC
 
+LEAST_SCALE_K = 0.5
+"""Gains are drawn on a scale that reaches at least so far."""
+
 if TYPE_CHECKING:
+    from planner.app.chances import Share
     from planner.app.changes import Change
     from planner.app.helps import Gain, Helps
     from planner.app.water import WaterPlan
@@ -178,11 +182,11 @@ class GainList(QScrollArea):
         grid.setContentsMargins(0, 0, 8, 0)
         grid.setHorizontalSpacing(12)
         grid.setVerticalSpacing(3)
-        grid.setColumnStretch(0, 1)
+        for column, share in enumerate((5, 2, 2)):
+            grid.setColumnStretch(column, share)
         for column, text in enumerate(self.HEADS):
-            side = Qt.AlignmentFlag.AlignRight if text == s.HELPS_NO_HARM else Qt.AlignmentFlag.AlignLeft
-            grid.addWidget(label(s.say(text) if text else "", "field"), 0, column, side)
-        widest = max((abs(gain.margin_k) for gain in gains), default=1.0)
+            grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
+        widest = max((gain.margin_k for gain in gains), default=0.0)
         self.buttons = []
         for row, gain in enumerate(gains, start=1):
             self._row(grid, row, gain, found, widest, units, possible)
@@ -196,11 +200,7 @@ class GainList(QScrollArea):
         title = change.title[:1].upper() + change.title[1:]
         grid.addWidget(ShortText(title, 3), row, 0, Qt.AlignmentFlag.AlignVCenter)
         grid.addWidget(GainBar(gain, widest, units), row, 1)
-        before, after = found.base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
-        said = s.say(s.HELPS_FROM_TO, before=before, after=after) if before != after else str(after)
-        share = label(said, "value" if gain.certain else "soft")
-        share.setAccessibleName(s.say(s.HELPS_NO_HARM))
-        grid.addWidget(share, row, 2, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(NoHarmBar(found.base.no_harm, gain), row, 2)
         grid.addWidget(Effort(change.effort), row, 3, Qt.AlignmentFlag.AlignVCenter)
         button = QPushButton(s.say(s.HELPS_APPLY))
         button.setAccessibleName(s.say(s.HELPS_APPLY_NAME, change=title))
@@ -216,8 +216,8 @@ class GainBar(QWidget):
 
     def __init__(self, gain: Gain, widest_k: float, units=METRIC) -> None:
         super().__init__()
-        self.gain, self.widest_k, self.units = gain, widest_k, units
-        self.setFixedWidth(132)
+        self.gain, self.widest_k, self.units = gain, max(widest_k, LEAST_SCALE_K), units
+        self.setMinimumWidth(112)
         self.setMinimumHeight(30)
         size = units.step_text(abs(gain.margin_k))
         sign = "" if size == units.step_text(0.0) else "+" if gain.margin_k > 0 else "−"
@@ -230,7 +230,7 @@ class GainBar(QWidget):
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, gain = theme.current(), self.gain
         figure = p.wide("−88.8 K", -0.9) + 6
-        zero, reach = self.width() * 0.32, (self.width() * 0.68 - figure) / max(self.widest_k, 1e-9)
+        zero, reach = self.width() * 0.28, (self.width() * 0.72 - figure) / self.widest_k
         harmful = gain.margin_k < 0.0
         length = min(abs(gain.margin_k) * reach, zero - 4 if harmful else self.width())
         box = QRectF(zero - length if harmful else zero, self.height() / 2 - 5, length, 10)
@@ -239,6 +239,35 @@ class GainBar(QWidget):
         paint.drawLine(QPointF(zero, 3), QPointF(zero, self.height() - 3))
         left = zero + 5 if harmful else box.right() + 5
         p.write(paint, QRectF(left, 0, figure + 4, self.height()), self.text, look.ink_soft, step=-0.9)
+
+
+class NoHarmBar(QWidget):
+    """In how many of a hundred worlds no harm comes: before, after, and the step between."""
+
+    def __init__(self, before: Share, gain: Gain) -> None:
+        super().__init__()
+        self.before, self.gain = before, gain
+        old, new = before.of_hundred, gain.trial.no_harm.of_hundred
+        self.text = s.say(s.HELPS_FROM_TO, before=old, after=new) if old != new else str(new)
+        self.setMinimumSize(132, 30)
+        self.setAccessibleName(s.say(s.HELPS_NO_HARM))
+        self.setAccessibleDescription(self.text)
+
+    def paintEvent(self, event) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        look, after = theme.current(), self.gain.trial.no_harm.value
+        figure = p.wide("88 → 100", bold=True) + 8
+        lane = QRectF(2, self.height() / 2 - 4, max(self.width() - figure - 4, 30), 8)
+        p.bar(paint, lane, theme.colour(look.ink, 0.07))
+        old, new = (lane.left() + share * lane.width() for share in (self.before.value, after))
+        tint = theme.colour(look.harm, 0.7) if new < old else theme.colour(look.accent, 0.85)
+        p.bar(paint, QRectF(min(old, new), lane.top(), abs(new - old), lane.height()), tint)
+        paint.setPen(QPen(theme.colour(look.ink_soft), 1.4))
+        paint.drawLine(QPointF(old, lane.top() - 3), QPointF(old, lane.bottom() + 3))
+        bold = self.gain.certain
+        box = QRectF(lane.right() + 6, 0, figure, self.height())
+        p.write(paint, box, self.text, look.ink if bold else look.ink_soft, bold=bold, align=p.RIGHT)
 
 
 class Effort(QWidget):

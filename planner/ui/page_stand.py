@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer, Signal
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QPainter, QPen
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QSpinBox, QWidget
 
 from planner.app.results import CENTRAL, LEVELS
 from planner.errors import InputError
-from planner.ui import clock
+from planner.ui import clock, theme
 from planner.ui import paint as p
 from planner.ui import strings as s
 from planner.ui.book import Page
@@ -20,6 +22,7 @@ from planner.ui.panel import ShortText, label
 from planner.ui.reserve_view import ReserveView, SpotView
 from planner.ui.runner import Watch
 from planner.ui.tipping_view import TippingView
+from planner.units import METRIC
 
 if TYPE_CHECKING:
     from planner.app.reserve import Reserve
@@ -86,7 +89,7 @@ class StandPage(Page):
         self.strip, self.spot, self.balance = ReserveView(self.units), SpotView(), TippingView(self.units)
         self.lead, self.tips = ShortText("", 3, bold=True), ShortText("", 3)
         self.form = DelayForm(self.units)
-        self.effect = p.Sentences(s.say(s.STAND_DELAY))
+        self.effect, self.peaks = p.Sentences(s.say(s.STAND_DELAY)), PeakView()
         self.strip_panel = self.hang(
             s.STAND_RESERVE, s.STAND_RESERVE_GUIDE, p.under(self.lead, self.strip), self.reserve
         )
@@ -97,7 +100,9 @@ class StandPage(Page):
         body = self.balance_panel.body.layout()
         body.setStretch(0, 1)
         body.setStretch(1, 0)
-        self.delay_panel = self.hang(s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect))
+        self.delay_panel = self.hang(
+            s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect, self.peaks)
+        )
         self.strip_panel.head.addWidget(Going(self.reserve))
         self.delay_panel.head.addWidget(Going(self.delay))
         upper = p.split(Qt.Orientation.Horizontal, (self.strip_panel, 70), (self.spot_panel, 30))
@@ -184,6 +189,8 @@ class StandPage(Page):
         if found is not None:
             self.strip.show_reserve(found, zone, self.units)
             self.spot.show_reserve(found, subject.plan)
+            self.strip_panel.note.setText(s.say(s.STAND_NOTE, span=clock.span(self.strip.top_s())))
+            self.spot_panel.note.setText(s.say(s.STAND_WHERE_NOTE))
             self.lead.setText(
                 reserve_words(subject.plan, found, subject.catalogue, units=self.units).headline
             )
@@ -203,6 +210,7 @@ class StandPage(Page):
         if found is None:
             return
         self.effect.setEnabled(not self.delay.stale and not self.delay.working)
+        self.peaks.show_delayed(found, self.units, pale=not self.effect.isEnabled())
         text, lines = self.units.temp_text, []
         calm, central, disturbed = found.peak_c
         lines.append(
@@ -225,6 +233,52 @@ class StandPage(Page):
             )
         )
         self.effect.show_parts(((s.say(s.STAND_EFFECT), lines),))
+
+
+class PeakView(QWidget):
+    """The hottest box's peak without and with the delay: from calm to disturbed bees, the middle marked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: Delayed | None = None
+        self.units, self.pale = METRIC, False
+        self.setMinimumHeight(64)
+        self.setMaximumHeight(110)
+        self.setAccessibleName(s.say(s.STAND_PEAKS))
+
+    def show_delayed(self, found: Delayed, units, *, pale: bool) -> None:
+        self.found, self.units, self.pale = found, units, pale
+        self.update()
+
+    def paintEvent(self, event) -> None:
+        if self.found is None or not np.isfinite((*self.found.peak_c, *self.found.peak_before_c)).all():
+            return
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        paint.setOpacity(0.4 if self.pale else 1.0)
+        look = theme.current()
+        rows = ((s.STAND_WITHOUT, self.found.peak_before_c, False), (s.STAND_WITH, self.found.peak_c, True))
+        names = max(p.wide(s.say(text)) for text, *_ in rows) + 12
+        lane = QRectF(names, 0, self.width() - names - 10, self.height() - p.high() - 4)
+        every = [temp for _, peaks, _ in rows for temp in peaks]
+        low, high = min(*every, 35.0) - 0.5, max(*every, 41.0) + 0.5
+
+        def x(temp_c: float) -> float:
+            return lane.left() + (temp_c - low) / (high - low) * lane.width()
+
+        for limit, ink in ((37.0, look.caution), (40.0, look.harm)):
+            paint.setPen(QPen(theme.colour(ink), 1))
+            paint.drawLine(QPointF(x(limit), 0), QPointF(x(limit), lane.bottom()))
+            box = QRectF(x(limit) - 40, lane.bottom() + 2, 80, p.high())
+            p.write(paint, box, self.units.temp_text(limit, 0), look.ink_soft, align=p.MIDDLE)
+        row_px = lane.height() / len(rows)
+        for row, (text, peaks, chosen) in enumerate(rows):
+            y = (row + 0.5) * row_px
+            p.write(paint, QRectF(0, row * row_px, names - 8, row_px), s.say(text), look.ink_soft)
+            tint = theme.colour(look.accent, 0.6) if chosen else theme.colour(look.ink_faint, 0.6)
+            p.bar(paint, QRectF(x(peaks[0]), y - 4, max(x(peaks[2]) - x(peaks[0]), 2), 8), tint)
+            paint.setPen(QPen(theme.colour(look.ink), 1.8))
+            paint.drawLine(QPointF(x(peaks[1]), y - 6), QPointF(x(peaks[1]), y + 6))
 
 
 class DelayForm(QWidget):

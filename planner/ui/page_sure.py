@@ -158,7 +158,7 @@ class RankView(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, row_px = theme.current(), self._row_px()
-        names = QRectF(0, 0, self.width() * 0.58, row_px)
+        names = QRectF(0, 0, self.width() * 0.55, row_px)
         number = p.wide("100", bold=True) + 6
         peaks = self.width() * 0.19
         dots = QRectF(names.right() + 14, 0, self.width() - names.right() - peaks - number - 44, row_px)
@@ -166,7 +166,7 @@ class RankView(QWidget):
         head = self._top()
         p.write(
             paint,
-            QRectF(dots.left(), 0, dots.width() + number, head - 6),
+            QRectF(dots.left(), 0, dots.width() + number + 16, head - 6),
             s.say(s.SURE_NO_HARM),
             look.ink_soft,
         )
@@ -369,7 +369,7 @@ class DoubtView(QWidget):
         paint.drawText(QRectF(0, 0, self.width(), lead), int(p.LEFT) | Qt.TextFlag.TextWordWrap, words)
         rows = list(zip(found.subjects, found.share, found.share_error, strict=True))[: self.MOST]
         row_px = min((self.height() - lead - 4) / max(len(rows), 1), 26.0)
-        names = min(self.width() * 0.66, max(p.wide(SUBJECT_WORDS[name]) for name, _, _ in rows) + 10)
+        names = min(self.width() * 0.7, max(p.wide(SUBJECT_WORDS[name], -0.9) for name, _, _ in rows) + 10)
         figure = p.wide(s.say(s.PER_CENT, value=100)) + 8
         room = max(self.width() - names - figure - 10, 30)
         scale = room / max(float(max(share + error for _, share, error in rows)), 1e-9)
@@ -380,6 +380,7 @@ class DoubtView(QWidget):
                 QRectF(0, y, names - 8, row_px),
                 SUBJECT_WORDS[name],
                 look.ink if row == 0 else look.ink_soft,
+                step=-0.9,
             )
             tint = theme.colour(look.accent, 0.9 if row == 0 else 0.45)
             p.bar(paint, QRectF(names, y + row_px / 2 - 5, max(float(share) * scale, 1), 10), tint)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from planner.app.results import Plan
 
 CENTRAL_TEMPER, DISTURBED_TEMPER = 0, 1
+FOOT_PX = 6.0
 SHORTEST_SHOWN_S = 2 * 3600.0
 """The scale reaches at least so far, so that a long reserve does not look short."""
 
@@ -100,7 +101,7 @@ class ReserveView(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, field, found = theme.current(), self._field(), self.found
-        top_s = self._top_s()
+        top_s = self.top_s()
         readings = self.readings()
         row_px = field.height() / len(found.variants)
         usual_x, half = field.right() + 10, (self.width() - field.right() - 10) / 2
@@ -121,7 +122,7 @@ class ReserveView(QWidget):
         self._hours(paint, field)
         self._marks(paint, field)
 
-    def _top_s(self) -> float:
+    def top_s(self) -> float:
         """What the height of a lane stands for."""
         known = self.found.after_s[np.isfinite(self.found.after_s)]
         return float(min(max(known.max(initial=0.0), SHORTEST_SHOWN_S), self.found.horizon_s))
@@ -140,6 +141,7 @@ class ReserveView(QWidget):
                 continue
             high = min(float(usual[i]) / top_s, 1.0) * lane.height()
             paint.fillRect(QRectF(box.left(), lane.bottom() - high, box.width(), high), shades[index[i]])
+        self._foot(paint, lane, xs, disturbed, top_s)
         line = QPolygonF()
         for x, value in zip(xs, disturbed, strict=True):
             if not np.isnan(value):
@@ -147,6 +149,15 @@ class ReserveView(QWidget):
         paint.setBrush(Qt.BrushStyle.NoBrush)
         paint.setPen(QPen(theme.colour(look.ink), 1.3, Qt.PenStyle.DashLine))
         paint.drawPolyline(line)
+
+    def _foot(self, paint: QPainter, lane: QRectF, xs, disturbed, top_s: float) -> None:
+        """A strip along the foot of a lane in the colours of disturbed bees."""
+        shades, index = colours.shades(), colours.steps(-np.minimum(disturbed, top_s), -top_s, 0.0)
+        for i in range(len(xs)):
+            right = xs[i + 1] if i + 1 < len(xs) else lane.right()
+            if index[i] >= 0:
+                box = QRectF(xs[i], lane.bottom() - FOOT_PX, right - xs[i] + 0.6, FOOT_PX)
+                paint.fillRect(box, shades[index[i]])
 
     def _hours(self, paint: QPainter, field: QRectF) -> None:
         time, look, right = self.found.time_s, theme.current(), 0.0
@@ -203,7 +214,7 @@ class ReserveView(QWidget):
 
 
 class SpotView(QWidget):
-    """The road as it lies, coloured by the shortest reserve, calls named and the worst spot marked."""
+    """The road as it lies, coloured by the reserve of disturbed bees, calls named and the worst spot marked."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -226,7 +237,7 @@ class SpotView(QWidget):
         paint.setPen(QPen(theme.colour(look.line), 7, c=Qt.PenCapStyle.RoundCap, j=Qt.PenJoinStyle.RoundJoin))
         paint.drawPolyline(place(road.lat_deg, road.lon_deg))
         along = place(found.lat_deg, found.lon_deg)
-        after = found.shortest_s(0, CENTRAL_TEMPER)
+        after = found.shortest_s(0, DISTURBED_TEMPER)
         known = after[np.isfinite(after)]
         top_s = float(max(known.max(initial=0.0), SHORTEST_SHOWN_S))
         index, shades = colours.steps(-np.minimum(after, top_s), -top_s, 0.0), colours.shades()
