@@ -10,8 +10,8 @@ depend on who else is drawn, so the leaders' figures are those of a run that dro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,10 +20,10 @@ from scipy.special import betaincinv
 from planner.app.closing import closing_times
 from planner.app.draws import STEP_S, Drawn, Sample, Unknowns, World, drawn, march_drawn
 from planner.app.fan import open_fan
-from planner.app.plan import shut_at_night
+from planner.app.plan import Progress, Stop, shut_at_night
 from planner.app.results import Choice, Plan
 from planner.app.setups import ALL, SetUp
-from planner.errors import Cancelled
+from planner.app.work import spread
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
 from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
 from planner.model.parameters import ParameterTable
@@ -46,9 +46,6 @@ OTHER_WINDOW_S = 3 * 3600.0
 NOT_DRAWN = -1
 QUANTILES = (0.05, 0.50, 0.95)
 HARM_SCORE = -100.0
-
-Progress = Callable[[float], None]
-Stop = Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +212,8 @@ def chances(
         if screen and number > 1:
             runners = race.still_in(max(RACE_DRAWS // count, LEAST_RUNNERS))
         units = race.units(runners, count)
-        for done, (unit, result) in enumerate(_run(units, race, executor, should_stop), 1):
+        jobs = ((unit, race.work(unit)) for unit in units)
+        for done, ((unit, _), result) in enumerate(spread(_work, jobs, executor, should_stop), 1):
             race.take(unit, result)
             if on_progress:
                 on_progress((number + done / len(units)) / len(rounds))
@@ -354,41 +352,9 @@ class _Race:
         return order[np.lexsort((np.arange(len(order)), -stepped, np.round(harm / step), -met))]
 
 
-def _run(
-    units: list[_Unit], race: _Race, executor: Executor | None, should_stop: Stop | None
-) -> Iterator[tuple[_Unit, Drawn]]:
-    """Results as they come; a few units wait at a time, so that memory stays bounded and stopping is quick."""
-    if executor is None:
-        for unit in units:
-            _heed(should_stop)
-            yield unit, drawn(*race.work(unit))
-        return
-    waiting: dict[Future[Drawn], _Unit] = {}
-    left = iter(units)
-    try:
-        while True:
-            for unit in left:
-                waiting[executor.submit(drawn, *race.work(unit))] = unit
-                if len(waiting) >= AHEAD:
-                    break
-            if not waiting:
-                return
-            _heed(should_stop)
-            done, _ = wait(waiting, timeout=0.2, return_when=FIRST_COMPLETED)
-            for future in done:
-                yield waiting.pop(future), future.result()
-    finally:
-        for future in waiting:
-            future.cancel()
-
-
-AHEAD = 8
-"""Units handed to an executor before one comes back."""
-
-
-def _heed(should_stop: Stop | None) -> None:
-    if should_stop and should_stop():
-        raise Cancelled
+def _work(job: tuple[_Unit, tuple[World, Timeline, Floats, Ints, Sample]]) -> Drawn:
+    """One unit of work, wherever it is done."""
+    return drawn(*job[1])
 
 
 def open_world(
