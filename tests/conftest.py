@@ -10,9 +10,9 @@ from typing import Any
 import hypothesis
 import pytest
 
+from planner.bundled import resource_path
 from planner.model.parameters import Parameters
 from planner.store.catalogue import Catalogue, load_catalogue
-from planner.store.resources import resource_path
 from planner.store.tripfile import TripFile, load_trip
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"

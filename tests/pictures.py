@@ -18,6 +18,8 @@ ROOT = Path(__file__).resolve().parents[1]
 DEMOS = ROOT / "resources" / "demo"
 SIZES = {"1280": (1280, 800, 1), "1920": (1920, 1080, 1), "1280@2x": (1280, 800, 2)}
 PATIENCE_S = 120.0
+SEASON_FROM_S = 1_811_808_000.0
+"""1 June 2027."""
 
 
 def main() -> None:
@@ -77,7 +79,7 @@ class Studio:
         window = self.window
         self.wait(
             lambda: (
-                window.session.plan is not None
+                window.session.at_rest
                 and window.curve_panel.filled
                 and not window.curve_panel.stale
                 and not window.board_panel.stale
@@ -109,6 +111,7 @@ def _take(folder: Path, size: str) -> None:
     _compare(studio)
     _stale(studio)
     _load_below(studio)
+    _pages(studio)
     studio.open("night-pollination")
     window.set_theme("dark")
     window.tabs.setCurrentWidget(window.route_pane)
@@ -158,6 +161,53 @@ def _load_below(studio: Studio) -> None:
     bar.setValue(bar.maximum())
     studio.shoot("load-below")
     bar.setValue(0)
+
+
+def _pages(studio: Studio) -> None:
+    """How sure, what helps and standing still, of the trip that is open; then a season and a logger's box."""
+    book = studio.window.book
+    for number, name in ((1, "page-sure"), (2, "page-helps"), (3, "page-standing")):
+        book.turn(number)
+        studio.wait(lambda: all(inquiry.answer is not None for inquiry in book.page.inquiries()))
+        studio.wait(lambda: not studio.window.runner.busy())
+        studio.shoot(name)
+    _season(studio)
+    _my_box(studio)
+    book.turn(0)
+    studio.settle()
+
+
+def _season(studio: Studio) -> None:
+    """A short run of invented weeks; a whole year looks the same and takes a minute."""
+    from planner.store.weatherfile import write_weather
+    from tests.app.years import season_weather
+
+    path = Path(tempfile.mkdtemp()) / "invented-hours.csv"
+    write_weather(season_weather(SEASON_FROM_S, 65), path)
+    studio.window.book.turn(4)
+    page = studio.window.book.page
+    page.take(path)
+    studio.wait(lambda: page.season.done)
+    studio.shoot("page-season")
+
+
+def _my_box(studio: Studio) -> None:
+    """First a question the log leaves open, then the fit."""
+    from tests.ui.synthetic_log import invented_log
+
+    path = Path(tempfile.mkdtemp()) / "logger.csv"
+    session = studio.window.session
+    path.write_text(invented_log(session.plan, session.choice, session.catalogue))
+    studio.window.book.turn(5)
+    page = studio.window.book.page
+    page.document.edit(("file",), str(path))
+    page.start()
+    studio.wait(lambda: page.fit.trouble is not None)
+    studio.shoot("page-my-box-asked")
+    page.document.edit(("zone",), session.plan.trip.origin.zone)
+    page.start()
+    studio.wait(lambda: page.fit.done)
+    studio.shoot("page-my-box")
 
 
 def _sheets(studio: Studio) -> None:

@@ -11,7 +11,7 @@ from planner.model.records import Site
 from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
 from planner.services.places.gazetteer import Place, folded, gazetteer
 from planner.services.places.saved import saved_place
-from planner.services.places.zone import zone_at
+from planner.zones import zone_at
 
 MOST_NAMESAKES = 8
 

@@ -14,7 +14,7 @@ from planner.app.cautions import SIGNS
 from planner.app.pictures import board_svg, curves_svg
 from planner.app.results import CENTRAL, LEVELS, VERDICTS, Choice, Curves, Plan
 from planner.app.timetext import utc_text
-from planner.store.resources import resource_path
+from planner.bundled import resource_path
 from planner.units import METRIC, UnitSystem
 
 ROWS = 12

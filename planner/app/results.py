@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS
+from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment
 from planner.model.parameters import CENTRAL, TEMPERS
-from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
+from planner.model.records import Bools, Floats, Road, Trip, Weather
 
 __all__ = ["CAUTION", "CENTRAL", "CLEAR", "HARM", "LEVELS", "LIMITS", "TEMPERS", "UNKNOWN", "VERDICTS"]
 
 
 @dataclass(frozen=True)
-class Outcomes:
+class Outcomes(Assessment):
     """What happened to every group in every case; axes ``(departure, place, setup, temper, group)``.
 
     ``peak_core_c``, ``peak_stores_c``, ``low_core_c``; ``first_crossing_s`` POSIX time of the first danger
@@ -23,22 +23,6 @@ class Outcomes:
     ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
     ``brood_dose``, ``sperm_loss_share``, ``worker_dose``; ``peak_co2_share``; ``peak_humidity_share``.
     """
-
-    peak_core_c: Floats
-    peak_stores_c: Floats
-    low_core_c: Floats
-    peak_s: Floats
-    first_crossing_s: Floats
-    verdict: Ints
-    over_s: Floats
-    margin_k: Floats
-    water_ml: Floats
-    water_short_ml: Floats
-    brood_dose: Floats
-    sperm_loss_share: Floats
-    worker_dose: Floats
-    peak_co2_share: Floats
-    peak_humidity_share: Floats
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,9 +19,9 @@ from planner.cli.options import add_sources, add_units, sources_of, units_of
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Road, Site, Weather
 from planner.services.forecast.find import find_weather
-from planner.services.places.zone import zone_at
 from planner.store.weatherfile import write_weather
 from planner.units import UnitSystem
+from planner.zones import zone_at
 
 NAME = "forecast"
 HELP = "show the weather at a place or along a road"

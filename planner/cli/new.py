@@ -7,10 +7,10 @@ from datetime import date, timedelta
 from pathlib import Path
 from string import Template
 
+from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.errors import StorageError
 from planner.store.documents import write_text
-from planner.store.resources import resource_path
 
 NAME = "new"
 HELP = "write a commented trip file to start from"

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.bundled import resource_path
 from planner.errors import StorageError
-from planner.store.resources import resource_path
 
 Line = tuple[NDArray[np.float32], NDArray[np.float32]]
 """Latitudes and longitudes in degrees of the points of one line."""

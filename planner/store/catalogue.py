@@ -8,11 +8,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.model.parameters import NAMES, ParameterRow, ParameterTable
 from planner.model.records import BoxType, FrameKind, LoadingPlace
 from planner.store.documents import Document, read_toml
-from planner.store.resources import resource_path
 from planner.store.schema import did_you_mean, schema_faults, shown
 
 SECTIONS = ("frame_kinds", "box_types", "loading_places", "parameters")

@@ -6,26 +6,9 @@ from datetime import UTC, datetime, time
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
-from tzfpy import get_tz
-
 from planner.errors import Fault, InputError
 from planner.store.schema import did_you_mean
-
-
-def zone_at(lat_deg: float, lon_deg: float) -> str:
-    """IANA zone of a point; at sea the nautical zone. Boundaries from the tzfpy package, offline."""
-    name = get_tz(lon_deg, lat_deg)
-    return name if name and is_zone(name) else "Etc/UTC"
-
-
-@cache
-def is_zone(name: str) -> bool:
-    """Whether a name is an IANA time zone this machine knows."""
-    try:
-        ZoneInfo(name)
-    except (KeyError, ValueError, OSError):  # unknown, not a zone's name, a folder or too long
-        return False
-    return True
+from planner.zones import is_zone
 
 
 def require_zone(name: str, field: str) -> str:

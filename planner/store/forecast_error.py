@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.bundled import resource_path
 from planner.model.records import Floats
 from planner.store.documents import read_toml
-from planner.store.resources import resource_path
 
 KINDS = ("air", "sun", "wind")
 

@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
+from planner.bundled import resource_path
 from planner.errors import Fault
 from planner.store.documents import Document
-from planner.store.resources import resource_path
 
 MAX_FAULTS = 100
 MAX_SHOWN = 60

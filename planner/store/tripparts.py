@@ -26,11 +26,12 @@ from planner.model.records import (
     Window,
 )
 from planner.store.catalogue import Catalogue
-from planner.store.clocks import day_seconds, instant_s, require_zone, zone_at
+from planner.store.clocks import day_seconds, instant_s, require_zone
 from planner.store.documents import Document
 from planner.store.roadfile import file_beside
 from planner.store.schema import did_you_mean, shown
 from planner.store.weatherfile import parse_weather, read_weather
+from planner.zones import zone_at
 
 MAX_DEPARTURES = 2000
 MAX_WINDOW_DAYS = 31.0

@@ -11,7 +11,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QColor, QFont, QFontInfo, QPalette
 from PySide6.QtWidgets import QApplication
 
-from planner.store.resources import resource_path
+from planner.bundled import resource_path
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from planner.bundled import resource_path
 from planner.errors import SkepwayError, StorageError
-from planner.store.resources import resource_path
 from planner.store.tripfile import VERSION, read_draft
 from planner.ui import strings as s
 from planner.ui.first_page import Entry

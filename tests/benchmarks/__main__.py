@@ -22,9 +22,9 @@ from planner.app.inputs import ready
 from planner.app.plan import curves, plan_trip
 from planner.app.results import Choice
 from planner.app.setups import AS_DECLARED
+from planner.bundled import resource_path
 from planner.model.march import Histories
 from planner.model.records import Floats
-from planner.store.resources import resource_path
 from planner.store.tripfile import load_trip
 from tests.benchmarks.batch import CHUNK_CASES, HOURS, PER_DEPARTURE, PLACES, Batch, batch_of, solve
 from tests.model.worlds import DAY_S, HIVE, NUC, SUMMER, catalogue, road, trip, weather

@@ -15,7 +15,7 @@ from planner.app.reserve import reserve
 from planner.app.results import Plan
 from planner.app.season import Lane, season
 from planner.app.tipping import headroom_along, tipping_at
-from planner.store.resources import resource_path
+from planner.bundled import resource_path
 from planner.store.tripfile import load_trip
 from tests.app.loggers import driven_world, logged, truth
 from tests.app.years import season_weather

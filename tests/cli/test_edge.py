@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from planner.bundled import resource_path
 from planner.cli.main import main
 from planner.store.catalogue import Catalogue
 from planner.store.profiles import read_profile
-from planner.store.resources import resource_path
 from planner.store.tripfile import TripFile
 from planner.store.weatherfile import weather_text
 from tests.app.loggers import logged, truth

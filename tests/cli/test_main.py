@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 
 from planner import __version__
+from planner.bundled import resource_path
 from planner.cli.exits import Exit, exit_of
 from planner.cli.main import main
 from planner.cli.new import new_trip_text
 from planner.errors import Cancelled, InputError, ServiceError, StorageError
 from planner.store.catalogue import load_catalogue
 from planner.store.documents import parse_toml
-from planner.store.resources import resource_path
 from planner.store.tripfile import faults
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from planner.bundled import resource_path
 from planner.cli.main import main
-from planner.store.resources import resource_path
 
 TRIP = str(resource_path("demo", "swarm-run.toml"))
 

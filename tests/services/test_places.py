@@ -19,8 +19,8 @@ from planner.services.places.gazetteer import ATTRIBUTION, Gazetteer, folded, ga
 from planner.services.places.geocode import geocode, geocoding_is_on
 from planner.services.places.saved import forget_place, save_place, saved_place, saved_places
 from planner.services.places.search import suggestions
-from planner.services.places.zone import zone_at
 from planner.services.settings import Settings
+from planner.zones import zone_at
 from tests.services import standin
 from tests.services.standin import StandIn
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from planner.bundled import resource_path
 from planner.errors import StorageError
 from planner.store.basemap import BaseMap, Line, read_basemap
-from planner.store.resources import resource_path
 
 
 @pytest.fixture(scope="module")

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from planner.bundled import resource_path
 from planner.errors import InputError
 from planner.model.parameters import NAMES
 from planner.store.catalogue import SECTIONS, bundled_rows, load_catalogue
-from planner.store.resources import resource_path
 from planner.store.schema import schema_faults
 
 HEAT_MODEL_PLACES = {

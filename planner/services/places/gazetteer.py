@@ -16,13 +16,13 @@ from dataclasses import dataclass
 from functools import cache
 from heapq import merge
 from itertools import chain, islice
-from pathlib import Path
 
 import numpy as np
 
+from planner.bundled import resource_path
 from planner.model.geo import great_circle_km
 from planner.model.records import Bools, Floats, Ints, Site
-from planner.services.places.zone import zone_at
+from planner.zones import zone_at
 
 FILE_NAME = "gazetteer.npz.xz"
 ATTRIBUTION = "Places from GeoNames (CC BY 4.0), https://www.geonames.org/"
@@ -63,11 +63,7 @@ class Place:
 @cache
 def gazetteer() -> Gazetteer:
     """The bundled gazetteer; the first call reads it (well below a second), later ones are free."""
-    package = Path(__file__).parents[2]
-    for folder in (package / "resources", package.parent / "resources"):
-        if (folder / FILE_NAME).is_file():
-            return Gazetteer((folder / FILE_NAME).read_bytes())
-    raise FileNotFoundError(FILE_NAME)
+    return Gazetteer(resource_path(FILE_NAME).read_bytes())
 
 
 class _Names:

@@ -13,8 +13,8 @@ from urllib.parse import urlsplit
 from planner.errors import ServiceError
 from planner.model.records import Site
 from planner.services.http import Client, Reader, UnreadableError, json_as
-from planner.services.places.zone import zone_at
 from planner.services.settings import Settings
+from planner.zones import zone_at
 
 ATTRIBUTION = "Places © OpenStreetMap contributors (ODbL), https://www.openstreetmap.org/copyright"
 GAP_S = 1.0

@@ -11,7 +11,7 @@ import tomlkit
 from planner.errors import Fault, InputError, StorageError
 from planner.folders import config_dir
 from planner.model.records import Site
-from planner.services.places.zone import zone_at
+from planner.zones import zone_at
 
 
 class _Row(msgspec.Struct, forbid_unknown_fields=True, omit_defaults=True):

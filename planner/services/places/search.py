@@ -10,7 +10,7 @@ from planner.errors import InputError
 from planner.model.records import Site
 from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
 from planner.services.places.gazetteer import folded, gazetteer
-from planner.services.places.zone import zone_at
+from planner.zones import zone_at
 
 
 @dataclass(frozen=True, slots=True)

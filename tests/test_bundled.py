@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from planner.bundled import resource_folder, resource_path
 from planner.errors import StorageError
-from planner.store.resources import resource_folder, resource_path
 
 
 def test_a_checkout_keeps_its_resources_beside_the_package(tmp_path: Path) -> None:

@@ -1,0 +1,24 @@
+"""Time zones of places, offline: boundaries from the tzfpy package (OpenStreetMap, ODbL), names of this machine."""
+
+from __future__ import annotations
+
+from functools import cache
+from zoneinfo import ZoneInfo
+
+from tzfpy import get_tz
+
+
+def zone_at(lat_deg: float, lon_deg: float) -> str:
+    """IANA zone of a point, at sea the nautical one; UTC where this machine does not know it."""
+    name = get_tz(lon_deg, lat_deg)
+    return name if name and is_zone(name) else "Etc/UTC"
+
+
+@cache
+def is_zone(name: str) -> bool:
+    """Whether a name is an IANA time zone this machine knows."""
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):  # unknown, not a zone's name, a folder or too long
+        return False
+    return True
