@@ -258,7 +258,7 @@ class NoHarmBar(QWidget):
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, after = theme.current(), self.gain.trial.no_harm.value
         figure = p.wide("88 → 100", bold=True) + 8
-        lane = QRectF(2, self.height() / 2 - 4, max(self.width() - figure - 4, 30), 8)
+        lane = QRectF(2, self.height() / 2 - 4, max(self.width() - figure - 8, 30), 8)
         p.bar(paint, lane, theme.colour(look.ink, 0.07))
         old, new = (lane.left() + share * lane.width() for share in (self.before.value, after))
         tint = theme.colour(look.harm, 0.7) if new < old else theme.colour(look.accent, 0.85)
@@ -266,7 +266,7 @@ class NoHarmBar(QWidget):
         paint.setPen(QPen(theme.colour(look.ink_soft), 1.4))
         paint.drawLine(QPointF(old, lane.top() - 3), QPointF(old, lane.bottom() + 3))
         bold = self.gain.certain
-        box = QRectF(lane.right() + 6, 0, figure, self.height())
+        box = QRectF(self.width() - figure, 0, figure, self.height())
         p.write(paint, box, self.text, look.ink if bold else look.ink_soft, bold=bold, align=p.RIGHT)
 
 

@@ -103,11 +103,13 @@ class StandPage(Page):
         self.delay_panel = self.hang(
             s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect, self.peaks)
         )
+        for place, share in enumerate((0, 1, 0)):
+            self.delay_panel.body.layout().setStretch(place, share)
         self.strip_panel.head.addWidget(Going(self.reserve))
         self.delay_panel.head.addWidget(Going(self.delay))
         upper = p.split(Qt.Orientation.Horizontal, (self.strip_panel, 70), (self.spot_panel, 30))
         lower = p.split(Qt.Orientation.Horizontal, (self.balance_panel, 60), (self.delay_panel, 40))
-        p.fill(self, p.split(Qt.Orientation.Vertical, (upper, 50), (lower, 50)))
+        p.fill(self, p.split(Qt.Orientation.Vertical, (upper, 49), (lower, 51)))
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._ask_tipping)
         self.reserve.answered.connect(self._reserve_known)
@@ -232,7 +234,7 @@ class StandPage(Page):
                 disturbed=LEVELS[found.level_disturbed],
             )
         )
-        self.effect.show_parts(((s.say(s.STAND_EFFECT), lines),))
+        self.effect.show_parts((("", lines),))
 
 
 class PeakView(QWidget):
@@ -242,8 +244,7 @@ class PeakView(QWidget):
         super().__init__()
         self.found: Delayed | None = None
         self.units, self.pale = METRIC, False
-        self.setMinimumHeight(64)
-        self.setMaximumHeight(110)
+        self.setFixedHeight(62)
         self.setAccessibleName(s.say(s.STAND_PEAKS))
 
     def show_delayed(self, found: Delayed, units, *, pale: bool) -> None:

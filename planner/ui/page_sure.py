@@ -61,7 +61,7 @@ class SurePage(Page):
         self.chances = Inquiry(runner, "chances", ask_chances)
         self.doubt = Inquiry(runner, "doubt", ask_doubt)
         self.rank, self.five, self.share = RankView(), FiveView(), DoubtView()
-        self.verdict = ShortText("", 3, bold=True)
+        self.verdict = ShortText("", 4, bold=True)
         self.words = p.Sentences(s.say(s.SURE_DUELS))
         self.rank_panel = self.hang(s.SURE_RANK, s.SURE_RANK_GUIDE, self.rank, self.chances)
         self.five_panel = self.hang(
@@ -200,7 +200,9 @@ class RankView(QWidget):
                 paint.setPen(QPen(theme.colour(ink), 1))
                 paint.drawLine(QPointF(x, top), QPointF(x, bottom))
                 text = self.units.temp_text(limit, 0, unit=False)
-                p.write(paint, QRectF(x - 20, bottom, 40, p.high() + 4), text, look.ink_faint, align=p.MIDDLE)
+                left = x - 42 if ink == look.caution else x + 2
+                side = p.RIGHT if ink == look.caution else p.LEFT
+                p.write(paint, QRectF(left, bottom, 40, p.high() + 4), text, look.ink_faint, align=side)
 
     def _row(self, paint, choice: Choice, y: float, names, dots, number, spread) -> None:
         look, known, row_px = theme.current(), self.known, self._row_px()

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from planner.app.results import Plan
 
 CENTRAL_TEMPER, DISTURBED_TEMPER = 0, 1
-FOOT_PX = 6.0
+FOOT_PX, MOST_NAME_PX = 6.0, 130.0
 SHORTEST_SHOWN_S = 2 * 3600.0
 """The scale reaches at least so far, so that a long reserve does not look short."""
 
@@ -266,8 +266,10 @@ class SpotView(QWidget):
         self, paint: QPainter, at: QPointF, text: str, taken: list[QRectF], *, bold: bool = False
     ) -> None:
         """A name beside its point, where it covers no other; left out where there is no room."""
-        look, room, line = theme.current(), p.wide(text, -1.0, bold=bold) + 4, p.high(-1.0)
-        spots = [(dx, dy) for dy in (-line / 2, 8, -line - 8) for dx in (8, -room - 8, -room / 2)]
+        look, line = theme.current(), p.high(-1.0)
+        room = min(p.wide(text, -1.0, bold=bold) + 4, MOST_NAME_PX)
+        beside = [(8.0, -line / 2), (-room - 8, -line / 2)]
+        spots = beside + [(dx, dy) for dy in (8.0, -line - 8) for dx in (8.0, -room - 8, -room / 2)]
         for dx, dy in spots:
             box = QRectF(at.x() + dx, at.y() + dy, room, line)
             inside = self.rect().toRectF().contains(box)

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 
 from planner.store.profiles import read_profile
 from planner.ui import theme
 from planner.ui.window import Window
-from tests.app.loggers import logged, truth, with_factors
+from tests.ui.synthetic_log import invented_log
 
 PATIENCE_MS = 120_000
-ACTIVITY = 1.4
 
 
 @pytest.fixture(autouse=True)
@@ -33,20 +29,8 @@ def page(swarm_run: Window):
 def log_file(page, swarm_run: Window, tmp_path: Path) -> Path:
     """What a logger in the first box would have written on the candidate looked at; no zone in the file."""
     session = swarm_run.session
-    plan, choice = session.plan, session.choice
-    left_s = float(plan.departures_s[choice.departure])
-    window = replace(plan.trip.window, first_s=left_s, last_s=left_s)
-    trip = replace(plan.trip, window=window, places=(plan.places[choice.place],))
-    world = with_factors(session.catalogue, trip.groups[0].box_type, ACTIVITY, 1.0, 1.0)
-    log = logged(*truth(trip, plan.road, plan.weather, world), seed=5)
-    zone = ZoneInfo(trip.origin.zone)
-    rows = [
-        f"{datetime.fromtimestamp(at, UTC).astimezone(zone):%Y-%m-%d %H:%M:%S},{temp:.1f}"
-        for at, temp in zip(log.time_s, log.temps_c[:, 0], strict=True)
-        if temp == temp
-    ]
     path = tmp_path / "logger.csv"
-    path.write_text("\n".join(["time,brood nest C", *rows]) + "\n")
+    path.write_text(invented_log(session.plan, session.choice, session.catalogue))
     return path
 
 
