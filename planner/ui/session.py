@@ -90,6 +90,7 @@ class Session(QObject):
         self._number = 0
         self._planned = -1
         self._drawn = -1
+        self._shown: Choice | None = None
         self._again = False
         self._refresh = False
         self._gathered: tuple[Any, Ready] | None = None
@@ -151,6 +152,18 @@ class Session(QObject):
             self._gathered = None
         self._changed()
 
+    @property
+    def at_rest(self) -> bool:
+        """Whether everything shown answers the newest question about the present choice."""
+        return (
+            self.plan is not None
+            and self._planned == self._drawn == self._number
+            and self._shown == self.choice
+            and not self.runner.busy("plan")
+            and not self.runner.busy("curves")
+            and not self._soon.isActive()
+        )
+
     # -- freezing the question -------------------------------------------------------------------
 
     def _changed(self) -> None:
@@ -208,6 +221,7 @@ class Session(QObject):
     def _draw(self, result: tuple[Question, Picture]) -> None:
         question, picture = result
         self._drawn = question.number
+        self._shown = picture.curves.choice
         current = picture.curves.choice == self.choice
         if current:
             self.picture_changed.emit(picture)

@@ -51,6 +51,8 @@ from planner.ui.supply import Supply
 from planner.units import METRIC, US
 
 LEFT_PX = 348
+PATIENCE_MS = 130
+"""How long curves may belong to the moment before without being dimmed: shorter than an eye notices."""
 
 
 class Window(QMainWindow):
@@ -71,6 +73,8 @@ class Window(QMainWindow):
         self._asked_to_close = False
         self._stopped = False
         self._after_curves: list = []
+        self._patience = QTimer(self, singleShot=True, interval=PATIENCE_MS)
+        self._patience.timeout.connect(lambda: self._dim_curves(True))
         self._turns = QTimer(self, interval=1)
         self._turns.timeout.connect(self._take_turn)
         self._build(catalogue)
@@ -273,7 +277,7 @@ class Window(QMainWindow):
         session.answer_changed.connect(self._show_answer)
         session.picture_changed.connect(self._show_picture)
         session.plan_stale.connect(self._dim_plan)
-        session.curves_stale.connect(self._dim_curves)
+        session.curves_stale.connect(self._curves_stale)
         session.progress.connect(self._show_progress)
         session.trouble.connect(self._tell_trouble)
         self.board.chosen.connect(self._chosen)
@@ -431,6 +435,14 @@ class Window(QMainWindow):
         self.board_panel.set_stale(stale, self._stale_words())
         self.answer_bar.set_stale(stale and self.session.plan is not None)
         self.book.set_stale(stale, self._stale_words())
+
+    def _curves_stale(self, stale: bool) -> None:
+        """Curves usually follow within a blink; they are dimmed only when they do not."""
+        if stale:
+            self._patience.start()
+        else:
+            self._patience.stop()
+            self._dim_curves(False)
 
     def _dim_curves(self, stale: bool) -> None:
         self.curve_panel.set_stale(stale, self._stale_words())

@@ -68,11 +68,10 @@ def settled(qtbot) -> Callable[[Window], None]:
 
     def wait(window: Window) -> None:
         def done() -> None:
-            assert window.session.plan is not None
+            assert window.session.at_rest
             assert window.curve_panel.filled
             assert not window.curve_panel.stale
             assert not window.board_panel.stale
-            assert not window.runner.busy("plan")
 
         qtbot.waitUntil(lambda: _holds(done), timeout=PATIENCE_MS)
 

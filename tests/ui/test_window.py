@@ -72,10 +72,8 @@ def test_choosing_a_cell_draws_its_curves_and_keeps_one_time_cursor(swarm_run: W
     wanted = Choice(3, 1, 0)
     window.board.setFocus()
     window.board._take(wanted)
-    assert window.curve_panel.stale
-    qtbot.waitUntil(
-        lambda: window.curves.curves.choice == wanted and not window.curve_panel.stale, timeout=PATIENCE_MS
-    )
+    qtbot.waitUntil(lambda: window.session.at_rest, timeout=PATIENCE_MS)
+    assert window.curves.curves.choice == wanted
     window.curves._go(float(window.curves.curves.time_s[30]))
     assert window.curves.cursor_s == window.strip.cursor_s == window.ledger.cursor_s == window.map.cursor_s
 
