@@ -106,7 +106,7 @@ class LedgerView(QWidget):
             if name == "stored":
                 _hatch(paint, block)
             if high > metrics.height():
-                paint.setPen(QColor(look.ink))
+                paint.setPen(QColor(look.on_accent if (look.name, name) == ("night", "adults") else look.ink))
                 inner = block.adjusted(8, 0, -8, 0)
                 amount = s.say(s.WATTS, watts=f"{watts:.0f}")
                 room = inner.width() - metrics.horizontalAdvance(amount) - 6
