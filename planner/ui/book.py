@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
@@ -142,7 +142,10 @@ class Book(QWidget):
 
     def _turn(self, number: int) -> None:
         if number and number not in self.made:
-            page = _makers()[number - 1](self.session)
+            if not self.made:
+                self.session.runner.start("warm", _warm, lambda _: None)
+            room, name = PAGES[number - 1]
+            page: Page = getattr(import_module(room), name)(self.session)
             page.cursor_moved.connect(self.cursor_moved)
             page.wished.connect(
                 lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
@@ -215,12 +218,19 @@ class Book(QWidget):
         return True
 
 
-def _makers() -> tuple[Callable[[Session], Page], ...]:
-    """The pages in the order of their tabs; imported late, for each brings its own heavy rooms."""
-    from planner.ui.page_fit import FitPage
-    from planner.ui.page_helps import HelpsPage
-    from planner.ui.page_season import SeasonPage
-    from planner.ui.page_stand import StandPage
-    from planner.ui.page_sure import SurePage
+PAGES = (
+    ("planner.ui.page_sure", "SurePage"),
+    ("planner.ui.page_helps", "HelpsPage"),
+    ("planner.ui.page_stand", "StandPage"),
+    ("planner.ui.page_season", "SeasonPage"),
+    ("planner.ui.page_fit", "FitPage"),
+)
+"""The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
 
-    return SurePage, HelpsPage, StandPage, SeasonPage, FitPage
+HEAVY = ("sure", "edge", "tipping", "scenarios", "helps", "water", "season_report", "fit_report", "apply")
+
+
+def _warm(_) -> None:
+    """Read the use cases of every page beforehand, on a worker thread."""
+    for name in HEAVY:
+        import_module(f"planner.app.{name}")

@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QToolButton, QWidget
 
 from planner.app.results import Choice, Plan
-from planner.errors import SkepwayError
+from planner.errors import InputError, SkepwayError
 from planner.store.catalogue import Catalogue
 from planner.ui import strings as s
 from planner.ui.runner import Runner, Watch
@@ -163,7 +163,8 @@ class Going(QWidget):
     def _show(self) -> None:
         inquiry = self.inquiry
         self.bar.setVisible(inquiry.working)
-        self.button.setVisible(inquiry.working or inquiry.stopped or inquiry.trouble is not None)
+        broken = inquiry.trouble is not None and not isinstance(inquiry.trouble, InputError)
+        self.button.setVisible(inquiry.working or inquiry.stopped or broken)
         self.button.setText(s.say(s.ANSWER_STOP if inquiry.working else s.GOING_AGAIN))
         if inquiry.working:
             self.bar.setValue(round(inquiry.share * 1000))

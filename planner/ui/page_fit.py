@@ -113,8 +113,6 @@ class FitPage(Page):
         self.fit.changed.connect(self._show_faults)
 
     def _form(self) -> QWidget:
-        from planner.app.fit import SENSORS
-
         d = self.document
         self.file = TextField(d, ("file",), s.say(s.FIT_FILE), s.say(s.FIT_FILE_HINT))
         self.browse_button = QPushButton(s.say(s.FIT_BROWSE))
@@ -136,7 +134,7 @@ class FitPage(Page):
             d,
             ("sensor",),
             s.say(s.FIT_SENSOR),
-            {name: s.FIT_SENSORS[name] for name in SENSORS},
+            s.FIT_SENSORS,
             default="core",
         )
         self.yard = TextField(d, ("yard",), s.say(s.FIT_YARD), s.say(s.FIT_YARD_HINT))

@@ -117,12 +117,15 @@ class RankView(QWidget):
         super().__init__()
         self.known: Chances | None = None
         self.choice: Choice | None = None
+        self._bands: dict[Choice, np.ndarray] = {}
         self.units = METRIC
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(300, 120)
         self.setAccessibleName(s.say(s.SURE_RANK))
 
     def show_chances(self, known: Chances, choice: Choice, units) -> None:
+        if known is not self.known:
+            self._bands = {}
         self.known, self.choice, self.units = known, choice, units
         share = known.no_harm(choice)
         self.setAccessibleDescription(
@@ -176,13 +179,20 @@ class RankView(QWidget):
         rows = self.rows()
         bottom = head + len(rows) * row_px
         self._scale(paint, dots, spread, head, bottom)
+        span_c = self._span_c()
         for index, choice in enumerate(rows):
-            self._row(paint, choice, head + index * row_px, names, dots, number, spread)
+            self._row(paint, choice, head + index * row_px, names, dots, number, spread, span_c)
 
     def _span_c(self) -> tuple[float, float]:
-        bands = np.array([self.known.peak_band_c(choice) for choice in self.rows()])
+        bands = np.array([self._band(choice) for choice in self.rows()])
         low, high = np.nanmin(bands, initial=34.0), np.nanmax(bands, initial=41.0)
         return float(low), min(float(high), 60.0)
+
+    def _band(self, choice: Choice) -> np.ndarray:
+        """Quantiles of a row, found once and not at every repaint."""
+        if choice not in self._bands:
+            self._bands[choice] = self.known.peak_band_c(choice)
+        return self._bands[choice]
 
     def _scale(self, paint: QPainter, dots: QRectF, spread: QRectF, top: float, bottom: float) -> None:
         look = theme.current()
@@ -204,7 +214,7 @@ class RankView(QWidget):
                 side = p.RIGHT if ink == look.caution else p.LEFT
                 p.write(paint, QRectF(left, bottom, 40, p.high() + 4), text, look.ink_faint, align=side)
 
-    def _row(self, paint, choice: Choice, y: float, names, dots, number, spread) -> None:
+    def _row(self, paint, choice: Choice, y: float, names, dots, number, spread, span_c) -> None:
         look, known, row_px = theme.current(), self.known, self._row_px()
         mine = choice == self.choice
         if mine:
@@ -225,8 +235,8 @@ class RankView(QWidget):
             paint.drawEllipse(QPointF(dots.left() + share.value * dots.width(), middle), 4, 4)
             figure = QRectF(dots.right() + 8, y, number, row_px)
             p.write(paint, figure, str(share.of_hundred), look.ink, bold=True, align=p.RIGHT)
-        low, high = self._span_c()
-        band = [(min(float(t), high) - low) / max(high - low, 1e-9) for t in known.peak_band_c(choice)]
+        low, high = span_c
+        band = [(min(float(t), high) - low) / max(high - low, 1e-9) for t in self._band(choice)]
         if np.isfinite(band).all():
             lie = QRectF(spread.left() + band[0] * spread.width(), middle - 3, 0, 6)
             lie.setRight(spread.left() + band[2] * spread.width())
