@@ -303,7 +303,8 @@ class _Words:
         plan, units = self._plan, self._units
         yield (
             "The heat of confined bees is known within about a factor of three and was never measured on a shaken "
-            "colony: the range in brackets runs from calm to disturbed bees."
+            "colony: the range in brackets runs from calm bees in a place cooler than thought to disturbed bees in "
+            "one warmer."
         )
         place = self._place(choice)
         yield f"The air of the loading place is good to about {units.step_text(place.band_k, 0)} either way (estimate)."

@@ -158,8 +158,19 @@ def lay(fan: Fan, timeline: Timeline, night: Floats) -> Layout:
         env=(d * n_group + g) * n_place + k,
         enclosure=scenario * len(fan.places) + fan.place_of[k, g] if n_group > 1 else None,
         boxes=box_model.derive(inputs, gain, parameters),
+        place_offset_k=_place_offset_k(fan, k, b, g),
     )
     return Layout(time_s, where, outside, env, cases, parameters)
+
+
+def _place_offset_k(fan: Fan, place: Ints, temper: Ints, group: Ints) -> Floats:
+    """How far the air where a box rides is off: warmer than thought with disturbed bees, cooler with calm ones.
+
+    The place's band is taken as far as the bees' own range is, so that a place known badly needs more margin.
+    """
+    band_k = np.array([one.band_k for one in fan.places])[fan.place_of[place, group]]
+    reach = fan.table.rows["temper_reach"].value
+    return np.asarray(band_k * reach * np.array(fan.tempers)[temper])
 
 
 def boxes_in_place(fan: Fan) -> Floats:

@@ -221,6 +221,7 @@ class _Standing:
             env=(m * shape[1] + v) * n_place + place,
             enclosure=scenario * n_place + place if n_group > 1 else None,
             boxes=self._boxes(moments[m], v, main, g),
+            place_offset_k=np.asarray(self._way.cases.place_offset_k)[main],
         )
         memory = Memory(
             State(*(values[m, main] for values in begin.state)),
