@@ -188,9 +188,11 @@ class GainList(QScrollArea):
             grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
         widest = max((gain.margin_k for gain in gains), default=0.0)
         self.buttons = []
+        if not any(gain.telling for gain in gains):
+            grid.addWidget(label(s.say(s.HELPS_NOTHING), "soft"), len(gains) + 1, 0, 1, len(self.HEADS))
         for row, gain in enumerate(gains, start=1):
             self._row(grid, row, gain, found, widest, units, possible)
-        grid.setRowStretch(len(gains) + 1, 1)
+        grid.setRowStretch(len(gains) + 2, 1)
         self.setWidget(page)
 
     def _row(
@@ -202,6 +204,8 @@ class GainList(QScrollArea):
         grid.addWidget(GainBar(gain, widest, units), row, 1)
         grid.addWidget(NoHarmBar(found.base.no_harm, gain), row, 2)
         grid.addWidget(Effort(change.effort), row, 3, Qt.AlignmentFlag.AlignVCenter)
+        if not gain.telling:  # shown so that nobody tries it, not to be done
+            return
         button = QPushButton(s.say(s.HELPS_APPLY))
         button.setAccessibleName(s.say(s.HELPS_APPLY_NAME, change=title))
         button.setEnabled(possible((change,)))

@@ -191,7 +191,7 @@ class StandPage(Page):
         if found is not None:
             self.strip.show_reserve(found, zone, self.units)
             self.spot.show_reserve(found, subject.plan)
-            self.strip_panel.note.setText(s.say(s.STAND_NOTE, span=clock.span(self.strip.top_s())))
+            self.strip_panel.note.setText(s.say(s.STAND_NOTE, hours=round(self.strip.top_s() / 3600)))
             self.spot_panel.note.setText(s.say(s.STAND_WHERE_NOTE))
             self.lead.setText(
                 reserve_words(subject.plan, found, subject.catalogue, units=self.units).headline

@@ -125,7 +125,8 @@ class ReserveView(QWidget):
     def top_s(self) -> float:
         """What the height of a lane stands for."""
         known = self.found.after_s[np.isfinite(self.found.after_s)]
-        return float(min(max(known.max(initial=0.0), SHORTEST_SHOWN_S), self.found.horizon_s))
+        whole_s = 3600.0 * float(np.ceil(known.max(initial=0.0) / 3600.0))
+        return min(max(whole_s, SHORTEST_SHOWN_S), self.found.horizon_s)
 
     def _lane(self, paint: QPainter, lane: QRectF, variant: int, top_s: float) -> None:
         found, look = self.found, theme.current()
