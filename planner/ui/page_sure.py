@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QToolButton, QWidget
 
 from planner.app.answer import choice_text
 from planner.app.results import VERDICTS, Choice
@@ -25,20 +26,31 @@ from planner.units import METRIC
 if TYPE_CHECKING:
     from planner.app.chances import Chances
     from planner.app.unknowns import Doubt
+    from planner.ui.supply import Supply
 
 
-def ask_chances(subject: Subject, watch: Watch) -> Iterator[Chances]:
+@dataclass(frozen=True, eq=False)
+class Worlds:
+    """A plan to be tried in drawn worlds; ``supply`` fetches the ensemble's members where they are wanted."""
+
+    subject: Subject
+    supply: Supply | None
+
+
+def ask_chances(asked: Worlds, watch: Watch) -> Iterator[Chances]:
     """Draw the worlds, sharper from round to round."""
     from concurrent.futures import ThreadPoolExecutor
 
     from planner.app.chances import chances
 
-    generator = np.random.default_rng(SEED)
+    subject, generator = asked.subject, np.random.default_rng(SEED)
+    members = asked.supply.members(subject.plan, watch.should_stop) if asked.supply else ()
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         yield from chances(
             subject.plan,
             subject.catalogue,
             generator,
+            weathers=members,
             executor=pool,
             on_progress=watch.on_progress,
             should_stop=watch.should_stop,
@@ -71,6 +83,13 @@ class SurePage(Page):
         self.share_panel = self.hang(s.SURE_DOUBT, s.SURE_DOUBT_GUIDE, self.share, self.doubt)
         self.going = Going(self.chances)
         self.rank_panel.head.addWidget(self.going)
+        self.ensemble = QToolButton()
+        self.ensemble.setCheckable(True)
+        self.ensemble.setText(s.say(s.SURE_ENSEMBLE))
+        self.ensemble.setToolTip(s.say(s.SURE_ENSEMBLE_HINT))
+        self.ensemble.hide()
+        self.ensemble.toggled.connect(lambda _: self.ask() if self.subject else None)
+        self.rank_panel.head.addWidget(self.ensemble)
         self.share_panel.head.addWidget(Going(self.doubt))
         upper = p.split(Qt.Orientation.Horizontal, (self.rank_panel, 62), (self.five_panel, 38))
         lower = p.split(Qt.Orientation.Horizontal, (self.words_panel, 62), (self.share_panel, 38))
@@ -81,7 +100,10 @@ class SurePage(Page):
 
     def ask(self) -> None:
         plan, choice = self.subject.plan, self.subject.choice
-        self.chances.put(id(plan), self.subject)
+        forecast = plan.weather.kind == "forecast"
+        self.ensemble.setVisible(forecast)
+        wanted = forecast and self.ensemble.isChecked()
+        self.chances.put((id(plan), wanted), Worlds(self.subject, self.session.supply if wanted else None))
         self.doubt.put((id(plan), choice), self.subject)
 
     def show_answers(self) -> None:

@@ -17,6 +17,8 @@ from planner.ui.place_edit import Suggestion
 
 if TYPE_CHECKING:
     from planner.app.inputs import Ready, Sources
+    from planner.app.results import Plan
+    from planner.model.records import Weather
 
 TOWNS_FROM_PEOPLE = 5000
 NEAR_KM = 25.0
@@ -39,6 +41,14 @@ class Supply:
         sources = self._open()
         asking = replace(sources, client=replace(sources.client, refresh=refresh, cancel=should_stop))
         return ready(file, asking, now_s=time.time())
+
+    def members(self, plan: Plan, should_stop: Callable[[], bool]) -> tuple[Weather, ...]:
+        """The members of the ensemble forecast along a planned trip. Raises SkepwayError."""
+        from planner.app.inputs import Ready, ensemble_members
+
+        sources = self._open()
+        asking = replace(sources, client=replace(sources.client, cancel=should_stop))
+        return ensemble_members(Ready(plan.trip, plan.road, plan.weather), asking)
 
     def close(self) -> None:
         """Shut the connections and the cache."""

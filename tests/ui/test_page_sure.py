@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
 from planner.app.chances import chances
-from planner.app.results import VERDICTS
+from planner.app.results import VERDICTS, Plan
 from planner.app.unknowns import SUBJECT_WORDS
+from planner.model.records import Weather
 from planner.ui.inquiry import SEED
+from planner.ui.supply import Supply
 from planner.ui.window import Window
+from tests.ui.conftest import DEMOS
 
 PATIENCE_MS = 120_000
 
@@ -85,3 +90,29 @@ def test_a_first_answer_comes_long_before_the_last(swarm_run: Window, qtbot) -> 
     page.chances.stop()
     assert page.rank_panel.filled
     assert page.going.button.isVisible()
+
+
+class WithMembers(Supply):
+    """Offers two invented members of an ensemble."""
+
+    def members(self, plan: Plan, _) -> tuple[Weather, ...]:
+        return tuple(replace(plan.weather, air_c=plan.weather.air_c + warmer) for warmer in (0.0, 1.5))
+
+
+def test_worlds_are_drawn_from_an_ensemble_where_it_is_wanted(open_window, qtbot, settled) -> None:
+    window = open_window(WithMembers())
+    window.open_demo(DEMOS / "swarm-run.toml")
+    settled(window)
+    window.book.turn(1)
+    page = window.book.page
+    assert not page.ensemble.isVisible()  # the demo's weather is a table, no forecast
+    plan = window.session.plan
+    window.session.plan = replace(plan, weather=replace(plan.weather, kind="forecast"))
+    window.book._look()
+    assert page.ensemble.isVisible()
+    page.ensemble.click()
+    qtbot.waitUntil(
+        lambda: page.chances.answer is not None and page.chances.answer.sample.member.max() == 1,
+        timeout=PATIENCE_MS,
+    )
+    page.stop()
