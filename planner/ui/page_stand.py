@@ -167,14 +167,14 @@ class StandPage(Page):
         self.delay.put(key, WithDelay(subject, kind, at_km, lasts_s))
 
     def _reserve_known(self, found: Reserve) -> None:
-        """A delay is first tried where standing is worst."""
+        """A delay is first tried where standing is worst, or half-way where it is nowhere short."""
         worst = found.worst()
         if worst is None:
             worst = found.worst(0, -1)
         if not self._placed and self.subject is not None:
             self._placed = True
-            if worst is not None:
-                self.form.set_km(float(found.km[worst]))
+            halfway = 0.5 * self.subject.plan.road.length_km
+            self.form.set_km(halfway if worst is None else float(found.km[worst]))
             self._ask_delay()
         self.show_answers()
 
