@@ -302,9 +302,8 @@ class _Words:
     def how_sure(self, choice: Choice, now_s: float | None) -> Iterator[str]:
         plan, units = self._plan, self._units
         yield (
-            "The heat of confined bees is known within about a factor of three and was never measured on a shaken "
-            "colony: the range in brackets runs from calm bees in a place cooler than thought to disturbed bees in "
-            "one warmer."
+            "The heat of confined, shaken bees is known within about a factor of three: the bracket runs from calm "
+            "bees in a cooler place to disturbed bees in a warmer one."
         )
         place = self._place(choice)
         yield f"The air of the loading place is good to about {units.step_text(place.band_k, 0)} either way (estimate)."
