@@ -13,7 +13,7 @@ from planner.ui import strings as s
 from planner.ui.inquiry import Inquiry
 from planner.ui.runner import Runner, Watch
 from planner.ui.window import Window
-from tests.ui.test_feel import Pulse, _at_rest
+from tests.ui.test_feel import Pulse, _at_rest, judge_gaps
 
 PATIENCE_MS = 60_000
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
@@ -158,8 +158,9 @@ def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbo
     page.stop()
 
 
+@pytest.mark.no_cover
 def test_the_gui_thread_is_not_held_up_while_worlds_are_drawn(swarm_run: Window, qtbot) -> None:
-    """Asked for: no gap above 50 ms. Allowed besides: what other programs take, measured while nothing is done."""
+    """Pages turned to, worlds drawn, standing worked out: the beats of the GUI thread go on."""
     before = _at_rest(qtbot)
     pulse = Pulse()
     swarm_run.book.turn(SURE)
@@ -169,5 +170,4 @@ def test_the_gui_thread_is_not_held_up_while_worlds_are_drawn(swarm_run: Window,
     page = swarm_run.book.page
     qtbot.waitUntil(lambda: page.reserve.done and page.delay.done, timeout=PATIENCE_MS)
     slow = pulse.stop()
-    taken_by_others = max(before, _at_rest(qtbot)) - 6.0
-    assert slow < 50.0 + 4.0 * taken_by_others, f"{slow:.0f} ms, others {taken_by_others:.0f} ms"
+    judge_gaps([(slow, max(before, _at_rest(qtbot)))])
