@@ -187,8 +187,3 @@ def _own_day(day: tripparts.OwnDay, trip: Trip, road: Road) -> OwnDay:
         cloud_share=SKY_CLOUD_SHARE[day.sky],
         wind_ms=day.wind_ms,
     )
-
-
-def with_driving_factor(found: TripFile, factor: float) -> TripFile:
-    """The same trip driven slower or faster than the road service believes (towing, truck)."""
-    return replace(found, trip=replace(found.trip, drive_time_factor=factor))

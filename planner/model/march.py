@@ -35,8 +35,8 @@ class Cases:
     """Which track, env and enclosure each case belongs to, and how its weather differs; all ``(case,)``.
 
     ``enclosure`` numbers the air spaces shared by several cases, or None when each case has its own;
-    ``air_offset_k``, ``sun_factor``, ``wind_factor`` shift the weather of a case; ``waiting_activity`` is
-    taken from the parameters. ``boxes`` are the constants of the balance.
+    ``air_offset_k``, ``sun_factor``, ``wind_factor`` shift the weather of a case, ``place_offset_k`` the air where
+    it rides. ``boxes`` are the constants of the balance.
     """
 
     track: Ints
