@@ -10,11 +10,7 @@ from planner.app.helps import DRAWS, as_document, helps, in_words
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
-    add_draws,
-    add_json,
-    add_sources,
-    add_trip,
-    add_units,
+    add_drawn,
     catalogue_of,
     planned_of,
     print_sections,
@@ -28,11 +24,7 @@ HELP = "what helps most: every change tried alone, and the smallest set that is 
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_trip(parser)
-    add_units(parser)
-    add_sources(parser)
-    add_draws(parser, DRAWS)
-    add_json(parser)
+    add_drawn(parser, DRAWS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -99,6 +99,15 @@ def add_draws(parser: argparse.ArgumentParser, usual: int) -> None:
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="which worlds; the same again (1)")
 
 
+def add_drawn(parser: argparse.ArgumentParser, usual: int) -> None:
+    """Everything a command takes that plans a trip and then answers by drawn worlds."""
+    add_trip(parser)
+    add_units(parser)
+    add_sources(parser)
+    add_draws(parser, usual)
+    add_json(parser)
+
+
 def _counting(text: str) -> int:
     count = int(text)
     if not 1 <= count <= MOST_DRAWS:

@@ -20,11 +20,7 @@ from planner.app.unknowns import doubt
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
-    add_draws,
-    add_json,
-    add_sources,
-    add_trip,
-    add_units,
+    add_drawn,
     catalogue_of,
     plan_of,
     print_sections,
@@ -43,14 +39,10 @@ ROWS = 6
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_trip(parser)
-    add_units(parser)
-    add_sources(parser)
-    add_draws(parser, DRAWS)
+    add_drawn(parser, DRAWS)
     parser.add_argument(
         "--ensemble", action="store_true", help="draw from the members of the ensemble forecast"
     )
-    add_json(parser)
 
 
 def run(args: argparse.Namespace) -> int:
