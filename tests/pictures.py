@@ -49,10 +49,10 @@ class Studio:
 
         from planner.folders import config_dir, data_dir
         from planner.store.catalogue import load_catalogue
-        from planner.ui import theme
-        from planner.ui.memory import Memory
-        from planner.ui.supply import Supply
+        from planner.ui.look import theme
+        from planner.ui.trip.memory import Memory
         from planner.ui.window import Window
+        from planner.ui.work.supply import Supply
 
         self.folder, self.size = folder, size
         self.app = QApplication([])
@@ -132,7 +132,7 @@ def _take(folder: Path, size: str) -> None:
 
 
 def _compare(studio: Studio) -> None:
-    from planner.app.results import Choice
+    from planner.app.plan.results import Choice
 
     board = studio.window.board
     last = len(board.plan.departures_s) - 1

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from planner.app.answer import clock_text
-from planner.app.edge import Said
-from planner.app.results import Choice, Plan
+from planner.app.plan.results import Choice, Plan
+from planner.app.plan.words import clock_text
+from planner.app.standing.words import Said
 from planner.cli.options import (
     DASH,
     add_json,

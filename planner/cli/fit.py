@@ -7,10 +7,9 @@ import time
 from datetime import date
 from pathlib import Path
 
-from planner.app.fit import SENSORS, Driven, fit
-from planner.app.fit_report import fit_document, fit_words, profile_of
-from planner.app.pictures_fit import fit_svg
-from planner.app.setups import ALL, AS_DECLARED
+from planner.app.fit.fit import SENSORS, Driven, fit
+from planner.app.fit.pictures import fit_svg
+from planner.app.fit.words import fit_document, fit_words, profile_of
 from planner.cli.candidate import add_pictures, print_said, write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
@@ -24,6 +23,7 @@ from planner.cli.options import (
     write_json,
 )
 from planner.errors import Fault, InputError
+from planner.model.preparations import ALL, AS_DECLARED
 from planner.model.records import Trip
 from planner.store.clocks import instant_s
 from planner.store.loggerfile import Asked, read_log

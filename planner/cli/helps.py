@@ -6,7 +6,7 @@ import argparse
 
 import numpy as np
 
-from planner.app.helps import DRAWS, as_document, helps, in_words
+from planner.app.advice.helps import DRAWS, as_document, helps, in_words
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,

@@ -11,9 +11,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from planner.app.inputs import Ready, Sources, ready
-from planner.app.plan import plan_trip
-from planner.app.results import Plan
+from planner.app.plan.inputs import Ready, Sources, ready
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import Plan
 from planner.cli.progress import ProgressLine
 from planner.store.catalogue import Catalogue, load_catalogue
 from planner.store.documents import write_text

@@ -10,13 +10,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from planner.app.answer import Answer, answer
-from planner.app.pictures import board_svg, curves_svg
-from planner.app.plan import curves, plan_trip
-from planner.app.recheck import snapshot
-from planner.app.report import as_csv, as_document, as_html, table
-from planner.app.results import Plan
-from planner.app.sure import how_sure
+from planner.app.chance.words import how_sure
+from planner.app.plan.documents import as_csv, as_document, as_html, table
+from planner.app.plan.pictures import board_svg, curves_svg
+from planner.app.plan.plan import curves, plan_trip
+from planner.app.plan.recheck import snapshot
+from planner.app.plan.results import Plan
+from planner.app.plan.words import Answer, answer
 from planner.cli import quick
 from planner.cli.exits import Exit
 from planner.cli.options import (

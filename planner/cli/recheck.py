@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import time
 
-from planner.app.answer import answer
-from planner.app.plan import plan_trip
-from planner.app.recheck import changes, from_document, snapshot
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.recheck import changes, from_document, snapshot
+from planner.app.plan.words import answer
 from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, ready_of, units_of
 from planner.cli.progress import ProgressLine

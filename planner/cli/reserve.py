@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import re
 
-from planner.app.edge import reserve_document, reserve_words
-from planner.app.pictures_edge import reserve_svg
-from planner.app.reserve import reserve
-from planner.app.scenarios import KINDS, Delay, delayed
+from planner.app.standing.delays import KINDS, Delay, delayed
+from planner.app.standing.pictures import reserve_svg
+from planner.app.standing.reserve import reserve
+from planner.app.standing.words import reserve_document, reserve_words
 from planner.cli.candidate import add_candidate, planned, print_said, write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
-from planner.app.places import find_sites
+from planner.app.asking.place_names import find_sites
 from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_units, sources_of, units_of
 from planner.errors import Fault, InputError

@@ -5,16 +5,16 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from planner.app.pictures_season import season_svg
-from planner.app.season import Lane, season
-from planner.app.season_report import season_document, season_words
-from planner.app.setups import ALL, AS_DECLARED
-from planner.app.work import workers
+from planner.app.common.executors import workers
+from planner.app.season.chart import Lane, season
+from planner.app.season.pictures import season_svg
+from planner.app.season.words import season_document, season_words
 from planner.cli.candidate import add_pictures, print_said, write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import add_json, add_trip, add_units, catalogue_of, write_json
 from planner.cli.progress import ProgressLine
 from planner.errors import Fault, InputError
+from planner.model.preparations import ALL, AS_DECLARED
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import TripFile, load_trip
 from planner.store.typicalyear import read_year

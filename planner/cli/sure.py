@@ -10,13 +10,13 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from planner.app.answer import choice_text
-from planner.app.chances import DRAWS, Chances, chances
-from planner.app.inputs import ensemble_members, ready
-from planner.app.results import Plan
-from planner.app.sure import as_document, how_sure
-from planner.app.unknowns import DRAWS as DOUBT_DRAWS
-from planner.app.unknowns import doubt
+from planner.app.chance.race import DRAWS, Chances, chances
+from planner.app.chance.sensitivity import DRAWS as DOUBT_DRAWS
+from planner.app.chance.sensitivity import doubt
+from planner.app.chance.words import as_document, how_sure
+from planner.app.plan.inputs import ensemble_members, ready
+from planner.app.plan.results import Plan
+from planner.app.plan.words import choice_text
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from planner.app.edge import tipping_document, tipping_words
-from planner.app.pictures_edge import tipping_svg
-from planner.app.tipping import headroom_along, tipping_at
+from planner.app.standing.pictures import tipping_svg
+from planner.app.standing.tipping import headroom_along, tipping_at
+from planner.app.standing.words import tipping_document, tipping_words
 from planner.cli.candidate import add_candidate, planned, print_said, write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json

@@ -6,8 +6,8 @@ import argparse
 
 import numpy as np
 
-from planner.app.helps import DRAWS
-from planner.app.water import as_document, in_words, water_plan
+from planner.app.advice.helps import DRAWS
+from planner.app.advice.water import as_document, in_words, water_plan
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,

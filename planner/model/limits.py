@@ -13,7 +13,7 @@ import numpy as np
 from planner.model import bees
 from planner.model.balance import LATENT_J_KG
 from planner.model.boxes import Boxes
-from planner.model.march import Histories
+from planner.model.integrate import Histories
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
 

@@ -14,9 +14,9 @@ import numpy as np
 from planner.model import limits
 from planner.model.balance import Sharing, State, law
 from planner.model.boxes import Boxes
-from planner.model.march import STEP_S, Cases, advance, blocks, prepare, settle, start
+from planner.model.integrate import STEP_S, Cases, advance, blocks, prepare, settle, start
+from planner.model.loading_places import Environment
 from planner.model.parameters import Parameters
-from planner.model.places import Environment
 from planner.model.records import Bools, Floats, Ints
 from planner.model.timeline import Whereabouts
 

@@ -17,15 +17,15 @@ def main(arguments: Sequence[str] = ()) -> int:
     app.setApplicationName("Skepway")
 
     from planner.folders import config_dir, data_dir
-    from planner.ui import theme
-    from planner.ui.memory import Memory
+    from planner.ui.look import theme
+    from planner.ui.trip.memory import Memory
 
     memory = Memory.load(config_dir() / "window.json")
     theme.apply(app, memory.theme if memory.theme in theme.THEMES else "light", memory.scale)
 
     from planner.store.catalogue import load_catalogue
-    from planner.ui.supply import Supply
     from planner.ui.window import Window
+    from planner.ui.work.supply import Supply
 
     window = Window(load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, data_dir() / "recovery")
     _catch_crashes(window)
@@ -59,7 +59,7 @@ def _catch_crashes(window) -> None:
     from PySide6.QtCore import QObject, Qt, Signal
     from PySide6.QtWidgets import QMessageBox
 
-    from planner.ui import strings as s
+    from planner.ui.look import strings as s
 
     class Bell(QObject):
         rung = Signal(str)

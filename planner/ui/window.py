@@ -22,32 +22,34 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from planner.app.results import Plan
+from planner.app.plan.results import Plan
 from planner.errors import Fault, SkepwayError
 from planner.store.catalogue import Catalogue
 from planner.store.tripfile import read_draft, write_draft
-from planner.ui import cautions, clock, printing, theme, trips
-from planner.ui import strings as s
-from planner.ui.answer_bar import AnswerBar, NoticeBar
-from planner.ui.board import Board
-from planner.ui.book import Book
-from planner.ui.curve_view import CurveView
-from planner.ui.document import Document
-from planner.ui.fields import place_faults
-from planner.ui.first_page import FirstPage
-from planner.ui.icons import Choices
-from planner.ui.ledger_view import LedgerView
-from planner.ui.load_editor import LoadEditor
-from planner.ui.map_view import QUANTITIES, MapView
-from planner.ui.memory import Memory
-from planner.ui.panel import Panel
-from planner.ui.place_edit import PlaceField
-from planner.ui.recovery import Left, Recovery, left_behind
-from planner.ui.road_strip import RoadStrip
-from planner.ui.route_pane import RoutePane
-from planner.ui.runner import Runner
-from planner.ui.session import Picture, Session, sun_heights
-from planner.ui.supply import Supply
+from planner.ui.look import clock, printing, theme
+from planner.ui.look import strings as s
+from planner.ui.look.icons import Choices
+from planner.ui.look.panel import Panel
+from planner.ui.pages.book import Book
+from planner.ui.plan import cautions
+from planner.ui.plan.answer_bar import AnswerBar, NoticeBar
+from planner.ui.plan.board import Board
+from planner.ui.plan.curve_view import CurveView
+from planner.ui.plan.ledger_view import LedgerView
+from planner.ui.plan.map_view import QUANTITIES, MapView
+from planner.ui.plan.road_strip import RoadStrip
+from planner.ui.trip import trips
+from planner.ui.trip.document import Document
+from planner.ui.trip.fields import place_faults
+from planner.ui.trip.first_page import FirstPage
+from planner.ui.trip.load_editor import LoadEditor
+from planner.ui.trip.memory import Memory
+from planner.ui.trip.place_edit import PlaceField
+from planner.ui.trip.route_pane import RoutePane
+from planner.ui.work.recovery import Left, Recovery, left_behind
+from planner.ui.work.runner import Runner
+from planner.ui.work.session import Picture, Session, sun_heights
+from planner.ui.work.supply import Supply
 from planner.units import METRIC, US
 
 LEFT_PX = 348
@@ -727,7 +729,7 @@ class Window(QMainWindow):
 
     def choose_tiles(self) -> None:
         """Ask for a tile server."""
-        from planner.ui.tile_dialog import TileDialog
+        from planner.ui.plan.tile_dialog import TileDialog
 
         dialog = TileDialog(self, self.memory.tile_url, self.memory.tile_attribution)
         if dialog.exec():
@@ -741,7 +743,7 @@ class Window(QMainWindow):
         if not self.memory.tile_url:
             self.map.show_tiles(None, "")
             return
-        from planner.ui.tiles import Tiles
+        from planner.ui.plan.tiles import Tiles
 
         tiles = Tiles(self.memory.tile_url, self.supply.agent(), self.supply.tile_folder())
         self.map.show_tiles(tiles, self.memory.tile_attribution)

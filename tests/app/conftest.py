@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.plan import plan_trip
-from planner.app.results import Plan
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import Plan
 from planner.model.records import Window
 from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile

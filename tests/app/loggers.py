@@ -7,12 +7,12 @@ from types import MappingProxyType
 
 import numpy as np
 
-from planner.app.closing import closing_times
-from planner.app.fan import open_fan, run
-from planner.app.fit import ACTIVITY_ROWS, FLOW_ROWS
-from planner.app.plan import shut_at_night
-from planner.app.setups import AS_DECLARED
+from planner.app.fit.fit import ACTIVITY_ROWS, FLOW_ROWS
+from planner.app.plan.plan import shut_at_night
+from planner.model.cases import open_fan, run
+from planner.model.closing import closing_times
 from planner.model.parameters import ParameterTable
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Closing, Floats, Road, Trip, Weather
 from planner.model.timeline import build_timeline
 from planner.store.catalogue import Catalogue

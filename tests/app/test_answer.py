@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.app.answer import answer, duration_text
-from planner.app.cautions import ALWAYS
-from planner.app.results import HARM, UNKNOWN, Choice, Plan
+from planner.app.common.cautions import ALWAYS
+from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
+from planner.app.plan.words import answer, duration_text
 from planner.store.catalogue import Catalogue
 from planner.units import US
 

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.app.chances import Chances, Duel, bands, chances
-from planner.app.results import Choice, Plan
-from planner.app.setups import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
-from planner.app.sure import CANNOT_DECIDE, as_document, how_sure, influence, is_even
+from planner.app.chance.race import Chances, Duel, bands, chances
+from planner.app.chance.words import CANNOT_DECIDE, as_document, how_sure, influence, is_even
+from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
+from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from tests.app.worldly import NOON, drawn_to_the_end, planned
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, steady
 

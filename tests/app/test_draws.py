@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy.stats import spearmanr
 
-from planner.app.chances import open_world
-from planner.app.draws import NOT_DRAWN, Sample, Unknowns, drawn, march_drawn, subject_of
-from planner.app.fan import open_fan, run
-from planner.app.setups import AS_DECLARED, ROOF_SCREEN
+from planner.app.chance.race import open_world
+from planner.app.chance.samples import NOT_DRAWN, Sample, Unknowns, drawn, march_drawn, subject_of
+from planner.model.cases import open_fan, run
+from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
 from planner.model.timeline import GRID_S
 from planner.store.forecast_error import KINDS, load_forecast_error
 from tests.app.worldly import NOON, opened, planned

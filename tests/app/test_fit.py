@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.fit import FACTORS, Driven, Fit, fit, profile_rows
+from planner.app.fit.fit import FACTORS, Driven, Fit, fit, profile_rows
 from planner.errors import InputError
 from planner.model.records import Floats
 from planner.store.catalogue import Catalogue, load_catalogue

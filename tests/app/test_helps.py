@@ -9,11 +9,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.app.changes import Change, possible
-from planner.app.helps import MOST_CHANGES, Bench, Helps, Set, as_document, helps, in_words, smallest_set
-from planner.app.results import Choice, Plan
-from planner.app.setups import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.app.advice.changes import Change, possible
+from planner.app.advice.helps import (
+    MOST_CHANGES,
+    Bench,
+    Helps,
+    Set,
+    as_document,
+    helps,
+    in_words,
+    smallest_set,
+)
+from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
+from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from tests.app.worldly import NOON, planned
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, trip, weather
 

@@ -7,10 +7,10 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from planner.app.plan import curves, departures_of, plan_trip
-from planner.app.results import CENTRAL, UNKNOWN, Choice, Plan
-from planner.app.setups import AS_DECLARED
+from planner.app.plan.plan import curves, departures_of, plan_trip
+from planner.app.plan.results import CENTRAL, UNKNOWN, Choice, Plan
 from planner.errors import Cancelled, InputError
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Window
 from planner.store.catalogue import Catalogue
 

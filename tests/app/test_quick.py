@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from planner.app.places import find_sites
-from planner.app.quick import OwnFigures, Quick, quick_draft
+from planner.app.asking.place_names import find_sites
+from planner.app.asking.quick import OwnFigures, Quick, quick_draft
 from planner.cli.main import main
 from planner.errors import InputError
 from planner.model.records import Site

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.app.plan import plan_trip
-from planner.app.recheck import changes, from_document, snapshot
-from planner.app.results import Plan
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.recheck import changes, from_document, snapshot
+from planner.app.plan.results import Plan
 from planner.errors import StorageError
 from planner.store.catalogue import Catalogue
 from planner.store.journal import KEEP_PER_TRIP, Journal

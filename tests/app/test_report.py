@@ -11,11 +11,11 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from planner.app.answer import answer
-from planner.app.pictures import board_svg, colour_of, curves_svg
-from planner.app.plan import curves
-from planner.app.report import as_csv, as_document, as_html
-from planner.app.results import Choice, Plan
+from planner.app.plan.documents import as_csv, as_document, as_html
+from planner.app.plan.pictures import board_svg, colour_of, curves_svg
+from planner.app.plan.plan import curves
+from planner.app.plan.results import Choice, Plan
+from planner.app.plan.words import answer
 from planner.store.catalogue import Catalogue
 
 

@@ -8,16 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.app.closing import closing_times
-from planner.app.fan import lay, run
-from planner.app.inputs import Ready, ready
-from planner.app.plan import alone, plan_trip
-from planner.app.reserve import DOORS, ENGINE, MISTED, SHADE, SHUT, Reserve, Variant, reserve
-from planner.app.results import Choice, Plan
-from planner.app.scenarios import BREAKDOWN, FERRY, Delay, DelayKind, delayed, with_delay
-from planner.app.setups import AS_DECLARED, MIST_EVERY_S, MIST_ML
+from planner.app.plan.inputs import Ready, ready
+from planner.app.plan.plan import alone, plan_trip
+from planner.app.plan.results import Choice, Plan
+from planner.app.standing.delays import BREAKDOWN, FERRY, Delay, DelayKind, delayed, with_delay
+from planner.app.standing.reserve import DOORS, ENGINE, MISTED, SHADE, SHUT, Reserve, Variant, reserve
 from planner.errors import Cancelled, InputError
 from planner.model import limits
+from planner.model.cases import lay, run
+from planner.model.closing import closing_times
+from planner.model.preparations import AS_DECLARED, MIST_EVERY_S, MIST_ML
 from planner.model.records import Closing, Floats, Misting, Window
 from planner.model.timeline import GRID_S, build_timeline
 from planner.store.catalogue import Catalogue

@@ -15,12 +15,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.plan import plan_trip
-from planner.app.results import HARM, Choice
-from planner.app.season import Lane, Season, _chart, _days, _piece, _weeks, season, worked_out
-from planner.app.setups import AS_DECLARED
-from planner.app.work import spread, workers
+from planner.app.common.executors import spread, workers
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import HARM, Choice
+from planner.app.season.chart import Lane, Season, _chart, _days, _piece, _weeks, season, worked_out
 from planner.errors import Cancelled, InputError
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Weather, Window
 from planner.store.typicalyear import parse_year
 from tests.app.years import pvgis_text, season_weather

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.app.fan import lay
-from planner.app.inputs import ready
-from planner.app.plan import alone, plan_trip
-from planner.app.results import CENTRAL, Choice, Plan
-from planner.app.tipping import headroom_along, moments_of, tipping_at
+from planner.app.plan.inputs import ready
+from planner.app.plan.plan import alone, plan_trip
+from planner.app.plan.results import CENTRAL, Choice, Plan
+from planner.app.standing.tipping import headroom_along, moments_of, tipping_at
 from planner.errors import Cancelled, InputError
 from planner.model import standstill
+from planner.model.cases import lay
 from planner.model.records import Floats
 from planner.model.tipping import Balance, balance_curve, core_grid, points
 from planner.store.catalogue import Catalogue

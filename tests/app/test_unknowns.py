@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from planner.app.results import Choice
-from planner.app.unknowns import Doubt, doubt, doubt_lines, fraction_text, sobol_indices
+from planner.app.chance.sensitivity import Doubt, doubt, doubt_lines, fraction_text, sobol_indices
+from planner.app.plan.results import Choice
 from planner.model.records import Floats
 from tests.app.worldly import planned
 from tests.model.worlds import NUC, catalogue, replace

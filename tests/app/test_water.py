@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.results import Choice, Plan
-from planner.app.water import ML, SPARE_HOUR_ML, as_document, in_words, water_plan
+from planner.app.advice.water import ML, SPARE_HOUR_ML, as_document, in_words, water_plan
+from planner.app.plan.results import Choice, Plan
 from planner.units import US
 from tests.app.worldly import planned
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, replace

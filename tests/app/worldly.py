@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from planner.app.chances import Chances, chances, open_world, unknowns_of
-from planner.app.draws import Unknowns, World
-from planner.app.results import Plan
-from planner.app.setups import AS_DECLARED, SetUp
+from planner.app.chance.race import Chances, chances, open_world, unknowns_of
+from planner.app.chance.samples import Unknowns, World
+from planner.app.plan.results import Plan
+from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Floats, Group
 from planner.model.timeline import Timeline
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, plan, road, trip, weather

@@ -17,13 +17,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.app.fan import Layout, March
-from planner.app.inputs import ready
-from planner.app.plan import curves, plan_trip
-from planner.app.results import Choice
-from planner.app.setups import AS_DECLARED
+from planner.app.plan.inputs import ready
+from planner.app.plan.plan import curves, plan_trip
+from planner.app.plan.results import Choice
 from planner.bundled import resource_path
-from planner.model.march import Histories
+from planner.model.cases import Layout, March
+from planner.model.integrate import Histories
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Floats
 from planner.store.tripfile import load_trip
 from tests.benchmarks.batch import CHUNK_CASES, HOURS, PER_DEPARTURE, PLACES, Batch, batch_of, solve

@@ -8,12 +8,12 @@ from typing import TypeVar
 
 import numpy as np
 
-from planner.app.closing import closing_times
-from planner.app.fan import Fan, Layout, lay, open_fan
-from planner.app.setups import AS_DECLARED, MISTED
 from planner.model.boxes import Boxes
-from planner.model.march import Cases, Histories, march
+from planner.model.cases import Fan, Layout, lay, open_fan
+from planner.model.closing import closing_times
+from planner.model.integrate import Cases, Histories, march
 from planner.model.parameters import Parameters
+from planner.model.preparations import AS_DECLARED, MISTED
 from planner.model.timeline import Timeline, build_timeline
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, road, trip, weather
 

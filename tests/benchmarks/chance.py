@@ -14,13 +14,13 @@ from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 
 import numpy as np
 
-from planner.app.chances import Chances, chances
-from planner.app.helps import helps
-from planner.app.plan import plan_trip
-from planner.app.results import Plan
-from planner.app.setups import AS_DECLARED, MISTED, ROOF_SCREEN
-from planner.app.unknowns import doubt
-from planner.app.water import water_plan
+from planner.app.advice.helps import helps
+from planner.app.advice.water import water_plan
+from planner.app.chance.race import Chances, chances
+from planner.app.chance.sensitivity import doubt
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import Plan
+from planner.model.preparations import AS_DECLARED, MISTED, ROOF_SCREEN
 from tests.benchmarks.batch import PLACES
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, replace, road, trip, weather
 

@@ -13,9 +13,9 @@ from typing import NamedTuple
 import numba
 import numpy as np
 
-from planner.app.fan import Layout
 from planner.model.balance import LATENT_J_KG, SMALL, Step
-from planner.model.march import Cases, prepare, start
+from planner.model.cases import Layout
+from planner.model.integrate import Cases, prepare, start
 from planner.model.parameters import Parameters
 from planner.model.records import Floats
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 
-from planner.app.fit import Driven, fit
-from planner.app.inputs import Ready, ready
-from planner.app.plan import plan_trip
-from planner.app.reserve import reserve
-from planner.app.results import Plan
-from planner.app.season import Lane, season
-from planner.app.tipping import headroom_along, tipping_at
+from planner.app.fit.fit import Driven, fit
+from planner.app.plan.inputs import Ready, ready
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import Plan
+from planner.app.season.chart import Lane, season
+from planner.app.standing.reserve import reserve
+from planner.app.standing.tipping import headroom_along, tipping_at
 from planner.bundled import resource_path
 from planner.store.tripfile import load_trip
 from tests.app.loggers import driven_world, logged, truth

@@ -11,10 +11,10 @@ from collections.abc import Callable
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from planner.app.fan import Layout
 from planner.model.balance import LATENT_J_KG, Sharing, State, Step, law, rates
 from planner.model.bees import alive_share
-from planner.model.march import dose_rate, prepare, start
+from planner.model.cases import Layout
+from planner.model.integrate import dose_rate, prepare, start
 from planner.model.records import Floats
 from planner.model.timeline import GRID_S
 from tests.benchmarks import compiled

@@ -16,12 +16,12 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
 
-from planner.app.fan import Fan, March
 from planner.model import balance
 from planner.model.balance import LATENT_J_KG, Sharing, State, Step, rates
 from planner.model.bees import alive_share
-from planner.model.march import Cases, Histories, dose_rate, march, prepare, start
-from planner.model.places import Environment, environment
+from planner.model.cases import Fan, March
+from planner.model.integrate import Cases, Histories, dose_rate, march, prepare, start
+from planner.model.loading_places import Environment, environment
 from planner.model.records import Floats
 from planner.model.timeline import GRID_S, Timeline, Whereabouts, call_drive_s, follow
 from planner.model.weather import surroundings

@@ -7,7 +7,7 @@ import pytest
 
 from planner.model import bees
 from planner.model import boxes as box_model
-from planner.model.march import Histories
+from planner.model.integrate import Histories
 from planner.model.records import Floats, Group
 from tests.model.worlds import (
     DAY_S,

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from planner.model import boxes as box_model
+from planner.model.integrate import Histories
 from planner.model.limits import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, VERDICTS, Assessment, assess
-from planner.model.march import Histories
 from planner.model.records import Group
 from tests.model.worlds import HOUR_S, NUC, SPRING, central, described, replace
 

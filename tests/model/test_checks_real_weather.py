@@ -9,9 +9,9 @@ import numpy as np
 import pvlib
 import pytest
 
-from planner.app.results import Plan
-from planner.app.setups import AS_DECLARED, ROOF_SCREEN
+from planner.app.plan.results import Plan
 from planner.model import sun
+from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
 from planner.model.records import Closing, Group, Trip, Weather
 from tests.model.typical_year import GREENSBORO, SAND_POINT, TypicalYear, read_typical_year
 from tests.model.worlds import (

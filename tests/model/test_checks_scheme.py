@@ -8,8 +8,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from planner.app.fan import March, run
 from planner.model.balance import LATENT_J_KG
+from planner.model.cases import March, run
 from planner.model.records import Misting, Road, Trip, Weather
 from planner.model.timeline import GRID_S
 from tests.model import oracle

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.results import Plan
-from planner.app.setups import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.app.plan.results import Plan
 from planner.model import boxes as box_model
+from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from planner.model.records import Closing, Floats, Misting
 from tests.model.worlds import (
     DAY_S,

@@ -9,7 +9,7 @@ import pytest
 
 from planner.model import boxes as box_model
 from planner.model import openings, sun
-from planner.model.places import Environment, environment
+from planner.model.loading_places import Environment, environment
 from planner.model.records import Floats, Group, LoadingPlace
 from planner.model.timeline import Whereabouts
 from planner.model.weather import Surroundings

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.app.results import UNKNOWN
+from planner.app.plan.results import UNKNOWN
 from planner.model import air
 from planner.model.records import Closing, Group, Misting, Weather
 from tests.model.test_checks_scheme import assert_energy_kept

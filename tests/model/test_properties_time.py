@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.app.closing import closed_by_day, closing_times, last_closing
-from planner.app.plan import departures_of
+from planner.app.plan.plan import departures_of
 from planner.model import sun
+from planner.model.closing import closed_by_day, closing_times, last_closing
 from planner.model.compare import ENOUGH_MARGIN_K, rank
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.records import Closing, Road, Site, Trip, Window

@@ -12,16 +12,16 @@ from functools import cache
 
 import numpy as np
 
-from planner.app.closing import closing_times
-from planner.app.fan import Fan, March, open_fan, run
-from planner.app.plan import plan_trip
-from planner.app.results import Plan
-from planner.app.setups import AS_DECLARED, SetUp
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import Plan
 from planner.model import boxes as box_model
 from planner.model import sun
-from planner.model.march import Cases, Histories, march
+from planner.model.cases import Fan, March, open_fan, run
+from planner.model.closing import closing_times
+from planner.model.integrate import Cases, Histories, march
+from planner.model.loading_places import Environment
 from planner.model.parameters import Parameters
-from planner.model.places import Environment
+from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import (
     Closing,
     Floats,

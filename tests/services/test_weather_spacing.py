@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.inputs import time_span
-from planner.app.plan import plan_trip
-from planner.app.results import CENTRAL
+from planner.app.plan.inputs import time_span
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import CENTRAL
 from planner.model.air import pressure_at_pa
 from planner.model.records import Weather
 from planner.model.sky import sun_of_hour_before_w_m2

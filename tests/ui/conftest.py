@@ -11,10 +11,10 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from planner.store.catalogue import Catalogue
-from planner.ui import theme
-from planner.ui.memory import Memory
-from planner.ui.supply import Supply
+from planner.ui.look import theme
+from planner.ui.trip.memory import Memory
 from planner.ui.window import Window
+from planner.ui.work.supply import Supply
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
 PATIENCE_MS = 60_000

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.app.results import LIMITS, Choice, Curves, Outcomes, Phase, Plan
+from planner.app.plan.results import LIMITS, Choice, Curves, Outcomes, Phase, Plan
 from planner.model.records import Group, Road, Site, Stop, Trip, Weather, Window
 
 ZONE = "Europe/London"

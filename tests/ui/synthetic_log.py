@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from planner.app.results import Choice, Plan
+from planner.app.plan.results import Choice, Plan
 from planner.store.catalogue import Catalogue
 from tests.app.loggers import logged, truth, with_factors
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from planner.app.results import HARM, Choice
-from planner.ui import theme
-from planner.ui.board import Board
+from planner.app.plan.results import HARM, Choice
+from planner.ui.look import theme
+from planner.ui.plan.board import Board
 from tests.ui import synthetic
 
 

@@ -11,9 +11,9 @@ import pytest
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QColor
 
-from planner.app.results import Choice
-from planner.ui import clock, theme
-from planner.ui.curve_view import CurveView
+from planner.app.plan.results import Choice
+from planner.ui.look import clock, theme
+from planner.ui.plan.curve_view import CurveView
 from tests.ui import synthetic
 
 CHOICE = Choice(20, 4, 0)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.ui.document import MISSING, Document, spot_name
+from planner.ui.trip.document import MISSING, Document, spot_name
 
 
 @pytest.fixture

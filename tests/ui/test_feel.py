@@ -14,10 +14,10 @@ import pytest
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from planner.app.plan import curves
-from planner.app.results import Choice
-from planner.ui.board import Board
-from planner.ui.map_view import MapView
+from planner.app.plan.plan import curves
+from planner.app.plan.results import Choice
+from planner.ui.plan.board import Board
+from planner.ui.plan.map_view import MapView
 from planner.ui.window import Window
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
@@ -118,7 +118,7 @@ def test_a_moved_slider_shows_new_curves_while_the_hand_still_feels_it(
 @pytest.mark.no_cover
 def test_panning_the_map_with_a_thousand_kilometres_is_smooth(qtbot) -> None:
     """Sixty frames a second leave 16.7 ms for one."""
-    from planner.ui.supply import Supply
+    from planner.ui.work.supply import Supply
 
     view = MapView()
     qtbot.addWidget(view)

@@ -12,7 +12,7 @@ from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 
 from planner.services.settings import save_settings
-from planner.ui.vehicle_drawing import carry
+from planner.ui.trip.vehicle_drawing import carry
 from planner.ui.window import Window
 from tests.services.standin import StandIn, status
 from tests.ui.conftest import PATIENCE_MS

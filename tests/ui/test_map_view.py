@@ -12,11 +12,11 @@ import pytest
 from PySide6.QtCore import QBuffer, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage
 
-from planner.app.results import Choice
-from planner.ui import theme
-from planner.ui.map_view import MapView, mercator, unmercator
-from planner.ui.supply import Supply
-from planner.ui.tiles import Tiles, in_sight, place, zoom_for
+from planner.app.plan.results import Choice
+from planner.ui.look import theme
+from planner.ui.plan.map_view import MapView, mercator, unmercator
+from planner.ui.plan.tiles import Tiles, in_sight, place, zoom_for
+from planner.ui.work.supply import Supply
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
 
@@ -57,7 +57,7 @@ def test_web_mercator_of_a_known_point() -> None:
 
 
 def test_the_road_is_painted_in_the_colours_of_its_quantity(on_the_road: MapView) -> None:
-    from planner.ui import colours
+    from planner.ui.look import colours
 
     picture = on_the_road.grab().toImage()
     shades = colours.shades()

@@ -9,10 +9,10 @@ import pytest
 from PySide6.QtCore import Qt
 
 from planner.errors import Cancelled, InputError
-from planner.ui import strings as s
-from planner.ui.inquiry import Inquiry
-from planner.ui.runner import Runner, Watch
+from planner.ui.look import strings as s
 from planner.ui.window import Window
+from planner.ui.work.inquiry import Inquiry
+from planner.ui.work.runner import Runner, Watch
 from tests.ui.test_feel import Pulse, _at_rest, judge_gaps
 
 PATIENCE_MS = 60_000

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from planner.store.profiles import read_profile
-from planner.ui import theme
+from planner.ui.look import theme
 from planner.ui.window import Window
 from tests.ui.synthetic_log import invented_log
 

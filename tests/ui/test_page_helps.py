@@ -7,8 +7,8 @@ import copy
 import pytest
 from PySide6.QtCore import Qt
 
-from planner.app.apply import wish
-from planner.app.changes import possible
+from planner.app.advice.apply import wish
+from planner.app.advice.changes import possible
 from planner.ui.window import Window
 
 PATIENCE_MS = 120_000

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from planner.store.weatherfile import write_weather
-from planner.ui import colours, theme
+from planner.ui.look import colours, theme
 from planner.ui.window import Window
 from tests.app.years import season_weather
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from planner.app.scenarios import KINDS, Delay, delayed
-from planner.app.tipping import tipping_at
-from planner.ui import theme
-from planner.ui.reserve_view import span_text
+from planner.app.standing.delays import KINDS, Delay, delayed
+from planner.app.standing.tipping import tipping_at
+from planner.ui.look import theme
+from planner.ui.pages.reserve_view import span_text
 from planner.ui.window import Window
 from planner.units import US
 

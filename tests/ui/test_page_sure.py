@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from planner.app.chances import chances
-from planner.app.results import VERDICTS, Plan
-from planner.app.unknowns import SUBJECT_WORDS
+from planner.app.chance.race import chances
+from planner.app.chance.sensitivity import SUBJECT_WORDS
+from planner.app.plan.results import VERDICTS, Plan
 from planner.model.records import Weather
-from planner.ui.inquiry import SEED
-from planner.ui.supply import Supply
 from planner.ui.window import Window
+from planner.ui.work.inquiry import SEED
+from planner.ui.work.supply import Supply
 from tests.ui.conftest import DEMOS
 
 PATIENCE_MS = 120_000
@@ -44,7 +44,7 @@ def test_five_chances_are_drawn_where_they_are_not_nothing(page) -> None:
     known, choice = page.chances.answer, page.five.choice
     shares = [known.harm(choice, verdict).value for verdict in VERDICTS]
     picture = page.five.grab().toImage()
-    from planner.ui import theme
+    from planner.ui.look import theme
 
     harm = theme.colour(theme.current().harm).rgb()
     drawn = sum(

@@ -8,9 +8,9 @@ import sys
 import time
 from pathlib import Path
 
-from planner.ui.document import Document
-from planner.ui.recovery import Recovery, left_behind
-from planner.ui.runner import Runner
+from planner.ui.trip.document import Document
+from planner.ui.work.recovery import Recovery, left_behind
+from planner.ui.work.runner import Runner
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -9,7 +9,7 @@ import time
 import pytest
 
 from planner.errors import Cancelled, ServiceError
-from planner.ui.runner import BrokenError, Runner
+from planner.ui.work.runner import BrokenError, Runner
 
 
 @pytest.fixture

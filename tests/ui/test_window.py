@@ -11,13 +11,13 @@ import pytest
 from PySide6.QtCore import QCoreApplication, Qt, QTranslator
 from PySide6.QtWidgets import QApplication, QMessageBox
 
-from planner.app.results import Choice
+from planner.app.plan.results import Choice
 from planner.errors import ServiceError
 from planner.store.tripfile import read_draft
-from planner.ui import strings as s
-from planner.ui import theme
-from planner.ui.supply import Supply
+from planner.ui.look import strings as s
+from planner.ui.look import theme
 from planner.ui.window import Window
+from planner.ui.work.supply import Supply
 from tests.ui.conftest import DEMOS, PATIENCE_MS
 
 

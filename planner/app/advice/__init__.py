@@ -1,0 +1,1 @@
+"""What could still be changed, what helps, how much water."""

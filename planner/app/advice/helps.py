@@ -1,0 +1,407 @@
+"""What helps most: every single change tried in the same worlds, then the smallest set that is enough."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from planner.app.advice.changes import Change, possible, setup_of
+from planner.app.chance.race import Share, scores_of, share_of
+from planner.app.chance.samples import Drawn, Sample, Unknowns, World, drawn
+from planner.app.chance.words import SURE
+from planner.app.common.cautions import ALWAYS
+from planner.app.plan.plan import Progress, Stop, shut_at_night
+from planner.app.plan.results import Choice, Plan
+from planner.app.plan.words import choice_text
+from planner.errors import Cancelled
+from planner.model.cases import open_fan
+from planner.model.closing import closing_times
+from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, UNKNOWN
+from planner.model.parameters import ParameterTable
+from planner.model.preparations import SetUp
+from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
+from planner.model.timeline import build_timeline
+from planner.store.catalogue import Catalogue
+from planner.store.forecast_error import load_forecast_error
+from planner.units import METRIC, UnitSystem
+
+DRAWS = 64
+REACH_S = 6 * 3600.0
+MOST_CHANGES = 3
+POOL = 12
+"""The set is searched among so many changes that help alone, the best ones."""
+
+BATCH = 40
+LEAST_GAIN_K = 0.1
+TELLING_K = 8.0
+"""Margins beyond this count as this: more of it helps nobody."""
+
+Set = tuple[Change, ...]
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A set of changes tried: the worst level and the margin with every number at its middle, and the worlds.
+
+    ``harmed`` (draw,) whether any box of any group came to harm; ``score`` (draw,) as in a duel.
+    """
+
+    changes: Set
+    level: int
+    margin_k: float
+    harmed: np.ndarray
+    score: Floats
+
+    @property
+    def no_harm(self) -> Share:
+        return share_of(~self.harmed)
+
+    @property
+    def known(self) -> bool:
+        """Whether there was weather for it."""
+        return self.level != UNKNOWN
+
+    def enough(self, target: float = SURE) -> bool:
+        """No harm at the middle of all ranges, nor in the target share of worlds."""
+        return self.known and self.level < HARM and self.no_harm.value >= target
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What one change gains over none: in margin at the middle of all ranges, and in worlds without harm."""
+
+    trial: Trial
+    margin_k: float
+    no_harm: float
+    no_harm_error: float
+
+    @property
+    def change(self) -> Change:
+        return self.trial.changes[0]
+
+    @property
+    def certain(self) -> bool:
+        """Whether more worlds go well than chance would have it."""
+        return self.no_harm > 2.0 * self.no_harm_error
+
+    @property
+    def telling(self) -> bool:
+        """Whether it helps at all: more worlds without harm, or more margin."""
+        return self.certain or self.margin_k >= LEAST_GAIN_K
+
+
+@dataclass(frozen=True)
+class Helps:
+    """The candidate as it stands, every change with its gain (best first), and the smallest set that is enough.
+
+    ``smallest`` is None when no set of up to MOST_CHANGES was enough, an empty set when none was needed;
+    ``searched`` sets were tried; ``pool`` names the changes they were made of.
+    """
+
+    plan: Plan
+    choice: Choice
+    base: Trial
+    gains: tuple[Gain, ...]
+    smallest: Trial | None
+    searched: int
+    pool: tuple[Change, ...]
+    target: float
+
+
+def helps(
+    plan: Plan,
+    choice: Choice,
+    catalogue: Catalogue,
+    generator: np.random.Generator,
+    *,
+    draws: int = DRAWS,
+    roads: Sequence[tuple[str, Road]] = (),
+    weathers: Sequence[Weather] = (),
+    target: float = SURE,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Helps:
+    """Try every change alone, then find the smallest set that makes the candidate safe.
+
+    Parameters
+    ----------
+    roads : other ways with the same calls, each with a title
+    target : share of worlds without harm that is enough
+    """
+    every = possible(plan, choice, catalogue, roads)
+    bench = Bench(plan, choice, catalogue, every, generator, draws, weathers, should_stop)
+    base, *singles = bench.tried([(), *((change,) for change in every)])
+    if on_progress:
+        on_progress(0.5)
+    gains = tuple(sorted((gain_of(base, t) for t in singles if t.known), key=_order))
+    pool = tuple(g.change for g in gains if g.telling)[:POOL]
+    trials: dict[Set, Trial] = {(): base, **{t.changes: t for t in singles}}
+
+    def enough(sets: list[Set]) -> list[bool]:
+        fresh = [s for s in sets if s not in trials]
+        trials.update(zip(fresh, bench.tried(fresh), strict=True))
+        return [trials[s].enough(target) for s in sets]
+
+    found, searched = smallest_set(pool, enough)
+    if on_progress:
+        on_progress(1.0)
+    smallest = None if found is None else trials[found]
+    return Helps(plan, choice, base, gains, smallest, searched, pool, target)
+
+
+def gain_of(base: Trial, trial: Trial) -> Gain:
+    """What a trial gains over another in the same worlds."""
+    better = base.harmed.astype(float) - trial.harmed.astype(float)
+    error = float(np.sqrt((better.var() + 1.0 / better.size) / better.size))
+    margin = min(trial.margin_k, TELLING_K) - min(base.margin_k, TELLING_K)
+    return Gain(trial, margin, float(better.mean()), error)
+
+
+def _order(gain: Gain) -> tuple[float, float, int]:
+    """Worlds saved in steps of what they are known to, then margin in half kelvins, then work."""
+    return -round(gain.no_harm / 0.05), -round(2.0 * gain.margin_k), gain.change.effort
+
+
+def smallest_set(
+    pool: Sequence[Change], enough: Callable[[list[Set]], list[bool]], most: int = MOST_CHANGES
+) -> tuple[Set | None, int]:
+    """The smallest set that is enough: fewest changes first, then least work, then the pool's own order.
+
+    Best-first: sets come off a heap in just that order and are only ever followed by larger ones, so the
+    first that is enough is the smallest.
+
+    Parameters
+    ----------
+    enough : judges a batch of sets
+    most : changes in a set at most
+
+    Returns
+    -------
+    The set, or None; and how many sets were judged.
+    """
+    heap: list[tuple[int, int, tuple[int, ...]]] = [(0, 0, ())]
+    judged = 0
+    while heap:
+        batch = [heapq.heappop(heap) for _ in range(min(BATCH, len(heap)))]
+        size = batch[0][0]
+        for late in [entry for entry in batch if entry[0] > size]:
+            heapq.heappush(heap, late)  # larger sets wait until their smaller ones are judged
+        batch = [entry for entry in batch if entry[0] == size]
+        sets = [tuple(pool[i] for i in picked) for _, _, picked in batch]
+        judged += len(sets)
+        for candidate, fits in zip(sets, enough(sets), strict=True):
+            if fits:
+                return candidate, judged
+        for _, effort, picked in batch if size < most else ():
+            taken = {pool[i].slot for i in picked}
+            for i in range(picked[-1] + 1 if picked else 0, len(pool)):
+                if pool[i].slot not in taken:
+                    heapq.heappush(heap, (size + 1, effort + pool[i].effort, (*picked, i)))
+    return None, judged
+
+
+# -- trying sets of changes ----------------------------------------------------------------------
+
+
+class Bench:
+    """Tries sets of changes on one candidate, all in the same worlds."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        choice: Choice,
+        catalogue: Catalogue,
+        changes: Sequence[Change],
+        generator: np.random.Generator,
+        draws: int = DRAWS,
+        weathers: Sequence[Weather] = (),
+        should_stop: Stop | None = None,
+    ) -> None:
+        self._plan, self._catalogue, self._should_stop = plan, catalogue, should_stop
+        self._weathers = tuple(weathers) or (plan.weather,)
+        self._misses = load_forecast_error()
+        self._table = ParameterTable(dict(catalogue.parameters.rows))
+        self._place = plan.places[choice.place]
+        self._leave_s = float(plan.departures_s[choice.departure])
+        self._setup = setup_of(plan, choice)
+        pinned = [group.place for group in plan.trip.groups if group.place]
+        self._places = tuple(dict.fromkeys([self._place, *(c.place for c in changes if c.place), *pinned]))
+        shifts = [c.shift_s for c in changes] or [0.0]
+        first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
+        last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
+        unknowns = Unknowns(self._table, self._places, first, last, self._misses, members=len(self._weathers))
+        middle = np.full((1, len(unknowns.columns)), 0.5)
+        self._sample: Sample = unknowns.at(np.concatenate((middle, unknowns.uniform(draws, generator))))
+
+    def tried(self, sets: Sequence[Set]) -> list[Trial]:
+        """Try sets of changes; those that leave the trip itself alike are marched together."""
+        alike: dict[tuple[str, ...], list[int]] = {}
+        for i, changes in enumerate(sets):
+            alike.setdefault(tuple(sorted(c.name for c in changes if c.trip)), []).append(i)
+        trials: dict[int, Trial] = {}
+        for rows in alike.values():
+            if self._should_stop and self._should_stop():
+                raise Cancelled
+            trials.update(zip(rows, self._march([sets[i] for i in rows]), strict=True))
+        return [trials[i] for i in range(len(sets))]
+
+    def _march(self, sets: list[Set]) -> list[Trial]:
+        trip, road = self._changed_trip(sets[0])
+        leaves = np.array([self._leave_s + sum(c.shift_s for c in changes) for changes in sets])
+        departures, d = np.unique(leaves, return_inverse=True)
+        rides = [next((c.place for c in changes if c.place), self._place) for changes in sets]
+        places = list(dict.fromkeys(rides))
+        prepared: dict[tuple[str, ...], SetUp] = {}
+        keys = [tuple(sorted(c.name for c in changes if c.boxes)) for changes in sets]
+        for key, changes in zip(keys, sets, strict=True):
+            prepared.setdefault(key, self._prepared(changes))
+        order = list(prepared)
+        candidates: Ints = np.array(
+            [
+                (int(day), places.index(ride), order.index(key))
+                for day, ride, key in zip(d, rides, keys, strict=True)
+            ],
+            dtype=np.int64,
+        )
+        setups = list(prepared.values())
+        fan = open_fan(trip, road, self._weathers[0], self._catalogue, places, setups, table=self._table)
+        leaks = [self._catalogue.box_types[g.box_type].leak_l_s for _ in setups for g in trip.groups]
+        world = World(fan, self._weathers, np.array(leaks), self._places, self._misses)
+        timeline = build_timeline(trip, road, departures, closing_times(trip, road, departures))
+        seen = drawn(world, timeline, shut_at_night(trip, timeline.closed_s), candidates, self._sample)
+        return [_trial(changes, seen, i) for i, changes in enumerate(sets)]
+
+    def _changed_trip(self, changes: Set) -> tuple[Trip, Road]:
+        trip, road = self._plan.trip, self._plan.road
+        for change in changes:
+            if change.trip:
+                trip, road = change.trip(trip, road)
+        return trip, road
+
+    def _prepared(self, changes: Set) -> SetUp:
+        """The candidate's set-up and then the changes to the boxes, as one set-up."""
+
+        def change(group: Group, box: BoxType) -> Group:
+            group = self._setup.change(group, box)
+            for one in changes:
+                group = one.boxes(group, box) if one.boxes else group
+            return group
+
+        return replace(self._setup, name="changed", change=change)
+
+
+def _trial(changes: Set, seen: Drawn, row: int) -> Trial:
+    level = seen.level[row]
+    return Trial(
+        changes=changes,
+        level=int(level[0].max()),
+        margin_k=float(seen.margin_k[row, 0]),
+        harmed=level[1:].max(axis=-1) >= HARM,
+        score=scores_of(level[1:], seen.margin_k[row, 1:]),
+    )
+
+
+# -- words ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class HelpWords:
+    """What the user is told about changes."""
+
+    headline: str
+    changes: tuple[str, ...]
+    worse: tuple[str, ...]
+    smallest: str
+    cautions: tuple[str, ...] = ALWAYS
+
+
+def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWords:
+    """Put the changes into words, the best first."""
+    base = found.base
+    helping = [gain for gain in found.gains if gain.telling]
+    worse = [gain for gain in reversed(found.gains) if gain.margin_k <= -5.0 * LEAST_GAIN_K]
+    return HelpWords(
+        headline=(
+            f"{choice_text(found.plan, found.choice)}: {_state(base)}, margin {units.step_text(base.margin_k)}."
+        ),
+        changes=tuple(_gain_text(base, gain, units) for gain in helping[:most])
+        or ("Nothing tried here makes it better.",),
+        worse=tuple(_gain_text(base, gain, units) for gain in worse[:3]),
+        smallest=_smallest_text(found),
+    )
+
+
+def _state(trial: Trial) -> str:
+    level = {CLEAR: "clear of every limit", CAUTION: "some caution", HARM: "harm"}.get(trial.level, "unknown")
+    return f"{level} in the middle, no harm in {trial.no_harm.of_hundred} of 100 draws"
+
+
+def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
+    title = gain.change.title
+    before, after = base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
+    draws = (
+        f"no harm in {after} of 100 draws instead of {before}"
+        if after != before
+        else f"draws as before ({after})"
+    )
+    step = units.step_text(abs(gain.margin_k))
+    return (
+        f"{title[:1].upper()}{title[1:]}: {draws}, margin {'+' if gain.margin_k >= 0.0 else '-'}{step} "
+        f"(effort {gain.change.effort})."
+    )
+
+
+def _smallest_text(found: Helps) -> str:
+    wanted = f"{100.0 * found.target:.0f} of 100 draws"
+    if found.smallest is None and not found.pool:
+        return (
+            f"None of the {len(found.gains)} changes tried helps: another day, fewer bees or a shorter road."
+        )
+    if found.smallest is None:
+        return (
+            f"No set of up to {MOST_CHANGES} of the {len(found.pool)} changes that help brings {wanted} without harm "
+            f"({found.searched} sets tried): another day, fewer bees or a shorter road."
+        )
+    if not found.smallest.changes:
+        return f"Nothing need be changed for {wanted} without harm."
+    titles = " and ".join(change.title for change in found.smallest.changes)
+    share = found.smallest.no_harm
+    return (
+        f"Smallest set that is enough: {titles} - no harm in {share.of_hundred} of 100 draws "
+        f"(± {100.0 * share.error:.0f}); {found.searched} sets tried."
+    )
+
+
+def as_document(found: Helps, said: HelpWords) -> dict[str, Any]:
+    """The changes for machines."""
+    return {
+        "skepway_helps": 1,
+        "trip": found.plan.trip.title,
+        "answer": said.headline,
+        "smallest": None if found.smallest is None else [c.name for c in found.smallest.changes],
+        "smallest_text": said.smallest,
+        "no_harm": found.base.no_harm.value,
+        "margin_k": _number(found.base.margin_k),
+        "changes": [
+            {
+                "name": gain.change.name,
+                "title": gain.change.title,
+                "effort": gain.change.effort,
+                "level": LEVELS[gain.trial.level],
+                "no_harm": gain.trial.no_harm.value,
+                "no_harm_gain": round(gain.no_harm, 4),
+                "no_harm_gain_error": round(gain.no_harm_error, 4),
+                "margin_gain_k": _number(gain.margin_k),
+            }
+            for gain in found.gains
+        ],
+        "cautions": list(said.cautions),
+    }
+
+
+def _number(value: float) -> float | None:
+    return round(value, 4) if np.isfinite(value) else None

@@ -1,0 +1,1 @@
+"""A trip from a few words: place names and quick plans."""

@@ -1,0 +1,1 @@
+"""What a temperature logger says about one's own boxes."""

@@ -1,0 +1,476 @@
+"""Fit the model to a box of one's own: a logger's temperatures against the trip that was driven.
+
+Three factors are sought: how active the bees were, how freely air went through the openings, how much the box
+leaked. The ranges of the catalogue are the prior; the answer is the most probable factors with their spread, and
+how much of it the log has told rather than the prior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from scipy.optimize import least_squares
+from scipy.stats import norm, qmc
+
+from planner.app.plan.plan import shut_at_night
+from planner.errors import Fault, InputError
+from planner.model import boxes as box_model
+from planner.model.cases import lay, open_fan
+from planner.model.closing import closing_times
+from planner.model.integrate import Cases, march
+from planner.model.parameters import NAMES, Parameters
+from planner.model.preparations import AS_DECLARED, SetUp
+from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
+from planner.model.timeline import Timeline, build_timeline
+from planner.store.catalogue import Catalogue
+from planner.store.loggerfile import LoggerLog
+
+Sensor = Literal["core", "stores", "air"]
+SENSORS: dict[Sensor, str] = {"core": "core_c", "stores": "stores_c", "air": "box_air_c"}
+
+FACTORS = ("activity", "air_flow", "leak")
+FACTOR_TITLES = {
+    "activity": "heat made by the bees",
+    "air_flow": "air through mesh, screen and vents",
+    "leak": "leak through joints",
+}
+ACTIVITY_ROWS = ("activity_waiting", "activity_driving", "activity_jolt")
+FLOW_ROWS = ("discharge_mesh", "single_sided", "cooper")
+FOLDED_ROWS = ("bee_cover_share", "mesh_porosity")
+"""Doubts about an opening that a log cannot tell from its discharge; they widen its prior and then are spoken for."""
+
+BIN_S = 600.0
+READING_K = 0.5
+"""How far ten minutes of a good log lie from a perfect model: sensor and its place among the combs (grade D)."""
+
+STEP = 0.005
+RANGE_SDS = 2.0 * 1.6449
+"""A row's low to high is taken as the middle nine tenths of its doubt."""
+
+TELLING = 0.7
+"""A spread still above this share of the prior's is more prior than log."""
+
+FEWEST_BINS = 6
+MOST_SDS, MOST_MARCHES = 4.0, 25
+FIRST_LOOK = (np.linspace(-2.5, 2.5, 21), np.linspace(-2.0, 2.0, 5), np.array([-1.5, 0.0, 1.5]))
+"""Factors looked at first, in spreads of the prior: near a runaway there may be several valleys."""
+
+BEGINNINGS = 3
+WIDER, POINTS_LOG2, FEWEST_POINTS = 2.0, 10, 20
+"""Points at which the spread is weighed: Sobol points of a normal twice as wide, and how many must count."""
+
+PROBES = np.geomspace(0.25, 64.0, 17)
+"""How far along each main axis the misfit is measured, in its Laplace spreads: at an edge it is no parabola."""
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """The trip as it was driven: when it left, was shut and arrived (POSIX s, NaN where as planned), and in what.
+
+    ``group`` the logged boxes, ``sensor`` where in the box the logger hung, ``column`` the column of the log.
+    """
+
+    left_s: float
+    place: str
+    closed_s: float = float("nan")
+    arrived_s: float = float("nan")
+    setup: SetUp = AS_DECLARED
+    group: int = 0
+    sensor: Sensor = "core"
+    column: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """One factor on the catalogue's value: most probable, middle nine tenths, and the prior's.
+
+    ``told_share`` is 0 when the log said nothing beyond the prior and 1 when it said all.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    prior_low: float
+    prior_high: float
+    told_share: float
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What a log says about a box.
+
+    ``time_s`` (bin,), ``logged_c``, ``before_c`` with the catalogue's values, ``after_c`` with the factors found;
+    ``rms_before_k``, ``rms_after_k``; ``covariance`` (3, 3) of the
+    logarithms; ``untold`` in plain words.
+    """
+
+    driven: Driven
+    box_type: str
+    factors: tuple[Factor, ...]
+    covariance: Floats
+    time_s: Floats
+    logged_c: Floats
+    before_c: Floats
+    after_c: Floats
+    rms_before_k: float
+    rms_after_k: float
+    untold: tuple[str, ...]
+
+    def factor(self, name: str) -> Factor:
+        """One factor by its name."""
+        return self.factors[FACTORS.index(name)]
+
+
+def fit(
+    trip: Trip, road: Road, weather: Weather, catalogue: Catalogue, log: LoggerLog, driven: Driven
+) -> Fit:
+    """Fit activity, air flow and leak to a log.
+
+    Parameters
+    ----------
+    weather : of the hours driven, as they were
+    catalogue : its ranges are the prior; with an earlier profile laid over it, that profile is
+
+    Raises
+    ------
+    InputError : when the log does not cover the trip or the trip as driven cannot have been
+    """
+    bench = _Bench(trip, road, weather, catalogue, log, driven)
+    theta = _likeliest(bench)
+    before, after = bench.predicted(np.zeros(theta.size)), bench.predicted(theta)
+    rms = [float(np.sqrt(np.mean((seen - bench.logged_c) ** 2))) for seen in (before, after)]
+    spread = _spread(bench, theta, max(1.0, rms[1] / READING_K))
+    covariance = spread.covariance()
+    factors = tuple(_factor(i, theta, spread, bench.prior_sd) for i in range(len(FACTORS)))
+    return Fit(
+        driven=driven,
+        box_type=trip.groups[driven.group].box_type,
+        factors=factors,
+        covariance=covariance,
+        time_s=bench.time_s,
+        logged_c=bench.logged_c,
+        before_c=before,
+        after_c=after,
+        rms_before_k=rms[0],
+        rms_after_k=rms[1],
+        untold=tuple(_untold(factors, covariance, rms[1])),
+    )
+
+
+def _likeliest(bench: _Bench) -> Floats:
+    """The most probable factors: least squares from the best of a first look, from others while that fits badly."""
+    best, cost = np.zeros(bench.prior_sd.size), np.inf
+    for begin in bench.beginnings(BEGINNINGS):
+        found = least_squares(
+            bench.residuals,
+            begin,
+            bench.slopes,
+            x_scale=bench.prior_sd,
+            bounds=(-MOST_SDS * bench.prior_sd, MOST_SDS * bench.prior_sd),
+            xtol=1e-4,
+            ftol=1e-5,
+            max_nfev=MOST_MARCHES,
+        )
+        if found.cost < cost:
+            best, cost = np.asarray(found.x, dtype=np.float64), float(found.cost)
+        if 2.0 * cost < 2.0 * (bench.time_s.size + best.size):
+            break
+    return best
+
+
+@dataclass(frozen=True)
+class _Spread:
+    """Where the factors may lie: points ``(point, factor)`` of their logarithms, and weights that sum to one."""
+
+    points: Floats
+    weights: Floats
+
+    def covariance(self) -> Floats:
+        off = self.points - self.weights @ self.points
+        return np.asarray((off * self.weights[:, None]).T @ off)
+
+    def quantiles(self, index: int, shares: Sequence[float]) -> list[float]:
+        """Values of one factor's logarithm below which the given shares lie."""
+        order = np.argsort(self.points[:, index])
+        below = np.cumsum(self.weights[order]) - 0.5 * self.weights[order]
+        return [float(np.interp(share, below, self.points[order, index])) for share in shares]
+
+
+def _spread(bench: _Bench, theta: Floats, loose: float) -> _Spread:
+    """Laplace's spread, corrected where the misfit is no parabola: its points weighed by their true misfit.
+
+    Readings that fit worse than they should (``loose`` times) count for less. Where too few points keep any weight
+    the uncorrected spread stands.
+    """
+    wide = WIDER * np.linalg.cholesky(_laplace(bench, theta, loose))
+    even = (qmc.Sobol(theta.size, scramble=False).random_base2(POINTS_LOG2) + 0.5**POINTS_LOG2 / 2.0) % 1.0
+    normal = norm.ppf(even)
+    points = theta + normal @ wide.T
+    log_weight = 0.5 * (normal**2).sum(axis=1) - 0.5 * bench.chi_squared(points, loose)
+    weights = np.exp(log_weight - log_weight.max())
+    weights /= weights.sum()
+    if 1.0 / np.sum(weights**2) < FEWEST_POINTS:
+        weights = np.exp(-0.5 * (WIDER**2 - 1.0) * (normal**2).sum(axis=1))
+        weights /= weights.sum()
+    return _Spread(points[:, : len(FACTORS)], weights)
+
+
+def _laplace(bench: _Bench, theta: Floats, loose: float) -> Floats:
+    """Covariance at the most probable factors, each main axis as long as the misfit really takes to rise."""
+    sd = bench.prior_sd
+    data = bench.slopes(theta)[: -sd.size] / loose
+    variance, axes = np.linalg.eigh(np.linalg.inv(data.T @ data + np.diag(1.0 / sd**2)))
+    length = np.sqrt(variance)
+    sides = np.array([sign * axes[:, i] * length[i] for i in range(sd.size) for sign in (1.0, -1.0)])
+    probed = theta + (sides[:, None, :] * PROBES[:, None]).reshape(-1, sd.size)
+    risen = (bench.chi_squared(probed, loose) - bench.chi_squared(theta[None], loose)).reshape(
+        -1, PROBES.size
+    )
+    reach = np.array([_one_unit(row) for row in risen]).reshape(-1, 2)
+    longer = length**2 * np.mean(reach**2, axis=1)
+    return np.asarray(axes @ np.diag(longer) @ axes.T, dtype=np.float64)
+
+
+def _one_unit(risen: Floats) -> float:
+    """Where along the probes the misfit has risen by one, as it does at one spread of a parabola."""
+    above = np.flatnonzero(risen >= 1.0)
+    if not above.size:
+        return float(PROBES[-1])
+    at = above[0]
+    if at == 0:
+        return float(PROBES[0] / np.sqrt(risen[0]))
+    low, high = np.sqrt(max(risen[at - 1], 0.0)), np.sqrt(risen[at])
+    return float(np.interp(1.0, (low, high), PROBES[at - 1 : at + 1]))
+
+
+def _factor(index: int, theta: Floats, spread: _Spread, prior_sd: Floats) -> Factor:
+    low, high = (float(np.exp(at)) for at in spread.quantiles(index, (0.05, 0.95)))
+    prior, value = float(prior_sd[index]), float(np.exp(theta[index]))
+    found = float(np.sqrt(spread.covariance()[index, index]))
+    return Factor(
+        name=FACTORS[index],
+        value=value,
+        low=min(low, value),
+        high=max(high, value),
+        prior_low=float(np.exp(-0.5 * RANGE_SDS * prior)),
+        prior_high=float(np.exp(0.5 * RANGE_SDS * prior)),
+        told_share=float(np.clip(1.0 - found / prior, 0.0, 1.0)),
+    )
+
+
+def _untold(factors: Sequence[Factor], covariance: Floats, rms_k: float) -> list[str]:
+    """What the log could not tell, in plain words."""
+    out = [
+        f"The log says little about {FACTOR_TITLES[f.name]}: its figure is mostly the catalogue's."
+        for f in factors
+        if f.told_share < 1.0 - TELLING
+    ]
+    spread = np.sqrt(np.diag(covariance))
+    for i, j in ((0, 1), (0, 2), (1, 2)):
+        if abs(covariance[i, j]) > 0.8 * spread[i] * spread[j]:
+            a, b = FACTOR_TITLES[factors[i].name], FACTOR_TITLES[factors[j].name]
+            out.append(
+                f"It cannot tell {a} from {b} apart: more of one looks like more or less of the other."
+            )
+    if rms_k > 2.0 * READING_K:
+        out.append(
+            f"Even the best fit is off by {rms_k:.1f} K: place of the logger, counts or times may be wrong."
+        )
+    out.append("Number of bees and their activity look the same to a thermometer: count the frames well.")
+    return out
+
+
+class _Bench:
+    """The driven trip marched for any factors, read where the logger hung."""
+
+    def __init__(
+        self, trip: Trip, road: Road, weather: Weather, catalogue: Catalogue, log: LoggerLog, driven: Driven
+    ) -> None:
+        self._driven = driven
+        trip, timeline = _as_driven(trip, road, driven)
+        self._table = catalogue.parameters
+        self._fan = open_fan(trip, road, weather, catalogue, [driven.place], [driven.setup], (0.0,))
+        night = shut_at_night(trip, timeline.closed_s)
+        self._night = night[0]
+        self._layout = lay(self._fan, timeline, night)
+        self.time_s, self.logged_c, self._bin_of = self._binned(log, timeline)
+        logged = trip.groups[driven.group]
+        brooding = logged.open_brood_frames + logged.sealed_brood_frames > 0.0
+        leak = catalogue.box_types[trip.groups[driven.group].box_type].leak_l_s
+        self.prior_sd = np.append(_prior_sd(catalogue, leak), _start_sd(catalogue, brooding))
+        self._last: tuple[Floats, Floats] = (np.full(self.prior_sd.size, np.nan), np.empty(0))
+
+    def _binned(self, log: LoggerLog, timeline: Timeline) -> tuple[Floats, Floats, Ints]:
+        """Ten-minute means of the log while the box was shut, and the bin of every step (-1: none)."""
+        group = self._driven.group
+        closed, opened = float(timeline.closed_s[0, group]), float(timeline.opened_s[0, group])
+        n_bins = max(1, int((opened - closed) // BIN_S))
+        readings = log.temps_c[:, self._driven.column]
+        at = np.floor((log.time_s - closed) / BIN_S).astype(np.int64)
+        good = (at >= 0) & (at < n_bins) & ~np.isnan(readings)
+        count = np.bincount(at[good], minlength=n_bins)
+        kept = np.flatnonzero(count > 0)
+        if kept.size < max(FEWEST_BINS, 0.5 * n_bins):
+            problem = f"the log covers {kept.size} of the {n_bins} ten-minute spans the box was shut"
+            remedy = "Check times, zone and 'left'; start the logger before closing"
+            raise InputError([Fault("log", "", problem, remedy)])
+        sums = np.bincount(at[good], readings[good], n_bins)
+        number = np.full(n_bins, -1)
+        number[kept] = np.arange(kept.size)
+        step = np.floor((self._layout.time_s[:, 0] - closed) / BIN_S).astype(np.int64)
+        inside = (step >= 0) & (step < n_bins)
+        bin_of = np.where(inside, number[np.clip(step, 0, n_bins - 1)], -1)
+        middle_s = np.asarray(closed + (kept + 0.5) * BIN_S, dtype=np.float64)
+        return middle_s, sums[kept] / count[kept], bin_of.astype(np.int64)
+
+    def beginnings(self, most: int) -> Floats:
+        """The likeliest of many widely spread factors, best first, (beginning, factor)."""
+        looked = [axis.ravel() for axis in np.meshgrid(*FIRST_LOOK)]
+        thetas = np.stack([*looked, np.zeros(looked[0].size)], axis=1) * self.prior_sd
+        likeliest: Floats = thetas[np.argsort(self.chi_squared(thetas))[:most]]
+        return likeliest
+
+    def chi_squared(self, thetas: Floats, loose: float = 1.0) -> Floats:
+        """Misfit of log and prior for each row of factors, (row,)."""
+        misfit = (self._march(thetas) - self.logged_c[:, None]) / (READING_K * loose)
+        return np.asarray((misfit**2).sum(axis=0) + ((thetas / self.prior_sd) ** 2).sum(axis=1))
+
+    def residuals(self, theta: Floats) -> Floats:
+        """Misfit of log and prior in standard deviations."""
+        misfit = (self._columns(theta)[:, 0] - self.logged_c) / READING_K
+        return np.concatenate((misfit, theta / self.prior_sd))
+
+    def slopes(self, theta: Floats) -> Floats:
+        """Slopes of the residuals by central differences, (residual, factor)."""
+        columns = self._columns(theta)
+        n = theta.size
+        data = (columns[:, 1 : n + 1] - columns[:, n + 1 :]) / (2.0 * STEP * READING_K)
+        return np.concatenate((data, np.diag(1.0 / self.prior_sd)))
+
+    def predicted(self, theta: Floats) -> Floats:
+        """Ten-minute means of the model, (bin,)."""
+        return self._columns(theta)[:, 0]
+
+    def _columns(self, theta: Floats) -> Floats:
+        """The model at ``theta`` and a step up and down each factor, (bin, 1 + 2 factors), as cases of one march."""
+        if not np.array_equal(self._last[0], theta):
+            around = np.concatenate(
+                (np.zeros((1, theta.size)), STEP * np.eye(theta.size), -STEP * np.eye(theta.size))
+            )
+            self._last = (theta.copy(), self._march(theta + around))
+        return self._last[1]
+
+    def _march(self, thetas: Floats) -> Floats:
+        """Ten-minute means for each row of factors, (bin, row)."""
+        n_row, n_group = thetas.shape[0], self._fan.place_of.shape[1]
+        row, group = np.repeat(np.arange(n_row), n_group), np.tile(np.arange(n_group), n_row)
+        factor = np.exp(thetas[:, : len(FACTORS)])[row]
+        p = _scaled(self._table.central(), factor, thetas[row, -1])
+        inputs = box_model.gather(self._fan.variants, group)
+        inputs = replace(inputs, leak_m3_s=inputs.leak_m3_s * factor[:, 2])
+        gain = np.where(self._night[group] > 0.0, p.closed_at_night_gain, 1.0)
+        place = self._fan.place_of[0, group]
+        cases = Cases(
+            track=group,
+            env=group,
+            enclosure=row * len(self._fan.places) + place if n_group > 1 else None,
+            boxes=box_model.derive(inputs, gain, p),
+        )
+        seen = march(cases, self._layout.where, self._layout.env, p)
+        values = getattr(seen, SENSORS[self._driven.sensor])
+        at = np.flatnonzero(group == self._driven.group)
+        over_steps = (
+            values[:, at] if self._driven.sensor == "air" else 0.5 * (values[:-1, at] + values[1:, at])
+        )
+        inside = self._bin_of >= 0
+        bins, n_bins = self._bin_of[inside], self.time_s.size
+        count = np.bincount(bins, minlength=n_bins)
+        means = [np.bincount(bins, column[inside], n_bins) / count for column in over_steps.T]
+        return np.asarray(np.stack(means, axis=1), dtype=np.float64)
+
+
+def _as_driven(trip: Trip, road: Road, driven: Driven) -> tuple[Trip, Timeline]:
+    """The trip with the departure, closing and driving time as they were."""
+    departure = np.array([driven.left_s])
+    standing_s = sum(stop.dwell_s for stop in trip.stops)
+    factor = trip.drive_time_factor
+    if np.isfinite(driven.arrived_s):
+        factor = (driven.arrived_s - driven.left_s - standing_s) / road.driving_s
+        if not 0.3 < factor < 5.0:
+            problem = f"driving would have taken {factor:.1f} times as long as the road says"
+            raise InputError([Fault("arrived", "", problem, "Check 'left', 'arrived' and the stops")])
+    trip = replace(trip, window=Window(driven.left_s, driven.left_s), drive_time_factor=factor)
+    closed = closing_times(trip, road, departure)
+    if np.isfinite(driven.closed_s):
+        closed[:, driven.group] = driven.closed_s
+    return trip, build_timeline(trip, road, departure, closed)
+
+
+def _start_sd(catalogue: Catalogue, brooding: bool) -> float:
+    """Spread of the core temperature at closing that the range of the catalogue stands for, K."""
+    row = catalogue.parameters.rows["start_brood_c" if brooding else "start_broodless_c"]
+    return max((row.high - row.low) / RANGE_SDS, SMALLEST_SD)
+
+
+def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> Parameters:
+    """Central parameters with activity and air flow multiplied and the start shifted, ``(case,)``."""
+    values = {name: getattr(p, name) for name in NAMES}
+    values |= {name: values[name] * factor[:, 0] for name in ACTIVITY_ROWS}
+    values |= {name: values[name] * factor[:, 1] for name in FLOW_ROWS}
+    for name in ("start_brood_c", "start_broodless_c"):
+        values[name] = values[name] + start_k
+    return Parameters(**values)
+
+
+def _prior_sd(catalogue: Catalogue, leak_l_s: tuple[float, float, float]) -> Floats:
+    """Spread of the logarithm of each factor that the ranges of the catalogue stand for."""
+    rows = catalogue.parameters.rows
+    activity = _log_sd(rows["activity_driving"].low, rows["activity_driving"].high)
+    discharge = _log_sd(rows["discharge_mesh"].low, rows["discharge_mesh"].high)
+    cover = _log_sd(1.0 - rows["bee_cover_share"].high, 1.0 - rows["bee_cover_share"].low)
+    porosity = _log_sd(rows["mesh_porosity"].low, rows["mesh_porosity"].high)
+    flow = float(np.sqrt(discharge**2 + cover**2 + porosity**2))
+    sd = np.array([activity, flow, _log_sd(leak_l_s[1], leak_l_s[2])])
+    return np.asarray(np.maximum(sd, SMALLEST_SD), dtype=np.float64)
+
+
+SMALLEST_SD = 1e-3
+
+
+def _log_sd(low: float, high: float) -> float:
+    return float(np.log(high / low) / RANGE_SDS)
+
+
+def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[str, object]]]:
+    """The fit as catalogue rows: parameters and the leak of the box type, with their new ranges.
+
+    A row keeps no doubt that the fit has already counted in another.
+    """
+    rows = catalogue.parameters.rows
+    parameters: dict[str, dict[str, object]] = {}
+    for names, factor in ((ACTIVITY_ROWS, found.factor("activity")), (FLOW_ROWS, found.factor("air_flow"))):
+        for name in names:
+            value = rows[name].value
+            parameters[name] = {
+                "value": _short(value * factor.value),
+                "low": _short(value * factor.low),
+                "high": _short(value * factor.high),
+                "grade": "B",
+                "source": "fitted to a logger of your own",
+            }
+    for name in FOLDED_ROWS:
+        parameters[name] = {"low": rows[name].value, "high": rows[name].value}
+    leak, factor = catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak")
+    box: dict[str, dict[str, object]] = {
+        found.box_type: {"leak_l_s": [_short(leak * f) for f in (factor.value, factor.low, factor.high)]}
+    }
+    return {"parameters": parameters, "box_types": box}
+
+
+def _short(value: float) -> float:
+    """Five figures: more than any log can tell."""
+    return float(f"{value:.5g}")

@@ -1,0 +1,315 @@
+"""Planning a trip: every departure, loading place and set-up marched, judged and ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import fields, replace
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from planner.app.plan.results import (
+    CENTRAL,
+    HARM,
+    LEDGER_TERMS,
+    TEMPERS,
+    Choice,
+    Curves,
+    Outcomes,
+    Phase,
+    Plan,
+)
+from planner.errors import Cancelled, Fault, InputError
+from planner.model import limits, sun
+from planner.model.cases import TEMPER_VALUES, Fan, March, open_fan, run
+from planner.model.closing import closed_by_day, closing_times
+from planner.model.compare import rank
+from planner.model.limits import Assessment
+from planner.model.preparations import ALL, SetUp, useful
+from planner.model.records import Bools, Floats, Road, Trip, Weather
+from planner.model.timeline import GRID_S, Timeline, Whereabouts, build_timeline, follow
+from planner.model.weather import Surroundings, surroundings
+from planner.store.catalogue import Catalogue
+
+BATCH_CASES = 2400
+Progress = Callable[[float], None]
+Stop = Callable[[], bool]
+
+
+def plan_trip(
+    trip: Trip,
+    road: Road,
+    weather: Weather,
+    catalogue: Catalogue,
+    *,
+    setups: Sequence[SetUp] | None = None,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Plan:
+    """Plan a trip.
+
+    Parameters
+    ----------
+    setups : box set-ups to try; by default every one that changes something
+    on_progress : called with the share done, 0..1
+    should_stop : polled between batches; Cancelled is raised when it says so
+
+    Raises
+    ------
+    InputError : a window without departures
+    """
+    tried = _setups(trip, catalogue, setups)
+    departures = departures_of(trip)
+    closed = closing_times(trip, road, departures)
+    timeline = build_timeline(trip, road, departures, closed)
+    fan = open_fan(trip, road, weather, catalogue, trip.places, tried)
+    night = shut_at_night(trip, timeline.closed_s)
+    outcomes = _march_all(fan, timeline, night, on_progress, should_stop)
+    by_day = closed_by_day(trip, timeline.closed_s)
+    return Plan(
+        trip=trip,
+        road=road,
+        weather=weather,
+        departures_s=departures,
+        closed_s=timeline.start_s,
+        arrives_s=timeline.arrive_s[:, -1],
+        opened_s=timeline.end_s,
+        closed_by_day=by_day,
+        places=trip.places,
+        place_titles=tuple(catalogue.places[name].title for name in trip.places),
+        setups=tuple(s.name for s in tried),
+        setup_titles=tuple(s.title for s in tried),
+        outcomes=outcomes,
+        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day),
+        notes=_notes(weather, road, outcomes),
+    )
+
+
+def departures_of(trip: Trip) -> Floats:
+    """Candidate departures of the window, POSIX seconds; evenly spaced on the true clock across DST."""
+    window = trip.window
+    if not window.step_s > 0.0 or window.last_s < window.first_s:
+        raise InputError(
+            [Fault("window", "", "no departure to try", "Set 'to' after 'from' and a step above 0")]
+        )
+    count = int((window.last_s - window.first_s) // window.step_s) + 1
+    return np.round((window.first_s + np.arange(count) * window.step_s) / GRID_S) * GRID_S
+
+
+def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
+    """Histories of one candidate for drawing, by marching it again in detail."""
+    fan, timeline, night = alone(plan, choice, catalogue)
+    return _curves(plan, choice, timeline, run(fan, timeline, night, detail=True))
+
+
+def alone(
+    plan: Plan, choice: Choice, catalogue: Catalogue, tempers: Sequence[float] = TEMPER_VALUES
+) -> tuple[Fan, Timeline, Floats]:
+    """One candidate of a plan ready to be run: its fan, its timeline and which boxes are shut at night."""
+    trip = plan.trip
+    departure = plan.departures_s[[choice.departure]]
+    timeline = build_timeline(trip, plan.road, departure, closing_times(trip, plan.road, departure))
+    setup = next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
+    place = plan.places[choice.place]
+    fan = open_fan(trip, plan.road, plan.weather, catalogue, [place], [setup], tempers)
+    return fan, timeline, shut_at_night(trip, timeline.closed_s)
+
+
+def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) -> tuple[SetUp, ...]:
+    types = tuple(catalogue.box_types[group.box_type] for group in trip.groups)
+    return useful(trip.groups, types) if setups is None else tuple(setups)
+
+
+def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
+    """1 where the group is shut with the sun down, (departure, group)."""
+    lat = np.array([trip.calls[group.load_call].lat_deg for group in trip.groups])
+    lon = np.array([trip.calls[group.load_call].lon_deg for group in trip.groups])
+    return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)
+
+
+def _march_all(
+    fan: Fan, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
+) -> Outcomes:
+    """All departures in batches of like duration, so that no case marches long past its end."""
+    n_dep = timeline.departure_s.size
+    shape = (n_dep, *fan.shape)
+    tables: dict[str, Any] = {
+        f.name: np.empty(shape + _tail(f.name), dtype=np.int64 if f.name == "verdict" else np.float64)
+        for f in fields(Assessment)
+    }
+    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
+    size = max(1, BATCH_CASES // fan.cases_per_departure)
+    for first in range(0, n_dep, size):
+        if should_stop and should_stop():
+            raise Cancelled
+        batch = order[first : first + size]
+        judged = run(fan, timeline.take(batch), night[batch]).assessed()
+        for name, table in tables.items():
+            table[batch] = getattr(judged, name).reshape((batch.size, *table.shape[1:]))
+        if on_progress:
+            on_progress(min(1.0, (first + size) / n_dep))
+    return Outcomes(**tables)
+
+
+def _tail(name: str) -> tuple[int, ...]:
+    return {"verdict": (len(limits.VERDICTS),), "over_s": (len(limits.LIMITS),)}.get(name, ())
+
+
+def _ranking(
+    trip: Trip,
+    catalogue: Catalogue,
+    timeline: Timeline,
+    setups: Sequence[SetUp],
+    outcomes: Outcomes,
+    by_day: Bools,
+) -> tuple[Choice, ...]:
+    worst = outcomes.verdict.max(axis=(-2, -1))
+    boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
+    harmed = (outcomes.verdict[..., CENTRAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
+    shape = worst.shape[:3]
+    order = rank(
+        level=worst[..., CENTRAL],
+        disturbed_level=worst[..., -1],
+        harmed_share=harmed,
+        margin_k=outcomes.margin_k[..., CENTRAL, :].min(axis=-1),
+        disturbed_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
+        by_day=np.broadcast_to(by_day[:, None, None], shape),
+        inconvenience=_inconvenience(trip, catalogue, timeline, setups, shape),
+    )
+    return tuple(
+        Choice(int(d), int(k), int(u)) for d, k, u in zip(*np.unravel_index(order, shape), strict=True)
+    )
+
+
+def _inconvenience(
+    trip: Trip, catalogue: Catalogue, timeline: Timeline, setups: Sequence[SetUp], shape: tuple[int, ...]
+) -> Floats:
+    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and margin above it."""
+    missed = missed_wishes(trip, timeline.arrive_s[:, -1])
+    shut_h = (timeline.end_s - timeline.start_s) / 3600.0
+    place = np.array([catalogue.places[name].effort for name in trip.places], dtype=np.float64)
+    work = np.array([setup.effort for setup in setups], dtype=np.float64)
+    total = 10.0 * missed[:, None, None] + 0.5 * shut_h[:, None, None] + place[:, None] + work
+    return np.broadcast_to(total, shape)
+
+
+def missed_wishes(trip: Trip, arrive_s: Floats) -> Floats:
+    """How many of the arrival wishes each arrival misses, (departure,)."""
+    wish, site = trip.arrival, trip.destination
+    missed = np.zeros(arrive_s.shape)
+    if wish.before_light:
+        height = sun.sun_position(arrive_s, site.lat_deg, site.lon_deg).elevation_deg
+        missed += height > sun.CIVIL_TWILIGHT_DEG
+    missed += arrive_s > wish.latest_s
+    if np.isfinite(wish.gate_open_s):
+        clock = local_seconds(arrive_s, site.zone)
+        missed += ~_inside_hours(clock, wish.gate_open_s, wish.gate_shut_s)
+    return missed
+
+
+def _inside_hours(clock: Floats, opens: float, shuts: float) -> Bools:
+    """Whether a time of day lies in gate hours, which may run over midnight."""
+    if opens <= shuts:
+        return (clock >= opens) & (clock <= shuts)
+    return (clock >= opens) | (clock <= shuts)
+
+
+def local_seconds(time_s: Floats, zone: str) -> Floats:
+    """Seconds of the local day by the wall clock."""
+    zone_info = ZoneInfo(zone)
+    clocks = [datetime.fromtimestamp(float(t), zone_info) for t in time_s]
+    return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
+
+
+def _notes(weather: Weather, road: Road, outcomes: Outcomes) -> tuple[str, ...]:
+    notes = list(weather.notes)
+    if road.estimated:
+        notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
+    unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
+    if unknown > 0.0:
+        notes.append(f"No weather for part of the trip: {unknown:.0%} of the answers are unknown.")
+    return tuple(notes)
+
+
+def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> Curves:
+    seen, cases = marched.seen, marched.cases
+    shape = (len(marched.time_s), len(TEMPERS), timeline.groups)
+    hidden = np.where(seen.closed, 1.0, np.nan)
+
+    def steps(values: Floats) -> Floats:
+        return (values * hidden).reshape(shape)
+
+    def nodes(values: Floats) -> Floats:
+        return steps(0.5 * (values[:-1] + values[1:]))
+
+    lost = seen.walls_w + seen.air_w + seen.evaporation_w
+    made = seen.adults_w + seen.brood_w + seen.sun_w
+    terms = {
+        "adults": seen.adults_w,
+        "brood": seen.brood_w,
+        "sun": seen.sun_w,
+        "air": -seen.air_w,
+        "walls": -seen.walls_w,
+        "water": -seen.evaporation_w,
+        "stored": lost - made,
+    }
+    where, outside = vehicle(plan, timeline, marched.time_s)
+    along = {
+        name: getattr(where, name)[:, 0] for name in ("speed_ms", "elevation_m", "km", "lat_deg", "lon_deg")
+    }
+    around = {name: getattr(outside, name)[:, 0] for name in OUTSIDE_FIELDS}
+    return Curves(
+        choice=choice,
+        time_s=marched.time_s[:, 0],
+        core_c=nodes(seen.core_c),
+        stores_c=nodes(seen.stores_c * np.where(cases.boxes.has_comb > 0.0, 1.0, np.nan)),
+        box_air_c=steps(seen.box_air_c),
+        local_c=steps(seen.local_c),
+        closed=seen.closed.reshape(shape)[:, CENTRAL],
+        humidity_share=steps(limits.humidity_in_box(seen)),
+        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, marched.parameters)),
+        water_ml=nodes(seen.water_kg) * limits.ML_PER_KG,
+        ledger_w=np.stack([steps(terms[name]) for name in LEDGER_TERMS], axis=-1),
+        outside_c=outside.air_c[:, 0],
+        phases=_phases(plan.trip, plan.road, timeline),
+        **along,
+        **around,
+    )
+
+
+OUTSIDE_FIELDS = ("dew_c", "ghi_w_m2", "wind_ms", "wind_east_ms", "wind_north_ms", "sun_elevation_deg")
+
+
+def vehicle(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[Whereabouts, Surroundings]:
+    """The vehicle itself as a track: aboard from loading at the origin to the destination."""
+    trip = replace(plan.trip, groups=(replace(plan.trip.groups[0], load_call=0, unload_call=-1),))
+    alone = replace(
+        timeline,
+        closed_s=timeline.start_s[:, None],
+        boarded_s=timeline.arrive_s[:, :1],
+        unloaded_s=timeline.arrive_s[:, -1:],
+        opened_s=timeline.end_s[:, None],
+    )
+    where = follow(trip, plan.road, alone, time_s)
+    return where, surroundings(plan.weather, where, np.array(0.0))
+
+
+def _phases(trip: Trip, road: Road, timeline: Timeline) -> tuple[Phase, ...]:
+    """The stretches of the one departure in ``timeline``."""
+    km = road.km[list(road.call_vertex)]
+    arrive, leave = timeline.arrive_s[0], timeline.leave_s[0]
+    out = []
+    if timeline.start_s[0] < arrive[0]:
+        out.append(Phase("waiting", trip.origin.name, float(timeline.start_s[0]), float(arrive[0]), 0.0))
+    out.append(Phase("loading", trip.origin.name, float(arrive[0]), float(leave[0]), 0.0))
+    for call in range(1, len(km)):
+        site = trip.calls[call].name
+        out.append(Phase("driving", site, float(leave[call - 1]), float(arrive[call]), float(km[call - 1])))
+        if call <= len(trip.stops):
+            out.append(Phase("stop", site, float(arrive[call]), float(leave[call]), float(km[call])))
+    out.append(
+        Phase("settling", trip.destination.name, float(arrive[-1]), float(timeline.end_s[0]), float(km[-1]))
+    )
+    return tuple(phase for phase in out if phase.end_s > phase.start_s)

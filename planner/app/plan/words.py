@@ -1,0 +1,361 @@
+"""The answer in plain words: one sentence first, then why, how sure, what to avoid and what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from planner.app.common.cautions import ALWAYS
+from planner.app.plan.results import (
+    CAUTION,
+    CENTRAL,
+    CLEAR,
+    HARM,
+    LEVELS,
+    LIMITS,
+    UNKNOWN,
+    VERDICTS,
+    Choice,
+    Plan,
+)
+from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
+from planner.model.records import Bools, LoadingPlace
+from planner.model.timeline import call_drive_s
+from planner.store.catalogue import Catalogue
+from planner.units import METRIC, UnitSystem
+
+HARM_WORDS = {
+    "brood": "brood is damaged",
+    "queen": "the queen's stored sperm is damaged",
+    "workers": "workers die",
+    "comb": "comb collapses",
+    "chill": "bees or brood are chilled",
+}
+CAUTION_WORDS = {
+    "brood": "brood gets warm",
+    "queen": "the queen gets warm",
+    "workers": "workers get hot",
+    "comb": "new comb softens",
+    "chill": "the box gets cold",
+}
+AGE_WORTH_SAYING_S = 3 * 3600.0
+LONG_STRETCH_S = 4 * 3600.0
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the user is told. ``choice`` is the candidate the words are about; ``level`` its worst verdict."""
+
+    choice: Choice
+    level: int
+    headline: str
+    next_best: str
+    avoid: str
+    reasons: tuple[str, ...]
+    how_sure: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def answer(
+    plan: Plan,
+    catalogue: Catalogue,
+    units: UnitSystem = METRIC,
+    *,
+    now_s: float | None = None,
+    choice: Choice | None = None,
+) -> Answer:
+    """Put a plan into words.
+
+    Parameters
+    ----------
+    units : how quantities are written
+    now_s : present instant, for the age of the forecast; None leaves the age out
+    choice : the candidate to speak about; by default the best
+    """
+    picked = choice or plan.ranking[0]
+    words = _Words(plan, catalogue, units)
+    return Answer(
+        choice=picked,
+        level=plan.worst_level(picked),
+        headline=words.headline(picked),
+        next_best=words.next_best(picked),
+        avoid=words.avoid(picked),
+        reasons=tuple(words.reasons(picked)),
+        how_sure=tuple(words.how_sure(picked, now_s)),
+        cautions=(*words.own_cautions(picked), *ALWAYS),
+        notes=plan.notes,
+    )
+
+
+def local(time_s: float, zone: str) -> datetime:
+    """An instant on the wall clock of a zone."""
+    return datetime.fromtimestamp(time_s, ZoneInfo(zone))
+
+
+def clock_text(time_s: float, zone: str) -> str:
+    """Weekday and time of day, e.g. ``Thursday 21:30``."""
+    at = local(time_s, zone)
+    return f"{at:%A} {at:%H:%M}"
+
+
+def duration_text(seconds: float) -> str:
+    """Hours and minutes, e.g. ``3 h 20 min``."""
+    minutes = round(seconds / 60.0)
+    hours, rest = divmod(minutes, 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+
+
+def choice_text(plan: Plan, choice: Choice) -> str:
+    """Departure, place and set-up of a candidate, e.g. ``Thursday 21:30, open trailer, roof screens on``."""
+    when = clock_text(float(plan.departures_s[choice.departure]), plan.trip.origin.zone)
+    return f"{when}, {_lower_first(plan.place_titles[choice.place])}, {plan.setup_titles[choice.setup]}"
+
+
+class _Words:
+    """Sentences about one plan."""
+
+    def __init__(self, plan: Plan, catalogue: Catalogue, units: UnitSystem) -> None:
+        self._plan, self._catalogue, self._units = plan, catalogue, units
+
+    # -- the first sentence ------------------------------------------------------------------------
+
+    def headline(self, choice: Choice) -> str:
+        plan, level = self._plan, self._plan.worst_level(choice)
+        if level == UNKNOWN:
+            return "Cannot say: there is no weather for part of this trip in any of the departures."
+        spread = self._spread(choice)
+        if level == HARM:
+            return (
+                f"No departure in this window is safe. The least harmful, {choice_text(plan, choice)}, "
+                f"still peaks at {spread}{self._culprit(choice)}: {self._bad_news(choice, HARM, HARM_WORDS)}."
+            )
+        avoid = self.avoid(choice)
+        warned = self._bad_news(choice, CAUTION, CAUTION_WORDS)
+        caution = f" (caution: {warned})" if warned else ""
+        tail = f"; avoid {avoid}" if avoid else ""
+        where = self._culprit(choice)
+        return f"Leave {choice_text(plan, choice)}: the hottest box{where} peaks at {spread}{caution}{tail}."
+
+    def _culprit(self, choice: Choice) -> str:
+        """The label of the hottest group, where there are several."""
+        groups = self._plan.trip.groups
+        if len(groups) < 2:
+            return ""
+        peaks = self._plan.outcomes.peak_core_c[choice.departure, choice.place, choice.setup, CENTRAL]
+        return f" ({groups[int(np.nanargmax(peaks))].label})"
+
+    def _spread(self, choice: Choice) -> str:
+        calm, central, disturbed = self._plan.peak_c(choice)
+        shown = [f"{self._units.temp(t):.1f}" for t in (central, calm, disturbed)]
+        return f"{shown[0]} {self._units.temp_unit} ({shown[1]}-{shown[2]})"
+
+    def _bad_news(self, choice: Choice, level: int, words: dict[str, str]) -> str:
+        verdicts = self._verdicts(choice, CENTRAL)
+        return ", ".join(
+            words[name] for name, found in zip(VERDICTS, verdicts, strict=True) if found == level
+        )
+
+    def _verdicts(self, choice: Choice, temper: int) -> list[int]:
+        table = self._plan.outcomes.verdict[choice.departure, choice.place, choice.setup, temper]
+        return [int(level) for level in table.max(axis=0)]
+
+    # -- what to avoid and what else would do --------------------------------------------------------
+
+    def avoid(self, choice: Choice) -> str:
+        """Departures that do harm at the chosen place and set-up, as spans of local time; empty if none."""
+        worst = self._plan.outcomes.verdict[:, choice.place, choice.setup, CENTRAL].max(axis=(-2, -1))
+        harmful = worst == HARM
+        if not harmful.any() or harmful.all():
+            return ""
+        spans = sorted(_runs(harmful), key=lambda run: run[0] - run[1])[:2]
+        return " and ".join(self._span(first, last) for first, last in sorted(spans))
+
+    def _span(self, first: int, last: int) -> str:
+        zone = self._plan.trip.origin.zone
+        start, end = (local(float(self._plan.departures_s[i]), zone) for i in (first, last))
+        several_days = (
+            local(float(self._plan.departures_s[0]), zone).date()
+            != local(float(self._plan.departures_s[-1]), zone).date()
+        )
+        if first == last:
+            return f"{start:%A} {start:%H:%M}" if several_days else f"{start:%H:%M}"
+        if not several_days:
+            return f"{start:%H:%M}-{end:%H:%M}"
+        if start.date() == end.date():
+            return f"{start:%A} {start:%H:%M}-{end:%H:%M}"
+        return f"{start:%A} {start:%H:%M} to {end:%A} {end:%H:%M}"
+
+    def next_best(self, choice: Choice) -> str:
+        """The best candidate with another departure, or with another place when there is but one departure."""
+        others = [c for c in self._plan.ranking if c.departure != choice.departure]
+        others = others or [c for c in self._plan.ranking if c.place != choice.place]
+        others = others or [c for c in self._plan.ranking if c != choice]
+        if not others or self._plan.worst_level(others[0]) == UNKNOWN:
+            return ""
+        other = others[0]
+        level = LEVELS[self._plan.worst_level(other)]
+        return f"Next best: {choice_text(self._plan, other)}, peak {self._spread(other)}, {level}."
+
+    # -- why -------------------------------------------------------------------------------------------
+
+    def reasons(self, choice: Choice) -> Iterator[str]:
+        plan, units = self._plan, self._units
+        if plan.worst_level(choice) == UNKNOWN:
+            yield "The weather source has no values for part of the road or of the hours shut."
+            return
+        yield self._margin(choice)
+        yield from self._setup_gain(choice)
+        yield from self._place_gain(choice)
+        yield self._closing(choice)
+        yield self._water(choice)
+        yield from self._time_beyond(choice)
+        yield from self._stale_air(choice)
+        yield (
+            "Ranking: least harm first (disturbed bees break ties), then margin up to "
+            f"{units.step_text(ENOUGH_MARGIN_K, 0)} in steps of {units.step_text(MARGIN_STEP_K)}, then "
+            "convenience: arrival wishes, hours shut, work."
+        )
+
+    def _margin(self, choice: Choice) -> str:
+        margin = self._plan.margin_k(choice)
+        disturbed = self._plan.margin_k(choice, -1)
+        if margin < 0.0:
+            return f"The worst box goes {self._units.step_text(-margin)} beyond a danger limit."
+        text = f"The tightest box stays {self._units.step_text(margin)} from the nearest danger limit"
+        if disturbed < 0.0:
+            return f"{text}, but disturbed bees would pass it by {self._units.step_text(-disturbed)}."
+        return f"{text}; with disturbed bees {self._units.step_text(disturbed)}."
+
+    def _setup_gain(self, choice: Choice) -> Iterator[str]:
+        if choice.setup == 0:
+            return
+        plain = Choice(choice.departure, choice.place, 0)
+        yield (
+            f"With the boxes as declared the same departure would peak at {self._spread(plain)} "
+            f"({LEVELS[self._plan.worst_level(plain)]})."
+        )
+
+    def _place_gain(self, choice: Choice) -> Iterator[str]:
+        peaks = self._plan.outcomes.peak_core_c[choice.departure, :, choice.setup, CENTRAL].max(axis=-1)
+        if peaks.size < 2 or np.isnan(peaks).all():
+            return
+        worst = int(np.nanargmax(peaks))
+        if worst != choice.place:
+            other = Choice(choice.departure, worst, choice.setup)
+            yield f"The worst place then is {_lower_first(self._plan.place_titles[worst])}: {self._spread(other)}."
+
+    def _closing(self, choice: Choice) -> str:
+        plan, zone = self._plan, self._plan.trip.origin.zone
+        shut, opened = float(plan.closed_s[choice.departure]), float(plan.opened_s[choice.departure])
+        text = (
+            f"First box shut {clock_text(shut, zone)}, arrival "
+            f"{clock_text(float(plan.arrives_s[choice.departure]), plan.trip.destination.zone)}, all open "
+            f"{duration_text(opened - shut)} after the first was shut."
+        )
+        if plan.closed_by_day[choice.departure]:
+            text += " Boxes are shut while bees fly: the foragers are lost."
+        return text
+
+    def _water(self, choice: Choice) -> str:
+        o = self._plan.outcomes
+        at = choice.departure, choice.place, choice.setup, CENTRAL
+        used, short = float(np.nanmax(o.water_ml[at])), float(np.nanmax(o.water_short_ml[at]))
+        text = f"The thirstiest box evaporates about {self._units.volume_text(used)}"
+        if short > 10.0:
+            return (
+                f"{text} and could use {self._units.volume_text(short)} more with water and air to carry it."
+            )
+        return f"{text}, which its bees carry themselves."
+
+    def _stale_air(self, choice: Choice) -> Iterator[str]:
+        at = choice.departure, choice.place, choice.setup, CENTRAL
+        share = float(np.nanmax(self._plan.outcomes.peak_co2_share[at]))
+        p = self._catalogue.parameters.central()
+        alert, danger = float(p.co2_alert_share), float(p.co2_danger_share)
+        if share > alert:
+            verdict = "which harms bees" if share > danger else "which disturbs bees"
+            yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert {alert:.0%}), {verdict}: more air."
+
+    def _time_beyond(self, choice: Choice) -> Iterator[str]:
+        over = self._plan.outcomes.over_s[choice.departure, choice.place, choice.setup, CENTRAL].max(axis=0)
+        said = {
+            "core_37": "brood nest above {t37}",
+            "core_40": "above {t40}",
+            "comb_danger": "stores comb beyond its danger limit",
+            "chill_caution": "colder than the caution limit",
+        }
+        names = {"t37": self._units.temp_text(37.0, 0), "t40": self._units.temp_text(40.0, 0)}
+        for limit, text in said.items():
+            seconds = float(over[LIMITS.index(limit)])
+            if seconds > 0.0:
+                yield f"{_upper_first(text.format(**names))} for {duration_text(seconds)} in the worst box."
+
+    # -- how sure --------------------------------------------------------------------------------------
+
+    def how_sure(self, choice: Choice, now_s: float | None) -> Iterator[str]:
+        plan, units = self._plan, self._units
+        yield (
+            "The heat of confined, shaken bees is known within about a factor of three: the bracket runs from calm "
+            "bees in a cooler place to disturbed bees in a warmer one."
+        )
+        place = self._place(choice)
+        yield f"The air of the loading place is good to about {units.step_text(place.band_k, 0)} either way (estimate)."
+        level = plan.worst_level(choice)
+        other = plan.worst_level(choice, -1)
+        if level < HARM <= other and other != UNKNOWN:
+            yield (
+                "With disturbed bees this candidate does harm: keep them calm, and have water and an open place "
+                "ready."
+            )
+        elif other == CLEAR:
+            yield "Even disturbed bees stay clear of every limit."
+        weather = plan.weather
+        yield f"Weather: {weather.source} ({weather.kind}){self._age(now_s)}."
+        if plan.trip.invented:
+            yield "This is an invented example: people, places' names, load and weather are made up."
+
+    def _age(self, now_s: float | None) -> str:
+        issued = self._plan.weather.issued_s
+        if now_s is None or not np.isfinite(issued):
+            return ""
+        age = now_s - issued
+        return f", {duration_text(age)} old" if age > AGE_WORTH_SAYING_S else ", fresh"
+
+    def _place(self, choice: Choice) -> LoadingPlace:
+        return self._catalogue.places[self._plan.places[choice.place]]
+
+    def own_cautions(self, choice: Choice) -> Iterator[str]:
+        """Cautions of the road, of the chosen place and of every place a group is pinned to."""
+        yield from self._long_stretches()
+        pinned = [self._catalogue.places[g.place] for g in self._plan.trip.groups if g.place]
+        yield from dict.fromkeys(text for place in [self._place(choice), *pinned] for text in place.cautions)
+
+    def _long_stretches(self) -> Iterator[str]:
+        plan = self._plan
+        longest = float(np.max(np.diff(call_drive_s(plan.road)))) * plan.trip.drive_time_factor
+        if longest > LONG_STRETCH_S:
+            yield (
+                f"There is no halt in {duration_text(longest)} of driving: enter the breaks that the law on driving "
+                "hours asks for, and plan with them."
+            )
+
+
+def _runs(flags: Bools) -> list[tuple[int, int]]:
+    """First and last index of every run of true flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _upper_first(text: str) -> str:
+    return text[:1].upper() + text[1:]

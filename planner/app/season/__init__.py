@@ -1,0 +1,1 @@
+"""Which hours of the year are safe on a route."""

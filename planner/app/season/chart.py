@@ -1,0 +1,238 @@
+"""Season chart: on what share of days a lane is safe, by week of the year and hour of departure.
+
+Every hour of every day of the weather is a departure. Weeks are pieces of work for an executor, each kept in a folder
+as soon as it is done, so that the same call goes on where another was broken off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from dataclasses import dataclass, fields, replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from planner import __version__
+from planner.app.common.executors import spread
+from planner.app.plan.plan import Progress, Stop, plan_trip
+from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
+from planner.errors import Fault, InputError
+from planner.model.preparations import ALL, AS_DECLARED, SetUp
+from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
+from planner.store.catalogue import Catalogue
+from planner.store.chunks import ChunkStore, fingerprint
+
+HOUR_S = 3600.0
+WEEKS, HOURS = 53, 24
+DAYS_A_CHUNK = 7
+BEFORE_S, AFTER_S = 48 * HOUR_S, 48 * HOUR_S
+"""Weather sent with a piece of work around its departures: closing the evening before, the longest drive after."""
+
+
+@dataclass(frozen=True)
+class Lane:
+    """A road driven again and again: one load, one place, one way to prepare the boxes."""
+
+    trip: Trip
+    road: Road
+    place: str
+    setup: SetUp = AS_DECLARED
+
+
+@dataclass(frozen=True)
+class Season:
+    """Shares of days by week of the year and hour of departure on the local clock, ``(week, hour)``.
+
+    ``days`` departures known; ``safe_share`` without harm, ``robust_share`` without harm even with disturbed bees,
+    NaN where no day is known; ``peak_c`` mean peak of the hottest box. Week 0 begins on 1 January. ``reused``
+    pieces were found finished.
+    """
+
+    lane: Lane
+    source: str
+    first_day: date
+    last_day: date
+    days: Ints
+    safe_share: Floats
+    robust_share: Floats
+    peak_c: Floats
+    reused: int
+
+    def safe_hours(self, least_share: float = 0.95) -> list[tuple[int, list[int]]]:
+        """For each week with any day known, the hours safe on at least that share of days."""
+        known = np.flatnonzero((self.days > 0).any(axis=1))
+        share = np.nan_to_num(self.safe_share, nan=-1.0)
+        return [(int(w), np.flatnonzero(share[w] >= least_share).tolist()) for w in known]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A week of departures with all it takes to plan it, fit to be sent to another process."""
+
+    key: str
+    trip: Trip
+    road: Road
+    weather: Weather
+    catalogue: Catalogue
+    setup: str
+
+
+def season(
+    lane: Lane,
+    weather: Weather,
+    catalogue: Catalogue,
+    *,
+    folder: Path | None = None,
+    executor: Executor | None = None,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Season:
+    """Work out a season chart.
+
+    Parameters
+    ----------
+    weather : one or more years, or a typical year, hourly
+    folder : keeps every finished week; a later call with the same inputs begins with what it finds there
+    executor : where the weeks are worked out; by default here and now
+
+    Raises
+    ------
+    InputError : weather shorter than a day, or a folder begun with other inputs
+    Cancelled : when ``should_stop`` says so; finished weeks are kept
+    """
+    first, last = _days(weather, lane.trip.origin.zone)
+    store = ChunkStore(folder, _fingerprint(lane, weather, catalogue), lane.trip.title) if folder else None
+    weeks = list(_weeks(first, last))
+    found = {key: store.load(key) for key, _, _ in weeks} if store else {}
+    done = {key: piece for key, piece in found.items() if piece is not None}
+    reused = len(done)
+    portable = _portable(catalogue)
+    jobs = (_piece(key, lane, weather, portable, day, days) for key, day, days in weeks if key not in done)
+    if on_progress:
+        on_progress(len(done) / len(weeks))
+    for piece, result in spread(worked_out, jobs, executor, should_stop):
+        if store:
+            store.save(piece.key, result)
+        done[piece.key] = result
+        if on_progress:
+            on_progress(len(done) / len(weeks))
+    return _chart(lane, weather, first, last, [done[key] for key, _, _ in weeks], reused)
+
+
+def season_folder(root: Path, lane: Lane, weather: Weather, catalogue: Catalogue) -> Path:
+    """A folder of its own for these very inputs, where an interrupted chart is found again."""
+    return root / _fingerprint(lane, weather, catalogue)[:16]
+
+
+def worked_out(piece: Piece) -> dict[str, np.ndarray]:
+    """The departures of one week judged, ``(departure,)``: worst level with usual and disturbed bees, peak."""
+    setup = next(setup for setup in ALL if setup.name == piece.setup)
+    plan = plan_trip(piece.trip, piece.road, piece.weather, piece.catalogue, setups=(setup,))
+    choices = [Choice(d, 0, 0) for d in range(plan.departures_s.size)]
+    return {
+        "departure_s": plan.departures_s,
+        "level": np.array([plan.worst_level(choice) for choice in choices]),
+        "level_disturbed": np.array([plan.worst_level(choice, -1) for choice in choices]),
+        "peak_c": np.array([_peak(plan, choice) for choice in choices]),
+    }
+
+
+def _peak(plan: Plan, choice: Choice) -> float:
+    return plan.peak_c(choice)[1]
+
+
+def _days(weather: Weather, zone: str) -> tuple[date, date]:
+    """First and last whole local day of the weather; of a typical year the days of its nominal year."""
+    local = ZoneInfo(zone)
+    start, end = (datetime.fromtimestamp(float(weather.time_s[i]), UTC).astimezone(local) for i in (0, -1))
+    first, last = start.date() + timedelta(days=1), end.date() - timedelta(days=1)
+    if weather.kind == "typical":
+        year = (start + (end - start) / 2).year
+        first, last = max(first, date(year, 1, 1)), min(last, date(year, 12, 31))
+    if last < first:
+        remedy = "Give at least three days; a year or more makes a chart"
+        raise InputError([Fault("weather", weather.source[:60], "this weather is too short", remedy)])
+    return first, last
+
+
+def _weeks(first: date, last: date) -> Iterator[tuple[str, date, int]]:
+    """Key, first day and number of days of every piece of work."""
+    day = first
+    while day <= last:
+        days = min(DAYS_A_CHUNK, (last - day).days + 1)
+        yield f"{day:%Y-%m-%d}", day, days
+        day += timedelta(days=days)
+
+
+def _piece(key: str, lane: Lane, weather: Weather, catalogue: Catalogue, day: date, days: int) -> Piece:
+    zone = ZoneInfo(lane.trip.origin.zone)
+    first_s, end_s = (
+        datetime(each.year, each.month, each.day, tzinfo=zone).timestamp()
+        for each in (day, day + timedelta(days=days))
+    )
+    window = Window(first_s, end_s - HOUR_S, HOUR_S)
+    trip = replace(lane.trip, window=window, places=(lane.place,), arrival=type(lane.trip.arrival)())
+    span = first_s - BEFORE_S, end_s + AFTER_S + lane.road.driving_s * lane.trip.drive_time_factor
+    return Piece(key, trip, lane.road, _cut(weather, *span), catalogue, lane.setup.name)
+
+
+def _cut(weather: Weather, first_s: float, last_s: float) -> Weather:
+    """The hours of the weather around a span."""
+    rows = (weather.time_s >= first_s - HOUR_S) & (weather.time_s <= last_s + HOUR_S)
+    hours = weather.time_s.size
+    cut = {
+        f.name: values[rows]
+        for f in fields(Weather)
+        if isinstance(values := getattr(weather, f.name), np.ndarray) and values.shape[:1] == (hours,)
+    }
+    points = {name: getattr(weather, name) for name in ("km", "lat_deg", "lon_deg", "elevation_m")}
+    return replace(weather, **{**cut, **points})
+
+
+def _portable(catalogue: Catalogue) -> Catalogue:
+    """The catalogue as plain tables that can be sent to another process."""
+    return Catalogue(
+        dict(catalogue.frame_kinds),
+        dict(catalogue.box_types),
+        dict(catalogue.places),
+        type(catalogue.parameters)(dict(catalogue.parameters.rows)),
+    )
+
+
+def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
+    """What the pieces depend on: all inputs but the window and the wishes, and the version of the model."""
+    trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), places=())
+    rows = catalogue.frame_kinds, catalogue.box_types, catalogue.places, catalogue.parameters.rows
+    return fingerprint(__version__, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
+
+
+def _chart(
+    lane: Lane, weather: Weather, first: date, last: date, pieces: list[dict[str, np.ndarray]], reused: int
+) -> Season:
+    departure_s, level, disturbed, peak = (
+        np.concatenate([piece[name] for piece in pieces])
+        for name in ("departure_s", "level", "level_disturbed", "peak_c")
+    )
+    cell = _cells(departure_s, lane.trip.origin.zone)
+    known = level != UNKNOWN
+    days = _count(cell, known)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        safe = _count(cell, known & (level < HARM)) / days
+        robust = _count(cell, known & (disturbed < HARM)) / days
+        mean = _count(cell, np.where(known, np.nan_to_num(peak), 0.0)) / days
+    return Season(lane, weather.source, first, last, days.astype(np.int64), safe, robust, mean, reused)
+
+
+def _cells(departure_s: Floats, zone: str) -> Ints:
+    """Flat index (week, hour) of each departure on the local clock."""
+    local = ZoneInfo(zone)
+    clocks = [datetime.fromtimestamp(float(at), local) for at in departure_s]
+    return np.array([((at.timetuple().tm_yday - 1) // 7) * HOURS + at.hour for at in clocks], dtype=np.int64)
+
+
+def _count(cell: Ints, weight: np.ndarray) -> Floats:
+    counted = np.bincount(cell, weight.astype(np.float64), WEEKS * HOURS)
+    return np.asarray(counted, dtype=np.float64).reshape(WEEKS, HOURS)

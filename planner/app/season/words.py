@@ -1,0 +1,95 @@
+"""A season chart in words, as a table and as a document."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from planner.app.common.cautions import ALWAYS
+from planner.app.plan.words import duration_text
+from planner.app.season.chart import HOURS, Season
+from planner.app.standing.words import Said, numbers
+from planner.store.catalogue import Catalogue
+
+MOSTLY = 0.95
+
+
+def season_words(found: Season, catalogue: Catalogue) -> Said:
+    """The chart for people: when the lane is safe all day, when only at some hours, when never."""
+    place = catalogue.places[found.lane.place].title
+    years = (found.last_day - found.first_day).days / 365.25
+    departures = f"{int(found.days.sum())} departures of {max(years, 0.0):.1f} years"
+    return Said(
+        _headline(found),
+        (
+            (f"Share of days without harm, tenths (10 = X, . unknown): {place}", tuple(_table(found))),
+            (
+                "How it was found",
+                (
+                    f"{departures}, {found.lane.setup.title}, "
+                    f"{duration_text(found.lane.road.driving_s * found.lane.trip.drive_time_factor)} driving.",
+                    f"Weather: {found.source}.",
+                    "Every departure is the same load; bees as they usually are. Ask again for the day itself.",
+                ),
+            ),
+            ("Cautions", ALWAYS),
+        ),
+    )
+
+
+def _headline(found: Season) -> str:
+    weeks = found.safe_hours(MOSTLY)
+    always = [week for week, hours in weeks if len(hours) == HOURS]
+    never = [week for week, hours in weeks if not hours]
+    some = [week for week, hours in weeks if 0 < len(hours) < HOURS]
+    parts = [f"safe on {MOSTLY:.0%} of days at any hour in {len(always)} of {len(weeks)} weeks"]
+    if some:
+        parts.append(f"at some hours in {len(some)} ({_span(found, some)})")
+    if never:
+        parts.append(f"at none in {len(never)} ({_span(found, never)})")
+    return f"{found.lane.trip.origin.name} to {found.lane.trip.destination.name}: {', '.join(parts)}."
+
+
+def _span(found: Season, weeks: list[int]) -> str:
+    """The run of weeks from first to last, as dates."""
+    return f"{week_text(found, weeks[0])} to {week_text(found, weeks[-1], 6)}"
+
+
+def week_text(found: Season, week: int, day: int = 0) -> str:
+    """A day of a week of the year, e.g. ``4 Jun``."""
+    at = date(found.first_day.year, 1, 1) + timedelta(days=min(7 * week + day, 364))
+    return f"{at.day} {at:%b}"
+
+
+def _table(found: Season) -> list[str]:
+    rows = ["week of  " + " ".join(f"{hour:>2}" for hour in range(HOURS))]
+    for week in np.flatnonzero((found.days > 0).any(axis=1)):
+        cells = " ".join(f"{_tenths(found.safe_share[week, hour]):>2}" for hour in range(HOURS))
+        rows.append(f"{week_text(found, int(week)):>7}  {cells}")
+    return rows
+
+
+def _tenths(share: float) -> str:
+    if np.isnan(share):
+        return "."
+    return "X" if share >= 1.0 else f"{int(share * 10)}"
+
+
+def season_document(found: Season) -> dict[str, Any]:
+    """The chart for machines, tables (week, hour); null where no day is known."""
+    return {
+        "skepway_season": 1,
+        "origin": found.lane.trip.origin.name,
+        "destination": found.lane.trip.destination.name,
+        "place": found.lane.place,
+        "setup": found.lane.setup.name,
+        "source": found.source,
+        "first_day": found.first_day.isoformat(),
+        "last_day": found.last_day.isoformat(),
+        "days": found.days.tolist(),
+        "safe_share": numbers(found.safe_share),
+        "robust_share": numbers(found.robust_share),
+        "mean_peak_core_c": numbers(found.peak_c),
+    }

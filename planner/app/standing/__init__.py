@@ -1,0 +1,1 @@
+"""How long the vehicle may stand, where a box tips over, what a delay does."""

@@ -1,0 +1,303 @@
+"""Standstill reserve: how long the vehicle may stand, from every moment of a trip, before something must be done.
+
+The trip is marched once and its state kept every few minutes; from each of those moments it is marched on as
+standing there, with the weather going on: shut, with open doors, in shade, misted. All of them are cases of a
+few batches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
+
+import numpy as np
+
+from planner.app.plan.plan import Progress, Stop, alone, vehicle
+from planner.app.plan.results import Choice, Plan
+from planner.errors import Cancelled
+from planner.model import boxes as box_model
+from planner.model.balance import State
+from planner.model.cases import Fan, Layout, boxes_in_place, lay
+from planner.model.integrate import Cases
+from planner.model.loading_places import Environment, environment, soaked_sun_w
+from planner.model.parameters import Parameters
+from planner.model.preparations import MIST_EVERY_S, MIST_ML
+from planner.model.records import Bools, Floats, Ints
+from planner.model.standstill import CAUSES, Memory, Onset, memories, time_to_action
+from planner.model.timeline import GRID_S, Timeline, Whereabouts, follow
+from planner.model.weather import surroundings
+from planner.store.catalogue import Catalogue
+
+__all__ = ["CAUSES", "Reserve", "Variant", "reserve"]
+
+SPACING_S = 300.0
+HORIZON_S = 6 * 3600.0
+TEMPER_VALUES = (0.0, 1.0)
+BATCH_CASES = 1200
+KG_PER_ML = 1e-3
+
+Table = TypeVar("Table", box_model.Boxes, Parameters)
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One way to stand."""
+
+    name: str
+    title: str
+    doors_open: bool = False
+    shade: bool = False
+    misted: bool = False
+    engine_on: bool = False
+
+
+SHUT = Variant("shut", "shut, in the sun")
+DOORS = Variant("doors", "doors open", doors_open=True)
+SHADE = Variant("shade", "in shade", shade=True)
+MISTED = Variant("misted", f"misted {MIST_ML:.0f} ml every {MIST_EVERY_S / 60:.0f} min", misted=True)
+ENGINE = Variant("engine", "air conditioning running", engine_on=True)
+
+
+@dataclass(frozen=True)
+class Reserve:
+    """How long the vehicle may stand at every moment.
+
+    ``time_s``, ``km``, ``lat_deg``, ``lon_deg``, ``moving`` (moment,); ``after_s`` (moment, variant, temper, group)
+    seconds to the action level: 0 when it is reached already, inf beyond ``horizon_s``, NaN when unknown or not on
+    board; ``cause`` likewise, index into CAUSES or -1. ``tempers`` names that axis: central, disturbed.
+    """
+
+    choice: Choice
+    time_s: Floats
+    km: Floats
+    lat_deg: Floats
+    lon_deg: Floats
+    moving: Bools
+    variants: tuple[Variant, ...]
+    tempers: tuple[str, ...]
+    groups: tuple[str, ...]
+    after_s: Floats
+    cause: Ints
+    horizon_s: float
+
+    def shortest_s(self, variant: int = 0, temper: int = 0) -> Floats:
+        """Seconds of the group that gives out first, (moment,); NaN when any on board is unknown or none is."""
+        here = self.after_s[:, variant, temper]
+        aboard = self.cause[:, variant, temper] > OFF_BOARD
+        least = np.where(aboard, here, np.inf).min(axis=-1)
+        return np.where(aboard.any(axis=-1), least, np.nan)
+
+    def worst(self, variant: int = 0, temper: int = 0) -> int | None:
+        """The moment with the shortest reserve, None when no moment is known to run out."""
+        least = self.shortest_s(variant, temper)
+        known = np.where(np.isnan(least), np.inf, least)
+        return int(np.argmin(known)) if np.isfinite(known).any() else None
+
+    def first_group(self, moment: int, variant: int = 0, temper: int = 0) -> int:
+        """The group that gives out first."""
+        return int(np.argmin(np.nan_to_num(self.after_s[moment, variant, temper], nan=np.inf)))
+
+
+OFF_BOARD = -2
+"""Cause of a group that is not on board at a moment."""
+
+
+def reserve(
+    plan: Plan,
+    choice: Choice,
+    catalogue: Catalogue,
+    *,
+    spacing_s: float = SPACING_S,
+    horizon_s: float = HORIZON_S,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Reserve:
+    """The standstill reserve along one candidate of a plan.
+
+    Parameters
+    ----------
+    spacing_s : between the moments asked about, rounded to whole steps
+    horizon_s : how long a standstill is followed
+    """
+    fan, timeline, night = alone(plan, choice, catalogue, TEMPER_VALUES)
+    way = lay(fan, timeline, night)
+    nodes = _nodes(timeline, spacing_s)
+    begin = memories(way.cases, way.where, way.env, way.parameters, nodes)
+    standing = _Standing(plan, fan, timeline, way, nodes, horizon_s)
+    found: list[Onset] = []
+    for batch in standing.batches():
+        if should_stop and should_stop():
+            raise Cancelled
+        found.append(standing.run(batch, _rows(begin, batch)))
+        if on_progress:
+            on_progress((int(batch[-1]) + 1) / nodes.size)
+    shape = (nodes.size, len(standing.variants), len(TEMPER_VALUES), timeline.groups)
+    after_s = np.concatenate([onset.after_s for onset in found]).reshape(shape)
+    cause = np.concatenate([onset.cause for onset in found]).reshape(shape)
+    off = ~standing.at.on_board.reshape(nodes.size, 1, 1, timeline.groups)
+    along = standing.vehicle
+    return Reserve(
+        choice=choice,
+        time_s=standing.at.time_s[:, 0],
+        km=along.km[:, 0],
+        lat_deg=along.lat_deg[:, 0],
+        lon_deg=along.lon_deg[:, 0],
+        moving=along.moving[:, 0],
+        variants=standing.variants,
+        tempers=("central", "disturbed"),
+        groups=tuple(group.label for group in plan.trip.groups),
+        after_s=np.where(off, np.nan, after_s),
+        cause=np.where(off, OFF_BOARD, cause),
+        horizon_s=horizon_s,
+    )
+
+
+def _nodes(timeline: Timeline, spacing_s: float) -> Ints:
+    """Nodes of the march from loading to arrival."""
+    first, last = (
+        round(float(at - timeline.start_s[0]) / GRID_S)
+        for at in (timeline.boarded_s[0].min(), timeline.unloaded_s[0].max())
+    )
+    return np.arange(first, max(last, first + 1), max(1, round(spacing_s / GRID_S)))
+
+
+def _variants(fan: Fan) -> tuple[Variant, ...]:
+    """The ways to stand that make sense where these boxes ride."""
+    used = [fan.places[i] for i in np.unique(fan.place_of)]
+    doors = (DOORS,) if any(place.ach_doors_open > 0.0 for place in used) else ()
+    engine = (ENGINE,) if any(np.isfinite(place.set_point_c) for place in used) else ()
+    return (SHUT, *doors, SHADE, MISTED, *engine)
+
+
+def _rows(begin: Memory, batch: Ints) -> Memory:
+    state = State(*(values[batch] for values in begin.state))
+    return Memory(state, begin.sperm_exponent[batch], begin.brood_dose[batch])
+
+
+class _Standing:
+    """Every moment of one candidate as the beginning of a standstill, run batch by batch."""
+
+    def __init__(
+        self, plan: Plan, fan: Fan, timeline: Timeline, way: Layout, nodes: Ints, horizon_s: float
+    ) -> None:
+        self._fan, self._way = fan, way
+        self.variants = _variants(fan)
+        steps = max(1, round(horizon_s / GRID_S))
+        self._after_s = (np.arange(steps)[:, None] + 0.5) * GRID_S
+        time_s = timeline.start_s[0] + nodes[:, None] * GRID_S
+        self.at = follow(fan.trip, fan.road, timeline, time_s)
+        self.vehicle, _ = vehicle(plan, timeline, time_s)
+        self._place_ids, self._first_group = np.unique(fan.place_of[0], return_index=True)
+        self._places = [fan.places[i] for i in self._place_ids]
+        self._central = fan.table.central()
+        soaked = soaked_sun_w(
+            way.where, way.outside, self._first_group, self._places, fan.trip.net, self._central
+        )
+        self._soaked_w = soaked[nodes]
+
+    @property
+    def moments(self) -> int:
+        return int(self.at.time_s.shape[0])
+
+    def batches(self) -> Iterator[Ints]:
+        """Runs of moments that make batches of a size that stays in cache."""
+        cases = len(self.variants) * self._way.cases.track.size
+        size = max(1, BATCH_CASES // cases)
+        for first in range(0, self.moments, size):
+            yield np.arange(first, min(first + size, self.moments))
+
+    def run(self, moments: Ints, begin: Memory) -> Onset:
+        """Stand still from the given moments; cases on the axes (moment, variant, temper, group)."""
+        n_group, n_temper, n_place = self.groups, len(TEMPER_VALUES), len(self._places)
+        shape = (moments.size, len(self.variants), n_temper, n_group)
+        m, v, b, g = (axis.ravel() for axis in np.indices(shape))
+        place = np.searchsorted(self._place_ids, self._fan.place_of[0])[g]
+        scenario = (m * shape[1] + v) * n_temper + b
+        main = b * n_group + g
+        parameters = _of_cases(self._way.parameters, main)
+        cases = Cases(
+            track=m * n_group + g,
+            env=(m * shape[1] + v) * n_place + place,
+            enclosure=scenario * n_place + place if n_group > 1 else None,
+            boxes=self._boxes(moments[m], v, main, g),
+            place_offset_k=np.asarray(self._way.cases.place_offset_k)[main],
+        )
+        memory = Memory(
+            State(*(values[m, main] for values in begin.state)),
+            begin.sperm_exponent[m, main],
+            begin.brood_dose[m, main],
+        )
+        return time_to_action(
+            cases, self._boxes_stand(moments), self._environment(moments), parameters, memory
+        )
+
+    @property
+    def groups(self) -> int:
+        return int(self._fan.place_of.shape[1])
+
+    def _boxes(self, moment: Ints, variant: Ints, main: Ints, group: Ints) -> box_model.Boxes:
+        """Constants of the boxes, those to be misted with water due from this moment on."""
+        boxes = _of_cases(self._way.cases.boxes, main)
+        misted = np.array([v.misted for v in self.variants])[variant]
+        ml = np.maximum(boxes.mist_kg, MIST_ML * KG_PER_ML)
+        return replace(
+            boxes,
+            mist_kg=np.where(misted, ml, boxes.mist_kg),
+            mist_first_s=np.where(misted, self.at.riding_s[moment, group], boxes.mist_first_s),
+            mist_every_s=np.where(misted, MIST_EVERY_S, boxes.mist_every_s),
+        )
+
+    def _boxes_stand(self, moments: Ints) -> Whereabouts:
+        """The boxes as tracks (moment, group): no new jolt, the clock runs on."""
+
+        def still(values: np.ndarray) -> np.ndarray:
+            flat = values[moments].ravel()
+            return np.broadcast_to(flat, (self._after_s.size, flat.size))
+
+        held = {name: still(getattr(self.at, name)) for name in Whereabouts.__dataclass_fields__}
+        aboard = held["on_board"]
+        later = {name: held[name] + self._after_s for name in ("time_s", "since_jolt_s", "riding_s")}
+        return Whereabouts(**(held | later | {"closed": aboard}))
+
+    def _environment(self, moments: Ints) -> Environment:
+        """What surrounds the boxes, envs (moment, variant, place)."""
+        n_variant, n_place = len(self.variants), len(self._places)
+        where = self._vehicle_stands(moments)
+        outside = surroundings(self._fan.weather, where, self._central.ground_albedo)
+        soaked = np.repeat(self._soaked_w[moments][:, None], n_variant, axis=1)
+        return environment(
+            where,
+            outside,
+            np.repeat(np.arange(moments.size * n_variant), n_place),
+            self._places * (moments.size * n_variant),
+            np.tile(boxes_in_place(self._fan)[0, self._first_group], moments.size * n_variant),
+            self._fan.ground,
+            self._fan.trip.net,
+            self._central,
+            soaked_w=soaked.transpose(2, 0, 1, 3).reshape(2, -1),
+        )
+
+    def _vehicle_stands(self, moments: Ints) -> Whereabouts:
+        """The vehicle as tracks (moment, variant), stopped where it is."""
+        n_variant = len(self.variants)
+
+        def still(values: np.ndarray) -> np.ndarray:
+            flat = np.repeat(values[moments, 0], n_variant)
+            return np.broadcast_to(flat, (self._after_s.size, flat.size))
+
+        def flag(name: str) -> np.ndarray:
+            flags = np.tile([getattr(variant, name) for variant in self.variants], moments.size)
+            return np.broadcast_to(flags, (self._after_s.size, flags.size))
+
+        held = {name: still(getattr(self.vehicle, name)) for name in Whereabouts.__dataclass_fields__}
+        stopped = {"moving": ~(held["km"] >= 0.0), "on_board": held["km"] >= 0.0}
+        flags = {name: flag(name) for name in ("shade", "engine_on", "doors_open")}
+        now = {"time_s": held["time_s"] + self._after_s, "speed_ms": 0.0 * held["km"]}
+        return Whereabouts(**(held | stopped | flags | now))
+
+
+def _of_cases(table: Table, main: Ints) -> Table:
+    """The rows of some cases of a table of (case,) arrays; scalars stay."""
+    picked = {f.name: getattr(table, f.name) for f in fields(table)}
+    return replace(table, **{name: v[main] if v.ndim else v for name, v in picked.items()})

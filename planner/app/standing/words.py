@@ -1,0 +1,304 @@
+"""How far the edge is, in words, tables and documents: standstill reserve, delays and tipping point."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from planner.app.common.cautions import ALWAYS
+from planner.app.common.timetext import utc_text
+from planner.app.plan.results import CENTRAL, LEVELS, TEMPERS, Plan
+from planner.app.plan.words import choice_text, clock_text, duration_text
+from planner.app.standing.delays import Delayed
+from planner.app.standing.reserve import CAUSES, Reserve
+from planner.app.standing.tipping import HeadroomAlong, TippingAt
+from planner.model.records import Floats
+from planner.store.catalogue import Catalogue
+from planner.units import METRIC, UnitSystem
+
+ROW_S = 1800.0
+DISTURBED = 1
+CAUSE_WORDS = {
+    "core": "the brood nest gets too hot",
+    "comb": "stores comb softens",
+    "dose": "time in the heat does harm",
+}
+
+
+@dataclass(frozen=True)
+class Said:
+    """An answer in words: one sentence first, then sections of lines."""
+
+    headline: str
+    sections: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+# -- standstill reserve --------------------------------------------------------------------------------
+
+
+def reserve_words(
+    plan: Plan,
+    found: Reserve,
+    catalogue: Catalogue,
+    delays: Sequence[Delayed] = (),
+    units: UnitSystem = METRIC,
+) -> Said:
+    """The standstill reserve for people: the worst spot first, then a table along the road."""
+    before_k = catalogue.parameters.rows["action_before_danger_k"].value
+    return Said(
+        _reserve_headline(plan, found, units),
+        (
+            (
+                "Along the road (minutes; in brackets with disturbed bees)",
+                tuple(_reserve_rows(plan, found, units)),
+            ),
+            ("If it happens", tuple(_delay_line(each, units) for each in delays)),
+            (
+                "What this means",
+                (
+                    f"Action level: {units.step_text(before_k)} before a danger limit, or a harmful dose of heat. "
+                    "It is the moment to act, not a time that is safe to use up.",
+                    "Each figure: stop here now, the weather goes on, nothing else is done.",
+                    "The heat of confined bees is known within about a factor of three: plan with the figures in "
+                    "brackets.",
+                ),
+            ),
+            ("Cautions", ALWAYS),
+        ),
+    )
+
+
+def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
+    where = choice_text(plan, found.choice)
+    usual, disturbed = found.worst(0, CENTRAL_TEMPER), found.worst(0, DISTURBED)
+    if np.isnan(found.shortest_s()).all():
+        return f"Cannot say for {where}: the weather is not known."
+    if disturbed is None:
+        return f"{where}: wherever it stops, even disturbed bees have more than {_span(found.horizon_s)}."
+    if usual is None:
+        usual_text = f"more than {_span(found.horizon_s)}"
+        spot = disturbed
+    else:
+        usual_text, spot = _span(float(found.shortest_s(0, CENTRAL_TEMPER)[usual])), usual
+    least = float(found.shortest_s(0, DISTURBED)[disturbed])
+    group = found.groups[found.first_group(spot, 0, CENTRAL_TEMPER if usual is not None else DISTURBED)]
+    return (
+        f"{where}: the worst spot to stand is {spot_text(plan, found, spot, units)}: {usual_text} to the action level, "
+        f"{_span(least)} with disturbed bees ({group} first)."
+    )
+
+
+CENTRAL_TEMPER = 0
+
+
+def spot_text(plan: Plan, found: Reserve, moment: int, units: UnitSystem = METRIC) -> str:
+    """Where and when a moment is, e.g. ``km 87, between Wendle and Cold Ash, Saturday 09:45``."""
+    km = plan.road.km[list(plan.road.call_vertex)]
+    names = [site.name for site in plan.trip.calls]
+    after = int(np.searchsorted(km, found.km[moment] - 1e-6))
+    here = min(after, len(names) - 1)
+    at_call = abs(km[here] - found.km[moment]) < 0.2
+    between = f"at {names[here]}" if at_call else f"between {names[here - 1]} and {names[here]}"
+    when = clock_text(float(found.time_s[moment]), plan.trip.origin.zone)
+    return f"{between}, {units.distance_text(float(found.km[moment]))}, {when}"
+
+
+def _reserve_rows(plan: Plan, found: Reserve, units: UnitSystem) -> list[str]:
+    heads = ["time", units.distance_unit, *(variant.title for variant in found.variants)]
+    step = max(1, round(ROW_S / float(np.diff(found.time_s[:2])[0]))) if found.time_s.size > 1 else 1
+    picked = sorted({*range(0, found.time_s.size, step), *_notable(found)})
+    rows = [
+        [
+            clock_text(float(found.time_s[m]), plan.trip.origin.zone).split()[-1],
+            units.distance_text(float(found.km[m])).split()[0],
+            *(
+                f"{_minutes(found, m, v, CENTRAL_TEMPER)} ({_minutes(found, m, v, DISTURBED)})"
+                for v in range(len(found.variants))
+            ),
+        ]
+        for m in picked
+    ]
+    width = [max(len(row[i]) for row in (heads, *rows)) for i in range(len(heads))]
+    return ["  ".join(cell.rjust(w) for cell, w in zip(row, width, strict=True)) for row in (heads, *rows)]
+
+
+def _notable(found: Reserve) -> set[int]:
+    worst = (found.worst(0, temper) for temper in (CENTRAL_TEMPER, DISTURBED))
+    return {moment for moment in worst if moment is not None}
+
+
+def _minutes(found: Reserve, moment: int, variant: int, temper: int) -> str:
+    seconds = float(found.shortest_s(variant, temper)[moment])
+    if np.isnan(seconds):
+        return "?"
+    return f">{found.horizon_s / 60:.0f}" if np.isinf(seconds) else f"{np.floor(seconds / 60.0):.0f}"
+
+
+def _span(seconds: float) -> str:
+    if np.isinf(seconds):
+        return "no limit found"
+    return "nothing left" if seconds < 60.0 else duration_text(np.floor(seconds / 60.0) * 60.0)
+
+
+def _delay_line(each: Delayed, units: UnitSystem) -> str:
+    calm, central, disturbed = (units.temp_text(t, 1, unit=False) for t in each.peak_c)
+    before = units.temp_text(each.peak_before_c[CENTRAL])
+    return (
+        f"{each.delay.kind.title}, {duration_text(each.delay.lasts_s)} at "
+        f"{units.distance_text(each.delay.at_km)}: peak {central} ({calm}-{disturbed}) {units.temp_unit} "
+        f"instead of {before}, {LEVELS[each.level]} instead of {LEVELS[each.level_before]}; "
+        f"with disturbed bees {LEVELS[each.level_disturbed]}."
+    )
+
+
+def reserve_document(plan: Plan, found: Reserve, delays: Sequence[Delayed] = ()) -> dict[str, Any]:
+    """The standstill reserve for machines: seconds; null when unknown, beyond the horizon marked apart."""
+    return {
+        "skepway_reserve": 1,
+        "candidate": _candidate(plan, found.choice),
+        "horizon_s": found.horizon_s,
+        "variants": [variant.name for variant in found.variants],
+        "tempers": list(found.tempers),
+        "groups": list(found.groups),
+        "worst": {temper: _moment(found, found.worst(0, i)) for i, temper in enumerate(found.tempers)},
+        "moments": [
+            {
+                **_where(found, m),
+                "beyond_horizon": np.isinf(found.after_s[m]).tolist(),
+                "after_s": numbers(found.after_s[m]),
+                "cause": [
+                    [[CAUSES[c] if c >= 0 else None for c in row] for row in table]
+                    for table in found.cause[m].tolist()
+                ],
+            }
+            for m in range(found.time_s.size)
+        ],
+        "delays": [
+            {
+                "kind": each.delay.kind.name,
+                "at_km": each.delay.at_km,
+                "lasts_s": each.delay.lasts_s,
+                "peak_core_c": numbers(np.array(each.peak_c)),
+                "peak_core_before_c": numbers(np.array(each.peak_before_c)),
+                "level": LEVELS[each.level],
+                "level_disturbed": LEVELS[each.level_disturbed],
+                "level_before": LEVELS[each.level_before],
+            }
+            for each in delays
+        ],
+    }
+
+
+def _where(found: Reserve, m: int) -> dict[str, Any]:
+    place = {name: round(float(getattr(found, name)[m]), 6) for name in ("km", "lat_deg", "lon_deg")}
+    return {"time": utc_text(float(found.time_s[m])), **place}
+
+
+def _moment(found: Reserve, m: int | None) -> dict[str, Any] | None:
+    return None if m is None else _where(found, m)
+
+
+def _candidate(plan: Plan, choice: Any) -> dict[str, str]:
+    return {
+        "departure": utc_text(float(plan.departures_s[choice.departure])),
+        "place": plan.places[choice.place],
+        "setup": plan.setups[choice.setup],
+    }
+
+
+def numbers(values: Floats) -> Any:
+    """An array as nested lists for JSON, with None for what is unknown or without end."""
+    if values.ndim == 0:
+        return round(float(values), 4) if np.isfinite(values) else None
+    return [numbers(row) for row in values]
+
+
+# -- tipping point -------------------------------------------------------------------------------------
+
+
+def tipping_words(plan: Plan, at: TippingAt, along: HeadroomAlong | None, units: UnitSystem = METRIC) -> Said:
+    """The tipping point for people: the tightest box first."""
+    tight = at.tightest()
+    return Said(
+        f"{choice_text(plan, at.choice)}, {clock_text(at.time_s, plan.trip.origin.zone)}: "
+        + _tipping_line(at, CENTRAL, tight, units),
+        (
+            (
+                "Every box at this moment",
+                tuple(
+                    f"{group}, {temper} bees: {_tipping_line(at, b, g, units)}"
+                    for g, group in enumerate(at.groups)
+                    for b, temper in enumerate(TEMPERS)
+                ),
+            ),
+            ("Along the trip", tuple(_along_lines(plan, along))),
+            (
+                "What this means",
+                (
+                    "As if this moment lasted: weather, speed, place and the water in the box stay, bees have settled, "
+                    "none has died.",
+                    "Headroom is per box: how much more heat the box could make, or how much warmer it could get "
+                    "outside, before no balance below the danger limit is left.",
+                ),
+            ),
+            ("Cautions", ALWAYS),
+        ),
+    )
+
+
+def _tipping_line(at: TippingAt, temper: int, group: int, units: UnitSystem) -> str:
+    found = at.points
+    stable, unstable = float(found.stable_c[temper, group]), float(found.unstable_c[temper, group])
+    watts, kelvin = float(found.headroom_w[temper, group]), float(found.headroom_k[temper, group])
+    if np.isnan(watts):
+        return "not shut then, or the weather is not known."
+    if np.isnan(stable):
+        return f"no balance: at least {-watts:.0f} W more is made than can be lost, the box keeps warming."
+    lowest = stable <= at.core_c[0]
+    rest = f"{units.temp_text(stable)} or cooler" if lowest else units.temp_text(stable)
+    tips = (
+        f"tips at {units.temp_text(unstable)}"
+        if np.isfinite(unstable)
+        else f"no tipping point up to {units.temp_text(float(at.core_c[-1]), 0)}"
+    )
+    warmer = f"{units.step_text(kelvin)} of outside air" if np.isfinite(kelvin) else "any outside air"
+    return f"settles at {rest}, {tips}; headroom {watts:.0f} W or {warmer}."
+
+
+def _along_lines(plan: Plan, along: HeadroomAlong | None) -> list[str]:
+    if along is None:
+        return []
+    lines = []
+    for b, temper in enumerate(TEMPERS):
+        moment = along.tightest(b)
+        if moment is not None:
+            watts = float(np.nanmin(along.headroom_w[moment, b]))
+            when = clock_text(float(along.time_s[moment]), plan.trip.origin.zone)
+            lines.append(f"{temper} bees: least headroom {watts:.0f} W, {when}")
+    return lines
+
+
+def tipping_document(plan: Plan, at: TippingAt, along: HeadroomAlong | None) -> dict[str, Any]:
+    """The tipping point for machines; axes (temper, group), curves (temp, temper, group)."""
+    points = {name: numbers(getattr(at.points, name)) for name in type(at.points).__dataclass_fields__}
+    document: dict[str, Any] = {
+        "skepway_tipping": 1,
+        "candidate": _candidate(plan, at.choice),
+        "time": utc_text(at.time_s),
+        "tempers": list(TEMPERS),
+        "groups": list(at.groups),
+        "now_c": numbers(at.now_c),
+        **points,
+        "curve": {name: numbers(getattr(at, name)) for name in ("core_c", "made_w", "lost_w")},
+    }
+    if along is not None:
+        document["along"] = {
+            "time": [utc_text(float(t)) for t in along.time_s],
+            **{
+                name: numbers(getattr(along, name)) for name in ("km", "stable_c", "unstable_c", "headroom_w")
+            },
+        }
+    return document

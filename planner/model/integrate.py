@@ -1,0 +1,352 @@
+"""Marching all cases through time: Heun's method on one-minute steps, the only loop over physics.
+
+Forces are taken at the middle of each step and events fall between steps, so the scheme keeps second
+order across closing, loading and stops. What the loop needs but the state does not change is prepared for
+a block of steps at once. Sources of the scheme: Hairer, Norsett & Wanner, Solving Ordinary Differential
+Equations I, ch. II.1 (Heun's method of order 2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.model import bees, walls
+from planner.model.balance import KG_PER_J, ONE, SMALL, ZERO, Law, Rates, Sharing, State, Step, law, rates
+from planner.model.boxes import Boxes
+from planner.model.loading_places import Environment
+from planner.model.parameters import Parameters
+from planner.model.records import Bools, Floats, Ints
+from planner.model.timeline import GRID_S, Whereabouts
+
+STEP_S = GRID_S
+BLOCK_ELEMENTS = 60_000
+WARM_UP = 4
+HUMID_FROM, HUMID_SPAN = np.array(0.6), np.array(0.2)
+DRY_PER_KG = np.array(500.0)
+NO_DEATH_DOSE = 0.03
+HALF = np.array(0.5)
+
+
+@dataclass(frozen=True)
+class Cases:
+    """Which track, env and enclosure each case belongs to, and how its weather differs; all ``(case,)``.
+
+    ``enclosure`` numbers the air spaces shared by several cases, or None when each case has its own;
+    ``air_offset_k``, ``sun_factor``, ``wind_factor`` shift the weather of a case, ``place_offset_k`` the air where
+    it rides. ``boxes`` are the constants of the balance.
+    """
+
+    track: Ints
+    env: Ints
+    enclosure: Ints | None
+    boxes: Boxes
+    air_offset_k: Floats | float = 0.0
+    place_offset_k: Floats | float = 0.0
+    sun_factor: Floats | float = 1.0
+    wind_factor: Floats | float = 1.0
+
+
+@dataclass(frozen=True)
+class Histories:
+    """What the march saw. Nodes are ``(time + 1, case)``, steps ``(time, case)``.
+
+    ``core_c``, ``stores_c``, ``water_kg`` (crop, syrup and misted together) at nodes; ``box_air_c``,
+    ``local_c``, ``flow_m3_s``, ``adults_w``, ``brood_w``, ``sun_w``, ``evaporation_w``, ``wanted_w`` (evaporation
+    the bees would use if water and air allowed), vapour densities of the air around and of saturated box air
+    as means of steps; ``closed`` marks the steps that count. ``walls_w``, ``air_w`` heat carried
+    off. ``worker_dose`` (case,) at the end.
+    """
+
+    core_c: Floats
+    stores_c: Floats
+    water_kg: Floats
+    closed: Bools
+    box_air_c: Floats
+    local_c: Floats
+    flow_m3_s: Floats
+    adults_w: Floats
+    brood_w: Floats
+    sun_w: Floats
+    evaporation_w: Floats
+    wanted_w: Floats
+    walls_w: Floats
+    air_w: Floats
+    around_kg_m3: Floats
+    saturated_kg_m3: Floats
+    worker_dose: Floats
+
+
+RATES_FIELDS = (
+    "box_air_c",
+    "local_c",
+    "flow_m3_s",
+    "adults_w",
+    "brood_w",
+    "evaporation_w",
+    "wanted_w",
+    "saturated_kg_m3",
+)
+SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "saturated_kg_m3")
+NODE_FIELDS = ("core_c", "stores_c", "around_kg_m3")
+WATER_FIELDS = ("water_kg", "mist_kg")
+STEP_FIELDS = (*RATES_FIELDS, "sun_w", "walls_w", "air_w")
+
+
+def prepare(
+    cases: Cases, where: Whereabouts, env: Environment, rows: slice, p: Parameters, step_s: float = STEP_S
+) -> Step:
+    """Forces of the steps in ``rows``, ``(step, case)``; ``where`` and ``env`` are sampled at mid-step."""
+    boxes, e, track = cases.boxes, cases.env, cases.track
+
+    def here(values: Floats) -> Floats:
+        return values[rows].take(e, axis=1)
+
+    speed = here(env.speed_ms) * cases.wind_factor
+    outside = walls.outside_film_m2k_w(speed, p)
+    lid = boxes.lid_m2 / (boxes.lid_m2k_w + outside)
+    per_body = 1.0 / (boxes.body_m2k_w + outside)
+    through = boxes.through_m2 * here(env.pressure_root)
+    single = boxes.single_m2
+    change = env.change_per_s[rows]
+    gain = np.where(np.isinf(change), 0.0, 1.0 / (env.volume_m3[rows] * np.maximum(change, 1e-9)))
+    keep_half = np.exp(-0.5 * change * step_s)
+    closed = where.closed[rows].take(track, axis=1)
+    aboard = where.on_board[rows].take(track, axis=1)
+    base = np.where(aboard, p.activity_driving, p.activity_waiting)
+    since = where.since_jolt_s[rows].take(track, axis=1)
+    base_c = here(env.base_c) + here(env.sun_rise_k) * cases.sun_factor + cases.air_offset_k
+    return Step(
+        base_c=base_c + cases.place_offset_k * here(env.on_board),
+        resistance_k_w=here(env.resistance_k_w),
+        weight=boxes.count * here(env.on_board) * closed,
+        walls_w_k=lid + boxes.body_m2 * per_body,
+        sun_w=_sun(cases, env, rows, lid, per_body, outside),
+        wind_m6_s2=speed**2 * (through**2 + single**2) + SMALL,
+        activity=bees.activity(base, since, p),
+        heat_j_m3k=here(env.heat_j_m3k),
+        vapour_kg_m3=here(env.vapour_kg_m3),
+        vapour_gain=gain.take(e, axis=1),
+        vapour_keep_half=keep_half.take(e, axis=1),
+        active_s=np.where(closed, step_s, 0.0),
+        mist_kg=_mist(cases, where, rows, base_c, p, step_s),
+    )
+
+
+def _sun(
+    cases: Cases, env: Environment, rows: slice, lid: Floats, per_body: Floats, outside: Floats
+) -> Floats:
+    """Sun that gets into the box, W: through walls by the sol-air rule, through clear walls and screens direct."""
+    boxes, e = cases.boxes, cases.env
+    on_lid, flank, end = (
+        getattr(env, name)[rows].take(e, axis=1) for name in ("lid_w_m2", "flank_w_m2", "end_w_m2")
+    )
+    sides_w = flank * boxes.long_side_m2 + end * boxes.short_side_m2
+    soaked = boxes.absorptance * outside * (lid * on_lid + per_body * sides_w)
+    direct = boxes.sun_transmittance * (boxes.lid_m2 * on_lid + sides_w) + boxes.screen_sun_m2 * on_lid
+    return np.asarray((soaked + direct) * cases.sun_factor)
+
+
+def _mist(
+    cases: Cases, where: Whereabouts, rows: slice, base_c: Floats, p: Parameters, step_s: float
+) -> Floats:
+    """Water misted onto each box during each step, kg; none below the temperature at which water chills."""
+    boxes = cases.boxes
+    if not np.any(boxes.mist_kg > 0.0):
+        return np.zeros(base_c.shape)
+    planned = boxes.mist_kg > 0.0
+    first_s, every_s = np.where(planned, boxes.mist_first_s, 0.0), np.where(planned, boxes.mist_every_s, 1.0)
+    riding_s = where.riding_s[rows][:, cases.track]
+    late = np.maximum((riding_s - first_s) / every_s, -1.0)
+    before = np.maximum((riding_s - step_s - first_s) / every_s, -1.0)
+    due = (np.floor(late) - np.floor(before)) * where.on_board[rows][:, cases.track]
+    return np.asarray(np.where(base_c >= p.no_mist_below_c, due * boxes.mist_kg, 0.0))
+
+
+def blocks(n_steps: int, n_cases: int) -> Iterator[slice]:
+    """Runs of steps small enough to stay in cache."""
+    size = max(1, min(n_steps, BLOCK_ELEMENTS // max(n_cases, 1)))
+    for first in range(0, n_steps, size):
+        yield slice(first, min(first + size, n_steps))
+
+
+def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> State:
+    """State when each box is shut: nest at its own temperature, stores between outside air and nest."""
+    boxes = cases.boxes
+    shut = np.argmax(where.closed, axis=0)[cases.track]
+    outside = env.base_c[shut, cases.env] + cases.air_offset_k
+    core = np.maximum(boxes.start_core_c, np.minimum(outside, 36.0))
+    zero = np.zeros_like(outside)
+    return State(
+        core_c=core + zero,
+        stores_c=outside + p.start_stores_share * (core - outside),
+        water_kg=boxes.water_kg + boxes.foam_water_kg,
+        mist_kg=zero,
+        worker_dose=zero,
+        around_kg_m3=env.vapour_kg_m3[shut, cases.env] + zero,
+        warming_k=zero + 5.0,
+        shared_w=zero,
+        vapour_kg_s=zero,
+    )
+
+
+def settle(state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing) -> State:
+    """The first guess of the box air brought to its solution."""
+    for _ in range(WARM_UP):
+        now = rates(state, step, None, boxes, loop_law, sharing)
+        state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
+    return state
+
+
+def advance(
+    state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing, p: Parameters
+) -> tuple[State, Rates, Rates]:
+    """One Heun step; returns the new state and both evaluations.
+
+    The moisture around is taken at mid-step, on its way to what the last step gave off; at the end of the step
+    it is carried on exactly for what this one did.
+    """
+    dt, alive = step.active_s, _alive(state.worker_dose, p)
+    around = _moisture(state.around_kg_m3, state.vapour_kg_s, step, step.vapour_keep_half)
+    core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + step.mist_kg
+    now = State(
+        core,
+        stores,
+        water,
+        mist,
+        state.worker_dose,
+        around,
+        state.warming_k,
+        state.shared_w,
+        state.vapour_kg_s,
+    )
+    first = rates(now, step, alive, boxes, loop_law, sharing)
+    dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, p)
+    ahead = State(
+        core + dt * first.core_k_s,
+        stores + dt * first.stores_k_s,
+        water + dt * first.water_kg_s,
+        mist + dt * first.mist_kg_s,
+        dose,
+        around,
+        first.warming_k,
+        first.shared_w,
+        state.vapour_kg_s,
+    )
+    second = rates(ahead, step, _alive(dose, p), boxes, loop_law, sharing)
+    half = HALF * dt
+    given_off = HALF * KG_PER_J * sharing.total(step.weight * (first.evaporation_w + second.evaporation_w))
+    new = State(
+        core + half * (first.core_k_s + second.core_k_s),
+        stores + half * (first.stores_k_s + second.stores_k_s),
+        water + half * (first.water_kg_s + second.water_kg_s),
+        mist + half * (first.mist_kg_s + second.mist_kg_s),
+        dose,
+        _moisture(state.around_kg_m3, given_off, step, step.vapour_keep_half * step.vapour_keep_half),
+        second.warming_k,
+        second.shared_w,
+        given_off,
+    )
+    return new, first, second
+
+
+def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, step: Step, keep: Floats) -> Floats:
+    """Vapour around the boxes after a while in which the share ``keep`` of the old air's excess stays."""
+    settled = step.vapour_kg_m3 + step.vapour_gain * given_off_kg_s
+    return settled + (around_kg_m3 - settled) * keep
+
+
+def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats:
+    """Worker dose per second, up to four times faster in humid air without water (grade D)."""
+    left_kg = np.maximum(state.water_kg + state.mist_kg, ZERO)
+    dry = ONE - np.minimum(left_kg * DRY_PER_KG, ONE)
+    inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
+    humid = bees.ramp(inside / now.saturated_kg_m3, HUMID_FROM, HUMID_SPAN)
+    faster = (p.worker_humid_factor - ONE) * dry * humid
+    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE)
+    return per_s
+
+
+def _alive(worker_dose: Floats, p: Parameters) -> Floats | None:
+    """Share alive; all of them below a dose that matters to 1 in 10^6, None where that is so for the whole batch."""
+    if worker_dose.max(initial=0.0) < NO_DEATH_DOSE:
+        return None
+    # the same rule case by case, so that no case depends on the others of its batch
+    return np.where(worker_dose < NO_DEATH_DOSE, 1.0, bees.alive_share(worker_dose, p))
+
+
+def march(
+    cases: Cases,
+    where: Whereabouts,
+    env: Environment,
+    p: Parameters,
+    *,
+    step_s: float = STEP_S,
+    detail: bool = True,
+) -> Histories:
+    """Walk every case through its trip.
+
+    Parameters
+    ----------
+    cases : what rides where, ``(case,)``
+    where, env : ``(time, track)`` and ``(time, env)``, sampled at the middle of each step
+    p : parameters, scalars or ``(case,)``
+    step_s : length of a step
+    detail : keep every field of the histories; otherwise only what verdicts need
+
+    Returns
+    -------
+    Histories on nodes and steps. A case before its closing and after its opening stands still.
+    """
+    n_steps, n_cases = where.time_s.shape[0], cases.track.size
+    loop_law, sharing = law(cases.boxes, p), Sharing(cases.enclosure)
+    nodes = _tables(NODE_FIELDS + (WATER_FIELDS if detail else ()), n_steps + 1, n_cases)
+    seen = _tables(RATES_FIELDS if detail else SUMMARY_FIELDS, n_steps, n_cases)
+    again = _tables(RATES_FIELDS if detail else (), n_steps, n_cases)
+    forces = _tables(("sun_w", "walls_w_k", "heat_j_m3k") if detail else (), n_steps, n_cases)
+    state = start(cases, where, env, p)
+    _put(nodes, 0, state)
+    for rows in blocks(n_steps, n_cases):
+        block = prepare(cases, where, env, rows, p, step_s)
+        _put(forces, rows, block)
+        if rows.start == 0:
+            state = settle(state, next(block.rows()), cases.boxes, loop_law, sharing)
+        for index, step in enumerate(block.rows(), rows.start):
+            state, first, second = advance(state, step, cases.boxes, loop_law, sharing, p)
+            _put(nodes, index + 1, state)
+            _put(seen, index, first)
+            _put(again, index, second)
+    steps = (
+        _means(seen, again, forces) | {"water_kg": nodes["water_kg"] + nodes["mist_kg"]} if detail else seen
+    )
+    unseen = dict.fromkeys((*STEP_FIELDS, "water_kg"), np.empty((0, n_cases)))
+    return Histories(
+        core_c=nodes["core_c"],
+        stores_c=nodes["stores_c"],
+        around_kg_m3=nodes["around_kg_m3"][1:],
+        closed=where.closed.take(cases.track, axis=1),
+        worker_dose=state.worker_dose,
+        **(unseen | steps),
+    )
+
+
+def _tables(names: Sequence[str], times: int, cases: int) -> dict[str, Floats]:
+    """Room for some fields of what the march meets, each ``(time, case)``."""
+    return {name: np.empty((times, cases)) for name in names}
+
+
+def _put(tables: dict[str, Floats], at: int | slice, met: State | Rates | Step) -> None:
+    """Keep the wanted fields of one step or of a run of them."""
+    for name, table in tables.items():
+        table[at] = getattr(met, name)
+
+
+def _means(seen: dict[str, Floats], again: dict[str, Floats], forces: dict[str, Floats]) -> dict[str, Floats]:
+    """Everything the steps did, as means of their two evaluations."""
+    mean = {name: 0.5 * (first + again[name]) for name, first in seen.items()}
+    warmer, later = (now["box_air_c"] - now["local_c"] for now in (seen, again))
+    walls_w = 0.5 * forces["walls_w_k"] * (warmer + later)
+    air_w = 0.5 * forces["heat_j_m3k"] * (seen["flow_m3_s"] * warmer + again["flow_m3_s"] * later)
+    return mean | {"sun_w": forces["sun_w"], "walls_w": walls_w, "air_w": air_w}

@@ -1,0 +1,1 @@
+"""How everything looks: colours, themes, icons, painting helpers, words of the window, print."""

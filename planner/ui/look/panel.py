@@ -1,0 +1,221 @@
+"""The frame every panel shares: a title, a word of guidance while empty, a veil while its answer is stale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter, QTextLayout
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QSizePolicy,
+    QSpacerItem,
+    QStackedLayout,
+    QVBoxLayout,
+    QWidget,
+)
+
+from planner.ui.look import theme
+
+
+def label(text: str = "", role: str = "") -> QLabel:
+    """A label whose ``role`` picks its place in the type hierarchy (title, head, lead, soft, small, guide)."""
+    made = QLabel(text)
+    made.setObjectName(role)
+    return made
+
+
+class ShortText(QWidget):
+    """Text over at most ``lines`` lines, shortened with dots; the whole of it is the tip."""
+
+    def __init__(self, text: str = "", lines: int = 3, *, bold: bool = False) -> None:
+        super().__init__()
+        self._text, self._most, self._bold = text, lines, bold
+        across = QSizePolicy.Policy.Ignored if lines > 1 else QSizePolicy.Policy.Preferred
+        self.setSizePolicy(across, QSizePolicy.Policy.Fixed)
+        self.setText(text)
+
+    def text(self) -> str:
+        return self._text
+
+    def setText(self, text: str) -> None:
+        self._text = text
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        self._fit()
+
+    def sizeHint(self) -> QSize:
+        metrics = self._metrics()
+        return QSize(metrics.horizontalAdvance(self._text) + 2, metrics.lineSpacing() + 2)
+
+    def minimumSizeHint(self) -> QSize:
+        metrics = self._metrics()
+        least = (
+            min(metrics.horizontalAdvance(self._text) + 2, metrics.averageCharWidth() * 13)
+            if self._most == 1
+            else 20
+        )
+        return QSize(least, metrics.lineSpacing() + 2)
+
+    def resizeEvent(self, event: QEvent) -> None:
+        self._fit()
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() == QEvent.Type.FontChange:
+            self._fit()
+
+    def _face(self) -> QFont:
+        face = QFont(self.font())
+        face.setWeight(QFont.Weight.DemiBold if self._bold else QFont.Weight.Normal)
+        return face
+
+    def _metrics(self) -> QFontMetrics:
+        return QFontMetrics(self._face())
+
+    def _fit(self) -> None:
+        high = self._metrics().lineSpacing() * max(len(self._lines(max(self.width(), 20))), 1) + 2
+        if self.minimumHeight() != high:
+            self.setFixedHeight(high)
+        self.updateGeometry()
+        self.update()
+
+    def _lines(self, width: int) -> list[str]:
+        if self._most == 1:
+            return [self._metrics().elidedText(self._text, Qt.TextElideMode.ElideRight, width)]
+        layout = QTextLayout(self._text, self._face())
+        lines, last = [], 0
+        layout.beginLayout()
+        while len(lines) < self._most:
+            line = layout.createLine()
+            if not line.isValid():
+                break
+            line.setLineWidth(width)
+            last = line.textStart()
+            lines.append(self._text[last : last + line.textLength()])
+        layout.endLayout()
+        if lines:
+            lines[-1] = self._metrics().elidedText(self._text[last:], Qt.TextElideMode.ElideRight, width)
+        return lines
+
+    def paintEvent(self, event: QEvent) -> None:
+        paint = QPainter(self)
+        look = theme.current()
+        ink = look.ink if self._bold else look.ink_soft
+        paint.setPen(theme.colour(ink if self.isEnabled() else look.ink_faint))
+        paint.setFont(self._face())
+        y = self._metrics().ascent()
+        for line in self._lines(self.width()):
+            paint.drawText(QPointF(0, y), line)
+            y += self._metrics().lineSpacing()
+
+
+class Veil(QWidget):
+    """A thin wash over a panel whose content belongs to an older question; lets every click through."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.words = ""
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.hide()
+
+    def paintEvent(self, event: QEvent) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        paint.fillRect(self.rect(), theme.colour(theme.current().panel, 0.62))
+        if not self.words:
+            return
+        paint.setFont(theme.font(-0.7))
+        text = self.words
+        width = QFontMetricsF(paint.font()).horizontalAdvance(text) + 20
+        badge = QRectF((self.width() - width) / 2, 10, width, 22)
+        paint.setPen(theme.colour(theme.current().line))
+        paint.setBrush(theme.colour(theme.current().panel))
+        paint.drawRoundedRect(badge, 11, 11)
+        paint.setPen(theme.colour(theme.current().ink_soft))
+        paint.drawText(badge, Qt.AlignmentFlag.AlignCenter, text)
+
+
+class Panel(QFrame):
+    """A titled frame around one picture; shows ``guidance`` until :meth:`set_filled` says there is something."""
+
+    def __init__(self, title: str, guidance: str, body: QWidget) -> None:
+        super().__init__()
+        self.setObjectName("panel")
+        self.setAccessibleName(title)
+        self.body = body
+        self._tools: list[QWidget] = []
+        self.title = ShortText(title, 1, bold=True)
+        self.note = label("", "small")
+        self.head = QHBoxLayout()
+        self.head.setSpacing(8)
+        self.head.addWidget(self.title)
+        self.head.addWidget(self.note)
+        self.head.addStretch(1)
+        self._guide = label(guidance, "guide")
+        self._guide.setWordWrap(True)
+        self._guide.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._guide.setContentsMargins(40, 0, 40, 0)
+        pages = QWidget()
+        self._pages = QStackedLayout(pages)
+        self._pages.setContentsMargins(0, 0, 0, 0)
+        self._pages.addWidget(self._guide)
+        self._pages.addWidget(body)
+        column = QVBoxLayout(self)
+        self.head.addSpacerItem(QSpacerItem(0, 28))
+        column.setContentsMargins(12, 6, 12, 10)
+        column.setSpacing(6)
+        column.addLayout(self.head)
+        column.addWidget(pages, 1)
+        self._veil = Veil(pages)
+        self._veil_host = pages
+        pages.installEventFilter(self)
+
+    def add_tool(self, tool: QWidget) -> None:
+        """Put a control beside the title; it shows once there is something to control."""
+        self._tools.append(tool)
+        self.head.addWidget(tool)
+        tool.setVisible(self.filled)
+
+    @contextmanager
+    def bare(self) -> Iterator[None]:
+        """Without its controls, for paper."""
+        for tool in self._tools:
+            tool.setVisible(False)
+        try:
+            yield
+        finally:
+            for tool in self._tools:
+                tool.setVisible(self.filled)
+
+    def set_guidance(self, text: str) -> None:
+        self._guide.setText(text)
+
+    def set_filled(self, filled: bool) -> None:
+        self._pages.setCurrentIndex(1 if filled else 0)
+        for tool in self._tools:
+            tool.setVisible(filled)
+        if not filled:
+            self._veil.hide()
+
+    @property
+    def filled(self) -> bool:
+        return self._pages.currentIndex() == 1
+
+    @property
+    def stale(self) -> bool:
+        return self._veil.isVisibleTo(self)
+
+    def set_stale(self, stale: bool, words: str = "") -> None:
+        """Dim what is shown because it answers an older question; ``words`` say what happens about it."""
+        self._veil.words = words
+        self._veil.update()
+        self._veil.setVisible(stale and self.filled)
+        self._veil.raise_()
+
+    def eventFilter(self, watched, event) -> bool:
+        if watched is self._veil_host and event.type() == QEvent.Type.Resize:
+            self._veil.setGeometry(self._veil_host.rect())
+        return super().eventFilter(watched, event)

@@ -1,0 +1,236 @@
+"""The pages beside the plan: one row of tabs, each page made when it is first turned to and asking only while shown."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
+
+from planner.app.plan.results import Choice
+from planner.ui.look import strings as s
+from planner.ui.look.panel import Panel
+from planner.ui.work.inquiry import Inquiry, Subject
+
+if TYPE_CHECKING:
+    from planner.ui.work.session import Session
+
+
+class Page(QWidget):
+    """One page. Told what is looked at; asks its questions and shows their answers."""
+
+    cursor_moved = Signal(float)
+    wished = Signal(object)
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session, self.units = session, session.units
+        self.cursor_s = float("nan")
+        self.subject: Subject | None = None
+        self._panels: list[tuple[Panel, tuple[Inquiry, ...]]] = []
+        self._dimmed, self._dim_words = False, ""
+
+    # -- what the book says ----------------------------------------------------------------------
+
+    def look(self, subject: Subject | None) -> None:
+        """Look at another candidate, or at none."""
+        self.subject = subject
+        if subject is None:
+            for inquiry in self.inquiries():
+                inquiry.forget()
+        else:
+            self.ask()
+        self.show_answers()
+        self.settle_panels()
+
+    def dim(self, stale: bool, words: str) -> None:
+        """The plan all this rests on is being worked out anew."""
+        self._dimmed, self._dim_words = stale, words
+        if stale:
+            self.stop()
+        self.settle_panels()
+
+    def set_units(self, units) -> None:
+        self.units = units
+        self.show_answers()
+
+    def set_cursor(self, time_s: float) -> None:
+        self.cursor_s = time_s
+
+    def stop(self) -> None:
+        for inquiry in self.inquiries():
+            inquiry.stop()
+
+    # -- what a page says ------------------------------------------------------------------------
+
+    def ask(self) -> None:
+        """Put the page's questions about the present subject."""
+
+    def show_answers(self) -> None:
+        """Show what is known."""
+
+    def inquiries(self) -> tuple[Inquiry, ...]:
+        return tuple(dict.fromkeys(inquiry for _, rests_on in self._panels for inquiry in rests_on))
+
+    def hang(self, title: str, guidance: str, body: QWidget, *rests_on: Inquiry) -> Panel:
+        """A panel that is filled and dimmed with the answers it rests on."""
+        panel = Panel(s.say(title), s.say(guidance), body)
+        panel.plain_guidance = s.say(guidance)
+        self._panels.append((panel, rests_on))
+        for inquiry in rests_on:
+            inquiry.changed.connect(self.settle_panels)
+        return panel
+
+    def settle_panels(self) -> None:
+        """Fill, dim or guide, as the answers stand."""
+        for panel, rests_on in self._panels:
+            if not rests_on:
+                continue
+            known = all(inquiry.answer is not None for inquiry in rests_on)
+            trouble = next((str(inquiry.trouble) for inquiry in rests_on if inquiry.trouble), "")
+            waiting = self.subject is not None and any(inquiry.working for inquiry in rests_on)
+            panel.set_guidance(trouble or (s.say(s.ANSWER_WORKING) if waiting else panel.plain_guidance))
+            panel.set_filled(known and not trouble)
+            stale = any(inquiry.stale for inquiry in rests_on)
+            panel.set_stale(self._dimmed or stale, self._dim_words if self._dimmed else s.say(s.STALE))
+
+
+class Book(QWidget):
+    """Turns between the plan and the pages beside it."""
+
+    cursor_moved = Signal(float)
+    turned = Signal(int)
+
+    def __init__(self, session: Session, plan_view: QWidget) -> None:
+        super().__init__()
+        self.session = session
+        self.tabs = QTabBar()
+        self.tabs.setDocumentMode(True)
+        self.tabs.setExpanding(False)
+        self.tabs.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.tabs.setAccessibleName(s.say(s.BOOK_NAME))
+        self.stack = QStackedWidget()
+        self.stack.addWidget(plan_view)
+        self.made: dict[int, Page] = {}
+        self._stale, self._words = False, ""
+        self._wanted: tuple[float, str] | None = None
+        for name, hint in s.BOOK_PAGES:
+            index = self.tabs.addTab(s.say(name))
+            self.tabs.setTabToolTip(index, s.say(hint))
+        for _ in range(1, self.tabs.count()):
+            self.stack.addWidget(QWidget())
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(4)
+        column.addWidget(self.tabs)
+        column.addWidget(self.stack, 1)
+        self.tabs.currentChanged.connect(self._turn)
+        session.plan_changed.connect(self._plan_changed)
+        session.answer_changed.connect(lambda _: self._look())
+
+    # -- turning ---------------------------------------------------------------------------------
+
+    def turn(self, number: int) -> None:
+        """Show a page, 0 being the plan."""
+        self.tabs.setCurrentIndex(number)
+
+    @property
+    def page(self) -> Page | None:
+        """The page shown, None for the plan."""
+        return self.made.get(self.stack.currentIndex())
+
+    def _turn(self, number: int) -> None:
+        if number and number not in self.made:
+            if not self.made:
+                self.session.runner.start("warm", _warm, lambda _: None)
+            room, name = PAGES[number - 1]
+            page: Page = getattr(import_module(room), name)(self.session)
+            page.cursor_moved.connect(self.cursor_moved)
+            page.wished.connect(
+                lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
+            )
+            self.made[number] = page
+            blank = self.stack.widget(number)
+            self.stack.insertWidget(number, page)
+            self.stack.removeWidget(blank)
+            blank.deleteLater()
+            page.dim(self._stale, self._words)
+            page.set_cursor(self._cursor_s)
+        self.stack.setCurrentIndex(number)
+        self._look()
+        self.turned.emit(number)
+
+    # -- carrying --------------------------------------------------------------------------------
+
+    _cursor_s = float("nan")
+
+    def set_cursor(self, time_s: float) -> None:
+        self._cursor_s = time_s
+        for page in self.made.values():
+            page.set_cursor(time_s)
+
+    def set_units(self, units) -> None:
+        for page in self.made.values():
+            page.set_units(units)
+
+    def set_stale(self, stale: bool, words: str) -> None:
+        """The plan is being worked out anew; what rests on it is dimmed and its work given up."""
+        self._stale, self._words = stale, words
+        for page in self.made.values():
+            page.dim(stale, words)
+
+    def stop(self) -> None:
+        for page in self.made.values():
+            page.stop()
+
+    def prefer(self, departure_s: float, place: str, *, at_once: bool) -> None:
+        """Look at this departure and place, now or with the plan that follows."""
+        self._wanted = (departure_s, place)
+        if at_once:
+            self._choose_wanted()
+
+    def _plan_changed(self, plan) -> None:
+        if plan is None:
+            self._wanted = None
+            for page in self.made.values():
+                page.look(None)
+
+    def _look(self) -> None:
+        if self._stale or self.session.plan is None or self.session.choice is None:
+            return
+        if self._choose_wanted():
+            return
+        if self.page is not None:
+            self.page.look(Subject(self.session.plan, self.session.choice, self.session.catalogue))
+
+    def _choose_wanted(self) -> bool:
+        """Choose the candidate a page has asked for; true when that changes what is looked at."""
+        wanted, self._wanted = self._wanted, None
+        plan = self.session.plan
+        if wanted is None or plan is None or wanted[1] not in plan.places:
+            return False
+        near = min(range(len(plan.departures_s)), key=lambda d: abs(plan.departures_s[d] - wanted[0]))
+        choice = Choice(near, plan.places.index(wanted[1]), 0)
+        if choice == self.session.choice:
+            return False
+        self.session.choose(choice)
+        return True
+
+
+PAGES = (
+    ("planner.ui.pages.page_sure", "SurePage"),
+    ("planner.ui.pages.page_helps", "HelpsPage"),
+    ("planner.ui.pages.page_stand", "StandPage"),
+    ("planner.ui.pages.page_season", "SeasonPage"),
+    ("planner.ui.pages.page_fit", "FitPage"),
+)
+"""The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
+
+HEAVY = ("sure", "edge", "tipping", "scenarios", "helps", "water", "season_report", "fit_report", "apply")
+
+
+def _warm(_) -> None:
+    """Read the use cases of every page beforehand, on a worker thread."""
+    for name in HEAVY:
+        import_module(f"planner.app.{name}")

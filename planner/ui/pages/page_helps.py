@@ -1,0 +1,312 @@
+"""What helps: every change with what it gains and costs, the smallest set that is enough, and the water plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QPainter, QPen
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QWidget
+
+from planner.ui.look import paint as p
+from planner.ui.look import strings as s
+from planner.ui.look import theme
+from planner.ui.look.panel import ShortText, label
+from planner.ui.pages.book import Page
+from planner.ui.trip.document import MISSING
+from planner.ui.work.inquiry import SEED, Going, Inquiry, Subject
+from planner.ui.work.runner import Watch
+from planner.units import METRIC
+
+LEAST_SCALE_K = 0.5
+"""Gains are drawn on a scale that reaches at least so far."""
+
+if TYPE_CHECKING:
+    from planner.app.advice.changes import Change
+    from planner.app.advice.helps import Gain, Helps
+    from planner.app.advice.water import WaterPlan
+    from planner.app.chance.race import Share
+
+
+def ask_helps(subject: Subject, watch: Watch) -> Helps:
+    from planner.app.advice.helps import helps
+
+    return helps(
+        subject.plan,
+        subject.choice,
+        subject.catalogue,
+        np.random.default_rng(SEED),
+        on_progress=watch.on_progress,
+        should_stop=watch.should_stop,
+    )
+
+
+def ask_water(subject: Subject, _: Watch) -> WaterPlan:
+    from planner.app.advice.water import water_plan
+
+    return water_plan(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
+
+
+class HelpsPage(Page):
+    """Changes on the left, the smallest set and the water plan on the right."""
+
+    def __init__(self, session) -> None:
+        super().__init__(session)
+        self.helps = Inquiry(session.runner, "helps", ask_helps)
+        self.water = Inquiry(session.runner, "water", ask_water)
+        self.list = GainList()
+        self.lead = ShortText("", 2, bold=True)
+        self.set_words, self.water_words = p.Sentences(s.say(s.HELPS_SET)), p.Sentences(s.say(s.HELPS_WATER))
+        self.apply_set, self.apply_water = (
+            QPushButton(s.say(s.HELPS_APPLY_SET)),
+            QPushButton(s.say(s.HELPS_APPLY_WATER)),
+        )
+        for button, act in ((self.apply_set, self._apply_set), (self.apply_water, self._apply_water)):
+            button.clicked.connect(lambda _=False, act=act: act())
+        self.list_panel = self.hang(
+            s.HELPS_LIST, s.HELPS_LIST_GUIDE, p.under(self.lead, self.list), self.helps
+        )
+        self.set_panel = self.hang(
+            s.HELPS_SET, s.HELPS_SET_GUIDE, _with_button(self.set_words, self.apply_set), self.helps
+        )
+        self.water_panel = self.hang(
+            s.HELPS_WATER, s.HELPS_WATER_GUIDE, _with_button(self.water_words, self.apply_water), self.water
+        )
+        self.list_panel.head.addWidget(Going(self.helps))
+        self.water_panel.head.addWidget(Going(self.water))
+        right = p.split(Qt.Orientation.Vertical, (self.set_panel, 42), (self.water_panel, 58))
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.list_panel, 66), (right, 34)))
+        for inquiry in (self.helps, self.water):
+            inquiry.answered.connect(lambda _: self.show_answers())
+        self.list.wanted.connect(lambda change: self.apply((change,), change.title))
+
+    def ask(self) -> None:
+        key = (id(self.subject.plan), self.subject.choice)
+        self.helps.put(key, self.subject)
+        self.water.put(key, self.subject)
+
+    def show_answers(self) -> None:
+        if self.helps.answer is not None:
+            self._show_helps(self.helps.answer)
+        if self.water.answer is not None:
+            self._show_water(self.water.answer)
+
+    def _show_helps(self, found: Helps) -> None:
+        from planner.app.advice.helps import in_words
+
+        said = in_words(found, self.units)
+        self.lead.setText(said.headline)
+        self.list.show_gains(found, self.units, self._possible)
+        self.set_words.show_parts((("", (said.smallest,)), (s.say(s.HELPS_WORSE), said.worse)))
+        chosen = found.smallest.changes if found.smallest else ()
+        self.apply_set.setVisible(bool(chosen))
+        self.apply_set.setEnabled(self._possible(chosen))
+
+    def _show_water(self, found: WaterPlan) -> None:
+        from planner.app.advice.water import in_words
+
+        said = in_words(found, self.units)
+        self.water_words.show_parts(
+            (
+                ("", (said.headline,)),
+                (s.say(s.HELPS_WATER_BOXES), said.groups),
+                (s.say(s.HELPS_MIND), said.advice),
+            )
+        )
+        self.apply_water.setVisible(found.misting is not None)
+
+    # -- applying --------------------------------------------------------------------------------
+
+    def apply(self, changes: tuple[Change, ...], words: str) -> None:
+        """Write changes into the draft as one step of undo, then look at the changed candidate."""
+        wish = self._wish(changes)
+        if wish is None or self.helps.stale:
+            return
+        document = self.session.document
+        self.wished.emit(wish)
+        if not wish.edits:
+            return
+        document.stack.beginMacro(words)
+        for edit in wish.edits:
+            document.edit(edit.spot, MISSING if edit.value is None else edit.value, words)
+        document.stack.endMacro()
+
+    def _wish(self, changes: tuple[Change, ...]):
+        from planner.app.advice.apply import wish
+
+        found = self.helps.answer or self.water.answer
+        return wish(found.plan, found.choice, changes, self.session.catalogue)
+
+    def _possible(self, changes: tuple[Change, ...]) -> bool:
+        return self._wish(changes) is not None
+
+    def _apply_set(self) -> None:
+        if self.helps.answer is not None and self.helps.answer.smallest:
+            changes = self.helps.answer.smallest.changes
+            self.apply(changes, s.say(s.HELPS_SET))
+
+    def _apply_water(self) -> None:
+        from planner.app.advice.apply import misting_change
+
+        if self.water.answer is not None and self.water.answer.misting and not self.water.stale:
+            self.apply((misting_change(self.water.answer.misting),), s.say(s.HELPS_WATER))
+
+
+class GainList(QScrollArea):
+    """One row for each change that tells: what it is, what it gains, how much work, and a button that does it."""
+
+    wanted = Signal(object)
+    HEADS = (s.HELPS_CHANGE, s.HELPS_GAIN, s.HELPS_NO_HARM, s.HELPS_EFFORT, "")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setAccessibleName(s.say(s.HELPS_LIST))
+        self.buttons: list[QPushButton] = []
+        self._shown: object = None
+
+    def show_gains(self, found: Helps, units, possible) -> None:
+        """Show the changes of ``found``, best first; ``possible`` says which the window can make itself."""
+        key = (id(found), units.name)
+        if key == self._shown:
+            return
+        self._shown, self._held = key, found
+        gains = [g for g in found.gains if g.telling] + [
+            g for g in found.gains if not g.telling and g.margin_k < 0.0
+        ]
+        page = QWidget(objectName="page")
+        grid = QGridLayout(page)
+        grid.setContentsMargins(0, 0, 8, 0)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(3)
+        for column, share in enumerate((5, 2, 2)):
+            grid.setColumnStretch(column, share)
+        for column, text in enumerate(self.HEADS):
+            grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
+        widest = max((gain.margin_k for gain in gains), default=0.0)
+        self.buttons = []
+        if not any(gain.telling for gain in gains):
+            grid.addWidget(label(s.say(s.HELPS_NOTHING), "soft"), len(gains) + 1, 0, 1, len(self.HEADS))
+        for row, gain in enumerate(gains, start=1):
+            self._row(grid, row, gain, found, widest, units, possible)
+        grid.setRowStretch(len(gains) + 2, 1)
+        self.setWidget(page)
+
+    def _row(
+        self, grid: QGridLayout, row: int, gain: Gain, found: Helps, widest: float, units, possible
+    ) -> None:
+        change = gain.change
+        title = change.title[:1].upper() + change.title[1:]
+        grid.addWidget(ShortText(title, 3), row, 0, Qt.AlignmentFlag.AlignVCenter)
+        grid.addWidget(GainBar(gain, widest, units), row, 1)
+        grid.addWidget(NoHarmBar(found.base.no_harm, gain), row, 2)
+        grid.addWidget(Effort(change.effort), row, 3, Qt.AlignmentFlag.AlignVCenter)
+        if not gain.telling:  # shown so that nobody tries it, not to be done
+            return
+        button = QPushButton(s.say(s.HELPS_APPLY))
+        button.setAccessibleName(s.say(s.HELPS_APPLY_NAME, change=title))
+        button.setEnabled(possible((change,)))
+        button.setToolTip("" if button.isEnabled() else s.say(s.HELPS_BY_HAND))
+        button.clicked.connect(lambda _=False, change=change: self.wanted.emit(change))
+        self.buttons.append(button)
+        grid.addWidget(button, row, 4)
+
+
+class GainBar(QWidget):
+    """The gain in margin as a bar from a middle line: to the right it helps, to the left it harms."""
+
+    def __init__(self, gain: Gain, widest_k: float, units=METRIC) -> None:
+        super().__init__()
+        self.gain, self.widest_k, self.units = gain, max(widest_k, LEAST_SCALE_K), units
+        self.setMinimumWidth(112)
+        self.setMinimumHeight(30)
+        size = units.step_text(abs(gain.margin_k))
+        sign = "" if size == units.step_text(0.0) else "+" if gain.margin_k > 0 else "−"
+        self.text = sign + size
+        self.setAccessibleName(s.say(s.HELPS_GAIN))
+        self.setAccessibleDescription(self.text)
+
+    def paintEvent(self, event) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        look, gain = theme.current(), self.gain
+        figure = p.wide("−88.8 K", -0.9) + 6
+        zero, reach = self.width() * 0.28, (self.width() * 0.72 - figure) / self.widest_k
+        harmful = gain.margin_k < 0.0
+        length = min(abs(gain.margin_k) * reach, zero - 4 if harmful else self.width())
+        box = QRectF(zero - length if harmful else zero, self.height() / 2 - 5, length, 10)
+        p.bar(paint, box, theme.colour(look.harm, 0.7) if harmful else theme.colour(look.accent, 0.85))
+        paint.setPen(QPen(theme.colour(look.ink_faint), 1))
+        paint.drawLine(QPointF(zero, 3), QPointF(zero, self.height() - 3))
+        left = zero + 5 if harmful else box.right() + 5
+        p.write(paint, QRectF(left, 0, figure + 4, self.height()), self.text, look.ink_soft, step=-0.9)
+
+
+class NoHarmBar(QWidget):
+    """In how many of a hundred worlds no harm comes: before, after, and the step between."""
+
+    def __init__(self, before: Share, gain: Gain) -> None:
+        super().__init__()
+        self.before, self.gain = before, gain
+        old, new = before.of_hundred, gain.trial.no_harm.of_hundred
+        self.text = s.say(s.HELPS_FROM_TO, before=old, after=new) if old != new else str(new)
+        self.setMinimumSize(132, 30)
+        self.setAccessibleName(s.say(s.HELPS_NO_HARM))
+        self.setAccessibleDescription(self.text)
+
+    def paintEvent(self, event) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        look, after = theme.current(), self.gain.trial.no_harm.value
+        figure = p.wide("88 → 100", bold=True) + 8
+        lane = QRectF(2, self.height() / 2 - 4, max(self.width() - figure - 8, 30), 8)
+        p.bar(paint, lane, theme.colour(look.ink, 0.07))
+        old, new = (lane.left() + share * lane.width() for share in (self.before.value, after))
+        tint = theme.colour(look.harm, 0.7) if new < old else theme.colour(look.accent, 0.85)
+        p.bar(paint, QRectF(min(old, new), lane.top(), abs(new - old), lane.height()), tint)
+        paint.setPen(QPen(theme.colour(look.ink_soft), 1.4))
+        paint.drawLine(QPointF(old, lane.top() - 3), QPointF(old, lane.bottom() + 3))
+        bold = self.gain.certain
+        box = QRectF(self.width() - figure, 0, figure, self.height())
+        p.write(paint, box, self.text, look.ink if bold else look.ink_soft, bold=bold, align=p.RIGHT)
+
+
+class Effort(QWidget):
+    """How much work a change is: so many of five dots."""
+
+    MOST = 5
+
+    def __init__(self, effort: int) -> None:
+        super().__init__()
+        self.effort = effort
+        self.setFixedSize(self.sizeHint())
+        self.setAccessibleName(s.say(s.HELPS_EFFORT_OF, effort=effort, most=self.MOST))
+        self.setToolTip(self.accessibleName())
+
+    def sizeHint(self) -> QSize:
+        return QSize(46, 20)
+
+    def paintEvent(self, event) -> None:
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        look = theme.current()
+        for dot in range(self.MOST):
+            paint.setPen(QPen(theme.colour(look.ink_faint), 1))
+            full = dot < self.effort
+            paint.setBrush(theme.colour(look.ink_soft) if full else Qt.BrushStyle.NoBrush)
+            paint.drawEllipse(QPointF(5 + dot * 9, self.height() / 2), 2.6, 2.6)
+
+
+def _with_button(words: QWidget, button: QPushButton) -> QWidget:
+    foot = QWidget()
+    row = QHBoxLayout(foot)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.addWidget(button)
+    row.addStretch(1)
+    holder = p.under(words, foot)
+    holder.layout().setStretch(0, 1)
+    holder.layout().setStretch(1, 0)
+    return holder

@@ -1,0 +1,1 @@
+"""What the plan shows: answer, board, curves, map, road strip, heat balance, cautions."""

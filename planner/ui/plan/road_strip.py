@@ -1,0 +1,170 @@
+"""Air, dew point, sun, wind, speed and height along the trip: thin lanes under the curves, on the same time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPen, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from planner.app.plan.results import Curves
+from planner.ui.look import strings as s
+from planner.ui.look import theme
+from planner.ui.plan.curve_view import LEFT_PX, RIGHT_PX
+from planner.units import METRIC, UnitSystem
+
+
+@dataclass(frozen=True, slots=True)
+class _Lane:
+    name: str
+    values: np.ndarray
+    floor: float | None
+    write: object
+
+
+class RoadStrip(QWidget):
+    """Shows one trip's surroundings; follows the curves' span and cursor and announces its own cursor."""
+
+    cursor_moved = Signal(float)
+
+    def __init__(self, units: UnitSystem = METRIC) -> None:
+        super().__init__()
+        self.units = units
+        self.curves: Curves | None = None
+        self.span = (0.0, 1.0)
+        self.cursor_s = float("nan")
+        self.setMouseTracking(True)
+        self.setMinimumHeight(84)
+        self.setAccessibleName(s.say(s.STRIP_TITLE))
+
+    def show_curves(self, curves: Curves) -> None:
+        """Show a trip's surroundings over the span last set; over the whole trip where none was."""
+        self.curves = curves
+        if self.span == (0.0, 1.0):
+            self.span = (float(curves.time_s[0]), float(curves.time_s[-1]))
+        self._tell()
+
+    def set_span(self, left: float, right: float) -> None:
+        self.span = (left, right)
+        self.update()
+
+    def set_cursor(self, time_s: float) -> None:
+        self.cursor_s = time_s
+        self._tell()
+
+    def set_units(self, units: UnitSystem) -> None:
+        self.units = units
+        self._tell()
+
+    def _lanes(self) -> list[_Lane]:
+        c, units = self.curves, self.units
+        return [
+            _Lane(s.STRIP_AIR, c.outside_c, None, units.temp_text),
+            _Lane(s.STRIP_DEW, c.dew_c, None, units.temp_text),
+            _Lane(s.STRIP_SUN, c.ghi_w_m2, 0.0, lambda v: s.say(s.STRIP_SUN_VALUE, value=f"{v:.0f}")),
+            _Lane(s.STRIP_WIND, c.wind_ms, 0.0, units.speed_text),
+            _Lane(s.STRIP_SPEED, c.speed_ms, 0.0, units.speed_text),
+            _Lane(
+                s.STRIP_HEIGHT, c.elevation_m, None, lambda v: s.say(s.STRIP_HEIGHT_VALUE, value=f"{v:.0f}")
+            ),
+        ]
+
+    def _tell(self) -> None:
+        if self.curves is not None and np.isfinite(self.cursor_s):
+            at = self._index()
+            self.setAccessibleDescription(
+                ", ".join(f"{s.say(lane.name)} {_read(lane, at)}" for lane in self._lanes())
+            )
+        self.update()
+
+    def _index(self) -> int:
+        return int(
+            np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1)
+        )
+
+    # -- painting --------------------------------------------------------------------------------
+
+    def paintEvent(self, event: QEvent) -> None:
+        if self.curves is None:
+            return
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        paint.setFont(theme.font(-1.0))
+        lanes = self._lanes()
+        high = self.height() / len(lanes)
+        field = QRectF(LEFT_PX, 0, max(self.width() - LEFT_PX - RIGHT_PX, 10), self.height())
+        for row, lane in enumerate(lanes):
+            self._paint_lane(paint, lane, QRectF(field.left(), row * high, field.width(), high))
+        if np.isfinite(self.cursor_s):
+            x = self._x(self.cursor_s, field)
+            if field.left() <= x <= field.right():
+                paint.setPen(QPen(theme.colour(theme.current().accent), 1.2))
+                paint.drawLine(QPointF(x, 0), QPointF(x, self.height()))
+
+    def _x(self, time_s, field: QRectF):
+        left, right = self.span
+        return field.left() + (time_s - left) / max(right - left, 1e-9) * field.width()
+
+    def _paint_lane(self, paint: QPainter, lane: _Lane, box: QRectF) -> None:
+        look, metrics = theme.current(), QFontMetricsF(paint.font())
+        paint.setPen(QPen(theme.colour(look.line), 1))
+        paint.drawLine(QPointF(box.left(), box.bottom() - 0.5), QPointF(box.right(), box.bottom() - 0.5))
+        paint.setPen(theme.colour(look.ink_soft))
+        name = metrics.elidedText(s.say(lane.name), Qt.TextElideMode.ElideRight, LEFT_PX - 6)
+        paint.drawText(
+            QRectF(0, box.top(), LEFT_PX - 6, box.height()),
+            Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+            name,
+        )
+        if not np.isfinite(lane.values).any():
+            paint.drawText(box, Qt.AlignmentFlag.AlignCenter, s.say(s.UNKNOWN_VALUE))
+            return
+        paint.setPen(theme.colour(look.ink))
+        if np.isfinite(self.cursor_s):
+            side = QRectF(box.right() + 6, box.top(), RIGHT_PX - 6, box.height())
+            paint.drawText(
+                side, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, _read(lane, self._index())
+            )
+        self._paint_line(paint, lane, box)
+
+    def _paint_line(self, paint: QPainter, lane: _Lane, box: QRectF) -> None:
+        look = theme.current()
+        inside = box.adjusted(0, 4, 0, -3)
+        low = lane.floor if lane.floor is not None else float(np.nanmin(lane.values))
+        high = max(float(np.nanmax(lane.values)), low + 1e-6)
+        every = max(len(lane.values) // max(int(box.width()), 1), 1)
+        time, values = self.curves.time_s[::every], lane.values[::every]
+        known = np.isfinite(values)
+        xs = self._x(time[known], box)
+        ys = inside.bottom() - (values[known] - low) / (high - low) * inside.height()
+        line = pg.functions.arrayToQPolygonF(np.ascontiguousarray(xs), np.ascontiguousarray(ys))
+        paint.save()
+        paint.setClipRect(box)
+        under = QPolygonF(line)
+        under.append(QPointF(float(xs[-1]), box.bottom()))
+        under.append(QPointF(float(xs[0]), box.bottom()))
+        paint.setPen(Qt.PenStyle.NoPen)
+        paint.setBrush(theme.colour(look.ink, 0.06))
+        paint.drawPolygon(under)
+        paint.setPen(QPen(theme.colour(look.ink_soft), 1.2))
+        paint.drawPolyline(line)
+        paint.restore()
+
+    # -- hands -----------------------------------------------------------------------------------
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self.curves is None:
+            return
+        share = (event.position().x() - LEFT_PX) / max(self.width() - LEFT_PX - RIGHT_PX, 1)
+        left, right = self.span
+        time_s = float(np.clip(left + share * (right - left), self.curves.time_s[0], self.curves.time_s[-1]))
+        self.set_cursor(time_s)
+        self.cursor_moved.emit(time_s)
+
+
+def _read(lane: _Lane, at: int) -> str:
+    value = float(lane.values[at])
+    return lane.write(value) if np.isfinite(value) else s.say(s.UNKNOWN_VALUE)

@@ -1,0 +1,1 @@
+"""What the hand enters: route, load, weather, trip files."""

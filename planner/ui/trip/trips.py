@@ -1,0 +1,90 @@
+"""Trip files as the window meets them: the demos, the recent ones, a new one, and what they bring along."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from planner.bundled import resource_path
+from planner.errors import SkepwayError, StorageError
+from planner.store.tripfile import VERSION, read_draft
+from planner.ui.look import strings as s
+from planner.ui.trip.first_page import Entry
+
+DEMO_ORDER = ("nuc-pickup", "night-pollination", "swarm-run")
+
+
+def demos() -> list[Entry]:
+    """The bundled trips."""
+    folder = resource_path("demo")
+    files = sorted(folder.glob("*.toml")) if folder.is_dir() else []
+    ranked = sorted(
+        files, key=lambda file: DEMO_ORDER.index(file.stem) if file.stem in DEMO_ORDER else len(DEMO_ORDER)
+    )
+    return described(ranked)
+
+
+def described(files: Iterable[Path]) -> list[Entry]:
+    """Cards for files that can be read; the others are left out."""
+    entries = []
+    for file in files:
+        try:
+            draft = read_draft(file)
+        except SkepwayError:
+            continue
+        entries.append(_entry(file, draft))
+    return entries
+
+
+def new_draft(now_s: float) -> dict[str, Any]:
+    """A trip with nothing filled in but the coming evening and night as its window."""
+    day = datetime.fromtimestamp(now_s).replace(minute=0, second=0, microsecond=0)
+    first, last = day.replace(hour=18), day.replace(hour=12) + timedelta(days=1)
+    if day.hour >= 18:
+        first, last = first + timedelta(days=1), last + timedelta(days=1)
+    return {
+        "version": VERSION,
+        "title": s.say(s.NEW_TITLE),
+        "window": {"from": f"{first:%Y-%m-%dT%H:%M}", "to": f"{last:%Y-%m-%dT%H:%M}", "step_minutes": 30},
+        "closing": {"rule": "after_sunset", "delay_minutes": 15},
+        "load": [],
+        "vehicle": {"kind": "van"},
+        "weather": {"source": "open_meteo"},
+    }
+
+
+def file_name(draft: dict[str, Any], ending: str = ".toml") -> str:
+    """A file name made from the title."""
+    plain = re.sub(r"[^\w]+", "-", str(draft.get("title") or "trip").lower()).strip("-")
+    return (plain[:60] or "trip") + ending
+
+
+def bring_files(draft: dict[str, Any], source: Path | None, target: Path) -> None:
+    """Copy the road and weather files a draft names beside the place where it is saved. Raises StorageError."""
+    if source is None or source == target:
+        return
+    for part in ("road", "weather"):
+        name = (draft.get(part) or {}).get("file")
+        if not isinstance(name, str) or Path(name).is_absolute() or (target / name).exists():
+            continue
+        try:
+            shutil.copyfile(source / name, target / name)
+        except OSError as error:
+            raise StorageError(
+                f"{name} could not be copied beside the trip: {error.strerror}. Choose another folder."
+            ) from error
+
+
+def _entry(file: Path, draft: dict[str, Any]) -> Entry:
+    """Title, the way, the load and the vehicle of a draft, forgiving whatever is missing."""
+    name = lambda part: str((draft.get(part) or {}).get("name") or "?")  # noqa: E731
+    boxes = sum(int(group.get("count") or 0) for group in draft.get("load") or [] if isinstance(group, dict))
+    vehicle = str((draft.get("vehicle") or {}).get("kind") or "")
+    stops = len(draft.get("stops") or [])
+    words = (s.ENTRY_STRAIGHT, s.ENTRY_ONE_STOP, s.ENTRY_STOPS)[min(stops, 2)]
+    detail = s.say(words, start=name("origin"), end=name("destination"), boxes=boxes, stops=stops)
+    return Entry(file, str(draft.get("title") or file.stem), detail, vehicle)

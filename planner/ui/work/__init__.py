@@ -1,0 +1,1 @@
+"""What runs behind the window: background work, sources, session, recovery."""

@@ -1,0 +1,171 @@
+"""Questions asked beside the plan: each worked out in the background, shown as it sharpens, dropped when overtaken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QToolButton, QWidget
+
+from planner.app.plan.results import Choice, Plan
+from planner.errors import InputError, SkepwayError
+from planner.store.catalogue import Catalogue
+from planner.ui.look import strings as s
+from planner.ui.work.runner import Runner, Watch
+
+SEED = 1
+"""Which worlds are drawn: the same as on the command line, so that both say the same."""
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """What is looked at: one candidate of a plan, frozen."""
+
+    plan: Plan
+    choice: Choice
+    catalogue: Catalogue
+
+
+Ask = Callable[[Any, Watch], Any]
+"""``ask(subject, watch)`` runs on a worker thread; one that yields tells early answers first and the best one last."""
+
+
+class Inquiry(QObject):
+    """One kind of question; its newest answer, whose it is, and how far the work has come."""
+
+    changed = Signal()
+    answered = Signal(object)
+
+    def __init__(self, runner: Runner, lane: str, ask: Ask) -> None:
+        super().__init__(runner)
+        self._runner, self.lane, self._ask = runner, lane, ask
+        self._key: object = None
+        self._subject: Any = None
+        self._answer_key: object = None
+        self._count = 0
+        self.answer: Any = None
+        self.share: float | None = None
+        self.trouble: SkepwayError | None = None
+        runner.progress.connect(self._progressed)
+
+    # -- wishes ----------------------------------------------------------------------------------
+
+    def put(self, key: object, subject: Any) -> None:
+        """Ask about ``subject`` unless that very question is being worked out or has its answer."""
+        if key == self._key and (self.working or self.done or self.trouble or self.stopped):
+            return
+        self._key, self._subject = key, subject
+        self.again()
+
+    def again(self) -> None:
+        """Ask the present question once more."""
+        if self._key is None:
+            return
+        self._count += 1
+        number, ask, subject, runner = self._count, self._ask, self._subject, self._runner
+        self.trouble, self.done, self.stopped, self.share = None, False, False, 0.0
+
+        def tell(answer: Any) -> None:
+            runner.later(lambda: self._take(number, answer, last=False))
+
+        runner.start(
+            self.lane,
+            lambda watch: _last(ask(subject, watch), tell),
+            lambda answer: self._take(number, answer, last=True),
+            self._fail,
+        )
+        self.changed.emit()
+
+    def stop(self) -> None:
+        """Give up the work under way; the answer so far stays."""
+        if self.working:
+            self._end()
+            self.stopped = True
+            self.changed.emit()
+
+    def forget(self) -> None:
+        """No question and no answer any more."""
+        self._end()
+        self._key = self._subject = self._answer_key = self.answer = self.trouble = None
+        self.done = self.stopped = False
+        self.changed.emit()
+
+    done = False
+    stopped = False
+
+    @property
+    def working(self) -> bool:
+        return self.share is not None
+
+    @property
+    def stale(self) -> bool:
+        """Whether the answer shown belongs to an older question."""
+        return self.answer is not None and self._answer_key != self._key
+
+    # -- what comes back -------------------------------------------------------------------------
+
+    def _end(self) -> None:
+        self._count += 1
+        self.share = None
+        self._runner.stop(self.lane)
+
+    def _take(self, number: int, answer: Any, *, last: bool) -> None:
+        if number != self._count:
+            return
+        self.answer, self._answer_key = answer, self._key
+        if last:
+            self.share, self.done = None, True
+        self.answered.emit(answer)
+        self.changed.emit()
+
+    def _fail(self, error: SkepwayError) -> None:
+        self.share, self.trouble = None, error
+        self.changed.emit()
+
+    def _progressed(self, lane: str, share: float) -> None:
+        if lane == self.lane and self.working:
+            self.share = share
+            self.changed.emit()
+
+
+def _last(answers: Any, tell: Callable[[Any], None]) -> Any:
+    """The last of several answers, the others told as they come; one answer alone is the last."""
+    if not isinstance(answers, Iterator):
+        return answers
+    answer = None
+    for answer in answers:
+        tell(answer)
+    return answer
+
+
+class Going(QWidget):
+    """How far an inquiry is, with a button that stops it or takes it up again; hidden while at rest."""
+
+    def __init__(self, inquiry: Inquiry) -> None:
+        super().__init__()
+        self.inquiry = inquiry
+        self.bar = QProgressBar()
+        self.bar.setTextVisible(False)
+        self.bar.setRange(0, 1000)
+        self.bar.setFixedWidth(90)
+        self.button = QToolButton()
+        self.button.clicked.connect(lambda _=False: inquiry.stop() if inquiry.working else inquiry.again())
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(6)
+        row.addWidget(self.bar)
+        row.addWidget(self.button)
+        inquiry.changed.connect(self._show)
+        self._show()
+
+    def _show(self) -> None:
+        inquiry = self.inquiry
+        self.bar.setVisible(inquiry.working)
+        broken = inquiry.trouble is not None and not isinstance(inquiry.trouble, InputError)
+        self.button.setVisible(inquiry.working or inquiry.stopped or broken)
+        self.button.setText(s.say(s.ANSWER_STOP if inquiry.working else s.GOING_AGAIN))
+        if inquiry.working:
+            self.bar.setValue(round(inquiry.share * 1000))
+            self.bar.setAccessibleDescription(s.say(s.PER_CENT, value=round(inquiry.share * 100)))

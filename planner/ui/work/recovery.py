@@ -1,0 +1,109 @@
+"""A copy of the trip being edited, written a moment after each change and taken away when it is safe.
+
+Each running window keeps its own copy, so two windows never overwrite each other's; a copy found at
+start-up whose window no longer runs is what a crash left behind.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QLockFile, QObject, QTimer
+
+from planner.store.documents import write_text
+from planner.ui.trip.document import Document
+from planner.ui.work.runner import Runner
+
+WAIT_MS = 700
+
+
+@dataclass(frozen=True)
+class Left:
+    """What a crash left behind: the draft, the file it belonged to and when it was written."""
+
+    draft: dict[str, Any]
+    path: Path | None
+    base_folder: Path | None
+    written_s: float
+    file: Path
+
+
+class Recovery(QObject):
+    """Keeps the copy of one document in ``folder`` up to date."""
+
+    def __init__(self, document: Document, runner: Runner, folder: Path) -> None:
+        super().__init__(document)
+        folder.mkdir(parents=True, exist_ok=True)
+        self.document, self.runner = document, runner
+        self.file = folder / f"open-{os.getpid()}-{time.time_ns()}.json"
+        self._lock = QLockFile(str(_lock_of(self.file)))
+        self._lock.setStaleLockTime(0)
+        self._lock.tryLock(0)
+        self._timer = QTimer(self, singleShot=True, interval=WAIT_MS)
+        self._timer.timeout.connect(self._write)
+        document.changed.connect(lambda _: self._timer.start())
+
+    def _write(self) -> None:
+        document = self.document
+        if not document.dirty:
+            self.file.unlink(missing_ok=True)
+            return
+        kept = json.dumps(
+            {
+                "draft": document.draft,
+                "path": str(document.path) if document.path else None,
+                "base_folder": str(document.base_folder) if document.base_folder else None,
+                "written_s": time.time(),
+            },
+            default=str,
+        )
+        self.runner.start("recovery", lambda _: write_text(self.file, kept), lambda _: None)
+
+    def drop(self) -> None:
+        """Nothing is left to lose: the trip was saved, or given up on purpose."""
+        self._timer.stop()
+        self.runner.stop("recovery")
+        self.file.unlink(missing_ok=True)
+
+    def close(self) -> None:
+        """The window closes in good order; call after the runner has ended."""
+        self.drop()
+        self._lock.unlock()
+
+
+def left_behind(folder: Path) -> list[Left]:
+    """Copies in ``folder`` whose window no longer runs, newest first; a damaged copy is passed over."""
+    found = []
+    for file in folder.glob("open-*.json"):
+        lock = QLockFile(str(_lock_of(file)))
+        lock.setStaleLockTime(0)
+        if not lock.tryLock(0):
+            continue
+        lock.unlock()
+        left = _read(file)
+        if left:
+            found.append(left)
+    return sorted(found, key=lambda left: -left.written_s)
+
+
+def _read(file: Path) -> Left | None:
+    try:
+        kept = json.loads(file.read_text("utf-8"))
+        return Left(
+            dict(kept["draft"]),
+            Path(kept["path"]) if kept["path"] else None,
+            Path(kept["base_folder"]) if kept.get("base_folder") else None,
+            float(kept["written_s"]),
+            file,
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _lock_of(file: Path) -> Path:
+    return file.with_suffix(".lock")

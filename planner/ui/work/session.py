@@ -1,0 +1,339 @@
+"""Between the draft and the pictures: freezes the question, has it worked out, says when an answer may be shown.
+
+Two lanes run in the background. *curves* answers for the one candidate looked at, within the blink of a
+moved slider; *plan* follows when the hand rests and works out every candidate.
+"""
+
+from __future__ import annotations
+
+import copy
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from planner.app.plan.plan import curves as march_curves
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import CENTRAL, Choice, Curves, Plan
+from planner.app.plan.words import Answer, answer
+from planner.errors import InputError, SkepwayError
+from planner.model.sun import sun_position
+from planner.store.catalogue import Catalogue
+from planner.store.tripfile import TripFile, resolve
+from planner.ui.trip.document import Document
+from planner.ui.work.runner import Runner, Watch
+from planner.ui.work.supply import Supply
+from planner.units import METRIC, UnitSystem
+
+if TYPE_CHECKING:
+    from planner.app.plan.inputs import Ready
+
+REST_MS = 160
+"""The whole board is worked out once nothing has changed for this long."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """A draft frozen on the GUI thread; ``number`` grows with every change."""
+
+    number: int
+    draft: dict[str, Any]
+    base_folder: Path | None
+    refresh: bool = False
+
+
+@dataclass(frozen=True)
+class Read:
+    """A question that could be read: the trip as stated, its road and its weather."""
+
+    question: Question
+    file: TripFile
+    gathered: Ready
+
+
+@dataclass(frozen=True)
+class Picture:
+    """Everything drawn for one choice: its own histories and those compared with it."""
+
+    plan: Plan
+    curves: Curves
+    others: tuple[Curves, ...]
+    group: int
+
+
+class Session(QObject):
+    """Follows one document and keeps the newest plan, choice and curves; all signals fire on the GUI thread."""
+
+    faults_found = Signal(object)
+    way_found = Signal(object)
+    plan_changed = Signal(object)
+    answer_changed = Signal(object)
+    picture_changed = Signal(object)
+    plan_stale = Signal(bool)
+    curves_stale = Signal(bool)
+    progress = Signal(object)
+    trouble = Signal(object)
+
+    def __init__(self, document: Document, catalogue: Catalogue, runner: Runner, supply: Supply) -> None:
+        super().__init__(document)
+        self.document, self.catalogue, self.runner, self.supply = document, catalogue, runner, supply
+        self.units: UnitSystem = METRIC
+        self.plan: Plan | None = None
+        self.choice: Choice | None = None
+        self.others: tuple[Choice, ...] = ()
+        self.group: int | None = None
+        self.chosen_by_hand = False
+        self._number = 0
+        self._planned = -1
+        self._drawn = -1
+        self._shown: Choice | None = None
+        self._again = False
+        self._refresh = False
+        self._gathered: tuple[Any, Ready] | None = None
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._start_plan)
+        self._soon = QTimer(self, singleShot=True, interval=0)
+        self._soon.timeout.connect(self._start_curves)
+        document.changed.connect(lambda _: self._changed())
+        runner.progress.connect(self._progressed)
+        runner.busy_changed.connect(self._busy)
+
+    # -- wishes ----------------------------------------------------------------------------------
+
+    def reset(self) -> None:
+        """Forget every answer: another document was opened."""
+        self.runner.stop("plan")
+        self.runner.stop("curves")
+        self.plan, self.choice, self.others, self.group = None, None, (), None
+        self.chosen_by_hand = False
+        self._gathered = None
+        self.plan_changed.emit(None)
+        self.answer_changed.emit(None)
+        self.picture_changed.emit(None)
+
+    def choose(self, choice: Choice) -> None:
+        """Look at another candidate of the plan."""
+        self.choice, self.chosen_by_hand = choice, True
+        self.curves_stale.emit(True)
+        self._soon.start()
+        self._tell_answer()
+
+    def compare(self, others: Sequence[Choice]) -> None:
+        """Draw other candidates beside the chosen one."""
+        self.others = tuple(others)
+        self._soon.start()
+
+    def look_at_group(self, group: int | None) -> None:
+        """Draw another group of boxes; ``None`` follows the hottest."""
+        self.group = group
+        self._soon.start()
+
+    def set_units(self, units: UnitSystem) -> None:
+        self.units = units
+        self._tell_answer()
+
+    def stop(self) -> None:
+        """Give up the work under way; what is shown stays dimmed."""
+        self._rest.stop()
+        self._soon.stop()
+        self._again = False
+        for lane in ("plan", "curves"):
+            self.runner.stop(lane)
+        self.progress.emit(None)
+
+    def again(self, *, refresh: bool = False) -> None:
+        """Work everything out anew; ``refresh`` fetches road and weather again."""
+        self._refresh = refresh
+        if refresh:
+            self._gathered = None
+        self._changed()
+
+    @property
+    def at_rest(self) -> bool:
+        """Whether everything shown answers the newest question about the present choice."""
+        return (
+            self.plan is not None
+            and self._planned == self._drawn == self._number
+            and self._shown == self.choice
+            and not self.runner.busy("plan")
+            and not self.runner.busy("curves")
+            and not self._soon.isActive()
+        )
+
+    # -- freezing the question -------------------------------------------------------------------
+
+    def _changed(self) -> None:
+        self._number += 1
+        self.plan_stale.emit(True)
+        self.curves_stale.emit(True)
+        self.runner.stop("plan")
+        self._rest.start()
+        self._soon.start()
+
+    def _freeze(self) -> Question:
+        return Question(
+            self._number, copy.deepcopy(self.document.draft), self.document.base_folder, self._refresh
+        )
+
+    def _prepare(self, question: Question, known, should_stop) -> Read:
+        """Read the draft and gather road and weather, unless they are at hand for the same way and window."""
+        file = resolve(question.draft, self.catalogue, question.base_folder)
+        key = _supply_key(question.draft)
+        if known is not None and known[0] == key:
+            return Read(question, file, replace(known[1], remarks=file.remarks))
+        return Read(
+            question, file, self.supply.gather(file, refresh=question.refresh, should_stop=should_stop)
+        )
+
+    def _keep(self, ready: Read) -> None:
+        self._gathered = (_supply_key(ready.question.draft), ready.gathered)
+        self._refresh = False
+
+    # -- the one candidate looked at ---------------------------------------------------------------
+
+    def _start_curves(self) -> None:
+        """At most one run at a time; a change meanwhile is taken up when it ends."""
+        if self.plan is None or self.choice is None:
+            return
+        if self.runner.busy("curves"):
+            self._again = True
+            return
+        question, known, plan = self._freeze(), self._gathered, self.plan
+        choice, others, group, planned = self.choice, self.others, self.group, self._planned
+
+        def work(watch: Watch) -> tuple[Question, Picture]:
+            now = plan
+            if question.number != planned:
+                ready = self._prepare(question, known, watch.should_stop)
+                now = replace(
+                    plan, trip=ready.file.trip, road=ready.gathered.road, weather=ready.gathered.weather
+                )
+            main = march_curves(now, choice, self.catalogue)
+            beside = tuple(march_curves(now, other, self.catalogue) for other in others if other != choice)
+            return question, Picture(now, main, beside, _group_shown(main, group))
+
+        self.runner.start("curves", work, self._draw, self._not_drawn)
+
+    def _draw(self, result: tuple[Question, Picture]) -> None:
+        question, picture = result
+        self._drawn = question.number
+        self._shown = picture.curves.choice
+        current = picture.curves.choice == self.choice
+        if current:
+            self.picture_changed.emit(picture)
+            self.curves_stale.emit(question.number != self._number)
+        if self._again or not current:
+            self._again = False
+            self._start_curves()
+
+    def _not_drawn(self, error: SkepwayError) -> None:
+        """Faults and services are reported by the plan that follows; here only the next wish counts."""
+        if self._again:
+            self._again = False
+            self._start_curves()
+
+    # -- every candidate -------------------------------------------------------------------------
+
+    def _start_plan(self) -> None:
+        question, known = self._freeze(), self._gathered
+        runner = self.runner
+
+        def work(watch: Watch) -> tuple[Read, Plan]:
+            watch.on_progress(0.0)
+            ready = self._prepare(question, known, watch.should_stop)
+            runner.later(lambda: self._show_way(ready))
+            made = plan_trip(
+                ready.file.trip,
+                ready.gathered.road,
+                ready.gathered.weather,
+                self.catalogue,
+                on_progress=watch.on_progress,
+                should_stop=watch.should_stop,
+            )
+            return ready, replace(made, notes=(*made.notes, *ready.gathered.remarks))
+
+        self.runner.start("plan", work, self._take_plan, self._no_plan)
+
+    def _show_way(self, ready: Read) -> None:
+        self._keep(ready)
+        if ready.question.number != self._number:
+            return
+        self.faults_found.emit(())
+        self.way_found.emit((ready.file.trip, ready.gathered.road))
+
+    def _take_plan(self, result: tuple[Read, Plan]) -> None:
+        ready, plan = result
+        before, self.plan, self._planned = self.plan, plan, ready.question.number
+        self.choice = _same_candidate(before, plan, self.choice) if self.chosen_by_hand else None
+        if self.choice is None:
+            self.choice, self.chosen_by_hand = plan.ranking[0], False
+        self.others = tuple(c for c in (_same_candidate(before, plan, other) for other in self.others) if c)
+        if self.group is not None and self.group >= len(plan.trip.groups):
+            self.group = None
+        self.faults_found.emit(())
+        self.plan_changed.emit(plan)
+        self.plan_stale.emit(ready.question.number != self._number)
+        self._tell_answer()
+        self.curves_stale.emit(self._drawn != self._number)
+        self._soon.start()
+
+    def _no_plan(self, error: SkepwayError) -> None:
+        if isinstance(error, InputError):
+            self.faults_found.emit(error.faults)
+        else:
+            self.faults_found.emit(())
+            self.trouble.emit(error)
+
+    def _tell_answer(self) -> None:
+        if self.plan is None:
+            return
+        self.answer_changed.emit(self.answer_for(None))
+
+    def answer_for(self, choice: Choice | None) -> Answer:
+        """The words for the best candidate, or for another."""
+        return answer(self.plan, self.catalogue, self.units, now_s=time.time(), choice=choice)
+
+    # -- what goes on ----------------------------------------------------------------------------
+
+    def _progressed(self, lane: str, share: float) -> None:
+        if lane == "plan":
+            self.progress.emit(share)
+
+    def _busy(self) -> None:
+        if not self.runner.busy("plan"):
+            self.progress.emit(None)
+
+
+def sun_heights(plan: Plan) -> np.ndarray:
+    """The sun's height in degrees over the origin at each departure."""
+    return sun_position(plan.departures_s, plan.trip.origin.lat_deg, plan.trip.origin.lon_deg).elevation_deg
+
+
+def _supply_key(draft: dict[str, Any]) -> str:
+    """What road and weather depend on: a change elsewhere needs neither again."""
+    parts = ("origin", "destination", "stops", "road", "window", "weather", "vehicle", "closing", "handling")
+    return repr([draft.get(part) for part in parts])
+
+
+def _group_shown(curves: Curves, wanted: int | None) -> int:
+    if wanted is not None and wanted < curves.core_c.shape[2]:
+        return wanted
+    core = np.where(np.isfinite(curves.core_c[:, CENTRAL]), curves.core_c[:, CENTRAL], -np.inf)
+    return int(np.argmax(core.max(axis=0)))
+
+
+def _same_candidate(before: Plan | None, plan: Plan, choice: Choice | None) -> Choice | None:
+    """The candidate of a newer plan that stands for the same departure, place and set-up."""
+    if before is None or choice is None:
+        return None
+    place, setup = before.places[choice.place], before.setups[choice.setup]
+    if place not in plan.places:
+        return None
+    departure = int(np.argmin(np.abs(plan.departures_s - before.departures_s[choice.departure])))
+    return Choice(
+        departure, plan.places.index(place), plan.setups.index(setup) if setup in plan.setups else 0
+    )

@@ -1,0 +1,164 @@
+"""Where the window gets roads, weather and places: the rooms below, opened late and only when needed."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from planner.model.records import Site
+from planner.store.tripfile import TripFile
+from planner.ui.look import strings as s
+from planner.ui.plan.map_view import Ground
+from planner.ui.trip.place_edit import Suggestion
+
+if TYPE_CHECKING:
+    from planner.app.plan.inputs import Ready, Sources
+    from planner.app.plan.results import Plan
+    from planner.model.records import Weather
+
+TOWNS_FROM_PEOPLE = 5000
+NEAR_KM = 25.0
+OFFERED = 8
+LOOKED_AT = 40
+DRIVE_KM = 1500.0
+
+
+class Supply:
+    """The real supply; everything it does may take long and runs on worker threads."""
+
+    def __init__(self) -> None:
+        self._sources: Sources | None = None
+        self._opening = threading.Lock()
+
+    def gather(self, file: TripFile, *, refresh: bool, should_stop: Callable[[], bool]) -> Ready:
+        """Road and weather for a trip, from its own file or the services. Raises SkepwayError."""
+        from planner.app.plan.inputs import ready
+
+        sources = self._open()
+        asking = replace(sources, client=replace(sources.client, refresh=refresh, cancel=should_stop))
+        return ready(file, asking, now_s=time.time())
+
+    def members(self, plan: Plan, should_stop: Callable[[], bool]) -> tuple[Weather, ...]:
+        """The members of the ensemble forecast along a planned trip. Raises SkepwayError."""
+        from planner.app.plan.inputs import Ready, ensemble_members
+
+        sources = self._open()
+        asking = replace(sources, client=replace(sources.client, cancel=should_stop))
+        return ensemble_members(Ready(plan.trip, plan.road, plan.weather), asking)
+
+    def close(self) -> None:
+        """Shut the connections and the cache."""
+        if self._sources is not None:
+            self._sources.close()
+
+    def _open(self) -> Sources:
+        from planner.app.plan.inputs import Sources
+
+        with self._opening:
+            if self._sources is None:
+                self._sources = Sources.open()
+        return self._sources
+
+    def agent(self) -> str:
+        """How the program names itself to servers, with the user's contact."""
+        return str(self._open().client.room.agent)
+
+    def tile_folder(self) -> Path:
+        """Where street tiles are kept."""
+        from planner.folders import cache_dir
+
+        return cache_dir() / "tiles"
+
+    def ground(self) -> Ground:
+        """Land, borders and towns for the map. Raises StorageError."""
+        from planner.services.places.gazetteer import gazetteer
+        from planner.store.basemap import read_basemap
+
+        base = read_basemap()
+        names, lat_deg, lon_deg, people = gazetteer().larger_than(TOWNS_FROM_PEOPLE)
+        return Ground(base.land, base.borders, tuple(names), lat_deg, lon_deg, people)
+
+    def suggest(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
+        """Places like ``text``: coordinates, the user's own, then towns; quick enough for every letter typed.
+
+        Towns within a drive of a point of ``near`` come before their larger namesakes across the sea.
+        """
+        from planner.model.geo import great_circle_km
+        from planner.services.places.saved import saved_places
+        from planner.services.places.search import suggestions
+
+        def far(site: Site) -> bool:
+            return (
+                bool(near)
+                and min(great_circle_km(site.lat_deg, site.lon_deg, *point) for point in near) > DRIVE_KM
+            )
+
+        found = suggestions(text, saved_places(), LOOKED_AT if near else OFFERED)
+        ranked = sorted(found, key=lambda one: one.origin == "gazetteer" and far(one.site))[:OFFERED]
+        return [
+            _point(one.site) if one.origin == "coordinates" else Suggestion(one.title, _place(one.site))
+            for one in ranked
+        ]
+
+    def find(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
+        """Places for a text that is complete: as suggested, else asked online where the user has switched that on."""
+        from planner.services.places.geocode import geocode, geocoding_is_on
+
+        found = self.suggest(text, near)
+        sources = self._open()
+        if found or not geocoding_is_on(sources.settings):
+            return found
+        return [
+            Suggestion(title, _place(site)) for title, site in geocode(sources.client, sources.settings, text)
+        ]
+
+    def remember(self, place: dict[str, Any]) -> None:
+        """Keep a place under its name. Raises SkepwayError."""
+        from planner.services.places.saved import save_place
+
+        save_place(
+            Site(place["name"], place["lat"], place["lon"], place.get("zone", ""), place.get("elevation_m"))
+        )
+
+    def import_road(self, path: Path, draft: dict[str, Any]) -> dict[str, Any]:
+        """The parts of ``draft`` that a recorded track changes: its road, and the ends where none are set."""
+        from planner.services.roads.tracks import load_track, road_along
+        from planner.store.roadfile import road_table
+
+        track = load_track(path)
+        changed: dict[str, Any] = {}
+        for part, at in (("origin", 0), ("destination", -1)):
+            if "lat" not in (draft.get(part) or {}):
+                changed[part] = self.suggest(f"{track.lat_deg[at]:.5f}, {track.lon_deg[at]:.5f}")[0].place
+        held = {**draft, **changed}
+        places = [held["origin"], *(held.get("stops") or []), held["destination"]]
+        sites = tuple(
+            Site(str(p.get("name")), float(p["lat"]), float(p["lon"]), "") for p in places if "lat" in p
+        )
+        return {**changed, "road": road_table(road_along(track, sites))}
+
+
+def _point(site: Site) -> Suggestion:
+    """A point given by coordinates, named after the nearest town."""
+    from planner.services.places.gazetteer import gazetteer
+
+    town, away_km = gazetteer().nearest(site.lat_deg, site.lon_deg)
+    if away_km > NEAR_KM:
+        return Suggestion(site.name, _place(site))
+    named = replace(site, name=s.say(s.PLACE_NEAR, town=town.name))
+    return Suggestion(s.say(s.PLACE_POINT, name=named.name, point=site.name), _place(named))
+
+
+def _place(site: Site) -> dict[str, Any]:
+    """A site in the words of the trip file."""
+    held = {
+        "name": site.name,
+        "lat": round(site.lat_deg, 5),
+        "lon": round(site.lon_deg, 5),
+        "zone": site.zone,
+    }
+    return held if site.elevation_m is None else {**held, "elevation_m": site.elevation_m}
