@@ -11,8 +11,9 @@ import hypothesis
 import pytest
 
 from planner.bundled import resource_path
+from planner.model.catalogue import Catalogue
 from planner.model.parameters import Parameters
-from planner.store.catalogue import Catalogue, load_catalogue
+from planner.store.catalogue import load_catalogue
 from planner.store.tripfile import TripFile, load_trip
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"

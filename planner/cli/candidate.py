@@ -8,9 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
+from planner.app.common.wording import Said, clock_text
 from planner.app.plan.results import Choice, Plan
-from planner.app.plan.words import clock_text
-from planner.app.standing.words import Said
 from planner.cli.options import (
     DASH,
     add_json,
@@ -21,7 +20,7 @@ from planner.cli.options import (
     print_sections,
 )
 from planner.errors import Fault, InputError, StorageError
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.store.clocks import instant_s
 from planner.store.documents import write_text
 from planner.store.schema import did_you_mean

@@ -15,7 +15,8 @@ from planner.app.plan.inputs import Ready, Sources, ready
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
 from planner.cli.progress import ProgressLine
-from planner.store.catalogue import Catalogue, load_catalogue
+from planner.model.catalogue import Catalogue
+from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
 from planner.store.tripfile import TripFile, load_trip
 from planner.units import METRIC, US, UnitSystem

@@ -10,7 +10,7 @@ from planner.app.asking.place_names import find_sites
 from planner.app.asking.quick import OwnFigures, Quick, QuickLoad, quick_draft
 from planner.app.plan.inputs import SKY_CLOUD_SHARE
 from planner.errors import Fault, InputError
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.store.tripfile import TripFile, load_trip, resolve, write_draft
 
 

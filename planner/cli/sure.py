@@ -29,8 +29,8 @@ from planner.cli.options import (
     write_json,
 )
 from planner.cli.progress import ProgressLine
+from planner.model.catalogue import Catalogue
 from planner.model.records import Weather
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import load_trip
 
 NAME = "sure"

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.model import boxes as box_model
+from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases, Histories, march
 from planner.model.limits import Assessment, assess
 from planner.model.loading_places import Environment, environment
@@ -20,7 +21,6 @@ from planner.model.preparations import SetUp
 from planner.model.records import Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, Whereabouts, follow
 from planner.model.weather import Surroundings, surroundings
-from planner.store.catalogue import Catalogue
 
 TEMPER_VALUES = (-1.0, 0.0, 1.0)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
 
 from planner.bundled import resource_path
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.parameters import NAMES, ParameterRow, ParameterTable
 from planner.model.records import BoxType, FrameKind, LoadingPlace
 from planner.store.documents import Document, read_toml
@@ -17,31 +17,10 @@ from planner.store.schema import did_you_mean, schema_faults, shown
 
 SECTIONS = ("frame_kinds", "box_types", "loading_places", "parameters")
 
-GROUND = "ground"
 _SCHEMA = "catalogue.schema.json"
 _WHOLE_NUMBERS = frozenset({"effort"})
 
 Row = TypeVar("Row", FrameKind, BoxType, LoadingPlace, ParameterRow)
-
-
-@dataclass(frozen=True)
-class Catalogue:
-    """Every row by its id, in file order."""
-
-    frame_kinds: Mapping[str, FrameKind]
-    box_types: Mapping[str, BoxType]
-    places: Mapping[str, LoadingPlace]
-    parameters: ParameterTable
-
-    @property
-    def vehicles(self) -> tuple[str, ...]:
-        """Vehicles that have a loading place, in catalogue order; the ground boxes wait on is none."""
-        vehicles = dict.fromkeys(place.vehicle for place in self.places.values())
-        return tuple(name for name in vehicles if name != GROUND)
-
-    def places_of(self, vehicle: str) -> tuple[str, ...]:
-        """Ids of the loading places of one vehicle."""
-        return tuple(name for name, place in self.places.items() if place.vehicle == vehicle)
 
 
 def load_catalogue(*user_files: Path) -> Catalogue:

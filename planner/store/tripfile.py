@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.records import Arrival, Closing, Group, Road, Trip, Window
 from planner.store import tripparts
-from planner.store.catalogue import Catalogue
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.roadfile import road_of
 from planner.store.schema import schema_faults, shown

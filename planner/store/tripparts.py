@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.records import (
     Arrival,
     BoxType,
@@ -25,7 +26,6 @@ from planner.model.records import (
     Weather,
     Window,
 )
-from planner.store.catalogue import Catalogue
 from planner.store.clocks import day_seconds, instant_s, require_zone
 from planner.store.documents import Document
 from planner.store.roadfile import file_beside

@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 
 from planner.app.plan.results import Plan
 from planner.errors import Fault, SkepwayError
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.store.tripfile import read_draft, write_draft
 from planner.ui.look import clock, printing, theme
 from planner.ui.look import strings as s

@@ -8,8 +8,8 @@ import pytest
 
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
+from planner.model.catalogue import Catalogue
 from planner.model.records import Window
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile
 
 

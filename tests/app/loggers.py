@@ -10,12 +10,12 @@ import numpy as np
 from planner.app.fit.fit import ACTIVITY_ROWS, FLOW_ROWS
 from planner.app.plan.plan import shut_at_night
 from planner.model.cases import open_fan, run
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Closing, Floats, Road, Trip, Weather
 from planner.model.timeline import build_timeline
-from planner.store.catalogue import Catalogue
 from planner.store.loggerfile import LoggerLog
 from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, road, trip, weather
 

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from planner.app.common.cautions import ALWAYS
+from planner.app.common.wording import duration_text
 from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
-from planner.app.plan.words import answer, duration_text
-from planner.store.catalogue import Catalogue
+from planner.app.plan.words import answer
+from planner.model.catalogue import Catalogue
 from planner.units import US
 
 

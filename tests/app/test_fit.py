@@ -11,8 +11,9 @@ import pytest
 
 from planner.app.fit.fit import FACTORS, Driven, Fit, fit, profile_rows
 from planner.errors import InputError
+from planner.model.catalogue import Catalogue
 from planner.model.records import Floats
-from planner.store.catalogue import Catalogue, load_catalogue
+from planner.store.catalogue import load_catalogue
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import Profile, profile_path, read_profile, write_profile
 from tests.app.loggers import driven_world, logged, truth, with_factors

@@ -10,9 +10,9 @@ import pytest
 from planner.app.plan.plan import curves, departures_of, plan_trip
 from planner.app.plan.results import CENTRAL, UNKNOWN, Choice, Plan
 from planner.errors import Cancelled, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Window
-from planner.store.catalogue import Catalogue
 
 
 def test_every_candidate_is_ranked_once(plan: Plan) -> None:

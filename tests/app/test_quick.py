@@ -10,9 +10,9 @@ from planner.app.asking.place_names import find_sites
 from planner.app.asking.quick import OwnFigures, Quick, quick_draft
 from planner.cli.main import main
 from planner.errors import InputError
+from planner.model.catalogue import Catalogue
 from planner.model.records import Site
 from planner.services.places.saved import save_place
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import faults
 
 NOON = 1_806_321_600.0  # 2027-03-29 12:00 UTC

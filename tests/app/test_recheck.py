@@ -12,7 +12,7 @@ from planner.app.plan.plan import plan_trip
 from planner.app.plan.recheck import changes, from_document, snapshot
 from planner.app.plan.results import Plan
 from planner.errors import StorageError
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.store.journal import KEEP_PER_TRIP, Journal
 
 

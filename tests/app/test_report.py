@@ -16,7 +16,7 @@ from planner.app.plan.pictures import board_svg, colour_of, curves_svg
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import answer
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 
 
 def test_json_holds_every_candidate_and_no_nan(plan: Plan, catalogue: Catalogue) -> None:

@@ -16,11 +16,11 @@ from planner.app.standing.reserve import DOORS, ENGINE, MISTED, SHADE, SHUT, Res
 from planner.errors import Cancelled, InputError
 from planner.model import limits
 from planner.model.cases import lay, run
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, MIST_EVERY_S, MIST_ML
 from planner.model.records import Closing, Floats, Misting, Window
 from planner.model.timeline import GRID_S, build_timeline
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile
 
 MORNING = 8

@@ -15,9 +15,9 @@ from planner.app.standing.tipping import headroom_along, moments_of, tipping_at
 from planner.errors import Cancelled, InputError
 from planner.model import standstill
 from planner.model.cases import lay
+from planner.model.catalogue import Catalogue
 from planner.model.records import Floats
 from planner.model.tipping import Balance, balance_curve, core_grid, points
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile
 from tests.model.worlds import HOUR_S, NUC, catalogue, halt, plan, road, steady, trip
 

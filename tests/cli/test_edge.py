@@ -10,7 +10,7 @@ import pytest
 
 from planner.bundled import resource_path
 from planner.cli.main import main
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.store.profiles import read_profile
 from planner.store.tripfile import TripFile
 from planner.store.weatherfile import weather_text

@@ -17,6 +17,7 @@ from planner.app.plan.results import Plan
 from planner.model import boxes as box_model
 from planner.model import sun
 from planner.model.cases import Fan, March, open_fan, run
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.integrate import Cases, Histories, march
 from planner.model.loading_places import Environment
@@ -35,7 +36,7 @@ from planner.model.records import (
     Window,
 )
 from planner.model.timeline import GRID_S, Timeline, Whereabouts, build_timeline
-from planner.store.catalogue import Catalogue, load_catalogue
+from planner.store.catalogue import load_catalogue
 
 HOUR_S = 3600.0
 DAY_S = 86_400.0

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from planner.store.catalogue import Catalogue, load_catalogue
+from planner.model.catalogue import Catalogue
+from planner.store.catalogue import load_catalogue
 
 _DRAFT: dict[str, Any] = {
     "version": 1,

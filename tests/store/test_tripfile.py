@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 
 from planner.bundled import resource_path
 from planner.errors import Fault, InputError, StorageError
+from planner.model.catalogue import Catalogue
 from planner.model.records import Closing, Misting
 from planner.store import documents, tripfile
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import faults, load_trip, read_draft, resolve, upgrade, write_draft
 
 Draft = dict[str, Any]

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.ui.look import theme
 from planner.ui.trip.memory import Memory
 from planner.ui.window import Window

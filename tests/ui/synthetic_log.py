@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from planner.app.plan.results import Choice, Plan
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from tests.app.loggers import logged, truth, with_factors
 
 ACTIVITY = 1.4

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 from planner.app.advice.changes import Change, misted, setup_of
 from planner.app.plan.results import Choice, Plan
+from planner.model.catalogue import Catalogue
 from planner.model.records import Closing, Group, Misting, Stop, Trip
-from planner.store.catalogue import Catalogue
 
 Spot = tuple[str | int, ...]
 

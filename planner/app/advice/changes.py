@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.app.common.wording import clock_text
 from planner.app.plan.results import Choice, Plan
-from planner.app.plan.words import clock_text
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.preparations import ALL, CLEAN_FLOOR, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
 from planner.model.records import BoxType, Closing, Group, Misting, Road, Stop, Trip
 from planner.model.timeline import build_timeline
-from planner.store.catalogue import Catalogue
 
 BoxChange = Callable[[Group, BoxType], Group]
 TripChange = Callable[[Trip, Road], tuple[Trip, Road]]

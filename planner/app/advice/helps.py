@@ -14,18 +14,19 @@ from planner.app.chance.race import Share, scores_of, share_of
 from planner.app.chance.samples import Drawn, Sample, Unknowns, World, drawn
 from planner.app.chance.words import SURE
 from planner.app.common.cautions import ALWAYS
-from planner.app.plan.plan import Progress, Stop, shut_at_night
+from planner.app.common.progress import Progress, Stop
+from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import choice_text
 from planner.errors import Cancelled
 from planner.model.cases import open_fan
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, UNKNOWN
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
 from planner.model.timeline import build_timeline
-from planner.store.catalogue import Catalogue
 from planner.store.forecast_error import load_forecast_error
 from planner.units import METRIC, UnitSystem
 

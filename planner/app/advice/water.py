@@ -16,12 +16,13 @@ from planner.app.advice.changes import Change, misted
 from planner.app.advice.helps import DRAWS, Bench, Trial, gain_of
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
+from planner.app.common.wording import clock_text
 from planner.app.plan.plan import alone
 from planner.app.plan.results import CENTRAL, Choice, Plan
-from planner.app.plan.words import choice_text, clock_text
+from planner.app.plan.words import choice_text
 from planner.model.cases import lay
+from planner.model.catalogue import Catalogue
 from planner.model.records import Bools, Floats, Ints, Misting, Weather
-from planner.store.catalogue import Catalogue
 from planner.units import METRIC, UnitSystem
 
 ML = (10.0, 20.0, 30.0, 50.0)

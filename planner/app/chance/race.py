@@ -19,9 +19,11 @@ from scipy.special import betaincinv
 
 from planner.app.chance.samples import STEP_S, Drawn, Sample, Unknowns, World, drawn, march_drawn
 from planner.app.common.executors import spread
-from planner.app.plan.plan import Progress, Stop, shut_at_night
+from planner.app.common.progress import Progress, Stop
+from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
 from planner.model.cases import open_fan
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
 from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
@@ -29,7 +31,6 @@ from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Bools, Floats, Ints, Weather
 from planner.model.timeline import Timeline, build_timeline
-from planner.store.catalogue import Catalogue
 from planner.store.forecast_error import load_forecast_error
 
 DRAWS = 256

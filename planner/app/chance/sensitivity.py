@@ -16,10 +16,10 @@ from scipy.stats import qmc
 from planner.app.chance.race import open_world, unknowns_of
 from planner.app.chance.samples import SUBJECTS, drawn
 from planner.app.plan.results import Choice, Plan
+from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_MARGIN_K
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Floats, Weather
-from planner.store.catalogue import Catalogue
 
 DRAWS = 256
 RESAMPLES = 200

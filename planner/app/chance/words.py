@@ -12,8 +12,9 @@ from planner.app.chance.race import OTHER_WINDOW_S, Chances, Duel, Share, at
 from planner.app.chance.sensitivity import LOST_K, SUBJECT_WORDS, Doubt, doubt_lines
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
+from planner.app.common.wording import clock_text
 from planner.app.plan.results import UNKNOWN, VERDICTS, Choice
-from planner.app.plan.words import CAUTION_WORDS, HARM_WORDS, choice_text, clock_text
+from planner.app.plan.words import CAUTION_WORDS, HARM_WORDS, choice_text
 from planner.model.compare import ENOUGH_MARGIN_K
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem

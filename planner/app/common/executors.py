@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from itertools import islice
 from typing import TypeVar
 
-from planner.app.plan.plan import Stop
+from planner.app.common.progress import Stop
 from planner.errors import Cancelled, Fault, InputError
 
 Job = TypeVar("Job")

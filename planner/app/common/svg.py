@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from planner.app.plan.words import local
+from planner.app.common.wording import local
 from planner.model.records import Floats
 
 INK, FAINT, GRID, ACCENT, BLUE, PAPER = "#1d2530", "#6b7480", "#e3e6ea", "#b4470f", "#22577a", "#ffffff"

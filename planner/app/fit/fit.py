@@ -19,13 +19,13 @@ from planner.app.plan.plan import shut_at_night
 from planner.errors import Fault, InputError
 from planner.model import boxes as box_model
 from planner.model.cases import lay, open_fan
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.integrate import Cases, march
 from planner.model.parameters import NAMES, Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
 from planner.model.timeline import Timeline, build_timeline
-from planner.store.catalogue import Catalogue
 from planner.store.loggerfile import LoggerLog
 
 Sensor = Literal["core", "stores", "air"]

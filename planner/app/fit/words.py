@@ -6,9 +6,9 @@ from datetime import date
 from typing import Any
 
 from planner.app.common.timetext import utc_text
+from planner.app.common.wording import Said, numbers
 from planner.app.fit.fit import FACTOR_TITLES, Factor, Fit, profile_rows
-from planner.app.standing.words import Said, numbers
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import About, Profile
 from planner.units import METRIC, UnitSystem

@@ -11,9 +11,10 @@ from jinja2 import Environment, StrictUndefined
 
 from planner.app.common.cautions import SIGNS
 from planner.app.common.timetext import utc_text
+from planner.app.common.wording import clock_text, duration_text
 from planner.app.plan.pictures import board_svg, curves_svg
 from planner.app.plan.results import CENTRAL, LEVELS, VERDICTS, Choice, Curves, Plan
-from planner.app.plan.words import Answer, clock_text, duration_text
+from planner.app.plan.words import Answer
 from planner.bundled import resource_path
 from planner.units import METRIC, UnitSystem
 

@@ -8,8 +8,8 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from planner.app.common.wording import local
 from planner.app.plan.plan import departures_of
-from planner.app.plan.words import local
 from planner.errors import Fault, InputError
 from planner.folders import cache_dir
 from planner.model.closing import closing_times

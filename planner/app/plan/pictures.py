@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from planner.app.common.svg import ACCENT, BLUE, FAINT, GRID, INK, PAPER, clock_ticks, line, svg, text
+from planner.app.common.wording import local
 from planner.app.plan.results import CENTRAL, HARM, UNKNOWN, Choice, Curves, Plan
-from planner.app.plan.words import local
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
 

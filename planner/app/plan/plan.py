@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.app.common.progress import Progress, Stop
 from planner.app.plan.results import (
     CENTRAL,
     HARM,
@@ -24,6 +25,7 @@ from planner.app.plan.results import (
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import TEMPER_VALUES, Fan, March, open_fan, run
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closed_by_day, closing_times
 from planner.model.compare import rank
 from planner.model.limits import Assessment
@@ -31,11 +33,8 @@ from planner.model.preparations import ALL, SetUp, useful
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, Whereabouts, build_timeline, follow
 from planner.model.weather import Surroundings, surroundings
-from planner.store.catalogue import Catalogue
 
 BATCH_CASES = 2400
-Progress = Callable[[float], None]
-Stop = Callable[[], bool]
 
 
 def plan_trip(

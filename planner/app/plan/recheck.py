@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from planner.app.common.wording import clock_text, duration_text
 from planner.app.plan.results import CENTRAL, LEVELS, Choice, Plan
-from planner.app.plan.words import clock_text, duration_text
 from planner.model.records import Floats
 from planner.model.timeline import schedule
 from planner.model.weather import along_road

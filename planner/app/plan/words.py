@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from planner.app.common.cautions import ALWAYS
+from planner.app.common.wording import clock_text, duration_text, local
 from planner.app.plan.results import (
     CAUTION,
     CENTRAL,
@@ -22,10 +21,10 @@ from planner.app.plan.results import (
     Choice,
     Plan,
 )
+from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
 from planner.model.records import Bools, LoadingPlace
 from planner.model.timeline import call_drive_s
-from planner.store.catalogue import Catalogue
 from planner.units import METRIC, UnitSystem
 
 HARM_WORDS = {
@@ -90,26 +89,6 @@ def answer(
         cautions=(*words.own_cautions(picked), *ALWAYS),
         notes=plan.notes,
     )
-
-
-def local(time_s: float, zone: str) -> datetime:
-    """An instant on the wall clock of a zone."""
-    return datetime.fromtimestamp(time_s, ZoneInfo(zone))
-
-
-def clock_text(time_s: float, zone: str) -> str:
-    """Weekday and time of day, e.g. ``Thursday 21:30``."""
-    at = local(time_s, zone)
-    return f"{at:%A} {at:%H:%M}"
-
-
-def duration_text(seconds: float) -> str:
-    """Hours and minutes, e.g. ``3 h 20 min``."""
-    minutes = round(seconds / 60.0)
-    hours, rest = divmod(minutes, 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
 
 
 def choice_text(plan: Plan, choice: Choice) -> str:

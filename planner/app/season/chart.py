@@ -17,12 +17,13 @@ import numpy as np
 
 from planner import __version__
 from planner.app.common.executors import spread
-from planner.app.plan.plan import Progress, Stop, plan_trip
+from planner.app.common.progress import Progress, Stop
+from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL, AS_DECLARED, SetUp
 from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
-from planner.store.catalogue import Catalogue
 from planner.store.chunks import ChunkStore, fingerprint
 
 HOUR_S = 3600.0

@@ -8,10 +8,9 @@ from typing import Any
 import numpy as np
 
 from planner.app.common.cautions import ALWAYS
-from planner.app.plan.words import duration_text
+from planner.app.common.wording import Said, duration_text, numbers
 from planner.app.season.chart import HOURS, Season
-from planner.app.standing.words import Said, numbers
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 
 MOSTLY = 0.95
 

@@ -10,9 +10,9 @@ import numpy as np
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import CENTRAL, Choice, Plan
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL
 from planner.model.records import Floats, Group, Road, Site, Stop, Trip, Window
-from planner.store.catalogue import Catalogue
 
 SAME_PLACE_KM = 1e-6
 

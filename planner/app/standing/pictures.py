@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from planner.app.common.svg import ACCENT, BLUE, FAINT, INK, Plot, clock_ticks, line, svg, text
+from planner.app.common.wording import clock_text
 from planner.app.plan.results import CENTRAL, Plan
-from planner.app.plan.words import clock_text
 from planner.app.standing.reserve import Reserve
 from planner.app.standing.tipping import TippingAt
 from planner.units import METRIC, UnitSystem

@@ -13,12 +13,14 @@ from typing import TypeVar
 
 import numpy as np
 
-from planner.app.plan.plan import Progress, Stop, alone, vehicle
+from planner.app.common.progress import Progress, Stop
+from planner.app.plan.plan import alone, vehicle
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model import boxes as box_model
 from planner.model.balance import State
 from planner.model.cases import Fan, Layout, boxes_in_place, lay
+from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases
 from planner.model.loading_places import Environment, environment, soaked_sun_w
 from planner.model.parameters import Parameters
@@ -27,7 +29,6 @@ from planner.model.records import Bools, Floats, Ints
 from planner.model.standstill import CAUSES, Memory, Onset, memories, time_to_action
 from planner.model.timeline import GRID_S, Timeline, Whereabouts, follow
 from planner.model.weather import surroundings
-from planner.store.catalogue import Catalogue
 
 __all__ = ["CAUSES", "Reserve", "Variant", "reserve"]
 

@@ -10,12 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.app.plan.plan import Progress, Stop, alone, vehicle
+from planner.app.common.progress import Progress, Stop
+from planner.app.plan.plan import alone, vehicle
 from planner.app.plan.results import CENTRAL, Choice, Plan
 from planner.errors import Cancelled, Fault, InputError
 from planner.model.balance import State, Step
 from planner.model.boxes import Boxes
 from planner.model.cases import Fan, Layout, lay
+from planner.model.catalogue import Catalogue
 from planner.model.integrate import prepare
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
@@ -31,7 +33,6 @@ from planner.model.tipping import (
     points,
     tipping,
 )
-from planner.store.catalogue import Catalogue
 
 SPACING_S = 900.0
 ALONG_SPACING_K, HALVING_SPACING_K = 0.5, 0.25

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
+from planner.app.common.wording import Said, clock_text, duration_text, numbers
 from planner.app.plan.results import CENTRAL, LEVELS, TEMPERS, Plan
-from planner.app.plan.words import choice_text, clock_text, duration_text
+from planner.app.plan.words import choice_text
 from planner.app.standing.delays import Delayed
 from planner.app.standing.reserve import CAUSES, Reserve
 from planner.app.standing.tipping import HeadroomAlong, TippingAt
-from planner.model.records import Floats
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.units import METRIC, UnitSystem
 
 ROW_S = 1800.0
@@ -26,14 +25,6 @@ CAUSE_WORDS = {
     "comb": "stores comb softens",
     "dose": "time in the heat does harm",
 }
-
-
-@dataclass(frozen=True)
-class Said:
-    """An answer in words: one sentence first, then sections of lines."""
-
-    headline: str
-    sections: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 # -- standstill reserve --------------------------------------------------------------------------------
@@ -207,13 +198,6 @@ def _candidate(plan: Plan, choice: Any) -> dict[str, str]:
         "place": plan.places[choice.place],
         "setup": plan.setups[choice.setup],
     }
-
-
-def numbers(values: Floats) -> Any:
-    """An array as nested lists for JSON, with None for what is unknown or without end."""
-    if values.ndim == 0:
-        return round(float(values), 4) if np.isfinite(values) else None
-    return [numbers(row) for row in values]
 
 
 # -- tipping point -------------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ from planner.ui.work.runner import Watch
 
 if TYPE_CHECKING:
     from planner.app.fit.fit import Fit
-    from planner.store.catalogue import Catalogue
+    from planner.model.catalogue import Catalogue
     from planner.store.loggerfile import LoggerLog
     from planner.store.profiles import Profile
 

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QToolButton, QWidget
 
 from planner.app.plan.results import Choice, Plan
 from planner.errors import InputError, SkepwayError
-from planner.store.catalogue import Catalogue
+from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
 from planner.ui.work.runner import Runner, Watch
 

@@ -21,8 +21,8 @@ from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import CENTRAL, Choice, Curves, Plan
 from planner.app.plan.words import Answer, answer
 from planner.errors import InputError, SkepwayError
+from planner.model.catalogue import Catalogue
 from planner.model.sun import sun_position
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
 from planner.ui.work.runner import Runner, Watch

@@ -1,0 +1,47 @@
+"""Words and figures that every answer shares: clocks, spans of time, an answer's shape, arrays for JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from planner.model.records import Floats
+
+
+@dataclass(frozen=True)
+class Said:
+    """An answer in words: one sentence first, then sections of lines."""
+
+    headline: str
+    sections: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def local(time_s: float, zone: str) -> datetime:
+    """An instant on the wall clock of a zone."""
+    return datetime.fromtimestamp(time_s, ZoneInfo(zone))
+
+
+def clock_text(time_s: float, zone: str) -> str:
+    """Weekday and time of day, e.g. ``Thursday 21:30``."""
+    at = local(time_s, zone)
+    return f"{at:%A} {at:%H:%M}"
+
+
+def duration_text(seconds: float) -> str:
+    """Hours and minutes, e.g. ``3 h 20 min``."""
+    minutes = round(seconds / 60.0)
+    hours, rest = divmod(minutes, 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+
+
+def numbers(values: Floats) -> Any:
+    """An array as nested lists for JSON, with None for what is unknown or without end."""
+    if values.ndim == 0:
+        return round(float(values), 4) if np.isfinite(values) else None
+    return [numbers(row) for row in values]
