@@ -61,9 +61,9 @@ def catalogue() -> Catalogue:
 
 
 @pytest.fixture(scope="session")
-def central(catalogue: Catalogue) -> Parameters:
-    """Every parameter of the heat model at its central value."""
-    return catalogue.parameters.central()
+def typical(catalogue: Catalogue) -> Parameters:
+    """Every parameter of the heat model at its typical value."""
+    return catalogue.parameters.typical()
 
 
 @pytest.fixture(scope="session", params=DEMOS)

@@ -50,19 +50,19 @@ class Studio:
         from planner.folders import config_dir, data_dir
         from planner.store.catalogue import load_catalogue
         from planner.ui.look import theme
-        from planner.ui.trip.memory import Memory
+        from planner.ui.trip.preferences import Preferences
         from planner.ui.window import Window
-        from planner.ui.work.supply import Supply
+        from planner.ui.work.data_source import DataSource
 
         self.folder, self.size = folder, size
         self.app = QApplication([])
         theme.apply(self.app)
-        memory = Memory.load(config_dir() / "window.json")
-        self.window = Window(load_catalogue(), Supply(), memory, data_dir() / "recovery")
+        preferences = Preferences.load(config_dir() / "window.json")
+        self.window = Window(load_catalogue(), DataSource(), preferences, data_dir() / "recovery")
         wide, high, _ = SIZES[size]
         self.window.resize(wide, high)
         self.window.show()
-        self.window.map.show_ground(self.window.supply.ground())
+        self.window.map.show_ground(self.window.data_source.ground())
 
     def wait(self, done: Callable[[], bool]) -> None:
         end = time.monotonic() + PATIENCE_S
@@ -168,7 +168,7 @@ def _pages(studio: Studio) -> None:
     book = studio.window.book
     for number, name in ((1, "page-sure"), (2, "page-helps"), (3, "page-standing")):
         book.turn(number)
-        studio.wait(lambda: all(inquiry.answer is not None for inquiry in book.page.inquiries()))
+        studio.wait(lambda: all(query.answer is not None for query in book.page.inquiries()))
         studio.wait(lambda: not studio.window.runner.busy())
         studio.shoot(name)
     _season(studio)

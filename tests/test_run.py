@@ -31,32 +31,32 @@ def test_the_last_line_counts_the_checks_that_failed_before_the_tests(
 def test_an_installation_that_fits_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The stamp holds the digest of pyproject.toml and the extras; pip is not called when both fit."""
     digest = hashlib.sha256((run.ROOT / "pyproject.toml").read_bytes()).hexdigest()
-    calls = installs(tmp_path, monkeypatch, f"{digest} test")
+    waypoints = installs(tmp_path, monkeypatch, f"{digest} test")
     run.install()
     run.install("test")
-    assert calls == []
+    assert waypoints == []
 
 
 @pytest.mark.parametrize("stamp", ["", "0123 test", "damaged"])
 def test_a_changed_project_is_installed_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stamp: str
 ) -> None:
-    calls = installs(tmp_path, monkeypatch, stamp)
+    waypoints = installs(tmp_path, monkeypatch, stamp)
     run.install("test")
-    assert len(calls) == 1
-    assert calls[0][-1] == ".[test]"
+    assert len(waypoints) == 1
+    assert waypoints[0][-1] == ".[test]"
     run.install("test")
-    assert len(calls) == 1
+    assert len(waypoints) == 1
 
 
 def installs(folder: Path, monkeypatch: pytest.MonkeyPatch, stamp: str) -> list[list[str]]:
     """A folder that passes for a virtual environment; the pip commands it would have been given."""
-    calls: list[list[str]] = []
+    waypoints: list[list[str]] = []
     monkeypatch.setattr(run, "STAMP", folder / "stamp")
     monkeypatch.setattr(run, "tool", lambda name: Path(sys.executable))
-    monkeypatch.setattr(run, "carry_out", lambda command, problem, **env: calls.append(command))
+    monkeypatch.setattr(run, "carry_out", lambda command, problem, **env: waypoints.append(command))
     (folder / "stamp").write_text(stamp)
-    return calls
+    return waypoints
 
 
 def test_without_a_fitting_python_the_message_says_which_to_get(monkeypatch: pytest.MonkeyPatch) -> None:

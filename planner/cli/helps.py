@@ -6,11 +6,11 @@ import argparse
 
 import numpy as np
 
-from planner.app.advice.helps import DRAWS, as_document, helps, in_words
+from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
-    add_drawn,
+    add_sampled,
     catalogue_of,
     planned_of,
     print_sections,
@@ -24,7 +24,7 @@ HELP = "what helps most: every change tried alone, and the smallest set that is 
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_drawn(parser, DRAWS)
+    add_sampled(parser, SAMPLES)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
             plan.ranking[0],
             catalogue,
             np.random.default_rng(args.seed),
-            draws=args.draws,
+            samples=args.samples,
             on_progress=progress,
         )
     said = in_words(found, units)

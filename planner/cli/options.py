@@ -88,10 +88,11 @@ def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
         return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
 
 
-def add_draws(parser: argparse.ArgumentParser, usual: int) -> None:
-    """How many worlds are drawn (none for 0), and which ones."""
+def add_samples(parser: argparse.ArgumentParser, usual: int) -> None:
+    """How many samples are drawn (none for 0), and which ones."""
     parser.add_argument(
         "--draws",
+        dest="samples",
         type=_counting,
         default=usual,
         metavar="N",
@@ -100,23 +101,23 @@ def add_draws(parser: argparse.ArgumentParser, usual: int) -> None:
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="which worlds; the same again (1)")
 
 
-def add_drawn(parser: argparse.ArgumentParser, usual: int) -> None:
-    """Everything a command takes that plans a trip and then answers by drawn worlds."""
+def add_sampled(parser: argparse.ArgumentParser, usual: int) -> None:
+    """Everything a command takes that plans a trip and then answers by samples."""
     add_trip(parser)
     add_units(parser)
     add_sources(parser)
-    add_draws(parser, usual)
+    add_samples(parser, usual)
     add_json(parser)
 
 
 def _counting(text: str) -> int:
     count = int(text)
-    if not 1 <= count <= MOST_DRAWS:
-        raise argparse.ArgumentTypeError(f"give 1 to {MOST_DRAWS} draws")
+    if not 1 <= count <= MOST_SAMPLES:
+        raise argparse.ArgumentTypeError(f"give 1 to {MOST_SAMPLES} draws")
     return count
 
 
-MOST_DRAWS = 16384
+MOST_SAMPLES = 16384
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

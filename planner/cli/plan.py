@@ -20,7 +20,7 @@ from planner.app.plan.words import Answer, answer
 from planner.cli import quick
 from planner.cli.exits import Exit
 from planner.cli.options import (
-    add_draws,
+    add_samples,
     add_sources,
     add_trip,
     add_units,
@@ -53,7 +53,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     quick.configure(parser)
     add_units(parser)
     add_sources(parser)
-    add_draws(parser, 0)
+    add_samples(parser, 0)
     parser.add_argument("--timing", action="store_true", help="say where the time went")
     parser.add_argument(
         "--json", type=Path, metavar="FILE", help="write every candidate as JSON ('-': to the screen)"
@@ -77,9 +77,9 @@ def run(args: argparse.Namespace) -> int:
         plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
     clock.lap("planning")
     said = answer(plan, catalogue, units, now_s=now_s)
-    if args.draws:
-        chance = how_sure(sharpest(plan, catalogue, args.draws, args.seed), units=units, choice=said.choice)
-        said = replace(said, how_sure=(chance.headline, *chance.duels, *chance.settle, *said.how_sure))
+    if args.samples:
+        chance = how_sure(sharpest(plan, catalogue, args.samples, args.seed), units=units, choice=said.choice)
+        said = replace(said, how_sure=(chance.headline, *chance.comparisons, *chance.settle, *said.how_sure))
         clock.lap("drawing")
     if args.trip:
         Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
@@ -94,12 +94,12 @@ def run(args: argparse.Namespace) -> int:
     if args.csv:
         _write(args.csv, lambda: as_csv(plan))
     if args.html or args.pictures:
-        drawn = curves(plan, said.choice, catalogue)
+        sampled = curves(plan, said.choice, catalogue)
         if args.html:
-            _write(args.html, lambda: as_html(plan, said, drawn, units))
+            _write(args.html, lambda: as_html(plan, said, sampled, units))
         if args.pictures:
             _write(args.pictures / "departures.svg", lambda: board_svg(plan, said.choice, units))
-            _write(args.pictures / "temperatures.svg", lambda: curves_svg(plan, drawn, units))
+            _write(args.pictures / "temperatures.svg", lambda: curves_svg(plan, sampled, units))
     clock.lap("writing")
     if args.timing:
         print(clock.table(), file=sys.stderr)
@@ -133,7 +133,7 @@ def _print_answer(plan: Plan, said: Answer, units: UnitSystem, rows: int) -> Non
 
 def _print_table(rows: list[dict[str, str]], units: UnitSystem) -> None:
     heads = dict(COLUMNS)
-    heads["peak"] += f" {units.temp_unit} (calm-disturbed)"
+    heads["peak"] += f" {units.temp_unit} (calm-agitated)"
     width = {key: max(len(heads[key]), *(len(row[key]) for row in rows)) for key, _ in COLUMNS}
     for row in (heads, *rows):
         print("  ".join(row[key].ljust(width[key]) for key, _ in COLUMNS).rstrip())

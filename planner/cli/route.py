@@ -111,7 +111,7 @@ def _sum(road: Road, units: UnitSystem) -> str:
 
 def _legs(road: Road, sites: tuple[Site, ...], units: UnitSystem) -> list[str]:
     lines = []
-    for (here, there), (first, last) in zip(pairwise(sites), pairwise(road.call_vertex), strict=False):
+    for (here, there), (first, last) in zip(pairwise(sites), pairwise(road.waypoint_vertex), strict=False):
         way = units.distance_text(float(road.km[last] - road.km[first]), 1)
         drive_s = float(road.drive_s[last] - road.drive_s[first])
         lines.append(f"{here.name} to {there.name}: {way}, {_clock(drive_s)}")

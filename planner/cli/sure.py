@@ -1,4 +1,4 @@
-"""``skepway sure TRIP``: in how many of a hundred worlds it goes well, what beats what, what would settle it."""
+"""``skepway sure TRIP``: in how many of a hundred samples it goes well, what beats what, what would settle it."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from planner.app.chance.race import DRAWS, Chances, chances
-from planner.app.chance.sensitivity import DRAWS as DOUBT_DRAWS
-from planner.app.chance.sensitivity import doubt
+from planner.app.chance.race import SAMPLES, Chances, chances
+from planner.app.chance.sensitivity import SAMPLES as DOUBT_DRAWS
+from planner.app.chance.sensitivity import sensitivity
 from planner.app.chance.words import as_document, how_sure
 from planner.app.plan.inputs import ensemble_members, ready
 from planner.app.plan.results import Plan
@@ -20,7 +20,7 @@ from planner.app.plan.words import choice_text
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
-    add_drawn,
+    add_sampled,
     catalogue_of,
     plan_of,
     print_sections,
@@ -39,7 +39,7 @@ ROWS = 6
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_drawn(parser, DRAWS)
+    add_sampled(parser, SAMPLES)
     parser.add_argument(
         "--ensemble", action="store_true", help="draw from the members of the ensemble forecast"
     )
@@ -51,18 +51,18 @@ def run(args: argparse.Namespace) -> int:
         given = ready(load_trip(args.trip, catalogue), sources, now_s=time.time())
         members = ensemble_members(given, sources) if args.ensemble else ()
     plan = plan_of(given, catalogue)
-    known = sharpest(plan, catalogue, args.draws, args.seed, members)
-    worlds = min(args.draws, DOUBT_DRAWS)
-    shares = doubt(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), draws=worlds)
+    known = sharpest(plan, catalogue, args.samples, args.seed, members)
+    worlds = min(args.samples, DOUBT_DRAWS)
+    shares = sensitivity(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), samples=worlds)
     said = how_sure(known, shares, units)
     if args.json != DASH:
         print(said.headline)
         print_sections(
             (
                 ("Chances", said.chances),
-                ("Compared in the same draws", said.duels),
+                ("Compared in the same draws", said.comparisons),
                 ("What would settle it", said.settle),
-                ("Whence the doubt", said.doubt),
+                ("Whence the doubt", said.sensitivity),
                 ("Best by chance", [_row(known, i) for i in range(min(ROWS, len(known.ranking)))]),
                 ("How it was drawn", said.method),
                 ("Cautions", said.cautions),
@@ -74,13 +74,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def sharpest(
-    plan: Plan, catalogue: Catalogue, draws: int, seed: int, members: Sequence[Weather] = ()
+    plan: Plan, catalogue: Catalogue, samples: int, seed: int, members: Sequence[Weather] = ()
 ) -> Chances:
     """The last answer of the rounds, with a line of progress."""
     generator = np.random.default_rng(seed)
     with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Drawing") as progress:
         rounds = chances(
-            plan, catalogue, generator, draws=draws, weathers=members, executor=pool, on_progress=progress
+            plan, catalogue, generator, samples=samples, weathers=members, executor=pool, on_progress=progress
         )
         for known in rounds:
             last = known

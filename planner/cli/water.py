@@ -6,12 +6,12 @@ import argparse
 
 import numpy as np
 
-from planner.app.advice.helps import DRAWS
+from planner.app.advice.helps import SAMPLES
 from planner.app.advice.water import as_document, in_words, water_plan
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
-    add_drawn,
+    add_sampled,
     catalogue_of,
     planned_of,
     print_sections,
@@ -24,13 +24,15 @@ HELP = "how much water each box needs, when, and when not to give any"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_drawn(parser, DRAWS)
+    add_sampled(parser, SAMPLES)
 
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
     plan = planned_of(args, catalogue)
-    found = water_plan(plan, plan.ranking[0], catalogue, np.random.default_rng(args.seed), draws=args.draws)
+    found = water_plan(
+        plan, plan.ranking[0], catalogue, np.random.default_rng(args.seed), samples=args.samples
+    )
     said = in_words(found, units)
     if args.json != DASH:
         print(said.headline)

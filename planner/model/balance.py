@@ -1,6 +1,6 @@
 """The heat and water balance of a box at one instant: what is made, what is carried off, how fast it warms.
 
-One function, ``rates``, holds all the physics of a step; ``march`` walks it through time and the tests hand
+One function, ``rates``, holds all the physics of a step; ``integrate`` walks it through time and the tests hand
 the very same function to an independent integrator. Box air has no capacity worth keeping: it is solved
 inside, together with the air of the enclosure that all its boxes warm. All arrays are ``(case,)``.
 """
@@ -54,8 +54,8 @@ class State(NamedTuple):
     vapour_kg_s: Floats
 
 
-class Step(NamedTuple):
-    """Forces of one step, ``(case,)``; see ``march.prepare`` for how they come about.
+class Forcing(NamedTuple):
+    """Forces of one step, ``(case,)``; see ``integrate.prepare`` for how they come about.
 
     The balance needs those up to ``heat_j_m3k``; the rest moves vapour, misted water and the clock. A run of
     steps is the same with ``(step, case)``; ``rows`` takes it apart.
@@ -75,9 +75,9 @@ class Step(NamedTuple):
     active_s: Floats
     mist_kg: Floats
 
-    def rows(self) -> Iterator[Step]:
+    def rows(self) -> Iterator[Forcing]:
         """The steps of a run one by one."""
-        return itertools.starmap(Step, zip(*self, strict=True))
+        return itertools.starmap(Forcing, zip(*self, strict=True))
 
 
 class Rates(NamedTuple):
@@ -99,7 +99,7 @@ class Rates(NamedTuple):
     wanted_w: Floats
 
 
-class Law(NamedTuple):
+class Coefficients(NamedTuple):
     """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)`` unless stated.
 
     The bees answer their temperature in six ways, ``(6, case)``, in the order of ``_answers_of``: each
@@ -122,14 +122,14 @@ class Law(NamedTuple):
     wetted: bool
 
 
-def law(boxes: Boxes, p: Parameters) -> Law:
+def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
     """Prepare boxes and parameters for the loop."""
     from_c, span_k, most = _table(_answers_of(boxes, p), boxes.count.size)
     brood_per_k = 0.1 * np.log(p.brood_q10)
     rest = (boxes.rest_w, p.rest_heat_per_k, np.asarray(30.0), p.rest_low_c, p.rest_plateau_c)
     brood = (boxes.brood_w, brood_per_k, p.brood_constant_above_c, -np.inf, p.brood_constant_above_c)
     at_w, per_k, at_c, low_c, high_c = _table((rest, brood), boxes.count.size)
-    return Law(
+    return Coefficients(
         answer_from_c=from_c,
         answer_per_k=most / span_k,
         answer_most=most,
@@ -165,7 +165,7 @@ def _table(rows: Sequence[Sequence[Floats | float]], cases: int) -> Floats:
     )
 
 
-class Sharing:
+class EnclosureSum:
     """Which cases breathe the same enclosure: sums over them, or nothing to do when each has its own."""
 
     def __init__(self, enclosure: Ints | None) -> None:
@@ -189,7 +189,14 @@ def saturation_kg_m3(temp_c: Floats) -> Floats:
     return density
 
 
-def rates(state: State, step: Step, alive: Floats | None, boxes: Boxes, law: Law, sharing: Sharing) -> Rates:
+def rates(
+    state: State,
+    forcing: Forcing,
+    alive: Floats | None,
+    boxes: Boxes,
+    coefficients: Coefficients,
+    enclosure_sum: EnclosureSum,
+) -> Rates:
     """Slopes of the state under the forces of a step.
 
     Parameters
@@ -202,9 +209,9 @@ def rates(state: State, step: Step, alive: Floats | None, boxes: Boxes, law: Law
     warming, then the air is solved exactly for that flow, so that energy is kept to rounding.
     """
     core, stores = state.core_c, state.stores_c
-    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, wanted = _answers(core, law)
-    resting_w, brood_w = _made(core, law)
-    active_w = np.minimum(resting_w * step.activity * (agitation + ONE), boxes.ceiling_w)
+    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, wanted = _answers(core, coefficients)
+    resting_w, brood_w = _made(core, coefficients)
+    active_w = np.minimum(resting_w * forcing.activity * (agitation + ONE), boxes.ceiling_w)
     adults_w = np.maximum(active_w, shivering_w)
     if alive is not None:
         adults_w, wanted = alive * adults_w, alive * wanted
@@ -212,22 +219,22 @@ def rates(state: State, step: Step, alive: Floats | None, boxes: Boxes, law: Law
     film = boxes.core_w_k - closed_up_w_k + spread_w_k
     steady = np.minimum(fanning_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
     comb = film + boxes.stores_w_k
-    source = film * core + boxes.stores_w_k * stores + step.sun_w
+    source = film * core + boxes.stores_w_k * stores + forcing.sun_w
 
-    flow = _flow(state, comb, source, steady, step, boxes)
-    out = step.walls_w_k + step.heat_j_m3k * flow
+    flow = _flow(state, comb, source, steady, forcing, boxes)
+    out = forcing.walls_w_k + forcing.heat_j_m3k * flow
     total = comb + out
     own, escape = source / total, out / total
-    given = sharing.total(step.weight * (escape * source - step.sun_w))
-    felt = sharing.total(step.weight * (escape * comb))
-    local = (step.base_c + step.resistance_k_w * given) / (step.resistance_k_w * felt + ONE)
+    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w))
+    felt = enclosure_sum.total(forcing.weight * (escape * comb))
+    local = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
     box_air = own + escape * local
 
     saturated = saturation_kg_m3(box_air)
-    carry = np.maximum(flow * (law.exit_saturation * saturated - state.around_kg_m3), ZERO) * LATENT
-    drunk = np.minimum(wanted, np.maximum(state.water_kg, ZERO) * law.water_end_w_kg)
-    misted = _misted_w(core, film, flow, state, step, law) if law.wetted else ZERO
-    offered = drunk + misted + law.cuticle_w
+    carry = np.maximum(flow * (coefficients.exit_saturation * saturated - state.around_kg_m3), ZERO) * LATENT
+    drunk = np.minimum(wanted, np.maximum(state.water_kg, ZERO) * coefficients.water_end_w_kg)
+    misted = _misted_w(core, film, flow, state, forcing, coefficients) if coefficients.wetted else ZERO
+    offered = drunk + misted + coefficients.cuticle_w
     evaporation = np.minimum(carry, offered)
     lost_kg_j = evaporation / offered * MINUS_KG_PER_J
 
@@ -252,34 +259,41 @@ def rates(state: State, step: Step, alive: Floats | None, boxes: Boxes, law: Law
 
 
 def _misted_w(
-    core_c: Floats, film_w_k: Floats, flow_m3_s: Floats, state: State, step: Step, law: Law
+    core_c: Floats,
+    film_w_k: Floats,
+    flow_m3_s: Floats,
+    state: State,
+    forcing: Forcing,
+    coefficients: Coefficients,
 ) -> Floats:
     """What misted water evaporates, W; never so much that wet bees and combs would cool below the wet bulb.
 
     Vapour leaves the surface as heat would (Lewis relation: film over the heat of air, m3/s), then with the
     air flow; both in series, between saturation at the core and the air around.
     """
-    surface = film_w_k / step.heat_j_m3k
+    surface = film_w_k / forcing.heat_j_m3k
     through = surface * flow_m3_s / (surface + flow_m3_s)
     most: Floats = through * np.maximum(saturation_kg_m3(core_c) - state.around_kg_m3, ZERO) * LATENT
-    soon: Floats = np.maximum(state.mist_kg, ZERO) * law.mist_w_kg
+    soon: Floats = np.maximum(state.mist_kg, ZERO) * coefficients.mist_w_kg
     return np.minimum(soon, most)
 
 
-def _answers(core_c: Floats, law: Law) -> Floats:
+def _answers(core_c: Floats, coefficients: Coefficients) -> Floats:
     """What the bees do at this temperature, ``(6, case)``; all answers at once, as rows of one array."""
-    risen: Floats = np.maximum((core_c - law.answer_from_c) * law.answer_per_k, ZERO)
-    return np.minimum(risen, law.answer_most)
+    risen: Floats = np.maximum((core_c - coefficients.answer_from_c) * coefficients.answer_per_k, ZERO)
+    return np.minimum(risen, coefficients.answer_most)
 
 
-def _made(core_c: Floats, law: Law) -> Floats:
+def _made(core_c: Floats, coefficients: Coefficients) -> Floats:
     """Resting heat of adults and heat of brood, W, ``(2, case)``."""
-    valid = np.minimum(np.maximum(core_c, law.made_from_c), law.made_to_c)
-    made: Floats = law.made_w * np.exp(law.made_per_k * valid)
+    valid = np.minimum(np.maximum(core_c, coefficients.made_from_c), coefficients.made_to_c)
+    made: Floats = coefficients.made_w * np.exp(coefficients.made_per_k * valid)
     return made
 
 
-def _flow(state: State, comb: Floats, source: Floats, steady: Floats, step: Step, boxes: Boxes) -> Floats:
+def _flow(
+    state: State, comb: Floats, source: Floats, steady: Floats, forcing: Forcing, boxes: Boxes
+) -> Floats:
     """Air flow m3/s that closes the balance of the box air, by one Newton step from the last warming.
 
     The residual ``x (comb + walls + rc Q(x)) + comb around - source`` is convex in the warming ``x``, so the
@@ -287,10 +301,10 @@ def _flow(state: State, comb: Floats, source: Floats, steady: Floats, step: Step
     heat. ``tail`` is what the slope of the flow adds to the conductance.
     """
     squared = boxes.buoyant_m6_s2_k * np.abs(state.warming_k)
-    driven = np.sqrt(squared + step.wind_m6_s2)
-    around = step.base_c + step.resistance_k_w * state.shared_w
-    conductance = comb + step.walls_w_k + step.heat_j_m3k * (driven + steady)
-    tail = step.heat_j_m3k * squared / (driven + driven)
+    driven = np.sqrt(squared + forcing.wind_m6_s2)
+    around = forcing.base_c + forcing.resistance_k_w * state.shared_w
+    conductance = comb + forcing.walls_w_k + forcing.heat_j_m3k * (driven + steady)
+    tail = forcing.heat_j_m3k * squared / (driven + driven)
     warming = (source - comb * around + state.warming_k * tail) / (conductance + tail)
-    flow: Floats = np.sqrt(boxes.buoyant_m6_s2_k * np.abs(warming) + step.wind_m6_s2) + steady
+    flow: Floats = np.sqrt(boxes.buoyant_m6_s2_k * np.abs(warming) + forcing.wind_m6_s2) + steady
     return flow

@@ -1,4 +1,4 @@
-"""From what the user counts in a box (frames, mesh, roof) to what the march needs (watts, joules, areas).
+"""From what the user counts in a box (frames, mesh, roof) to what the integration needs (watts, joules, areas).
 
 ``describe`` turns one group in one box type into plain numbers; ``derive`` turns those, for all cases at
 once and with per-case parameters, into the constants of the heat balance.

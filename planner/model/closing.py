@@ -25,8 +25,8 @@ def closing_times(trip: Trip, road: Road, departure_s: Floats) -> Floats:
     arrive, _ = schedule(trip, road, departure_s)
     columns = []
     for group in trip.groups:
-        boarded = arrive[:, group.load_call]
-        site = trip.calls[group.load_call]
+        boarded = arrive[:, group.load_waypoint]
+        site = trip.waypoints[group.load_waypoint]
         columns.append(last_closing(group.closing or trip.closing, site, boarded))
     return np.stack(columns, axis=1)
 
@@ -49,7 +49,7 @@ def closed_by_day(trip: Trip, closed_s: Floats) -> Bools:
     """Departures for which a group is shut while bees fly: the sun clearly up, (departure,)."""
     flying = np.zeros(closed_s.shape, dtype=bool)
     for column, group in enumerate(trip.groups):
-        site = trip.calls[group.load_call]
+        site = trip.waypoints[group.load_waypoint]
         height = sun.sun_position(closed_s[:, column], site.lat_deg, site.lon_deg).elevation_deg
         flying[:, column] = height > FLIGHT_SUN_DEG
     return np.asarray(flying.any(axis=1))

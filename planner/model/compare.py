@@ -16,10 +16,10 @@ MARGIN_STEP_K = 0.5
 
 def rank(
     level: Ints,
-    disturbed_level: Ints,
+    agitated_level: Ints,
     harmed_share: Floats,
     margin_k: Floats,
-    disturbed_margin_k: Floats,
+    agitated_margin_k: Floats,
     by_day: Bools,
     inconvenience: Floats,
 ) -> Ints:
@@ -27,20 +27,20 @@ def rank(
 
     Parameters
     ----------
-    level, disturbed_level : worst of the five verdicts with central and with disturbed bees (unknown highest)
-    harmed_share : share of boxes harmed with central bees
-    margin_k, disturbed_margin_k : smallest margin with central and with disturbed bees; the latter counts
-        unless disturbed bees come to harm anyway
+    level, disturbed_level : worst of the five verdicts with typical and with agitated bees (unknown highest)
+    harmed_share : share of boxes harmed with typical bees
+    margin_k, disturbed_margin_k : smallest margin with typical and with agitated bees; the latter counts
+        unless agitated bees come to harm anyway
     by_day : boxes shut while bees fly; weighs as a caution, since the foragers are lost
     inconvenience : any scale, smaller is better
 
-    All arrays share one shape. The order: harm with central bees, harmed share, harm with disturbed bees,
+    All arrays share one shape. The order: harm with typical bees, harmed share, harm with agitated bees,
     margin up to ENOUGH_MARGIN_K in steps of MARGIN_STEP_K, inconvenience.
     """
-    central = np.where(by_day, np.maximum(level, CAUTION), level)
-    telling = np.where(disturbed_level < HARM, disturbed_margin_k, margin_k)
+    typical = np.where(by_day, np.maximum(level, CAUTION), level)
+    telling = np.where(agitated_level < HARM, agitated_margin_k, margin_k)
     margin = np.minimum(np.nan_to_num(telling, nan=-np.inf), ENOUGH_MARGIN_K)
     stepped = np.floor(np.clip(margin, -100.0, None) / MARGIN_STEP_K)
     harmed = np.where(level >= HARM, np.round(harmed_share, 2), 0.0)
-    keys = (inconvenience, -stepped, disturbed_level, harmed, central)
+    keys = (inconvenience, -stepped, agitated_level, harmed, typical)
     return np.lexsort([np.broadcast_to(key, level.shape).ravel() for key in keys])

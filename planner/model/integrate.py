@@ -14,12 +14,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.model import bees, walls
-from planner.model.balance import KG_PER_J, ONE, SMALL, ZERO, Law, Rates, Sharing, State, Step, law, rates
+from planner.model.balance import (
+    KG_PER_J,
+    ONE,
+    SMALL,
+    ZERO,
+    Coefficients,
+    EnclosureSum,
+    Forcing,
+    Rates,
+    State,
+    coefficients_of,
+    rates,
+)
 from planner.model.boxes import Boxes
-from planner.model.loading_places import Environment
+from planner.model.loading_places import LocalAir
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
-from planner.model.timeline import GRID_S, Whereabouts
+from planner.model.timeline import GRID_S, VehicleState
 
 STEP_S = GRID_S
 BLOCK_ELEMENTS = 60_000
@@ -40,7 +52,7 @@ class Cases:
     """
 
     track: Ints
-    env: Ints
+    local_air: Ints
     enclosure: Ints | None
     boxes: Boxes
     air_offset_k: Floats | float = 0.0
@@ -51,7 +63,7 @@ class Cases:
 
 @dataclass(frozen=True)
 class Histories:
-    """What the march saw. Nodes are ``(time + 1, case)``, steps ``(time, case)``.
+    """What the integration saw. Nodes are ``(time + 1, case)``, steps ``(time, case)``.
 
     ``core_c``, ``stores_c``, ``water_kg`` (crop, syrup and misted together) at nodes; ``box_air_c``,
     ``local_c``, ``flow_m3_s``, ``adults_w``, ``brood_w``, ``sun_w``, ``evaporation_w``, ``wanted_w`` (evaporation
@@ -96,52 +108,57 @@ STEP_FIELDS = (*RATES_FIELDS, "sun_w", "walls_w", "air_w")
 
 
 def prepare(
-    cases: Cases, where: Whereabouts, env: Environment, rows: slice, p: Parameters, step_s: float = STEP_S
-) -> Step:
+    cases: Cases,
+    vehicle: VehicleState,
+    local_air: LocalAir,
+    rows: slice,
+    p: Parameters,
+    step_s: float = STEP_S,
+) -> Forcing:
     """Forces of the steps in ``rows``, ``(step, case)``; ``where`` and ``env`` are sampled at mid-step."""
-    boxes, e, track = cases.boxes, cases.env, cases.track
+    boxes, e, track = cases.boxes, cases.local_air, cases.track
 
     def here(values: Floats) -> Floats:
         return values[rows].take(e, axis=1)
 
-    speed = here(env.speed_ms) * cases.wind_factor
+    speed = here(local_air.speed_ms) * cases.wind_factor
     outside = walls.outside_film_m2k_w(speed, p)
     lid = boxes.lid_m2 / (boxes.lid_m2k_w + outside)
     per_body = 1.0 / (boxes.body_m2k_w + outside)
-    through = boxes.through_m2 * here(env.pressure_root)
+    through = boxes.through_m2 * here(local_air.pressure_root)
     single = boxes.single_m2
-    change = env.change_per_s[rows]
-    gain = np.where(np.isinf(change), 0.0, 1.0 / (env.volume_m3[rows] * np.maximum(change, 1e-9)))
+    change = local_air.change_per_s[rows]
+    gain = np.where(np.isinf(change), 0.0, 1.0 / (local_air.volume_m3[rows] * np.maximum(change, 1e-9)))
     keep_half = np.exp(-0.5 * change * step_s)
-    closed = where.closed[rows].take(track, axis=1)
-    aboard = where.on_board[rows].take(track, axis=1)
+    closed = vehicle.closed[rows].take(track, axis=1)
+    aboard = vehicle.on_board[rows].take(track, axis=1)
     base = np.where(aboard, p.activity_driving, p.activity_waiting)
-    since = where.since_jolt_s[rows].take(track, axis=1)
-    base_c = here(env.base_c) + here(env.sun_rise_k) * cases.sun_factor + cases.air_offset_k
-    return Step(
-        base_c=base_c + cases.place_offset_k * here(env.on_board),
-        resistance_k_w=here(env.resistance_k_w),
-        weight=boxes.count * here(env.on_board) * closed,
+    since = vehicle.since_jolt_s[rows].take(track, axis=1)
+    base_c = here(local_air.base_c) + here(local_air.sun_rise_k) * cases.sun_factor + cases.air_offset_k
+    return Forcing(
+        base_c=base_c + cases.place_offset_k * here(local_air.on_board),
+        resistance_k_w=here(local_air.resistance_k_w),
+        weight=boxes.count * here(local_air.on_board) * closed,
         walls_w_k=lid + boxes.body_m2 * per_body,
-        sun_w=_sun(cases, env, rows, lid, per_body, outside),
+        sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
         wind_m6_s2=speed**2 * (through**2 + single**2) + SMALL,
         activity=bees.activity(base, since, p),
-        heat_j_m3k=here(env.heat_j_m3k),
-        vapour_kg_m3=here(env.vapour_kg_m3),
+        heat_j_m3k=here(local_air.heat_j_m3k),
+        vapour_kg_m3=here(local_air.vapour_kg_m3),
         vapour_gain=gain.take(e, axis=1),
         vapour_keep_half=keep_half.take(e, axis=1),
         active_s=np.where(closed, step_s, 0.0),
-        mist_kg=_mist(cases, where, rows, base_c, p, step_s),
+        mist_kg=_mist(cases, vehicle, rows, base_c, p, step_s),
     )
 
 
 def _sun(
-    cases: Cases, env: Environment, rows: slice, lid: Floats, per_body: Floats, outside: Floats
+    cases: Cases, local_air: LocalAir, rows: slice, lid: Floats, per_body: Floats, outside: Floats
 ) -> Floats:
     """Sun that gets into the box, W: through walls by the sol-air rule, through clear walls and screens direct."""
-    boxes, e = cases.boxes, cases.env
+    boxes, e = cases.boxes, cases.local_air
     on_lid, flank, end = (
-        getattr(env, name)[rows].take(e, axis=1) for name in ("lid_w_m2", "flank_w_m2", "end_w_m2")
+        getattr(local_air, name)[rows].take(e, axis=1) for name in ("lid_w_m2", "flank_w_m2", "end_w_m2")
     )
     sides_w = flank * boxes.long_side_m2 + end * boxes.short_side_m2
     soaked = boxes.absorptance * outside * (lid * on_lid + per_body * sides_w)
@@ -150,7 +167,7 @@ def _sun(
 
 
 def _mist(
-    cases: Cases, where: Whereabouts, rows: slice, base_c: Floats, p: Parameters, step_s: float
+    cases: Cases, vehicle: VehicleState, rows: slice, base_c: Floats, p: Parameters, step_s: float
 ) -> Floats:
     """Water misted onto each box during each step, kg; none below the temperature at which water chills."""
     boxes = cases.boxes
@@ -158,10 +175,10 @@ def _mist(
         return np.zeros(base_c.shape)
     planned = boxes.mist_kg > 0.0
     first_s, every_s = np.where(planned, boxes.mist_first_s, 0.0), np.where(planned, boxes.mist_every_s, 1.0)
-    riding_s = where.riding_s[rows][:, cases.track]
+    riding_s = vehicle.riding_s[rows][:, cases.track]
     late = np.maximum((riding_s - first_s) / every_s, -1.0)
     before = np.maximum((riding_s - step_s - first_s) / every_s, -1.0)
-    due = (np.floor(late) - np.floor(before)) * where.on_board[rows][:, cases.track]
+    due = (np.floor(late) - np.floor(before)) * vehicle.on_board[rows][:, cases.track]
     return np.asarray(np.where(base_c >= p.no_mist_below_c, due * boxes.mist_kg, 0.0))
 
 
@@ -172,11 +189,11 @@ def blocks(n_steps: int, n_cases: int) -> Iterator[slice]:
         yield slice(first, min(first + size, n_steps))
 
 
-def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> State:
+def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameters) -> State:
     """State when each box is shut: nest at its own temperature, stores between outside air and nest."""
     boxes = cases.boxes
-    shut = np.argmax(where.closed, axis=0)[cases.track]
-    outside = env.base_c[shut, cases.env] + cases.air_offset_k
+    shut = np.argmax(vehicle.closed, axis=0)[cases.track]
+    outside = local_air.base_c[shut, cases.local_air] + cases.air_offset_k
     core = np.maximum(boxes.start_core_c, np.minimum(outside, 36.0))
     zero = np.zeros_like(outside)
     return State(
@@ -185,32 +202,39 @@ def start(cases: Cases, where: Whereabouts, env: Environment, p: Parameters) -> 
         water_kg=boxes.water_kg + boxes.foam_water_kg,
         mist_kg=zero,
         worker_dose=zero,
-        around_kg_m3=env.vapour_kg_m3[shut, cases.env] + zero,
+        around_kg_m3=local_air.vapour_kg_m3[shut, cases.local_air] + zero,
         warming_k=zero + 5.0,
         shared_w=zero,
         vapour_kg_s=zero,
     )
 
 
-def settle(state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing) -> State:
+def settle(
+    state: State, forcing: Forcing, boxes: Boxes, coefficients: Coefficients, enclosure_sum: EnclosureSum
+) -> State:
     """The first guess of the box air brought to its solution."""
     for _ in range(WARM_UP):
-        now = rates(state, step, None, boxes, loop_law, sharing)
+        now = rates(state, forcing, None, boxes, coefficients, enclosure_sum)
         state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
     return state
 
 
 def advance(
-    state: State, step: Step, boxes: Boxes, loop_law: Law, sharing: Sharing, p: Parameters
+    state: State,
+    forcing: Forcing,
+    boxes: Boxes,
+    coefficients: Coefficients,
+    enclosure_sum: EnclosureSum,
+    p: Parameters,
 ) -> tuple[State, Rates, Rates]:
     """One Heun step; returns the new state and both evaluations.
 
     The moisture around is taken at mid-step, on its way to what the last step gave off; at the end of the step
     it is carried on exactly for what this one did.
     """
-    dt, alive = step.active_s, _alive(state.worker_dose, p)
-    around = _moisture(state.around_kg_m3, state.vapour_kg_s, step, step.vapour_keep_half)
-    core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + step.mist_kg
+    dt, alive = forcing.active_s, _alive(state.worker_dose, p)
+    around = _moisture(state.around_kg_m3, state.vapour_kg_s, forcing, forcing.vapour_keep_half)
+    core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + forcing.mist_kg
     now = State(
         core,
         stores,
@@ -222,7 +246,7 @@ def advance(
         state.shared_w,
         state.vapour_kg_s,
     )
-    first = rates(now, step, alive, boxes, loop_law, sharing)
+    first = rates(now, forcing, alive, boxes, coefficients, enclosure_sum)
     dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, p)
     ahead = State(
         core + dt * first.core_k_s,
@@ -235,16 +259,20 @@ def advance(
         first.shared_w,
         state.vapour_kg_s,
     )
-    second = rates(ahead, step, _alive(dose, p), boxes, loop_law, sharing)
+    second = rates(ahead, forcing, _alive(dose, p), boxes, coefficients, enclosure_sum)
     half = HALF * dt
-    given_off = HALF * KG_PER_J * sharing.total(step.weight * (first.evaporation_w + second.evaporation_w))
+    given_off = (
+        HALF * KG_PER_J * enclosure_sum.total(forcing.weight * (first.evaporation_w + second.evaporation_w))
+    )
     new = State(
         core + half * (first.core_k_s + second.core_k_s),
         stores + half * (first.stores_k_s + second.stores_k_s),
         water + half * (first.water_kg_s + second.water_kg_s),
         mist + half * (first.mist_kg_s + second.mist_kg_s),
         dose,
-        _moisture(state.around_kg_m3, given_off, step, step.vapour_keep_half * step.vapour_keep_half),
+        _moisture(
+            state.around_kg_m3, given_off, forcing, forcing.vapour_keep_half * forcing.vapour_keep_half
+        ),
         second.warming_k,
         second.shared_w,
         given_off,
@@ -252,9 +280,9 @@ def advance(
     return new, first, second
 
 
-def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, step: Step, keep: Floats) -> Floats:
+def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, forcing: Forcing, keep: Floats) -> Floats:
     """Vapour around the boxes after a while in which the share ``keep`` of the old air's excess stays."""
-    settled = step.vapour_kg_m3 + step.vapour_gain * given_off_kg_s
+    settled = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off_kg_s
     return settled + (around_kg_m3 - settled) * keep
 
 
@@ -277,10 +305,10 @@ def _alive(worker_dose: Floats, p: Parameters) -> Floats | None:
     return np.where(worker_dose < NO_DEATH_DOSE, 1.0, bees.alive_share(worker_dose, p))
 
 
-def march(
+def integrate(
     cases: Cases,
-    where: Whereabouts,
-    env: Environment,
+    vehicle: VehicleState,
+    local_air: LocalAir,
     p: Parameters,
     *,
     step_s: float = STEP_S,
@@ -300,21 +328,21 @@ def march(
     -------
     Histories on nodes and steps. A case before its closing and after its opening stands still.
     """
-    n_steps, n_cases = where.time_s.shape[0], cases.track.size
-    loop_law, sharing = law(cases.boxes, p), Sharing(cases.enclosure)
+    n_steps, n_cases = vehicle.time_s.shape[0], cases.track.size
+    coefficients, enclosure_sum = coefficients_of(cases.boxes, p), EnclosureSum(cases.enclosure)
     nodes = _tables(NODE_FIELDS + (WATER_FIELDS if detail else ()), n_steps + 1, n_cases)
     seen = _tables(RATES_FIELDS if detail else SUMMARY_FIELDS, n_steps, n_cases)
     again = _tables(RATES_FIELDS if detail else (), n_steps, n_cases)
     forces = _tables(("sun_w", "walls_w_k", "heat_j_m3k") if detail else (), n_steps, n_cases)
-    state = start(cases, where, env, p)
+    state = start(cases, vehicle, local_air, p)
     _put(nodes, 0, state)
     for rows in blocks(n_steps, n_cases):
-        block = prepare(cases, where, env, rows, p, step_s)
+        block = prepare(cases, vehicle, local_air, rows, p, step_s)
         _put(forces, rows, block)
         if rows.start == 0:
-            state = settle(state, next(block.rows()), cases.boxes, loop_law, sharing)
-        for index, step in enumerate(block.rows(), rows.start):
-            state, first, second = advance(state, step, cases.boxes, loop_law, sharing, p)
+            state = settle(state, next(block.rows()), cases.boxes, coefficients, enclosure_sum)
+        for index, forcing in enumerate(block.rows(), rows.start):
+            state, first, second = advance(state, forcing, cases.boxes, coefficients, enclosure_sum, p)
             _put(nodes, index + 1, state)
             _put(seen, index, first)
             _put(again, index, second)
@@ -326,18 +354,18 @@ def march(
         core_c=nodes["core_c"],
         stores_c=nodes["stores_c"],
         around_kg_m3=nodes["around_kg_m3"][1:],
-        closed=where.closed.take(cases.track, axis=1),
+        closed=vehicle.closed.take(cases.track, axis=1),
         worker_dose=state.worker_dose,
         **(unseen | steps),
     )
 
 
 def _tables(names: Sequence[str], times: int, cases: int) -> dict[str, Floats]:
-    """Room for some fields of what the march meets, each ``(time, case)``."""
+    """Room for some fields of what the integration meets, each ``(time, case)``."""
     return {name: np.empty((times, cases)) for name in names}
 
 
-def _put(tables: dict[str, Floats], at: int | slice, met: State | Rates | Step) -> None:
+def _put(tables: dict[str, Floats], at: int | slice, met: State | Rates | Forcing) -> None:
     """Keep the wanted fields of one step or of a run of them."""
     for name, table in tables.items():
         table[at] = getattr(met, name)

@@ -2,7 +2,7 @@
 
 Enclosed places: ``T = T_out + (sun that has soaked in + heat of ALL boxes + people) / (UA + air exchange)``.
 Open places: a small offset and a share of the vehicle's speed and of the wind. The boxes' own heat is
-left out here, since it is only known inside the march; ``resistance_k_w`` says what a watt of it does.
+left out here, since it is only known inside the integration; ``resistance_k_w`` says what a watt of it does.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ import numpy as np
 from planner.model import air
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints, LoadingPlace
-from planner.model.timeline import GRID_S, Whereabouts
-from planner.model.weather import Surroundings
+from planner.model.timeline import GRID_S, VehicleState
+from planner.model.weather import OutsideWeather
 
 VEHICLE_WIND_HEIGHT_M = 2.0
 
 
 @dataclass(frozen=True)
-class Environment:
+class LocalAir:
     """Conditions around the boxes, all ``(time, env)``; an env is one track in one loading place.
 
     ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share;
@@ -75,9 +75,9 @@ def _rows(places: Sequence[LoadingPlace]) -> _Rows:
     return _Rows(table, neighbour[:, 0], neighbour[:, 1])
 
 
-def environment(
-    where: Whereabouts,
-    outside: Surroundings,
+def air_around(
+    vehicle: VehicleState,
+    outside: OutsideWeather,
     track: Ints,
     places: Sequence[LoadingPlace],
     boxes_in_place: Floats,
@@ -86,7 +86,7 @@ def environment(
     p: Parameters,
     step_s: float = GRID_S,
     soaked_w: Floats | None = None,
-) -> Environment:
+) -> LocalAir:
     """Conditions around the boxes of every env.
 
     Parameters
@@ -97,16 +97,16 @@ def environment(
     boxes_in_place : (env,) boxes sharing that place
     ground : where boxes stand before loading and after unloading
     net : a net over the load (open places only)
-    p : central parameters (scalars)
+    p : typical parameters (scalars)
     step_s : time between the instants
     soaked_w : (2, env) sun heat already in the skin of each enclosure before the first instant, as
         ``soaked_sun_w`` gives it; None where the vehicle stood in the same sun before
     """
-    here = _Where(where, outside, track)
+    here = _Where(vehicle, outside, track)
     riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, soaked_w)
-    standing = _conditions(_rows([ground]), _Where(where, outside, None), np.ones(1), False, p, step_s)
-    aboard = where.on_board[:, track]
-    return Environment(
+    standing = _conditions(_rows([ground]), _Where(vehicle, outside, None), np.ones(1), False, p, step_s)
+    aboard = vehicle.on_board[:, track]
+    return LocalAir(
         **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
         vapour_kg_m3=outside.vapour_kg_m3[:, track],
         heat_j_m3k=outside.heat_j_m3k[:, track],
@@ -115,8 +115,8 @@ def environment(
 
 
 def soaked_sun_w(
-    where: Whereabouts,
-    outside: Surroundings,
+    vehicle: VehicleState,
+    outside: OutsideWeather,
     track: Ints,
     places: Sequence[LoadingPlace],
     net: bool,
@@ -127,16 +127,16 @@ def soaked_sun_w(
 
     Nodes before, between and after the instants, to go on from any of them; arguments as in ``environment``.
     """
-    rows, here = _rows(places), _Where(where, outside, track)
+    rows, here = _rows(places), _Where(vehicle, outside, track)
     gain_w = rows.sun_area_m2 * here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
     return np.stack([_lagged(gain_w, share) for share in _lag_shares(rows.sun_lag_factor, p, step_s)], axis=1)
 
 
 class _Where:
-    """Whereabouts and surroundings picked for some tracks."""
+    """VehicleState and surroundings picked for some tracks."""
 
-    def __init__(self, where: Whereabouts, outside: Surroundings, track: Ints | None) -> None:
-        self._where, self._outside, self._track = where, outside, track
+    def __init__(self, vehicle: VehicleState, outside: OutsideWeather, track: Ints | None) -> None:
+        self._where, self._outside, self._track = vehicle, outside, track
 
     def flag(self, name: str) -> Bools:
         values: Bools = self._pick(getattr(self._where, name))

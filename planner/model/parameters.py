@@ -13,10 +13,10 @@ import numpy as np
 
 from planner.model.records import Floats, Grade
 
-TEMPERS = ("calm", "central", "disturbed")
-"""How agitated the bees are: the rows marked ``temper`` moved down, left alone, moved up together."""
+AGITATIONS = ("calm", "typical", "agitated")
+"""How agitated the bees are: the rows marked ``agitation`` moved down, left alone, moved up together."""
 
-CENTRAL = TEMPERS.index("central")
+TYPICAL = AGITATIONS.index("typical")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class ParameterRow:
     unit: str
     grade: Grade
     source: str
-    temper: bool = False
+    agitation: bool = False
     log: bool = False
     note: str = ""
 
@@ -52,7 +52,7 @@ class Parameters:
     activity_driving: Floats
     activity_jolt: Floats
     jolt_decay_s: Floats
-    temper_reach: Floats
+    agitation_reach: Floats
     agitation_start_c: Floats
     agitation_span_k: Floats
     agitation_gain: Floats
@@ -180,26 +180,26 @@ class ParameterTable:
     rows: Mapping[str, ParameterRow]
 
     def with_values(self, values: Mapping[str, Floats] | None = None) -> Parameters:
-        """Central values, except where ``values`` gives an array for a name."""
+        """Typical values, except where ``values`` gives an array for a name."""
         given = values or {}
         return Parameters(
             **{name: np.asarray(given.get(name, self.rows[name].value), dtype=np.float64) for name in NAMES}
         )
 
-    def central(self) -> Parameters:
-        """Every number at its central value."""
+    def typical(self) -> Parameters:
+        """Every number at its typical value."""
         return self.with_values()
 
-    def tempered(self, temper: Floats | float) -> Parameters:
-        """Parameters for bees of the given temper, per case.
+    def at_agitation(self, agitation: Floats | float) -> Parameters:
+        """Parameters for bees of the given agitation, per case.
 
         Parameters
         ----------
-        temper : (case,) or scalar, -1 calm, 0 central, +1 disturbed; the rows marked ``temper`` go together
-            that way, by the share ``temper_reach`` of their range (geometrically when marked ``log``).
+        agitation : (case,) or scalar, -1 calm, 0 typical, +1 agitated; the rows marked ``agitation`` go together
+            that way, by the share ``agitation_reach`` of their range (geometrically when marked ``log``).
         """
-        at = np.asarray(temper, dtype=np.float64) * self.rows["temper_reach"].value
-        return self.with_values({row.name: _between(row, at) for row in self.rows.values() if row.temper})
+        at = np.asarray(agitation, dtype=np.float64) * self.rows["agitation_reach"].value
+        return self.with_values({row.name: _between(row, at) for row in self.rows.values() if row.agitation})
 
 
 def _between(row: ParameterRow, at: Floats) -> Floats:

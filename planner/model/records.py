@@ -65,7 +65,7 @@ class Road:
     lat_deg, lon_deg, elevation_m : (vertex,) degrees, degrees, metres (NaN where unknown)
     km : (vertex,) distance along the road, non-decreasing, starts at 0
     drive_s : (vertex,) driving time from the origin without any stop, non-decreasing, starts at 0
-    call_vertex : vertex indices of origin, each stop in order, destination (length stops + 2)
+    waypoint_vertex : vertex indices of origin, each stop in order, destination (length stops + 2)
     source : who computed it, for display; ``estimated`` marks a great-circle guess
     time_error_share : one-sided relative error of the driving time, for display and scenarios
     attribution : text that the source's licence asks us to show
@@ -76,7 +76,7 @@ class Road:
     elevation_m: Floats
     km: Floats
     drive_s: Floats
-    call_vertex: tuple[int, ...]
+    waypoint_vertex: tuple[int, ...]
     source: str
     estimated: bool = False
     time_error_share: float = 0.0
@@ -204,7 +204,7 @@ class Group:
 
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate;
-    ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_call`` / ``unload_call`` index the
+    ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place.
     """
 
@@ -227,8 +227,8 @@ class Group:
     misting: Misting | None = None
     frame_direction: FrameDirection = "in_line"
     comb: CombAge = "new"
-    load_call: int = 0
-    unload_call: int = -1
+    load_waypoint: int = 0
+    unload_waypoint: int = -1
     closing: Closing | None = None
     place: str | None = None
 
@@ -341,6 +341,6 @@ class Trip:
     invented: bool = False
 
     @property
-    def calls(self) -> tuple[Site, ...]:
+    def waypoints(self) -> tuple[Site, ...]:
         """Origin, each stop's site in order, destination."""
         return (self.origin, *(stop.site for stop in self.stops), self.destination)

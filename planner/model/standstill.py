@@ -1,6 +1,6 @@
 """Marching on from the middle of a trip: what each box remembers at a moment, and when it must be acted upon.
 
-The march of a whole trip keeps histories; here only what has a memory is kept, so that many what-ifs can start
+The integrate of a whole trip keeps histories; here only what has a memory is kept, so that many what-ifs can start
 from the same moment as cases of one batch.
 """
 
@@ -12,19 +12,19 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.model import limits
-from planner.model.balance import Sharing, State, law
+from planner.model.balance import EnclosureSum, State, coefficients_of
 from planner.model.boxes import Boxes
 from planner.model.integrate import STEP_S, Cases, advance, blocks, prepare, settle, start
-from planner.model.loading_places import Environment
+from planner.model.loading_places import LocalAir
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
-from planner.model.timeline import Whereabouts
+from planner.model.timeline import VehicleState
 
 CAUSES = ("core", "comb", "dose")
 """What reaches the action level first: the brood core, the stores comb, or time in the heat."""
 
 
-class Memory(NamedTuple):
+class Checkpoint(NamedTuple):
     """What a box carries over a moment: its state and its doses since closing, ``(case,)`` or ``(node, case)``.
 
     ``sperm_exponent`` is the integral of the loss rate of stored sperm, ``brood_dose`` as in ``limits``.
@@ -48,67 +48,73 @@ class Onset(NamedTuple):
 
 def walk(
     cases: Cases,
-    where: Whereabouts,
-    env: Environment,
+    vehicle: VehicleState,
+    local_air: LocalAir,
     p: Parameters,
-    begin: Memory | None = None,
+    begin: Checkpoint | None = None,
     step_s: float = STEP_S,
-) -> Iterator[Memory]:
+) -> Iterator[Checkpoint]:
     """What every case remembers before the first step and after each one.
 
     Parameters
     ----------
-    cases, where, env, p : as in ``march.march``
+    cases, where, env, p : as in ``integrate.integrate``
     begin : the memory to go on from, ``(case,)``; by default every box is shut afresh
     """
-    loop_law, sharing = law(cases.boxes, p), Sharing(cases.enclosure)
-    memory = begin or fresh(start(cases, where, env, p))
+    coefficients, enclosure_sum = coefficients_of(cases.boxes, p), EnclosureSum(cases.enclosure)
+    checkpoint = begin or fresh(start(cases, vehicle, local_air, p))
     first = True
-    for rows in blocks(where.time_s.shape[0], cases.track.size):
-        for step in prepare(cases, where, env, rows, p, step_s).rows():
+    for rows in blocks(vehicle.time_s.shape[0], cases.track.size):
+        for forcing in prepare(cases, vehicle, local_air, rows, p, step_s).rows():
             if first:
-                memory = memory._replace(state=settle(memory.state, step, cases.boxes, loop_law, sharing))
-                yield memory
+                checkpoint = checkpoint._replace(
+                    state=settle(checkpoint.state, forcing, cases.boxes, coefficients, enclosure_sum)
+                )
+                yield checkpoint
                 first = False
-            state, _, _ = advance(memory.state, step, cases.boxes, loop_law, sharing, p)
-            core = 0.5 * (memory.state.core_c + state.core_c)
-            memory = Memory(
+            state, _, _ = advance(checkpoint.state, forcing, cases.boxes, coefficients, enclosure_sum, p)
+            core = 0.5 * (checkpoint.state.core_c + state.core_c)
+            checkpoint = Checkpoint(
                 state,
-                memory.sperm_exponent + step.active_s * limits.sperm_loss_rate(core, p),
-                memory.brood_dose + step.active_s * limits.brood_dose_rate(core, p),
+                checkpoint.sperm_exponent + forcing.active_s * limits.sperm_loss_rate(core, p),
+                checkpoint.brood_dose + forcing.active_s * limits.brood_dose_rate(core, p),
             )
-            yield memory
+            yield checkpoint
 
 
-def fresh(state: State) -> Memory:
+def fresh(state: State) -> Checkpoint:
     """A memory without any dose."""
     none = np.zeros_like(state.core_c)
-    return Memory(state, none, none)
+    return Checkpoint(state, none, none)
 
 
-def memories(cases: Cases, where: Whereabouts, env: Environment, p: Parameters, nodes: Ints) -> Memory:
-    """What every case remembers at the given nodes of its march, ``(node, case)``; nodes increase."""
+def checkpoints(
+    cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameters, nodes: Ints
+) -> Checkpoint:
+    """What every case remembers at the given nodes of its integrate, ``(node, case)``; nodes increase."""
     wanted = set(nodes.tolist())
     kept = []
-    for node, memory in enumerate(walk(cases, where, env, p)):
+    for node, checkpoint in enumerate(walk(cases, vehicle, local_air, p)):
         if node in wanted:
-            kept.append(memory)
+            kept.append(checkpoint)
         if node >= nodes[-1]:
             break
-    states = State(*(np.array(values) for values in zip(*(memory.state for memory in kept), strict=True)))
-    return Memory(
+    states = State(
+        *(np.array(values) for values in zip(*(checkpoint.state for checkpoint in kept), strict=True))
+    )
+    return Checkpoint(
         states,
-        np.array([memory.sperm_exponent for memory in kept]),
-        np.array([memory.brood_dose for memory in kept]),
+        np.array([checkpoint.sperm_exponent for checkpoint in kept]),
+        np.array([checkpoint.brood_dose for checkpoint in kept]),
     )
 
 
 def time_to_action(
     cases: Cases,
-    where: Whereabouts,
-    env: Environment,
+    vehicle: VehicleState,
+    local_air: LocalAir,
     p: Parameters,
-    begin: Memory,
+    begin: Checkpoint,
     step_s: float = STEP_S,
 ) -> Onset:
     """When each case reaches its action level: a step before a danger limit, or a dose that does harm.
@@ -118,11 +124,11 @@ def time_to_action(
     after_s = np.full(cases.track.size, np.inf)
     cause = np.full(cases.track.size, -1)
     before = np.full(cases.track.size, np.nan)
-    for node, memory in enumerate(walk(cases, where, env, p, begin, step_s)):
-        excess = _excess_k(memory, cases.boxes, p)
+    for node, checkpoint in enumerate(walk(cases, vehicle, local_air, p, begin, step_s)):
+        excess = _excess_k(checkpoint, cases.boxes, p)
         now = np.max(excess, axis=0)
         open_still = np.isinf(after_s)
-        unknown = open_still & np.isnan(memory.state.core_c)
+        unknown = open_still & np.isnan(checkpoint.state.core_c)
         reached = open_still & ~unknown & (now >= 0.0)
         after_s[reached] = (
             (node - 1 + _share_of_step(before[reached], now[reached])) * step_s if node else 0.0
@@ -140,17 +146,17 @@ def _share_of_step(before: Floats, now: Floats) -> Floats:
     return np.where(np.isinf(now), 1.0, before / (before - np.where(np.isinf(now), 0.0, now)))
 
 
-def _excess_k(memory: Memory, boxes: Boxes, p: Parameters) -> Floats:
+def _excess_k(checkpoint: Checkpoint, boxes: Boxes, p: Parameters) -> Floats:
     """How far each of CAUSES is beyond its action level, ``(cause, case)``: kelvin, and inf once a dose harms."""
     _, comb = limits.comb_limits(boxes, p)
-    core = memory.state.core_c - (limits.core_danger_c(boxes, p) - p.action_before_danger_k)
-    stores = memory.state.stores_c - (comb - p.action_before_danger_k)
+    core = checkpoint.state.core_c - (limits.core_danger_c(boxes, p) - p.action_before_danger_k)
+    stores = checkpoint.state.stores_c - (comb - p.action_before_danger_k)
     stores = np.where(boxes.has_comb > 0.0, stores, -np.inf)
-    return np.stack((core, stores, np.where(_harmed(memory, boxes, p), np.inf, -np.inf)))
+    return np.stack((core, stores, np.where(_harmed(checkpoint, boxes, p), np.inf, -np.inf)))
 
 
-def _harmed(memory: Memory, boxes: Boxes, p: Parameters) -> Bools:
+def _harmed(checkpoint: Checkpoint, boxes: Boxes, p: Parameters) -> Bools:
     """Whether time in the heat has done harm: to stored sperm, to brood or to workers."""
-    sperm = memory.sperm_exponent > -np.log1p(-p.queen_harm_loss)
-    brood = (boxes.has_brood > 0.0) & (memory.brood_dose > p.brood_harm_dose)
-    return np.asarray(sperm | brood | (memory.state.worker_dose > p.worker_harm_dose))
+    sperm = checkpoint.sperm_exponent > -np.log1p(-p.queen_harm_loss)
+    brood = (boxes.has_brood > 0.0) & (checkpoint.brood_dose > p.brood_harm_dose)
+    return np.asarray(sperm | brood | (checkpoint.state.worker_dose > p.worker_harm_dose))

@@ -1,7 +1,7 @@
 """When everything happens: closing, loading, driving, stops, unloading, opening, for every departure at once.
 
 A *track* is the path of one group in space and time for one departure; tracks are numbered
-``departure * groups + group``. Events are rounded to the march's grid so that no step straddles one.
+``departure * groups + group``. Events are rounded to the integration's grid so that no step straddles one.
 """
 
 from __future__ import annotations
@@ -51,14 +51,14 @@ class Timeline:
         return Timeline(**{name: getattr(self, name)[departures] for name in self.__dataclass_fields__})
 
 
-def call_drive_s(road: Road) -> Floats:
+def waypoint_drive_s(road: Road) -> Floats:
     """Driving seconds from the origin to each call, (call,)."""
-    return road.drive_s[list(road.call_vertex)]
+    return road.drive_s[list(road.waypoint_vertex)]
 
 
 def schedule(trip: Trip, road: Road, departure_s: Floats) -> tuple[Floats, Floats]:
     """Arrivals and departures at every call, (departure, call); dwell times and the driving factor applied."""
-    drive_s = call_drive_s(road) * trip.drive_time_factor
+    drive_s = waypoint_drive_s(road) * trip.drive_time_factor
     dwell_s = np.array([stop.dwell_s for stop in trip.stops])
     legs = _on_grid(np.diff(drive_s))
     stand = _on_grid(np.append(dwell_s, 0.0))
@@ -78,8 +78,8 @@ def build_timeline(trip: Trip, road: Road, departure_s: Floats, closed_s: Floats
     closed_s : (departure, group) when each group is shut; never later than its boarding
     """
     arrive, leave = schedule(trip, road, departure_s)
-    load = [group.load_call for group in trip.groups]
-    unload = [group.unload_call for group in trip.groups]
+    load = [group.load_waypoint for group in trip.groups]
+    unload = [group.unload_waypoint for group in trip.groups]
     boarded, unloaded = arrive[:, load], arrive[:, unload]
     early = np.minimum(closed_s, boarded)
     closed = boarded - _on_grid(boarded - early)
@@ -99,7 +99,7 @@ def _on_grid(seconds: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
-class Whereabouts:
+class VehicleState:
     """Where every track is and what is being done to it; all ``(time, track)``."""
 
     time_s: Floats
@@ -119,8 +119,8 @@ class Whereabouts:
     doors_open: Bools
 
 
-def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> Whereabouts:
-    """Whereabouts of every track at the given instants.
+def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> VehicleState:
+    """VehicleState of every track at the given instants.
 
     Parameters
     ----------
@@ -130,19 +130,19 @@ def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> Wherea
     departure = np.repeat(np.arange(n_dep), n_group)
     group = np.tile(np.arange(n_group), n_dep)
     t = time_s[:, departure]
-    call, moving, drive_s = _vehicle(road, timeline, time_s)
-    call, moving, drive_s = call[:, departure], moving[:, departure], drive_s[:, departure]
+    waypoint, moving, drive_s = _vehicle(road, timeline, time_s)
+    waypoint, moving, drive_s = waypoint[:, departure], moving[:, departure], drive_s[:, departure]
     boarded, unloaded = timeline.boarded_s.ravel(), timeline.unloaded_s.ravel()
     on_board = (t >= boarded) & (t < unloaded)
-    load = np.array([g.load_call for g in trip.groups])[group]
-    unload = np.array([g.unload_call for g in trip.groups])[group] % len(road.call_vertex)
-    ground_call = np.where(t < boarded, load, unload)
-    drive_s = np.where(on_board, drive_s, call_drive_s(road)[ground_call])
+    load = np.array([g.load_waypoint for g in trip.groups])[group]
+    unload = np.array([g.unload_waypoint for g in trip.groups])[group] % len(road.waypoint_vertex)
+    ground_waypoint = np.where(t < boarded, load, unload)
+    drive_s = np.where(on_board, drive_s, waypoint_drive_s(road)[ground_waypoint])
     moving = moving & on_board
     segment = np.clip(np.searchsorted(road.drive_s, drive_s, side="right") - 1, 0, road.km.size - 2)
-    flags = _stop_flags(trip.stops, np.where(on_board, call, 0))
+    flags = _stop_flags(trip.stops, np.where(on_board, waypoint, 0))
     standing = on_board & ~moving
-    return Whereabouts(
+    return VehicleState(
         time_s=t,
         km=np.interp(drive_s, road.drive_s, road.km),
         lat_deg=np.interp(drive_s, road.drive_s, road.lat_deg),
@@ -163,25 +163,25 @@ def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> Wherea
 
 def _vehicle(road: Road, timeline: Timeline, time_s: Floats) -> tuple[Ints, Bools, Floats]:
     """Call last reached, whether driving, and driving seconds done, each (time, departure)."""
-    drive = call_drive_s(road)
-    call = np.zeros(time_s.shape, dtype=np.int64)
+    drive = waypoint_drive_s(road)
+    waypoint = np.zeros(time_s.shape, dtype=np.int64)
     moving = np.zeros(time_s.shape, dtype=bool)
     done = np.zeros(time_s.shape)
     for d in range(time_s.shape[1]):
         knots = np.stack((timeline.arrive_s[d], timeline.leave_s[d]), axis=1).ravel()
         at = np.clip(np.searchsorted(knots, time_s[:, d], side="right") - 1, 0, knots.size - 1)
-        call[:, d] = at // 2
+        waypoint[:, d] = at // 2
         moving[:, d] = (at % 2 == 1) & (at < knots.size - 1)
         done[:, d] = np.interp(time_s[:, d], knots, np.repeat(drive, 2))
-    return call, moving, done
+    return waypoint, moving, done
 
 
-def _stop_flags(stops: tuple[Stop, ...], call: Ints) -> dict[str, Bools]:
+def _stop_flags(stops: tuple[Stop, ...], waypoint: Ints) -> dict[str, Bools]:
     """Flags of the stop at each call; origin and destination count as plain, unshaded halts."""
     out = {}
     for name in ("shade", "engine_on", "doors_open"):
         table = np.array([False, *(getattr(stop, name) for stop in stops), False])
-        out[name] = table[call]
+        out[name] = table[waypoint]
     return out
 
 

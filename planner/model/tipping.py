@@ -1,7 +1,7 @@
 """The tipping point: heat a box makes against the heat it can lose, at every core temperature of one moment.
 
 Forces are frozen at the moment; box air, enclosure, stores comb and moisture are brought into balance for each
-core temperature, with the very ``balance.rates`` of the march. Where the curves cross, the box can stay: for good
+core temperature, with the very ``balance.rates`` of the integration. Where the curves cross, the box can stay: for good
 where a warmer core loses more than it makes (stable), on a knife's edge where it makes more (unstable).
 """
 
@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.model import limits
-from planner.model.balance import LATENT_J_KG, Rates, Sharing, State, Step, law, rates
+from planner.model.balance import LATENT_J_KG, EnclosureSum, Forcing, Rates, State, coefficients_of, rates
 from planner.model.boxes import Boxes
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
@@ -25,7 +25,7 @@ HALVINGS = 18
 """40 K halved 18 times: headroom to 0.0002 K."""
 
 
-class Moment(NamedTuple):
+class FrozenState(NamedTuple):
     """Everything that decides the balance at one moment, ``(case,)``.
 
     ``probed`` the cases whose core is varied; the others stay as they are at the moment. ``follows_outside`` is 0
@@ -33,7 +33,7 @@ class Moment(NamedTuple):
     """
 
     state: State
-    step: Step
+    forcing: Forcing
     alive: Floats
     boxes: Boxes
     enclosure: Ints | None
@@ -55,7 +55,7 @@ class Balance:
     lost_w: Floats
 
     @property
-    def spare_w(self) -> Floats:
+    def net_loss_w(self) -> Floats:
         """What could be lost beyond what is made, (temp, case); negative where the core warms."""
         return self.lost_w - self.made_w
 
@@ -82,7 +82,7 @@ def core_grid(low_c: float = LOWEST_C, high_c: float = HIGHEST_C, spacing_k: flo
     return np.linspace(low_c, high_c, round((high_c - low_c) / spacing_k) + 1)
 
 
-def balance_curve(moment: Moment, core_c: Floats, warmer_k: Floats | float = 0.0) -> Balance:
+def balance_curve(moment: FrozenState, core_c: Floats, warmer_k: Floats | float = 0.0) -> Balance:
     """Heat made and lost with the core held at each temperature and all else in balance.
 
     Parameters
@@ -94,35 +94,35 @@ def balance_curve(moment: Moment, core_c: Floats, warmer_k: Floats | float = 0.0
     wide = _spread(moment, n_temp)
     held = np.where(wide.probed, np.repeat(core_c, n_case), wide.state.core_c)
     shift = np.tile(np.broadcast_to(np.asarray(warmer_k), (n_case,)), n_temp) * wide.follows_outside
-    step = wide.step._replace(base_c=wide.step.base_c + shift)
-    now = _settled(wide._replace(step=step, state=wide.state._replace(core_c=held)))
+    forcing = wide.forcing._replace(base_c=wide.forcing.base_c + shift)
+    now = _settled(wide._replace(forcing=forcing, state=wide.state._replace(core_c=held)))
     made = np.where(wide.probed, now.adults_w + now.brood_w, np.nan)
     lost = made - now.core_k_s * wide.boxes.core_j_k
     return Balance(core_c, made.reshape(n_temp, n_case), lost.reshape(n_temp, n_case))
 
 
-def tipping(moment: Moment, core_c: Floats | None = None) -> Tipping:
+def tipping(moment: FrozenState, core_c: Floats | None = None) -> Tipping:
     """Balance points and headroom of the probed cases of a moment; ``core_c`` (temp,) replaces the usual grid."""
     grid = core_grid() if core_c is None else core_c
     curve = balance_curve(moment, grid)
     lives = liveable_c(moment)
-    stable, unstable = points(curve, lives)
+    stable, unstable = equilibria(curve, lives)
     return Tipping(stable, unstable, headroom_w(curve, lives), _headroom_k(moment, grid, curve))
 
 
-def liveable_c(moment: Moment) -> Floats:
+def liveable_c(moment: FrozenState) -> Floats:
     """The danger limit of the core, (case,): a balance above it helps nobody."""
     return limits.core_danger_c(moment.boxes, moment.parameters)
 
 
-def points(curve: Balance, liveable_c: Floats | float = np.inf) -> tuple[Floats, Floats]:
+def equilibria(curve: Balance, liveable_c: Floats | float = np.inf) -> tuple[Floats, Floats]:
     """Stable and unstable balance points C, each (case,); straight between the temperatures asked.
 
     A stable point above ``liveable_c`` does not count. Of several the coolest is given, for a box comes from there,
     and the tipping point is the one beyond the last of them. A box that already loses more than it makes at the lowest
     temperature asked settles below it; that temperature stands for its stable point.
     """
-    spare = curve.spare_w
+    spare = curve.net_loss_w
     where = np.arange(spare.shape[0] - 1)[:, None]
     rising = (spare[:-1] < 0.0) & (spare[1:] >= 0.0) & (curve.core_c[1:, None] <= liveable_c)
     below = spare[0] >= 0.0
@@ -139,45 +139,45 @@ def headroom_w(curve: Balance, liveable_c: Floats | float = np.inf) -> Floats:
 
     Without a stable point: the least deficit there is below ``liveable_c``, negative.
     """
-    stable, unstable = points(curve, liveable_c)
+    stable, unstable = equilibria(curve, liveable_c)
     core = curve.core_c[:, None]
     lives = (core <= liveable_c) & np.ones(stable.shape, dtype=bool)
     inside = lives & (np.isnan(stable) | ((core >= stable) & ((core <= unstable) | np.isnan(unstable))))
-    unknown = np.isnan(curve.spare_w).any(axis=0)
-    top = np.where(inside, np.nan_to_num(curve.spare_w, nan=-np.inf), -np.inf).max(axis=0)
+    unknown = np.isnan(curve.net_loss_w).any(axis=0)
+    top = np.where(inside, np.nan_to_num(curve.net_loss_w, nan=-np.inf), -np.inf).max(axis=0)
     return np.where(unknown, np.nan, top)
 
 
 def _crossing(curve: Balance, index: Ints) -> Floats:
     """Temperature at which the spare heat crosses zero between ``index`` and the next, (case,)."""
-    here = np.take_along_axis(curve.spare_w, index[None], axis=0)[0]
-    there = np.take_along_axis(curve.spare_w, index[None] + 1, axis=0)[0]
+    here = np.take_along_axis(curve.net_loss_w, index[None], axis=0)[0]
+    there = np.take_along_axis(curve.net_loss_w, index[None] + 1, axis=0)[0]
     share = np.divide(here, here - there, out=np.zeros_like(here), where=here != there)
     return np.asarray(curve.core_c[index] + share * (curve.core_c[index + 1] - curve.core_c[index]))
 
 
-def _headroom_k(moment: Moment, grid: Floats, curve: Balance) -> Floats:
+def _headroom_k(moment: FrozenState, grid: Floats, curve: Balance) -> Floats:
     """Warming of the outside air at which the stable point vanishes, by halving; (case,)."""
 
     def holds(warmer_k: Floats) -> Bools:
-        return ~np.isnan(points(balance_curve(moment, grid, warmer_k), liveable_c(moment))[0])
+        return ~np.isnan(equilibria(balance_curve(moment, grid, warmer_k), liveable_c(moment))[0])
 
-    stable, _ = points(curve, liveable_c(moment))
+    stable, _ = equilibria(curve, liveable_c(moment))
     low = np.zeros(stable.shape)
     high = np.full(stable.shape, WARMEST_K)
     if not np.isfinite(stable).any():
-        return np.where(np.isnan(curve.spare_w).any(axis=0), np.nan, 0.0)
+        return np.where(np.isnan(curve.net_loss_w).any(axis=0), np.nan, 0.0)
     held = holds(high)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         stays = holds(middle)
         low, high = np.where(stays, middle, low), np.where(stays, high, middle)
     found = np.where(held, np.inf, 0.5 * (low + high))
-    unknown = np.isnan(curve.spare_w).any(axis=0)
+    unknown = np.isnan(curve.net_loss_w).any(axis=0)
     return np.where(unknown, np.nan, np.where(np.isnan(stable), 0.0, found))
 
 
-def _spread(moment: Moment, n_temp: int) -> Moment:
+def _spread(moment: FrozenState, n_temp: int) -> FrozenState:
     """The moment once for each temperature: cases on the axes (temp, case)."""
 
     def tiled(values: Floats) -> Floats:
@@ -194,9 +194,9 @@ def _spread(moment: Moment, n_temp: int) -> Moment:
     parameters = Parameters(
         **{name: tiled(v) if v.ndim else v for name, v in vars(moment.parameters).items()}
     )
-    return Moment(
+    return FrozenState(
         State(*map(tiled, moment.state)),
-        Step(*map(tiled, moment.step)),
+        Forcing(*map(tiled, moment.forcing)),
         tiled(moment.alive),
         all_of(moment.boxes),
         enclosure,
@@ -206,31 +206,31 @@ def _spread(moment: Moment, n_temp: int) -> Moment:
     )
 
 
-def _settled(moment: Moment) -> Rates:
+def _settled(moment: FrozenState) -> Rates:
     """Rates with stores comb, moisture and enclosure in balance with the cores as they are held.
 
     The stores comb goes each time to where it would stand in the box air found last; the moisture is held back
     by how strongly the leaving air answers to it, so that neither swings. Both settle geometrically.
     """
-    boxes, step, state = moment.boxes, moment.step, moment.state
-    loop_law, sharing = law(boxes, moment.parameters), Sharing(moment.enclosure)
+    boxes, forcing, state = moment.boxes, moment.forcing, moment.state
+    coefficients, enclosure_sum = coefficients_of(boxes, moment.parameters), EnclosureSum(moment.enclosure)
     pull = boxes.between_w_k + boxes.stores_w_k
     made_before = np.full(state.core_c.shape, np.inf)
-    now = rates(state, step, moment.alive, boxes, loop_law, sharing)
+    now = rates(state, forcing, moment.alive, boxes, coefficients, enclosure_sum)
     for _ in range(MOST_ROUNDS):
         stores = np.where(
             moment.probed,
             (boxes.between_w_k * state.core_c + boxes.stores_w_k * now.box_air_c) / pull,
             state.stores_c,
         )
-        given_off = sharing.total(step.weight * now.evaporation_w) / LATENT_J_KG
-        answer = step.vapour_gain * sharing.total(step.weight * now.flow_m3_s)
-        settled = step.vapour_kg_m3 + step.vapour_gain * given_off
+        given_off = enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
+        answer = forcing.vapour_gain * enclosure_sum.total(forcing.weight * now.flow_m3_s)
+        settled = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off
         around = state.around_kg_m3 + (settled - state.around_kg_m3) / (1.0 + answer)
         state = state._replace(
             stores_c=stores, around_kg_m3=around, warming_k=now.warming_k, shared_w=now.shared_w
         )
-        now = rates(state, step, moment.alive, boxes, loop_law, sharing)
+        now = rates(state, forcing, moment.alive, boxes, coefficients, enclosure_sum)
         change_w = np.abs(now.core_k_s - made_before) * boxes.core_j_k
         if np.nan_to_num(change_w[moment.probed]).max(initial=0.0) < SETTLED_W:
             break

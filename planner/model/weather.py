@@ -13,7 +13,7 @@ import numpy as np
 
 from planner.model import air, sun
 from planner.model.records import Floats, Ints, Road, Weather
-from planner.model.timeline import Whereabouts
+from planner.model.timeline import VehicleState
 
 HOUR_S = 3600.0
 SUBSAMPLES = 6
@@ -22,7 +22,7 @@ CP_AIR_J_KGK = 1006.0
 
 
 @dataclass(frozen=True)
-class Surroundings:
+class OutsideWeather:
     """Outside conditions of every track; all ``(time, track)``.
 
     ``vapour_kg_m3`` outside vapour density, ``heat_j_m3k`` heat one cubic metre of air carries per kelvin,
@@ -47,18 +47,18 @@ class Surroundings:
     sun_elevation_deg: Floats
 
 
-def surroundings(weather: Weather, where: Whereabouts, albedo: Floats) -> Surroundings:
+def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> OutsideWeather:
     """Outside conditions at every instant and place of the tracks."""
-    at = _Locator(weather, where.time_s, where.km)
+    at = _Locator(weather, vehicle.time_s, vehicle.km)
     air_c = at.instant(weather.air_c)
     dew_c = np.minimum(at.instant(weather.dew_c), air_c)
     east, north = at.instant(weather.wind_east_ms), at.instant(weather.wind_north_ms)
     pressure = at.instant(weather.pressure_pa)
-    position = sun.sun_position(where.time_s, where.lat_deg, where.lon_deg)
-    ghi, dni, dhi = _radiation(weather, at, where, position)
-    faces = sun.box_sun(dni, dhi, position, where.heading_deg, albedo)
+    position = sun.sun_position(vehicle.time_s, vehicle.lat_deg, vehicle.lon_deg)
+    ghi, dni, dhi = _radiation(weather, at, vehicle, position)
+    faces = sun.box_sun(dni, dhi, position, vehicle.heading_deg, albedo)
     vapour_pa = air.saturation_pressure_fast_pa(dew_c)
-    return Surroundings(
+    return OutsideWeather(
         air_c=air_c,
         dew_c=dew_c,
         vapour_kg_m3=air.vapour_density_kg_m3(air_c, vapour_pa),
@@ -99,13 +99,13 @@ def _horizontal(time_s: Floats, zenith_deg: Floats) -> Floats:
 
 
 def _radiation(
-    weather: Weather, at: _Locator, where: Whereabouts, position: sun.SunPosition
+    weather: Weather, at: _Locator, vehicle: VehicleState, position: sun.SunPosition
 ) -> tuple[Floats, Floats, Floats]:
     """Global, direct normal and diffuse radiation at the tracks."""
     ratio, diffuse = clearness(weather)
-    outside = _horizontal(where.time_s, position.zenith_deg)
+    outside = _horizontal(vehicle.time_s, position.zenith_deg)
     ghi = at.preceding_hour(ratio) * outside
-    extraterrestrial = sun.extraterrestrial_w_m2(where.time_s)
+    extraterrestrial = sun.extraterrestrial_w_m2(vehicle.time_s)
     dni_split, dhi_split = sun.split_global(np.nan_to_num(ghi), position.zenith_deg, extraterrestrial)
     share = at.preceding_hour(diffuse)
     up = np.maximum(np.cos(np.radians(position.zenith_deg)), np.cos(np.radians(87.0)))
@@ -169,7 +169,7 @@ def along_road(
     arrive_s, leave_s : (call,) of one departure
     """
     knots = np.stack((arrive_s, leave_s), axis=1).ravel()
-    drive_s = np.interp(time_s, knots, np.repeat(road.drive_s[list(road.call_vertex)], 2))
+    drive_s = np.interp(time_s, knots, np.repeat(road.drive_s[list(road.waypoint_vertex)], 2))
     at = _Locator(weather, time_s, np.interp(drive_s, road.drive_s, road.km))
     east, north = at.instant(weather.wind_east_ms), at.instant(weather.wind_north_ms)
     return {

@@ -32,7 +32,7 @@ def load_catalogue(*user_files: Path) -> Catalogue:
     """
     document = bundled_rows()
     for path in user_files:
-        own = read_toml(path, "a catalogue file")
+        own = _in_todays_words(read_toml(path, "a catalogue file"))
         merged = _laid_over(document, own)
         if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
             raise InputError(faults, path.name)
@@ -43,6 +43,25 @@ def load_catalogue(*user_files: Path) -> Catalogue:
 def bundled_rows() -> Document:
     """The bundled catalogues as plain rows: section, row name, figure."""
     return {section: read_toml(resource_path(f"{section}.toml"), "a catalogue") for section in SECTIONS}
+
+
+OLD_PARAMETERS = {"temper_reach": "agitation_reach"}
+OLD_KEYS = {"temper": "agitation"}
+"""Names of parameter rows and of their keys in files written before they were renamed."""
+
+
+def _in_todays_words(own: Document) -> Document:
+    """A user's file with the names of today, whatever edition it was written for."""
+    rows = own.get("parameters")
+    if not isinstance(rows, dict):
+        return own
+    renamed = {
+        OLD_PARAMETERS.get(name, name): {OLD_KEYS.get(key, key): figure for key, figure in row.items()}
+        if isinstance(row, dict)
+        else row
+        for name, row in rows.items()
+    }
+    return {**own, "parameters": renamed}
 
 
 def _laid_over(document: Document, own: Document) -> Document:

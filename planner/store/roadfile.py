@@ -47,7 +47,7 @@ class Line:
     elevation_m: Floats
 
 
-def road_of(table: Document, calls: Sequence[Site], base_folder: Path | None) -> Road | None:
+def road_of(table: Document, waypoints: Sequence[Site], base_folder: Path | None) -> Road | None:
     """The road a checked ``road`` table states, None when it states no geometry.
 
     ``base_folder`` None leaves a named file unread. Raises InputError.
@@ -59,9 +59,9 @@ def road_of(table: Document, calls: Sequence[Site], base_folder: Path | None) ->
     if not given:
         return None
     if given == ["legs"]:
-        return _from_legs(table, calls)
+        return _from_legs(table, waypoints)
     line = _inline(table["points"]) if given == ["points"] else _from_file(table["file"], base_folder)
-    return None if line is None else _on_line(table, line, calls)
+    return None if line is None else _on_line(table, line, waypoints)
 
 
 def road_table(road: Road) -> Document:
@@ -75,7 +75,7 @@ def road_table(road: Road) -> Document:
         **({"attribution": road.attribution} if road.attribution else {}),
         "estimated": road.estimated,
         "time_error_share": road.time_error_share,
-        "calls": [int(vertex) for vertex in road.call_vertex],
+        "calls": [int(vertex) for vertex in road.waypoint_vertex],
         "points": [
             [round(float(lat), 5), round(float(lon), 5), round(float(minutes), 3), round(float(km), 3)]
             + ([round(float(elevation), 1)] if known else [])
@@ -99,18 +99,22 @@ def file_beside(name: str, base_folder: Path, field: str) -> Path:
 # -- legs ----------------------------------------------------------------------------------------
 
 
-def _from_legs(table: Document, calls: Sequence[Site]) -> Road:
+def _from_legs(table: Document, waypoints: Sequence[Site]) -> Road:
     """Great circles between the calls, stretched to the stated lengths and times."""
     legs = table["legs"]
-    if len(legs) != len(calls) - 1:
-        problem = f"{len(legs)} legs between {len(calls)} calls"
-        raise _fault("road.legs", "", problem, f"Give {len(calls) - 1} legs, one from each call to the next")
+    if len(legs) != len(waypoints) - 1:
+        problem = f"{len(legs)} legs between {len(waypoints)} calls"
+        raise _fault(
+            "road.legs", "", problem, f"Give {len(waypoints) - 1} legs, one from each call to the next"
+        )
     faults = [
-        fault for at, leg in enumerate(legs) for fault in _leg_faults(at, leg, calls[at], calls[at + 1])
+        fault
+        for at, leg in enumerate(legs)
+        for fault in _leg_faults(at, leg, waypoints[at], waypoints[at + 1])
     ]
     if faults:
         raise InputError(faults)
-    pieces = [_leg_line(leg, calls[at], calls[at + 1]) for at, leg in enumerate(legs)]
+    pieces = [_leg_line(leg, waypoints[at], waypoints[at + 1]) for at, leg in enumerate(legs)]
     line = _joined(pieces)
     vertex = np.cumsum([0, *(piece.km.size - 1 for piece in pieces)])
     return _road(table, line, vertex, "legs stated in the trip file", estimated=True)
@@ -234,9 +238,13 @@ def _refuse_constant(word: str) -> float:
     raise ValueError(f"{word} is not a number")
 
 
-def _on_line(table: Document, line: Line, calls: Sequence[Site]) -> Road:
+def _on_line(table: Document, line: Line, waypoints: Sequence[Site]) -> Road:
     _require_forward(line, "road.points" if "points" in table else "road.file")
-    vertex = _stated_calls(table["calls"], line, calls) if table.get("calls") else _found_calls(line, calls)
+    vertex = (
+        _stated_waypoints(table["calls"], line, waypoints)
+        if table.get("calls")
+        else _found_waypoints(line, waypoints)
+    )
     return _road(table, line, vertex, "vertices of the trip file", estimated=False)
 
 
@@ -259,56 +267,56 @@ def _require_forward(line: Line, field: str) -> None:
         raise _fault(field, "", "the road leads nowhere", "Give at least two vertices apart")
 
 
-def _stated_calls(stated: list[int], line: Line, calls: Sequence[Site]) -> Ints:
+def _stated_waypoints(stated: list[int], line: Line, waypoints: Sequence[Site]) -> Ints:
     vertex = np.array(stated, dtype=np.int64)
-    right = vertex.size == len(calls) and vertex[0] == 0 and vertex[-1] == line.km.size - 1
+    right = vertex.size == len(waypoints) and vertex[0] == 0 and vertex[-1] == line.km.size - 1
     if not right or np.any(np.diff(vertex) < 0):
-        problem = f"these are not {len(calls)} rising vertices from 0 to {line.km.size - 1}"
+        problem = f"these are not {len(waypoints)} rising vertices from 0 to {line.km.size - 1}"
         raise _fault("road.calls", shown(stated), problem, "Leave calls out to have them found")
-    _require_near(line, calls, vertex)
+    _require_near(line, waypoints, vertex)
     return vertex
 
 
-def _found_calls(line: Line, calls: Sequence[Site]) -> Ints:
+def _found_waypoints(line: Line, waypoints: Sequence[Site]) -> Ints:
     """The vertex of each call, in driving order, so that the calls lie nearest to the road in sum."""
-    away = _away_km(line, calls)
-    best = away[1 : len(calls) - 1].copy()
+    away = _away_km(line, waypoints)
+    best = away[1 : len(waypoints) - 1].copy()
     for at in range(1, len(best)):
         best[at] += np.minimum.accumulate(best[at - 1])
-    vertex = np.zeros(len(calls), dtype=np.int64)
+    vertex = np.zeros(len(waypoints), dtype=np.int64)
     vertex[-1] = line.km.size - 1
     for at in range(len(best) - 1, -1, -1):
         vertex[at + 1] = np.argmin(best[at, : vertex[at + 2] + 1])
-    _require_near(line, calls, vertex)
+    _require_near(line, waypoints, vertex)
     return vertex
 
 
-def _away_km(line: Line, calls: Sequence[Site]) -> Floats:
+def _away_km(line: Line, waypoints: Sequence[Site]) -> Floats:
     """Distance of every call to every vertex, (call, vertex)."""
-    lat = np.array([[site.lat_deg] for site in calls])
-    lon = np.array([[site.lon_deg] for site in calls])
+    lat = np.array([[site.lat_deg] for site in waypoints])
+    lon = np.array([[site.lon_deg] for site in waypoints])
     return great_circle_km(lat, lon, line.lat_deg, line.lon_deg)
 
 
-def _require_near(line: Line, calls: Sequence[Site], vertex: Ints) -> None:
-    lat = np.array([site.lat_deg for site in calls])
-    lon = np.array([site.lon_deg for site in calls])
+def _require_near(line: Line, waypoints: Sequence[Site], vertex: Ints) -> None:
+    lat = np.array([site.lat_deg for site in waypoints])
+    lon = np.array([site.lon_deg for site in waypoints])
     away = great_circle_km(lat, lon, line.lat_deg[vertex], line.lon_deg[vertex])
     faults = [
         Fault(
-            _call_field(at, len(calls)),
+            _waypoint_field(at, len(waypoints)),
             site.name,
             f"this lies {away[at]:.0f} km off the road",
             "Check the coordinates, the order of the stops, or the road",
         )
-        for at, site in enumerate(calls)
+        for at, site in enumerate(waypoints)
         if away[at] > MAX_OFF_ROAD_KM
     ]
     if faults:
         raise InputError(faults)
 
 
-def _call_field(at: int, count: int) -> str:
+def _waypoint_field(at: int, count: int) -> str:
     return "origin" if at == 0 else "destination" if at == count - 1 else f"stops[{at - 1}]"
 
 
@@ -319,7 +327,7 @@ def _road(table: Document, line: Line, vertex: Ints, source: str, *, estimated: 
         elevation_m=line.elevation_m,
         km=line.km - line.km[0],
         drive_s=(line.minutes - line.minutes[0]) * 60.0,
-        call_vertex=tuple(int(at) for at in vertex),
+        waypoint_vertex=tuple(int(at) for at in vertex),
         source=table.get("source", source),
         estimated=table.get("estimated", estimated),
         time_error_share=float(table.get("time_error_share", 0.0)),

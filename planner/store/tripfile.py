@@ -123,38 +123,43 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
             with found.caught():
                 parts[name] = read()
 
-    def calls() -> Calls:
+    def waypoints() -> Calls:
         known: Calls = parts["calls"]
         return known
 
-    part("calls", "origin stops destination", lambda: tripparts.calls_of(draft))
-    part("road", "road", lambda: road_of(draft.get("road", {}), calls().sites, base_folder), "calls")
-    part("groups", "load", lambda: tripparts.groups_of(draft["load"], calls(), catalogue), "calls")
+    part("calls", "origin stops destination", lambda: tripparts.waypoints_of(draft))
+    part("road", "road", lambda: road_of(draft.get("road", {}), waypoints().sites, base_folder), "calls")
+    part("groups", "load", lambda: tripparts.groups_of(draft["load"], waypoints(), catalogue), "calls")
     part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
     part("closing", "closing", lambda: tripparts.closing_of(draft.get("closing", tripparts.DEFAULT_CLOSING)))
-    part("window", "window", lambda: tripparts.window_of(draft["window"], calls().origin.zone), "calls")
-    part("arrival", "arrival", lambda: _arrival(draft, calls(), parts["window"]), "calls", "window")
-    part("weather", "weather", lambda: tripparts.weather_of(draft["weather"], calls(), base_folder), "calls")
+    part("window", "window", lambda: tripparts.window_of(draft["window"], waypoints().origin.zone), "calls")
+    part("arrival", "arrival", lambda: _arrival(draft, waypoints(), parts["window"]), "calls", "window")
+    part(
+        "weather",
+        "weather",
+        lambda: tripparts.weather_of(draft["weather"], waypoints(), base_folder),
+        "calls",
+    )
     return found, parts
 
 
-def _arrival(draft: Document, calls: Calls, window: Window) -> Arrival:
-    return tripparts.arrival_of(draft.get("arrival", {}), calls.destination.zone, window.first_s)
+def _arrival(draft: Document, waypoints: Calls, window: Window) -> Arrival:
+    return tripparts.arrival_of(draft.get("arrival", {}), waypoints.destination.zone, window.first_s)
 
 
 def _trip(draft: Document, parts: Document) -> Trip:
-    calls: Calls = parts["calls"]
+    waypoints: Calls = parts["calls"]
     groups: tuple[Group, ...] = parts["groups"]
     closing: Closing = parts["closing"]
     vehicle, handling = draft["vehicle"], draft.get("handling", {})
     return Trip(
         title=draft["title"],
-        origin=calls.origin,
-        destination=calls.destination,
+        origin=waypoints.origin,
+        destination=waypoints.destination,
         groups=groups,
         window=parts["window"],
         places=parts["places"],
-        stops=calls.stops,
+        stops=waypoints.stops,
         vehicle=vehicle.get("kind", ""),
         closing=closing,
         arrival=parts["arrival"],

@@ -102,7 +102,7 @@ class Calls:
 # -- places --------------------------------------------------------------------------------------
 
 
-def calls_of(draft: Document) -> Calls:
+def waypoints_of(draft: Document) -> Calls:
     """Origin, stops and destination with their time zones."""
     faults = FaultList()
     fields = [f"stops[{at}]" for at in range(len(draft.get("stops", [])))]
@@ -131,27 +131,27 @@ def _stop(table: Document, site: Site) -> Stop:
 # -- load ----------------------------------------------------------------------------------------
 
 
-def groups_of(tables: Sequence[Document], calls: Calls, catalogue: Catalogue) -> tuple[Group, ...]:
+def groups_of(tables: Sequence[Document], waypoints: Calls, catalogue: Catalogue) -> tuple[Group, ...]:
     """The groups of boxes; every group's faults are gathered."""
     faults = FaultList()
     groups = []
     for at, table in enumerate(tables):
         with faults.caught():
-            groups.append(group_of(table, f"load[{at}]", calls, catalogue))
+            groups.append(group_of(table, f"load[{at}]", waypoints, catalogue))
     faults += _label_faults(tables)
     faults.raise_any()
     return tuple(groups)
 
 
-def group_of(table: Document, field: str, calls: Calls, catalogue: Catalogue) -> Group:
+def group_of(table: Document, field: str, waypoints: Calls, catalogue: Catalogue) -> Group:
     """One group of boxes."""
     faults = FaultList(_name_faults(table, field, catalogue))
     box = catalogue.box_types.get(table["box_type"])
     if box is not None:
         faults += _content_faults(table, field, box)
-    load_call, unload_call = 0, len(calls.sites) - 1
+    load_waypoint, unload_waypoint = 0, len(waypoints.sites) - 1
     with faults.caught():
-        load_call, unload_call = _load_calls(table, field, calls)
+        load_waypoint, unload_waypoint = _load_waypoints(table, field, waypoints)
     closing = None
     with faults.caught():
         closing = closing_of(table["closing"], f"{field}.closing") if "closing" in table else None
@@ -163,8 +163,8 @@ def group_of(table: Document, field: str, calls: Calls, catalogue: Catalogue) ->
         frames_of_bees=float(table.get("frames_of_bees", 0.0)),
         bees_kg=float(table.get("bees_kg", math.nan)),
         misting=_misting(table.get("misting")),
-        load_call=load_call,
-        unload_call=unload_call,
+        load_waypoint=load_waypoint,
+        unload_waypoint=unload_waypoint,
         closing=closing,
         place=table.get("place"),
         **{key: _figure(table[key]) for key in _SAME_IN_BOTH if key in table},
@@ -239,22 +239,22 @@ def _content_faults(table: Document, field: str, box: BoxType) -> Iterator[Fault
         yield Fault(f"{field}.roof", table["roof"], problem, 'Write roof = "solid", or take another box type')
 
 
-def _load_calls(table: Document, field: str, calls: Calls) -> tuple[int, int]:
+def _load_waypoints(table: Document, field: str, waypoints: Calls) -> tuple[int, int]:
     """Where a group is loaded and unloaded, as numbers of calls, in driving order."""
     faults = FaultList()
-    last = len(calls.sites) - 1
+    last = len(waypoints.sites) - 1
     load, unload = 0, last
     with faults.caught():
-        load = call_number(table.get("loaded_at", 0), calls, f"{field}.loaded_at")
+        load = waypoint_number(table.get("loaded_at", 0), waypoints, f"{field}.loaded_at")
     with faults.caught():
-        unload = call_number(table.get("unloaded_at", last), calls, f"{field}.unloaded_at", late=True)
+        unload = waypoint_number(table.get("unloaded_at", last), waypoints, f"{field}.unloaded_at", late=True)
     if not faults and load >= unload:
         problem = f"unloaded at call {unload}, loaded at call {load}"
         remedy = "Unload at a later place than the one where it is loaded"
         faults.append(Fault(f"{field}.unloaded_at", shown(table.get("unloaded_at", last)), problem, remedy))
     for key, number in (("loaded_at", load), ("unloaded_at", unload)):
-        if 0 < number < last and calls.stops[number - 1].purpose not in ("load", "unload"):
-            stop = calls.stops[number - 1]
+        if 0 < number < last and waypoints.stops[number - 1].purpose not in ("load", "unload"):
+            stop = waypoints.stops[number - 1]
             problem = f"{stop.site.name} is a {stop.purpose} stop"
             remedy = f'Set stops[{number - 1}].purpose to "load" or "unload"'
             faults.append(Fault(f"{field}.{key}", shown(table.get(key, number)), problem, remedy))
@@ -262,21 +262,21 @@ def _load_calls(table: Document, field: str, calls: Calls) -> tuple[int, int]:
     return load, unload
 
 
-def call_number(said: str | int, calls: Calls, field: str, *, late: bool = False) -> int:
+def waypoint_number(said: str | int, waypoints: Calls, field: str, *, late: bool = False) -> int:
     """The call a name or number means; ``late`` takes the last of two calls at one place.
 
     Raises InputError for unknown names and for names that several stops share.
     """
-    names = [site.name for site in calls.sites]
+    names = [site.name for site in waypoints.sites]
     if isinstance(said, str):
-        return _call_named(said, names, field, late=late)
+        return _waypoint_named(said, names, field, late=late)
     if said >= len(names):
         problem = f"the trip has calls 0 to {len(names) - 1}"
         raise InputError([Fault(field, shown(said), problem, "Name one of them")])
     return int(said)
 
 
-def _call_named(name: str, names: list[str], field: str, *, late: bool) -> int:
+def _waypoint_named(name: str, names: list[str], field: str, *, late: bool) -> int:
     numbers = [number for number, known in enumerate(names) if known == name]
     if not numbers:
         raise InputError([_unknown(field, name, "no such place in this trip", names)])
@@ -358,7 +358,7 @@ def arrival_of(table: Document, zone: str, earliest_s: float) -> Arrival:
 # -- weather -------------------------------------------------------------------------------------
 
 
-def weather_of(table: Document, calls: Calls, base_folder: Path | None) -> WeatherRequest:
+def weather_of(table: Document, waypoints: Calls, base_folder: Path | None) -> WeatherRequest:
     """What weather is asked for; files and tables are read here. ``base_folder`` None leaves files unread."""
     source = table["source"]
     for key, needed_by in (("file", "file"), ("table", "embedded"), ("own", "own")):
@@ -370,32 +370,32 @@ def weather_of(table: Document, calls: Calls, base_folder: Path | None) -> Weath
         return WeatherRequest(source, read_weather(path))
     if source == "embedded":
         return WeatherRequest(source, parse_weather(table["table"], "weather.table"))
-    days = _own_days(table["own"], calls) if source == "own" else ()
+    days = _own_days(table["own"], waypoints) if source == "own" else ()
     return WeatherRequest(source, days=days)
 
 
-def _own_days(tables: Sequence[Document], calls: Calls) -> tuple[OwnDay, ...]:
+def _own_days(tables: Sequence[Document], waypoints: Calls) -> tuple[OwnDay, ...]:
     faults = FaultList()
     days = []
     for at, table in enumerate(tables):
         with faults.caught():
-            days.append(_own_day(table, f"weather.own[{at}]", calls))
+            days.append(_own_day(table, f"weather.own[{at}]", waypoints))
     faults.raise_any()
     return tuple(days)
 
 
-def _own_day(table: Document, field: str, calls: Calls) -> OwnDay:
+def _own_day(table: Document, field: str, waypoints: Calls) -> OwnDay:
     faults = FaultList(_own_faults(table, field))
     number, day = 0, date.min
     with faults.caught():
-        number = _own_call(table["place"], calls, f"{field}.place")
+        number = _own_waypoint(table["place"], waypoints, f"{field}.place")
     try:
         day = date.fromisoformat(table["date"])
     except ValueError:
         faults.append(Fault(f"{field}.date", table["date"], "no such day", "Write a date such as 2027-05-12"))
     faults.raise_any()
     return OwnDay(
-        site=calls.sites[number],
+        site=waypoints.sites[number],
         day=day,
         dawn_low_c=float(table["dawn_low_c"]),
         afternoon_high_c=float(table["afternoon_high_c"]),
@@ -406,10 +406,10 @@ def _own_day(table: Document, field: str, calls: Calls) -> OwnDay:
     )
 
 
-def _own_call(said: str | int, calls: Calls, field: str) -> int:
+def _own_waypoint(said: str | int, waypoints: Calls, field: str) -> int:
     """The first call of a name: weather is the same at every call at one place."""
-    names = [site.name for site in calls.sites]
-    return names.index(said) if said in names else call_number(said, calls, field)
+    names = [site.name for site in waypoints.sites]
+    return names.index(said) if said in names else waypoint_number(said, waypoints, field)
 
 
 def _own_faults(table: Document, field: str) -> Iterator[Fault]:

@@ -18,16 +18,18 @@ def main(arguments: Sequence[str] = ()) -> int:
 
     from planner.folders import config_dir, data_dir
     from planner.ui.look import theme
-    from planner.ui.trip.memory import Memory
+    from planner.ui.trip.preferences import Preferences
 
-    memory = Memory.load(config_dir() / "window.json")
-    theme.apply(app, memory.theme if memory.theme in theme.THEMES else "light", memory.scale)
+    preferences = Preferences.load(config_dir() / "window.json")
+    theme.apply(app, preferences.theme if preferences.theme in theme.THEMES else "light", preferences.scale)
 
     from planner.store.catalogue import load_catalogue
     from planner.ui.window import Window
-    from planner.ui.work.supply import Supply
+    from planner.ui.work.data_source import DataSource
 
-    window = Window(load_catalogue(*_own_catalogue(config_dir())), Supply(), memory, data_dir() / "recovery")
+    window = Window(
+        load_catalogue(*_own_catalogue(config_dir())), DataSource(), preferences, data_dir() / "recovery"
+    )
     _catch_crashes(window)
     window.show()
     _fill_later(window)
@@ -48,7 +50,7 @@ def _fill_later(window) -> None:
     window.show_tiles()
     window.runner.start(
         "ground",
-        lambda _: window.supply.ground(),
+        lambda _: window.data_source.ground(),
         window.map.show_ground,
         window._tell_trouble,
     )

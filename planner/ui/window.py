@@ -43,13 +43,13 @@ from planner.ui.trip.document import Document
 from planner.ui.trip.fields import place_faults
 from planner.ui.trip.first_page import FirstPage
 from planner.ui.trip.load_editor import LoadEditor
-from planner.ui.trip.memory import Memory
 from planner.ui.trip.place_edit import PlaceField
+from planner.ui.trip.preferences import Preferences
 from planner.ui.trip.route_pane import RoutePane
+from planner.ui.work.data_source import DataSource
 from planner.ui.work.recovery import Left, Recovery, left_behind
 from planner.ui.work.runner import Runner
 from planner.ui.work.session import Picture, Session, sun_heights
-from planner.ui.work.supply import Supply
 from planner.units import METRIC, US
 
 LEFT_PX = 348
@@ -60,15 +60,17 @@ PATIENCE_MS = 130
 class Window(QMainWindow):
     """One trip at a time; every panel is an attribute so that tests and pictures can reach it."""
 
-    def __init__(self, catalogue: Catalogue, supply: Supply, memory: Memory, recovery_folder: Path) -> None:
+    def __init__(
+        self, catalogue: Catalogue, data_source: DataSource, preferences: Preferences, recovery_folder: Path
+    ) -> None:
         super().__init__()
-        self.memory, self.supply = memory, supply
-        self.units = US if memory.units == "us" else METRIC
+        self.preferences, self.data_source = preferences, data_source
+        self.units = US if preferences.units == "us" else METRIC
         self.runner = Runner(self)
         self.document = Document(self)
         self.left_by_crash = left_behind(recovery_folder)
         self.recovery = Recovery(self.document, self.runner, recovery_folder)
-        self.session = Session(self.document, catalogue, self.runner, supply)
+        self.session = Session(self.document, catalogue, self.runner, data_source)
         self.session.units = self.units
         self._picking: PlaceField | None = None
         self._faults: tuple[Fault, ...] = ()
@@ -84,8 +86,8 @@ class Window(QMainWindow):
         self._connect()
         self.setMinimumSize(1000, 640)
         self.resize(1280, 800)
-        if memory.geometry:
-            self.restoreGeometry(QByteArray.fromBase64(memory.geometry.encode()))
+        if preferences.geometry:
+            self.restoreGeometry(QByteArray.fromBase64(preferences.geometry.encode()))
         self.show_first_page()
         self._retitle()
 
@@ -217,13 +219,16 @@ class Window(QMainWindow):
         self._act(edit, s.ACT_AGAIN, self.session.again, "F5")
         self._act(edit, s.ACT_FRESH, lambda: self.session.again(refresh=True), "Shift+F5")
         self._choice(
-            view, (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US)), self.memory.units, self.set_units
+            view,
+            (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US)),
+            self.preferences.units,
+            self.set_units,
         )
         view.addSeparator()
         self._choice(
             view,
             (("light", s.ACT_LIGHT), ("dark", s.ACT_DARK), ("night", s.ACT_NIGHT)),
-            self.memory.theme,
+            self.preferences.theme,
             self.set_theme,
         )
         view.addSeparator()
@@ -355,7 +360,7 @@ class Window(QMainWindow):
     def _show_way(self, way) -> None:
         trip, road = way
         self.map.attribution = road.attribution
-        self.map.show_road(road, trip.calls)
+        self.map.show_road(road, trip.waypoints)
         self.notice.clear("trouble")
         words = s.say(
             s.ROUTE_ROAD_TEXT,
@@ -500,7 +505,7 @@ class Window(QMainWindow):
 
     def _search(self, text: str, answer, *, complete: bool = False) -> None:
         """Places like ``text`` while it is typed, or for good once it is ``complete``."""
-        look = self.supply.find if complete else self.supply.suggest
+        look = self.data_source.find if complete else self.data_source.suggest
         known = [self.document.get((part,)) or {} for part in ("origin", "destination")]
         near = [(place["lat"], place["lon"]) for place in known if "lat" in place]
         self.runner.start("suggest", lambda _: look(text, near), answer, self._tell_trouble)
@@ -523,7 +528,7 @@ class Window(QMainWindow):
         said = s.say(s.PLACE_KEPT, name=place.get("name", ""))
         self.runner.start(
             "remember",
-            lambda _: self.supply.remember(place),
+            lambda _: self.data_source.remember(place),
             lambda _: self.statusBar().showMessage(said, 4000),
             self._tell_trouble,
         )
@@ -532,7 +537,7 @@ class Window(QMainWindow):
         """Use a recorded track as the road."""
 
         def work(_):
-            return self.supply.import_road(path, dict(self.document.draft))
+            return self.data_source.import_road(path, dict(self.document.draft))
 
         def take(draft: dict) -> None:
             self.document.stack.beginMacro(s.say(s.ACT_IMPORT))
@@ -546,7 +551,7 @@ class Window(QMainWindow):
 
     def show_first_page(self) -> None:
         """The page without a trip."""
-        self.first_page.show_trips(trips.demos(), trips.described(self.memory.recent_files()))
+        self.first_page.show_trips(trips.demos(), trips.described(self.preferences.recent_files()))
         self.pages.setCurrentIndex(0)
         self._retitle()
         if self.left_by_crash:
@@ -598,7 +603,7 @@ class Window(QMainWindow):
             return
         self._open(draft, path if keep_path else None, path.parent)
         if keep_path:
-            self.memory.opened(path)
+            self.preferences.opened(path)
 
     def _open(
         self, draft: dict, path: Path | None, base_folder: Path | None, *, recovered: bool = False
@@ -632,7 +637,7 @@ class Window(QMainWindow):
             return False
         self.document.saved(path)
         self.recovery.drop()
-        self.memory.opened(path)
+        self.preferences.opened(path)
         self.statusBar().showMessage(s.say(s.SAVED, path=path), 4000)
         return True
 
@@ -642,13 +647,13 @@ class Window(QMainWindow):
             return True
         title = self.document.get(("title",)) or s.say(s.UNTITLED)
         buttons = QMessageBox.StandardButton
-        wish = QMessageBox.question(
+        draft_edits = QMessageBox.question(
             self,
             s.say(s.UNSAVED_TITLE),
             s.say(s.UNSAVED_TEXT, title=title),
             buttons.Save | buttons.Discard | buttons.Cancel,
         )
-        return self.save() if wish == buttons.Save else wish == buttons.Discard
+        return self.save() if draft_edits == buttons.Save else draft_edits == buttons.Discard
 
     # -- paper and files ---------------------------------------------------------------------------
 
@@ -712,8 +717,8 @@ class Window(QMainWindow):
     # -- looks -------------------------------------------------------------------------------------
 
     def set_units(self, name: str) -> None:
-        self.memory.units = name
-        self.memory.save()
+        self.preferences.units = name
+        self.preferences.save()
         self.units = US if name == "us" else METRIC
         for part in (
             self.session,
@@ -731,32 +736,32 @@ class Window(QMainWindow):
         """Ask for a tile server."""
         from planner.ui.plan.tile_dialog import TileDialog
 
-        dialog = TileDialog(self, self.memory.tile_url, self.memory.tile_attribution)
+        dialog = TileDialog(self, self.preferences.tile_url, self.preferences.tile_attribution)
         if dialog.exec():
-            self.memory.tile_url = dialog.url.text().strip()
-            self.memory.tile_attribution = dialog.credit.text().strip()
-            self.memory.save()
+            self.preferences.tile_url = dialog.url.text().strip()
+            self.preferences.tile_attribution = dialog.credit.text().strip()
+            self.preferences.save()
             self.show_tiles()
 
     def show_tiles(self) -> None:
         """Lay the user's tiles under the road, if there are any."""
-        if not self.memory.tile_url:
+        if not self.preferences.tile_url:
             self.map.show_tiles(None, "")
             return
         from planner.ui.plan.tiles import Tiles
 
-        tiles = Tiles(self.memory.tile_url, self.supply.agent(), self.supply.tile_folder())
-        self.map.show_tiles(tiles, self.memory.tile_attribution)
+        tiles = Tiles(self.preferences.tile_url, self.data_source.agent(), self.data_source.tile_folder())
+        self.map.show_tiles(tiles, self.preferences.tile_attribution)
 
     def set_theme(self, name: str) -> None:
-        self.memory.theme = name
-        self.memory.save()
-        theme.apply(QApplication.instance(), name, self.memory.scale)
+        self.preferences.theme = name
+        self.preferences.save()
+        theme.apply(QApplication.instance(), name, self.preferences.scale)
 
     def scale_type(self, factor: float) -> None:
-        self.memory.scale = min(max(self.memory.scale * factor, 0.7), 2.5)
-        self.memory.save()
-        theme.apply(QApplication.instance(), self.memory.theme, self.memory.scale)
+        self.preferences.scale = min(max(self.preferences.scale * factor, 0.7), 2.5)
+        self.preferences.save()
+        theme.apply(QApplication.instance(), self.preferences.theme, self.preferences.scale)
 
     def sizeHint(self) -> QSize:
         return QSize(1280, 800)
@@ -766,11 +771,11 @@ class Window(QMainWindow):
             event.ignore()
             return
         self._asked_to_close = True
-        self.memory.geometry = bytes(self.saveGeometry().toBase64()).decode()
-        self.memory.save()
+        self.preferences.geometry = bytes(self.saveGeometry().toBase64()).decode()
+        self.preferences.save()
         self.runner.close()
         self.map.show_tiles(None, "")
-        self.supply.close()
+        self.data_source.close()
         self.recovery.close()
         event.accept()
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.app.fit.fit import ACTIVITY_ROWS, FLOW_ROWS
 from planner.app.plan.plan import shut_at_night
-from planner.model.cases import open_fan, run
+from planner.model.cases import case_grid, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.parameters import ParameterTable
@@ -17,12 +17,12 @@ from planner.model.preparations import AS_DECLARED
 from planner.model.records import Closing, Floats, Road, Trip, Weather
 from planner.model.timeline import build_timeline
 from planner.store.loggerfile import LoggerLog
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, road, trip, weather
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, road, trip, weather
 
 CORRELATED_S = 600.0
 
 
-def driven_world() -> tuple[Trip, Road, Weather]:
+def driven_scenario() -> tuple[Trip, Road, Weather]:
     """A nucleus shut two hours before it leaves in the morning and driven for three and a half under a canopy."""
     box = replace(NUC, entrance="foam", floor_blocked_share=0.5)
     planned = trip(
@@ -38,7 +38,7 @@ def driven_world() -> tuple[Trip, Road, Weather]:
 def with_factors(
     catalogue: Catalogue, box_type: str, activity: float, air_flow: float, leak: float
 ) -> Catalogue:
-    """A catalogue of a world whose bees, openings and joints differ from the bundled one by these factors."""
+    """A catalogue of a sample whose bees, openings and joints differ from the bundled one by these factors."""
     rows = dict(catalogue.parameters.rows)
     for names, factor in ((ACTIVITY_ROWS, activity), (FLOW_ROWS, air_flow)):
         for name in names:
@@ -53,17 +53,17 @@ def with_factors(
 
 
 def truth(
-    planned: Trip, way: Road, sky: Weather, world: Catalogue, sensor: str = "core_c"
+    planned: Trip, way: Road, sky: Weather, scenario: Catalogue, sensor: str = "core_c"
 ) -> tuple[Floats, Floats]:
-    """Minutes and temperatures of the first group's box in that world, from closing to opening."""
+    """Minutes and temperatures of the first group's box in that sample, from closing to opening."""
     departure = np.array([planned.window.first_s])
     timeline = build_timeline(planned, way, departure, closing_times(planned, way, departure))
-    fan = open_fan(planned, way, sky, world, planned.places, [AS_DECLARED], (0.0,))
-    marched = run(fan, timeline, shut_at_night(planned, timeline.closed_s), detail=True)
-    values = getattr(marched.seen, sensor)[:, 0]
+    grid = case_grid(planned, way, sky, scenario, planned.places, [AS_DECLARED], (0.0,))
+    simulated = run(grid, timeline, shut_at_night(planned, timeline.closed_s), detail=True)
+    values = getattr(simulated.seen, sensor)[:, 0]
     if sensor != "box_air_c":
         values = 0.5 * (values[:-1] + values[1:])
-    return marched.time_s[:, 0], values
+    return simulated.time_s[:, 0], values
 
 
 def logged(time_s: Floats, temps_c: Floats, seed: int, noise_k: float = 0.5) -> LoggerLog:

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.app.chance.race import Chances, Duel, bands, chances
+from planner.app.chance.race import Chances, Comparison, bands, chances
 from planner.app.chance.words import CANNOT_DECIDE, as_document, how_sure, influence, is_even
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
-from tests.app.worldly import NOON, drawn_to_the_end, planned
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, steady
+from tests.app.chancy import NOON, planned, sampled_to_the_end
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, catalogue, steady
 
 ONLY = Choice(0, 0, 0)
 PLACES = ("open_trailer", "cabin_windows_open", "pickup_canopy_shut_dark")
@@ -36,7 +36,7 @@ def day() -> Plan:
 
 @pytest.fixture(scope="module")
 def rounds(day: Plan) -> list[Chances]:
-    return list(chances(day, catalogue(), np.random.default_rng(8), draws=64))
+    return list(chances(day, catalogue(), np.random.default_rng(8), samples=64))
 
 
 # -- rounds --------------------------------------------------------------------------------------
@@ -62,8 +62,8 @@ def test_an_answer_already_given_does_not_change(rounds: list[Chances]) -> None:
 
 
 def test_the_race_is_exact_for_the_leaders(day: Plan, rounds: list[Chances]) -> None:
-    """Nobody dropped: the same leader, and every world of those who stayed the same to the bit."""
-    everyone = drawn_to_the_end(day, seed=8, screen=False)
+    """Nobody dropped: the same leader, and every sample of those who stayed the same to the bit."""
+    everyone = sampled_to_the_end(day, seed=8, screen=False)
     last = rounds[-1]
     assert everyone.ranking[0] == last.ranking[0]
     stayed = last.level[..., 0] >= 0
@@ -73,11 +73,13 @@ def test_the_race_is_exact_for_the_leaders(day: Plan, rounds: list[Chances]) -> 
 
 
 def test_who_left_the_race_could_not_win(day: Plan, rounds: list[Chances]) -> None:
-    everyone = drawn_to_the_end(day, seed=8, screen=False)
+    everyone = sampled_to_the_end(day, seed=8, screen=False)
     leader = everyone.ranking[0]
     for choice in rounds[-1].ranking:
-        if rounds[-1].draws(choice) < 32:
-            assert everyone.duel(choice, leader).wins <= everyone.duel(choice, leader).losses + 4, choice
+        if rounds[-1].samples(choice) < 32:
+            assert (
+                everyone.comparison(choice, leader).wins <= everyone.comparison(choice, leader).losses + 4
+            ), choice
 
 
 def test_the_rivals_of_the_leader_stay_to_the_end(rounds: list[Chances]) -> None:
@@ -88,13 +90,13 @@ def test_the_rivals_of_the_leader_stay_to_the_end(rounds: list[Chances]) -> None
         lambda c: c.place != leader.place,
         lambda c: c.setup == 0,
     ):
-        assert any(differs(c) for c in last.ranking if last.draws(c) >= 32)
+        assert any(differs(c) for c in last.ranking if last.samples(c) >= 32)
 
 
 def test_the_seed_and_nothing_else_makes_the_answer(day: Plan, rounds: list[Chances]) -> None:
     with ThreadPoolExecutor(2) as pool:
-        again = drawn_to_the_end(day, seed=8, executor=pool)
-    other = drawn_to_the_end(day, seed=9)
+        again = sampled_to_the_end(day, seed=8, executor=pool)
+    other = sampled_to_the_end(day, seed=9)
     assert np.array_equal(again.level, rounds[-1].level)
     assert not np.array_equal(other.level, rounds[-1].level)
 
@@ -120,23 +122,23 @@ def test_an_answer_not_waited_for_leaves_no_work_behind(day: Plan) -> None:
         assert pool.submit(int).result(timeout=20) == 0
 
 
-@pytest.mark.parametrize("draws", [1, 3, 20])
-def test_any_number_of_draws_will_do(day: Plan, draws: int) -> None:
-    assert drawn_to_the_end(day, draws=draws).sharpness == draws
+@pytest.mark.parametrize("samples", [1, 3, 20])
+def test_any_number_of_draws_will_do(day: Plan, samples: int) -> None:
+    assert sampled_to_the_end(day, samples=samples).sharpness == samples
 
 
 def test_an_ensemble_that_disagrees_widens_the_band() -> None:
     """Two weathers eight kelvin apart against twice the same one."""
     cool, hot = planned(high_c=18.0, low_c=8.0), planned(high_c=26.0, low_c=16.0)
-    alike = drawn_to_the_end(cool, weathers=(cool.weather, cool.weather))
-    apart = drawn_to_the_end(cool, weathers=(cool.weather, hot.weather))
+    alike = sampled_to_the_end(cool, weathers=(cool.weather, cool.weather))
+    apart = sampled_to_the_end(cool, weathers=(cool.weather, hot.weather))
     assert apart.no_harm(ONLY).value < alike.no_harm(ONLY).value
     assert apart.peak_band_c(ONLY)[1] > alike.peak_band_c(ONLY)[1]
 
 
 def test_progress_runs_to_one(day: Plan) -> None:
     seen: list[float] = []
-    drawn_to_the_end(day, draws=16, on_progress=seen.append)
+    sampled_to_the_end(day, samples=16, on_progress=seen.append)
     assert seen == sorted(seen)
     assert seen[-1] == pytest.approx(1.0)
 
@@ -156,7 +158,7 @@ def test_bands_of_curves_hold_their_peaks(day: Plan, rounds: list[Chances]) -> N
 
 
 def no_harm(found: Plan, choice: Choice = ONLY) -> float:
-    return drawn_to_the_end(found, screen=False).no_harm(choice).value
+    return sampled_to_the_end(found, screen=False).no_harm(choice).value
 
 
 def test_t1_strong_colonies_fail_more_often() -> None:
@@ -198,11 +200,11 @@ def test_t3_a_packed_plastic_nuc_in_a_hot_boot_comes_to_harm() -> None:
     """T3. Common practice, no source: 27 C, humid, a few hours; the cooled cabin is clearly better."""
     packed = replace(NUC, box_type="langstroth_nuc5_twinwall", frames_of_bees=6.0, floor_blocked_share=0.8)
     found = planned(packed, ("boot_dark", "cabin_seat_cooled"), low_c=21, high_c=28, hours=3.0)
-    known = drawn_to_the_end(found, screen=False)
+    known = sampled_to_the_end(found, screen=False)
     assert known.no_harm(Choice(0, 0, 0)).value < 0.15
-    duel = known.duel(Choice(0, 1, 0), Choice(0, 0, 0))
-    assert duel.wins > 0.3 * duel.draws
-    assert duel.losses < 0.05 * duel.draws
+    comparison = known.comparison(Choice(0, 1, 0), Choice(0, 0, 0))
+    assert comparison.wins > 0.3 * comparison.samples
+    assert comparison.losses < 0.05 * comparison.samples
 
 
 def test_t4_a_gummed_floor_kills_on_a_cool_day() -> None:
@@ -217,12 +219,12 @@ def test_t4_a_gummed_floor_kills_on_a_cool_day() -> None:
         leave_s=SPRING + DAY_S + 9.0 * HOUR_S,
         setups=(AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN),
     )
-    known = drawn_to_the_end(found, screen=False)
+    known = sampled_to_the_end(found, screen=False)
     chance = {name: known.no_harm(Choice(0, 0, u)).value for u, name in enumerate(found.setups)}
     assert chance["as_declared"] < 0.3
     assert min(chance["clean_floor"], chance["roof_screen"]) > chance["as_declared"] + 0.25
-    duel = known.duel(Choice(0, 0, 2), Choice(0, 0, 0))
-    assert duel.losses == 0
+    comparison = known.comparison(Choice(0, 0, 2), Choice(0, 0, 0))
+    assert comparison.losses == 0
 
 
 def test_t5_ordinary_nucs_on_cold_days_are_fine() -> None:
@@ -234,16 +236,16 @@ def test_t5_ordinary_nucs_on_cold_days_are_fine() -> None:
 
 def test_t7_the_order_of_places_holds_in_the_same_worlds() -> None:
     """T7. Common practice, no source: open trailer, then seat with open windows, then shut canopy."""
-    known = drawn_to_the_end(planned(places=PLACES, low_c=18, high_c=30, hours=3.0), screen=False)
+    known = sampled_to_the_end(planned(places=PLACES, low_c=18, high_c=30, hours=3.0), screen=False)
     trailer, seat, canopy = (known.no_harm(Choice(0, k, 0)).value for k in range(3))
     assert trailer > seat >= canopy
-    duel = known.duel(Choice(0, 0, 0), Choice(0, 2, 0))
-    assert duel.wins > 4 * duel.losses
+    comparison = known.comparison(Choice(0, 0, 0), Choice(0, 2, 0))
+    assert comparison.wins > 4 * comparison.losses
 
 
 def test_t8_both_end_states_are_reached() -> None:
-    """T8. Common practice, no source: worlds at 36-37 C and worlds beyond 50 C in the same box on the same road."""
-    known = drawn_to_the_end(planned(hours=3.0), draws=128, screen=False)
+    """T8. Common practice, no source: samples at 36-37 C and samples beyond 50 C in the same box on the same road."""
+    known = sampled_to_the_end(planned(hours=3.0), samples=128, screen=False)
     peaks = known.peak_c[0, 0, 0]
     assert ((peaks > 35.5) & (peaks < 37.5)).any()
     assert (peaks > 50.0).any()
@@ -259,21 +261,21 @@ def test_a_hotter_day_is_never_safer() -> None:
 
 def test_a_duel_with_oneself_is_all_ties(rounds: list[Chances]) -> None:
     leader = rounds[-1].ranking[0]
-    assert rounds[-1].duel(leader, leader) == Duel(0, 64, 0)
+    assert rounds[-1].comparison(leader, leader) == Comparison(0, 64, 0)
 
 
 def test_dawn_beats_noon_and_says_in_how_many_draws(day: Plan) -> None:
-    known = drawn_to_the_end(day, seed=8, screen=False)
+    known = sampled_to_the_end(day, seed=8, screen=False)
     dawn, noon = Choice(1, 0, 0), Choice(5, 0, 0)
-    duel = known.duel(dawn, noon)
-    assert duel.wins > 0.4 * duel.draws
-    assert duel.losses < 0.05 * duel.draws
+    comparison = known.comparison(dawn, noon)
+    assert comparison.wins > 0.4 * comparison.samples
+    assert comparison.losses < 0.05 * comparison.samples
     said = how_sure(known, choice=dawn)
-    assert any("of 100 draws" in line for line in said.duels)
+    assert any("of 100 draws" in line for line in said.comparisons)
 
 
 def test_a_coin_toss_is_not_decided_and_says_what_would_settle_it() -> None:
-    known = drawn_to_the_end(planned(high_c=30.0, low_c=20.0), draws=128)
+    known = sampled_to_the_end(planned(high_c=30.0, low_c=20.0), samples=128)
     said = how_sure(known)
     assert said.verdict == CANNOT_DECIDE
     assert said.headline.startswith("Cannot decide")
@@ -283,14 +285,14 @@ def test_a_coin_toss_is_not_decided_and_says_what_would_settle_it() -> None:
 def test_a_cool_night_is_safe_and_a_furnace_is_not() -> None:
     cool = planned(replace(NUC, roof="shaded_screen", frames_of_bees=3.5), low_c=8, high_c=16)
     hot = planned(places="cabin_shut_dark", low_c=26, high_c=40)
-    assert how_sure(drawn_to_the_end(cool)).verdict == "safe"
-    said = how_sure(drawn_to_the_end(hot))
+    assert how_sure(sampled_to_the_end(cool)).verdict == "safe"
+    said = how_sure(sampled_to_the_end(hot))
     assert said.verdict == "harm likely"
     assert not said.settle
 
 
 def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chances]) -> None:
-    """Margins exchanged between two candidates in every other world."""
+    """Margins exchanged between two candidates in every other sample."""
     known = rounds[-1]
     first, rival = known.ranking[0], next(c for c in known.ranking if c.place != known.ranking[0].place)
     margin = np.full_like(known.margin_k, np.nan)
@@ -300,9 +302,9 @@ def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chanc
         cell = choice.departure, choice.place, choice.setup
         margin[cell], level[cell] = values, 0
     split = replace(known, margin_k=margin, level=level, ranking=(first, rival))
-    assert is_even(split.duel(first, rival))
+    assert is_even(split.comparison(first, rival))
     said = how_sure(split)
-    assert said.duels[0].startswith("Cannot decide between")
+    assert said.comparisons[0].startswith("Cannot decide between")
     assert said.settle
 
 
@@ -317,7 +319,7 @@ def test_without_weather_nothing_is_said(day: Plan) -> None:
     blind = planned(leave_s=NOON)
     far = replace(blind, weather=steady(20.0, start_s=NOON + 30.0 * DAY_S))
     outcomes = replace(far.outcomes, verdict=np.full_like(far.outcomes.verdict, 3))
-    said = how_sure(drawn_to_the_end(replace(far, outcomes=outcomes), draws=8))
+    said = how_sure(sampled_to_the_end(replace(far, outcomes=outcomes), samples=8))
     assert said.verdict == "unknown"
     assert said.headline.startswith("Cannot say")
 

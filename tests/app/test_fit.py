@@ -16,10 +16,10 @@ from planner.model.records import Floats
 from planner.store.catalogue import load_catalogue
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import Profile, profile_path, read_profile, write_profile
-from tests.app.loggers import driven_world, logged, truth, with_factors
-from tests.model.worlds import HOUR_S
+from tests.app.loggers import driven_scenario, logged, truth, with_factors
+from tests.model.scenarios import HOUR_S
 
-TRIP, ROAD, WEATHER = driven_world()
+TRIP, ROAD, WEATHER = driven_scenario()
 BOX = TRIP.groups[0].box_type
 DRIVEN = Driven(TRIP.window.first_s, TRIP.places[0])
 
@@ -28,7 +28,7 @@ def prior_spread(found: Fit) -> Floats:
     return np.array([np.log(f.prior_high / f.prior_low) / 3.29 for f in found.factors])
 
 
-def drawn(catalogue: Catalogue, seed: int, spread: Floats) -> tuple[Floats, LoggerLog]:
+def sampled(catalogue: Catalogue, seed: int, spread: Floats) -> tuple[Floats, LoggerLog]:
     """Logarithms of true factors drawn from the prior, and what a logger would have written."""
     theta = np.random.default_rng(1000 + seed).normal(0.0, 1.0, 3) * spread
     time_s, temps = truth(TRIP, ROAD, WEATHER, with_factors(catalogue, BOX, *np.exp(theta)))
@@ -46,7 +46,7 @@ def coverage(catalogue: Catalogue, plain: Fit, seeds: Iterable[int]) -> Floats:
     """Share of true factors inside the stated middle nine tenths, (factor,)."""
     inside = []
     for seed in seeds:
-        theta, log = drawn(catalogue, seed, prior_spread(plain))
+        theta, log = sampled(catalogue, seed, prior_spread(plain))
         found = fit(TRIP, ROAD, WEATHER, catalogue, log, DRIVEN)
         inside.append([f.low <= true <= f.high for f, true in zip(found.factors, np.exp(theta), strict=True)])
         assert found.rms_after_k < 0.75
@@ -55,14 +55,14 @@ def coverage(catalogue: Catalogue, plain: Fit, seeds: Iterable[int]) -> Floats:
 
 
 def test_known_factors_are_found_within_the_stated_spread(catalogue: Catalogue, plain: Fit) -> None:
-    """Six worlds drawn from the prior; by chance alone one of six may lie outside nine tenths."""
+    """Six samples drawn from the prior; by chance alone one of six may lie outside nine tenths."""
     assert np.all(coverage(catalogue, plain, range(6)) >= 4 / 6)
 
 
 @pytest.mark.slow
 @pytest.mark.timeout(1200)
 def test_the_spread_holds_as_often_as_it_says(catalogue: Catalogue, plain: Fit) -> None:
-    """A hundred and twenty worlds: nine tenths, give or take what so many draws allow (0.89, 0.88, 0.83 measured)."""
+    """120 trips: nine tenths, give or take what so many allow (0.89, 0.88, 0.83 measured)."""
     held = coverage(catalogue, plain, (*range(100, 160), *range(300, 360)))
     assert np.all(held >= 0.80), held
     assert held.mean() >= 0.85, held
@@ -94,8 +94,8 @@ def test_a_busier_box_is_found_busier_and_the_fit_gets_closer(catalogue: Catalog
 @pytest.mark.parametrize("sensor", ["stores", "air"])
 def test_a_logger_elsewhere_in_the_box_does_too(catalogue: Catalogue, sensor: str) -> None:
     fields = {"stores": "stores_c", "air": "box_air_c"}
-    world = with_factors(catalogue, BOX, 0.75, 1.0, 1.0)
-    time_s, temps = truth(TRIP, ROAD, WEATHER, world, fields[sensor])
+    scenario = with_factors(catalogue, BOX, 0.75, 1.0, 1.0)
+    time_s, temps = truth(TRIP, ROAD, WEATHER, scenario, fields[sensor])
     found = fit(TRIP, ROAD, WEATHER, catalogue, logged(time_s, temps, 5), replace(DRIVEN, sensor=sensor))
     activity = found.factor("activity")
     assert activity.value == pytest.approx(0.75, abs=0.1)
@@ -156,7 +156,7 @@ def test_a_profile_is_a_catalogue_file_that_moves_the_rows(
     row, was = (c.parameters.rows["activity_driving"] for c in (fitted, catalogue))
     assert row.value == pytest.approx(was.value * plain.factor("activity").value, rel=1e-4)
     assert row.high / row.low < was.high / was.low
-    assert row.temper == was.temper
+    assert row.agitation == was.agitation
     usual, low, high = fitted.box_types[BOX].leak_l_s
     assert low < usual < high
 

@@ -23,8 +23,20 @@ from planner.app.advice.helps import (
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
-from tests.app.worldly import NOON, planned
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, trip, weather
+from tests.app.chancy import NOON, planned
+from tests.model.scenarios import (
+    DAY_S,
+    HOUR_S,
+    NUC,
+    SPRING,
+    catalogue,
+    halt,
+    plan,
+    replace,
+    road,
+    trip,
+    weather,
+)
 
 ONLY = Choice(0, 0, 0)
 GUMMED = replace(NUC, count=4, floor_blocked_share=1.0, frames_of_bees=6.0)
@@ -99,7 +111,7 @@ def test_it_stops_at_the_first_that_is_enough() -> None:
 def test_no_change_touches_a_legal_break_or_appears_twice() -> None:
     halts = [halt(45, "break"), halt(30, "rest")]
     stops = planned(GUMMED, "van_shut_dark", hours=3.0)
-    way = road(3.0, calls=4)
+    way = road(3.0, waypoints=4)
     stopped = plan(
         trip(GUMMED, ("van_shut_dark",), leave_s=NOON, stops=halts),
         way,
@@ -115,7 +127,7 @@ def test_no_change_touches_a_legal_break_or_appears_twice() -> None:
 
 
 def test_a_moved_stop_stays_on_the_road(gummed: Plan) -> None:
-    way = road(3.0, calls=3, vertices=61)
+    way = road(3.0, waypoints=3, vertices=61)
     stopped = plan(
         trip(NUC, ("open_trailer",), leave_s=NOON, stops=[halt(30)]),
         way,
@@ -124,7 +136,7 @@ def test_a_moved_stop_stays_on_the_road(gummed: Plan) -> None:
     moved = next(c for c in possible(stopped, ONLY, catalogue()) if c.name == "stop_1_later")
     assert moved.trip is not None
     there, new_way = moved.trip(stopped.trip, stopped.road)
-    before, after = way.call_vertex[1], new_way.call_vertex[1]
+    before, after = way.waypoint_vertex[1], new_way.waypoint_vertex[1]
     assert way.drive_s[after] - way.drive_s[before] == pytest.approx(1800.0, abs=200.0)
     assert there.stops[0].site.lat_deg == pytest.approx(way.lat_deg[after])
     assert there.stops[0].dwell_s == stopped.trip.stops[0].dwell_s
@@ -190,7 +202,7 @@ def test_the_same_seed_gives_the_same_ranking(found: Helps, gummed: Plan) -> Non
 def test_hours_without_weather_are_left_out(gummed: Plan) -> None:
     late = planned(leave_s=SPRING + 2 * DAY_S + 20.0 * HOUR_S)
     ends = float(late.weather.time_s[-1])
-    found = helps(late, ONLY, catalogue(), rng(), draws=8)
+    found = helps(late, ONLY, catalogue(), rng(), samples=8)
     for gain in found.gains:
         assert late.departures_s[0] + gain.change.shift_s < ends
 

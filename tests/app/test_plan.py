@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.app.plan.plan import curves, departures_of, plan_trip
-from planner.app.plan.results import CENTRAL, UNKNOWN, Choice, Plan
+from planner.app.plan.results import TYPICAL, UNKNOWN, Choice, Plan
 from planner.errors import Cancelled, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
@@ -28,15 +28,15 @@ def test_less_harm_ranks_first(plan: Plan) -> None:
 def test_curves_are_the_histories_behind_the_outcome(plan: Plan, catalogue: Catalogue) -> None:
     """Marched again alone, the candidate peaks where the board says (nodes against mid-steps: within 0.1 K)."""
     choice = plan.ranking[len(plan.ranking) // 2]
-    drawn = curves(plan, choice, catalogue)
-    peaks = np.nanmax(drawn.core_c, axis=(0, 2))
+    sampled = curves(plan, choice, catalogue)
+    peaks = np.nanmax(sampled.core_c, axis=(0, 2))
     assert peaks == pytest.approx(plan.peak_c(choice), abs=0.1)
 
 
 def test_the_ledger_of_the_curves_adds_up(plan: Plan, catalogue: Catalogue) -> None:
-    drawn = curves(plan, plan.ranking[0], catalogue)
-    made = np.nansum(np.abs(drawn.ledger_w), axis=-1)
-    assert np.nanmax(np.abs(drawn.ledger_w.sum(axis=-1))[made > 0] / made[made > 0]) < 1e-9
+    sampled = curves(plan, plan.ranking[0], catalogue)
+    made = np.nansum(np.abs(sampled.ledger_w), axis=-1)
+    assert np.nanmax(np.abs(sampled.ledger_w.sum(axis=-1))[made > 0] / made[made > 0]) < 1e-9
 
 
 def test_phases_cover_the_trip_without_gaps(plan: Plan, catalogue: Catalogue) -> None:
@@ -108,4 +108,4 @@ def test_disturbed_bees_are_never_cooler_than_calm_ones(plan: Plan) -> None:
     peaks = plan.outcomes.peak_core_c
     alive = peaks[..., -1, :] < 42.0
     assert np.all(peaks[..., -1, :][alive] >= peaks[..., 0, :][alive] - 1e-6)
-    assert np.all(peaks[..., CENTRAL, :][alive] >= peaks[..., 0, :][alive] - 1e-6)
+    assert np.all(peaks[..., TYPICAL, :][alive] >= peaks[..., 0, :][alive] - 1e-6)

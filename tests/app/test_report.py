@@ -53,8 +53,8 @@ def test_pictures_are_well_formed_and_mark_the_choice(plan: Plan, catalogue: Cat
     cells = [e for e in board.iter() if e.tag.endswith("rect") and e.get("rx") == "2"]
     assert len(cells) == plan.departures_s.size * len(plan.places)
     assert sum(1 for e in board.iter() if e.get("stroke-width") == "2.5") == 1
-    drawn = ElementTree.fromstring(curves_svg(plan, curves(plan, choice, catalogue)))
-    assert any(e.tag.endswith("polygon") for e in drawn.iter())
+    sampled = ElementTree.fromstring(curves_svg(plan, curves(plan, choice, catalogue)))
+    assert any(e.tag.endswith("polygon") for e in sampled.iter())
 
 
 def test_unknown_temperatures_are_grey_not_cold(plan: Plan) -> None:

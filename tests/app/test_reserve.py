@@ -15,7 +15,7 @@ from planner.app.standing.delays import BREAKDOWN, FERRY, Delay, DelayKind, dela
 from planner.app.standing.reserve import DOORS, ENGINE, MISTED, SHADE, SHUT, Reserve, Variant, reserve
 from planner.errors import Cancelled, InputError
 from planner.model import limits
-from planner.model.cases import lay, run
+from planner.model.cases import build_cases, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, MIST_EVERY_S, MIST_ML
@@ -44,7 +44,7 @@ def plan(found: Ready, catalogue: Catalogue) -> Plan:
 def brute_force_s(
     plan: Plan, catalogue: Catalogue, place: str, variant: Variant, km: float, at_s: float
 ) -> Floats:
-    """Seconds to the action level, (temper, group), by marching the whole trip with a stop put in."""
+    """Seconds to the action level, (agitation, group), by integrating the whole trip with a stop put in."""
     kind = DelayKind("test", "test", variant.shade, variant.engine_on, variant.doors_open)
     trip, road = with_delay(plan.trip, plan.road, Delay(kind, km, HORIZON_S + 3600.0))
     choice = Choice(0, plan.places.index(place), 0)
@@ -54,9 +54,9 @@ def brute_force_s(
         misting = Misting(MIST_ML, riding_s, MIST_EVERY_S)
         trip = replace(trip, groups=tuple(replace(g, misting=misting) for g in trip.groups))
     later = replace(plan, trip=trip, road=road)
-    fan, timeline, night = alone(later, choice, catalogue, (0.0, 1.0))
-    marched = run(fan, timeline, night, detail=True)
-    seen, boxes, p = marched.seen, marched.cases.boxes, marched.parameters
+    grid, timeline, night = alone(later, choice, catalogue, (0.0, 1.0))
+    simulated = run(grid, timeline, night, detail=True)
+    seen, boxes, p = simulated.seen, simulated.cases.boxes, simulated.parameters
     core_level = np.where(boxes.has_brood > 0, p.brood_danger_c, p.worker_caution_c) - 1.0
     comb_level = np.where(boxes.new_comb > 0, p.new_comb_danger_c, p.old_comb_danger_c) - 1.0
     mid = 0.5 * (seen.core_c[:-1] + seen.core_c[1:])
@@ -75,7 +75,7 @@ def brute_force_s(
 def test_reserve_is_what_a_whole_re_run_with_a_stop_gives(
     plan: Plan, catalogue: Catalogue, place: str
 ) -> None:
-    """Every way to stand, at two moments on the road, both tempers and groups, to the minute."""
+    """Every way to stand, at two moments on the road, both agitations and groups, to the minute."""
     choice = Choice(0, plan.places.index(place), 0)
     found = reserve(plan, choice, catalogue, horizon_s=HORIZON_S)
     compared = 0
@@ -99,10 +99,10 @@ def test_every_help_lengthens_the_reserve(plan: Plan, catalogue: Catalogue) -> N
     """Common practice, no source: doors and shade buy time under a hot canopy, water does in the open."""
     for place, helps in (("pickup_canopy_shut_dark", (DOORS, SHADE)), ("pickup_bed", (SHADE, MISTED))):
         found = _reserve_of(plan, catalogue, place)
-        for temper in (0, 1):
-            shut = found.shortest_s(found.variants.index(SHUT), temper)
+        for agitation in (0, 1):
+            shut = found.shortest_s(found.variants.index(SHUT), agitation)
             for variant in helps:
-                longer = found.shortest_s(found.variants.index(variant), temper)
+                longer = found.shortest_s(found.variants.index(variant), agitation)
                 assert np.all(longer >= shut)
                 assert np.any(longer > shut + 60.0) or np.isinf(shut).all()
 
@@ -157,7 +157,9 @@ def test_a_whole_trip_at_five_minutes_is_quick(plan: Plan, catalogue: Catalogue)
 
 
 def test_a_delay_adds_its_time_and_keeps_the_calls_of_every_group(found: Ready) -> None:
-    trip = replace(found.trip, groups=(replace(found.trip.groups[0], unload_call=1), *found.trip.groups[1:]))
+    trip = replace(
+        found.trip, groups=(replace(found.trip.groups[0], unload_waypoint=1), *found.trip.groups[1:])
+    )
     for km in (40.0, 200.0):
         late, road = with_delay(trip, found.road, Delay(BREAKDOWN, km, 5400.0))
         departure = np.array([trip.window.first_s])
@@ -173,7 +175,7 @@ def test_a_delay_where_a_vertex_lies_adds_none(found: Ready) -> None:
     vertex = 7
     _, road = with_delay(found.trip, found.road, Delay(FERRY, float(found.road.km[vertex]), 600.0))
     assert road.km.size == found.road.km.size
-    assert vertex in road.call_vertex
+    assert vertex in road.waypoint_vertex
 
 
 def test_a_breakdown_in_the_sun_is_worse_than_a_ferry(plan: Plan, catalogue: Catalogue) -> None:
@@ -192,13 +194,13 @@ def test_a_delay_off_the_road_or_without_length_is_refused(found: Ready, km: flo
 def test_a_group_not_on_board_has_no_reserve(found: Ready, catalogue: Catalogue) -> None:
     trip = found.trip
     stop = replace(trip.stops[0], purpose="load")
-    late = replace(trip.groups[1], load_call=1)
+    late = replace(trip.groups[1], load_waypoint=1)
     first = trip.window.first_s
     trip = replace(trip, stops=(stop,), groups=(trip.groups[0], late), window=Window(first, first))
     plan = plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))
     result = reserve(plan, Choice(0, 0, 0), catalogue, horizon_s=1800.0)
-    fan, timeline, night = alone(plan, Choice(0, 0, 0), catalogue)
-    assert lay(fan, timeline, night).cases.track.size == 6
+    grid, timeline, night = alone(plan, Choice(0, 0, 0), catalogue)
+    assert build_cases(grid, timeline, night).cases.track.size == 6
     before = result.time_s < timeline.boarded_s[0, 1]
     assert np.isnan(result.after_s[before][..., 1]).all()
     assert not np.isnan(result.after_s[..., 0]).any()

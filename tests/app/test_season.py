@@ -24,7 +24,7 @@ from planner.model.preparations import AS_DECLARED
 from planner.model.records import Weather, Window
 from planner.store.typicalyear import parse_year
 from tests.app.years import pvgis_text, season_weather
-from tests.model.worlds import HOUR_S, NUC, at, catalogue, road, trip
+from tests.model.scenarios import HOUR_S, NUC, at, catalogue, road, trip
 
 ROOT = Path(__file__).resolve().parents[2]
 FIRST_S = at(2026, 6, 1) - HOUR_S
@@ -107,12 +107,14 @@ def test_after_a_kill_it_goes_on_with_nothing_lost(chart: Season, tmp_path: Path
     folder = tmp_path / "weeks"
     script = f"""
         from pathlib import Path
-        from planner.app.season import season
+        from planner.app.season.chart import season
         from tests.app.test_season import catalogue, lane, weather
         import time
         season(lane(), weather(), catalogue(), folder=Path({str(folder)!r}), on_progress=lambda _: time.sleep(0.3))
     """
-    process = subprocess.Popen([sys.executable, "-c", textwrap.dedent(script)], cwd=ROOT, env=os.environ)
+    process = subprocess.Popen(
+        [sys.executable, "-c", textwrap.dedent(script)], cwd=ROOT, env=os.environ
+    )
     try:
         deadline = time.monotonic() + 60.0
         while not list(folder.glob("20*.npz")) and process.poll() is None and time.monotonic() < deadline:

@@ -1,4 +1,4 @@
-"""The tipping point against long marches on both sides of it, and its headroom against what uses it up."""
+"""The tipping point against long integrates on both sides of it, and its headroom against what uses it up."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ import pytest
 
 from planner.app.plan.inputs import ready
 from planner.app.plan.plan import alone, plan_trip
-from planner.app.plan.results import CENTRAL, Choice, Plan
-from planner.app.standing.tipping import headroom_along, moments_of, tipping_at
+from planner.app.plan.results import TYPICAL, Choice, Plan
+from planner.app.standing.tipping import frozen_states, headroom_along, tipping_at
 from planner.errors import Cancelled, InputError
 from planner.model import standstill
-from planner.model.cases import lay
+from planner.model.cases import build_cases
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats
-from planner.model.tipping import Balance, balance_curve, core_grid, points
+from planner.model.tipping import Balance, balance_curve, core_grid, equilibria
 from planner.store.tripfile import TripFile
-from tests.model.worlds import HOUR_S, NUC, catalogue, halt, plan, road, steady, trip
+from tests.model.scenarios import HOUR_S, NUC, catalogue, halt, plan, road, steady, trip
 
 ONLY = Choice(0, 0, 0)
 CROWD = replace(NUC, count=20, floor_blocked_share=0.6, thin_syrup_share=1.0, stores_frames=3.0)
@@ -29,7 +29,7 @@ CROWD = replace(NUC, count=20, floor_blocked_share=0.6, thin_syrup_share=1.0, st
 def stuck_plan(air_c: float) -> Plan:
     """The crowd in a shut van that stands for a day half way, in still weather."""
     stuck = trip(CROWD, "van_shut_white", stops=[halt(1440)])
-    return plan(stuck, road(2.0, calls=3), steady(air_c))
+    return plan(stuck, road(2.0, waypoints=3), steady(air_c))
 
 
 @pytest.fixture(scope="module")
@@ -42,11 +42,11 @@ def midst_s(stuck: Plan) -> float:
 
 
 def _held_on(stuck: Plan, core_c: Floats, hours: float) -> Floats:
-    """Core temperatures (node, temper) when the march goes on from these cores, stores comb in balance."""
-    fan, timeline, night = alone(stuck, ONLY, catalogue())
-    way = lay(fan, timeline, night)
+    """Core temperatures (node, agitation) when the integration goes on from these cores, stores comb in balance."""
+    grid, timeline, night = alone(stuck, ONLY, catalogue())
+    way = build_cases(grid, timeline, night)
     node = round((midst_s(stuck) - float(timeline.start_s[0])) / 60.0)
-    begin = standstill.memories(way.cases, way.where, way.env, way.parameters, np.array([node]))
+    begin = standstill.checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, np.array([node]))
     state = type(begin.state)(*(values[0] for values in begin.state))
     boxes = way.cases.boxes
     pull = boxes.between_w_k + boxes.stores_w_k
@@ -60,21 +60,21 @@ def _held_on(stuck: Plan, core_c: Floats, hours: float) -> Floats:
     def cut(table: object) -> dict[str, np.ndarray]:
         return {name: values[rows] for name, values in vars(table).items()}
 
-    settled = replace(way.where, since_jolt_s=np.full_like(way.where.since_jolt_s, 1e9))
-    where, env = type(way.where)(**cut(settled)), type(way.env)(**cut(way.env))
-    walked: Iterator[standstill.Memory] = standstill.walk(
-        way.cases, where, env, way.parameters, standstill.fresh(state)
+    settled = replace(way.vehicle, since_jolt_s=np.full_like(way.vehicle.since_jolt_s, 1e9))
+    vehicle, local_air = type(way.vehicle)(**cut(settled)), type(way.local_air)(**cut(way.local_air))
+    walked: Iterator[standstill.Checkpoint] = standstill.walk(
+        way.cases, vehicle, local_air, way.parameters, standstill.fresh(state)
     )
-    return np.array([memory.state.core_c for memory in walked])
+    return np.array([checkpoint.state.core_c for checkpoint in walked])
 
 
 def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Plan) -> None:
-    """Calm and usual bees in the same van: marched for eighteen hours from 1 K on either side.
+    """Calm and usual bees in the same van: integrated for eighteen hours from 1 K on either side.
 
     Calm bees ride in a place cooler than thought, where the curves cross flatly: the stores, set 2 K under the
     core, pull a start 0.5 K above back under.
     """
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).points
+    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).equilibria
     stable, unstable = found.stable_c[:2, 0], found.unstable_c[:2, 0]
     assert np.all(np.isfinite(stable))
     assert np.all(unstable > stable + 1.0)
@@ -86,34 +86,34 @@ def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Pla
 
 
 def test_a_box_left_alone_settles_at_the_stable_point(stuck: Plan) -> None:
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).points
+    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).equilibria
     settled = _held_on(stuck, np.array([36.0, 36.0, 34.0]), 12.0)[-1]
     assert settled[:2] == pytest.approx(found.stable_c[:2, 0], abs=0.15)
 
 
 def test_air_warmer_by_less_than_the_headroom_keeps_the_balance_and_by_more_ends_it(stuck: Plan) -> None:
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).points
-    headroom = float(found.headroom_k[CENTRAL, 0])
+    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).equilibria
+    headroom = float(found.headroom_k[TYPICAL, 0])
     assert 0.5 < headroom < 20.0
     held, lost = (
-        tipping_at(stuck_plan(16.0 + headroom + more), ONLY, catalogue(), midst_s(stuck)).points
+        tipping_at(stuck_plan(16.0 + headroom + more), ONLY, catalogue(), midst_s(stuck)).equilibria
         for more in (-0.3, 0.3)
     )
-    assert np.isfinite(held.stable_c[CENTRAL, 0])
-    assert held.headroom_w[CENTRAL, 0] > 0.0
-    assert np.isnan(lost.stable_c[CENTRAL, 0])
-    assert lost.headroom_w[CENTRAL, 0] < 0.0
-    assert lost.headroom_k[CENTRAL, 0] == 0.0
+    assert np.isfinite(held.stable_c[TYPICAL, 0])
+    assert held.headroom_w[TYPICAL, 0] > 0.0
+    assert np.isnan(lost.stable_c[TYPICAL, 0])
+    assert lost.headroom_w[TYPICAL, 0] < 0.0
+    assert lost.headroom_k[TYPICAL, 0] == 0.0
 
 
 def test_as_many_more_watts_as_the_headroom_use_it_up(stuck: Plan) -> None:
     """Heat that does not depend on temperature, given to every core, moves the curve up by just as much."""
     found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck))
-    spare = found.lost_w[:, CENTRAL, 0] - found.made_w[:, CENTRAL, 0]
-    watts = float(found.points.headroom_w[CENTRAL, 0])
+    spare = found.lost_w[:, TYPICAL, 0] - found.made_w[:, TYPICAL, 0]
+    watts = float(found.equilibria.headroom_w[TYPICAL, 0])
     for more, stays in ((0.98, True), (1.02, False)):
-        moved = Balance(found.core_c, found.made_w[:, CENTRAL] + more * watts, found.lost_w[:, CENTRAL])
-        stable, _ = points(moved, 40.0)
+        moved = Balance(found.core_c, found.made_w[:, TYPICAL] + more * watts, found.lost_w[:, TYPICAL])
+        stable, _ = equilibria(moved, 40.0)
         assert np.isfinite(stable[0]) == stays
     assert spare.max() >= watts
 
@@ -123,10 +123,10 @@ def test_points_of_a_known_curve_are_its_roots() -> None:
     core = core_grid()
     spare = (core - 34.0) * (39.0 - core) * (46.0 - core)
     both = np.stack((spare, spare - 1e4, spare + 1e4), axis=1)
-    stable, unstable = points(Balance(core, np.zeros_like(both), both))
+    stable, unstable = equilibria(Balance(core, np.zeros_like(both), both))
     assert stable[0] == pytest.approx(34.0, abs=0.01)
     assert np.isnan(unstable[0])  # it settles again at 46 C
-    stable, unstable = points(Balance(core, np.zeros_like(both), both), 42.0)
+    stable, unstable = equilibria(Balance(core, np.zeros_like(both), both), 42.0)
     assert (stable[0], unstable[0]) == (pytest.approx(34.0, abs=0.01), pytest.approx(39.0, abs=0.01))
     assert np.isnan(stable[1])
     assert stable[2] == core[0]
@@ -142,7 +142,7 @@ def test_calm_bees_have_more_headroom_than_disturbed_ones(nuc_pickup: TripFile, 
     tightest = along.tightest()
     assert tightest is not None
     at = tipping_at(planned, planned.ranking[0], catalogue, float(along.time_s[tightest]))
-    assert at.points.headroom_w[CENTRAL] == pytest.approx(watts[tightest, CENTRAL], rel=0.02, abs=0.5)
+    assert at.equilibria.headroom_w[TYPICAL] == pytest.approx(watts[tightest, TYPICAL], rel=0.02, abs=0.5)
 
 
 def test_where_air_conditioning_holds_the_air_warmer_weather_takes_no_headroom(stuck: Plan) -> None:
@@ -150,7 +150,7 @@ def test_where_air_conditioning_holds_the_air_warmer_weather_takes_no_headroom(s
     cooled = trip(replace(CROWD, count=2), "cabin_seat_cooled")
     planned = plan(cooled, road(3.0), steady(30.0))
     at = tipping_at(planned, ONLY, catalogue(), float(planned.departures_s[0]) + HOUR_S)
-    assert np.all(np.isinf(at.points.headroom_k))
+    assert np.all(np.isinf(at.equilibria.headroom_k))
 
 
 def test_boxes_of_another_group_warm_the_same_van() -> None:
@@ -159,9 +159,9 @@ def test_boxes_of_another_group_warm_the_same_van() -> None:
     for place, shared in (("van_shut_white", True), ("pickup_bed", False)):
         headroom = []
         for groups in ((few,), (few, many)):
-            planned = plan(trip(groups, place, stops=[halt(600)]), road(2.0, calls=3), steady(16.0))
+            planned = plan(trip(groups, place, stops=[halt(600)]), road(2.0, waypoints=3), steady(16.0))
             at = tipping_at(planned, ONLY, catalogue(), midst_s(planned))
-            headroom.append(float(at.points.headroom_w[CENTRAL, 0]))
+            headroom.append(float(at.equilibria.headroom_w[TYPICAL, 0]))
         assert (headroom[1] < headroom[0] - 1.0) == shared
 
 
@@ -176,7 +176,7 @@ def test_the_headroom_along_a_trip_can_be_stopped(stuck: Plan) -> None:
 
 
 def test_the_curves_do_not_depend_on_the_grid(stuck: Plan) -> None:
-    fan, timeline, night = alone(stuck, ONLY, catalogue())
-    moment = moments_of(fan, timeline, lay(fan, timeline, night), np.array([300]))
+    grid, timeline, night = alone(stuck, ONLY, catalogue())
+    moment = frozen_states(grid, timeline, build_cases(grid, timeline, night), np.array([300]))
     fine, coarse = (balance_curve(moment, core_grid(spacing_k=step)) for step in (0.1, 1.0))
     assert fine.lost_w[::10] == pytest.approx(coarse.lost_w, abs=0.01)

@@ -1,4 +1,4 @@
-"""Sobol indices against an analytic function and another program; the doubt of a trip in words."""
+"""Sobol indices against an analytic function and another program; the uncertainty of a trip in words."""
 
 from __future__ import annotations
 
@@ -6,11 +6,17 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from planner.app.chance.sensitivity import Doubt, doubt, doubt_lines, fraction_text, sobol_indices
+from planner.app.chance.sensitivity import (
+    VarianceShares,
+    fraction_text,
+    sensitivity,
+    sensitivity_lines,
+    sobol_indices,
+)
 from planner.app.plan.results import Choice
 from planner.model.records import Floats
-from tests.app.worldly import planned
-from tests.model.worlds import NUC, catalogue, replace
+from tests.app.chancy import planned
+from tests.model.scenarios import NUC, catalogue, replace
 
 FIRST = np.array([0.3139, 0.4424, 0.0])
 TOTAL = np.array([0.5576, 0.4424, 0.2437])
@@ -23,8 +29,8 @@ def ishigami(unit: Floats) -> Floats:
     return np.sin(x[:, 0]) + 7.0 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0])
 
 
-def swapped_runs(answer: object, factors: int, draws: int, seed: int = 0) -> tuple[Floats, Floats, Floats]:
-    points = qmc.Sobol(2 * factors, scramble=True, seed=np.random.default_rng(seed)).random(draws)
+def swapped_runs(answer: object, factors: int, samples: int, seed: int = 0) -> tuple[Floats, Floats, Floats]:
+    points = qmc.Sobol(2 * factors, scramble=True, seed=np.random.default_rng(seed)).random(samples)
     a, b = points[:, :factors], points[:, factors:]
     mixed = [np.where(np.arange(factors) == i, b, a) for i in range(factors)]
     return answer(a), answer(b), np.array([answer(m) for m in mixed])
@@ -46,15 +52,15 @@ def test_indices_of_the_ishigami_function() -> None:
 
 def test_the_stated_error_is_honest() -> None:
     """Over 40 small runs the indices miss by no more than about their stated error."""
-    misses = []
+    forecast_error = []
     for seed in range(40):
         found = sobol_indices(*swapped_runs(ishigami, 3, 256, seed), np.random.default_rng(seed))
-        misses.append(
+        forecast_error.append(
             np.concatenate(
                 ((found.first - FIRST) / found.first_error, (found.total - TOTAL) / found.total_error)
             )
         )
-    within = np.mean(np.abs(misses) < 2.0)
+    within = np.mean(np.abs(forecast_error) < 2.0)
     assert within > 0.85
 
 
@@ -75,25 +81,27 @@ def test_salib_finds_the_same() -> None:
     assert ours.first == pytest.approx(theirs["S1"], abs=0.03)
 
 
-# -- the doubt of a trip -------------------------------------------------------------------------
+# -- the uncertainty of a trip -------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
-def closed_box() -> Doubt:
+def closed_box() -> VarianceShares:
     """A closed strong box on a mild day: only its own heat matters."""
     box = replace(NUC, floor="solid", frames_of_bees=2.0)
-    return doubt(planned(box, high_c=18.0, low_c=8.0), Choice(0, 0, 0), catalogue(), np.random.default_rng(3))
+    return sensitivity(
+        planned(box, high_c=18.0, low_c=8.0), Choice(0, 0, 0), catalogue(), np.random.default_rng(3)
+    )
 
 
-def test_agitation_leads_the_doubt(closed_box: Doubt) -> None:
+def test_agitation_leads_the_doubt(closed_box: VarianceShares) -> None:
     assert closed_box.subjects[0] == "agitation"
     assert closed_box.share.sum() == pytest.approx(1.0)
     assert np.all(np.diff(closed_box.indices.total) <= 0.0)
     assert closed_box.margin_sd_k > 0.3
 
 
-def test_the_doubt_is_told_with_its_error(closed_box: Doubt) -> None:
-    lines = doubt_lines(closed_box)
+def test_the_doubt_is_told_with_its_error(closed_box: VarianceShares) -> None:
+    lines = sensitivity_lines(closed_box)
     assert "how agitated the bees are" in lines[0]
     assert "±" in lines[0]
 

@@ -8,8 +8,8 @@ import pytest
 from planner.app.advice.water import ML, SPARE_HOUR_ML, as_document, in_words, water_plan
 from planner.app.plan.results import Choice, Plan
 from planner.units import US
-from tests.app.worldly import planned
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SPRING, catalogue, replace
+from tests.app.chancy import planned
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, catalogue, replace
 
 ONLY = Choice(0, 0, 0)
 

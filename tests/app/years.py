@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.model import sun
 from planner.model.records import Floats, Weather
-from tests.model.worlds import HOUR_S, ORIGIN, hourly
+from tests.model.scenarios import HOUR_S, ORIGIN, hourly
 
 COLUMNS = ("air_c", "humidity", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "wind_ms", "wind_from_deg", "pressure_pa")
 

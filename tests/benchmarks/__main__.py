@@ -21,13 +21,13 @@ from planner.app.plan.inputs import ready
 from planner.app.plan.plan import curves, plan_trip
 from planner.app.plan.results import Choice
 from planner.bundled import resource_path
-from planner.model.cases import Layout, March
+from planner.model.cases import Batch, SimulatedBatch
 from planner.model.integrate import Histories
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Floats
 from planner.store.tripfile import load_trip
-from tests.benchmarks.batch import CHUNK_CASES, HOURS, PER_DEPARTURE, PLACES, Batch, batch_of, solve
-from tests.model.worlds import DAY_S, HIVE, NUC, SUMMER, catalogue, road, trip, weather
+from tests.benchmarks.batch import CHUNK_CASES, HOURS, PER_DEPARTURE, PLACES, Departures, batch_of, solve
+from tests.model.scenarios import DAY_S, HIVE, NUC, SUMMER, catalogue, road, trip, weather
 
 RUNS = 5
 SAMPLED = range(5, CHUNK_CASES, 311)
@@ -37,7 +37,7 @@ AGREE_K = 0.01
 
 
 def main() -> int:
-    """Print the table; 1 when the compiled loop and the march disagree."""
+    """Print the table; 1 when the compiled loop and the integration disagree."""
     print(
         f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; median and best on the clock, best of the processor"
     )
@@ -117,14 +117,14 @@ def solvers() -> bool:
     return apart_k <= AGREE_K
 
 
-def on_two_threads(halves: list[Layout]) -> None:
+def on_two_threads(halves: list[Batch]) -> None:
     """The halves of a batch at the same time."""
     with ThreadPoolExecutor(len(halves)) as pool:
         list(pool.map(solve, halves))
 
 
-def accuracy(laid: Layout, seen: Histories) -> None:
-    """How far the march and LSODA at the tolerance timed are from LSODA at a tight one."""
+def accuracy(laid: Batch, seen: Histories) -> None:
+    """How far the integration and LSODA at the tolerance timed are from LSODA at a tight one."""
     from tests.benchmarks import one_by_one
 
     off = []
@@ -149,12 +149,12 @@ def linear() -> None:
         row(f"{count} cases", taken, f"{taken.processor / count * 1e6:.0f} us a case")
 
 
-def judged(batch: Batch) -> list[Floats]:
+def judged(batch: Departures) -> list[Floats]:
     """Peak core temperatures, chunk by chunk."""
     peaks = []
     for chunk in batch.chunks():
         laid = batch.layout(chunk)
-        peaks.append(March(**vars(laid), seen=solve(laid)).assessed().peak_core_c)
+        peaks.append(SimulatedBatch(**vars(laid), seen=solve(laid)).assessed().peak_core_c)
     return peaks
 
 
@@ -192,7 +192,7 @@ def faces() -> None:
     day = trip(NUC, PLACES, leave_s=SUMMER + DAY_S, last_s=SUMMER + 1.99 * DAY_S, step_s=900.0)
     short = road(4.0)
     taken = timed(lambda: plan_trip(day, short, sky, catalogue(), setups=[AS_DECLARED]), 3)
-    row("board: 96 departures x 8 places x 3 tempers, 5 h", taken, "target 1000 ms")
+    row("board: 96 departures x 8 places x 3 agitations, 5 h", taken, "target 1000 ms")
 
 
 if __name__ == "__main__":

@@ -9,13 +9,13 @@ from typing import TypeVar
 import numpy as np
 
 from planner.model.boxes import Boxes
-from planner.model.cases import Fan, Layout, lay, open_fan
+from planner.model.cases import Batch, CaseGrid, build_cases, case_grid
 from planner.model.closing import closing_times
-from planner.model.integrate import Cases, Histories, march
+from planner.model.integrate import Cases, Histories, integrate
 from planner.model.parameters import Parameters
 from planner.model.preparations import AS_DECLARED, MISTED
 from planner.model.timeline import Timeline, build_timeline
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, road, trip, weather
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SUMMER, catalogue, road, trip, weather
 
 Record = TypeVar("Record", Boxes, Parameters)
 
@@ -36,16 +36,16 @@ CHUNK_CASES = 2000
 
 
 @dataclass(frozen=True)
-class Batch:
-    """Departures over a day, every place, both set-ups, central bees: each case an enclosure of its own."""
+class Departures:
+    """Departures over a day, every place, both set-ups, typical bees: each case an enclosure of its own."""
 
-    fan: Fan
+    grid: CaseGrid
     timeline: Timeline
 
-    def layout(self, departures: slice = slice(None)) -> Layout:
-        """Some of the departures laid out for the march."""
+    def layout(self, departures: slice = slice(None)) -> Batch:
+        """Some of the departures laid out for the integration."""
         some = self.timeline.take(np.arange(self.timeline.departure_s.size)[departures])
-        return lay(self.fan, some, np.zeros(some.closed_s.shape))
+        return build_cases(self.grid, some, np.zeros(some.closed_s.shape))
 
     def chunks(self) -> list[slice]:
         """Departures in runs of about CHUNK_CASES cases."""
@@ -54,7 +54,7 @@ class Batch:
 
 
 @cache
-def batch_of(cases: int) -> Batch:
+def batch_of(cases: int) -> Departures:
     """A batch of eight-hour trips with at least the given number of cases."""
     count = -(-cases // PER_DEPARTURE)
     leave_s = SUMMER + DAY_S
@@ -62,19 +62,19 @@ def batch_of(cases: int) -> Batch:
     way, sky = road(HOURS - 1.0), weather(16.0, 33.0, SUMMER)
     departures = np.round(np.linspace(leave_s, leave_s + 0.9 * DAY_S, count) / 60.0) * 60.0
     closed = closing_times(planned, way, departures)
-    fan = open_fan(planned, way, sky, catalogue(), PLACES, SETUPS, (0.0,))
-    return Batch(fan, build_timeline(planned, way, departures, closed))
+    grid = case_grid(planned, way, sky, catalogue(), PLACES, SETUPS, (0.0,))
+    return Departures(grid, build_timeline(planned, way, departures, closed))
 
 
-def solve(laid: Layout) -> Histories:
-    """The march as a plan runs it."""
-    return march(laid.cases, laid.where, laid.env, laid.parameters, detail=False)
+def solve(laid: Batch) -> Histories:
+    """The integrate as a plan runs it."""
+    return integrate(laid.cases, laid.vehicle, laid.local_air, laid.parameters, detail=False)
 
 
-def only(laid: Layout, case: int) -> tuple[Cases, Parameters]:
+def only(laid: Batch, case: int) -> tuple[Cases, Parameters]:
     """One case of a layout and its parameters."""
     boxes, p = laid.cases.boxes, laid.parameters
-    one = Cases(laid.cases.track[[case]], laid.cases.env[[case]], None, _pick(boxes, case))
+    one = Cases(laid.cases.track[[case]], laid.cases.local_air[[case]], None, _pick(boxes, case))
     return one, _pick(p, case)
 
 

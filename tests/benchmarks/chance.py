@@ -17,16 +17,16 @@ import numpy as np
 from planner.app.advice.helps import helps
 from planner.app.advice.water import water_plan
 from planner.app.chance.race import Chances, chances
-from planner.app.chance.sensitivity import doubt
+from planner.app.chance.sensitivity import sensitivity
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
 from planner.model.preparations import AS_DECLARED, MISTED, ROOF_SCREEN
 from tests.benchmarks.batch import PLACES
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, replace, road, trip, weather
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SUMMER, catalogue, replace, road, trip, weather
 
 DEPARTURES = 48
 SETUPS = (AS_DECLARED, ROOF_SCREEN, MISTED)
-DRAWS = 256
+SAMPLES = 256
 WORKERS = 2
 FIRST_S, LAST_S = 1.0, 20.0
 
@@ -36,20 +36,20 @@ def main() -> None:
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; one run each")
     found = standard()
     candidates = len(found.ranking)
-    print(f"\n{candidates} candidates x 2 groups, {DRAWS} draws for those in front")
+    print(f"\n{candidates} candidates x 2 groups, {SAMPLES} draws for those in front")
     for name, pool in (
         ("here, one thread", lambda: None),
         (f"{WORKERS} threads", lambda: ThreadPoolExecutor(WORKERS)),
         (f"{WORKERS} processes, started before", _processes),
     ):
-        known = drawn(found, name, pool)
+        known = sampled(found, name, pool)
     print("\ncost over draws, everybody drawn (no race), one tenth of the departures, one thread")
     few = standard(DEPARTURES // 10)
-    for draws in (32, 64, 128):
+    for samples in (32, 64, 128):
         begun = time.perf_counter()
-        *_, _last = chances(few, catalogue(), np.random.default_rng(1), draws=draws, screen=False)
+        *_, _last = chances(few, catalogue(), np.random.default_rng(1), samples=samples, screen=False)
         taken = time.perf_counter() - begun
-        line(f"{draws} draws", taken, f"{taken / draws * 1e3:.1f} ms a draw")
+        line(f"{samples} draws", taken, f"{taken / samples * 1e3:.1f} ms a draw")
     print("\none candidate")
     leader = known.ranking[0]
     for what, work in (
@@ -57,7 +57,7 @@ def main() -> None:
         ("water plan, 64 draws", lambda: water_plan(found, leader, catalogue(), np.random.default_rng(1))),
         (
             "shares of the doubt, 256 draws",
-            lambda: doubt(found, leader, catalogue(), np.random.default_rng(1)),
+            lambda: sensitivity(found, leader, catalogue(), np.random.default_rng(1)),
         ),
     ):
         begun = time.perf_counter()
@@ -74,22 +74,22 @@ def standard(departures: int = DEPARTURES) -> Plan:
     return plan_trip(standard_trip, road(3.5), weather(14, 26, SUMMER), catalogue(), setups=SETUPS)
 
 
-def drawn(found: Plan, name: str, pool: Callable[[], Executor | None]) -> Chances:
+def sampled(found: Plan, name: str, pool: Callable[[], Executor | None]) -> Chances:
     executor = pool()
     begun, worked = time.perf_counter(), time.process_time()
-    answers = chances(found, catalogue(), np.random.default_rng(1), draws=DRAWS, executor=executor)
+    answers = chances(found, catalogue(), np.random.default_rng(1), samples=SAMPLES, executor=executor)
     known = next(answers)
     first_s = time.perf_counter() - begun
     *_, known = known, *answers
     taken, worked = time.perf_counter() - begun, time.process_time() - worked
     if executor:
         executor.shutdown()
-    worlds = int((known.level[..., 0] >= 0).sum())
+    scenarios = int((known.level[..., 0] >= 0).sum())
     line(f"first answer, {name}", first_s, f"target {FIRST_S:.0f} s")
     line(
         f"last answer, {name}",
         taken,
-        f"target {LAST_S:.0f} s; {worlds} worlds; {worked:.1f} s of this process",
+        f"target {LAST_S:.0f} s; {scenarios} worlds; {worked:.1f} s of this process",
     )
     return known
 

@@ -1,7 +1,7 @@
 """The same equations once more, written for one case at a time and compiled: the bound on speed.
 
-An independent retelling of ``balance`` and ``march``; that both agree to a hundredth of a kelvin checks either.
-It is handed its forces ready made and knows no shared enclosures, so it is a little better off than the march.
+An independent retelling of ``balance`` and ``integrate``; that both agree to a hundredth of a kelvin checks either.
+It is handed its forces ready made and knows no shared enclosures, so it is a little better off than the integration.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from typing import NamedTuple
 import numba
 import numpy as np
 
-from planner.model.balance import LATENT_J_KG, SMALL, Step
-from planner.model.cases import Layout
+from planner.model.balance import LATENT_J_KG, SMALL, Forcing
+from planner.model.cases import Batch
 from planner.model.integrate import Cases, prepare, start
 from planner.model.parameters import Parameters
 from planner.model.records import Floats
@@ -65,7 +65,7 @@ PARAMETER_COLUMNS = (
     "death_steepness",
 )
 Columns = namedtuple("Columns", BOX_COLUMNS + PARAMETER_COLUMNS)
-Here = namedtuple("Here", Step._fields)
+Here = namedtuple("Here", Forcing._fields)
 NO_DEATH_DOSE = 0.03
 WARM_UP = 4
 
@@ -73,7 +73,7 @@ fast = numba.njit(fastmath={"contract", "reassoc", "arcp", "nsz"}, error_model="
 
 
 class Walked(NamedTuple):
-    """What the compiled loop writes, ``(time + 1, case)`` and ``(time, case)``, as the march does for verdicts."""
+    """What the compiled loop writes, ``(time + 1, case)`` and ``(time, case)``, as for verdicts."""
 
     core_c: Floats
     stores_c: Floats
@@ -94,15 +94,15 @@ def columns_of(cases: Cases, p: Parameters) -> Columns:
     return Columns(*(np.array(np.broadcast_to(row, n)) for row in rows))
 
 
-def forces_of(laid: Layout) -> Here:
+def forces_of(laid: Batch) -> Here:
     """Forces of the whole trip, ``(time, case)``."""
-    everything = slice(0, laid.where.time_s.shape[0])
-    return Here(*prepare(laid.cases, laid.where, laid.env, everything, laid.parameters))
+    everything = slice(0, laid.vehicle.time_s.shape[0])
+    return Here(*prepare(laid.cases, laid.vehicle, laid.local_air, everything, laid.parameters))
 
 
-def walk(laid: Layout, forces: Here, box: Columns) -> Walked:
+def walk(laid: Batch, forces: Here, box: Columns) -> Walked:
     """Every case through its whole trip."""
-    memory = start(laid.cases, laid.where, laid.env, laid.parameters)
+    memory = start(laid.cases, laid.vehicle, laid.local_air, laid.parameters)
     steps, cases = forces.base_c.shape
     nodes = [np.empty((steps + 1, cases)) for _ in range(3)]
     seen = [np.empty((steps, cases)) for _ in range(5)]

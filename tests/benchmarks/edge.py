@@ -17,10 +17,10 @@ from planner.app.standing.reserve import reserve
 from planner.app.standing.tipping import headroom_along, tipping_at
 from planner.bundled import resource_path
 from planner.store.tripfile import load_trip
-from tests.app.loggers import driven_world, logged, truth
+from tests.app.loggers import driven_scenario, logged, truth
 from tests.app.years import season_weather
 from tests.benchmarks.__main__ import timed
-from tests.model.worlds import at, catalogue
+from tests.model.scenarios import at, catalogue
 
 RUNS = 5
 
@@ -44,7 +44,7 @@ def main() -> int:
     given = pickup[0]
     lane, week = Lane(given.trip, given.road, "pickup_canopy_shut_dark"), season_weather(at(2027, 6, 1), 8)
     row("season, one week of hourly departures", lambda: season(lane, week, catalogue()))
-    trip, road, weather = driven_world()
+    trip, road, weather = driven_scenario()
     log = logged(*truth(trip, road, weather, catalogue()), seed=1)
     driven = Driven(trip.window.first_s, trip.places[0])
     row("fit to a log of seven hours", lambda: fit(trip, road, weather, catalogue(), log, driven))

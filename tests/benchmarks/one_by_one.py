@@ -1,7 +1,7 @@
 """scipy's LSODA on one case at a time, on the compiled slopes and on the model's own ``rates``.
 
 Forces run straight from mid-minute to mid-minute; the integration starts afresh wherever they jump. The
-algebraic part of the balance is iterated until it stands still, as the march's single Newton step nearly does.
+algebraic part of the balance is iterated until it stands still, as the integration's single Newton step nearly does.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from collections.abc import Callable
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from planner.model.balance import LATENT_J_KG, Sharing, State, Step, law, rates
+from planner.model.balance import LATENT_J_KG, EnclosureSum, Forcing, State, coefficients_of, rates
 from planner.model.bees import alive_share
-from planner.model.cases import Layout
+from planner.model.cases import Batch
 from planner.model.integrate import dose_rate, prepare, start
 from planner.model.records import Floats
 from planner.model.timeline import GRID_S
@@ -32,18 +32,18 @@ Slope = Callable[[float, Floats, "Case"], Floats]
 class Case:
     """One case with its forces ``(minute, force)`` and the pieces between jumps."""
 
-    def __init__(self, laid: Layout, number: int) -> None:
+    def __init__(self, laid: Batch, number: int) -> None:
         self.cases, self.p = only(laid, number)
-        everything = slice(0, laid.where.time_s.shape[0])
-        block = prepare(self.cases, laid.where, laid.env, everything, self.p)
+        everything = slice(0, laid.vehicle.time_s.shape[0])
+        block = prepare(self.cases, laid.vehicle, laid.local_air, everything, self.p)
         self.forces = np.concatenate(block, axis=1)
         self.columns = compiled.columns_of(self.cases, self.p)
-        self.law = law(self.cases.boxes, self.p)
-        self.begun = np.array(start(self.cases, laid.where, laid.env, self.p))[:6, 0]
+        self.coefficients = coefficients_of(self.cases.boxes, self.p)
+        self.begun = np.array(start(self.cases, laid.vehicle, laid.local_air, self.p))[:6, 0]
         self.guess = np.array([5.0, 0.0])
-        jumps = self.forces[:, Step._fields.index("mist_kg")] > 0.0
+        jumps = self.forces[:, Forcing._fields.index("mist_kg")] > 0.0
         for name in JUMPY:
-            values = self.forces[:, Step._fields.index(name)]
+            values = self.forces[:, Forcing._fields.index(name)]
             jumps[1:] |= np.abs(np.diff(values)) > JUMP_SHARE * np.abs(values[:-1])
         self.edges = np.concatenate(([0], np.flatnonzero(jumps[1:]) + 1, [len(jumps)]))
 
@@ -51,7 +51,7 @@ class Case:
         """Core temperature at every minute."""
         state, out = self.begun.copy(), [self.begun[0]]
         for first, last in zip(self.edges[:-1], self.edges[1:], strict=True):
-            state[3] += self.forces[first, Step._fields.index("mist_kg")]
+            state[3] += self.forces[first, Forcing._fields.index("mist_kg")]
             minutes = np.arange(first + 1, last + 1) * GRID_S
             self.first, self.last = first, last - 1
             solved = solve_ivp(
@@ -113,27 +113,27 @@ def _slope(time_s, y, forces, first, last, q, guess):
 def model_slope(time_s: float, y: Floats, case: Case) -> Floats:
     """Slope by the model's own ``rates``, on rows of one."""
     f = _force(time_s, case.forces, case.first, case.last)
-    step = Step(*f[:, None])
-    if not step.active_s[0] > 0.0:
+    forcing = Forcing(*f[:, None])
+    if not forcing.active_s[0] > 0.0:
         return np.zeros(6)
     core, stores, water, mist, dose, around = y[:, None]
-    opened = step.vapour_gain[0] <= 0.0
-    around = step.vapour_kg_m3 if opened else around
+    opened = forcing.vapour_gain[0] <= 0.0
+    around = forcing.vapour_kg_m3 if opened else around
     alive = alive_share(np.maximum(dose, 0.0), case.p)
     warming, shared = case.guess[:1], case.guess[1:]
     for _ in range(40):
         state = State(core, stores, water, mist, dose, around, warming, shared, core)
-        now = rates(state, step, alive, case.cases.boxes, case.law, Sharing(None))
+        now = rates(state, forcing, alive, case.cases.boxes, case.coefficients, EnclosureSum(None))
         moved = abs(now.warming_k - warming) + abs(now.shared_w - shared)
         warming, shared = now.warming_k, now.shared_w
         if moved[0] < SAME_K:
             break
     case.guess[:] = warming[0], shared[0]
-    given = step.weight * now.evaporation_w / LATENT_J_KG * step.vapour_gain
+    given = forcing.weight * now.evaporation_w / LATENT_J_KG * forcing.vapour_gain
     moisture = (
         0.0 * around
         if opened
-        else -np.log(step.vapour_keep_half) / 30.0 * (step.vapour_kg_m3 - around + given)
+        else -np.log(forcing.vapour_keep_half) / 30.0 * (forcing.vapour_kg_m3 - around + given)
     )
     slopes = (
         now.core_k_s,

@@ -16,7 +16,7 @@ from planner.store.tripfile import TripFile
 from planner.store.weatherfile import weather_text
 from tests.app.loggers import logged, truth
 from tests.app.years import season_weather
-from tests.model.worlds import at
+from tests.model.scenarios import at
 
 DEMO = resource_path("demo", "nuc-pickup.toml")
 PICK = ["--leave", "2027-05-15T09:00", "--place", "pickup_canopy_shut_dark", "--setup", "as_declared"]

@@ -41,10 +41,10 @@ def test_a_drawn_plan_says_how_sure(capsys: pytest.CaptureFixture[str]) -> None:
     assert "of 100 draws" in capsys.readouterr().out.split("How sure")[1]
 
 
-@pytest.mark.parametrize("draws", ["0", "-3", "many"])
-def test_draws_are_counted_from_one(draws: str, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("samples", ["0", "-3", "many"])
+def test_draws_are_counted_from_one(samples: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
-        main(["sure", TRIP, "--draws", draws])
+        main(["sure", TRIP, "--draws", samples])
     assert "--draws" in capsys.readouterr().err
 
 

@@ -17,14 +17,14 @@ from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
 
 from planner.model import balance
-from planner.model.balance import LATENT_J_KG, Sharing, State, Step, rates
+from planner.model.balance import LATENT_J_KG, EnclosureSum, Forcing, State, rates
 from planner.model.bees import alive_share
-from planner.model.cases import Fan, March
-from planner.model.integrate import Cases, Histories, dose_rate, march, prepare, start
-from planner.model.loading_places import Environment, environment
+from planner.model.cases import CaseGrid, SimulatedBatch
+from planner.model.integrate import Cases, Histories, dose_rate, integrate, prepare, start
+from planner.model.loading_places import LocalAir, air_around
 from planner.model.records import Floats
-from planner.model.timeline import GRID_S, Timeline, Whereabouts, call_drive_s, follow
-from planner.model.weather import surroundings
+from planner.model.timeline import GRID_S, Timeline, VehicleState, follow, waypoint_drive_s
+from planner.model.weather import outside_weather
 
 FINE_S = 10.0
 STATES = 6
@@ -35,55 +35,55 @@ SAME = 1e-12
 class Resampled:
     """One departure of a fan on another time step."""
 
-    where: Whereabouts
-    env: Environment
+    vehicle: VehicleState
+    local_air: LocalAir
     step_s: float
 
 
-def resample(fan: Fan, timeline: Timeline, step_s: float) -> Resampled:
+def resample(grid: CaseGrid, timeline: Timeline, step_s: float) -> Resampled:
     """Where and in what the boxes of the first place are, every ``step_s`` of the first departure."""
     length_s = float(timeline.end_s[0] - timeline.start_s[0])
     time_s = timeline.start_s + (np.arange(round(length_s / step_s))[:, None] + 0.5) * step_s
-    where = follow(fan.trip, fan.road, timeline, time_s)
-    central = fan.table.central()
-    counts = np.array([float(group.count) for group in fan.trip.groups])
-    places = fan.place_of[0]
-    env = environment(
-        where,
-        surroundings(fan.weather, where, central.ground_albedo),
+    vehicle = follow(grid.trip, grid.road, timeline, time_s)
+    typical = grid.table.typical()
+    counts = np.array([float(group.count) for group in grid.trip.groups])
+    places = grid.place_of[0]
+    local_air = air_around(
+        vehicle,
+        outside_weather(grid.weather, vehicle, typical.ground_albedo),
         np.arange(places.size),
-        [fan.places[i] for i in places],
+        [grid.places[i] for i in places],
         np.array([counts[places == i].sum() for i in places]),
-        fan.ground,
-        fan.trip.net,
-        central,
+        grid.ground,
+        grid.trip.net,
+        typical,
         step_s,
     )
-    return Resampled(where, env, step_s)
+    return Resampled(vehicle, local_air, step_s)
 
 
-def march_by(marched: March, fan: Fan, timeline: Timeline, step_s: float) -> Histories:
-    """The same cases marched by another step."""
-    fine = resample(fan, timeline, step_s)
-    return march(marched.cases, fine.where, fine.env, marched.parameters, step_s=step_s)
+def integrate_by(simulated: SimulatedBatch, grid: CaseGrid, timeline: Timeline, step_s: float) -> Histories:
+    """The same cases integrated by another step."""
+    fine = resample(grid, timeline, step_s)
+    return integrate(simulated.cases, fine.vehicle, fine.local_air, simulated.parameters, step_s=step_s)
 
 
 @dataclass(frozen=True)
 class Truth:
-    """Temperatures (time, case) at the nodes of the march."""
+    """Temperatures (time, case) at the nodes of the integration."""
 
     core_c: Floats
     stores_c: Floats
 
 
-def integrate(marched: March, fan: Fan, timeline: Timeline, rtol: float = 1e-8) -> Truth:
-    """One scenario integrated from closing to opening, read at the nodes of ``marched``."""
-    fine = resample(fan, timeline, FINE_S)
-    world = _World(marched.cases, fine, marched)
-    nodes = timeline.start_s[0] + np.arange(marched.seen.core_c.shape[0]) * GRID_S
-    state = world.first()
+def solve(simulated: SimulatedBatch, grid: CaseGrid, timeline: Timeline, rtol: float = 1e-8) -> Truth:
+    """One scenario integrated from closing to opening, read at the nodes of ``integrated``."""
+    fine = resample(grid, timeline, FINE_S)
+    scenario = _World(simulated.cases, fine, simulated)
+    nodes = timeline.start_s[0] + np.arange(simulated.seen.core_c.shape[0]) * GRID_S
+    state = scenario.first()
     read = [state]
-    for piece in world.pieces(_events(fan, timeline)):
+    for piece in scenario.pieces(_events(grid, timeline)):
         state = piece.mist(state)
         inner = nodes[(nodes > piece.start_s) & (nodes <= piece.end_s)]
         solved = solve_ivp(
@@ -99,26 +99,26 @@ def integrate(marched: March, fan: Fan, timeline: Timeline, rtol: float = 1e-8) 
         assert solved.success, solved.message
         read += list(solved.y.T[: inner.size])
         state = piece.in_the_open(solved.y[:, -1], piece.end_s)
-    cases = marched.cases.track.size
+    cases = simulated.cases.track.size
     table = np.array(read).reshape(len(read), STATES, cases)
     return Truth(core_c=table[:, 0], stores_c=table[:, 1])
 
 
-def _events(fan: Fan, timeline: Timeline) -> Floats:
+def _events(grid: CaseGrid, timeline: Timeline) -> Floats:
     """Every instant at which a force may jump or bend."""
     start_s, end_s = timeline.start_s[0], timeline.end_s[0]
     per_call = [timeline.closed_s, timeline.boarded_s, timeline.unloaded_s, timeline.opened_s]
-    calls = [timeline.arrive_s, timeline.leave_s]
-    at = [instants[0] for instants in (*per_call, *calls)]
-    driven = call_drive_s(fan.road)
+    waypoints = [timeline.arrive_s, timeline.leave_s]
+    at = [instants[0] for instants in (*per_call, *waypoints)]
+    driven = waypoint_drive_s(grid.road)
     drive_knots = np.stack((driven, driven), axis=1).ravel()
     clock_knots = np.stack((timeline.arrive_s[0], timeline.leave_s[0]), axis=1).ravel()
     for leg in range(1, clock_knots.size - 2, 2):
-        on_leg = (fan.road.drive_s > drive_knots[leg]) & (fan.road.drive_s < drive_knots[leg + 1])
-        share = (fan.road.drive_s[on_leg] - drive_knots[leg]) / (drive_knots[leg + 1] - drive_knots[leg])
+        on_leg = (grid.road.drive_s > drive_knots[leg]) & (grid.road.drive_s < drive_knots[leg + 1])
+        share = (grid.road.drive_s[on_leg] - drive_knots[leg]) / (drive_knots[leg + 1] - drive_knots[leg])
         at.append(clock_knots[leg] + share * (clock_knots[leg + 1] - clock_knots[leg]))
     at.append(np.arange(np.ceil(start_s / 3600.0), end_s / 3600.0) * 3600.0)
-    for group, boarded in zip(fan.trip.groups, timeline.boarded_s[0], strict=True):
+    for group, boarded in zip(grid.trip.groups, timeline.boarded_s[0], strict=True):
         if group.misting:
             at.append(np.arange(boarded + group.misting.first_s, end_s, group.misting.every_s))
     instants = np.unique(np.concatenate([np.ravel(values) for values in at]))
@@ -130,18 +130,18 @@ def _events(fan: Fan, timeline: Timeline) -> Floats:
 class _World:
     """Forces of a scenario on a fine grid, cut into pieces."""
 
-    def __init__(self, cases: Cases, fine: Resampled, marched: March) -> None:
-        self.cases, self.p, self._fine = cases, marched.parameters, fine
-        everything = slice(0, fine.where.time_s.shape[0])
-        rows = list(prepare(cases, fine.where, fine.env, everything, self.p, fine.step_s).rows())
+    def __init__(self, cases: Cases, fine: Resampled, simulated: SimulatedBatch) -> None:
+        self.cases, self.p, self._fine = cases, simulated.parameters, fine
+        everything = slice(0, fine.vehicle.time_s.shape[0])
+        rows = list(prepare(cases, fine.vehicle, fine.local_air, everything, self.p, fine.step_s).rows())
         self.forces = {name: np.array([getattr(row, name) for row in rows]) for name in rows[0]._fields}
-        self.forces["change_per_s"] = fine.env.change_per_s[:, cases.env]
-        self.time_s = fine.where.time_s[:, 0]
-        self.law = balance.law(cases.boxes, self.p)
-        self.sharing = Sharing(cases.enclosure)
+        self.forces["change_per_s"] = fine.local_air.change_per_s[:, cases.local_air]
+        self.time_s = fine.vehicle.time_s[:, 0]
+        self.coefficients = balance.coefficients_of(cases.boxes, self.p)
+        self.enclosure_sum = EnclosureSum(cases.enclosure)
 
     def first(self) -> Floats:
-        begun = start(self.cases, self._fine.where, self._fine.env, self.p)
+        begun = start(self.cases, self._fine.vehicle, self._fine.local_air, self.p)
         parts = (begun.core_c, begun.stores_c, begun.water_kg, begun.mist_kg, begun.worker_dose)
         return np.concatenate([np.asarray(part, dtype=np.float64) for part in (*parts, begun.around_kg_m3)])
 
@@ -153,21 +153,23 @@ class _World:
 class _Piece:
     """A stretch of a trip without jumps."""
 
-    def __init__(self, world: _World, start_s: float, end_s: float) -> None:
-        self._world, self.start_s, self.end_s = world, start_s, end_s
-        self._cases = world.cases.track.size
-        inside = np.flatnonzero((world.time_s > start_s) & (world.time_s < end_s))
+    def __init__(self, scenario: _World, start_s: float, end_s: float) -> None:
+        self._world, self.start_s, self.end_s = scenario, start_s, end_s
+        self._cases = scenario.cases.track.size
+        inside = np.flatnonzero((scenario.time_s > start_s) & (scenario.time_s < end_s))
         thin = inside[:: max(1, inside.size // 120)]
-        self._misted = world.forces["mist_kg"][inside].sum(axis=0)
-        self._active = world.forces["active_s"][inside[inside.size // 2]] > 0.0
-        sampled = {name: world.forces[name][thin] for name in (*Step._fields, "vapour_kg_m3", "change_per_s")}
-        sampled["inverse_m3"] = world.forces["vapour_gain"][thin] * np.where(
+        self._misted = scenario.forces["mist_kg"][inside].sum(axis=0)
+        self._active = scenario.forces["active_s"][inside[inside.size // 2]] > 0.0
+        sampled = {
+            name: scenario.forces[name][thin] for name in (*Forcing._fields, "vapour_kg_m3", "change_per_s")
+        }
+        sampled["inverse_m3"] = scenario.forces["vapour_gain"][thin] * np.where(
             np.isfinite(sampled["change_per_s"]), sampled["change_per_s"], 0.0
         )
         self._open = np.isinf(sampled["change_per_s"]).any(axis=0)
         sampled["change_per_s"] = np.where(self._open, 0.0, sampled["change_per_s"])
         names, tables = list(sampled), np.stack(list(sampled.values()), axis=1)
-        at = world.time_s[thin] - start_s
+        at = scenario.time_s[thin] - start_s
         self._names = names
         self._curve = CubicSpline(at, tables) if at.size > 1 else lambda _: tables[0]
         self._held = np.zeros((STATES, self._cases))
@@ -191,16 +193,18 @@ class _Piece:
         return np.repeat(scale * rtol, self._cases)
 
     def slope(self, time_s: float, flat: Floats) -> Floats:
-        world, force = self._world, self._forces(time_s)
+        scenario, force = self._world, self._forces(time_s)
         known = np.where(self._active, flat.reshape(STATES, self._cases), self._held)
         core, stores, water, mist, dose, around = known
         around = np.where(self._open, force["vapour_kg_m3"], around)
         warming, shared = self._guess or (np.full(self._cases, 5.0), np.zeros(self._cases))
-        step = Step(*(force[name] for name in Step._fields))
-        alive = alive_share(np.maximum(dose, 0.0), world.p)
+        forcing = Forcing(*(force[name] for name in Forcing._fields))
+        alive = alive_share(np.maximum(dose, 0.0), scenario.p)
         zero = np.zeros(self._cases)
         state = State(core, stores, water, mist, dose, around, warming, shared, zero)
-        now = rates(state, step, alive, world.cases.boxes, world.law, world.sharing)
+        now = rates(
+            state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
+        )
         for _ in range(40):
             moved = np.max(np.abs(now.warming_k - state.warming_k)) + np.max(
                 np.abs(now.shared_w - state.shared_w)
@@ -208,9 +212,11 @@ class _Piece:
             if moved < SAME:
                 break
             state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
-            now = rates(state, step, alive, world.cases.boxes, world.law, world.sharing)
+            now = rates(
+                state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
+            )
         self._guess = (now.warming_k, now.shared_w)
-        given_off = world.sharing.total(step.weight * now.evaporation_w) / LATENT_J_KG
+        given_off = scenario.enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
         moisture = force["change_per_s"] * (force["vapour_kg_m3"] - around) + given_off * force["inverse_m3"]
         slopes = np.stack(
             (
@@ -218,7 +224,7 @@ class _Piece:
                 now.stores_k_s,
                 now.water_kg_s,
                 now.mist_kg_s,
-                dose_rate(core, state, now, world.p),
+                dose_rate(core, state, now, scenario.p),
                 np.where(self._open, 0.0, moisture),
             )
         )

@@ -10,14 +10,14 @@ import pytest
 from planner.model import boxes as box_model
 from planner.model import openings, walls
 from planner.model.records import Floats
-from tests.model.worlds import NUC, bench, central, described, replace
+from tests.model.scenarios import NUC, bench, described, replace, typical
 
 HEATER_W = 20.0
 
 
 def heated(volume_heat_j_m3k: float = 1180.0, **openings_m2: float) -> tuple[float, float]:
     """Warming K and air flow m3/h of an empty box with adiabatic walls and a 20 W heater."""
-    boxes = box_model.derive(described(NUC, leak_m3_s=0.0, **openings_m2), np.ones(1), central())
+    boxes = box_model.derive(described(NUC, leak_m3_s=0.0, **openings_m2), np.ones(1), typical())
     empty = {f.name: 0.0 * boxes.count for f in fields(boxes) if f.name in EMPTY}
     walled = {"lid_m2k_w": np.full(1, 1e9), "body_m2k_w": np.full(1, 1e9)}
     boxes = replace(boxes, **empty, **walled, screen_sun_m2=np.full(1, HEATER_W))
@@ -42,7 +42,7 @@ EMPTY = {
 
 def net_of_mesh(area_m2: float) -> float:
     """Gross mesh that leaves the stated area open."""
-    p = central()
+    p = typical()
     return area_m2 / float(p.mesh_porosity * (1.0 - p.bee_cover_share))
 
 
@@ -118,7 +118,7 @@ def test_p11_a_pine_wall_passes_heat_as_the_standard_says() -> None:
 
 def test_p11_the_outside_film_meets_the_standard_at_four_metres_a_second() -> None:
     """ISO 6946: outside surface resistance 0.04 m2K/W at 4 m/s."""
-    assert walls.outside_film_m2k_w(value(4.0), central()) == pytest.approx(0.04, abs=0.002)
+    assert walls.outside_film_m2k_w(value(4.0), typical()) == pytest.approx(0.04, abs=0.002)
 
 
 def test_p12_a_small_wooden_hive_keeps_heat_as_measured() -> None:
@@ -127,9 +127,9 @@ def test_p12_a_small_wooden_hive_keeps_heat_as_measured() -> None:
     The walls of the measured hive are not known to us: the smallest wooden nucleus of the catalogue stands in.
     """
     boxes = box_model.derive(
-        described(replace(NUC, box_type="national_nuc5_pine", floor="solid")), np.ones(1), central()
+        described(replace(NUC, box_type="national_nuc5_pine", floor="solid")), np.ones(1), typical()
     )
-    outside = walls.outside_film_m2k_w(value(0.1), central())
+    outside = walls.outside_film_m2k_w(value(0.1), typical())
     lid = boxes.lid_m2 / (boxes.lid_m2k_w + outside)
     body = boxes.body_m2 / (boxes.body_m2k_w + outside)
     leak = 1180.0 * boxes.leak_m3_s

@@ -9,19 +9,19 @@ from planner.model import bees
 from planner.model import boxes as box_model
 from planner.model.integrate import Histories
 from planner.model.records import Floats, Group
-from tests.model.worlds import (
+from tests.model.scenarios import (
     DAY_S,
     HOUR_S,
     SPRING,
     bench,
     catalogue,
-    central,
     described,
-    march_of,
     replace,
     road,
+    simulated_case,
     still_boxes,
     trip,
+    typical,
     weather,
 )
 
@@ -58,11 +58,11 @@ BROOD_C = np.array([34.3, 34.1, 35.7, 36.8, 37.5, 39.1, 39.2, 39.6, 37.0])
 
 def heated_room() -> Histories:
     """The observation hive through the heated morning; its foragers fetch water."""
-    boxes = box_model.derive(described(OBSERVED, **BEHIND_GLASS), np.ones(1), central())
+    boxes = box_model.derive(described(OBSERVED, **BEHIND_GLASS), np.ones(1), typical())
     boxes = replace(boxes, start_core_c=BROOD_C[:1], water_kg=np.array([WATER_TO_HAND_KG]))
     share = np.asarray((HONEY_C[0] - ROOM_C[0]) / (BROOD_C[0] - ROOM_C[0]))
     room_c = np.interp(np.arange(240) + 0.5, 30.0 * np.arange(9), ROOM_C)
-    parameters = replace(central(), start_stores_share=share)
+    parameters = replace(typical(), start_stores_share=share)
     return bench(boxes, room_c, hours=4, vapour_kg_m3=0.010, parameters=parameters)
 
 
@@ -84,14 +84,14 @@ def test_h1_a_full_comb_lags_as_measured() -> None:
 
 def test_h2_a_cold_cluster_needs_the_measured_heat() -> None:
     """H2. Southwick 1985, J Comp Physiol B 156:143 (units inferred): 1 kg at 2 C about 4.8 W; 5 %."""
-    demand = bees.cluster_demand_w(np.array(1.0), np.array(34.0), np.array(2.0), central())
+    demand = bees.cluster_demand_w(np.array(1.0), np.array(34.0), np.array(2.0), typical())
     assert demand == pytest.approx(4.8, rel=0.05)
 
 
 def test_h2_small_clusters_need_more_heat_for_their_weight() -> None:
     """H2. Southwick 1985: demand per kg goes with mass to the power of -0.48."""
     mass = np.array([0.25, 0.5, 1.0, 2.0])
-    per_kg = bees.cluster_demand_w(mass, np.array(34.0), np.array(2.0), central()) / mass
+    per_kg = bees.cluster_demand_w(mass, np.array(34.0), np.array(2.0), typical()) / mass
     slopes = np.diff(np.log(per_kg)) / np.diff(np.log(mass))
     np.testing.assert_allclose(slopes, -0.48, atol=0.005)
 
@@ -100,14 +100,14 @@ def test_h2_a_waiting_cluster_lives_through_the_frost_on_little_heat() -> None:
     """A kilogram of calm bees at 2 C stays warm and spends a few watts, not its shivering limit."""
     swarm = Group("swarm", 1, "swarm_box_ply", bees_kg=1.0, floor="mesh")
     seen = bench(still_boxes(swarm), 2.0, hours=10, speed_ms=0.3)
-    assert seen.core_c[-1, 0] > float(central().cluster_hold_c)
+    assert seen.core_c[-1, 0] > float(typical().cluster_hold_c)
     assert 2.0 < seen.adults_w[-1, 0] < 15.0
 
 
 def under_the_lamp(lamp_w: float, watered: bool) -> Floats:
     """Core of a nest under a lamp, every minute for 2.5 h; the air of the room is at 24 C (our estimate)."""
     nest = replace(OBSERVED, stores_frames=0.5)
-    boxes = box_model.derive(described(nest, **BEHIND_GLASS), np.ones(1), central())
+    boxes = box_model.derive(described(nest, **BEHIND_GLASS), np.ones(1), typical())
     boxes = replace(boxes, screen_sun_m2=np.ones(1), absorptance=np.zeros(1), start_core_c=np.array([35.0]))
     if watered:
         boxes = replace(boxes, water_kg=np.array([WATER_TO_HAND_KG]))
@@ -140,8 +140,8 @@ def test_h4_packages_keep_their_queens_as_warm_as_measured_and_alike(low_high_c:
     """
     names = tuple(name for name, row in catalogue().places.items() if row.vehicle == "flatbed")
     night = trip(PACKAGE, names, leave_s=SPRING + DAY_S + 18.0 * HOUR_S)
-    marched = march_of(night, road(9.0, 90.0), weather(*low_high_c))
-    settled = marched.where.moving[:, 0] & (marched.where.since_jolt_s[:, 0] > HOUR_S)
-    by_place = marched.seen.core_c[1:][settled].mean(axis=0)
+    simulated = simulated_case(night, road(9.0, 90.0), weather(*low_high_c))
+    settled = simulated.vehicle.moving[:, 0] & (simulated.vehicle.since_jolt_s[:, 0] > HOUR_S)
+    by_place = simulated.seen.core_c[1:][settled].mean(axis=0)
     assert 29.9 - 3.0 <= by_place.mean() <= 31.2 + 3.0
     assert np.ptp(by_place) < 3.0

@@ -11,7 +11,7 @@ from planner.model import boxes as box_model
 from planner.model.integrate import Histories
 from planner.model.limits import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, VERDICTS, Assessment, assess
 from planner.model.records import Group
-from tests.model.worlds import HOUR_S, NUC, SPRING, central, described, replace
+from tests.model.scenarios import HOUR_S, NUC, SPRING, described, replace, typical
 
 STEP_S = 60.0
 BARE = Group("swarm", 1, "swarm_box_ply", bees_kg=1.2)
@@ -27,7 +27,7 @@ def judged(
     adults_w: float = 10.0,
     flow_m3_s: float = 1e-3,
 ) -> Assessment:
-    """A made-up history of one box, judged with central parameters."""
+    """A made-up history of one box, judged with typical parameters."""
     steps = round(hours * HOUR_S / STEP_S)
     one = np.ones((steps, 1))
     zero = {f.name: 0.0 * one for f in fields(Histories)}
@@ -46,9 +46,9 @@ def judged(
             "worker_dose": np.array([worker_dose]),
         }
     )
-    boxes = box_model.derive(described(group), np.ones(1), central())
+    boxes = box_model.derive(described(group), np.ones(1), typical())
     time_s = SPRING + (np.arange(steps) + 0.5) * STEP_S
-    return assess(seen, boxes, time_s, central(), STEP_S)
+    return assess(seen, boxes, time_s, typical(), STEP_S)
 
 
 def verdicts(seen: Assessment) -> dict[str, int]:

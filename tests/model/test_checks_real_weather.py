@@ -13,19 +13,19 @@ from planner.app.plan.results import Plan
 from planner.model import sun
 from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
 from planner.model.records import Closing, Group, Trip, Weather
-from tests.model.typical_year import GREENSBORO, SAND_POINT, TypicalYear, read_typical_year
-from tests.model.worlds import (
+from tests.model.scenarios import (
     HOUR_S,
     NUC,
-    march_of,
     peaks_c,
     plan,
     replace,
     road,
+    simulated_case,
     trip,
 )
+from tests.model.typical_year import GREENSBORO, SAND_POINT, TypicalYear, read_typical_year
 
-CENTRAL = 1
+TYPICAL = 1
 PLACES = ("open_trailer", "cabin_windows_open", "pickup_canopy_shut_dark")
 
 
@@ -105,8 +105,8 @@ def test_a_hot_southern_day_forbids_the_afternoon_and_grants_the_night() -> None
     dawn, noon = local_h == 4.0, (local_h >= 10.0) & (local_h <= 14.0)
     trailer, canopy = 0, 2
     assert np.all(peak[dawn][:, trailer] < peak[noon][:, trailer].min(axis=0))
-    assert answer.outcomes.verdict[noon, canopy, 0, CENTRAL].max(axis=(-2, -1)).min() == 2
-    assert answer.outcomes.verdict[dawn, trailer, 1, CENTRAL].max() < 2
+    assert answer.outcomes.verdict[noon, canopy, 0, TYPICAL].max(axis=(-2, -1)).min() == 2
+    assert answer.outcomes.verdict[dawn, trailer, 1, TYPICAL].max() < 2
     best = answer.ranking[0]
     assert answer.places[best.place] == "open_trailer"
     assert not noon[best.departure]
@@ -118,8 +118,8 @@ def test_a_cold_southern_day_is_easy_on_nuclei_with_clean_floors() -> None:
     answer = planned(GREENSBORO, "cold", group, ("open_trailer",))
     sky, _ = day(GREENSBORO, "cold")
     assert np.nanmin(sky.air_c) < -5.0
-    assert answer.outcomes.verdict[:, :, 0, CENTRAL].max() < 2
-    assert answer.outcomes.low_core_c[:, :, 0, CENTRAL].min() > 30.0
+    assert answer.outcomes.verdict[:, :, 0, TYPICAL].max() < 2
+    assert answer.outcomes.low_core_c[:, :, 0, TYPICAL].min() > 30.0
 
 
 def test_a_northern_island_never_overheats_ordinary_nuclei_in_the_open() -> None:
@@ -128,7 +128,7 @@ def test_a_northern_island_never_overheats_ordinary_nuclei_in_the_open() -> None
     sky, _ = day(SAND_POINT, "hot")
     assert np.nanmax(sky.air_c) < 20.0
     answer = planned(SAND_POINT, "hot", group)
-    assert answer.outcomes.verdict[:, 0, 0, CENTRAL].max() < 2
+    assert answer.outcomes.verdict[:, 0, 0, TYPICAL].max() < 2
     assert peaks_c(answer)[:, 0, 0].max() < 38.0
 
 
@@ -136,7 +136,7 @@ def test_a_northern_winter_day_chills_a_handful_of_bees_but_not_a_nucleus() -> N
     """Sand Point's coldest day: the nucleus holds its brood, a small cast of bees without comb does not keep warm."""
     few = Group("cast", 1, "package_cage", bees_kg=0.05, floor="solid", entrance="shut")
     nucleus, cast = (
-        planned(SAND_POINT, "cold", group, ("open_trailer",)).outcomes.low_core_c[:, :, 0, CENTRAL].min()
+        planned(SAND_POINT, "cold", group, ("open_trailer",)).outcomes.low_core_c[:, :, 0, TYPICAL].min()
         for group in (NUC, few)
     )
     assert nucleus > 30.0
@@ -147,8 +147,8 @@ def test_boxes_feel_the_measured_sun_and_wind_hour_by_hour() -> None:
     """On the hot day a parked box gains sun by day only."""
     stay = tour(GREENSBORO, "hot", NUC, ("open_trailer",), (6.0, 6.0))
     sky, midnight_s = day(GREENSBORO, "hot")
-    marched = march_of(replace(stay, loading_s=18 * HOUR_S, open_after_s=12 * HOUR_S), road(1.0), sky)
-    local_h = ((marched.time_s[:, 0] - midnight_s) / HOUR_S) % 24.0
-    sun_w = marched.seen.sun_w[:, 0]
+    simulated = simulated_case(replace(stay, loading_s=18 * HOUR_S, open_after_s=12 * HOUR_S), road(1.0), sky)
+    local_h = ((simulated.time_s[:, 0] - midnight_s) / HOUR_S) % 24.0
+    sun_w = simulated.seen.sun_w[:, 0]
     assert np.all(sun_w[(local_h < 4.5) | (local_h > 20.5)] == 0.0)
     assert sun_w[(local_h > 11.0) & (local_h < 14.0)].mean() > 5.0

@@ -9,7 +9,7 @@ from planner.app.plan.results import Plan
 from planner.model import boxes as box_model
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from planner.model.records import Closing, Floats, Misting
-from tests.model.worlds import (
+from tests.model.scenarios import (
     DAY_S,
     HOUR_S,
     NUC,
@@ -30,12 +30,12 @@ from tests.model.worlds import (
 
 NOON = SUMMER + DAY_S + 12.0 * HOUR_S
 OVER_40 = 2
-CENTRAL, DISTURBED = 1, 2
+TYPICAL, DISTURBED = 1, 2
 
 
-def hours_over_40(planned: Plan, temper: int = CENTRAL) -> Floats:
+def hours_over_40(planned: Plan, agitation: int = TYPICAL) -> Floats:
     """Longest time of any box above 40 C, (departure, place, setup)."""
-    return planned.outcomes.over_s[..., temper, :, OVER_40].max(axis=-1) / HOUR_S
+    return planned.outcomes.over_s[..., agitation, :, OVER_40].max(axis=-1) / HOUR_S
 
 
 def test_t1_a_strong_colony_fails_where_a_weak_one_lives() -> None:
@@ -56,8 +56,8 @@ def test_t1_a_strong_colony_fails_where_a_weak_one_lives() -> None:
     assert fate[-1]
 
 
-@pytest.mark.parametrize("where", ["open_trailer", "cabin_windows_open", "van_shut_white"])
-def test_t2_more_open_boxes_are_cooler(where: str) -> None:
+@pytest.mark.parametrize("loading_place", ["open_trailer", "cabin_windows_open", "van_shut_white"])
+def test_t2_more_open_boxes_are_cooler(loading_place: str) -> None:
     """T2. Common practice, no source: sealed, entrance only, mesh floor, mesh floor and roof screen, in that order."""
     boxes = (
         replace(NUC, floor="solid", entrance="shut"),
@@ -66,7 +66,7 @@ def test_t2_more_open_boxes_are_cooler(where: str) -> None:
         replace(NUC, entrance="mesh", roof="shaded_screen"),
     )
     sky = weather(16, 26, SUMMER)
-    peak = [peaks_c(plan(trip(box, where, leave_s=NOON), road(2, 70), sky))[0, 0, 0] for box in boxes]
+    peak = [peaks_c(plan(trip(box, loading_place, leave_s=NOON), road(2, 70), sky))[0, 0, 0] for box in boxes]
     assert np.all(np.diff(peak) < 0.0), peak
 
 
@@ -80,7 +80,7 @@ def test_t3_a_packed_plastic_nucleus_needs_a_cooled_cabin() -> None:
     )
     stay = trip(nucleus, hot + cool, leave_s=SUMMER + DAY_S + 10.0 * HOUR_S, loading_s=300.0)
     planned = plan(stay, road(4, 70), weather(22, 27, SUMMER, dew_c=21.0))
-    crossing_h = (planned.outcomes.first_crossing_s[0, :2, 0, CENTRAL, 0] - stay.window.first_s) / HOUR_S
+    crossing_h = (planned.outcomes.first_crossing_s[0, :2, 0, TYPICAL, 0] - stay.window.first_s) / HOUR_S
     assert harmed(planned)[0, :2, 0].all()
     assert np.all(crossing_h < 4.0)
     peak, hours = peaks_c(planned)[0, :, 0], hours_over_40(planned)[0, :, 0]
@@ -106,15 +106,15 @@ def test_t4_a_propolised_floor_kills_on_a_cool_day(leave_h: float) -> None:
 
 
 @pytest.mark.parametrize("low_high_c", [(-2.0, 4.0), (2.0, 8.0)])
-@pytest.mark.parametrize("where", ["pickup_canopy_shut_dark", "open_trailer", "cabin_windows_open"])
+@pytest.mark.parametrize("loading_place", ["pickup_canopy_shut_dark", "open_trailer", "cabin_windows_open"])
 def test_t5_early_nuclei_of_ordinary_strength_travel_well_in_the_cold(
-    where: str, low_high_c: tuple[float, float]
+    loading_place: str, low_high_c: tuple[float, float]
 ) -> None:
     """T5. Common practice, no source: solid roof, clean mesh floor, cold days: fine in all five ways."""
     group = replace(NUC, frames_of_bees=3.5, open_brood_frames=0.5, sealed_brood_frames=1.0)
-    stay = trip(group, where, closing=Closing("before_sunrise", delay_s=1800.0))
+    stay = trip(group, loading_place, closing=Closing("before_sunrise", delay_s=1800.0))
     planned = plan(stay, road(3.5), weather(*low_high_c))
-    assert planned.outcomes.verdict[0, 0, 0, CENTRAL].max() == 0
+    assert planned.outcomes.verdict[0, 0, 0, TYPICAL].max() == 0
 
 
 DECK = ("flatbed_outer_shade_windward", "flatbed_rear_inner", "flatbed_inner", "flatbed_front_inner")
@@ -135,12 +135,12 @@ def on_deck(group: object = DECK_HIVE, stuck_min: float = 0.0) -> Plan:
     """A morning of 32 C on a flatbed, with or without hours stuck half way."""
     stops = [halt(stuck_min)] if stuck_min else []
     stay = trip(group, DECK, leave_s=SUMMER + DAY_S + 9.0 * HOUR_S, stops=stops, loading_s=900.0)
-    return plan(stay, road(3, calls=2 + len(stops)), weather(26, 32, SUMMER, dew_c=14.0))
+    return plan(stay, road(3, waypoints=2 + len(stops)), weather(26, 32, SUMMER, dew_c=14.0))
 
 
 def failing_h(planned: Plan) -> Floats:
     """Hours from leaving to the first danger limit in each place of the deck, NaN where never."""
-    first_s = planned.outcomes.first_crossing_s[0, :, 0, CENTRAL, 0]
+    first_s = planned.outcomes.first_crossing_s[0, :, 0, TYPICAL, 0]
     return (first_s - planned.departures_s[0]) / HOUR_S
 
 
@@ -182,8 +182,8 @@ def test_t7_an_open_trailer_beats_a_seat_beats_a_canopied_bed() -> None:
 
 
 def ends_c(air_c: float, start_c: float) -> tuple[float, float]:
-    """Last and highest core temperature of disturbed bees without water after six hours."""
-    parameters = catalogue().parameters.tempered(1.0)
+    """Last and highest core temperature of agitated bees without water after six hours."""
+    parameters = catalogue().parameters.at_agitation(1.0)
     boxes = box_model.derive(described(replace(NUC, floor_blocked_share=0.6)), np.ones(1), parameters)
     boxes = replace(boxes, start_core_c=np.array([start_c]), water_kg=np.zeros(1))
     core = bench(boxes, air_c, hours=6, speed_ms=0.5, riding=True, parameters=parameters).core_c[:, 0]
@@ -191,7 +191,7 @@ def ends_c(air_c: float, start_c: float) -> tuple[float, float]:
 
 
 def test_t8_disturbed_bees_settle_or_run_away_with_a_tipping_point_between() -> None:
-    """T8. Common practice, no source: disturbed 36-37 C and runaway above 50 C from the same box and weather."""
+    """T8. Common practice, no source: agitated 36-37 C and runaway above 50 C from the same box and weather."""
     starts = np.arange(36.0, 46.0, 1.0)
     for air_c in np.arange(0.0, 16.0, 1.0):
         ends = [ends_c(air_c, start) for start in starts[[0, -1]]]

@@ -9,11 +9,11 @@ import pytest
 
 from planner.model import boxes as box_model
 from planner.model import openings, sun
-from planner.model.loading_places import Environment, environment
+from planner.model.loading_places import LocalAir, air_around
 from planner.model.records import Floats, Group, LoadingPlace
-from planner.model.timeline import Whereabouts
-from planner.model.weather import Surroundings
-from tests.model.worlds import at, bench, central, described, place, replace
+from planner.model.timeline import VehicleState
+from planner.model.weather import OutsideWeather
+from tests.model.scenarios import at, bench, described, place, replace, typical
 
 NIGHT_MIN = 600
 PARKED_MIN = (10, 20, 30, 60)
@@ -32,19 +32,19 @@ def noon_sun_w_m2() -> float:
 
 
 def standing(
-    where: LoadingPlace, air_c: float, ghi_w_m2: Floats, speed_ms: float = 0.0, wind_ms: float = 2.0
-) -> Environment:
+    loading_place: LoadingPlace, air_c: float, ghi_w_m2: Floats, speed_ms: float = 0.0, wind_ms: float = 2.0
+) -> LocalAir:
     """A vehicle minute by minute under a stated sun, empty of boxes."""
     steps = ghi_w_m2.size
     column = np.ones((steps, 1))
-    halted = Whereabouts(
-        **{f.name: 0.0 * column for f in fields(Whereabouts) if f.type == "Floats"},
-        **{f.name: column < 0.0 for f in fields(Whereabouts) if f.type == "Bools"},
+    halted = VehicleState(
+        **{f.name: 0.0 * column for f in fields(VehicleState) if f.type == "Floats"},
+        **{f.name: column < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
     )
     halted = replace(
         halted, on_board=column > 0.0, moving=column * speed_ms > 0.0, speed_ms=column * speed_ms
     )
-    outside = Surroundings(**{f.name: 0.0 * column for f in fields(Surroundings)})
+    outside = OutsideWeather(**{f.name: 0.0 * column for f in fields(OutsideWeather)})
     outside = replace(
         outside,
         air_c=column * air_c,
@@ -53,15 +53,15 @@ def standing(
         ghi_w_m2=ghi_w_m2[:, None],
     )
     ground = place("ground_shade")
-    return environment(
-        halted, outside, np.zeros(1, dtype=np.int64), [where], np.zeros(1), ground, False, central()
+    return air_around(
+        halted, outside, np.zeros(1, dtype=np.int64), [loading_place], np.zeros(1), ground, False, typical()
     )
 
 
-def rise_k(where: LoadingPlace, air_c: float = 28.0) -> Floats:
+def rise_k(loading_place: LoadingPlace, air_c: float = 28.0) -> Floats:
     """Rise over the outside air after the minutes of PARKED_MIN, from a cold start out of the night."""
     sunshine = np.where(np.arange(NIGHT_MIN + 61) < NIGHT_MIN, 0.0, noon_sun_w_m2())
-    parked = standing(where, air_c, sunshine)
+    parked = standing(loading_place, air_c, sunshine)
     warm = (parked.base_c + parked.sun_rise_k)[:, 0] - air_c
     after = NIGHT_MIN + np.array(PARKED_MIN)
     return 0.5 * (warm[after] + warm[after - 1])
@@ -75,8 +75,8 @@ def test_v1_a_parked_dark_car_heats_as_measured() -> None:
 @pytest.mark.parametrize("air_c", [22.0, 35.0])
 def test_v2_the_rise_does_not_hang_on_the_air_outside(air_c: float) -> None:
     """V2. McLaren, Null & Quinn 2005: the same rise from 22 to 35 C outside, +-2 K."""
-    where = place("cabin_shut_dark")
-    np.testing.assert_allclose(rise_k(where, air_c), rise_k(where, 28.0), atol=2.0)
+    car = place("cabin_shut_dark")
+    np.testing.assert_allclose(rise_k(car, air_c), rise_k(car, 28.0), atol=2.0)
 
 
 def test_v3_windows_left_ajar_help_little() -> None:
@@ -91,7 +91,7 @@ def test_v3_windows_left_ajar_help_little() -> None:
             np.array(0.6), np.array(one_m2), np.array(ajar_m), np.array(310.0)
         )
         buoyant = 2.0 * np.sqrt(squared * 20.0)
-        blown = 2.0 * central().single_sided * one_m2 * 1.5
+        blown = 2.0 * typical().single_sided * one_m2 * 1.5
         changes_per_h = float(np.hypot(buoyant, blown)) * 3600.0 / shut.volume_m3
         open_a_little = replace(shut, ach_parked_base=shut.ach_parked_base + changes_per_h)
         cooler = (rise_k(shut) - rise_k(open_a_little))[-1]
@@ -106,7 +106,7 @@ def test_v4_a_dark_car_is_hotter_than_a_silver_one() -> None:
 
 @pytest.mark.parametrize("speed_kmh", [32.0, 60.0, 90.0, 116.0])
 def test_v5_a_shut_car_on_the_move_leaks_as_measured(speed_kmh: float) -> None:
-    """V5. 0.5-50 changes per hour from 32 to 116 km/h, central law below 6.6 (Ott 2008; Knibbs 2009)."""
+    """V5. 0.5-50 changes per hour from 32 to 116 km/h, typical law below 6.6 (Ott 2008; Knibbs 2009)."""
     moving = standing(place("cabin_shut_dark"), 25.0, np.zeros(5), speed_ms=speed_kmh / 3.6)
     changes_per_h = 3600.0 * moving.change_per_s[-1, 0]
     assert 0.5 <= changes_per_h < 6.6
@@ -123,7 +123,7 @@ HOLE_M2 = np.pi / 4.0 * 0.018**2
 def chick_box_k(ambient_c: float, speed_ms: float, pressure_share: float) -> float:
     """Warming of the air in a box of chicks, with the holes half low and half high in the side walls."""
     empty = Group("chicks", 1, "swarm_box_card", bees_kg=0.001, floor="solid", entrance="shut")
-    net = float(central().mesh_porosity * (1.0 - central().bee_cover_share))
+    net = float(typical().mesh_porosity * (1.0 - typical().bee_cover_share))
     inputs = described(
         empty,
         length_m=0.61,
@@ -137,7 +137,7 @@ def chick_box_k(ambient_c: float, speed_ms: float, pressure_share: float) -> flo
         vent_height_m=0.09,
         leak_m3_s=0.0,
     )
-    boxes = box_model.derive(inputs, np.ones(1), central())
+    boxes = box_model.derive(inputs, np.ones(1), typical())
     boxes = replace(boxes, screen_sun_m2=np.ones(1), absorptance=np.zeros(1))
     heat_w = CHICKS_KG * float(np.interp(ambient_c, *SENSIBLE_W_KG))
     seen = bench(

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 from planner.app.plan.results import UNKNOWN
 from planner.model import air
 from planner.model.records import Closing, Group, Misting, Weather
-from tests.model.test_checks_scheme import assert_energy_kept
-from tests.model.worlds import (
+from tests.model.scenarios import (
     DAY_S,
     HIVE,
     HOUR_S,
@@ -20,15 +19,16 @@ from tests.model.worlds import (
     SUMMER,
     catalogue,
     halt,
-    march_of,
     peaks_c,
     plan,
     replace,
     road,
+    simulated_case,
     steady,
     trip,
     weather,
 )
+from tests.model.test_checks_scheme import assert_energy_kept
 
 PLACES = tuple(name for name, row in catalogue().places.items() if row.vehicle != "ground")
 COMB_BOXES = tuple(name for name, row in catalogue().box_types.items() if row.frames > 0)
@@ -62,16 +62,21 @@ def groups(draw: st.DrawFn) -> Group:
 
 
 @settings(max_examples=25)
-@given(group=groups(), where=st.sampled_from(PLACES), low=st.floats(-15.0, 30.0), swing=st.floats(0.0, 15.0))
+@given(
+    group=groups(),
+    loading_place=st.sampled_from(PLACES),
+    low=st.floats(-15.0, 30.0),
+    swing=st.floats(0.0, 15.0),
+)
 def test_energy_is_kept_and_numbers_stay_sane_for_any_box(
-    group: Group, where: str, low: float, swing: float
+    group: Group, loading_place: str, low: float, swing: float
 ) -> None:
     """P13 for random boxes, places and weather; nothing leaves the range a box can reach."""
-    stay = trip(group, where, leave_s=LEAVE_S, stops=[halt(20)])
+    stay = trip(group, loading_place, leave_s=LEAVE_S, stops=[halt(20)])
     sky = weather(low, low + swing, SUMMER)
-    marched = march_of(stay, road(1.0, 60.0, calls=3), sky, tempers=(-1.0, 0.0, 1.0))
-    assert_energy_kept(marched)
-    seen = marched.seen
+    simulated = simulated_case(stay, road(1.0, 60.0, waypoints=3), sky, agitations=(-1.0, 0.0, 1.0))
+    assert_energy_kept(simulated)
+    seen = simulated.seen
     assert np.all(np.isfinite(seen.core_c))
     assert np.all((seen.core_c > low - 10.0) & (seen.core_c < 75.0))
     assert np.all(seen.water_kg >= -1e-9)
@@ -79,13 +84,18 @@ def test_energy_is_kept_and_numbers_stay_sane_for_any_box(
 
 
 @settings(max_examples=15)
-@given(group=groups(), where=st.sampled_from(PLACES), air_c=st.floats(-5.0, 30.0), more_k=st.floats(0.5, 6.0))
-def test_hotter_outside_never_cools(group: Group, where: str, air_c: float, more_k: float) -> None:
+@given(
+    group=groups(),
+    loading_place=st.sampled_from(PLACES),
+    air_c=st.floats(-5.0, 30.0),
+    more_k=st.floats(0.5, 6.0),
+)
+def test_hotter_outside_never_cools(group: Group, loading_place: str, air_c: float, more_k: float) -> None:
     """Until the danger level, and without misting, whose rule switches with the air temperature."""
     dry = replace(group, misting=None, wet_foam_ml=0.0)
-    stay = trip(dry, where, leave_s=LEAVE_S)
+    stay = trip(dry, loading_place, leave_s=LEAVE_S)
     cooler, hotter = (
-        march_of(stay, SHORT, steady(t, start_s=SUMMER, dew_c=-6.0)).seen.core_c
+        simulated_case(stay, SHORT, steady(t, start_s=SUMMER, dew_c=-6.0)).seen.core_c
         for t in (air_c, air_c + more_k)
     )
     assert rises(cooler, hotter)
@@ -117,11 +127,13 @@ RUNG = {
 }
 
 
-@pytest.mark.parametrize("where", ["open_trailer", "cabin_windows_open", "boot_dark", "flatbed_inner"])
+@pytest.mark.parametrize(
+    "loading_place", ["open_trailer", "cabin_windows_open", "boot_dark", "flatbed_inner"]
+)
 @pytest.mark.parametrize("what", RUNG)
 @pytest.mark.parametrize("high_c", [16.0, 22.0])
 def test_more_bees_and_blocked_floors_are_never_cooler_while_bees_cope(
-    where: str, what: str, high_c: float
+    loading_place: str, what: str, high_c: float
 ) -> None:
     """Monotone in bees and in blockage up to the restless heat, at every moment of a trip without brood.
 
@@ -131,16 +143,18 @@ def test_more_bees_and_blocked_floors_are_never_cooler_while_bees_cope(
     sky = weather(high_c - 6.0, high_c, SUMMER)
     peaks = []
     for rung in RUNG[what]:
-        stay = trip(replace(without, **{what: rung}), where, leave_s=LEAVE_S)
+        stay = trip(replace(without, **{what: rung}), loading_place, leave_s=LEAVE_S)
         peaks.append(float(peaks_c(plan(stay, SHORT, sky))[0, 0, 0]))
     settled = np.minimum(peaks, 39.5)
     assert np.all(np.diff(settled) >= -1e-6), peaks
 
 
-@pytest.mark.parametrize("where", ["open_trailer", "cabin_windows_open", "boot_dark", "van_shut_white"])
-def test_more_sun_and_warmer_air_never_give_a_lower_peak(where: str) -> None:
+@pytest.mark.parametrize(
+    "loading_place", ["open_trailer", "cabin_windows_open", "boot_dark", "van_shut_white"]
+)
+def test_more_sun_and_warmer_air_never_give_a_lower_peak(loading_place: str) -> None:
     """Monotone in ambient and in sun up to the restless heat; runaway peaks stay above it whatever is added."""
-    stay = trip(NUC, where, leave_s=LEAVE_S)
+    stay = trip(NUC, loading_place, leave_s=LEAVE_S)
     by_air = [
         peaks_c(plan(stay, SHORT, weather(t - 6.0, t, SUMMER, dew_c=2.0)))[0, 0, 0] for t in range(10, 34, 4)
     ]
@@ -229,12 +243,12 @@ def test_groups_pinned_to_different_places_do_not_share_air() -> None:
 
 def test_a_group_feels_the_van_only_once_it_is_aboard() -> None:
     """Loaded at different stops: the first rides longer, the second waits open on the ground until it is shut."""
-    first, second = replace(NUC, count=4), replace(NUC, count=4, load_call=1)
+    first, second = replace(NUC, count=4), replace(NUC, count=4, load_waypoint=1)
     stay = trip((first, second), "van_shut_white", leave_s=LEAVE_S, stops=[halt(30, "load")])
-    marched = march_of(stay, road(2.0, calls=3), weather(14, 22, SUMMER))
-    aboard = marched.where.on_board.sum(axis=0)
+    simulated = simulated_case(stay, road(2.0, waypoints=3), weather(14, 22, SUMMER))
+    aboard = simulated.vehicle.on_board.sum(axis=0)
     assert aboard[0] - aboard[1] == pytest.approx(30 + 60, abs=1)
-    seen = marched.seen
+    seen = simulated.seen
     before = np.argmax(seen.closed[:, 1])
     assert before > 60
     np.testing.assert_array_equal(np.ptp(seen.core_c[: before + 1, 1]), 0.0)
@@ -244,7 +258,7 @@ def test_a_group_feels_the_van_only_once_it_is_aboard() -> None:
 def test_a_box_stands_still_before_it_is_shut_and_after_it_is_opened() -> None:
     groups = (replace(NUC, closing=Closing("before_sunrise")), replace(NUC, closing=Closing("at_loading")))
     stay = trip(groups, "open_trailer", leave_s=LEAVE_S)
-    seen = march_of(stay, SHORT, weather(10, 20, SUMMER)).seen
+    seen = simulated_case(stay, SHORT, weather(10, 20, SUMMER)).seen
     changed = np.any(np.diff(seen.core_c, axis=0) != 0.0, axis=1)
     for case in range(2):
         still = ~seen.closed[:, case]
@@ -260,7 +274,7 @@ def test_a_soaked_box_never_cools_below_the_wet_bulb(air_c: float) -> None:
     drowned = replace(NUC, misting=Misting(2000.0, 0.0, 600.0), frames_of_bees=0.5)
     bare = replace(drowned, open_brood_frames=0.0, sealed_brood_frames=0.0, stores_frames=0.0)
     stay = trip(bare, "open_trailer", leave_s=LEAVE_S)
-    core = march_of(stay, road(3.0), steady(air_c, dew_c=5.0, start_s=SUMMER)).seen.core_c
+    core = simulated_case(stay, road(3.0), steady(air_c, dew_c=5.0, start_s=SUMMER)).seen.core_c
     temps = np.linspace(0.0, air_c, 200)
     vapour = air.vapour_from_wet_bulb_pa(np.full(200, air_c), temps)
     wet_bulb = float(np.interp(float(air.saturation_pressure_pa(5.0)), vapour, temps))

@@ -17,7 +17,7 @@ from planner.model.compare import ENOUGH_MARGIN_K, rank
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.records import Closing, Road, Site, Trip, Window
 from planner.model.timeline import GRID_S, Timeline, build_timeline, follow
-from tests.model.worlds import (
+from tests.model.scenarios import (
     DAY_S,
     HOUR_S,
     NUC,
@@ -26,11 +26,11 @@ from tests.model.worlds import (
     at,
     catalogue,
     halt,
-    march_of,
     peaks_c,
     plan,
     replace,
     road,
+    simulated_case,
     trip,
     weather,
 )
@@ -135,20 +135,20 @@ def test_shutting_boxes_by_day_is_noted() -> None:
 
 def test_a_stop_holds_the_vehicle_for_its_dwell_and_no_longer() -> None:
     stay = trip(NUC, "open_trailer", leave_s=LEAVE_S, stops=[halt(45)])
-    way = road(2.0, calls=3)
+    way = road(2.0, waypoints=3)
     line = timeline_of(stay, way)
     time_s = line.start_s + (np.arange(5 * 60)[:, None] + 0.5) * GRID_S
-    where = follow(stay, way, line, time_s)
-    aboard = where.on_board[:, 0]
-    assert np.sum(aboard & ~where.moving[:, 0]) == 30 + 45
-    assert np.sum(where.moving[:, 0]) == 120
-    parked = aboard & ~where.moving[:, 0] & (where.km[:, 0] > 1.0)
-    np.testing.assert_allclose(where.km[parked, 0], way.length_km / 2.0)
-    np.testing.assert_array_equal(where.speed_ms[parked, 0], 0.0)
+    vehicle = follow(stay, way, line, time_s)
+    aboard = vehicle.on_board[:, 0]
+    assert np.sum(aboard & ~vehicle.moving[:, 0]) == 30 + 45
+    assert np.sum(vehicle.moving[:, 0]) == 120
+    parked = aboard & ~vehicle.moving[:, 0] & (vehicle.km[:, 0] > 1.0)
+    np.testing.assert_allclose(vehicle.km[parked, 0], way.length_km / 2.0)
+    np.testing.assert_array_equal(vehicle.speed_ms[parked, 0], 0.0)
 
 
 def test_a_longer_stop_never_gives_an_earlier_arrival_and_a_slower_drive_arrives_later() -> None:
-    way, sky = road(2.0, calls=3), weather(10, 18, SUMMER)
+    way, sky = road(2.0, waypoints=3), weather(10, 18, SUMMER)
     arrivals = [
         plan(
             trip(NUC, "open_trailer", leave_s=LEAVE_S, stops=[halt(m)], drive_time_factor=f), way, sky
@@ -159,7 +159,7 @@ def test_a_longer_stop_never_gives_an_earlier_arrival_and_a_slower_drive_arrives
 
 
 def test_a_stop_in_shade_is_cooler_than_one_in_the_sun() -> None:
-    way, sky = road(1.0, calls=3), weather(14, 24, SUMMER, cloud=0.0)
+    way, sky = road(1.0, waypoints=3), weather(14, 24, SUMMER, cloud=0.0)
     peak = [
         peaks_c(plan(trip(NUC, "van_shut_dark", leave_s=LEAVE_S, stops=[halt(60, shade=shade)]), way, sky))[
             0, 0, 0
@@ -170,13 +170,17 @@ def test_a_stop_in_shade_is_cooler_than_one_in_the_sun() -> None:
 
 
 def test_open_doors_and_a_running_engine_help_where_they_should() -> None:
-    way, sky = road(1.0, calls=3), weather(20, 30, SUMMER, cloud=0.0)
+    way, sky = road(1.0, waypoints=3), weather(20, 30, SUMMER, cloud=0.0)
 
-    def local_c(where: str, **stop: bool) -> float:
-        stay = trip(NUC, where, leave_s=LEAVE_S, stops=[halt(60, **stop)])
-        marched = march_of(stay, way, sky)
-        halted = marched.where.on_board[:, 0] & ~marched.where.moving[:, 0] & (marched.where.km[:, 0] > 1.0)
-        return float(marched.seen.local_c[halted, 0].max())
+    def local_c(vehicle: str, **stop: bool) -> float:
+        stay = trip(NUC, vehicle, leave_s=LEAVE_S, stops=[halt(60, **stop)])
+        simulated = simulated_case(stay, way, sky)
+        halted = (
+            simulated.vehicle.on_board[:, 0]
+            & ~simulated.vehicle.moving[:, 0]
+            & (simulated.vehicle.km[:, 0] > 1.0)
+        )
+        return float(simulated.seen.local_c[halted, 0].max())
 
     assert local_c("van_shut_dark", doors_open=True) < local_c("van_shut_dark") - 1.0
     assert local_c("cabin_seat_cooled", engine_on=True) == pytest.approx(22.0)
@@ -192,7 +196,7 @@ def test_an_antimeridian_road_is_followed_across_the_date_line() -> None:
         elevation_m=np.full(5, 10.0),
         km=21.3 * share,
         drive_s=1800.0 * share,
-        call_vertex=(0, 4),
+        waypoint_vertex=(0, 4),
         source="invented",
     )
     stay = replace(
@@ -202,9 +206,9 @@ def test_an_antimeridian_road_is_followed_across_the_date_line() -> None:
     )
     line = timeline_of(stay, way)
     time_s = line.start_s + (np.arange(90)[:, None] + 0.5) * GRID_S
-    where = follow(stay, way, line, time_s)
-    assert np.all(np.abs(where.lon_deg) >= 179.9 - 1e-9)
-    np.testing.assert_allclose(where.heading_deg[where.moving], 90.0, atol=0.1)
+    vehicle = follow(stay, way, line, time_s)
+    assert np.all(np.abs(vehicle.lon_deg) >= 179.9 - 1e-9)
+    np.testing.assert_allclose(vehicle.heading_deg[vehicle.moving], 90.0, atol=0.1)
     sky = replace(weather(22, 28, SUMMER), lat_deg=np.array([-16.8]), lon_deg=np.array([180.0]))
     assert np.isfinite(plan(stay, way, sky).outcomes.peak_core_c).all()
 
@@ -259,10 +263,10 @@ def ranked(**columns: list[float]) -> list[int]:
     given = {name: np.array(values) for name, values in columns.items()}
     usual = {
         "level": np.full(size, CLEAR),
-        "disturbed_level": np.full(size, CLEAR),
+        "agitated_level": np.full(size, CLEAR),
         "harmed_share": np.zeros(size),
         "margin_k": np.full(size, 2.0),
-        "disturbed_margin_k": np.full(size, 2.0),
+        "agitated_margin_k": np.full(size, 2.0),
         "by_day": np.zeros(size, dtype=bool),
         "inconvenience": np.zeros(size),
     }
@@ -274,7 +278,7 @@ def test_harm_ranks_before_margin_and_convenience() -> None:
         level=[HARM, CLEAR, CAUTION, UNKNOWN],
         harmed_share=[1.0, 0.0, 0.0, 0.0],
         margin_k=[9.0, 0.1, 9.0, 9.0],
-        disturbed_margin_k=[9.0, 0.1, 9.0, 9.0],
+        agitated_margin_k=[9.0, 0.1, 9.0, 9.0],
         inconvenience=[0.0, 99.0, 0.0, 0.0],
     )
     assert order == [1, 2, 0, 3]
@@ -285,14 +289,14 @@ def test_of_harmed_loads_the_smaller_share_ranks_first() -> None:
 
 
 def test_harm_to_disturbed_bees_ranks_before_margin() -> None:
-    assert ranked(disturbed_level=[HARM, CLEAR], margin_k=[9.0, 0.5], disturbed_margin_k=[0.0, 0.5]) == [1, 0]
+    assert ranked(agitated_level=[HARM, CLEAR], margin_k=[9.0, 0.5], agitated_margin_k=[0.0, 0.5]) == [1, 0]
 
 
 def test_margin_ranks_before_convenience_until_there_is_enough_of_it() -> None:
-    short = ranked(margin_k=[1.0, 2.0], disturbed_margin_k=[1.0, 2.0], inconvenience=[0.0, 9.0])
+    short = ranked(margin_k=[1.0, 2.0], agitated_margin_k=[1.0, 2.0], inconvenience=[0.0, 9.0])
     ample = ranked(
         margin_k=[ENOUGH_MARGIN_K + 1.0, ENOUGH_MARGIN_K + 6.0],
-        disturbed_margin_k=[ENOUGH_MARGIN_K + 1.0, ENOUGH_MARGIN_K + 6.0],
+        agitated_margin_k=[ENOUGH_MARGIN_K + 1.0, ENOUGH_MARGIN_K + 6.0],
         inconvenience=[0.0, 9.0],
     )
     assert short == [1, 0]
@@ -300,11 +304,11 @@ def test_margin_ranks_before_convenience_until_there_is_enough_of_it() -> None:
 
 
 def test_shutting_by_day_counts_as_a_caution() -> None:
-    assert ranked(by_day=[True, False], margin_k=[3.0, 1.0], disturbed_margin_k=[3.0, 1.0]) == [1, 0]
+    assert ranked(by_day=[True, False], margin_k=[3.0, 1.0], agitated_margin_k=[3.0, 1.0]) == [1, 0]
 
 
 def test_an_unknown_margin_is_the_worst_margin() -> None:
-    assert ranked(margin_k=[np.nan, -5.0], disturbed_margin_k=[np.nan, -5.0]) == [1, 0]
+    assert ranked(margin_k=[np.nan, -5.0], agitated_margin_k=[np.nan, -5.0]) == [1, 0]
 
 
 @given(st.data())
@@ -314,6 +318,6 @@ def test_ranking_names_every_candidate_once_and_never_puts_harm_first(data: st.D
         st.lists(st.sampled_from((CLEAR, CAUTION, HARM, UNKNOWN)), min_size=size, max_size=size)
     )
     margins = data.draw(st.lists(st.floats(-30.0, 30.0), min_size=size, max_size=size))
-    order = ranked(level=levels, margin_k=margins, disturbed_margin_k=margins)
+    order = ranked(level=levels, margin_k=margins, agitated_margin_k=margins)
     assert sorted(order) == list(range(size))
     assert np.all(np.diff(np.array(levels)[order]) >= 0)

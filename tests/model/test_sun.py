@@ -210,8 +210,8 @@ def test_sunrise_and_sunset_agree_with_spa(lat: float, lon: float) -> None:
     midnights = [datetime(2026, 1, 1, tzinfo=zone) + timedelta(days=days) for days in range(0, 365, 10)]
     events = sun.sun_events(lat, lon, np.array([midnight.timestamp() for midnight in midnights]))
     for found, name in zip(events, ("sunrise", "sunset"), strict=True):
-        misses = [found - spa_event(name, midnights, lat, lon, shift) for shift in (-1, 0, 1)]
-        of_day = np.abs((np.array(misses) + DAY_S / 2) % DAY_S - DAY_S / 2)
+        forecast_error = [found - spa_event(name, midnights, lat, lon, shift) for shift in (-1, 0, 1)]
+        of_day = np.abs((np.array(forecast_error) + DAY_S / 2) % DAY_S - DAY_S / 2)
         assert np.max(np.min(of_day, axis=0)) < 5.0
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pvlib
 
 from planner.model.records import Floats, Site, Weather
-from tests.model.worlds import HOUR_S, hourly
+from tests.model.scenarios import HOUR_S, hourly
 
 GREENSBORO, SAND_POINT = "723170TYA.CSV", "703165TY.csv"
 COLUMNS = {

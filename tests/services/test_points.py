@@ -60,9 +60,9 @@ def test_unknown_heights_do_not_disturb(straight_road: RoadMaker) -> None:
 
 
 def test_every_stop_is_a_point(straight_road: RoadMaker) -> None:
-    road = replace(straight_road(100.0), call_vertex=(0, 13, 57, 100))
+    road = replace(straight_road(100.0), waypoint_vertex=(0, 13, 57, 100))
     points = choose_points(road)
-    for vertex in road.call_vertex:
+    for vertex in road.waypoint_vertex:
         assert np.abs(points.km - road.km[vertex]).min() < 1e-9
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from planner.app.plan.inputs import time_span
 from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import CENTRAL
+from planner.app.plan.results import TYPICAL
 from planner.model.air import pressure_at_pa
 from planner.model.records import Weather
 from planner.model.sky import sun_of_hour_before_w_m2
@@ -45,7 +45,7 @@ def rough_weather(points: Points, first_s: float, last_s: float) -> Weather:
 
 @pytest.mark.parametrize("name", ["night-pollination", "nuc-pickup", "swarm-run"])
 def test_halving_the_spacing_changes_no_answer_by_more_than_a_fifth_of_a_kelvin(name: str) -> None:
-    """Central answers below 39 C; the others in 999 of 1000 (measured: one in 2 700 by 0.30 K, calm bees).
+    """Typical answers below 39 C; the others in 999 of 1000 (measured: one in 2 700 by 0.30 K, calm bees).
 
     Nearer to running away any small change of weather grows without bound.
     """
@@ -61,7 +61,7 @@ def test_halving_the_spacing_changes_no_answer_by_more_than_a_fifth_of_a_kelvin(
         peaks.append(plan_trip(trip, road, weather, catalogue).outcomes.peak_core_c)
     usual, fine = peaks
     change, hottest = np.abs(usual - fine), np.maximum(usual, fine)
-    central = change[..., CENTRAL, :][hottest[..., CENTRAL, :] < 39.0]
-    assert central.size > 100
-    assert central.max() < 0.2
+    typical = change[..., TYPICAL, :][hottest[..., TYPICAL, :] < 39.0]
+    assert typical.size > 100
+    assert typical.max() < 0.2
     assert np.percentile(change[hottest < 38.0], 99.9) < 0.2

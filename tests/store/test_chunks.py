@@ -10,7 +10,7 @@ import pytest
 
 from planner.errors import InputError, StorageError
 from planner.store.chunks import ChunkStore, fingerprint
-from tests.model.worlds import HIVE, NUC
+from tests.model.scenarios import HIVE, NUC
 
 
 def test_a_piece_comes_back_as_it_was_saved(tmp_path: Path) -> None:

@@ -29,21 +29,21 @@ def line(count: int = 21) -> list[list[float]]:
     return [[52.0, at, 90.0 * at] for at in np.linspace(0.0, 1.0, count).tolist()]
 
 
-def must(table: dict[str, Any], calls: list[Site] = CALLS, base: Path | None = None) -> Road:
-    road = road_of(table, calls, base)
+def must(table: dict[str, Any], waypoints: list[Site] = CALLS, base: Path | None = None) -> Road:
+    road = road_of(table, waypoints, base)
     assert road is not None
     return road
 
 
-def field_of(table: dict[str, Any], calls: list[Site] = CALLS, base: Path | None = None) -> str:
+def field_of(table: dict[str, Any], waypoints: list[Site] = CALLS, base: Path | None = None) -> str:
     with pytest.raises(InputError) as caught:
-        road_of(table, calls, base)
+        road_of(table, waypoints, base)
     return caught.value.faults[0].field
 
 
 def test_legs_keep_their_stated_lengths_and_times() -> None:
     road = must(LEGS)
-    at = list(road.call_vertex)
+    at = list(road.waypoint_vertex)
     assert road.km[at].tolist() == pytest.approx([0, 40, 76])
     assert (road.drive_s[at] / 60).tolist() == pytest.approx([0, 30, 90])
     assert np.diff(road.km).max() <= VERTEX_KM
@@ -52,29 +52,29 @@ def test_legs_keep_their_stated_lengths_and_times() -> None:
 
 def test_legs_run_along_the_great_circle_through_the_calls() -> None:
     road = must(LEGS)
-    for call, vertex in zip(CALLS, road.call_vertex, strict=True):
-        away = great_circle_km(call.lat_deg, call.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
+    for waypoint, vertex in zip(CALLS, road.waypoint_vertex, strict=True):
+        away = great_circle_km(waypoint.lat_deg, waypoint.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
         assert float(away) < 1e-6
 
 
 def test_heights_between_known_calls_are_interpolated_and_unknown_ones_stay_unknown() -> None:
     road = must(LEGS)
-    _, middle, _ = road.call_vertex
+    _, middle, _ = road.waypoint_vertex
     assert road.elevation_m[0] == 10
     assert road.elevation_m[middle // 2] == pytest.approx(50, abs=6)
     assert np.isnan(road.elevation_m[middle + 1 :]).all()
 
 
 def test_legs_across_the_antimeridian_take_the_short_way() -> None:
-    calls = [Site("W", -17.0, 179.8, "Pacific/Fiji"), Site("E", -17.0, -179.8, "Pacific/Fiji")]
-    road = must({"legs": [{"km": 45, "minutes": 50}]}, calls)
+    waypoints = [Site("W", -17.0, 179.8, "Pacific/Fiji"), Site("E", -17.0, -179.8, "Pacific/Fiji")]
+    road = must({"legs": [{"km": 45, "minutes": 50}]}, waypoints)
     assert (np.abs(road.lon_deg) > 179.7).all()
     assert road.length_km == pytest.approx(45)
 
 
 def test_calls_are_found_on_the_vertices_in_driving_order() -> None:
     road = must({"points": line()})
-    assert road.call_vertex == (0, 10, 20)
+    assert road.waypoint_vertex == (0, 10, 20)
     assert not road.estimated
     assert road.driving_s == pytest.approx(5400)
 
@@ -82,14 +82,14 @@ def test_calls_are_found_on_the_vertices_in_driving_order() -> None:
 def test_calls_on_a_road_driven_there_and_back_keep_their_order() -> None:
     there = line(11)
     points = [*there, *([lat, lon, 180.0 - minutes] for lat, lon, minutes in reversed(there[:-1]))]
-    calls = [CALLS[0], CALLS[2], CALLS[1], CALLS[0]]
-    assert must({"points": points}, calls).call_vertex == (0, 10, 15, 20)
+    waypoints = [CALLS[0], CALLS[2], CALLS[1], CALLS[0]]
+    assert must({"points": points}, waypoints).waypoint_vertex == (0, 10, 15, 20)
 
 
 def test_a_road_stated_by_its_table_is_the_same_road() -> None:
     road = must({"points": [[*row, 80.0 * at / 20, 5.0 * at] for at, row in enumerate(line())]})
     again = must(road_table(road))
-    assert again.call_vertex == road.call_vertex
+    assert again.waypoint_vertex == road.waypoint_vertex
     np.testing.assert_allclose(again.km, road.km, atol=1e-3)
     np.testing.assert_allclose(again.drive_s, road.drive_s, atol=0.06)
     np.testing.assert_allclose(again.elevation_m, road.elevation_m, atol=0.05)
@@ -115,7 +115,7 @@ def test_csv_and_geojson_files_say_the_same_as_inline_vertices(tmp_path: Path) -
         road = must({"file": name}, base=tmp_path)
         np.testing.assert_allclose(road.km, inline.km)
         np.testing.assert_allclose(road.drive_s, inline.drive_s)
-        assert road.call_vertex == inline.call_vertex
+        assert road.waypoint_vertex == inline.waypoint_vertex
 
 
 @pytest.mark.parametrize("name", ["../road.csv", "/etc/hostname", "none.csv", "a/../../x.csv", "."])

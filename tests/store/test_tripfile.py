@@ -99,13 +99,13 @@ def test_demo_weather_is_coherent(name: str) -> None:
 def test_a_trip_says_what_the_draft_says(draft: Draft, catalogue: Catalogue) -> None:
     trip = resolve(draft, catalogue, now_s=BEFORE_S).trip
     nucs, swarm = trip.groups
-    assert [site.name for site in trip.calls] == ["Yard", "Garden", "Pumps", "Heath"]
+    assert [site.name for site in trip.waypoints] == ["Yard", "Garden", "Pumps", "Heath"]
     assert trip.destination.zone == "Europe/London"
     assert trip.origin.elevation_m == 80
-    assert (nucs.count, nucs.frames_of_bees, nucs.load_call, nucs.unload_call) == (4, 5.0, 0, 3)
+    assert (nucs.count, nucs.frames_of_bees, nucs.load_waypoint, nucs.unload_waypoint) == (4, 5.0, 0, 3)
     assert math.isnan(nucs.bees_kg)
     assert nucs.misting == Misting(20.0, 3600.0, 1800.0)
-    assert (swarm.bees_kg, swarm.load_call, swarm.place) == (1.8, 1, "van_roof_fan_white")
+    assert (swarm.bees_kg, swarm.load_waypoint, swarm.place) == (1.8, 1, "van_roof_fan_white")
     assert swarm.closing == Closing("clock", 0.0, 21 * 3600 + 600)
     assert trip.closing == Closing("after_sunset", 1200.0)
     assert trip.places == catalogue.places_of("van")
@@ -154,7 +154,7 @@ def test_two_calls_at_one_yard_are_told_apart_by_loading_and_unloading(
     draft["load"][0].update(loaded_at="Yard", unloaded_at="Yard")
     draft.pop("road")
     group = resolve(draft, catalogue, now_s=BEFORE_S).trip.groups[0]
-    assert (group.load_call, group.unload_call) == (0, 3)
+    assert (group.load_waypoint, group.unload_waypoint) == (0, 3)
 
 
 # -- what a bad file hears ----------------------------------------------------------------------
@@ -485,13 +485,13 @@ def test_no_mutation_of_a_draft_ends_in_anything_but_faults(
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     points=st.lists(st.lists(ANYTHING, max_size=6) | ANYTHING, max_size=5),
-    calls=st.lists(ANYTHING, max_size=5),
+    waypoints=st.lists(ANYTHING, max_size=5),
 )
 def test_no_road_of_any_shape_ends_in_anything_but_faults(
-    points: list[Any], calls: list[Any], valid_draft: Draft, catalogue: Catalogue
+    points: list[Any], waypoints: list[Any], valid_draft: Draft, catalogue: Catalogue
 ) -> None:
     draft = copy.deepcopy(valid_draft)
-    draft["road"] = {"points": points, "calls": calls}
+    draft["road"] = {"points": points, "calls": waypoints}
     assert faults(draft, catalogue) or not points
 
 

@@ -14,7 +14,7 @@ from planner.model.records import Weather
 from planner.store.typicalyear import NOMINAL_YEAR, ROUND_HOURS, parse_year, read_year
 from planner.store.weatherfile import weather_text
 from tests.app.years import pvgis_text, season_weather, tmy3_text
-from tests.model.worlds import SPRING, at
+from tests.model.scenarios import SPRING, at
 
 
 @pytest.fixture(scope="module")

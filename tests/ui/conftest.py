@@ -12,9 +12,9 @@ from PySide6.QtWidgets import QApplication
 
 from planner.model.catalogue import Catalogue
 from planner.ui.look import theme
-from planner.ui.trip.memory import Memory
+from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
-from planner.ui.work.supply import Supply
+from planner.ui.work.data_source import DataSource
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
 PATIENCE_MS = 60_000
@@ -40,9 +40,12 @@ def open_window(qtbot, tmp_path: Path, catalogue: Catalogue) -> Iterator[Callabl
     """Makes windows that share one folder, as one user's would, and closes them at the end."""
     made: list[Window] = []
 
-    def make(supply: Supply | None = None) -> Window:
+    def make(data_source: DataSource | None = None) -> Window:
         window = Window(
-            catalogue, supply or Supply(), Memory.load(tmp_path / "window.json"), tmp_path / "recovery"
+            catalogue,
+            data_source or DataSource(),
+            Preferences.load(tmp_path / "window.json"),
+            tmp_path / "recovery",
         )
         qtbot.addWidget(window, before_close_func=lambda w: setattr(w, "_asked_to_close", True))
         made.append(window)

@@ -27,14 +27,14 @@ def road(vertices: int = 1200, stops: int = 1) -> Road:
     km = along * 310
     lat = 51.1 + 2.4 * along + 0.12 * np.sin(along * 21)
     lon = -3.4 + 2.9 * along + 0.16 * np.sin(along * 13)
-    calls = tuple(int(v) for v in np.linspace(0, vertices - 1, stops + 2))
+    waypoints = tuple(int(v) for v in np.linspace(0, vertices - 1, stops + 2))
     return Road(
         lat,
         lon,
         80 + 110 * np.sin(along * 6) ** 2,
         km,
         km / 62 * 3600,
-        calls,
+        waypoints,
         "own invention",
         attribution="",
     )
@@ -100,13 +100,13 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
     rng = np.random.default_rng(4)
     day = np.sin((times - NOON_S + 9 * 3600) / 86400 * 2 * np.pi)
     ease = np.array([0, 0.6, 1.8, 1.2, 2.4, 4.2, 3.6, 5.0])[:places]
-    temper = np.array([-1.4, 0.0, 3.2])
+    agitation = np.array([-1.4, 0.0, 3.2])
     core = (
         35.6
         + 1.9 * day[:, None, None, None, None]
         + ease[None, :, None, None, None]
         - 0.9 * np.arange(setups)[None, None, :, None, None]
-        + temper[None, None, None, :, None]
+        + agitation[None, None, None, :, None]
         - 0.7 * np.arange(groups)
         + 0.05 * rng.standard_normal((departures, places, setups, 3, groups))
     )

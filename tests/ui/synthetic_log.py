@@ -18,8 +18,8 @@ def invented_log(plan: Plan, choice: Choice, catalogue: Catalogue) -> str:
     left_s = float(plan.departures_s[choice.departure])
     window = replace(plan.trip.window, first_s=left_s, last_s=left_s)
     trip = replace(plan.trip, window=window, places=(plan.places[choice.place],))
-    world = with_factors(catalogue, trip.groups[0].box_type, ACTIVITY, 1.0, 1.0)
-    log = logged(*truth(trip, plan.road, plan.weather, world), seed=5)
+    sample = with_factors(catalogue, trip.groups[0].box_type, ACTIVITY, 1.0, 1.0)
+    log = logged(*truth(trip, plan.road, plan.weather, sample), seed=5)
     zone = ZoneInfo(trip.origin.zone)
     rows = [
         f"{datetime.fromtimestamp(at, UTC).astimezone(zone):%Y-%m-%d %H:%M:%S},{temp:.1f}"

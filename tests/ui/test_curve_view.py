@@ -42,7 +42,7 @@ def _like(one: QColor, two: QColor, by: int = 40) -> bool:
 
 
 def test_the_band_from_calm_to_disturbed_is_painted(view: CurveView) -> None:
-    """A fill between curves can vanish in silence; half way between central and disturbed there must be colour."""
+    """A fill between curves can vanish in silence; half way between typical and agitated there must be colour."""
     picture = view.grab().toImage()
     curves = view.curves
     at = int(len(curves.time_s) * 0.45)

@@ -62,7 +62,7 @@ def judge_gaps(sittings: list[tuple[float, float]]) -> None:
 
     Each sitting is (99 of 100 gaps in ms, those of the idle window). Measured on two quiet cores: 37 to 54 ms
     alone, 51 to 72 ms with coverage counting lines. The reason: painting takes the interpreter's lock some
-    hundred times, and a march in the background holds it in between; a process of its own would end it.
+    hundred times, and an integration in the background holds it in between; a process of its own would end it.
     """
     told = "; ".join(f"{slow:.0f} ms, idle {idle:.0f} ms" for slow, idle in sittings)
     best = min(slow - 4.0 * max(idle - 6.0, 0.0) for slow, idle in sittings)
@@ -95,7 +95,7 @@ def test_the_gui_thread_is_not_held_up_while_the_board_is_worked_out(
 def test_a_moved_slider_shows_new_curves_while_the_hand_still_feels_it(
     swarm_run: Window, qtbot, settled
 ) -> None:
-    """The window adds less than 100 ms to the march of the one candidate looked at (median of ten)."""
+    """The window adds less than 100 ms to the integration of the one candidate looked at (median of ten)."""
     window = swarm_run
     slider = window.load_editor.bees_kg.slider
     taken, bare = [], []
@@ -118,14 +118,14 @@ def test_a_moved_slider_shows_new_curves_while_the_hand_still_feels_it(
 @pytest.mark.no_cover
 def test_panning_the_map_with_a_thousand_kilometres_is_smooth(qtbot) -> None:
     """Sixty frames a second leave 16.7 ms for one."""
-    from planner.ui.work.supply import Supply
+    from planner.ui.work.data_source import DataSource
 
     view = MapView()
     qtbot.addWidget(view)
     view.resize(900, 600)
     plan = synthetic.plan()
-    view.show_ground(Supply().ground())
-    view.show_road(synthetic.road(vertices=20_000), plan.trip.calls)
+    view.show_ground(DataSource().ground())
+    view.show_road(synthetic.road(vertices=20_000), plan.trip.waypoints)
     view.show_curves(synthetic.curves(plan, Choice(3, 0, 0)), 0, synthetic.ZONE)
     view.show()
     qtbot.waitExposed(view)

@@ -24,7 +24,7 @@ TRACK = """<?xml version="1.0"?><gpx version="1.1" creator="own" xmlns="http://w
 
 
 @pytest.fixture
-def world(home: Path) -> Iterator[StandIn]:
+def sample(home: Path) -> Iterator[StandIn]:
     with StandIn() as server:
         save_settings(server.settings())
         yield server
@@ -50,7 +50,7 @@ def set_window(window: Window) -> None:
 
 
 def test_from_an_empty_page_to_a_saved_plan(
-    window: Window, world: StandIn, qtbot, settled, open_window, tmp_path: Path
+    window: Window, sample: StandIn, qtbot, settled, open_window, tmp_path: Path
 ) -> None:
     """New trip, two towns typed (of two Worcesters the nearer), boxes dropped on the van, a choice, saved, reopened."""
     qtbot.mouseClick(window.first_page.new, Qt.MouseButton.LeftButton)
@@ -67,8 +67,8 @@ def test_from_an_empty_page_to_a_saved_plan(
     editor.kind.box.activated.emit(editor.kind.box.currentIndex())
     settled(window)
 
-    assert world.asked("/route") == 1, "the road was asked of the service once"
-    assert world.asked("/v1/forecast") == 1, "and so was the forecast"
+    assert sample.asked("/route") == 1, "the road was asked of the service once"
+    assert sample.asked("/v1/forecast") == 1, "and so was the forecast"
     assert window.answer_bar.headline.text().startswith("Leave ")
     assert "van" in window.answer_bar.headline.text()
     assert window.map.road is not None
@@ -88,7 +88,7 @@ def test_from_an_empty_page_to_a_saved_plan(
     editor.drawing.dropEvent(drop)
     assert window.document.get(("load", 0, "place")) in editor.catalogue.places
     settled(window)
-    assert world.asked("/route") == 1, "a change of the load asks nobody again"
+    assert sample.asked("/route") == 1, "a change of the load asks nobody again"
 
     window.board.setFocus()
     qtbot.keyClick(window.board, Qt.Key.Key_Right)
@@ -107,7 +107,7 @@ def test_from_an_empty_page_to_a_saved_plan(
 
 
 def test_coordinates_and_a_click_on_the_map_name_the_nearest_town(
-    window: Window, world: StandIn, qtbot
+    window: Window, sample: StandIn, qtbot
 ) -> None:
     window.new_trip()
     field = window.route_pane.origin
@@ -139,9 +139,9 @@ def test_a_remembered_place_is_offered_first(window: Window, qtbot) -> None:
 
 
 def test_with_the_services_gone_an_estimated_road_is_used_and_the_forecast_missed_in_words(
-    window: Window, world: StandIn, qtbot
+    window: Window, sample: StandIn, qtbot
 ) -> None:
-    world.always("/", status(503))
+    sample.always("/", status(503))
     _fill(window)
     qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
     assert len(window.notice.words.text()) > 30
@@ -150,19 +150,19 @@ def test_with_the_services_gone_an_estimated_road_is_used_and_the_forecast_misse
 
 
 def test_when_the_services_come_back_trying_again_works(
-    window: Window, world: StandIn, qtbot, settled
+    window: Window, sample: StandIn, qtbot, settled
 ) -> None:
-    world.always("/v1/forecast", status(503))
+    sample.always("/v1/forecast", status(503))
     _fill(window)
     qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
-    world.heal()
+    sample.heal()
     qtbot.mouseClick(window.notice.act, Qt.MouseButton.LeftButton)
     settled(window)
     assert not window.notice.isVisible()
 
 
-def test_what_one_expects_oneself_needs_no_service(window: Window, world: StandIn, qtbot, settled) -> None:
-    world.always("/", status(503))
+def test_what_one_expects_oneself_needs_no_service(window: Window, sample: StandIn, qtbot, settled) -> None:
+    sample.always("/", status(503))
     _fill(window)
     pane = window.route_pane
     pane.weather.box.setCurrentIndex(pane.weather.box.findData("own"))
@@ -207,7 +207,7 @@ def _fill(window: Window) -> None:
 
 
 def test_the_stand_in_is_never_asked_on_every_letter_of_a_place(
-    window: Window, world: StandIn, qtbot
+    window: Window, sample: StandIn, qtbot
 ) -> None:
     """Type-ahead uses the bundled towns alone; online search waits for the return key."""
     window.new_trip()
@@ -216,4 +216,4 @@ def test_the_stand_in_is_never_asked_on_every_letter_of_a_place(
     qtbot.keyClicks(field.box, "Worces")
     qtbot.waitUntil(lambda: bool(field._offered), timeout=PATIENCE_MS)
     time.sleep(0.05)
-    assert not world.seen
+    assert not sample.seen

@@ -16,7 +16,7 @@ from planner.app.plan.results import Choice
 from planner.ui.look import theme
 from planner.ui.plan.map_view import MapView, mercator, unmercator
 from planner.ui.plan.tiles import Tiles, in_sight, place, zoom_for
-from planner.ui.work.supply import Supply
+from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
 
@@ -36,8 +36,8 @@ def view(qtbot) -> MapView:
 @pytest.fixture
 def on_the_road(view: MapView) -> MapView:
     plan = synthetic.plan()
-    view.show_ground(Supply().ground())
-    view.show_road(plan.road, plan.trip.calls)
+    view.show_ground(DataSource().ground())
+    view.show_road(plan.road, plan.trip.waypoints)
     view.show_curves(synthetic.curves(plan, Choice(18, 0, 0)), 0, synthetic.ZONE)
     view.set_cursor(float(view.curves.time_s[200]))
     return view
@@ -96,7 +96,7 @@ def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapV
     taken: list[QRectF] = []
     canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
     painter = QPainter(canvas)
-    on_the_road._paint_calls(painter, taken)
+    on_the_road._paint_waypoints(painter, taken)
     painter.end()
     assert len(taken) == 3
     assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])
@@ -124,7 +124,7 @@ def test_keys_move_and_zoom(view: MapView, qtbot) -> None:
 
 
 def test_the_land_moves_with_the_map(view: MapView) -> None:
-    view.show_ground(Supply().ground())
+    view.show_ground(DataSource().ground())
     before = view.grab().toImage()
     view._box.translateBy(x=0.04, y=0.0)
     after = view.grab().toImage()
@@ -202,7 +202,7 @@ def test_a_server_that_refuses_is_left_alone_and_the_land_stays(
     view: MapView, server, qtbot, tmp_path: Path
 ) -> None:
     server.status = 503
-    view.show_ground(Supply().ground())
+    view.show_ground(DataSource().ground())
     tiles = _tiles(server, tmp_path)
     view.show_tiles(tiles, "x")
     qtbot.waitUntil(lambda: bool(tiles._refused) and not tiles._asked, timeout=PATIENCE_MS)

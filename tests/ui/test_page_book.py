@@ -6,12 +6,12 @@ import time
 from pathlib import Path
 
 import pytest
+from planner.ui.work.background_query import BackgroundQuery
 from PySide6.QtCore import Qt
 
 from planner.errors import Cancelled, InputError
 from planner.ui.look import strings as s
 from planner.ui.window import Window
-from planner.ui.work.inquiry import Inquiry
 from planner.ui.work.runner import Runner, Watch
 from tests.ui.test_feel import Pulse, _at_rest, judge_gaps
 
@@ -78,12 +78,12 @@ def test_answers_sharpen_and_the_last_one_stays(qtbot) -> None:
         for number in range(3):
             yield subject + number
 
-    inquiry = Inquiry(runner, "rounds", rounds)
-    inquiry.answered.connect(seen.append)
-    inquiry.put("a", 10)
-    qtbot.waitUntil(lambda: inquiry.done, timeout=5000)
+    query = BackgroundQuery(runner, "rounds", rounds)
+    query.answered.connect(seen.append)
+    query.put("a", 10)
+    qtbot.waitUntil(lambda: query.done, timeout=5000)
     assert seen == [10, 11, 12, 12]
-    assert inquiry.answer == 12
+    assert query.answer == 12
     runner.close()
 
 
@@ -95,10 +95,10 @@ def test_the_same_question_is_not_asked_twice_but_another_is(qtbot) -> None:
         asked.append(subject)
         return subject
 
-    inquiry = Inquiry(runner, "ask", ask)
+    query = BackgroundQuery(runner, "ask", ask)
     for key in ("a", "a", "b", "b"):
-        inquiry.put(key, key)
-        qtbot.waitUntil(lambda: inquiry.done, timeout=5000)
+        query.put(key, key)
+        qtbot.waitUntil(lambda: query.done, timeout=5000)
     assert asked == ["a", "b"]
     runner.close()
 
@@ -115,16 +115,16 @@ def test_a_stopped_question_keeps_its_answer_and_can_go_on(qtbot) -> None:
             time.sleep(0.002)
         yield "late"
 
-    inquiry = Inquiry(runner, "slow", ask)
-    inquiry.put("a", "a")
-    qtbot.waitUntil(lambda: inquiry.answer == "early", timeout=5000)
-    inquiry.stop()
-    assert inquiry.stopped
-    assert not inquiry.working
-    assert inquiry.answer == "early"
+    query = BackgroundQuery(runner, "slow", ask)
+    query.put("a", "a")
+    qtbot.waitUntil(lambda: query.answer == "early", timeout=5000)
+    query.stop()
+    assert query.stopped
+    assert not query.working
+    assert query.answer == "early"
     held["on"] = False
-    inquiry.again()
-    qtbot.waitUntil(lambda: inquiry.answer == "late", timeout=5000)
+    query.again()
+    qtbot.waitUntil(lambda: query.answer == "late", timeout=5000)
     runner.close()
 
 
@@ -134,11 +134,11 @@ def test_trouble_is_told_in_place_of_the_answer(qtbot) -> None:
     def ask(subject: str, _: Watch) -> str:
         raise InputError([])
 
-    inquiry = Inquiry(runner, "bad", ask)
-    inquiry.put("a", "a")
-    qtbot.waitUntil(lambda: inquiry.trouble is not None, timeout=5000)
-    assert not inquiry.working
-    assert inquiry.answer is None
+    query = BackgroundQuery(runner, "bad", ask)
+    query.put("a", "a")
+    qtbot.waitUntil(lambda: query.trouble is not None, timeout=5000)
+    assert not query.working
+    assert query.answer is None
     runner.close()
 
 
@@ -148,9 +148,7 @@ def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbo
 
     swarm_run.book.turn(number)
     page = swarm_run.book.page
-    qtbot.waitUntil(
-        lambda: all(inquiry.answer is not None for inquiry in page.inquiries()), timeout=PATIENCE_MS
-    )
+    qtbot.waitUntil(lambda: all(query.answer is not None for query in page.inquiries()), timeout=PATIENCE_MS)
     for kind in (QAbstractButton, QComboBox, QAbstractSpinBox):
         for control in page.findChildren(kind):
             named = control.accessibleName() or getattr(control, "text", str)()
@@ -160,12 +158,12 @@ def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbo
 
 @pytest.mark.no_cover
 def test_the_gui_thread_is_not_held_up_while_worlds_are_drawn(swarm_run: Window, qtbot) -> None:
-    """Pages turned to, worlds drawn, standing worked out: the beats of the GUI thread go on."""
+    """Pages turned to, samples drawn, standing worked out: the beats of the GUI thread go on."""
     before = _at_rest(qtbot)
     pulse = Pulse()
     swarm_run.book.turn(SURE)
     page = swarm_run.book.page
-    qtbot.waitUntil(lambda: page.chances.done and page.doubt.done, timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: page.chances.done and page.sensitivity.done, timeout=PATIENCE_MS)
     swarm_run.book.turn(STAND)
     page = swarm_run.book.page
     qtbot.waitUntil(lambda: page.reserve.done and page.delay.done, timeout=PATIENCE_MS)

@@ -7,7 +7,7 @@ import copy
 import pytest
 from PySide6.QtCore import Qt
 
-from planner.app.advice.apply import wish
+from planner.app.advice.apply import draft_edits
 from planner.app.advice.changes import possible
 from planner.ui.window import Window
 
@@ -71,7 +71,7 @@ def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtb
 def test_every_change_has_edits_or_says_that_it_has_none(swarm_run: Window, page) -> None:
     session = swarm_run.session
     for change in possible(session.plan, session.choice, session.catalogue):
-        found = wish(session.plan, session.choice, (change,), session.catalogue)
+        found = draft_edits(session.plan, session.choice, (change,), session.catalogue)
         moves = (
             change.trip is not None
             and change.trip(session.plan.trip, session.plan.road)[1] is not session.plan.road

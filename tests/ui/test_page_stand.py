@@ -27,10 +27,10 @@ def page(swarm_run: Window, qtbot):
 def test_the_strip_reads_the_reserve_under_the_cursor(page, qtbot) -> None:
     found = page.reserve.answer
     page.set_cursor(float(found.time_s[4]))
-    for v, (title, usual, disturbed) in enumerate(page.strip.readings()):
+    for v, (title, usual, agitated) in enumerate(page.strip.readings()):
         assert title == found.variants[v].title
         assert usual == span_text(found.shortest_s(v, 0)[4], found.horizon_s)
-        assert disturbed == span_text(found.shortest_s(v, 1)[4], found.horizon_s)
+        assert agitated == span_text(found.shortest_s(v, 1)[4], found.horizon_s)
 
 
 def test_hand_on_the_strip_moves_the_cursor_of_the_window(page, swarm_run: Window, qtbot) -> None:
@@ -100,9 +100,9 @@ def test_the_balance_is_that_of_the_use_case(page, swarm_run: Window) -> None:
 
 
 def test_us_units_reach_every_figure(page, swarm_run: Window, qtbot) -> None:
-    km = page.form.wish()[1]
+    km = page.form.draft_edits()[1]
     swarm_run.set_units("us")
     assert page.form.place.suffix().strip() == US.distance_unit
-    assert page.form.wish()[1] == pytest.approx(km)
+    assert page.form.draft_edits()[1] == pytest.approx(km)
     assert "°F" in page.effect.text()
     assert "°F" in page.tips.text()

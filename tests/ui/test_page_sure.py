@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from planner.ui.work.background_query import SEED
 from PySide6.QtCore import QPoint, Qt
 
 from planner.app.chance.race import chances
@@ -13,8 +14,7 @@ from planner.app.chance.sensitivity import SUBJECT_WORDS
 from planner.app.plan.results import VERDICTS, Plan
 from planner.model.records import Weather
 from planner.ui.window import Window
-from planner.ui.work.inquiry import SEED
-from planner.ui.work.supply import Supply
+from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS
 
 PATIENCE_MS = 120_000
@@ -24,7 +24,7 @@ PATIENCE_MS = 120_000
 def page(swarm_run: Window, qtbot):
     swarm_run.book.turn(1)
     page = swarm_run.book.page
-    qtbot.waitUntil(lambda: page.chances.done and page.doubt.done, timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: page.chances.done and page.sensitivity.done, timeout=PATIENCE_MS)
     return page
 
 
@@ -62,8 +62,10 @@ def test_a_row_clicked_is_looked_at_and_its_duels_follow(page, swarm_run: Window
     assert swarm_run.session.choice == wanted
     assert page.rank.choice == wanted
     assert page.words.text() != before
-    assert page.chances.answer is drawn  # the worlds need not be drawn again
-    qtbot.waitUntil(lambda: page.doubt.done and page.doubt.answer.choice == wanted, timeout=PATIENCE_MS)
+    assert page.chances.answer is drawn  # the samples need not be drawn again
+    qtbot.waitUntil(
+        lambda: page.sensitivity.done and page.sensitivity.answer.choice == wanted, timeout=PATIENCE_MS
+    )
 
 
 def test_arrow_keys_walk_the_ranking(page, swarm_run: Window, qtbot) -> None:
@@ -74,7 +76,7 @@ def test_arrow_keys_walk_the_ranking(page, swarm_run: Window, qtbot) -> None:
 
 
 def test_the_doubt_is_told_in_words(page) -> None:
-    largest = SUBJECT_WORDS[page.doubt.answer.subjects[0]]
+    largest = SUBJECT_WORDS[page.sensitivity.answer.subjects[0]]
     assert largest in page.share.accessibleDescription() or not page.share.lines
 
 
@@ -92,7 +94,7 @@ def test_a_first_answer_comes_long_before_the_last(swarm_run: Window, qtbot) -> 
     assert page.going.button.isVisible()
 
 
-class WithMembers(Supply):
+class WithMembers(DataSource):
     """Offers two invented members of an ensemble."""
 
     def members(self, plan: Plan, _) -> tuple[Weather, ...]:

@@ -22,7 +22,7 @@ def runner(qapp):
 def test_the_answer_is_applied_on_the_gui_thread(runner: Runner, qtbot) -> None:
     seen = []
     runner.start(
-        "lane",
+        "queue",
         lambda watch: threading.get_ident(),
         lambda made: seen.append((made, threading.get_ident())),
     )
@@ -40,8 +40,8 @@ def test_a_newer_request_stops_the_older_and_only_the_newest_is_applied(runner: 
         stopped.append(True)
         raise Cancelled
 
-    runner.start("lane", slow, applied.append)
-    runner.start("lane", lambda watch: "newest", applied.append)
+    runner.start("queue", slow, applied.append)
+    runner.start("queue", lambda watch: "newest", applied.append)
     qtbot.waitUntil(lambda: applied == ["newest"] and stopped == [True])
     qtbot.wait(30)
     assert applied == ["newest"]
@@ -51,8 +51,8 @@ def test_a_newer_request_stops_the_older_and_only_the_newest_is_applied(runner: 
 def test_an_answer_overtaken_while_under_way_is_dropped(runner: Runner, qtbot) -> None:
     applied = []
     gate = threading.Event()
-    runner.start("lane", lambda watch: gate.wait(5) and "old", applied.append)
-    runner.stop("lane")
+    runner.start("queue", lambda watch: gate.wait(5) and "old", applied.append)
+    runner.stop("queue")
     gate.set()
     qtbot.wait(60)
     assert applied == []
@@ -60,8 +60,8 @@ def test_an_answer_overtaken_while_under_way_is_dropped(runner: Runner, qtbot) -
 
 def test_lanes_do_not_disturb_each_other(runner: Runner, qtbot) -> None:
     applied = []
-    for lane in ("one", "two"):
-        runner.start(lane, lambda watch, lane=lane: lane, applied.append)
+    for queue in ("one", "two"):
+        runner.start(queue, lambda watch, queue=queue: queue, applied.append)
     qtbot.waitUntil(lambda: sorted(applied) == ["one", "two"])
 
 
@@ -71,7 +71,7 @@ def test_explained_errors_reach_the_asker(runner: Runner, qtbot) -> None:
     def fail(watch):
         raise ServiceError("roads", "no answer", "Try again")
 
-    runner.start("lane", fail, lambda made: None, told.append)
+    runner.start("queue", fail, lambda made: None, told.append)
     qtbot.waitUntil(lambda: bool(told))
     assert told[0].service == "roads"
 
@@ -81,23 +81,23 @@ def test_a_bug_reaches_the_hook_and_frees_the_lane(
 ) -> None:
     hooked, told = [], []
     monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: hooked.append(kind))
-    runner.start("lane", lambda watch: 1 / 0, lambda made: None, told.append)
+    runner.start("queue", lambda watch: 1 / 0, lambda made: None, told.append)
     qtbot.waitUntil(lambda: bool(told))
     assert hooked == [ZeroDivisionError]
     assert isinstance(told[0], BrokenError)
-    assert not runner.busy("lane")
+    assert not runner.busy("queue")
 
 
 def test_progress_is_told_for_the_newest_only(runner: Runner, qtbot) -> None:
     shares = []
-    runner.progress.connect(lambda lane, share: shares.append((lane, share)))
+    runner.progress.connect(lambda queue, share: shares.append((queue, share)))
 
     def work(watch):
         watch.on_progress(0.5)
         return
 
-    runner.start("lane", work, lambda made: None)
-    qtbot.waitUntil(lambda: shares == [("lane", 0.5)])
+    runner.start("queue", work, lambda made: None)
+    qtbot.waitUntil(lambda: shares == [("queue", 0.5)])
 
 
 def test_closing_waits_for_the_threads(qapp) -> None:
@@ -110,7 +110,7 @@ def test_closing_waits_for_the_threads(qapp) -> None:
         time.sleep(0.05)
         ended.append(True)
 
-    runner.start("lane", slow, lambda made: None)
+    runner.start("queue", slow, lambda made: None)
     time.sleep(0.05)
     runner.close()
     assert ended == [True]

@@ -17,7 +17,7 @@ from planner.store.tripfile import read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.window import Window
-from planner.ui.work.supply import Supply
+from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS, PATIENCE_MS
 
 
@@ -118,11 +118,11 @@ def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window
     window = swarm_run
     names = lambda: [stop["name"] for stop in window.document.get(("stops",))]  # noqa: E731
     first = names()
-    window.route_pane.cards[0].wish.emit("down", 0)
+    window.route_pane.cards[0].draft_edits.emit("down", 0)
     assert names() == [first[1], first[0], *first[2:]]
     window.route_pane.add.click()
     assert len(window.route_pane.cards) == len(first) + 1
-    window.route_pane.cards[-1].wish.emit("remove", len(first))
+    window.route_pane.cards[-1].draft_edits.emit("remove", len(first))
     assert len(names()) == len(first)
     for _ in range(3):
         window.document.stack.undo()
@@ -195,7 +195,7 @@ def test_a_new_trip_is_asked_for_one_thing_after_the_other_and_never_blamed(wind
 # -- services that fail, work that is stopped ------------------------------------------------------------
 
 
-class DeadNetwork(Supply):
+class DeadNetwork(DataSource):
     def gather(self, *_, **__):
         raise ServiceError(
             "roads.example", "it cannot be reached", "Check the network, or give the trip its own road"
@@ -208,7 +208,7 @@ def test_a_dead_network_is_said_and_can_be_tried_again(open_window, qtbot) -> No
     qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
     assert "roads.example" in window.notice.words.text()
     assert "Check the network" in window.notice.words.text()
-    window.supply.__class__ = Supply
+    window.data_source.__class__ = DataSource
     window.notice.act.click()
     qtbot.waitUntil(lambda: window.session.plan is not None, timeout=PATIENCE_MS)
     assert not window.notice.isVisible()
@@ -432,4 +432,4 @@ def test_thirty_stops_are_listed_and_drawn(window: Window, settled) -> None:
     _open(window, draft)
     settled(window)
     assert len(window.route_pane.cards) == 30
-    assert len(window.map.calls) == 32
+    assert len(window.map.waypoints) == 32

@@ -13,7 +13,7 @@ from planner.app.plan.results import Choice, Plan
 from planner.model.catalogue import Catalogue
 from planner.model.records import Closing, Group, Misting, Stop, Trip
 
-Spot = tuple[str | int, ...]
+FieldPath = tuple[str | int, ...]
 
 GROUP_KEYS = (
     "count",
@@ -33,12 +33,12 @@ GROUP_KEYS = (
 class Edit:
     """One value of the draft; ``value`` None takes it out."""
 
-    spot: Spot
+    spot: FieldPath
     value: Any
 
 
 @dataclass(frozen=True)
-class Wish:
+class DraftEdits:
     """Edits of the draft, and the departure (POSIX s) and loading place of the changed candidate."""
 
     edits: tuple[Edit, ...]
@@ -46,7 +46,9 @@ class Wish:
     place: str
 
 
-def wish(plan: Plan, choice: Choice, changes: Sequence[Change], catalogue: Catalogue) -> Wish | None:
+def draft_edits(
+    plan: Plan, choice: Choice, changes: Sequence[Change], catalogue: Catalogue
+) -> DraftEdits | None:
     """The edits that make a candidate the changed one; None when a change leads along another road.
 
     What the candidate's set-up does to the boxes is written into the load too.
@@ -74,7 +76,7 @@ def wish(plan: Plan, choice: Choice, changes: Sequence[Change], catalogue: Catal
         *_place_edits(plan, place),
         *_window_edits(plan.trip, departure_s),
     )
-    return Wish(edits, departure_s, place)
+    return DraftEdits(edits, departure_s, place)
 
 
 def _group_edits(before: Sequence[Group], after: Sequence[Group]) -> Iterator[Edit]:

@@ -258,15 +258,15 @@ def _moved(index: int, shift_s: float) -> TripChange:
             lon_deg=float(road.lon_deg[vertex]),
             elevation_m=None,
         )
-        calls = (*road.call_vertex[: index + 1], vertex, *road.call_vertex[index + 2 :])
-        return _with_stop(trip, index, replace(stop, site=site)), replace(road, call_vertex=calls)
+        waypoints = (*road.waypoint_vertex[: index + 1], vertex, *road.waypoint_vertex[index + 2 :])
+        return _with_stop(trip, index, replace(stop, site=site)), replace(road, waypoint_vertex=waypoints)
 
     return change
 
 
-def _vertex_near(road: Road, call: int, shift_s: float) -> int | None:
+def _vertex_near(road: Road, waypoint: int, shift_s: float) -> int | None:
     """The vertex about ``shift_s`` of driving from a call, still between its neighbours; None if there is none."""
-    before, here, after = road.call_vertex[call - 1 : call + 2]
+    before, here, after = road.waypoint_vertex[waypoint - 1 : waypoint + 2]
     vertex = int(np.argmin(np.abs(road.drive_s - road.drive_s[here] - shift_s)))
     return vertex if before < vertex < after and vertex != here else None
 

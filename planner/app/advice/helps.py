@@ -1,4 +1,4 @@
-"""What helps most: every single change tried in the same worlds, then the smallest set that is enough."""
+"""What helps most: every single change tried in the same samples, then the smallest set that is enough."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.app.advice.changes import Change, possible, setup_of
 from planner.app.chance.race import Share, scores_of, share_of
-from planner.app.chance.samples import Drawn, Sample, Unknowns, World, drawn
+from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, sampled
 from planner.app.chance.words import SURE
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.progress import Progress, Stop
@@ -19,7 +19,7 @@ from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import choice_text
 from planner.errors import Cancelled
-from planner.model.cases import open_fan
+from planner.model.cases import case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, UNKNOWN
@@ -30,7 +30,7 @@ from planner.model.timeline import build_timeline
 from planner.store.forecast_error import load_forecast_error
 from planner.units import METRIC, UnitSystem
 
-DRAWS = 64
+SAMPLES = 64
 REACH_S = 6 * 3600.0
 MOST_CHANGES = 3
 POOL = 12
@@ -46,9 +46,9 @@ Set = tuple[Change, ...]
 
 @dataclass(frozen=True)
 class Trial:
-    """A set of changes tried: the worst level and the margin with every number at its middle, and the worlds.
+    """A set of changes tried: the worst level and the margin with every number at its middle, and the samples.
 
-    ``harmed`` (draw,) whether any box of any group came to harm; ``score`` (draw,) as in a duel.
+    ``harmed`` (sample,) whether any box of any group came to harm; ``score`` (sample,) as in a duel.
     """
 
     changes: Set
@@ -67,13 +67,13 @@ class Trial:
         return self.level != UNKNOWN
 
     def enough(self, target: float = SURE) -> bool:
-        """No harm at the middle of all ranges, nor in the target share of worlds."""
+        """No harm at the middle of all ranges, nor in the target share of samples."""
         return self.known and self.level < HARM and self.no_harm.value >= target
 
 
 @dataclass(frozen=True)
 class Gain:
-    """What one change gains over none: in margin at the middle of all ranges, and in worlds without harm."""
+    """What one change gains over none: in margin at the middle of all ranges, and in samples without harm."""
 
     trial: Trial
     margin_k: float
@@ -86,12 +86,12 @@ class Gain:
 
     @property
     def certain(self) -> bool:
-        """Whether more worlds go well than chance would have it."""
+        """Whether more samples go well than chance would have it."""
         return self.no_harm > 2.0 * self.no_harm_error
 
     @property
     def telling(self) -> bool:
-        """Whether it helps at all: more worlds without harm, or more margin."""
+        """Whether it helps at all: more samples without harm, or more margin."""
         return self.certain or self.margin_k >= LEAST_GAIN_K
 
 
@@ -119,7 +119,7 @@ def helps(
     catalogue: Catalogue,
     generator: np.random.Generator,
     *,
-    draws: int = DRAWS,
+    samples: int = SAMPLES,
     roads: Sequence[tuple[str, Road]] = (),
     weathers: Sequence[Weather] = (),
     target: float = SURE,
@@ -131,10 +131,10 @@ def helps(
     Parameters
     ----------
     roads : other ways with the same calls, each with a title
-    target : share of worlds without harm that is enough
+    target : share of samples without harm that is enough
     """
     every = possible(plan, choice, catalogue, roads)
-    bench = Bench(plan, choice, catalogue, every, generator, draws, weathers, should_stop)
+    bench = Bench(plan, choice, catalogue, every, generator, samples, weathers, should_stop)
     base, *singles = bench.tried([(), *((change,) for change in every)])
     if on_progress:
         on_progress(0.5)
@@ -155,7 +155,7 @@ def helps(
 
 
 def gain_of(base: Trial, trial: Trial) -> Gain:
-    """What a trial gains over another in the same worlds."""
+    """What a trial gains over another in the same samples."""
     better = base.harmed.astype(float) - trial.harmed.astype(float)
     error = float(np.sqrt((better.var() + 1.0 / better.size) / better.size))
     margin = min(trial.margin_k, TELLING_K) - min(base.margin_k, TELLING_K)
@@ -163,7 +163,7 @@ def gain_of(base: Trial, trial: Trial) -> Gain:
 
 
 def _order(gain: Gain) -> tuple[float, float, int]:
-    """Worlds saved in steps of what they are known to, then margin in half kelvins, then work."""
+    """Samples saved in steps of what they are known to, then margin in half kelvins, then work."""
     return -round(gain.no_harm / 0.05), -round(2.0 * gain.margin_k), gain.change.effort
 
 
@@ -209,7 +209,7 @@ def smallest_set(
 
 
 class Bench:
-    """Tries sets of changes on one candidate, all in the same worlds."""
+    """Tries sets of changes on one candidate, all in the same samples."""
 
     def __init__(
         self,
@@ -218,13 +218,13 @@ class Bench:
         catalogue: Catalogue,
         changes: Sequence[Change],
         generator: np.random.Generator,
-        draws: int = DRAWS,
+        samples: int = SAMPLES,
         weathers: Sequence[Weather] = (),
         should_stop: Stop | None = None,
     ) -> None:
         self._plan, self._catalogue, self._should_stop = plan, catalogue, should_stop
         self._weathers = tuple(weathers) or (plan.weather,)
-        self._misses = load_forecast_error()
+        self._forecast_error = load_forecast_error()
         self._table = ParameterTable(dict(catalogue.parameters.rows))
         self._place = plan.places[choice.place]
         self._leave_s = float(plan.departures_s[choice.departure])
@@ -234,12 +234,14 @@ class Bench:
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
-        unknowns = Unknowns(self._table, self._places, first, last, self._misses, members=len(self._weathers))
-        middle = np.full((1, len(unknowns.columns)), 0.5)
-        self._sample: Sample = unknowns.at(np.concatenate((middle, unknowns.uniform(draws, generator))))
+        space = SampleSpace(
+            self._table, self._places, first, last, self._forecast_error, members=len(self._weathers)
+        )
+        middle = np.full((1, len(space.columns)), 0.5)
+        self._sample: Sample = space.at(np.concatenate((middle, space.uniform(samples, generator))))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
-        """Try sets of changes; those that leave the trip itself alike are marched together."""
+        """Try sets of changes; those that leave the trip itself alike are integrated together."""
         alike: dict[tuple[str, ...], list[int]] = {}
         for i, changes in enumerate(sets):
             alike.setdefault(tuple(sorted(c.name for c in changes if c.trip)), []).append(i)
@@ -247,10 +249,10 @@ class Bench:
         for rows in alike.values():
             if self._should_stop and self._should_stop():
                 raise Cancelled
-            trials.update(zip(rows, self._march([sets[i] for i in rows]), strict=True))
+            trials.update(zip(rows, self._simulate([sets[i] for i in rows]), strict=True))
         return [trials[i] for i in range(len(sets))]
 
-    def _march(self, sets: list[Set]) -> list[Trial]:
+    def _simulate(self, sets: list[Set]) -> list[Trial]:
         trip, road = self._changed_trip(sets[0])
         leaves = np.array([self._leave_s + sum(c.shift_s for c in changes) for changes in sets])
         departures, d = np.unique(leaves, return_inverse=True)
@@ -269,11 +271,11 @@ class Bench:
             dtype=np.int64,
         )
         setups = list(prepared.values())
-        fan = open_fan(trip, road, self._weathers[0], self._catalogue, places, setups, table=self._table)
+        grid = case_grid(trip, road, self._weathers[0], self._catalogue, places, setups, table=self._table)
         leaks = [self._catalogue.box_types[g.box_type].leak_l_s for _ in setups for g in trip.groups]
-        world = World(fan, self._weathers, np.array(leaks), self._places, self._misses)
+        scenario = Scenario(grid, self._weathers, np.array(leaks), self._places, self._forecast_error)
         timeline = build_timeline(trip, road, departures, closing_times(trip, road, departures))
-        seen = drawn(world, timeline, shut_at_night(trip, timeline.closed_s), candidates, self._sample)
+        seen = sampled(scenario, timeline, shut_at_night(trip, timeline.closed_s), candidates, self._sample)
         return [_trial(changes, seen, i) for i, changes in enumerate(sets)]
 
     def _changed_trip(self, changes: Set) -> tuple[Trip, Road]:
@@ -295,7 +297,7 @@ class Bench:
         return replace(self._setup, name="changed", change=change)
 
 
-def _trial(changes: Set, seen: Drawn, row: int) -> Trial:
+def _trial(changes: Set, seen: SampleOutcomes, row: int) -> Trial:
     level = seen.level[row]
     return Trial(
         changes=changes,
@@ -344,14 +346,14 @@ def _state(trial: Trial) -> str:
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     title = gain.change.title
     before, after = base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
-    draws = (
+    samples = (
         f"no harm in {after} of 100 draws instead of {before}"
         if after != before
         else f"draws as before ({after})"
     )
     step = units.step_text(abs(gain.margin_k))
     return (
-        f"{title[:1].upper()}{title[1:]}: {draws}, margin {'+' if gain.margin_k >= 0.0 else '-'}{step} "
+        f"{title[:1].upper()}{title[1:]}: {samples}, margin {'+' if gain.margin_k >= 0.0 else '-'}{step} "
         f"(effort {gain.change.effort})."
     )
 

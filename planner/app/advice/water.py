@@ -1,6 +1,6 @@
 """How much water: ml for each box, when, how much to carry, and when not to give any.
 
-Misting plans are tried in the same worlds as no misting; the smallest that gains nearly as much as the
+Misting plans are tried in the same samples as no misting; the smallest that gains nearly as much as the
 best is advised. Water on bees in cold air chills them, so none is given below ``no_mist_below_c``.
 """
 
@@ -13,14 +13,14 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, misted
-from planner.app.advice.helps import DRAWS, Bench, Trial, gain_of
+from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text
 from planner.app.plan.plan import alone
-from planner.app.plan.results import CENTRAL, Choice, Plan
+from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.app.plan.words import choice_text
-from planner.model.cases import lay
+from planner.model.cases import build_cases
 from planner.model.catalogue import Catalogue
 from planner.model.records import Bools, Floats, Ints, Misting, Weather
 from planner.units import METRIC, UnitSystem
@@ -34,7 +34,7 @@ EVERY_S = (1800.0, 3600.0)
 
 NEARLY = 0.9
 WORTH_K, WORTH_SHARE = 0.3, 0.03
-"""A plan that gains less margin and fewer worlds than this is not worth the stops."""
+"""A plan that gains less margin and fewer samples than this is not worth the stops."""
 
 SPARE = 1.5
 SPARE_HOUR_ML = 50.0
@@ -46,7 +46,7 @@ class GroupWater:
     """Water for one group: ``times_s`` when each of its boxes gets ``ml``, ``standing`` or on the road.
 
     ``cold_s`` when it would be due but the air is too cold; ``used_ml`` a box's bees evaporate of their own;
-    ``short_ml`` what they lack: calm, central, disturbed.
+    ``short_ml`` what they lack: calm, typical, agitated.
     """
 
     label: str
@@ -87,13 +87,13 @@ def water_plan(
     catalogue: Catalogue,
     generator: np.random.Generator,
     *,
-    draws: int = DRAWS,
+    samples: int = SAMPLES,
     weathers: Sequence[Weather] = (),
 ) -> WaterPlan:
     """Find the smallest misting plan that gains nearly as much as any."""
     plans = [Misting(ml, first, every) for ml in ML for first in FIRST_S for every in EVERY_S]
     dry = _change(None)
-    bench = Bench(plan, choice, catalogue, [], generator, draws, weathers)
+    bench = Bench(plan, choice, catalogue, [], generator, samples, weathers)
     without, *tried = bench.tried([(dry,), *((_change(p),) for p in plans)])
     rides = _rides(plan, choice, catalogue)
     limit_c = float(catalogue.parameters.rows["no_mist_below_c"].value)
@@ -145,15 +145,15 @@ class _Ride:
 
 
 def _rides(plan: Plan, choice: Choice, catalogue: Catalogue) -> list[_Ride]:
-    fan, timeline, night = alone(plan, choice, catalogue, (0.0,))
-    batch = lay(fan, timeline, night)
+    grid, timeline, night = alone(plan, choice, catalogue, (0.0,))
+    batch = build_cases(grid, timeline, night)
     out = []
     for g in range(timeline.groups):
-        aboard = batch.where.on_board[:, g]
-        env = batch.cases.env[g]
-        air_c = batch.env.base_c[:, env] + batch.env.sun_rise_k[:, env]
+        aboard = batch.vehicle.on_board[:, g]
+        local_air = batch.cases.local_air[g]
+        air_c = batch.local_air.base_c[:, local_air] + batch.local_air.sun_rise_k[:, local_air]
         start_s = float(timeline.boarded_s[0, g])
-        out.append(_Ride(start_s, batch.time_s[aboard, 0], air_c[aboard], batch.where.moving[aboard, g]))
+        out.append(_Ride(start_s, batch.time_s[aboard, 0], air_c[aboard], batch.vehicle.moving[aboard, g]))
     return out
 
 
@@ -182,7 +182,7 @@ def _group(
     o, group = plan.outcomes, plan.trip.groups[g]
     at = choice.departure, choice.place, choice.setup
     warm, cold = ride.due(misting, limit_c) if misting else (np.zeros(0), np.zeros(0))
-    calm, central, disturbed = (float(ml) for ml in o.water_short_ml[(*at, slice(None), g)])
+    calm, typical, agitated = (float(ml) for ml in o.water_short_ml[(*at, slice(None), g)])
     return GroupWater(
         label=group.label,
         boxes=group.count,
@@ -190,8 +190,8 @@ def _group(
         times_s=tuple(warm.tolist()),
         cold_s=tuple(cold.tolist()),
         standing=ride.stands(warm),
-        used_ml=float(o.water_ml[(*at, CENTRAL, g)]),
-        short_ml=(calm, central, disturbed),
+        used_ml=float(o.water_ml[(*at, TYPICAL, g)]),
+        short_ml=(calm, typical, agitated),
     )
 
 

@@ -1,10 +1,10 @@
 """Drawing what nobody knows exactly: the numbers of the model, the loading place, the forecast.
 
-One draw is one possible world: one temper of bees, one truth for each number, one error of each loading
-place, one error of the forecast that changes slowly with the hour. Every candidate meets the same worlds
+One draw is one sample: one agitation of bees, one truth for each number, one error of each loading
+place, one error of the forecast that changes slowly with the hour. Every candidate meets the same samples
 (common random numbers), so that two candidates differ by what they are and not by luck.
 
-Each number lies evenly between its low and its value in half of the worlds, evenly between its value and
+Each number lies evenly between its low and its value in half of the samples, evenly between its value and
 its high in the other half (in the logarithm where the row says so): the same spread as a bell curve with
 the range as its 90 % band, without impossible values. Numbers that only shape the air of a loading place
 (the sun that soaks into a cabin, nets, shade) are not drawn one by one; the band of the place covers them.
@@ -22,18 +22,18 @@ from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
 from planner.model import boxes as box_model
-from planner.model.cases import Fan, boxes_in_place
-from planner.model.integrate import Cases, Histories, march
+from planner.model.cases import CaseGrid, boxes_in_place
+from planner.model.integrate import Cases, Histories, integrate
 from planner.model.limits import UNKNOWN, Assessment, assess
-from planner.model.loading_places import environment
+from planner.model.loading_places import air_around
 from planner.model.parameters import ParameterRow, ParameterTable
 from planner.model.records import Floats, Ints, Weather
 from planner.model.timeline import Timeline, follow
-from planner.model.weather import surroundings
+from planner.model.weather import outside_weather
 from planner.store.forecast_error import KINDS, ForecastError
 
 STEP_S = 120.0
-"""Step of the draws: typically 0.05 K from the minute steps of a plan; 1 draw in 100 at a tipping point turns."""
+"""Step of the samples: typically 0.05 K from the minute steps of a plan; 1 draw in 100 at a tipping point turns."""
 
 KNOT_S = 6 * 3600.0
 EDGE = 1e-9
@@ -112,10 +112,10 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
     "place": (),
     "forecast": (),
 }
-"""What a doubt is about, and the rows of the parameter table that belong to it."""
+"""What a uncertainty is about, and the rows of the parameter table that belong to it."""
 
-NOT_DRAWN = (
-    "temper_reach",
+NOT_SAMPLED = (
+    "agitation_reach",
     "ground_albedo",
     "sun_fast_share",
     "sun_fast_s",
@@ -136,8 +136,8 @@ NOT_DRAWN = (
 
 
 def subject_of(name: str) -> str | None:
-    """What the doubt about a parameter row is about; None for rows that are not drawn."""
-    if name in NOT_DRAWN:
+    """What the uncertainty about a parameter row is about; None for rows that are not drawn."""
+    if name in NOT_SAMPLED:
         return None
     return next((s for s, rows in SUBJECTS.items() if any(_matches(name, row) for row in rows)), None)
 
@@ -150,11 +150,11 @@ def _matches(name: str, pattern: str) -> bool:
 
 @dataclass(frozen=True)
 class Sample:
-    """Drawn worlds.
+    """samples.
 
-    ``values`` (draw,) of each drawn parameter; ``agitation`` (draw,) how agitated the bees are, -1..1 of
-    their range on average; ``leak`` (draw,) and ``place`` (draw, place) positions in their ranges, -1..1;
-    ``member`` (draw,) which weather; ``error`` (draw, knot, kind) standard normal forecast errors of KINDS
+    ``values`` (sample,) of each drawn parameter; ``agitation`` (sample,) how agitated the bees are, -1..1 of
+    their range on average; ``leak`` (sample,) and ``place`` (sample, place) positions in their ranges, -1..1;
+    ``member`` (sample,) which weather; ``error`` (sample, knot, kind) standard normal forecast errors of KINDS
     at ``knots_s``.
     """
 
@@ -167,11 +167,11 @@ class Sample:
     error: Floats
 
     @property
-    def draws(self) -> int:
+    def samples(self) -> int:
         return int(self.leak.size)
 
     def take(self, rows: slice | Ints) -> Sample:
-        """Some of the worlds."""
+        """Some of the samples."""
         return Sample(
             values={name: value[rows] for name, value in self.values.items()},
             agitation=self.agitation[rows],
@@ -183,8 +183,8 @@ class Sample:
         )
 
 
-class Unknowns:
-    """The space the worlds are drawn from: one column in 0..1 for each unknown.
+class SampleSpace:
+    """The space the samples are drawn from: one column in 0..1 for each unknown.
 
     Parameters
     ----------
@@ -201,21 +201,21 @@ class Unknowns:
         places: Sequence[str],
         first_s: float,
         last_s: float,
-        misses: ForecastError,
+        forecast_error: ForecastError,
         members: int = 1,
     ) -> None:
-        self._rows = [row for row in table.rows.values() if _drawn(row)]
-        self._tempers = [row for row in self._rows if row.temper]
-        self._plain = [row for row in self._rows if not row.temper]
+        self._rows = [row for row in table.rows.values() if _sampled(row)]
+        self._agitations = [row for row in self._rows if row.agitation]
+        self._plain = [row for row in self._rows if not row.agitation]
         self.places = tuple(places)
         self._members = members
-        self._misses = misses
+        self._forecast_error = forecast_error
         self.knots_s = np.arange(first_s, last_s + KNOT_S, KNOT_S)
         # what matters most comes first: the first columns of a Sobol sequence are spread best
         self.columns: tuple[str, ...] = (
             "all agitation",
             "forecast member",
-            *(row.name for row in self._tempers),
+            *(row.name for row in self._agitations),
             *(f"{kind} {i}" for i in range(self.knots_s.size) for kind in KINDS),
             *(f"place {name}" for name in places),
             "leak",
@@ -224,7 +224,7 @@ class Unknowns:
 
     @property
     def subjects(self) -> tuple[str, ...]:
-        """What the doubt of each column is about."""
+        """What the uncertainty of each column is about."""
         return tuple(map(self._subject, self.columns))
 
     def _subject(self, column: str) -> str:
@@ -232,21 +232,21 @@ class Unknowns:
         known = {"all": "agitation", "leak": "air flow", "place": "place", "forecast": "forecast"}
         return known.get(first) or subject_of(column) or "forecast"
 
-    def draw(self, count: int, generator: np.random.Generator) -> Sample:
-        """``count`` worlds by a scrambled Sobol sequence; the first 2^n of them are spread evenly too."""
+    def sample(self, count: int, generator: np.random.Generator) -> Sample:
+        """``count`` samples by a scrambled Sobol sequence; the first 2^n of them are spread evenly too."""
         return self.at(self.uniform(count, generator))
 
     def uniform(self, count: int, generator: np.random.Generator) -> Floats:
-        """Points in 0..1, (draw, column)."""
+        """Points in 0..1, (sample, column)."""
         sobol = qmc.Sobol(len(self.columns), scramble=True, seed=generator)
         whole = 1 << max(count - 1, 0).bit_length()
         return np.asarray(sobol.random(whole)[:count], dtype=np.float64)
 
     def at(self, uniform: Floats) -> Sample:
-        """Worlds at given points, (draw, column) in 0..1."""
+        """Samples at given points, (sample, column) in 0..1."""
         column = dict(zip(self.columns, np.clip(uniform, EDGE, 1.0 - EDGE).T, strict=True))
         rank = self._alike(column)
-        values = {row.name: _in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._tempers}
+        values = {row.name: _in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._agitations}
         values |= {row.name: _in_range(row, 2.0 * column[row.name] - 1.0) for row in self._plain}
         places = [value for name, value in column.items() if name.startswith("place ")]
         return Sample(
@@ -261,21 +261,22 @@ class Unknowns:
 
     def _alike(self, column: Mapping[str, Floats]) -> dict[str, Floats]:
         """Ranks of the activity rows, 0..1, leaning the same way."""
-        share = self._misses.alike_agitation
+        share = self._forecast_error.agitation_correlation
         common = np.sqrt(share) * ndtri(column["all agitation"])
         return {
-            row.name: ndtr(common + np.sqrt(1.0 - share) * ndtri(column[row.name])) for row in self._tempers
+            row.name: ndtr(common + np.sqrt(1.0 - share) * ndtri(column[row.name]))
+            for row in self._agitations
         }
 
     def _errors(self, column: Mapping[str, Floats]) -> Floats:
-        """Forecast errors that fade into each other over hours, (draw, knot, kind)."""
-        gap = np.abs(self.knots_s[:, None] - self.knots_s) / (self._misses.memory_h * 3600.0)
+        """Forecast errors that fade into each other over hours, (sample, knot, kind)."""
+        gap = np.abs(self.knots_s[:, None] - self.knots_s) / (self._forecast_error.correlation_h * 3600.0)
         mix = np.linalg.cholesky(np.exp(-gap))
         free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)])
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
 
 
-def _drawn(row: ParameterRow) -> bool:
+def _sampled(row: ParameterRow) -> bool:
     return row.low < row.high and subject_of(row.name) is not None
 
 
@@ -288,29 +289,29 @@ def _in_range(row: ParameterRow, position: Floats) -> Floats:
     return np.asarray(np.interp(position, (-1.0, 0.0, 1.0), (row.low, row.value, row.high)))
 
 
-# -- marching drawn worlds -----------------------------------------------------------------------
+# -- integrating samples -----------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
-class World:
-    """What a batch of draws needs beside the worlds themselves; plain data, fit to be sent to another process.
+class Scenario:
+    """What a batch of samples needs beside the samples themselves; plain data, fit to be sent to another process.
 
     ``weathers`` one or an ensemble; ``leaks`` (variant, 3) L/s usual, low, high; ``place_names`` the loading
     places in the order of the sample's columns; ``issued_s`` when the forecast was made, NaN if it is none.
     """
 
-    fan: Fan
+    grid: CaseGrid
     weathers: tuple[Weather, ...]
     leaks: Floats
     place_names: tuple[str, ...]
-    misses: ForecastError
+    forecast_error: ForecastError
 
 
 @dataclass(frozen=True)
-class Drawn:
-    """What happened in the drawn worlds; axes ``(candidate, draw)``.
+class SampleOutcomes:
+    """What happened in the samples; axes ``(candidate, sample)``.
 
-    ``level`` (candidate, draw, verdict) worst of the five verdicts over all groups; ``peak_c`` of the hottest
+    ``level`` (candidate, sample, verdict) worst of the five verdicts over all groups; ``peak_c`` of the hottest
     box; ``margin_k`` smallest distance to a danger limit.
     """
 
@@ -320,8 +321,8 @@ class Drawn:
 
 
 @dataclass(frozen=True)
-class Marched:
-    """One marched batch of draws: ``(case,)`` with the groups innermost, then draws, then candidates."""
+class SimulatedSamples:
+    """One integrated batch of samples: ``(case,)`` with the groups innermost, then samples, then candidates."""
 
     judged: Assessment
     seen: Histories
@@ -329,92 +330,94 @@ class Marched:
     shape: tuple[int, int, int]
 
 
-def drawn(world: World, timeline: Timeline, night: Floats, candidates: Ints, sample: Sample) -> Drawn:
-    """Judge every candidate in every world.
+def sampled(
+    scenario: Scenario, timeline: Timeline, night: Floats, candidates: Ints, sample: Sample
+) -> SampleOutcomes:
+    """Judge every candidate in every sample.
 
     Parameters
     ----------
     timeline, night : the departures that ``candidates`` index
     candidates : (candidate, 3) departure, place, set-up
-    sample : the worlds
+    sample : the samples
     """
-    shape = candidates.shape[0], sample.draws
+    shape = candidates.shape[0], sample.samples
     level = np.full((*shape, 5), UNKNOWN, dtype=np.int8)
     peak, margin = (np.full(shape, np.nan, dtype=np.float32) for _ in range(2))
-    for member, weather in enumerate(world.weathers):
+    for member, weather in enumerate(scenario.weathers):
         rows = np.flatnonzero(sample.member == member)
         if rows.size == 0:
             continue
-        alone = replace(world, fan=replace(world.fan, weather=weather))
-        marched = march_drawn(alone, timeline, night, candidates, sample.take(rows))
-        cut, judged = marched.shape, marched.judged
+        alone = replace(scenario, grid=replace(scenario.grid, weather=weather))
+        simulated = evaluate_samples(alone, timeline, night, candidates, sample.take(rows))
+        cut, judged = simulated.shape, simulated.judged
         level[:, rows] = judged.verdict.reshape((*cut, -1)).max(axis=2)
         peak[:, rows] = judged.peak_core_c.reshape(cut).max(axis=2)
         margin[:, rows] = judged.margin_k.reshape(cut).min(axis=2)
-    return Drawn(level, peak, margin)
+    return SampleOutcomes(level, peak, margin)
 
 
-def march_drawn(
-    world: World,
+def evaluate_samples(
+    scenario: Scenario,
     timeline: Timeline,
     night: Floats,
     candidates: Ints,
     sample: Sample,
     *,
     step_s: float = STEP_S,
-) -> Marched:
-    """March candidates x worlds x groups under the fan's own weather."""
-    fan = world.fan
+) -> SimulatedSamples:
+    """March candidates x samples x groups under the fan's own weather."""
+    grid = scenario.grid
     departures, d_of = np.unique(candidates[:, 0], return_inverse=True)
     timeline, night = timeline.take(departures), night[departures]
     steps = int(np.ceil(np.max(timeline.end_s - timeline.start_s) / step_s))
     time_s = timeline.start_s + (np.arange(max(steps, 1))[:, None] + 0.5) * step_s
-    where = follow(fan.trip, fan.road, timeline, time_s)
-    central = fan.table.central()
-    outside = surroundings(fan.weather, where, central.ground_albedo)
-    n_group, n_draw = fan.place_of.shape[1], sample.draws
-    shape = candidates.shape[0], n_draw, n_group
+    vehicle = follow(grid.trip, grid.road, timeline, time_s)
+    typical = grid.table.typical()
+    outside = outside_weather(grid.weather, vehicle, typical.ground_albedo)
+    n_group, n_sample = grid.place_of.shape[1], sample.samples
+    shape = candidates.shape[0], n_sample, n_group
     c, b, g = (axis.ravel() for axis in np.indices(shape))
     d, k, u = d_of[c], candidates[c, 1], candidates[c, 2]
-    place = fan.place_of[k, g]
+    place = grid.place_of[k, g]
     track = d * n_group + g
-    searched = fan.place_of.shape[0]
-    pairs, env_of = np.unique(track * searched + k, return_inverse=True)
-    env_track, env_k = np.divmod(pairs, searched)
-    env_g = env_track % n_group
-    env = environment(
-        where,
+    searched = grid.place_of.shape[0]
+    pairs, air_of = np.unique(track * searched + k, return_inverse=True)
+    air_track, air_place = np.divmod(pairs, searched)
+    air_group = air_track % n_group
+    local_air = air_around(
+        vehicle,
         outside,
-        env_track,
-        [fan.places[i] for i in fan.place_of[env_k, env_g]],
-        boxes_in_place(fan)[env_k, env_g],
-        fan.ground,
-        fan.trip.net,
-        central,
+        air_track,
+        [grid.places[i] for i in grid.place_of[air_place, air_group]],
+        boxes_in_place(grid)[air_place, air_group],
+        grid.ground,
+        grid.trip.net,
+        typical,
         step_s,
     )
-    parameters = fan.table.with_values({name: value[b] for name, value in sample.values.items()})
+    parameters = grid.table.with_values({name: value[b] for name, value in sample.values.items()})
     variant = u * n_group + g
     inputs = replace(
-        box_model.gather(fan.variants, variant), leak_m3_s=_leak(world.leaks[variant], sample.leak[b])
+        box_model.gather(grid.variants, variant), leak_m3_s=_leak(scenario.leaks[variant], sample.leak[b])
     )
     gain = np.where(night[d, g] > 0.0, parameters.closed_at_night_gain, 1.0)
-    air_k, sun, wind = _weather_errors(world, timeline, sample)
-    column = np.array([world.place_names.index(p.name) for p in fan.places])
-    band = np.array([p.band_k for p in fan.places])
+    air_k, sun, wind = _weather_errors(scenario, timeline, sample)
+    column = np.array([scenario.place_names.index(p.name) for p in grid.places])
+    band = np.array([p.band_k for p in grid.places])
     cases = Cases(
         track=track,
-        env=env_of,
-        enclosure=(c * n_draw + b) * len(fan.places) + place if n_group > 1 else None,
+        local_air=air_of,
+        enclosure=(c * n_sample + b) * len(grid.places) + place if n_group > 1 else None,
         boxes=box_model.derive(inputs, gain, parameters),
         air_offset_k=air_k[d, b],
         place_offset_k=sample.place[b, column[place]] * band[place],
         sun_factor=sun[d, b],
         wind_factor=wind[d, b],
     )
-    seen = march(cases, where, env, parameters, step_s=step_s, detail=False)
-    judged = assess(seen, cases.boxes, where.time_s[:, track], parameters, step_s)
-    return Marched(judged, seen, time_s, shape)
+    seen = integrate(cases, vehicle, local_air, parameters, step_s=step_s, detail=False)
+    judged = assess(seen, cases.boxes, vehicle.time_s[:, track], parameters, step_s)
+    return SimulatedSamples(judged, seen, time_s, shape)
 
 
 def _leak(ranges: Floats, position: Floats) -> Floats:
@@ -424,27 +427,29 @@ def _leak(ranges: Floats, position: Floats) -> Floats:
     return np.asarray(np.exp(usual + position * towards) * 1e-3)
 
 
-def _weather_errors(world: World, timeline: Timeline, sample: Sample) -> tuple[Floats, Floats, Floats]:
-    """Error of the air in K and factors on sun and wind, each (departure, draw), at the middle of each trip."""
+def _weather_errors(scenario: Scenario, timeline: Timeline, sample: Sample) -> tuple[Floats, Floats, Floats]:
+    """Error of the air in K and factors on sun and wind, each (departure, sample), at the middle of each trip."""
     middle = 0.5 * (timeline.start_s + timeline.end_s)
-    misses, lead_h = world.misses, lead_hours(world, middle)
+    forecast_error, lead_h = scenario.forecast_error, lead_hours(scenario, middle)
     at = np.clip(np.interp(middle, sample.knots_s, np.arange(sample.knots_s.size)), 0, None)
     low = np.minimum(at.astype(np.int64), sample.knots_s.size - 1)
     high = np.minimum(low + 1, sample.knots_s.size - 1)
     share = at - low
-    alike = np.exp(-KNOT_S / (misses.memory_h * 3600.0))
+    alike = np.exp(-KNOT_S / (forecast_error.correlation_h * 3600.0))
     even = np.sqrt((1.0 - share) ** 2 + share**2 + 2.0 * share * (1.0 - share) * alike)
     between = sample.error[:, low] * (1.0 - share)[:, None] + sample.error[:, high] * share[:, None]
-    error = np.moveaxis(between / np.where(high > low, even, 1.0)[:, None], 2, 0)  # (kind, draw, departure)
-    air, sun, wind = (error[i].T * misses.sd(kind, lead_h)[:, None] for i, kind in enumerate(KINDS))
-    return air, np.minimum(np.exp(sun), misses.sun_most), np.exp(wind)
+    error = np.moveaxis(between / np.where(high > low, even, 1.0)[:, None], 2, 0)  # (kind, sample, departure)
+    air, sun, wind = (error[i].T * forecast_error.sd(kind, lead_h)[:, None] for i, kind in enumerate(KINDS))
+    return air, np.minimum(np.exp(sun), forecast_error.sun_most), np.exp(wind)
 
 
-def lead_hours(world: World, instant_s: Floats) -> Floats:
+def lead_hours(scenario: Scenario, instant_s: Floats) -> Floats:
     """How far ahead the forecast looks, hours; an ensemble's own spread stands for its lead."""
-    weather, misses = world.weathers[0], world.misses
-    if len(world.weathers) > 1:
+    weather, forecast_error = scenario.weathers[0], scenario.forecast_error
+    if len(scenario.weathers) > 1:
         return np.zeros_like(instant_s)
     if np.isfinite(weather.issued_s):
         return np.maximum((instant_s - weather.issued_s) / 3600.0, 0.0)
-    return np.full_like(instant_s, misses.no_lead_h.get(weather.kind, misses.no_lead_h["own"]))
+    return np.full_like(
+        instant_s, forecast_error.no_lead_h.get(weather.kind, forecast_error.no_lead_h["own"])
+    )

@@ -1,8 +1,8 @@
-"""Which unknown matters: shares of the doubt by subject, as Sobol indices of the margin to harm.
+"""Which unknown matters: shares of the uncertainty by subject, as Sobol indices of the margin to harm.
 
-Two independent sets of worlds A and B, and for each subject the worlds of A with that subject's numbers
+Two independent sets of samples A and B, and for each subject the samples of A with that subject's numbers
 taken from B. Estimators: Jansen 1999, Comput Phys Commun 117:35, as compared in Saltelli et al. 2010,
-Comput Phys Commun 181:259, table 2 (grade A); standard errors by bootstrap over the worlds.
+Comput Phys Commun 181:259, table 2 (grade A); standard errors by bootstrap over the samples.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import qmc
 
-from planner.app.chance.race import open_world, unknowns_of
-from planner.app.chance.samples import SUBJECTS, drawn
+from planner.app.chance.race import open_scenario, space_of
+from planner.app.chance.samples import SUBJECTS, sampled
 from planner.app.plan.results import Choice, Plan
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_MARGIN_K
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Floats, Weather
 
-DRAWS = 256
+SAMPLES = 256
 RESAMPLES = 200
 LOST_K = -5.0
 """Margins beyond count as this: how far beyond death a box is said to warm says nothing."""
@@ -44,8 +44,8 @@ def sobol_indices(a: Floats, b: Floats, swapped: Floats, generator: np.random.Ge
 
     Parameters
     ----------
-    a, b : (draw,) the answer in two independent sets of worlds
-    swapped : (factor, draw) the answer in the worlds of ``a`` with one factor taken from ``b``
+    a, b : (sample,) the answer in two independent sets of samples
+    swapped : (factor, sample) the answer in the samples of ``a`` with one factor taken from ``b``
     generator : for the bootstrap
     """
     first, total = _jansen(a, b, swapped)
@@ -65,8 +65,8 @@ def _jansen(a: Floats, b: Floats, swapped: Floats) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True)
-class Doubt:
-    """Whence the doubt about one candidate comes; ``margin_sd_k`` how large it is.
+class VarianceShares:
+    """Whence the uncertainty about one candidate comes; ``margin_sd_k`` how large it is.
 
     ``subjects`` in falling order of their total share.
     """
@@ -75,11 +75,11 @@ class Doubt:
     subjects: tuple[str, ...]
     indices: Indices
     margin_sd_k: float
-    draws: int
+    samples: int
 
     @property
     def share(self) -> Floats:
-        """Total indices scaled to sum to one: doubt that several subjects make together is shared out."""
+        """Total indices scaled to sum to one: uncertainty that several subjects make together is shared out."""
         return self.indices.total / max(float(self.indices.total.sum()), 1e-12)
 
     @property
@@ -87,44 +87,44 @@ class Doubt:
         return self.indices.total_error / max(float(self.indices.total.sum()), 1e-12)
 
 
-def doubt(
+def sensitivity(
     plan: Plan,
     choice: Choice,
     catalogue: Catalogue,
     generator: np.random.Generator,
     *,
-    draws: int = DRAWS,
+    samples: int = SAMPLES,
     weathers: Sequence[Weather] = (),
     setups: Sequence[SetUp] = ALL,
-) -> Doubt:
-    """Shares of the doubt about a candidate's margin, by subject; draws are rounded up to a power of two."""
+) -> VarianceShares:
+    """Shares of the uncertainty about a candidate's margin, by subject; samples are rounded up to a power of two."""
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])
-    world, timeline, night = open_world(plan, catalogue, [setup], weathers)
-    unknowns = unknowns_of(world, timeline)
-    columns = len(unknowns.columns)
-    draws = 1 << max(draws - 1, 1).bit_length()
-    points = qmc.Sobol(2 * columns, scramble=True, seed=generator).random(draws)
+    scenario, timeline, night = open_scenario(plan, catalogue, [setup], weathers)
+    space = space_of(scenario, timeline)
+    columns = len(space.columns)
+    samples = 1 << max(samples - 1, 1).bit_length()
+    points = qmc.Sobol(2 * columns, scramble=True, seed=generator).random(samples)
     a, b = points[:, :columns], points[:, columns:]
-    of_column = np.array(unknowns.subjects)
+    of_column = np.array(space.subjects)
     subjects = [subject for subject in SUBJECTS if subject in of_column]
     mixed = [np.where(of_column == subject, b, a) for subject in subjects]
     candidate = np.array([[choice.departure, choice.place, 0]])
     every = np.concatenate((a, b, *mixed))
     margins = np.concatenate(
         [
-            drawn(world, timeline, night, candidate, unknowns.at(every[i : i + CHUNK])).margin_k[0]
+            sampled(scenario, timeline, night, candidate, space.at(every[i : i + CHUNK])).margin_k[0]
             for i in range(0, len(every), CHUNK)
         ]
     ).astype(np.float64)
-    table = np.clip(margins, LOST_K, ENOUGH_MARGIN_K * 2.0).reshape(-1, draws)
+    table = np.clip(margins, LOST_K, ENOUGH_MARGIN_K * 2.0).reshape(-1, samples)
     found = sobol_indices(table[0], table[1], table[2:], generator)
     order = np.argsort(-found.total, kind="stable")
-    return Doubt(
+    return VarianceShares(
         choice=choice,
         subjects=tuple(subjects[i] for i in order),
         indices=Indices(*(getattr(found, name)[order] for name in Indices.__dataclass_fields__)),
         margin_sd_k=float(np.std(table[:2])),
-        draws=draws,
+        samples=samples,
     )
 
 
@@ -159,7 +159,7 @@ def fraction_text(share: float) -> str:
     return next((text for least, text in FRACTIONS if share >= least), "little")
 
 
-def doubt_lines(found: Doubt, most: int = 4) -> list[str]:
+def sensitivity_lines(found: VarianceShares, most: int = 4) -> list[str]:
     """The largest shares in words, largest first, with their error."""
     lines = []
     for subject, share, error in zip(found.subjects[:most], found.share, found.share_error, strict=False):

@@ -1,4 +1,4 @@
-"""How sure, in words: in how many of a hundred worlds it goes well, what beats what, and what would settle it."""
+"""How sure, in words: in how many of a hundred samples it goes well, what beats what, and what would settle it."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from planner.app.chance.race import OTHER_WINDOW_S, Chances, Duel, Share, at
-from planner.app.chance.sensitivity import LOST_K, SUBJECT_WORDS, Doubt, doubt_lines
+from planner.app.chance.race import OTHER_WINDOW_S, Chances, Comparison, Share, at
+from planner.app.chance.sensitivity import LOST_K, SUBJECT_WORDS, VarianceShares, sensitivity_lines
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text
@@ -20,13 +20,13 @@ from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
 
 SURE, LIKELY, UNLIKELY = 0.95, 0.80, 0.20
-"""Shares of worlds without harm from which it is called safe, probably safe, and below which harmful."""
+"""Shares of samples without harm from which it is called safe, probably safe, and below which harmful."""
 
 EVEN = 0.15
 """A duel whose share lies this close to one half is not decided."""
 
 EQUAL = 0.5
-"""Two candidates that come out alike in at least this share of worlds are called equally good."""
+"""Two candidates that come out alike in at least this share of samples are called equally good."""
 
 WORTH_SETTLING = 0.10
 CANNOT_DECIDE = "cannot decide"
@@ -54,20 +54,24 @@ class Sure:
     verdict: str
     headline: str
     chances: tuple[str, ...]
-    duels: tuple[str, ...]
+    comparisons: tuple[str, ...]
     settle: tuple[str, ...]
-    doubt: tuple[str, ...]
+    sensitivity: tuple[str, ...]
     method: tuple[str, ...]
     cautions: tuple[str, ...] = ALWAYS
 
 
 def how_sure(
-    known: Chances, found: Doubt | None = None, units: UnitSystem = METRIC, *, choice: Choice | None = None
+    known: Chances,
+    found: VarianceShares | None = None,
+    units: UnitSystem = METRIC,
+    *,
+    choice: Choice | None = None,
 ) -> Sure:
-    """Put drawn worlds into words, about the best candidate or a given one."""
+    """Put samples into words, about the best candidate or a given one."""
     picked = choice or known.ranking[0]
     verdict = verdict_of(known, picked)
-    undecided = [rival for rival, duel in _duels(known, picked) if is_even(duel)]
+    undecided = [rival for rival, comparison in _comparisons(known, picked) if is_even(comparison)]
     settle: list[str] = []
     if verdict == CANNOT_DECIDE:
         settle += settling(known, np.clip(known.margin_k[at(picked)], LOST_K, 2.0 * ENOUGH_MARGIN_K))
@@ -78,17 +82,20 @@ def how_sure(
         verdict=verdict,
         headline=_headline(known, picked, verdict, units),
         chances=tuple(_chance_lines(known, picked, units)),
-        duels=tuple(_duel_text(known, picked, rival, duel) for rival, duel in _duels(known, picked)),
+        comparisons=tuple(
+            _comparison_text(known, picked, rival, comparison)
+            for rival, comparison in _comparisons(known, picked)
+        ),
         settle=tuple(dict.fromkeys(settle)),
-        doubt=tuple(doubt_lines(found)) if found else (),
+        sensitivity=tuple(sensitivity_lines(found)) if found else (),
         method=tuple(_method(known)),
     )
 
 
 def verdict_of(known: Chances, choice: Choice) -> str:
-    """Safe, probably safe, cannot decide, harm likely or unknown, by the share of worlds without harm."""
+    """Safe, probably safe, cannot decide, harm likely or unknown, by the share of samples without harm."""
     share = known.no_harm(choice)
-    if known.plan.worst_level(choice) == UNKNOWN or not share.draws:
+    if known.plan.worst_level(choice) == UNKNOWN or not share.samples:
         return "unknown"
     if share.value >= SURE:
         return "safe"
@@ -97,9 +104,13 @@ def verdict_of(known: Chances, choice: Choice) -> str:
     return CANNOT_DECIDE if share.value > UNLIKELY else "harm likely"
 
 
-def is_even(duel: Duel) -> bool:
+def is_even(comparison: Comparison) -> bool:
     """Whether neither wins clearly although they differ: a comparison that cannot be decided."""
-    return duel.draws > 0 and duel.ties < EQUAL * duel.draws and abs(duel.share - 0.5) < EVEN
+    return (
+        comparison.samples > 0
+        and comparison.ties < EQUAL * comparison.samples
+        and abs(comparison.share - 0.5) < EVEN
+    )
 
 
 def _headline(known: Chances, choice: Choice, verdict: str, units: UnitSystem) -> str:
@@ -131,9 +142,9 @@ def _chance_lines(known: Chances, choice: Choice, units: UnitSystem) -> Iterator
     yield f"Margin to the nearest danger limit: {middle} in the middle, {low} to {high} in 90 of 100 draws."
 
 
-def _duels(known: Chances, choice: Choice) -> list[tuple[Choice, Duel]]:
+def _comparisons(known: Chances, choice: Choice) -> list[tuple[Choice, Comparison]]:
     """The best rival at another hour, at another place, and with the boxes as declared."""
-    return [(rival, known.duel(choice, rival)) for rival in rivals(known, choice)]
+    return [(rival, known.comparison(choice, rival)) for rival in rivals(known, choice)]
 
 
 def rivals(known: Chances, choice: Choice) -> list[Choice]:
@@ -148,7 +159,7 @@ def rivals(known: Chances, choice: Choice) -> list[Choice]:
     return list(dict.fromkeys(c for c in found if c is not None))
 
 
-def _duel_text(known: Chances, choice: Choice, rival: Choice, duel: Duel) -> str:
+def _comparison_text(known: Chances, choice: Choice, rival: Choice, comparison: Comparison) -> str:
     plan = known.plan
     differs = [choice.departure != rival.departure, choice.place != rival.place, choice.setup != rival.setup]
     zone = plan.trip.origin.zone
@@ -163,24 +174,26 @@ def _duel_text(known: Chances, choice: Choice, rival: Choice, duel: Duel) -> str
         return choice_text(plan, c)
 
     first, second = name(choice), name(rival)
-    count = duel.draws or 1
-    wins, ties, losses = (round(100.0 * n / count) for n in (duel.wins, duel.ties, duel.losses))
-    if is_even(duel):
+    count = comparison.samples or 1
+    wins, ties, losses = (
+        round(100.0 * n / count) for n in (comparison.wins, comparison.ties, comparison.losses)
+    )
+    if is_even(comparison):
         text = f"Cannot decide between {first} and {second}"
         return f"{text}: better in {wins}, worse in {losses} of 100 draws."
-    if duel.ties >= EQUAL * duel.draws:
+    if comparison.ties >= EQUAL * comparison.samples:
         return f"{first} and {second} come out alike in {ties} of 100 draws; better in {wins}, worse in {losses}."
-    if duel.share > 0.5:
+    if comparison.share > 0.5:
         return f"{first} beats {second} in {wins} of 100 draws (alike in {ties}, worse in {losses})."
     return f"{second} beats {first} in {losses} of 100 draws (alike in {ties}, worse in {wins})."
 
 
 def settling(known: Chances, answers: Floats) -> list[str]:
-    """What would settle an open question, from what moves its answer most in the draws already made.
+    """What would settle an open question, from what moves its answer most in the samples already made.
 
     Parameters
     ----------
-    answers : (draw,) any number whose spread is the question; NaN where not drawn
+    answers : (sample,) any number whose spread is the question; NaN where not drawn
     """
     lines: dict[str, float] = {}
     for subject, share in influence(known, answers).items():
@@ -206,7 +219,7 @@ def influence(known: Chances, answers: Floats) -> dict[str, float]:
     ranks -= ranks.mean()
     scale = np.sqrt((points**2).sum(axis=0) * (ranks**2).sum())
     squared = (points.T @ ranks / np.maximum(scale, 1e-12)) ** 2
-    for subject, value in zip(known.unknowns.subjects, squared, strict=True):
+    for subject, value in zip(known.space.subjects, squared, strict=True):
         # chance alone gives 1 / (count - 1); twice its standard deviation must be passed to count
         totals[subject] += float(value) if value > 4.0 / (count - 1) else 0.0
     whole = sum(totals.values()) or 1.0
@@ -218,7 +231,7 @@ def _method(known: Chances) -> Iterator[str]:
     tried = known.level[..., 0] >= 0
     few = int((tried.sum(axis=-1) < known.sharpness).sum())
     yield (
-        f"{known.sharpness} draws of {len(known.unknowns.columns)} unknowns: the numbers of the model within "
+        f"{known.sharpness} draws of {len(known.space.columns)} unknowns: the numbers of the model within "
         "their ranges, the loading place, the forecast. Every candidate met the same draws."
     )
     if few:
@@ -230,7 +243,9 @@ def _method(known: Chances) -> Iterator[str]:
         yield f"The weather is {plan.weather.kind}, not a forecast: its error is an assumption."
 
 
-def as_document(known: Chances, said: Sure, found: Doubt | None = None, rows: int = 24) -> dict[str, Any]:
+def as_document(
+    known: Chances, said: Sure, found: VarianceShares | None = None, rows: int = 24
+) -> dict[str, Any]:
     """The answer for machines: the words, then the front candidates with their shares and bands."""
     document: dict[str, Any] = {
         "skepway_sure": 1,
@@ -238,7 +253,7 @@ def as_document(known: Chances, said: Sure, found: Doubt | None = None, rows: in
         "verdict": said.verdict,
         "answer": said.headline,
         "chances": list(said.chances),
-        "duels": list(said.duels),
+        "duels": list(said.comparisons),
         "settle": list(said.settle),
         "method": list(said.method),
         "cautions": list(said.cautions),
@@ -273,7 +288,7 @@ def candidate(known: Chances, choice: Choice) -> dict[str, Any]:
         "departure": utc_text(float(plan.departures_s[choice.departure])),
         "place": plan.places[choice.place],
         "setup": plan.setups[choice.setup],
-        "draws": share.draws,
+        "draws": share.samples,
         "no_harm": _number(share.value),
         "no_harm_error": _number(share.error),
         **{f"harm_{verdict}": _number(known.harm(choice, verdict).value) for verdict in VERDICTS},

@@ -11,6 +11,9 @@ import numpy as np
 
 from planner.model.records import Floats
 
+JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
+"""What documents for machines have called the bees since the first edition; they stay readable."""
+
 
 @dataclass(frozen=True)
 class Said:

@@ -18,10 +18,10 @@ from scipy.stats import norm, qmc
 from planner.app.plan.plan import shut_at_night
 from planner.errors import Fault, InputError
 from planner.model import boxes as box_model
-from planner.model.cases import lay, open_fan
+from planner.model.cases import build_cases, case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.integrate import Cases, march
+from planner.model.integrate import Cases, integrate
 from planner.model.parameters import NAMES, Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
@@ -48,13 +48,13 @@ READING_K = 0.5
 
 STEP = 0.005
 RANGE_SDS = 2.0 * 1.6449
-"""A row's low to high is taken as the middle nine tenths of its doubt."""
+"""A row's low to high is taken as the middle nine tenths of its uncertainty."""
 
 TELLING = 0.7
 """A spread still above this share of the prior's is more prior than log."""
 
 FEWEST_BINS = 6
-MOST_SDS, MOST_MARCHES = 4.0, 25
+MOST_SDS, MOST_RUNS = 4.0, 25
 FIRST_LOOK = (np.linspace(-2.5, 2.5, 21), np.linspace(-2.0, 2.0, 5), np.array([-1.5, 0.0, 1.5]))
 """Factors looked at first, in spreads of the prior: near a runaway there may be several valleys."""
 
@@ -173,7 +173,7 @@ def _likeliest(bench: _Bench) -> Floats:
             bounds=(-MOST_SDS * bench.prior_sd, MOST_SDS * bench.prior_sd),
             xtol=1e-4,
             ftol=1e-5,
-            max_nfev=MOST_MARCHES,
+            max_nfev=MOST_RUNS,
         )
         if found.cost < cost:
             best, cost = np.asarray(found.x, dtype=np.float64), float(found.cost)
@@ -285,7 +285,7 @@ def _untold(factors: Sequence[Factor], covariance: Floats, rms_k: float) -> list
 
 
 class _Bench:
-    """The driven trip marched for any factors, read where the logger hung."""
+    """The driven trip integrated for any factors, read where the logger hung."""
 
     def __init__(
         self, trip: Trip, road: Road, weather: Weather, catalogue: Catalogue, log: LoggerLog, driven: Driven
@@ -293,10 +293,10 @@ class _Bench:
         self._driven = driven
         trip, timeline = _as_driven(trip, road, driven)
         self._table = catalogue.parameters
-        self._fan = open_fan(trip, road, weather, catalogue, [driven.place], [driven.setup], (0.0,))
+        self._fan = case_grid(trip, road, weather, catalogue, [driven.place], [driven.setup], (0.0,))
         night = shut_at_night(trip, timeline.closed_s)
         self._night = night[0]
-        self._layout = lay(self._fan, timeline, night)
+        self._layout = build_cases(self._fan, timeline, night)
         self.time_s, self.logged_c, self._bin_of = self._binned(log, timeline)
         logged = trip.groups[driven.group]
         brooding = logged.open_brood_frames + logged.sealed_brood_frames > 0.0
@@ -336,7 +336,7 @@ class _Bench:
 
     def chi_squared(self, thetas: Floats, loose: float = 1.0) -> Floats:
         """Misfit of log and prior for each row of factors, (row,)."""
-        misfit = (self._march(thetas) - self.logged_c[:, None]) / (READING_K * loose)
+        misfit = (self._simulate(thetas) - self.logged_c[:, None]) / (READING_K * loose)
         return np.asarray((misfit**2).sum(axis=0) + ((thetas / self.prior_sd) ** 2).sum(axis=1))
 
     def residuals(self, theta: Floats) -> Floats:
@@ -345,7 +345,7 @@ class _Bench:
         return np.concatenate((misfit, theta / self.prior_sd))
 
     def slopes(self, theta: Floats) -> Floats:
-        """Slopes of the residuals by central differences, (residual, factor)."""
+        """Slopes of the residuals by typical differences, (residual, factor)."""
         columns = self._columns(theta)
         n = theta.size
         data = (columns[:, 1 : n + 1] - columns[:, n + 1 :]) / (2.0 * STEP * READING_K)
@@ -356,31 +356,31 @@ class _Bench:
         return self._columns(theta)[:, 0]
 
     def _columns(self, theta: Floats) -> Floats:
-        """The model at ``theta`` and a step up and down each factor, (bin, 1 + 2 factors), as cases of one march."""
+        """The model at ``theta`` and a step up and down each factor, (bin, 1 + 2 factors), as cases of one run."""
         if not np.array_equal(self._last[0], theta):
             around = np.concatenate(
                 (np.zeros((1, theta.size)), STEP * np.eye(theta.size), -STEP * np.eye(theta.size))
             )
-            self._last = (theta.copy(), self._march(theta + around))
+            self._last = (theta.copy(), self._simulate(theta + around))
         return self._last[1]
 
-    def _march(self, thetas: Floats) -> Floats:
+    def _simulate(self, thetas: Floats) -> Floats:
         """Ten-minute means for each row of factors, (bin, row)."""
         n_row, n_group = thetas.shape[0], self._fan.place_of.shape[1]
         row, group = np.repeat(np.arange(n_row), n_group), np.tile(np.arange(n_group), n_row)
         factor = np.exp(thetas[:, : len(FACTORS)])[row]
-        p = _scaled(self._table.central(), factor, thetas[row, -1])
+        p = _scaled(self._table.typical(), factor, thetas[row, -1])
         inputs = box_model.gather(self._fan.variants, group)
         inputs = replace(inputs, leak_m3_s=inputs.leak_m3_s * factor[:, 2])
         gain = np.where(self._night[group] > 0.0, p.closed_at_night_gain, 1.0)
         place = self._fan.place_of[0, group]
         cases = Cases(
             track=group,
-            env=group,
+            local_air=group,
             enclosure=row * len(self._fan.places) + place if n_group > 1 else None,
             boxes=box_model.derive(inputs, gain, p),
         )
-        seen = march(cases, self._layout.where, self._layout.env, p)
+        seen = integrate(cases, self._layout.vehicle, self._layout.local_air, p)
         values = getattr(seen, SENSORS[self._driven.sensor])
         at = np.flatnonzero(group == self._driven.group)
         over_steps = (
@@ -417,7 +417,7 @@ def _start_sd(catalogue: Catalogue, brooding: bool) -> float:
 
 
 def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> Parameters:
-    """Central parameters with activity and air flow multiplied and the start shifted, ``(case,)``."""
+    """Typical parameters with activity and air flow multiplied and the start shifted, ``(case,)``."""
     values = {name: getattr(p, name) for name in NAMES}
     values |= {name: values[name] * factor[:, 0] for name in ACTIVITY_ROWS}
     values |= {name: values[name] * factor[:, 1] for name in FLOW_ROWS}
@@ -448,7 +448,7 @@ def _log_sd(low: float, high: float) -> float:
 def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[str, object]]]:
     """The fit as catalogue rows: parameters and the leak of the box type, with their new ranges.
 
-    A row keeps no doubt that the fit has already counted in another.
+    A row keeps no uncertainty that the fit has already counted in another.
     """
     rows = catalogue.parameters.rows
     parameters: dict[str, dict[str, object]] = {}

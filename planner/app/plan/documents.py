@@ -13,7 +13,7 @@ from planner.app.common.cautions import SIGNS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text, duration_text
 from planner.app.plan.pictures import board_svg, curves_svg
-from planner.app.plan.results import CENTRAL, LEVELS, VERDICTS, Choice, Curves, Plan
+from planner.app.plan.results import LEVELS, TYPICAL, VERDICTS, Choice, Curves, Plan
 from planner.app.plan.words import Answer
 from planner.bundled import resource_path
 from planner.units import METRIC, UnitSystem
@@ -26,8 +26,8 @@ def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
     """One candidate as plain values, SI units, times in UTC."""
     o = plan.outcomes
     at = choice.departure, choice.place, choice.setup
-    calm, central, disturbed = plan.peak_c(choice)
-    verdicts = o.verdict[(*at, CENTRAL)].max(axis=0)
+    calm, typical, agitated = plan.peak_c(choice)
+    verdicts = o.verdict[(*at, TYPICAL)].max(axis=0)
     return {
         "departure": utc_text(float(plan.departures_s[choice.departure])),
         "arrival": utc_text(float(plan.arrives_s[choice.departure])),
@@ -38,16 +38,16 @@ def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
         "level": LEVELS[plan.worst_level(choice)],
         "level_disturbed": LEVELS[plan.worst_level(choice, -1)],
         **{name: LEVELS[int(level)] for name, level in zip(VERDICTS, verdicts, strict=True)},
-        "peak_core_c": _number(central),
+        "peak_core_c": _number(typical),
         "peak_core_calm_c": _number(calm),
-        "peak_core_disturbed_c": _number(disturbed),
-        "peak_stores_c": _number(_most(o.peak_stores_c[(*at, CENTRAL)])),
-        "low_core_c": _number(float(np.min(o.low_core_c[(*at, CENTRAL)]))),
+        "peak_core_disturbed_c": _number(agitated),
+        "peak_stores_c": _number(_most(o.peak_stores_c[(*at, TYPICAL)])),
+        "low_core_c": _number(float(np.min(o.low_core_c[(*at, TYPICAL)]))),
         "margin_k": _number(plan.margin_k(choice)),
         "margin_disturbed_k": _number(plan.margin_k(choice, -1)),
-        "water_ml_per_box": _number(_most(o.water_ml[(*at, CENTRAL)])),
-        "water_short_ml_per_box": _number(_most(o.water_short_ml[(*at, CENTRAL)])),
-        "peak_co2_share": _number(_most(o.peak_co2_share[(*at, CENTRAL)])),
+        "water_ml_per_box": _number(_most(o.water_ml[(*at, TYPICAL)])),
+        "water_short_ml_per_box": _number(_most(o.water_short_ml[(*at, TYPICAL)])),
+        "peak_co2_share": _number(_most(o.peak_co2_share[(*at, TYPICAL)])),
         "closed_by_day": bool(plan.closed_by_day[choice.departure]),
     }
 
@@ -95,8 +95,8 @@ def table(plan: Plan, units: UnitSystem = METRIC, rows: int = ROWS) -> list[dict
 
 
 def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
-    calm, central, disturbed = plan.peak_c(choice)
-    o = plan.outcomes.verdict[choice.departure, choice.place, choice.setup, CENTRAL].max(axis=0)
+    calm, typical, agitated = plan.peak_c(choice)
+    o = plan.outcomes.verdict[choice.departure, choice.place, choice.setup, TYPICAL].max(axis=0)
     troubles = [f"{name} {LEVELS[int(v)]}" for name, v in zip(VERDICTS, o, strict=True) if v]
     return {
         "leave": clock_text(float(plan.departures_s[choice.departure]), plan.trip.origin.zone),
@@ -104,11 +104,11 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         "place": plan.place_titles[choice.place],
         "setup": plan.setup_titles[choice.setup],
         "peak": _known(
-            central, f"{units.temp(central):.1f} ({units.temp(calm):.1f}-{units.temp(disturbed):.1f})"
+            typical, f"{units.temp(typical):.1f} ({units.temp(calm):.1f}-{units.temp(agitated):.1f})"
         ),
-        "margin": _known(central, units.step_text(plan.margin_k(choice))),
+        "margin": _known(typical, units.step_text(plan.margin_k(choice))),
         "level": LEVELS[plan.worst_level(choice)],
-        "verdicts": _known(central, ", ".join(troubles) or "all five clear"),
+        "verdicts": _known(typical, ", ".join(troubles) or "all five clear"),
     }
 
 

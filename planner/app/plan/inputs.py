@@ -141,7 +141,7 @@ def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, 
         raise InputError([Fault("road", "", "there is no road", "Give [road] with legs, points or a file")])
     leaves = local(trip.window.first_s, trip.origin.zone)
     asking = Asking(
-        trip.calls, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
+        trip.waypoints, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
     )
     roads = find_roads(sources.client, sources.settings, asking)
     first = min(road_index, len(roads) - 1)
@@ -174,11 +174,13 @@ def _weather(found: TripFile, road: Road, sources: Sources | None, now_s: float)
 
 def _own_day(day: tripparts.OwnDay, trip: Trip, road: Road) -> OwnDay:
     """A hand-entered day at the kilometre of the call nearest to its place."""
-    calls = list(road.call_vertex)
-    off = [abs(site.lat_deg - day.site.lat_deg) + abs(site.lon_deg - day.site.lon_deg) for site in trip.calls]
+    waypoints = list(road.waypoint_vertex)
+    off = [
+        abs(site.lat_deg - day.site.lat_deg) + abs(site.lon_deg - day.site.lon_deg) for site in trip.waypoints
+    ]
     return OwnDay(
         site=day.site,
-        km=float(road.km[calls[int(np.argmin(off))]]),
+        km=float(road.km[waypoints[int(np.argmin(off))]]),
         day=day.day,
         low_c=day.dawn_low_c,
         high_c=day.afternoon_high_c,

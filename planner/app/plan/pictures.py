@@ -12,7 +12,7 @@ import numpy as np
 
 from planner.app.common.svg import ACCENT, BLUE, FAINT, GRID, INK, PAPER, clock_ticks, line, svg, text
 from planner.app.common.wording import local
-from planner.app.plan.results import CENTRAL, HARM, UNKNOWN, Choice, Curves, Plan
+from planner.app.plan.results import HARM, TYPICAL, UNKNOWN, Choice, Curves, Plan
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
 
@@ -74,7 +74,7 @@ def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int
 
 
 def _cell(plan: Plan, choice: Choice, x: float, y: float, w: float, h: float) -> str:
-    peak, level = plan.peak_c(choice)[CENTRAL], plan.worst_level(choice)
+    peak, level = plan.peak_c(choice)[TYPICAL], plan.worst_level(choice)
     fill = "#c9ced4" if level == UNKNOWN else colour_of(peak)
     rect = (
         f"<rect x='{x:.1f}' y='{y:.1f}' width='{max(w - 1, 1):.1f}' height='{h - 1}' fill='{fill}' rx='2'/>"
@@ -119,36 +119,34 @@ def _scale(left: float, y: float, units: UnitSystem) -> Iterator[str]:
 def curves_svg(
     plan: Plan, curves: Curves, units: UnitSystem = METRIC, width: int = 960, height: int = 380
 ) -> str:
-    """Temperatures in the hottest box of the chosen candidate, calm to disturbed, with outside air and phases."""
+    """Temperatures in the hottest box of the chosen candidate, calm to agitated, with outside air and phases."""
     frame = _Frame(curves, units, 60, 34, width - 150, height - 92)
     group = _hottest_group(curves)
     body = list(frame.phases())
     body.extend(frame.limits())
     body.append(frame.band(curves.core_c[:, 0, group], curves.core_c[:, -1, group], ACCENT))
-    body.append(frame.line(curves.core_c[:, CENTRAL, group], ACCENT, 2.4))
-    ends = [(curves.core_c[:, CENTRAL, group], "core", ACCENT)]
-    if not np.isnan(curves.stores_c[:, CENTRAL, group]).all():
-        body.append(frame.line(curves.stores_c[:, CENTRAL, group], "#7d5a00", 1.8, "6 3"))
-        ends.append((curves.stores_c[:, CENTRAL, group], "stores comb", "#7d5a00"))
-    body.append(frame.line(curves.local_c[:, CENTRAL, group], BLUE, 1.4, "2 3"))
+    body.append(frame.line(curves.core_c[:, TYPICAL, group], ACCENT, 2.4))
+    ends = [(curves.core_c[:, TYPICAL, group], "core", ACCENT)]
+    if not np.isnan(curves.stores_c[:, TYPICAL, group]).all():
+        body.append(frame.line(curves.stores_c[:, TYPICAL, group], "#7d5a00", 1.8, "6 3"))
+        ends.append((curves.stores_c[:, TYPICAL, group], "stores comb", "#7d5a00"))
+    body.append(frame.line(curves.local_c[:, TYPICAL, group], BLUE, 1.4, "2 3"))
     body.append(frame.line(curves.outside_c, BLUE, 1.6))
     ends += [
-        (curves.local_c[:, CENTRAL, group], "air at the box", BLUE),
+        (curves.local_c[:, TYPICAL, group], "air at the box", BLUE),
         (curves.outside_c, "outside air", BLUE),
     ]
     body.extend(frame.end_labels(ends))
     body.extend(frame.axes(plan.trip.origin.zone))
     label = plan.trip.groups[group].label
     body.append(
-        text(
-            60, 20, f"Inside the hottest box ({label}); band from calm to disturbed bees", size=13, bold=True
-        )
+        text(60, 20, f"Inside the hottest box ({label}); band from calm to agitated bees", size=13, bold=True)
     )
     return svg(width, height, body, "Temperature curves")
 
 
 def _hottest_group(curves: Curves) -> int:
-    peaks = np.nan_to_num(curves.core_c[:, CENTRAL], nan=-np.inf).max(axis=0)
+    peaks = np.nan_to_num(curves.core_c[:, TYPICAL], nan=-np.inf).max(axis=0)
     return int(np.argmax(peaks))
 
 

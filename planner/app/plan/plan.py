@@ -1,4 +1,4 @@
-"""Planning a trip: every departure, loading place and set-up marched, judged and ranked."""
+"""Planning a trip: every departure, loading place and set-up integrated, judged and ranked."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ import numpy as np
 
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.results import (
-    CENTRAL,
+    AGITATIONS,
     HARM,
     LEDGER_TERMS,
-    TEMPERS,
+    TYPICAL,
     Choice,
     Curves,
     Outcomes,
@@ -24,15 +24,15 @@ from planner.app.plan.results import (
 )
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
-from planner.model.cases import TEMPER_VALUES, Fan, March, open_fan, run
+from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closed_by_day, closing_times
 from planner.model.compare import rank
 from planner.model.limits import Assessment
 from planner.model.preparations import ALL, SetUp, useful
 from planner.model.records import Bools, Floats, Road, Trip, Weather
-from planner.model.timeline import GRID_S, Timeline, Whereabouts, build_timeline, follow
-from planner.model.weather import Surroundings, surroundings
+from planner.model.timeline import GRID_S, Timeline, VehicleState, build_timeline, follow
+from planner.model.weather import OutsideWeather, outside_weather
 
 BATCH_CASES = 2400
 
@@ -63,9 +63,9 @@ def plan_trip(
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
     timeline = build_timeline(trip, road, departures, closed)
-    fan = open_fan(trip, road, weather, catalogue, trip.places, tried)
+    grid = case_grid(trip, road, weather, catalogue, trip.places, tried)
     night = shut_at_night(trip, timeline.closed_s)
-    outcomes = _march_all(fan, timeline, night, on_progress, should_stop)
+    outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     return Plan(
         trip=trip,
@@ -98,22 +98,22 @@ def departures_of(trip: Trip) -> Floats:
 
 
 def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
-    """Histories of one candidate for drawing, by marching it again in detail."""
-    fan, timeline, night = alone(plan, choice, catalogue)
-    return _curves(plan, choice, timeline, run(fan, timeline, night, detail=True))
+    """Histories of one candidate for drawing, by integrating it again in detail."""
+    grid, timeline, night = alone(plan, choice, catalogue)
+    return _curves(plan, choice, timeline, run(grid, timeline, night, detail=True))
 
 
 def alone(
-    plan: Plan, choice: Choice, catalogue: Catalogue, tempers: Sequence[float] = TEMPER_VALUES
-) -> tuple[Fan, Timeline, Floats]:
+    plan: Plan, choice: Choice, catalogue: Catalogue, agitations: Sequence[float] = AGITATION_LEVELS
+) -> tuple[CaseGrid, Timeline, Floats]:
     """One candidate of a plan ready to be run: its fan, its timeline and which boxes are shut at night."""
     trip = plan.trip
     departure = plan.departures_s[[choice.departure]]
     timeline = build_timeline(trip, plan.road, departure, closing_times(trip, plan.road, departure))
     setup = next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
     place = plan.places[choice.place]
-    fan = open_fan(trip, plan.road, plan.weather, catalogue, [place], [setup], tempers)
-    return fan, timeline, shut_at_night(trip, timeline.closed_s)
+    grid = case_grid(trip, plan.road, plan.weather, catalogue, [place], [setup], agitations)
+    return grid, timeline, shut_at_night(trip, timeline.closed_s)
 
 
 def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) -> tuple[SetUp, ...]:
@@ -123,28 +123,28 @@ def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) ->
 
 def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
     """1 where the group is shut with the sun down, (departure, group)."""
-    lat = np.array([trip.calls[group.load_call].lat_deg for group in trip.groups])
-    lon = np.array([trip.calls[group.load_call].lon_deg for group in trip.groups])
+    lat = np.array([trip.waypoints[group.load_waypoint].lat_deg for group in trip.groups])
+    lon = np.array([trip.waypoints[group.load_waypoint].lon_deg for group in trip.groups])
     return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)
 
 
-def _march_all(
-    fan: Fan, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
+def _simulate_all(
+    grid: CaseGrid, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
 ) -> Outcomes:
-    """All departures in batches of like duration, so that no case marches long past its end."""
+    """All departures in batches of like duration, so that no case integrates long past its end."""
     n_dep = timeline.departure_s.size
-    shape = (n_dep, *fan.shape)
+    shape = (n_dep, *grid.shape)
     tables: dict[str, Any] = {
         f.name: np.empty(shape + _tail(f.name), dtype=np.int64 if f.name == "verdict" else np.float64)
         for f in fields(Assessment)
     }
     order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
-    size = max(1, BATCH_CASES // fan.cases_per_departure)
+    size = max(1, BATCH_CASES // grid.cases_per_departure)
     for first in range(0, n_dep, size):
         if should_stop and should_stop():
             raise Cancelled
         batch = order[first : first + size]
-        judged = run(fan, timeline.take(batch), night[batch]).assessed()
+        judged = run(grid, timeline.take(batch), night[batch]).assessed()
         for name, table in tables.items():
             table[batch] = getattr(judged, name).reshape((batch.size, *table.shape[1:]))
         if on_progress:
@@ -166,14 +166,14 @@ def _ranking(
 ) -> tuple[Choice, ...]:
     worst = outcomes.verdict.max(axis=(-2, -1))
     boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
-    harmed = (outcomes.verdict[..., CENTRAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
+    harmed = (outcomes.verdict[..., TYPICAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
     shape = worst.shape[:3]
     order = rank(
-        level=worst[..., CENTRAL],
-        disturbed_level=worst[..., -1],
+        level=worst[..., TYPICAL],
+        agitated_level=worst[..., -1],
         harmed_share=harmed,
-        margin_k=outcomes.margin_k[..., CENTRAL, :].min(axis=-1),
-        disturbed_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
+        margin_k=outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
+        agitated_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
         by_day=np.broadcast_to(by_day[:, None, None], shape),
         inconvenience=_inconvenience(trip, catalogue, timeline, setups, shape),
     )
@@ -196,15 +196,15 @@ def _inconvenience(
 
 def missed_wishes(trip: Trip, arrive_s: Floats) -> Floats:
     """How many of the arrival wishes each arrival misses, (departure,)."""
-    wish, site = trip.arrival, trip.destination
+    draft_edits, site = trip.arrival, trip.destination
     missed = np.zeros(arrive_s.shape)
-    if wish.before_light:
+    if draft_edits.before_light:
         height = sun.sun_position(arrive_s, site.lat_deg, site.lon_deg).elevation_deg
         missed += height > sun.CIVIL_TWILIGHT_DEG
-    missed += arrive_s > wish.latest_s
-    if np.isfinite(wish.gate_open_s):
+    missed += arrive_s > draft_edits.latest_s
+    if np.isfinite(draft_edits.gate_open_s):
         clock = local_seconds(arrive_s, site.zone)
-        missed += ~_inside_hours(clock, wish.gate_open_s, wish.gate_shut_s)
+        missed += ~_inside_hours(clock, draft_edits.gate_open_s, draft_edits.gate_shut_s)
     return missed
 
 
@@ -232,9 +232,9 @@ def _notes(weather: Weather, road: Road, outcomes: Outcomes) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> Curves:
-    seen, cases = marched.seen, marched.cases
-    shape = (len(marched.time_s), len(TEMPERS), timeline.groups)
+def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
+    seen, cases = simulated.seen, simulated.cases
+    shape = (len(simulated.time_s), len(AGITATIONS), timeline.groups)
     hidden = np.where(seen.closed, 1.0, np.nan)
 
     def steps(values: Floats) -> Floats:
@@ -254,21 +254,21 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> C
         "water": -seen.evaporation_w,
         "stored": lost - made,
     }
-    where, outside = vehicle(plan, timeline, marched.time_s)
+    vehicle, outside = vehicle_track(plan, timeline, simulated.time_s)
     along = {
-        name: getattr(where, name)[:, 0] for name in ("speed_ms", "elevation_m", "km", "lat_deg", "lon_deg")
+        name: getattr(vehicle, name)[:, 0] for name in ("speed_ms", "elevation_m", "km", "lat_deg", "lon_deg")
     }
     around = {name: getattr(outside, name)[:, 0] for name in OUTSIDE_FIELDS}
     return Curves(
         choice=choice,
-        time_s=marched.time_s[:, 0],
+        time_s=simulated.time_s[:, 0],
         core_c=nodes(seen.core_c),
         stores_c=nodes(seen.stores_c * np.where(cases.boxes.has_comb > 0.0, 1.0, np.nan)),
         box_air_c=steps(seen.box_air_c),
         local_c=steps(seen.local_c),
-        closed=seen.closed.reshape(shape)[:, CENTRAL],
+        closed=seen.closed.reshape(shape)[:, TYPICAL],
         humidity_share=steps(limits.humidity_in_box(seen)),
-        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, marched.parameters)),
+        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, simulated.parameters)),
         water_ml=nodes(seen.water_kg) * limits.ML_PER_KG,
         ledger_w=np.stack([steps(terms[name]) for name in LEDGER_TERMS], axis=-1),
         outside_c=outside.air_c[:, 0],
@@ -281,9 +281,9 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> C
 OUTSIDE_FIELDS = ("dew_c", "ghi_w_m2", "wind_ms", "wind_east_ms", "wind_north_ms", "sun_elevation_deg")
 
 
-def vehicle(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[Whereabouts, Surroundings]:
+def vehicle_track(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[VehicleState, OutsideWeather]:
     """The vehicle itself as a track: aboard from loading at the origin to the destination."""
-    trip = replace(plan.trip, groups=(replace(plan.trip.groups[0], load_call=0, unload_call=-1),))
+    trip = replace(plan.trip, groups=(replace(plan.trip.groups[0], load_waypoint=0, unload_waypoint=-1),))
     alone = replace(
         timeline,
         closed_s=timeline.start_s[:, None],
@@ -291,23 +291,29 @@ def vehicle(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[Whereabouts
         unloaded_s=timeline.arrive_s[:, -1:],
         opened_s=timeline.end_s[:, None],
     )
-    where = follow(trip, plan.road, alone, time_s)
-    return where, surroundings(plan.weather, where, np.array(0.0))
+    vehicle = follow(trip, plan.road, alone, time_s)
+    return vehicle, outside_weather(plan.weather, vehicle, np.array(0.0))
 
 
 def _phases(trip: Trip, road: Road, timeline: Timeline) -> tuple[Phase, ...]:
     """The stretches of the one departure in ``timeline``."""
-    km = road.km[list(road.call_vertex)]
+    km = road.km[list(road.waypoint_vertex)]
     arrive, leave = timeline.arrive_s[0], timeline.leave_s[0]
     out = []
     if timeline.start_s[0] < arrive[0]:
         out.append(Phase("waiting", trip.origin.name, float(timeline.start_s[0]), float(arrive[0]), 0.0))
     out.append(Phase("loading", trip.origin.name, float(arrive[0]), float(leave[0]), 0.0))
-    for call in range(1, len(km)):
-        site = trip.calls[call].name
-        out.append(Phase("driving", site, float(leave[call - 1]), float(arrive[call]), float(km[call - 1])))
-        if call <= len(trip.stops):
-            out.append(Phase("stop", site, float(arrive[call]), float(leave[call]), float(km[call])))
+    for waypoint in range(1, len(km)):
+        site = trip.waypoints[waypoint].name
+        out.append(
+            Phase(
+                "driving", site, float(leave[waypoint - 1]), float(arrive[waypoint]), float(km[waypoint - 1])
+            )
+        )
+        if waypoint <= len(trip.stops):
+            out.append(
+                Phase("stop", site, float(arrive[waypoint]), float(leave[waypoint]), float(km[waypoint]))
+            )
     out.append(
         Phase("settling", trip.destination.name, float(arrive[-1]), float(timeline.end_s[0]), float(km[-1]))
     )

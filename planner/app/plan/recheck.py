@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from planner.app.common.wording import clock_text, duration_text
-from planner.app.plan.results import CENTRAL, LEVELS, Choice, Plan
+from planner.app.plan.results import LEVELS, TYPICAL, Choice, Plan
 from planner.model.records import Floats
 from planner.model.timeline import schedule
 from planner.model.weather import along_road
@@ -34,7 +34,7 @@ class Snapshot:
     """What is kept of a plan: for every departure, place and set-up its margin, level and weather.
 
     ``departures_s`` and each of ``weather`` are (departure,); ``margin_k``, ``level`` are
-    (departure, place, setup) with central bees.
+    (departure, place, setup) with typical bees.
     """
 
     made_s: float
@@ -70,8 +70,8 @@ def snapshot(plan: Plan, now_s: float) -> Snapshot:
         places=plan.places,
         setups=plan.setups,
         best=plan.ranking[0],
-        margin_k=plan.outcomes.margin_k[..., CENTRAL, :].min(axis=-1),
-        level=plan.outcomes.verdict[..., CENTRAL, :, :].max(axis=(-2, -1)).astype(np.float64),
+        margin_k=plan.outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
+        level=plan.outcomes.verdict[..., TYPICAL, :, :].max(axis=(-2, -1)).astype(np.float64),
         weather=_weather_means(plan),
         source=plan.weather.source,
     )

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment
-from planner.model.parameters import CENTRAL, TEMPERS
+from planner.model.parameters import AGITATIONS, TYPICAL
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 
-__all__ = ["CAUTION", "CENTRAL", "CLEAR", "HARM", "LEVELS", "LIMITS", "TEMPERS", "UNKNOWN", "VERDICTS"]
+__all__ = ["AGITATIONS", "CAUTION", "CLEAR", "HARM", "LEVELS", "LIMITS", "TYPICAL", "UNKNOWN", "VERDICTS"]
 
 
 @dataclass(frozen=True)
 class Outcomes(Assessment):
-    """What happened to every group in every case; axes ``(departure, place, setup, temper, group)``.
+    """What happened to every group in every case; axes ``(departure, place, setup, agitation, group)``.
 
     ``peak_core_c``, ``peak_stores_c``, ``low_core_c``; ``first_crossing_s`` POSIX time of the first danger
     limit crossed (NaN if never); ``verdict`` levels with a last axis of the five VERDICTS; ``over_s`` seconds
@@ -71,27 +71,27 @@ class Plan:
     ranking: tuple[Choice, ...]
     notes: tuple[str, ...] = ()
 
-    def worst_level(self, choice: Choice, temper: int = CENTRAL) -> int:
+    def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""
-        return int(np.max(self.outcomes.verdict[choice.departure, choice.place, choice.setup, temper]))
+        return int(np.max(self.outcomes.verdict[choice.departure, choice.place, choice.setup, agitation]))
 
     def peak_c(self, choice: Choice) -> tuple[float, float, float]:
-        """Peak core temperature of the hottest box: (calm, central, disturbed)."""
+        """Peak core temperature of the hottest box: (calm, typical, agitated)."""
         peaks = self.outcomes.peak_core_c[choice.departure, choice.place, choice.setup]
-        calm, central, disturbed = np.max(peaks, axis=-1)
-        return float(calm), float(central), float(disturbed)
+        calm, typical, agitated = np.max(peaks, axis=-1)
+        return float(calm), float(typical), float(agitated)
 
-    def margin_k(self, choice: Choice, temper: int = CENTRAL) -> float:
+    def margin_k(self, choice: Choice, agitation: int = TYPICAL) -> float:
         """Smallest distance of any box to a danger limit."""
-        return float(np.min(self.outcomes.margin_k[choice.departure, choice.place, choice.setup, temper]))
+        return float(np.min(self.outcomes.margin_k[choice.departure, choice.place, choice.setup, agitation]))
 
 
 @dataclass(frozen=True)
 class Curves:
-    """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, temper, group)``.
+    """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, agitation, group)``.
 
     ``wind_east_ms``, ``wind_north_ms`` the direction the air moves to where the vehicle is;
-    ``ledger_w`` is ``(time, temper, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
+    ``ledger_w`` is ``(time, agitation, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
     """
 
     choice: Choice

@@ -11,11 +11,11 @@ from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import clock_text, duration_text, local
 from planner.app.plan.results import (
     CAUTION,
-    CENTRAL,
     CLEAR,
     HARM,
     LEVELS,
     LIMITS,
+    TYPICAL,
     UNKNOWN,
     VERDICTS,
     Choice,
@@ -24,7 +24,7 @@ from planner.app.plan.results import (
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
 from planner.model.records import Bools, LoadingPlace
-from planner.model.timeline import call_drive_s
+from planner.model.timeline import waypoint_drive_s
 from planner.units import METRIC, UnitSystem
 
 HARM_WORDS = {
@@ -127,29 +127,29 @@ class _Words:
         groups = self._plan.trip.groups
         if len(groups) < 2:
             return ""
-        peaks = self._plan.outcomes.peak_core_c[choice.departure, choice.place, choice.setup, CENTRAL]
+        peaks = self._plan.outcomes.peak_core_c[choice.departure, choice.place, choice.setup, TYPICAL]
         return f" ({groups[int(np.nanargmax(peaks))].label})"
 
     def _spread(self, choice: Choice) -> str:
-        calm, central, disturbed = self._plan.peak_c(choice)
-        shown = [f"{self._units.temp(t):.1f}" for t in (central, calm, disturbed)]
+        calm, typical, agitated = self._plan.peak_c(choice)
+        shown = [f"{self._units.temp(t):.1f}" for t in (typical, calm, agitated)]
         return f"{shown[0]} {self._units.temp_unit} ({shown[1]}-{shown[2]})"
 
     def _bad_news(self, choice: Choice, level: int, words: dict[str, str]) -> str:
-        verdicts = self._verdicts(choice, CENTRAL)
+        verdicts = self._verdicts(choice, TYPICAL)
         return ", ".join(
             words[name] for name, found in zip(VERDICTS, verdicts, strict=True) if found == level
         )
 
-    def _verdicts(self, choice: Choice, temper: int) -> list[int]:
-        table = self._plan.outcomes.verdict[choice.departure, choice.place, choice.setup, temper]
+    def _verdicts(self, choice: Choice, agitation: int) -> list[int]:
+        table = self._plan.outcomes.verdict[choice.departure, choice.place, choice.setup, agitation]
         return [int(level) for level in table.max(axis=0)]
 
     # -- what to avoid and what else would do --------------------------------------------------------
 
     def avoid(self, choice: Choice) -> str:
         """Departures that do harm at the chosen place and set-up, as spans of local time; empty if none."""
-        worst = self._plan.outcomes.verdict[:, choice.place, choice.setup, CENTRAL].max(axis=(-2, -1))
+        worst = self._plan.outcomes.verdict[:, choice.place, choice.setup, TYPICAL].max(axis=(-2, -1))
         harmful = worst == HARM
         if not harmful.any() or harmful.all():
             return ""
@@ -197,20 +197,20 @@ class _Words:
         yield from self._time_beyond(choice)
         yield from self._stale_air(choice)
         yield (
-            "Ranking: least harm first (disturbed bees break ties), then margin up to "
+            "Ranking: least harm first (agitated bees break ties), then margin up to "
             f"{units.step_text(ENOUGH_MARGIN_K, 0)} in steps of {units.step_text(MARGIN_STEP_K)}, then "
             "convenience: arrival wishes, hours shut, work."
         )
 
     def _margin(self, choice: Choice) -> str:
         margin = self._plan.margin_k(choice)
-        disturbed = self._plan.margin_k(choice, -1)
+        agitated = self._plan.margin_k(choice, -1)
         if margin < 0.0:
             return f"The worst box goes {self._units.step_text(-margin)} beyond a danger limit."
         text = f"The tightest box stays {self._units.step_text(margin)} from the nearest danger limit"
-        if disturbed < 0.0:
-            return f"{text}, but disturbed bees would pass it by {self._units.step_text(-disturbed)}."
-        return f"{text}; with disturbed bees {self._units.step_text(disturbed)}."
+        if agitated < 0.0:
+            return f"{text}, but agitated bees would pass it by {self._units.step_text(-agitated)}."
+        return f"{text}; with agitated bees {self._units.step_text(agitated)}."
 
     def _setup_gain(self, choice: Choice) -> Iterator[str]:
         if choice.setup == 0:
@@ -222,7 +222,7 @@ class _Words:
         )
 
     def _place_gain(self, choice: Choice) -> Iterator[str]:
-        peaks = self._plan.outcomes.peak_core_c[choice.departure, :, choice.setup, CENTRAL].max(axis=-1)
+        peaks = self._plan.outcomes.peak_core_c[choice.departure, :, choice.setup, TYPICAL].max(axis=-1)
         if peaks.size < 2 or np.isnan(peaks).all():
             return
         worst = int(np.nanargmax(peaks))
@@ -244,7 +244,7 @@ class _Words:
 
     def _water(self, choice: Choice) -> str:
         o = self._plan.outcomes
-        at = choice.departure, choice.place, choice.setup, CENTRAL
+        at = choice.departure, choice.place, choice.setup, TYPICAL
         used, short = float(np.nanmax(o.water_ml[at])), float(np.nanmax(o.water_short_ml[at]))
         text = f"The thirstiest box evaporates about {self._units.volume_text(used)}"
         if short > 10.0:
@@ -254,16 +254,16 @@ class _Words:
         return f"{text}, which its bees carry themselves."
 
     def _stale_air(self, choice: Choice) -> Iterator[str]:
-        at = choice.departure, choice.place, choice.setup, CENTRAL
+        at = choice.departure, choice.place, choice.setup, TYPICAL
         share = float(np.nanmax(self._plan.outcomes.peak_co2_share[at]))
-        p = self._catalogue.parameters.central()
+        p = self._catalogue.parameters.typical()
         alert, danger = float(p.co2_alert_share), float(p.co2_danger_share)
         if share > alert:
             verdict = "which harms bees" if share > danger else "which disturbs bees"
             yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert {alert:.0%}), {verdict}: more air."
 
     def _time_beyond(self, choice: Choice) -> Iterator[str]:
-        over = self._plan.outcomes.over_s[choice.departure, choice.place, choice.setup, CENTRAL].max(axis=0)
+        over = self._plan.outcomes.over_s[choice.departure, choice.place, choice.setup, TYPICAL].max(axis=0)
         said = {
             "core_37": "brood nest above {t37}",
             "core_40": "above {t40}",
@@ -282,7 +282,7 @@ class _Words:
         plan, units = self._plan, self._units
         yield (
             "The heat of confined, shaken bees is known within about a factor of three: the bracket runs from calm "
-            "bees in a cooler place to disturbed bees in a warmer one."
+            "bees in a cooler place to agitated bees in a warmer one."
         )
         place = self._place(choice)
         yield f"The air of the loading place is good to about {units.step_text(place.band_k, 0)} either way (estimate)."
@@ -290,11 +290,11 @@ class _Words:
         other = plan.worst_level(choice, -1)
         if level < HARM <= other and other != UNKNOWN:
             yield (
-                "With disturbed bees this candidate does harm: keep them calm, and have water and an open place "
+                "With agitated bees this candidate does harm: keep them calm, and have water and an open place "
                 "ready."
             )
         elif other == CLEAR:
-            yield "Even disturbed bees stay clear of every limit."
+            yield "Even agitated bees stay clear of every limit."
         weather = plan.weather
         yield f"Weather: {weather.source} ({weather.kind}){self._age(now_s)}."
         if plan.trip.invented:
@@ -318,7 +318,7 @@ class _Words:
 
     def _long_stretches(self) -> Iterator[str]:
         plan = self._plan
-        longest = float(np.max(np.diff(call_drive_s(plan.road)))) * plan.trip.drive_time_factor
+        longest = float(np.max(np.diff(waypoint_drive_s(plan.road)))) * plan.trip.drive_time_factor
         if longest > LONG_STRETCH_S:
             yield (
                 f"There is no halt in {duration_text(longest)} of driving: enter the breaks that the law on driving "

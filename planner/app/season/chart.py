@@ -47,7 +47,7 @@ class Lane:
 class Season:
     """Shares of days by week of the year and hour of departure on the local clock, ``(week, hour)``.
 
-    ``days`` departures known; ``safe_share`` without harm, ``robust_share`` without harm even with disturbed bees,
+    ``days`` departures known; ``safe_share`` without harm, ``robust_share`` without harm even with agitated bees,
     NaN where no day is known; ``peak_c`` mean peak of the hottest box. Week 0 begins on 1 January. ``reused``
     pieces were found finished.
     """
@@ -129,7 +129,7 @@ def season_folder(root: Path, lane: Lane, weather: Weather, catalogue: Catalogue
 
 
 def worked_out(piece: Piece) -> dict[str, np.ndarray]:
-    """The departures of one week judged, ``(departure,)``: worst level with usual and disturbed bees, peak."""
+    """The departures of one week judged, ``(departure,)``: worst level with usual and agitated bees, peak."""
     setup = next(setup for setup in ALL if setup.name == piece.setup)
     plan = plan_trip(piece.trip, piece.road, piece.weather, piece.catalogue, setups=(setup,))
     choices = [Choice(d, 0, 0) for d in range(plan.departures_s.size)]
@@ -213,7 +213,7 @@ def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
 def _chart(
     lane: Lane, weather: Weather, first: date, last: date, pieces: list[dict[str, np.ndarray]], reused: int
 ) -> Season:
-    departure_s, level, disturbed, peak = (
+    departure_s, level, agitated, peak = (
         np.concatenate([piece[name] for piece in pieces])
         for name in ("departure_s", "level", "level_disturbed", "peak_c")
     )
@@ -222,7 +222,7 @@ def _chart(
     days = _count(cell, known)
     with np.errstate(invalid="ignore", divide="ignore"):
         safe = _count(cell, known & (level < HARM)) / days
-        robust = _count(cell, known & (disturbed < HARM)) / days
+        robust = _count(cell, known & (agitated < HARM)) / days
         mean = _count(cell, np.where(known, np.nan_to_num(peak), 0.0)) / days
     return Season(lane, weather.source, first, last, days.astype(np.int64), safe, robust, mean, reused)
 

@@ -16,7 +16,7 @@ UNKNOWN_FILL = "#c9ced4"
 
 
 def season_svg(found: Season) -> str:
-    """Dark is safe on few days; a dot marks cells safe on 95 of 100 days, a ring those safe for disturbed bees too."""
+    """Dark is safe on few days; a dot marks cells safe on 95 of 100 days, a ring those safe for agitated bees too."""
     width, height = LEFT + WEEKS * CELL_W + 24, TOP + HOURS * CELL_H + 78
     body = [
         text(LEFT, 22, "Share of days without harm by week and hour of departure", size=13, bold=True),
@@ -64,4 +64,4 @@ def _scale(y: float) -> Iterator[str]:
     yield f"<circle cx='{end + 44}' cy='{y + 5}' r='1.6' fill='{INK}'/>"
     yield text(end + 52, y + 9, "95 of 100 days", size=11, colour=FAINT)
     yield f"<circle cx='{end + 164}' cy='{y + 5}' r='3.2' fill='{PAPER}' stroke='{INK}' stroke-width='0.9'/>"
-    yield text(end + 174, y + 9, "with disturbed bees too", size=11, colour=FAINT)
+    yield text(end + 174, y + 9, "with agitated bees too", size=11, colour=FAINT)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import CENTRAL, Choice, Plan
+from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL
@@ -48,14 +48,14 @@ class Delay:
 class Delayed:
     """A candidate with a delay beside the same candidate without it.
 
-    Peaks C of the hottest box (calm, central, disturbed), worst verdict levels with bees central and disturbed,
-    smallest margin K with central bees.
+    Peaks C of the hottest box (calm, typical, agitated), worst verdict levels with bees typical and agitated,
+    smallest margin K with typical bees.
     """
 
     delay: Delay
     peak_c: tuple[float, float, float]
     level: int
-    level_disturbed: int
+    level_agitated: int
     margin_k: float
     peak_before_c: tuple[float, float, float]
     level_before: int
@@ -73,7 +73,7 @@ def with_delay(trip: Trip, road: Road, delay: Delay) -> tuple[Trip, Road]:
     if not 0.0 < delay.lasts_s < np.inf:
         raise InputError([Fault("minutes", "", "a delay must last some time", "Give a number above 0")])
     road, vertex = _with_vertex(road, delay.at_km)
-    call = int(np.searchsorted(road.call_vertex, vertex, side="right"))
+    waypoint = int(np.searchsorted(road.waypoint_vertex, vertex, side="right"))
     site = Site(
         delay.kind.title,
         float(road.lat_deg[vertex]),
@@ -83,11 +83,11 @@ def with_delay(trip: Trip, road: Road, delay: Delay) -> tuple[Trip, Road]:
     )
     kind = delay.kind
     stop = Stop(site, "rest", delay.lasts_s, kind.shade, kind.engine_on, kind.doors_open)
-    calls = (*road.call_vertex[:call], vertex, *road.call_vertex[call:])
-    n_calls = len(road.call_vertex)
-    groups = tuple(_moved(group, call, n_calls) for group in trip.groups)
-    stops = (*trip.stops[: call - 1], stop, *trip.stops[call - 1 :])
-    return replace(trip, stops=stops, groups=groups), replace(road, call_vertex=calls)
+    waypoints = (*road.waypoint_vertex[:waypoint], vertex, *road.waypoint_vertex[waypoint:])
+    n_waypoints = len(road.waypoint_vertex)
+    groups = tuple(_moved(group, waypoint, n_waypoints) for group in trip.groups)
+    stops = (*trip.stops[: waypoint - 1], stop, *trip.stops[waypoint - 1 :])
+    return replace(trip, stops=stops, groups=groups), replace(road, waypoint_vertex=waypoints)
 
 
 def _with_vertex(road: Road, at_km: float) -> tuple[Road, int]:
@@ -101,7 +101,7 @@ def _with_vertex(road: Road, at_km: float) -> tuple[Road, int]:
     def grown(values: Floats) -> Floats:
         return np.insert(values, vertex, np.interp(at_km, road.km, values))
 
-    calls = tuple(call + 1 if call >= vertex else call for call in road.call_vertex)
+    waypoints = tuple(waypoint + 1 if waypoint >= vertex else waypoint for waypoint in road.waypoint_vertex)
     wrapped = (grown(lon) + 180.0) % 360.0 - 180.0
     longer = replace(
         road,
@@ -110,15 +110,17 @@ def _with_vertex(road: Road, at_km: float) -> tuple[Road, int]:
         elevation_m=grown(road.elevation_m),
         km=grown(road.km),
         drive_s=grown(road.drive_s),
-        call_vertex=calls,
+        waypoint_vertex=waypoints,
     )
     return longer, vertex
 
 
-def _moved(group: Group, call: int, n_calls: int) -> Group:
+def _moved(group: Group, waypoint: int, n_waypoints: int) -> Group:
     """The group with its calls counted past an inserted one."""
-    load, unload = (at % n_calls for at in (group.load_call, group.unload_call))
-    return replace(group, load_call=load + (load >= call), unload_call=unload + (unload >= call))
+    load, unload = (at % n_waypoints for at in (group.load_waypoint, group.unload_waypoint))
+    return replace(
+        group, load_waypoint=load + (load >= waypoint), unload_waypoint=unload + (unload >= waypoint)
+    )
 
 
 def delayed(plan: Plan, choice: Choice, catalogue: Catalogue, delays: Sequence[Delay]) -> tuple[Delayed, ...]:
@@ -137,9 +139,9 @@ def _delayed(plan: Plan, choice: Choice, catalogue: Catalogue, delay: Delay) -> 
         delay=delay,
         peak_c=late.peak_c(only),
         level=late.worst_level(only),
-        level_disturbed=late.worst_level(only, -1),
+        level_agitated=late.worst_level(only, -1),
         margin_k=late.margin_k(only),
         peak_before_c=plan.peak_c(choice),
-        level_before=plan.worst_level(choice, CENTRAL),
+        level_before=plan.worst_level(choice, TYPICAL),
         margin_before_k=plan.margin_k(choice),
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.app.common.svg import ACCENT, BLUE, FAINT, INK, Plot, clock_ticks, line, svg, text
 from planner.app.common.wording import clock_text
-from planner.app.plan.results import CENTRAL, Plan
+from planner.app.plan.results import TYPICAL, Plan
 from planner.app.standing.reserve import Reserve
 from planner.app.standing.tipping import TippingAt
 from planner.units import METRIC, UnitSystem
@@ -25,7 +25,7 @@ WATT_STEPS = (5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 
 
 def reserve_svg(plan: Plan, found: Reserve, units: UnitSystem = METRIC, width: int = 960) -> str:
-    """Minutes to the action level along the trip: thick for usual bees, faint for disturbed ones."""
+    """Minutes to the action level along the trip: thick for usual bees, faint for agitated ones."""
     top_min = found.horizon_s / 60.0
     span = float(found.time_s[0]), float(found.time_s[-1])
     plot = Plot(64, 44, width - 260, 280, span, (0.0, top_min))
@@ -37,10 +37,10 @@ def reserve_svg(plan: Plan, found: Reserve, units: UnitSystem = METRIC, width: i
     ends: list[tuple[float, str, str]] = []
     for v, variant in enumerate(found.variants):
         colour, dash, stroke = VARIANT_STYLE[variant.name]
-        for temper, thinner in ((1, 0.5), (0, 1.0)):
-            minutes = np.minimum(found.shortest_s(v, temper) / 60.0, top_min)
+        for agitation, thinner in ((1, 0.5), (0, 1.0)):
+            minutes = np.minimum(found.shortest_s(v, agitation) / 60.0, top_min)
             body.append(plot.curve(found.time_s, minutes, colour, stroke * thinner, dash))
-            if temper == 0 and np.isfinite(minutes[-1]):
+            if agitation == 0 and np.isfinite(minutes[-1]):
                 ends.append((plot.up(float(minutes[-1])), variant.title, colour))
     body.extend(_labels(ends, plot.left + plot.width + 8))
     worst = found.worst()
@@ -50,7 +50,7 @@ def reserve_svg(plan: Plan, found: Reserve, units: UnitSystem = METRIC, width: i
             f"<circle cx='{x:.1f}' cy='{y:.1f}' r='5' fill='none' stroke='{INK}' stroke-width='1.6'/>"
         )
         body.append(text(x + 8, y - 16, "worst spot", size=11))
-    title = "Minutes from stopping to the action level (thin: disturbed bees)"
+    title = "Minutes from stopping to the action level (thin: agitated bees)"
     body.append(text(64, 22, title, size=13, bold=True))
     return svg(width, 392, body, "Standstill reserve")
 
@@ -74,9 +74,9 @@ def _labels(ends: list[tuple[float, str, str]], x: float) -> Iterator[str]:
 def tipping_svg(
     plan: Plan, at: TippingAt, group: int | None = None, units: UnitSystem = METRIC, width: int = 760
 ) -> str:
-    """Heat made against the most that can be lost over core temperature, of one group's box with central bees."""
+    """Heat made against the most that can be lost over core temperature, of one group's box with typical bees."""
     g = at.tightest() if group is None else group
-    made, lost = at.made_w[:, CENTRAL, g], at.lost_w[:, CENTRAL, g]
+    made, lost = at.made_w[:, TYPICAL, g], at.lost_w[:, TYPICAL, g]
     known = np.concatenate((at.made_w[:, :, g].ravel(), np.minimum(lost, 2.0 * np.nanmax(made))))
     high = float(np.nanmax(known, initial=10.0)) * 1.08
     plot = Plot(64, 44, width - 190, 300, (float(at.core_c[0]), float(at.core_c[-1])), (0.0, high))
@@ -86,8 +86,8 @@ def tipping_svg(
     body = [plot.frame()]
     body.extend(plot.y_ticks(watts, [f"{w:.0f}" for w in watts], "W"))
     body.extend(plot.x_ticks(temps, [f"{units.temp(t):.0f}" for t in temps]))
-    for temper in (0, 2):
-        body.append(plot.curve(at.core_c, at.made_w[:, temper, g], ACCENT, 1.0, "2 3"))
+    for agitation in (0, 2):
+        body.append(plot.curve(at.core_c, at.made_w[:, agitation, g], ACCENT, 1.0, "2 3"))
     body.append(plot.curve(at.core_c, made, ACCENT, 2.6))
     body.append(plot.curve(at.core_c, lost, BLUE, 2.6))
     body.extend(_points(at, g, plot, units))
@@ -96,14 +96,14 @@ def tipping_svg(
         (plot.up(float(np.clip(lost[-1], 0.0, high))), "heat that can be lost", BLUE),
     ]
     body.extend(_labels([end for end in ends if np.isfinite(end[0])], plot.left + plot.width + 8))
-    now = float(at.now_c[CENTRAL, g])
+    now = float(at.now_c[TYPICAL, g])
     if plot.x_span[0] <= now <= plot.x_span[1]:
         x = plot.across(now)
         body.append(line(x, plot.top, x, plot.top + plot.height, INK, 1.0, "4 3"))
         body.append(text(x + 4, plot.top + 12, "now", size=10, colour=FAINT))
     when = clock_text(at.time_s, plan.trip.origin.zone)
     body.append(
-        text(64, 22, f"One box of {at.groups[g]}, {when}; dotted: calm, disturbed", size=13, bold=True)
+        text(64, 22, f"One box of {at.groups[g]}, {when}; dotted: calm, agitated", size=13, bold=True)
     )
     foot = f"core temperature, {units.temp_unit}"
     body.append(text(plot.left + plot.width / 2, 392, foot, anchor="middle", size=11, colour=FAINT))
@@ -113,12 +113,12 @@ def tipping_svg(
 def _points(at: TippingAt, group: int, plot: Plot, units: UnitSystem) -> Iterator[str]:
     """The stable point as a full dot, the tipping point as a ring."""
     for name, temp_c, fill in (
-        ("settles", float(at.points.stable_c[CENTRAL, group]), INK),
-        ("tips", float(at.points.unstable_c[CENTRAL, group]), "#ffffff"),
+        ("settles", float(at.equilibria.stable_c[TYPICAL, group]), INK),
+        ("tips", float(at.equilibria.unstable_c[TYPICAL, group]), "#ffffff"),
     ):
         if np.isnan(temp_c) or temp_c <= at.core_c[0]:
             continue
-        height = float(np.interp(temp_c, at.core_c, at.made_w[:, CENTRAL, group]))
+        height = float(np.interp(temp_c, at.core_c, at.made_w[:, TYPICAL, group]))
         x, y = plot.across(temp_c), plot.up(height)
         yield f"<circle cx='{x:.1f}' cy='{y:.1f}' r='5' fill='{fill}' stroke='{INK}' stroke-width='1.6'/>"
         yield text(x + 8, y + 16, f"{name} {units.temp_text(temp_c)}", size=11)

@@ -1,6 +1,6 @@
 """Standstill reserve: how long the vehicle may stand, from every moment of a trip, before something must be done.
 
-The trip is marched once and its state kept every few minutes; from each of those moments it is marched on as
+The trip is integrated once and its state kept every few minutes; from each of those moments it is integrated on as
 standing there, with the weather going on: shut, with open doors, in shade, misted. All of them are cases of a
 few batches.
 """
@@ -14,27 +14,27 @@ from typing import TypeVar
 import numpy as np
 
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.plan import alone, vehicle
+from planner.app.plan.plan import alone, vehicle_track
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model import boxes as box_model
 from planner.model.balance import State
-from planner.model.cases import Fan, Layout, boxes_in_place, lay
+from planner.model.cases import Batch, CaseGrid, boxes_in_place, build_cases
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases
-from planner.model.loading_places import Environment, environment, soaked_sun_w
+from planner.model.loading_places import LocalAir, air_around, soaked_sun_w
 from planner.model.parameters import Parameters
 from planner.model.preparations import MIST_EVERY_S, MIST_ML
 from planner.model.records import Bools, Floats, Ints
-from planner.model.standstill import CAUSES, Memory, Onset, memories, time_to_action
-from planner.model.timeline import GRID_S, Timeline, Whereabouts, follow
-from planner.model.weather import surroundings
+from planner.model.standstill import CAUSES, Checkpoint, Onset, checkpoints, time_to_action
+from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
+from planner.model.weather import outside_weather
 
 __all__ = ["CAUSES", "Reserve", "Variant", "reserve"]
 
 SPACING_S = 300.0
 HORIZON_S = 6 * 3600.0
-TEMPER_VALUES = (0.0, 1.0)
+AGITATION_LEVELS = (0.0, 1.0)
 BATCH_CASES = 1200
 KG_PER_ML = 1e-3
 
@@ -64,9 +64,9 @@ ENGINE = Variant("engine", "air conditioning running", engine_on=True)
 class Reserve:
     """How long the vehicle may stand at every moment.
 
-    ``time_s``, ``km``, ``lat_deg``, ``lon_deg``, ``moving`` (moment,); ``after_s`` (moment, variant, temper, group)
+    ``time_s``, ``km``, ``lat_deg``, ``lon_deg``, ``moving`` (moment,); ``after_s`` (moment, variant, agitation, group)
     seconds to the action level: 0 when it is reached already, inf beyond ``horizon_s``, NaN when unknown or not on
-    board; ``cause`` likewise, index into CAUSES or -1. ``tempers`` names that axis: central, disturbed.
+    board; ``cause`` likewise, index into CAUSES or -1. ``agitations`` names that axis: typical, agitated.
     """
 
     choice: Choice
@@ -76,28 +76,28 @@ class Reserve:
     lon_deg: Floats
     moving: Bools
     variants: tuple[Variant, ...]
-    tempers: tuple[str, ...]
+    agitations: tuple[str, ...]
     groups: tuple[str, ...]
     after_s: Floats
     cause: Ints
     horizon_s: float
 
-    def shortest_s(self, variant: int = 0, temper: int = 0) -> Floats:
+    def shortest_s(self, variant: int = 0, agitation: int = 0) -> Floats:
         """Seconds of the group that gives out first, (moment,); NaN when any on board is unknown or none is."""
-        here = self.after_s[:, variant, temper]
-        aboard = self.cause[:, variant, temper] > OFF_BOARD
+        here = self.after_s[:, variant, agitation]
+        aboard = self.cause[:, variant, agitation] > OFF_BOARD
         least = np.where(aboard, here, np.inf).min(axis=-1)
         return np.where(aboard.any(axis=-1), least, np.nan)
 
-    def worst(self, variant: int = 0, temper: int = 0) -> int | None:
+    def worst(self, variant: int = 0, agitation: int = 0) -> int | None:
         """The moment with the shortest reserve, None when no moment is known to run out."""
-        least = self.shortest_s(variant, temper)
+        least = self.shortest_s(variant, agitation)
         known = np.where(np.isnan(least), np.inf, least)
         return int(np.argmin(known)) if np.isfinite(known).any() else None
 
-    def first_group(self, moment: int, variant: int = 0, temper: int = 0) -> int:
+    def first_group(self, moment: int, variant: int = 0, agitation: int = 0) -> int:
         """The group that gives out first."""
-        return int(np.argmin(np.nan_to_num(self.after_s[moment, variant, temper], nan=np.inf)))
+        return int(np.argmin(np.nan_to_num(self.after_s[moment, variant, agitation], nan=np.inf)))
 
 
 OFF_BOARD = -2
@@ -121,11 +121,11 @@ def reserve(
     spacing_s : between the moments asked about, rounded to whole steps
     horizon_s : how long a standstill is followed
     """
-    fan, timeline, night = alone(plan, choice, catalogue, TEMPER_VALUES)
-    way = lay(fan, timeline, night)
+    grid, timeline, night = alone(plan, choice, catalogue, AGITATION_LEVELS)
+    way = build_cases(grid, timeline, night)
     nodes = _nodes(timeline, spacing_s)
-    begin = memories(way.cases, way.where, way.env, way.parameters, nodes)
-    standing = _Standing(plan, fan, timeline, way, nodes, horizon_s)
+    begin = checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, nodes)
+    standing = _Standing(plan, grid, timeline, way, nodes, horizon_s)
     found: list[Onset] = []
     for batch in standing.batches():
         if should_stop and should_stop():
@@ -133,7 +133,7 @@ def reserve(
         found.append(standing.run(batch, _rows(begin, batch)))
         if on_progress:
             on_progress((int(batch[-1]) + 1) / nodes.size)
-    shape = (nodes.size, len(standing.variants), len(TEMPER_VALUES), timeline.groups)
+    shape = (nodes.size, len(standing.variants), len(AGITATION_LEVELS), timeline.groups)
     after_s = np.concatenate([onset.after_s for onset in found]).reshape(shape)
     cause = np.concatenate([onset.cause for onset in found]).reshape(shape)
     off = ~standing.at.on_board.reshape(nodes.size, 1, 1, timeline.groups)
@@ -146,7 +146,7 @@ def reserve(
         lon_deg=along.lon_deg[:, 0],
         moving=along.moving[:, 0],
         variants=standing.variants,
-        tempers=("central", "disturbed"),
+        agitations=("typical", "agitated"),
         groups=tuple(group.label for group in plan.trip.groups),
         after_s=np.where(off, np.nan, after_s),
         cause=np.where(off, OFF_BOARD, cause),
@@ -155,7 +155,7 @@ def reserve(
 
 
 def _nodes(timeline: Timeline, spacing_s: float) -> Ints:
-    """Nodes of the march from loading to arrival."""
+    """Nodes of the integration from loading to arrival."""
     first, last = (
         round(float(at - timeline.start_s[0]) / GRID_S)
         for at in (timeline.boarded_s[0].min(), timeline.unloaded_s[0].max())
@@ -163,37 +163,37 @@ def _nodes(timeline: Timeline, spacing_s: float) -> Ints:
     return np.arange(first, max(last, first + 1), max(1, round(spacing_s / GRID_S)))
 
 
-def _variants(fan: Fan) -> tuple[Variant, ...]:
+def _variants(grid: CaseGrid) -> tuple[Variant, ...]:
     """The ways to stand that make sense where these boxes ride."""
-    used = [fan.places[i] for i in np.unique(fan.place_of)]
+    used = [grid.places[i] for i in np.unique(grid.place_of)]
     doors = (DOORS,) if any(place.ach_doors_open > 0.0 for place in used) else ()
     engine = (ENGINE,) if any(np.isfinite(place.set_point_c) for place in used) else ()
     return (SHUT, *doors, SHADE, MISTED, *engine)
 
 
-def _rows(begin: Memory, batch: Ints) -> Memory:
+def _rows(begin: Checkpoint, batch: Ints) -> Checkpoint:
     state = State(*(values[batch] for values in begin.state))
-    return Memory(state, begin.sperm_exponent[batch], begin.brood_dose[batch])
+    return Checkpoint(state, begin.sperm_exponent[batch], begin.brood_dose[batch])
 
 
 class _Standing:
     """Every moment of one candidate as the beginning of a standstill, run batch by batch."""
 
     def __init__(
-        self, plan: Plan, fan: Fan, timeline: Timeline, way: Layout, nodes: Ints, horizon_s: float
+        self, plan: Plan, grid: CaseGrid, timeline: Timeline, way: Batch, nodes: Ints, horizon_s: float
     ) -> None:
-        self._fan, self._way = fan, way
-        self.variants = _variants(fan)
+        self._fan, self._way = grid, way
+        self.variants = _variants(grid)
         steps = max(1, round(horizon_s / GRID_S))
         self._after_s = (np.arange(steps)[:, None] + 0.5) * GRID_S
         time_s = timeline.start_s[0] + nodes[:, None] * GRID_S
-        self.at = follow(fan.trip, fan.road, timeline, time_s)
-        self.vehicle, _ = vehicle(plan, timeline, time_s)
-        self._place_ids, self._first_group = np.unique(fan.place_of[0], return_index=True)
-        self._places = [fan.places[i] for i in self._place_ids]
-        self._central = fan.table.central()
+        self.at = follow(grid.trip, grid.road, timeline, time_s)
+        self.vehicle, _ = vehicle_track(plan, timeline, time_s)
+        self._place_ids, self._first_group = np.unique(grid.place_of[0], return_index=True)
+        self._places = [grid.places[i] for i in self._place_ids]
+        self._typical = grid.table.typical()
         soaked = soaked_sun_w(
-            way.where, way.outside, self._first_group, self._places, fan.trip.net, self._central
+            way.vehicle, way.outside, self._first_group, self._places, grid.trip.net, self._typical
         )
         self._soaked_w = soaked[nodes]
 
@@ -208,29 +208,29 @@ class _Standing:
         for first in range(0, self.moments, size):
             yield np.arange(first, min(first + size, self.moments))
 
-    def run(self, moments: Ints, begin: Memory) -> Onset:
-        """Stand still from the given moments; cases on the axes (moment, variant, temper, group)."""
-        n_group, n_temper, n_place = self.groups, len(TEMPER_VALUES), len(self._places)
-        shape = (moments.size, len(self.variants), n_temper, n_group)
+    def run(self, moments: Ints, begin: Checkpoint) -> Onset:
+        """Stand still from the given moments; cases on the axes (moment, variant, agitation, group)."""
+        n_group, n_agitation, n_place = self.groups, len(AGITATION_LEVELS), len(self._places)
+        shape = (moments.size, len(self.variants), n_agitation, n_group)
         m, v, b, g = (axis.ravel() for axis in np.indices(shape))
         place = np.searchsorted(self._place_ids, self._fan.place_of[0])[g]
-        scenario = (m * shape[1] + v) * n_temper + b
+        scenario = (m * shape[1] + v) * n_agitation + b
         main = b * n_group + g
         parameters = _of_cases(self._way.parameters, main)
         cases = Cases(
             track=m * n_group + g,
-            env=(m * shape[1] + v) * n_place + place,
+            local_air=(m * shape[1] + v) * n_place + place,
             enclosure=scenario * n_place + place if n_group > 1 else None,
             boxes=self._boxes(moments[m], v, main, g),
             place_offset_k=np.asarray(self._way.cases.place_offset_k)[main],
         )
-        memory = Memory(
+        checkpoint = Checkpoint(
             State(*(values[m, main] for values in begin.state)),
             begin.sperm_exponent[m, main],
             begin.brood_dose[m, main],
         )
         return time_to_action(
-            cases, self._boxes_stand(moments), self._environment(moments), parameters, memory
+            cases, self._boxes_stand(moments), self._environment(moments), parameters, checkpoint
         )
 
     @property
@@ -249,37 +249,37 @@ class _Standing:
             mist_every_s=np.where(misted, MIST_EVERY_S, boxes.mist_every_s),
         )
 
-    def _boxes_stand(self, moments: Ints) -> Whereabouts:
+    def _boxes_stand(self, moments: Ints) -> VehicleState:
         """The boxes as tracks (moment, group): no new jolt, the clock runs on."""
 
         def still(values: np.ndarray) -> np.ndarray:
             flat = values[moments].ravel()
             return np.broadcast_to(flat, (self._after_s.size, flat.size))
 
-        held = {name: still(getattr(self.at, name)) for name in Whereabouts.__dataclass_fields__}
+        held = {name: still(getattr(self.at, name)) for name in VehicleState.__dataclass_fields__}
         aboard = held["on_board"]
         later = {name: held[name] + self._after_s for name in ("time_s", "since_jolt_s", "riding_s")}
-        return Whereabouts(**(held | later | {"closed": aboard}))
+        return VehicleState(**(held | later | {"closed": aboard}))
 
-    def _environment(self, moments: Ints) -> Environment:
+    def _environment(self, moments: Ints) -> LocalAir:
         """What surrounds the boxes, envs (moment, variant, place)."""
         n_variant, n_place = len(self.variants), len(self._places)
-        where = self._vehicle_stands(moments)
-        outside = surroundings(self._fan.weather, where, self._central.ground_albedo)
+        vehicle = self._vehicle_stands(moments)
+        outside = outside_weather(self._fan.weather, vehicle, self._typical.ground_albedo)
         soaked = np.repeat(self._soaked_w[moments][:, None], n_variant, axis=1)
-        return environment(
-            where,
+        return air_around(
+            vehicle,
             outside,
             np.repeat(np.arange(moments.size * n_variant), n_place),
             self._places * (moments.size * n_variant),
             np.tile(boxes_in_place(self._fan)[0, self._first_group], moments.size * n_variant),
             self._fan.ground,
             self._fan.trip.net,
-            self._central,
+            self._typical,
             soaked_w=soaked.transpose(2, 0, 1, 3).reshape(2, -1),
         )
 
-    def _vehicle_stands(self, moments: Ints) -> Whereabouts:
+    def _vehicle_stands(self, moments: Ints) -> VehicleState:
         """The vehicle as tracks (moment, variant), stopped where it is."""
         n_variant = len(self.variants)
 
@@ -291,11 +291,11 @@ class _Standing:
             flags = np.tile([getattr(variant, name) for variant in self.variants], moments.size)
             return np.broadcast_to(flags, (self._after_s.size, flags.size))
 
-        held = {name: still(getattr(self.vehicle, name)) for name in Whereabouts.__dataclass_fields__}
+        held = {name: still(getattr(self.vehicle, name)) for name in VehicleState.__dataclass_fields__}
         stopped = {"moving": ~(held["km"] >= 0.0), "on_board": held["km"] >= 0.0}
         flags = {name: flag(name) for name in ("shade", "engine_on", "doors_open")}
         now = {"time_s": held["time_s"] + self._after_s, "speed_ms": 0.0 * held["km"]}
-        return Whereabouts(**(held | stopped | flags | now))
+        return VehicleState(**(held | stopped | flags | now))
 
 
 def _of_cases(table: Table, main: Ints) -> Table:

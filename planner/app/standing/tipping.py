@@ -11,26 +11,26 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.plan import alone, vehicle
-from planner.app.plan.results import CENTRAL, Choice, Plan
+from planner.app.plan.plan import alone, vehicle_track
+from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.errors import Cancelled, Fault, InputError
-from planner.model.balance import State, Step
+from planner.model.balance import Forcing, State
 from planner.model.boxes import Boxes
-from planner.model.cases import Fan, Layout, lay
+from planner.model.cases import Batch, CaseGrid, build_cases
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import prepare
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
-from planner.model.standstill import memories
+from planner.model.standstill import checkpoints
 from planner.model.timeline import GRID_S, Timeline
 from planner.model.tipping import (
-    Moment,
+    FrozenState,
     Tipping,
     balance_curve,
     core_grid,
+    equilibria,
     headroom_w,
     liveable_c,
-    points,
     tipping,
 )
 
@@ -44,8 +44,8 @@ SETTLED_S = 1e9
 class TippingAt:
     """The balance of every box at one moment.
 
-    ``core_c`` (temp,); ``made_w``, ``lost_w`` (temp, temper, group); ``now_c`` (temper, group) core temperature at
-    the moment; ``points`` balance points and headroom, (temper, group).
+    ``core_c`` (temp,); ``made_w``, ``lost_w`` (temp, agitation, group); ``now_c`` (agitation, group) core at
+    the moment; ``points`` balance points and headroom, (agitation, group).
     """
 
     choice: Choice
@@ -56,16 +56,16 @@ class TippingAt:
     made_w: Floats
     lost_w: Floats
     now_c: Floats
-    points: Tipping
+    equilibria: Tipping
 
-    def tightest(self, temper: int = CENTRAL) -> int:
+    def tightest(self, agitation: int = TYPICAL) -> int:
         """The group with the least headroom in watts per box."""
-        return int(np.argmin(np.nan_to_num(self.points.headroom_w[temper], nan=np.inf)))
+        return int(np.argmin(np.nan_to_num(self.equilibria.headroom_w[agitation], nan=np.inf)))
 
 
 @dataclass(frozen=True)
 class HeadroomAlong:
-    """Balance points and headroom every so often: ``time_s``, ``km`` (moment,), the rest (moment, temper, group)."""
+    """Balance points and headroom every so often: ``time_s``, ``km`` (moment,), the rest (moment, agitation, group)."""
 
     time_s: Floats
     km: Floats
@@ -73,49 +73,49 @@ class HeadroomAlong:
     unstable_c: Floats
     headroom_w: Floats
 
-    def tightest(self, temper: int = CENTRAL) -> int | None:
+    def tightest(self, agitation: int = TYPICAL) -> int | None:
         """The moment with the least headroom of any group, None when nothing is known."""
-        least = np.nan_to_num(self.headroom_w[:, temper], nan=np.inf).min(axis=-1)
+        least = np.nan_to_num(self.headroom_w[:, agitation], nan=np.inf).min(axis=-1)
         return int(np.argmin(least)) if np.isfinite(least).any() else None
 
 
 def tipping_at(plan: Plan, choice: Choice, catalogue: Catalogue, time_s: float) -> TippingAt:
     """The balance curves of one candidate at an instant. Raises InputError for one at which no box is shut."""
-    fan, timeline, night = alone(plan, choice, catalogue)
-    way = lay(fan, timeline, night)
+    grid, timeline, night = alone(plan, choice, catalogue)
+    way = build_cases(grid, timeline, night)
     node = round((time_s - float(timeline.start_s[0])) / GRID_S)
     if not 0 <= node < way.time_s.shape[0]:
         remedy = "Choose an instant between closing and opening"
         raise InputError([Fault("at", "", "no box is shut then", remedy)])
-    moment = moments_of(fan, timeline, way, np.array([node]))
-    grid = core_grid()
-    curve = balance_curve(moment, grid)
-    fine, coarse = tipping_points(moment, grid), tipping(moment, core_grid(spacing_k=HALVING_SPACING_K))
-    shape = (1, len(fan.tempers), timeline.groups)
+    moment = frozen_states(grid, timeline, way, np.array([node]))
+    core_c = core_grid()
+    curve = balance_curve(moment, core_c)
+    fine, coarse = tipping_points(moment, core_c), tipping(moment, core_grid(spacing_k=HALVING_SPACING_K))
+    shape = (1, len(grid.agitations), timeline.groups)
 
     def own(values: Floats) -> Floats:
         first: Floats = _own_probe(values, *shape)[0]
         return first
 
     found = Tipping(*(own(values) for values in (*fine, coarse.headroom_k)))
-    along, _ = vehicle(plan, timeline, np.array([[time_s]]))
+    along, _ = vehicle_track(plan, timeline, np.array([[time_s]]))
     return TippingAt(
         choice=choice,
         time_s=float(timeline.start_s[0]) + node * GRID_S,
         km=float(along.km[0, 0]),
         groups=tuple(group.label for group in plan.trip.groups),
-        core_c=grid,
+        core_c=core_c,
         made_w=np.stack([own(row) for row in curve.made_w]),
         lost_w=np.stack([own(row) for row in curve.lost_w]),
         now_c=own(moment.state.core_c),
-        points=found,
+        equilibria=found,
     )
 
 
-def tipping_points(moment: Moment, grid: Floats) -> tuple[Floats, Floats, Floats]:
+def tipping_points(moment: FrozenState, core_c: Floats) -> tuple[Floats, Floats, Floats]:
     """Stable and unstable point and headroom in watts of the probed cases, each (case,)."""
-    curve, lives = balance_curve(moment, grid), liveable_c(moment)
-    return *points(curve, lives), headroom_w(curve, lives)
+    curve, lives = balance_curve(moment, core_c), liveable_c(moment)
+    return *equilibria(curve, lives), headroom_w(curve, lives)
 
 
 def headroom_along(
@@ -128,59 +128,59 @@ def headroom_along(
     should_stop: Stop | None = None,
 ) -> HeadroomAlong:
     """Balance points and headroom in watts from the first closing to the last opening."""
-    fan, timeline, night = alone(plan, choice, catalogue)
-    way = lay(fan, timeline, night)
+    grid, timeline, night = alone(plan, choice, catalogue)
+    way = build_cases(grid, timeline, night)
     nodes = np.arange(0, way.time_s.shape[0], max(1, round(spacing_s / GRID_S)))
-    grid = core_grid(spacing_k=ALONG_SPACING_K)
-    size = max(1, BATCH_CASES // (grid.size * way.cases.track.size * timeline.groups))
+    core_c = core_grid(spacing_k=ALONG_SPACING_K)
+    size = max(1, BATCH_CASES // (core_c.size * way.cases.track.size * timeline.groups))
     parts: list[tuple[Floats, ...]] = []
     for first in range(0, nodes.size, size):
         if should_stop and should_stop():
             raise Cancelled
         batch = nodes[first : first + size]
-        found = tipping_points(moments_of(fan, timeline, way, batch), grid)
+        found = tipping_points(frozen_states(grid, timeline, way, batch), core_c)
         parts.append(
-            tuple(_own_probe(values, batch.size, len(fan.tempers), timeline.groups) for values in found)
+            tuple(_own_probe(values, batch.size, len(grid.agitations), timeline.groups) for values in found)
         )
         if on_progress:
             on_progress(min(1.0, (first + size) / nodes.size))
     time_s = np.asarray(timeline.start_s[0] + nodes * GRID_S, dtype=np.float64)
     stable, unstable, watts = (np.concatenate(column) for column in zip(*parts, strict=True))
-    along, _ = vehicle(plan, timeline, time_s[:, None])
+    along, _ = vehicle_track(plan, timeline, time_s[:, None])
     return HeadroomAlong(time_s, along.km[:, 0], stable, unstable, watts)
 
 
-def _own_probe(values: Floats, moments: int, tempers: int, groups: int) -> Floats:
-    """What each group's own probe says, (moment, temper, group), from cases (moment, probe, temper, group)."""
-    table = values.reshape(moments, groups, tempers, groups)
+def _own_probe(values: Floats, moments: int, agitations: int, groups: int) -> Floats:
+    """What each group's own probe says, (moment, agitation, group), from cases (moment, probe, agitation, group)."""
+    table = values.reshape(moments, groups, agitations, groups)
     return np.stack([table[:, g, :, g] for g in range(groups)], axis=-1)
 
 
-def moments_of(fan: Fan, timeline: Timeline, way: Layout, nodes: Ints) -> Moment:
-    """Moments of a candidate as one batch; cases on the axes (moment, probe, temper, group).
+def frozen_states(grid: CaseGrid, timeline: Timeline, way: Batch, nodes: Ints) -> FrozenState:
+    """Moments of a candidate as one batch; cases on the axes (moment, probe, agitation, group).
 
     One probe for each group, the others standing as they are: boxes that share a vehicle warm each other.
     """
     n_group, n_case = timeline.groups, way.cases.track.size
-    memory = memories(way.cases, way.where, way.env, way.parameters, nodes).state
-    settled = replace(way.where, since_jolt_s=np.full_like(way.where.since_jolt_s, SETTLED_S))
+    checkpoint = checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, nodes).state
+    settled = replace(way.vehicle, since_jolt_s=np.full_like(way.vehicle.since_jolt_s, SETTLED_S))
     steps = [
-        next(prepare(way.cases, settled, way.env, slice(node, node + 1), way.parameters).rows())
+        next(prepare(way.cases, settled, way.local_air, slice(node, node + 1), way.parameters).rows())
         for node in np.minimum(nodes, way.time_s.shape[0] - 1).tolist()
     ]
     group = np.arange(n_case) % n_group
     probe, case = (axis.ravel() for axis in np.indices((n_group, n_case)))
-    shut = way.where.closed[nodes][:, way.cases.track]
-    air_held = _conditioned(fan, way, nodes)
+    shut = way.vehicle.closed[nodes][:, way.cases.track]
+    air_held = _conditioned(grid, way, nodes)
 
     def spread(rows: np.ndarray) -> np.ndarray:
         return np.broadcast_to(rows, (nodes.size, n_case))[:, case].ravel()
 
-    state = State(*(spread(values) for values in memory))
+    state = State(*(spread(values) for values in checkpoint))
     parameters = Parameters(**{name: spread(v) if v.ndim else v for name, v in vars(way.parameters).items()})
-    return Moment(
+    return FrozenState(
         state=state,
-        step=Step(*(spread(np.array(column)) for column in zip(*steps, strict=True))),
+        forcing=Forcing(*(spread(np.array(column)) for column in zip(*steps, strict=True))),
         alive=np.ones_like(state.core_c),
         boxes=Boxes(**{name: spread(values) for name, values in vars(way.cases.boxes).items()}),
         enclosure=_enclosures(way, nodes.size, n_group),
@@ -190,7 +190,7 @@ def moments_of(fan: Fan, timeline: Timeline, way: Layout, nodes: Ints) -> Moment
     )
 
 
-def _enclosures(way: Layout, moments: int, probes: int) -> Ints | None:
+def _enclosures(way: Batch, moments: int, probes: int) -> Ints | None:
     """Enclosures of every (moment, probe) of their own."""
     enclosure = way.cases.enclosure
     if enclosure is None:
@@ -199,10 +199,10 @@ def _enclosures(way: Layout, moments: int, probes: int) -> Ints | None:
     return np.asarray((np.arange(moments * probes)[:, None] * size + enclosure).ravel())
 
 
-def _conditioned(fan: Fan, way: Layout, nodes: Ints) -> Bools:
+def _conditioned(grid: CaseGrid, way: Batch, nodes: Ints) -> Bools:
     """Whether air conditioning holds the air of each case, (node, case)."""
     cases = way.cases
-    place_of = fan.place_of[0][cases.track % fan.place_of.shape[1]]
-    holds = np.isfinite([place.set_point_c for place in fan.places])[place_of]
-    running = way.where.engine_on[nodes][:, cases.track] & way.where.on_board[nodes][:, cases.track]
+    place_of = grid.place_of[0][cases.track % grid.place_of.shape[1]]
+    holds = np.isfinite([place.set_point_c for place in grid.places])[place_of]
+    running = way.vehicle.engine_on[nodes][:, cases.track] & way.vehicle.on_board[nodes][:, cases.track]
     return np.asarray(running & holds)

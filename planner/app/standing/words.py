@@ -9,8 +9,8 @@ import numpy as np
 
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
-from planner.app.common.wording import Said, clock_text, duration_text, numbers
-from planner.app.plan.results import CENTRAL, LEVELS, TEMPERS, Plan
+from planner.app.common.wording import JSON_AGITATIONS, Said, clock_text, duration_text, numbers
+from planner.app.plan.results import AGITATIONS, LEVELS, TYPICAL, Plan
 from planner.app.plan.words import choice_text
 from planner.app.standing.delays import Delayed
 from planner.app.standing.reserve import CAUSES, Reserve
@@ -43,7 +43,7 @@ def reserve_words(
         _reserve_headline(plan, found, units),
         (
             (
-                "Along the road (minutes; in brackets with disturbed bees)",
+                "Along the road (minutes; in brackets with agitated bees)",
                 tuple(_reserve_rows(plan, found, units)),
             ),
             ("If it happens", tuple(_delay_line(each, units) for each in delays)),
@@ -64,35 +64,35 @@ def reserve_words(
 
 def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
     where = choice_text(plan, found.choice)
-    usual, disturbed = found.worst(0, CENTRAL_TEMPER), found.worst(0, DISTURBED)
+    usual, agitated = found.worst(0, TYPICAL_LEVEL), found.worst(0, DISTURBED)
     if np.isnan(found.shortest_s()).all():
         return f"Cannot say for {where}: the weather is not known."
-    if disturbed is None:
-        return f"{where}: wherever it stops, even disturbed bees have more than {_span(found.horizon_s)}."
+    if agitated is None:
+        return f"{where}: wherever it stops, even agitated bees have more than {_span(found.horizon_s)}."
     if usual is None:
         usual_text = f"more than {_span(found.horizon_s)}"
-        spot = disturbed
+        spot = agitated
     else:
-        usual_text, spot = _span(float(found.shortest_s(0, CENTRAL_TEMPER)[usual])), usual
-    least = float(found.shortest_s(0, DISTURBED)[disturbed])
-    group = found.groups[found.first_group(spot, 0, CENTRAL_TEMPER if usual is not None else DISTURBED)]
+        usual_text, spot = _span(float(found.shortest_s(0, TYPICAL_LEVEL)[usual])), usual
+    least = float(found.shortest_s(0, DISTURBED)[agitated])
+    group = found.groups[found.first_group(spot, 0, TYPICAL_LEVEL if usual is not None else DISTURBED)]
     return (
         f"{where}: the worst spot to stand is {spot_text(plan, found, spot, units)}: {usual_text} to the action level, "
-        f"{_span(least)} with disturbed bees ({group} first)."
+        f"{_span(least)} with agitated bees ({group} first)."
     )
 
 
-CENTRAL_TEMPER = 0
+TYPICAL_LEVEL = 0
 
 
 def spot_text(plan: Plan, found: Reserve, moment: int, units: UnitSystem = METRIC) -> str:
     """Where and when a moment is, e.g. ``km 87, between Wendle and Cold Ash, Saturday 09:45``."""
-    km = plan.road.km[list(plan.road.call_vertex)]
-    names = [site.name for site in plan.trip.calls]
+    km = plan.road.km[list(plan.road.waypoint_vertex)]
+    names = [site.name for site in plan.trip.waypoints]
     after = int(np.searchsorted(km, found.km[moment] - 1e-6))
     here = min(after, len(names) - 1)
-    at_call = abs(km[here] - found.km[moment]) < 0.2
-    between = f"at {names[here]}" if at_call else f"between {names[here - 1]} and {names[here]}"
+    at_waypoint = abs(km[here] - found.km[moment]) < 0.2
+    between = f"at {names[here]}" if at_waypoint else f"between {names[here - 1]} and {names[here]}"
     when = clock_text(float(found.time_s[moment]), plan.trip.origin.zone)
     return f"{between}, {units.distance_text(float(found.km[moment]))}, {when}"
 
@@ -106,7 +106,7 @@ def _reserve_rows(plan: Plan, found: Reserve, units: UnitSystem) -> list[str]:
             clock_text(float(found.time_s[m]), plan.trip.origin.zone).split()[-1],
             units.distance_text(float(found.km[m])).split()[0],
             *(
-                f"{_minutes(found, m, v, CENTRAL_TEMPER)} ({_minutes(found, m, v, DISTURBED)})"
+                f"{_minutes(found, m, v, TYPICAL_LEVEL)} ({_minutes(found, m, v, DISTURBED)})"
                 for v in range(len(found.variants))
             ),
         ]
@@ -117,12 +117,12 @@ def _reserve_rows(plan: Plan, found: Reserve, units: UnitSystem) -> list[str]:
 
 
 def _notable(found: Reserve) -> set[int]:
-    worst = (found.worst(0, temper) for temper in (CENTRAL_TEMPER, DISTURBED))
+    worst = (found.worst(0, agitation) for agitation in (TYPICAL_LEVEL, DISTURBED))
     return {moment for moment in worst if moment is not None}
 
 
-def _minutes(found: Reserve, moment: int, variant: int, temper: int) -> str:
-    seconds = float(found.shortest_s(variant, temper)[moment])
+def _minutes(found: Reserve, moment: int, variant: int, agitation: int) -> str:
+    seconds = float(found.shortest_s(variant, agitation)[moment])
     if np.isnan(seconds):
         return "?"
     return f">{found.horizon_s / 60:.0f}" if np.isinf(seconds) else f"{np.floor(seconds / 60.0):.0f}"
@@ -135,13 +135,13 @@ def _span(seconds: float) -> str:
 
 
 def _delay_line(each: Delayed, units: UnitSystem) -> str:
-    calm, central, disturbed = (units.temp_text(t, 1, unit=False) for t in each.peak_c)
-    before = units.temp_text(each.peak_before_c[CENTRAL])
+    calm, typical, agitated = (units.temp_text(t, 1, unit=False) for t in each.peak_c)
+    before = units.temp_text(each.peak_before_c[TYPICAL])
     return (
         f"{each.delay.kind.title}, {duration_text(each.delay.lasts_s)} at "
-        f"{units.distance_text(each.delay.at_km)}: peak {central} ({calm}-{disturbed}) {units.temp_unit} "
+        f"{units.distance_text(each.delay.at_km)}: peak {typical} ({calm}-{agitated}) {units.temp_unit} "
         f"instead of {before}, {LEVELS[each.level]} instead of {LEVELS[each.level_before]}; "
-        f"with disturbed bees {LEVELS[each.level_disturbed]}."
+        f"with agitated bees {LEVELS[each.level_agitated]}."
     )
 
 
@@ -152,9 +152,12 @@ def reserve_document(plan: Plan, found: Reserve, delays: Sequence[Delayed] = ())
         "candidate": _candidate(plan, found.choice),
         "horizon_s": found.horizon_s,
         "variants": [variant.name for variant in found.variants],
-        "tempers": list(found.tempers),
+        "tempers": [JSON_AGITATIONS[name] for name in found.agitations],
         "groups": list(found.groups),
-        "worst": {temper: _moment(found, found.worst(0, i)) for i, temper in enumerate(found.tempers)},
+        "worst": {
+            JSON_AGITATIONS[name]: _moment(found, found.worst(0, i))
+            for i, name in enumerate(found.agitations)
+        },
         "moments": [
             {
                 **_where(found, m),
@@ -175,7 +178,7 @@ def reserve_document(plan: Plan, found: Reserve, delays: Sequence[Delayed] = ())
                 "peak_core_c": numbers(np.array(each.peak_c)),
                 "peak_core_before_c": numbers(np.array(each.peak_before_c)),
                 "level": LEVELS[each.level],
-                "level_disturbed": LEVELS[each.level_disturbed],
+                "level_disturbed": LEVELS[each.level_agitated],
                 "level_before": LEVELS[each.level_before],
             }
             for each in delays
@@ -208,14 +211,14 @@ def tipping_words(plan: Plan, at: TippingAt, along: HeadroomAlong | None, units:
     tight = at.tightest()
     return Said(
         f"{choice_text(plan, at.choice)}, {clock_text(at.time_s, plan.trip.origin.zone)}: "
-        + _tipping_line(at, CENTRAL, tight, units),
+        + _tipping_line(at, TYPICAL, tight, units),
         (
             (
                 "Every box at this moment",
                 tuple(
-                    f"{group}, {temper} bees: {_tipping_line(at, b, g, units)}"
+                    f"{group}, {agitation} bees: {_tipping_line(at, b, g, units)}"
                     for g, group in enumerate(at.groups)
-                    for b, temper in enumerate(TEMPERS)
+                    for b, agitation in enumerate(AGITATIONS)
                 ),
             ),
             ("Along the trip", tuple(_along_lines(plan, along))),
@@ -233,10 +236,10 @@ def tipping_words(plan: Plan, at: TippingAt, along: HeadroomAlong | None, units:
     )
 
 
-def _tipping_line(at: TippingAt, temper: int, group: int, units: UnitSystem) -> str:
-    found = at.points
-    stable, unstable = float(found.stable_c[temper, group]), float(found.unstable_c[temper, group])
-    watts, kelvin = float(found.headroom_w[temper, group]), float(found.headroom_k[temper, group])
+def _tipping_line(at: TippingAt, agitation: int, group: int, units: UnitSystem) -> str:
+    found = at.equilibria
+    stable, unstable = float(found.stable_c[agitation, group]), float(found.unstable_c[agitation, group])
+    watts, kelvin = float(found.headroom_w[agitation, group]), float(found.headroom_k[agitation, group])
     if np.isnan(watts):
         return "not shut then, or the weather is not known."
     if np.isnan(stable):
@@ -256,26 +259,28 @@ def _along_lines(plan: Plan, along: HeadroomAlong | None) -> list[str]:
     if along is None:
         return []
     lines = []
-    for b, temper in enumerate(TEMPERS):
+    for b, agitation in enumerate(AGITATIONS):
         moment = along.tightest(b)
         if moment is not None:
             watts = float(np.nanmin(along.headroom_w[moment, b]))
             when = clock_text(float(along.time_s[moment]), plan.trip.origin.zone)
-            lines.append(f"{temper} bees: least headroom {watts:.0f} W, {when}")
+            lines.append(f"{agitation} bees: least headroom {watts:.0f} W, {when}")
     return lines
 
 
 def tipping_document(plan: Plan, at: TippingAt, along: HeadroomAlong | None) -> dict[str, Any]:
-    """The tipping point for machines; axes (temper, group), curves (temp, temper, group)."""
-    points = {name: numbers(getattr(at.points, name)) for name in type(at.points).__dataclass_fields__}
+    """The tipping point for machines; axes (agitation, group), curves (temp, agitation, group)."""
+    equilibria = {
+        name: numbers(getattr(at.equilibria, name)) for name in type(at.equilibria).__dataclass_fields__
+    }
     document: dict[str, Any] = {
         "skepway_tipping": 1,
         "candidate": _candidate(plan, at.choice),
         "time": utc_text(at.time_s),
-        "tempers": list(TEMPERS),
+        "tempers": [JSON_AGITATIONS[name] for name in AGITATIONS],
         "groups": list(at.groups),
         "now_c": numbers(at.now_c),
-        **points,
+        **equilibria,
         "curve": {name: numbers(getattr(at, name)) for name in ("core_c", "made_w", "lost_w")},
     }
     if along is not None:

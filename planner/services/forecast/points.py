@@ -7,7 +7,7 @@ departs most, until none does: a pass or a valley floor thus gets a point of its
 between points is wrong by no more than about a third of a kelvin for height. Where this would make more points
 than a service takes at once, all three limits grow together.
 
-What it costs: halving all limits moves no central answer below 39 C by more than 0.2 K on the demo trips, under a
+What it costs: halving all limits moves no typical answer below 39 C by more than 0.2 K on the demo trips, under a
 front of 6 K across 80 km (``tests/services/test_weather_spacing.py``). Nearer to running away any small change of
 weather grows, and the bands of a plan are wider than that.
 """
@@ -51,9 +51,9 @@ class Points:
 def choose_points(road: Road, *, density: float = 1.0, most: int = 100) -> Points:
     """Points along ``road`` by the rule above; ``density`` 2 halves every limit, ``most`` caps their number."""
     limits = np.array([STRETCH_KM, STRETCH_S, HEIGHT_M]) / density
-    calls_km = road.km[list(road.call_vertex)]
-    most = max(most, len(calls_km))
-    while (km := _cut(road, calls_km, limits)).size > most:
+    waypoints_km = road.km[list(road.waypoint_vertex)]
+    most = max(most, len(waypoints_km))
+    while (km := _cut(road, waypoints_km, limits)).size > most:
         limits = limits * 1.25
     return points_at(road, km)
 
@@ -78,9 +78,9 @@ def _height(road: Road, km: Floats) -> Floats:
     return np.interp(km, road.km[known], road.elevation_m[known])
 
 
-def _cut(road: Road, calls_km: Floats, limits: Floats) -> Floats:
-    found = [float(calls_km[0])]
-    for start, end in pairwise(calls_km):
+def _cut(road: Road, waypoints_km: Floats, limits: Floats) -> Floats:
+    found = [float(waypoints_km[0])]
+    for start, end in pairwise(waypoints_km):
         for left, right in _equal_stretches(road, float(start), float(end), limits):
             found += [*_by_height(road, left, right, float(limits[2])), right]
     return _apart(np.array(found))

@@ -68,7 +68,7 @@ def _with_winding(legs: list[Leg], asking: Asking) -> Road:
         time_error_share=TIME_ERROR_SHARE,
     )
     longer: list[Floats] = [np.zeros(1)]
-    for first, last in pairwise(road.call_vertex):
+    for first, last in pairwise(road.waypoint_vertex):
         steps = np.diff(road.km[first : last + 1])
         longer.append(steps * winding(float(steps.sum())))
     return replace(road, km=np.cumsum(np.concatenate(longer)), estimated=True)

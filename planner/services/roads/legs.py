@@ -51,12 +51,12 @@ def road_from_legs(
         elevation_m=np.full(lat.shape, np.nan),
         km=np.cumsum(km),
         drive_s=np.cumsum(drive_s),
-        call_vertex=(0, *(int(end) for end in ends)),
+        waypoint_vertex=(0, *(int(end) for end in ends)),
         source=source,
         time_error_share=time_error_share,
         attribution=attribution,
     )
-    _check_calls(road, asking)
+    _check_waypoints(road, asking)
     return road
 
 
@@ -125,8 +125,8 @@ def _check(leg: Leg) -> None:
         raise UnreadableError(f"shape ({shape_km:.1f} km) and length ({leg.length_km:.1f} km) do not fit")
 
 
-def _check_calls(road: Road, asking: Asking) -> None:
-    for site, vertex in zip(asking.sites, road.call_vertex, strict=True):
+def _check_waypoints(road: Road, asking: Asking) -> None:
+    for site, vertex in zip(asking.sites, road.waypoint_vertex, strict=True):
         off_km = great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
         if off_km > FARTHEST_KM:
             raise UnreadableError(f"the nearest road found for {site.name} is {float(off_km):.0f} km away")

@@ -88,7 +88,7 @@ def road_along(track: Track, sites: Sequence[Site] = (), vehicle: RoadVehicle = 
         elevation_m=track.elevation_m,
         km=km,
         drive_s=drive_s,
-        call_vertex=_calls(track, sites),
+        waypoint_vertex=_calls(track, sites),
         source=source,
         estimated=recorded_s is None,
         time_error_share=error,

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 from planner.app.plan.results import Choice
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
-from planner.ui.work.inquiry import Inquiry, Subject
+from planner.ui.work.background_query import BackgroundQuery, Subject
 
 if TYPE_CHECKING:
     from planner.ui.work.session import Session
@@ -28,7 +28,7 @@ class Page(QWidget):
         self.session, self.units = session, session.units
         self.cursor_s = float("nan")
         self.subject: Subject | None = None
-        self._panels: list[tuple[Panel, tuple[Inquiry, ...]]] = []
+        self._panels: list[tuple[Panel, tuple[BackgroundQuery, ...]]] = []
         self._dimmed, self._dim_words = False, ""
 
     # -- what the book says ----------------------------------------------------------------------
@@ -37,8 +37,8 @@ class Page(QWidget):
         """Look at another candidate, or at none."""
         self.subject = subject
         if subject is None:
-            for inquiry in self.inquiries():
-                inquiry.forget()
+            for query in self.inquiries():
+                query.forget()
         else:
             self.ask()
         self.show_answers()
@@ -59,8 +59,8 @@ class Page(QWidget):
         self.cursor_s = time_s
 
     def stop(self) -> None:
-        for inquiry in self.inquiries():
-            inquiry.stop()
+        for query in self.inquiries():
+            query.stop()
 
     # -- what a page says ------------------------------------------------------------------------
 
@@ -70,16 +70,16 @@ class Page(QWidget):
     def show_answers(self) -> None:
         """Show what is known."""
 
-    def inquiries(self) -> tuple[Inquiry, ...]:
-        return tuple(dict.fromkeys(inquiry for _, rests_on in self._panels for inquiry in rests_on))
+    def inquiries(self) -> tuple[BackgroundQuery, ...]:
+        return tuple(dict.fromkeys(query for _, rests_on in self._panels for query in rests_on))
 
-    def hang(self, title: str, guidance: str, body: QWidget, *rests_on: Inquiry) -> Panel:
+    def hang(self, title: str, guidance: str, body: QWidget, *rests_on: BackgroundQuery) -> Panel:
         """A panel that is filled and dimmed with the answers it rests on."""
         panel = Panel(s.say(title), s.say(guidance), body)
         panel.plain_guidance = s.say(guidance)
         self._panels.append((panel, rests_on))
-        for inquiry in rests_on:
-            inquiry.changed.connect(self.settle_panels)
+        for query in rests_on:
+            query.changed.connect(self.settle_panels)
         return panel
 
     def settle_panels(self) -> None:
@@ -87,12 +87,12 @@ class Page(QWidget):
         for panel, rests_on in self._panels:
             if not rests_on:
                 continue
-            known = all(inquiry.answer is not None for inquiry in rests_on)
-            trouble = next((str(inquiry.trouble) for inquiry in rests_on if inquiry.trouble), "")
-            waiting = self.subject is not None and any(inquiry.working for inquiry in rests_on)
+            known = all(query.answer is not None for query in rests_on)
+            trouble = next((str(query.trouble) for query in rests_on if query.trouble), "")
+            waiting = self.subject is not None and any(query.working for query in rests_on)
             panel.set_guidance(trouble or (s.say(s.ANSWER_WORKING) if waiting else panel.plain_guidance))
             panel.set_filled(known and not trouble)
-            stale = any(inquiry.stale for inquiry in rests_on)
+            stale = any(query.stale for query in rests_on)
             panel.set_stale(self._dimmed or stale, self._dim_words if self._dimmed else s.say(s.STALE))
 
 
@@ -148,7 +148,9 @@ class Book(QWidget):
             page: Page = getattr(import_module(room), name)(self.session)
             page.cursor_moved.connect(self.cursor_moved)
             page.wished.connect(
-                lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
+                lambda draft_edits: self.prefer(
+                    draft_edits.departure_s, draft_edits.place, at_once=not draft_edits.edits
+                )
             )
             self.made[number] = page
             blank = self.stack.widget(number)

@@ -23,7 +23,7 @@ from planner.ui.pages.book import Page
 from planner.ui.plan.curve_view import LEFT_PX, ClockAxis, TempAxis
 from planner.ui.trip.document import Document
 from planner.ui.trip.fields import ChoiceField, MomentField, TextField, place_faults
-from planner.ui.work.inquiry import Going, Inquiry, Subject
+from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ class FitPage(Page):
 
     def __init__(self, session) -> None:
         super().__init__(session)
-        self.fit = Inquiry(session.runner, "fit", ask_fit)
+        self.fit = BackgroundQuery(session.runner, "fit", ask_fit)
         self.document = Document(self)
         self._kept: Path | None = None
         self._filled_for: object = None

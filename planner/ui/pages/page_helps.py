@@ -15,7 +15,7 @@ from planner.ui.look import theme
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.trip.document import MISSING
-from planner.ui.work.inquiry import SEED, Going, Inquiry, Subject
+from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
 from planner.units import METRIC
 
@@ -53,8 +53,8 @@ class HelpsPage(Page):
 
     def __init__(self, session) -> None:
         super().__init__(session)
-        self.helps = Inquiry(session.runner, "helps", ask_helps)
-        self.water = Inquiry(session.runner, "water", ask_water)
+        self.helps = BackgroundQuery(session.runner, "helps", ask_helps)
+        self.water = BackgroundQuery(session.runner, "water", ask_water)
         self.list = GainList()
         self.lead = ShortText("", 2, bold=True)
         self.set_words, self.water_words = p.Sentences(s.say(s.HELPS_SET)), p.Sentences(s.say(s.HELPS_WATER))
@@ -77,8 +77,8 @@ class HelpsPage(Page):
         self.water_panel.head.addWidget(Going(self.water))
         right = p.split(Qt.Orientation.Vertical, (self.set_panel, 42), (self.water_panel, 58))
         p.fill(self, p.split(Qt.Orientation.Horizontal, (self.list_panel, 66), (right, 34)))
-        for inquiry in (self.helps, self.water):
-            inquiry.answered.connect(lambda _: self.show_answers())
+        for query in (self.helps, self.water):
+            query.answered.connect(lambda _: self.show_answers())
         self.list.wanted.connect(lambda change: self.apply((change,), change.title))
 
     def ask(self) -> None:
@@ -120,23 +120,23 @@ class HelpsPage(Page):
 
     def apply(self, changes: tuple[Change, ...], words: str) -> None:
         """Write changes into the draft as one step of undo, then look at the changed candidate."""
-        wish = self._wish(changes)
-        if wish is None or self.helps.stale:
+        draft_edits = self._wish(changes)
+        if draft_edits is None or self.helps.stale:
             return
         document = self.session.document
-        self.wished.emit(wish)
-        if not wish.edits:
+        self.wished.emit(draft_edits)
+        if not draft_edits.edits:
             return
         document.stack.beginMacro(words)
-        for edit in wish.edits:
+        for edit in draft_edits.edits:
             document.edit(edit.spot, MISSING if edit.value is None else edit.value, words)
         document.stack.endMacro()
 
     def _wish(self, changes: tuple[Change, ...]):
-        from planner.app.advice.apply import wish
+        from planner.app.advice.apply import draft_edits
 
         found = self.helps.answer or self.water.answer
-        return wish(found.plan, found.choice, changes, self.session.catalogue)
+        return draft_edits(found.plan, found.choice, changes, self.session.catalogue)
 
     def _possible(self, changes: tuple[Change, ...]) -> bool:
         return self._wish(changes) is not None
@@ -246,7 +246,7 @@ class GainBar(QWidget):
 
 
 class NoHarmBar(QWidget):
-    """In how many of a hundred worlds no harm comes: before, after, and the step between."""
+    """In how many of a hundred samples no harm comes: before, after, and the step between."""
 
     def __init__(self, before: Share, gain: Gain) -> None:
         super().__init__()

@@ -17,7 +17,7 @@ from planner.ui.look.icons import Choices
 from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
 from planner.ui.pages.season_view import SeasonView
-from planner.ui.work.inquiry import Going, Inquiry, Subject
+from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ class SeasonPage(Page):
 
     def __init__(self, session) -> None:
         super().__init__(session)
-        self.season = Inquiry(session.runner, "season", ask_season)
+        self.season = BackgroundQuery(session.runner, "season", ask_season)
         self.path: Path | None = None
         self._asked: Subject | None = None
         self.chart = SeasonView()
@@ -72,19 +72,19 @@ class SeasonPage(Page):
         self.place.setMinimumContentsLength(18)
         self.place.setAccessibleName(s.say(s.SEASON_PLACE))
         self.place.activated.connect(lambda _: self.start())
-        self.disturbed = QToolButton()
-        self.disturbed.setCheckable(True)
-        self.disturbed.setText(s.say(s.SEASON_DISTURBED))
-        self.disturbed.setToolTip(s.say(s.SEASON_DISTURBED_HINT))
-        self.disturbed.toggled.connect(self.chart.set_disturbed)
-        self.disturbed.toggled.connect(lambda _: self._tell_cell())
+        self.agitated = QToolButton()
+        self.agitated.setCheckable(True)
+        self.agitated.setText(s.say(s.SEASON_DISTURBED))
+        self.agitated.setToolTip(s.say(s.SEASON_DISTURBED_HINT))
+        self.agitated.toggled.connect(self.chart.set_agitated)
+        self.agitated.toggled.connect(lambda _: self._tell_cell())
         self.go = QPushButton(s.say(s.SEASON_GO))
         self.go.clicked.connect(lambda _=False: self.start())
         body = p.under(self.lead, self.chart, self.cell)
         body.layout().setStretch(1, 1)
         body.layout().setStretch(2, 0)
         self.panel = self.hang(s.SEASON_TITLE, s.SEASON_GUIDE, body, self.season)
-        for part in (Going(self.season), self.disturbed, self.place, self.choose, self.go):
+        for part in (Going(self.season), self.agitated, self.place, self.choose, self.go):
             self.panel.head.addWidget(part)
         p.fill(self, self.panel)
         self.season.answered.connect(lambda _: self.show_answers())
@@ -145,7 +145,7 @@ class SeasonPage(Page):
         ready = self.path is not None and self.subject is not None
         self.go.setVisible(ready and not self.season.working and not self.season.stopped)
         self.place.setVisible(ready)
-        self.disturbed.setVisible(self.season.answer is not None)
+        self.agitated.setVisible(self.season.answer is not None)
 
     def show_answers(self) -> None:
         found = self.season.answer

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QPainter, QPen
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QSpinBox, QWidget
 
-from planner.app.plan.results import CENTRAL, LEVELS
+from planner.app.plan.results import LEVELS, TYPICAL
 from planner.errors import InputError
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
@@ -20,7 +20,7 @@ from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.pages.reserve_view import ReserveView, SpotView
 from planner.ui.pages.tipping_view import TippingView
-from planner.ui.work.inquiry import Going, Inquiry, Subject
+from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
 from planner.units import METRIC
 
@@ -83,9 +83,9 @@ class StandPage(Page):
     def __init__(self, session) -> None:
         super().__init__(session)
         runner = session.runner
-        self.reserve = Inquiry(runner, "reserve", ask_reserve)
-        self.tipping = Inquiry(runner, "tipping", ask_tipping)
-        self.delay = Inquiry(runner, "delay", ask_delay)
+        self.reserve = BackgroundQuery(runner, "reserve", ask_reserve)
+        self.tipping = BackgroundQuery(runner, "tipping", ask_tipping)
+        self.delay = BackgroundQuery(runner, "delay", ask_delay)
         self.strip, self.spot, self.balance = ReserveView(self.units), SpotView(), TippingView(self.units)
         self.lead, self.tips = ShortText("", 3, bold=True), ShortText("", 3)
         self.form = DelayForm(self.units)
@@ -119,7 +119,7 @@ class StandPage(Page):
         self.form.changed.connect(self._ask_delay)
         self._placed = False
 
-    def inquiries(self) -> tuple[Inquiry, ...]:
+    def inquiries(self) -> tuple[BackgroundQuery, ...]:
         return (*super().inquiries(), self.delay)
 
     # -- asking ----------------------------------------------------------------------------------
@@ -162,7 +162,7 @@ class StandPage(Page):
         subject = self.subject
         if subject is None or self._dimmed:
             return
-        kind, at_km, lasts_s = self.form.wish()
+        kind, at_km, lasts_s = self.form.draft_edits()
         key = (id(subject.plan), subject.choice, kind, at_km, lasts_s)
         self.delay.put(key, WithDelay(subject, kind, at_km, lasts_s))
 
@@ -214,14 +214,14 @@ class StandPage(Page):
         self.effect.setEnabled(not self.delay.stale and not self.delay.working)
         self.peaks.show_delayed(found, self.units, pale=not self.effect.isEnabled())
         text, lines = self.units.temp_text, []
-        calm, central, disturbed = found.peak_c
+        calm, typical, agitated = found.peak_c
         lines.append(
             s.say(
                 s.STAND_PEAK,
-                after=text(central),
+                after=text(typical),
                 low=text(calm, unit=False),
-                high=text(disturbed, unit=False),
-                before=text(found.peak_before_c[CENTRAL]),
+                high=text(agitated, unit=False),
+                before=text(found.peak_before_c[TYPICAL]),
             )
         )
         step = self.units.step_text
@@ -231,14 +231,14 @@ class StandPage(Page):
                 s.STAND_LEVEL,
                 after=LEVELS[found.level],
                 before=LEVELS[found.level_before],
-                disturbed=LEVELS[found.level_disturbed],
+                agitated=LEVELS[found.level_agitated],
             )
         )
         self.effect.show_parts((("", lines),))
 
 
 class PeakView(QWidget):
-    """The hottest box's peak without and with the delay: from calm to disturbed bees, the middle marked."""
+    """The hottest box's peak without and with the delay: from calm to agitated bees, the middle marked."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -333,7 +333,7 @@ class DelayForm(QWidget):
         self._km = 0.0
         self.set_units(units)
 
-    def wish(self) -> tuple[str, float, float]:
+    def draft_edits(self) -> tuple[str, float, float]:
         """Kind, kilometre and seconds asked for."""
         return self.kind.currentData(), self._km, self.minutes.value() * 60.0
 

@@ -1,4 +1,4 @@
-"""How sure: every candidate in the same drawn worlds, the chosen one's five chances, duels and whence the doubt."""
+"""How sure: every candidate in the same samples, the chosen one's five chances, duels and whence the uncertainty."""
 
 from __future__ import annotations
 
@@ -19,32 +19,32 @@ from planner.ui.look import paint as p
 from planner.ui.look import strings as s
 from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
-from planner.ui.work.inquiry import SEED, Going, Inquiry, Subject
+from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
 from planner.units import METRIC
 
 if TYPE_CHECKING:
     from planner.app.chance.race import Chances
-    from planner.app.chance.sensitivity import Doubt
-    from planner.ui.work.supply import Supply
+    from planner.app.chance.sensitivity import VarianceShares
+    from planner.ui.work.data_source import DataSource
 
 
 @dataclass(frozen=True, eq=False)
 class Worlds:
-    """A plan to be tried in drawn worlds; ``supply`` fetches the ensemble's members where they are wanted."""
+    """A plan to be tried in samples; ``supply`` fetches the ensemble's members where they are wanted."""
 
     subject: Subject
-    supply: Supply | None
+    data_source: DataSource | None
 
 
 def ask_chances(asked: Worlds, watch: Watch) -> Iterator[Chances]:
-    """Draw the worlds, sharper from round to round."""
+    """Draw the samples, sharper from round to round."""
     from concurrent.futures import ThreadPoolExecutor
 
     from planner.app.chance.race import chances
 
     subject, generator = asked.subject, np.random.default_rng(SEED)
-    members = asked.supply.members(subject.plan, watch.should_stop) if asked.supply else ()
+    members = asked.data_source.members(subject.plan, watch.should_stop) if asked.data_source else ()
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         yield from chances(
             subject.plan,
@@ -57,22 +57,22 @@ def ask_chances(asked: Worlds, watch: Watch) -> Iterator[Chances]:
         )
 
 
-def ask_doubt(subject: Subject, _: Watch) -> Doubt:
-    """Whence the doubt about the chosen candidate comes."""
-    from planner.app.chance.sensitivity import doubt
+def ask_sensitivity(subject: Subject, _: Watch) -> VarianceShares:
+    """Whence the uncertainty about the chosen candidate comes."""
+    from planner.app.chance.sensitivity import sensitivity
 
-    return doubt(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
+    return sensitivity(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
 
 
 class SurePage(Page):
-    """Four panels: candidates, the chosen one's chances, what beats what, whence the doubt."""
+    """Four panels: candidates, the chosen one's chances, what beats what, whence the uncertainty."""
 
     def __init__(self, session) -> None:
         super().__init__(session)
         runner = session.runner
-        self.chances = Inquiry(runner, "chances", ask_chances)
-        self.doubt = Inquiry(runner, "doubt", ask_doubt)
-        self.rank, self.five, self.share = RankView(), FiveView(), DoubtView()
+        self.chances = BackgroundQuery(runner, "chances", ask_chances)
+        self.sensitivity = BackgroundQuery(runner, "doubt", ask_sensitivity)
+        self.rank, self.five, self.share = RankView(), FiveView(), SensitivityView()
         self.verdict = ShortText("", 4, bold=True)
         self.words = p.Sentences(s.say(s.SURE_DUELS))
         self.rank_panel = self.hang(s.SURE_RANK, s.SURE_RANK_GUIDE, self.rank, self.chances)
@@ -80,7 +80,7 @@ class SurePage(Page):
             s.SURE_FIVE, s.SURE_FIVE_GUIDE, p.under(self.verdict, self.five), self.chances
         )
         self.words_panel = self.hang(s.SURE_DUELS, s.SURE_DUELS_GUIDE, self.words, self.chances)
-        self.share_panel = self.hang(s.SURE_DOUBT, s.SURE_DOUBT_GUIDE, self.share, self.doubt)
+        self.share_panel = self.hang(s.SURE_DOUBT, s.SURE_DOUBT_GUIDE, self.share, self.sensitivity)
         self.going = Going(self.chances)
         self.rank_panel.head.addWidget(self.going)
         self.ensemble = QToolButton()
@@ -90,12 +90,12 @@ class SurePage(Page):
         self.ensemble.hide()
         self.ensemble.toggled.connect(lambda _: self.ask() if self.subject else None)
         self.rank_panel.head.addWidget(self.ensemble)
-        self.share_panel.head.addWidget(Going(self.doubt))
+        self.share_panel.head.addWidget(Going(self.sensitivity))
         upper = p.split(Qt.Orientation.Horizontal, (self.rank_panel, 62), (self.five_panel, 38))
         lower = p.split(Qt.Orientation.Horizontal, (self.words_panel, 62), (self.share_panel, 38))
         p.fill(self, p.split(Qt.Orientation.Vertical, (upper, 54), (lower, 46)))
-        for inquiry in (self.chances, self.doubt):
-            inquiry.answered.connect(lambda _: self.show_answers())
+        for query in (self.chances, self.sensitivity):
+            query.answered.connect(lambda _: self.show_answers())
         self.rank.chosen.connect(session.choose)
 
     def ask(self) -> None:
@@ -103,13 +103,15 @@ class SurePage(Page):
         forecast = plan.weather.kind == "forecast"
         self.ensemble.setVisible(forecast)
         wanted = forecast and self.ensemble.isChecked()
-        self.chances.put((id(plan), wanted), Worlds(self.subject, self.session.supply if wanted else None))
-        self.doubt.put((id(plan), choice), self.subject)
+        self.chances.put(
+            (id(plan), wanted), Worlds(self.subject, self.session.data_source if wanted else None)
+        )
+        self.sensitivity.put((id(plan), choice), self.subject)
 
     def show_answers(self) -> None:
         known, subject = self.chances.answer, self.subject
-        if self.doubt.answer is not None:
-            self.share.show_doubt(self.doubt.answer)
+        if self.sensitivity.answer is not None:
+            self.share.show_sensitivity(self.sensitivity.answer)
         if known is None or subject is None or known.plan is not subject.plan:
             return
         from planner.app.chance.words import how_sure
@@ -120,17 +122,17 @@ class SurePage(Page):
         self.verdict.setText(said.headline)
         self.words.show_parts(
             (
-                ("", said.duels or (s.say(s.SURE_ALONE),)),
+                ("", said.comparisons or (s.say(s.SURE_ALONE),)),
                 (s.say(s.SURE_SETTLE), said.settle),
                 (s.say(s.SURE_CHANCES), said.chances),
                 (s.say(s.SURE_METHOD), said.method),
             )
         )
-        self.rank_panel.note.setText(s.say(s.SURE_DRAWS, draws=known.sharpness, wanted=known.wanted))
+        self.rank_panel.note.setText(s.say(s.SURE_DRAWS, samples=known.sharpness, wanted=known.wanted))
 
 
 class RankView(QWidget):
-    """The best candidates, one a row: in how many of a hundred worlds no harm comes, and the peaks they reach."""
+    """The best candidates, one a row: in how many of a hundred samples no harm comes, and the peaks they reach."""
 
     chosen = Signal(object)
     ROW_PX = 22.0
@@ -247,7 +249,7 @@ class RankView(QWidget):
         self._name(paint, names.adjusted(6, y, 0, y), choice, ink, mine)
         share, middle = known.no_harm(choice), y + row_px / 2
         colour = theme.colour(look.accent if mine else look.ink_soft)
-        if share.draws:
+        if share.samples:
             left, right = (min(max(share.value + k * share.error, 0), 1) for k in (-1, 1))
             p.whisker(
                 paint, dots.left() + left * dots.width(), dots.left() + right * dots.width(), middle, colour
@@ -303,7 +305,7 @@ class RankView(QWidget):
 
 
 class FiveView(QWidget):
-    """The five verdicts of one candidate: in how many of a hundred worlds harm, and in how many only caution."""
+    """The five verdicts of one candidate: in how many of a hundred samples harm, and in how many only caution."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -318,7 +320,7 @@ class FiveView(QWidget):
             ", ".join(
                 s.say(s.SURE_FIVE_ROW, what=s.say(s.VERDICT_NAMES[v]), share=known.harm(choice, v).of_hundred)
                 for v in VERDICTS
-                if known.harm(choice, v).draws
+                if known.harm(choice, v).samples
             )
         )
         self.update()
@@ -341,7 +343,7 @@ class FiveView(QWidget):
                 self.known.caution_only(self.choice, verdict),
             )
             p.write(paint, QRectF(0, y, text_px - 8, row_px), s.say(s.VERDICT_NAMES[verdict]), look.ink)
-            if not share.draws:
+            if not share.samples:
                 continue
             whole = QRectF(lane.left(), y + row_px / 2 - 6, lane.width(), 12)
             p.bar(paint, whole, theme.colour(look.ink, 0.06))
@@ -365,22 +367,22 @@ class FiveView(QWidget):
             x += 15 + p.wide(said) + 18
 
 
-class DoubtView(QWidget):
-    """Shares of the doubt by subject, largest first, each with how surely it is known."""
+class SensitivityView(QWidget):
+    """Shares of the uncertainty by subject, largest first, each with how surely it is known."""
 
     MOST = 6
 
     def __init__(self) -> None:
         super().__init__()
-        self.found: Doubt | None = None
+        self.found: VarianceShares | None = None
         self.setMinimumSize(220, 100)
         self.setAccessibleName(s.say(s.SURE_DOUBT))
 
-    def show_doubt(self, found: Doubt) -> None:
-        from planner.app.chance.sensitivity import doubt_lines
+    def show_sensitivity(self, found: VarianceShares) -> None:
+        from planner.app.chance.sensitivity import sensitivity_lines
 
         self.found = found
-        self.lines = doubt_lines(found)
+        self.lines = sensitivity_lines(found)
         self.setAccessibleDescription(" ".join(self.lines))
         self.update()
 

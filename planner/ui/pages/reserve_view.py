@@ -18,14 +18,14 @@ if TYPE_CHECKING:
     from planner.app.plan.results import Plan
     from planner.app.standing.reserve import Reserve
 
-CENTRAL_TEMPER, DISTURBED_TEMPER = 0, 1
+TYPICAL_LEVEL, DISTURBED_TEMPER = 0, 1
 FOOT_PX, MOST_NAME_PX = 6.0, 130.0
 SHORTEST_SHOWN_S = 2 * 3600.0
 """The scale reaches at least so far, so that a long reserve does not look short."""
 
 
 class ReserveView(QWidget):
-    """One lane for each way to stand: minutes left with usual bees (area) and disturbed ones (line)."""
+    """One lane for each way to stand: minutes left with usual bees (area) and agitated ones (line)."""
 
     cursor_moved = Signal(float)
 
@@ -56,27 +56,27 @@ class ReserveView(QWidget):
         return self._worst() or 0
 
     def readings(self) -> list[tuple[str, str, str]]:
-        """Each way to stand with its minutes at the cursor: usual and disturbed bees."""
+        """Each way to stand with its minutes at the cursor: usual and agitated bees."""
         at, found = self.moment(), self.found
         return [
             (
                 variant.title,
-                span_text(found.shortest_s(v, CENTRAL_TEMPER)[at], found.horizon_s),
+                span_text(found.shortest_s(v, TYPICAL_LEVEL)[at], found.horizon_s),
                 span_text(found.shortest_s(v, DISTURBED_TEMPER)[at], found.horizon_s),
             )
             for v, variant in enumerate(found.variants)
         ]
 
     def _worst(self) -> int | None:
-        worst = self.found.worst(0, CENTRAL_TEMPER)
+        worst = self.found.worst(0, TYPICAL_LEVEL)
         return self.found.worst(0, DISTURBED_TEMPER) if worst is None else worst
 
     def _tell(self) -> None:
         if self.found is not None:
             self.setAccessibleDescription(
                 ", ".join(
-                    s.say(s.STAND_READING, title=title, usual=usual, disturbed=disturbed)
-                    for title, usual, disturbed in self.readings()
+                    s.say(s.STAND_READING, title=title, usual=usual, agitated=agitated)
+                    for title, usual, agitated in self.readings()
                 )
             )
         self.update()
@@ -87,7 +87,7 @@ class ReserveView(QWidget):
         titles = [variant.title for variant in self.found.variants]
         left = min(max(p.wide(title) for title in titles) + 14, self.width() * 0.3)
         right = max(p.wide(s.say(s.STAND_HEAD_USUAL)), p.wide(s.say(s.STAND_BEYOND, hours=6))) + 14
-        right += max(p.wide(s.say(s.STAND_HEAD_DISTURBED)), p.wide(s.say(s.STAND_BEYOND, hours=6))) + 14
+        right += max(p.wide(s.say(s.STAND_HEAD_AGITATED)), p.wide(s.say(s.STAND_BEYOND, hours=6))) + 14
         head, foot = p.high() + 5, p.high() + 6
         return QRectF(left, head, max(self.width() - left - right, 60), self.height() - head - foot)
 
@@ -109,16 +109,16 @@ class ReserveView(QWidget):
         p.write(
             paint,
             QRectF(usual_x + half, 0, half, field.top() - 3),
-            s.say(s.STAND_HEAD_DISTURBED),
+            s.say(s.STAND_HEAD_AGITATED),
             look.ink_soft,
         )
-        for v, (title, usual, disturbed) in enumerate(readings):
+        for v, (title, usual, agitated) in enumerate(readings):
             lane = QRectF(field.left(), field.top() + v * row_px, field.width(), row_px)
             self._lane(paint, lane.adjusted(0, 4, 0, -1), v, top_s)
             p.rule(paint, field.left(), field.right(), lane.bottom())
             p.write(paint, QRectF(0, lane.top(), field.left() - 10, row_px), title, look.ink, align=p.RIGHT)
             p.write(paint, QRectF(usual_x, lane.top(), half - 4, row_px), usual, look.ink, bold=True)
-            p.write(paint, QRectF(usual_x + half, lane.top(), half, row_px), disturbed, look.ink_soft)
+            p.write(paint, QRectF(usual_x + half, lane.top(), half, row_px), agitated, look.ink_soft)
         self._hours(paint, field)
         self._marks(paint, field)
 
@@ -131,8 +131,8 @@ class ReserveView(QWidget):
     def _lane(self, paint: QPainter, lane: QRectF, variant: int, top_s: float) -> None:
         found, look = self.found, theme.current()
         xs = self._x(found.time_s, lane)
-        usual = found.shortest_s(variant, CENTRAL_TEMPER)
-        disturbed = found.shortest_s(variant, DISTURBED_TEMPER)
+        usual = found.shortest_s(variant, TYPICAL_LEVEL)
+        agitated = found.shortest_s(variant, DISTURBED_TEMPER)
         shades, index = colours.shades(), colours.steps(-np.minimum(usual, top_s), -top_s, 0.0)
         for i in range(len(xs)):
             right = xs[i + 1] if i + 1 < len(xs) else lane.right()
@@ -142,18 +142,18 @@ class ReserveView(QWidget):
                 continue
             high = min(float(usual[i]) / top_s, 1.0) * lane.height()
             paint.fillRect(QRectF(box.left(), lane.bottom() - high, box.width(), high), shades[index[i]])
-        self._foot(paint, lane, xs, disturbed, top_s)
+        self._foot(paint, lane, xs, agitated, top_s)
         line = QPolygonF()
-        for x, value in zip(xs, disturbed, strict=True):
+        for x, value in zip(xs, agitated, strict=True):
             if not np.isnan(value):
                 line.append(QPointF(float(x), lane.bottom() - min(float(value) / top_s, 1.0) * lane.height()))
         paint.setBrush(Qt.BrushStyle.NoBrush)
         paint.setPen(QPen(theme.colour(look.ink), 1.3, Qt.PenStyle.DashLine))
         paint.drawPolyline(line)
 
-    def _foot(self, paint: QPainter, lane: QRectF, xs, disturbed, top_s: float) -> None:
-        """A strip along the foot of a lane in the colours of disturbed bees."""
-        shades, index = colours.shades(), colours.steps(-np.minimum(disturbed, top_s), -top_s, 0.0)
+    def _foot(self, paint: QPainter, lane: QRectF, xs, agitated, top_s: float) -> None:
+        """A strip along the foot of a lane in the colours of agitated bees."""
+        shades, index = colours.shades(), colours.steps(-np.minimum(agitated, top_s), -top_s, 0.0)
         for i in range(len(xs)):
             right = xs[i + 1] if i + 1 < len(xs) else lane.right()
             if index[i] >= 0:
@@ -215,7 +215,7 @@ class ReserveView(QWidget):
 
 
 class SpotView(QWidget):
-    """The road as it lies, coloured by the reserve of disturbed bees, calls named and the worst spot marked."""
+    """The road as it lies, coloured by the reserve of agitated bees, calls named and the worst spot marked."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -247,7 +247,7 @@ class SpotView(QWidget):
             paint.setPen(QPen(ink, 4, c=Qt.PenCapStyle.RoundCap))
             paint.drawLine(along[i], along[i + 1])
         taken: list[QRectF] = []
-        worst = found.worst(0, CENTRAL_TEMPER)
+        worst = found.worst(0, TYPICAL_LEVEL)
         worst = found.worst(0, DISTURBED_TEMPER) if worst is None else worst
         if worst is not None:
             at = along[worst]
@@ -255,8 +255,8 @@ class SpotView(QWidget):
             paint.setBrush(theme.colour(look.panel))
             paint.drawEllipse(at, 6, 6)
             self._name(paint, at, s.say(s.STAND_WORST), taken, bold=True)
-        sites = self.plan.trip.calls
-        for number, vertex in enumerate(road.call_vertex):
+        sites = self.plan.trip.waypoints
+        for number, vertex in enumerate(road.waypoint_vertex):
             at = place(road.lat_deg[[vertex]], road.lon_deg[[vertex]])[0]
             paint.setPen(QPen(theme.colour(look.ink), 1.4))
             paint.setBrush(theme.colour(look.panel))

@@ -29,7 +29,7 @@ class SeasonView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.found: Season | None = None
-        self.disturbed = False
+        self.agitated = False
         self.cell = (21, 5)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
@@ -43,14 +43,14 @@ class SeasonView(QWidget):
             self.cell = (int(known[known.size // 2]), self.cell[1])
         self.update()
 
-    def set_disturbed(self, on: bool) -> None:
-        """Show the share of days without harm even when the bees are disturbed."""
-        self.disturbed = on
+    def set_agitated(self, on: bool) -> None:
+        """Show the share of days without harm even when the bees are agitated."""
+        self.agitated = on
         self.update()
 
     def shares(self) -> np.ndarray:
         """The shares drawn, (week, hour)."""
-        return self.found.robust_share if self.disturbed else self.found.safe_share
+        return self.found.robust_share if self.agitated else self.found.safe_share
 
     # -- painting --------------------------------------------------------------------------------
 

@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
-from planner.app.plan.results import CENTRAL
+from planner.app.plan.results import TYPICAL
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
 from planner.ui.look import theme
@@ -43,7 +43,7 @@ class TippingView(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, at = theme.current(), self.at
-        made, lost = (curve[:, CENTRAL, self.group] for curve in (at.made_w, at.lost_w))
+        made, lost = (curve[:, TYPICAL, self.group] for curve in (at.made_w, at.lost_w))
         if not np.isfinite(made).any():
             paint.setPen(theme.colour(look.ink_soft))
             paint.drawText(self.rect(), p.MIDDLE | Qt.TextFlag.TextWordWrap, s.say(s.STAND_NO_BALANCE))
@@ -129,15 +129,15 @@ class TippingView(QWidget):
     def _points(self, paint: QPainter, field: QRectF, made: np.ndarray, low: float, high: float) -> None:
         """A full dot where it settles, an open one where it tips, a tick where the core is now."""
         look, points = theme.current(), self.at.points
-        now = float(self.at.now_c[CENTRAL, self.group])
+        now = float(self.at.now_c[TYPICAL, self.group])
         if self.at.core_c[0] <= now <= self.at.core_c[-1]:
             x = float(self._x(now, field))
             paint.setPen(QPen(theme.colour(look.ink_soft), 1, Qt.PenStyle.DashLine))
             paint.drawLine(QPointF(x, field.top()), QPointF(x, field.bottom()))
             self._tag(paint, field, x, field.bottom() - p.high() - 4, s.say(s.STAND_NOW))
         for core, full, text in (
-            (float(points.stable_c[CENTRAL, self.group]), True, s.STAND_STABLE),
-            (float(points.unstable_c[CENTRAL, self.group]), False, s.STAND_UNSTABLE),
+            (float(points.stable_c[TYPICAL, self.group]), True, s.STAND_STABLE),
+            (float(points.unstable_c[TYPICAL, self.group]), False, s.STAND_UNSTABLE),
         ):
             if not np.isfinite(core):
                 continue

@@ -9,7 +9,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
-from planner.app.plan.results import CAUTION, CENTRAL, HARM, UNKNOWN, Choice, Plan
+from planner.app.plan.results import CAUTION, HARM, TYPICAL, UNKNOWN, Choice, Plan
 from planner.ui.look import clock, colours, theme
 from planner.ui.look import strings as s
 from planner.units import METRIC, UnitSystem
@@ -104,14 +104,14 @@ class Board(QWidget):
             place=plan.place_titles[choice.place],
             setup=plan.setup_titles[choice.setup],
         )
-        calm, central, disturbed = plan.peak_c(choice)
-        if not np.isfinite(central):
+        calm, typical, agitated = plan.peak_c(choice)
+        if not np.isfinite(typical):
             return where, s.say(s.BOARD_CELL_UNKNOWN)
         what = s.say(
             s.BOARD_CELL_PEAK,
-            peak=self.units.temp_text(central),
+            peak=self.units.temp_text(typical),
             calm=self.units.temp_text(calm, unit=False),
-            disturbed=self.units.temp_text(disturbed, unit=False),
+            agitated=self.units.temp_text(agitated, unit=False),
             level=s.say(s.LEVELS[plan.worst_level(choice)]),
         )
         return where, what
@@ -259,8 +259,8 @@ class Board(QWidget):
 
     def _paint_cells(self, paint: QPainter, frame: _Frame) -> None:
         outcomes = self.plan.outcomes
-        peaks = outcomes.peak_core_c[:, :, self._setup, CENTRAL].max(axis=-1)
-        worst = outcomes.verdict[:, :, self._setup, CENTRAL].max(axis=(-1, -2))
+        peaks = outcomes.peak_core_c[:, :, self._setup, TYPICAL].max(axis=-1)
+        worst = outcomes.verdict[:, :, self._setup, TYPICAL].max(axis=(-1, -2))
         shades = colours.shades()
         index = colours.steps(peaks, *SCALE_C)
         gap = 1.0 if frame.cells.width() / frame.across > 6 else 0.0

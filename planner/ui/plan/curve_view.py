@@ -13,7 +13,7 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QGraphicsItem
 
-from planner.app.plan.results import CENTRAL, TEMPERS, Curves
+from planner.app.plan.results import AGITATIONS, TYPICAL, Curves
 from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.units import METRIC, UnitSystem
@@ -183,14 +183,14 @@ class CurveView(pg.PlotWidget):
             low, high, _ = self.band[name]
             low.setData(time, values[:, :, group].min(axis=1))
             high.setData(time, values[:, :, group].max(axis=1))
-        self.core.setData(time, curves.core_c[:, CENTRAL, group])
-        self.stores.setData(time, curves.stores_c[:, CENTRAL, group])
+        self.core.setData(time, curves.core_c[:, TYPICAL, group])
+        self.stores.setData(time, curves.stores_c[:, TYPICAL, group])
         self.outside.setData(time, curves.outside_c)
         for line in self.compared:
             line.setVisible(False)
         for line, other in zip(self.compared, self.others, strict=False):
             hottest = min(group, other.core_c.shape[2] - 1)
-            line.setData(other.time_s - other.time_s[0], other.core_c[:, CENTRAL, hottest])
+            line.setData(other.time_s - other.time_s[0], other.core_c[:, TYPICAL, hottest])
             line.setVisible(True)
         self._fit_height()
         self._draw_phases()
@@ -199,7 +199,7 @@ class CurveView(pg.PlotWidget):
     def _fit_height(self) -> None:
         curves, group = self.curves, self.group
         shown = [curves.core_c[:, :, group], curves.stores_c[:, :, group], curves.outside_c]
-        shown += [other.core_c[:, CENTRAL, min(group, other.core_c.shape[2] - 1)] for other in self.others]
+        shown += [other.core_c[:, TYPICAL, min(group, other.core_c.shape[2] - 1)] for other in self.others]
         low = min((float(np.nanmin(part)) for part in shown if np.isfinite(part).any()), default=10.0)
         high = max((float(np.nanmax(part)) for part in shown if np.isfinite(part).any()), default=42.0)
         bottom, top = min(low, 28.0) - 1.0, min(max(high, 40.2), 75.0)
@@ -243,14 +243,14 @@ class CurveView(pg.PlotWidget):
         """Names at the right end of each line, pushed apart so that none covers another."""
         curves, look, group = self.curves, theme.current(), self.group
         ends = [
-            (s.CURVES_CORE, curves.core_c[:, CENTRAL, group], look.core),
-            (s.CURVES_STORES, curves.stores_c[:, CENTRAL, group], look.stores),
+            (s.CURVES_CORE, curves.core_c[:, TYPICAL, group], look.core),
+            (s.CURVES_STORES, curves.stores_c[:, TYPICAL, group], look.stores),
             (s.CURVES_OUTSIDE, curves.outside_c, look.outside),
         ]
         self._ends = [(s.say(text), _last_known(values), ink) for text, values, ink in ends]
         self._letters = []
         for letter, other, ink in zip("BCD", self.others, look.series[1:], strict=False):
-            values = other.core_c[:, CENTRAL, min(group, other.core_c.shape[2] - 1)]
+            values = other.core_c[:, TYPICAL, min(group, other.core_c.shape[2] - 1)]
             at = int(np.nanargmax(values)) if np.isfinite(values).any() else 0
             when = float(other.time_s[at] - other.time_s[0])
             self._letters.append((letter, when, float(values[at]), ink))
@@ -376,8 +376,8 @@ class CurveView(pg.PlotWidget):
         )
         here = (self.curves.time_s >= left) & (self.curves.time_s <= right)
         lines = (
-            self.curves.core_c[here, CENTRAL, self.group],
-            self.curves.stores_c[here, CENTRAL, self.group],
+            self.curves.core_c[here, TYPICAL, self.group],
+            self.curves.stores_c[here, TYPICAL, self.group],
             self.curves.outside_c[here],
         )
         return any(
@@ -455,8 +455,8 @@ class CurveView(pg.PlotWidget):
         curves, group = self.curves, self.group
         names = [
             "time_utc",
-            *(f"core_{t}_c" for t in TEMPERS),
-            *(f"stores_{t}_c" for t in TEMPERS),
+            *(f"core_{t}_c" for t in AGITATIONS),
+            *(f"stores_{t}_c" for t in AGITATIONS),
             "outside_c",
             "km",
         ]
@@ -475,7 +475,7 @@ class CurveView(pg.PlotWidget):
 
 
 def _hottest_moment(curves: Curves, group: int) -> float:
-    core = curves.core_c[:, CENTRAL, group]
+    core = curves.core_c[:, TYPICAL, group]
     return (
         float(curves.time_s[int(np.nanargmax(core))]) if np.isfinite(core).any() else float(curves.time_s[0])
     )

@@ -7,7 +7,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
-from planner.app.plan.results import CENTRAL, LEDGER_TERMS, Curves
+from planner.app.plan.results import LEDGER_TERMS, TYPICAL, Curves
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 
@@ -37,7 +37,7 @@ class LedgerView(QWidget):
         """The terms at the cursor in watts, positive into the box."""
         at = int(np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1))
         return dict(
-            zip(LEDGER_TERMS, (float(v) for v in self.curves.ledger_w[at, CENTRAL, self.group]), strict=True)
+            zip(LEDGER_TERMS, (float(v) for v in self.curves.ledger_w[at, TYPICAL, self.group]), strict=True)
         )
 
     def sentence(self) -> str:

@@ -23,7 +23,7 @@ from PySide6.QtGui import (
     QTransform,
 )
 
-from planner.app.plan.results import CENTRAL, Curves
+from planner.app.plan.results import TYPICAL, Curves
 from planner.model.records import Road, Site
 from planner.ui.look import clock, colours, theme
 from planner.ui.look import strings as s
@@ -161,7 +161,7 @@ class MapView(pg.PlotWidget):
         super().__init__()
         self.units = units
         self.road: Road | None = None
-        self.calls: tuple[Site, ...] = ()
+        self.waypoints: tuple[Site, ...] = ()
         self.curves: Curves | None = None
         self.group = 0
         self.quantity = "outside"
@@ -214,17 +214,17 @@ class MapView(pg.PlotWidget):
             tiles.changed.connect(self.viewport().update)
         self.viewport().update()
 
-    def show_road(self, road: Road | None, calls: Sequence[Site]) -> None:
+    def show_road(self, road: Road | None, waypoints: Sequence[Site]) -> None:
         """Show the road before anything is known of the trip along it."""
         fresh = road is not None and (self.road is None or not _same_way(road, self.road))
-        self.road, self.calls = road, tuple(calls)
+        self.road, self.waypoints = road, tuple(waypoints)
         if road is None:
             self.curves = None
             self._line.hide()
         else:
             self._draw()
             self._line.show()
-        if fresh or (road is None and self.calls):
+        if fresh or (road is None and self.waypoints):
             self.fit()
         self.viewport().update()
 
@@ -253,8 +253,8 @@ class MapView(pg.PlotWidget):
         """Show the whole road, or the places set so far."""
         if self.road is not None:
             x, y = mercator(self.road.lat_deg, self.road.lon_deg)
-        elif self.calls:
-            x, y = mercator([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls])
+        elif self.waypoints:
+            x, y = mercator([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
         else:
             return
         room = max(np.ptp(x), np.ptp(y), 2e-4)
@@ -299,7 +299,7 @@ class MapView(pg.PlotWidget):
         curves = self.curves
         return {
             "outside": curves.outside_c,
-            "core": curves.core_c[:, CENTRAL, self.group],
+            "core": curves.core_c[:, TYPICAL, self.group],
             "sun": curves.ghi_w_m2,
             "wind": curves.wind_ms,
         }[self.quantity]
@@ -348,7 +348,7 @@ class MapView(pg.PlotWidget):
         taken: list[QRectF] = [self._paint_attribution(painter)]
         if self.curves is not None and self.road is not None:
             taken.append(self._paint_bar(painter))
-        self._paint_calls(painter, taken)
+        self._paint_waypoints(painter, taken)
         if self.curves is not None and self.road is not None:
             self._paint_wind(painter, taken)
             self._paint_hours(painter, taken)
@@ -409,8 +409,11 @@ class MapView(pg.PlotWidget):
         face = theme.font(-1.0)
         metrics = QFontMetricsF(face)
         painter.setFont(face)
-        calls = list(
-            zip(*self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls]), strict=True)
+        waypoints = list(
+            zip(
+                *self._pixels([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints]),
+                strict=True,
+            )
         )
         for stamp in clock.hours(start, end, self.zone, every):
             x, y = (
@@ -420,7 +423,7 @@ class MapView(pg.PlotWidget):
                     np.interp(stamp, curves.time_s, curves.lon_deg),
                 )
             )
-            if any(abs(x - cx) + abs(y - cy) < 16 for cx, cy in calls):
+            if any(abs(x - cx) + abs(y - cy) < 16 for cx, cy in waypoints):
                 continue
             painter.setPen(QPen(theme.colour(look.ink), 1.4))
             painter.setBrush(theme.colour(look.panel))
@@ -436,16 +439,16 @@ class MapView(pg.PlotWidget):
                 _halo_text(painter, box, text, look.ink, look.land)
                 taken.append(box)
 
-    def _paint_calls(self, painter: QPainter, taken: list[QRectF]) -> None:
+    def _paint_waypoints(self, painter: QPainter, taken: list[QRectF]) -> None:
         look = theme.current()
-        if not self.calls:
+        if not self.waypoints:
             return
         face = theme.font(-0.6, bold=True)
         metrics = QFontMetricsF(face)
         painter.setFont(face)
-        xs, ys = self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls])
-        last = len(self.calls) - 1
-        for index, (x, y, call) in enumerate(zip(xs, ys, self.calls, strict=True)):
+        xs, ys = self._pixels([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
+        last = len(self.waypoints) - 1
+        for index, (x, y, waypoint) in enumerate(zip(xs, ys, self.waypoints, strict=True)):
             end = index in (0, last)
             at = QPointF(float(x), float(y))
             painter.setPen(QPen(theme.colour(look.panel), 2))
@@ -455,9 +458,9 @@ class MapView(pg.PlotWidget):
                 painter.drawEllipse(at, size, size)
             else:
                 painter.drawRect(QRectF(at.x() - size, at.y() - size, 2 * size, 2 * size))
-            box = self._beside(at, metrics.horizontalAdvance(call.name), metrics.height(), taken)
+            box = self._beside(at, metrics.horizontalAdvance(waypoint.name), metrics.height(), taken)
             if box is not None:
-                _halo_text(painter, box, call.name, look.ink, look.land)
+                _halo_text(painter, box, waypoint.name, look.ink, look.land)
                 taken.append(box)
 
     def _beside(self, at: QPointF, wide: float, high: float, taken: list[QRectF]) -> QRectF | None:
@@ -554,7 +557,7 @@ class MapView(pg.PlotWidget):
         right = self.width() - wide - 8
         corners = [QRectF(x, y, wide, high) for y in (low, 8.0) for x in (8.0, right)]
         xs, ys = self._pixels(self.road.lat_deg, self.road.lon_deg)
-        cx, cy = self._pixels([c.lat_deg for c in self.calls], [c.lon_deg for c in self.calls])
+        cx, cy = self._pixels([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
 
         def crowd(box: QRectF) -> float:
             on_road = (xs > box.left()) & (xs < box.right()) & (ys > box.top()) & (ys < box.bottom())

@@ -12,7 +12,7 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-Spot = tuple[str | int, ...]
+FieldPath = tuple[str | int, ...]
 """Where a value stands in a draft, e.g. ``("load", 0, "count")``."""
 
 
@@ -58,11 +58,11 @@ class Document(QObject):
         self.changed.emit(())
         self.title_changed.emit()
 
-    def get(self, spot: Spot, default: Any = None) -> Any:
+    def get(self, spot: FieldPath, default: Any = None) -> Any:
         """The value at ``spot``, or ``default`` where the draft says nothing."""
         return _get(self.draft, spot, default)
 
-    def edit(self, spot: Spot, value: Any, words: str = "") -> None:
+    def edit(self, spot: FieldPath, value: Any, words: str = "") -> None:
         """Set the value at ``spot`` (``MISSING`` takes it out) as one undoable step."""
         before = _get(self.draft, spot, MISSING)
         if before is not MISSING and value is not MISSING and before == value:
@@ -71,7 +71,7 @@ class Document(QObject):
             return
         self.stack.push(_Edit(self, spot, copy.deepcopy(before), copy.deepcopy(value), words))
 
-    def edit_way(self, spot: Spot, value: Any, words: str = "") -> None:
+    def edit_way(self, spot: FieldPath, value: Any, words: str = "") -> None:
         """Change where the way leads; a road stated for the old way goes with the same step of undo."""
         if self.get(("road",)) is None:
             self.edit(spot, value, words)
@@ -92,14 +92,14 @@ class Document(QObject):
         """Whether there is anything to lose."""
         return self.recovered or not self.stack.isClean()
 
-    def put(self, spot: Spot, value: Any) -> None:
+    def put(self, spot: FieldPath, value: Any) -> None:
         """Set without a step of undo; only the undo steps themselves call this."""
         _put(self.draft, spot, copy.deepcopy(value))
         self.changed.emit(spot)
 
 
 class _Edit(QUndoCommand):
-    def __init__(self, document: Document, spot: Spot, before: Any, after: Any, words: str) -> None:
+    def __init__(self, document: Document, spot: FieldPath, before: Any, after: Any, words: str) -> None:
         super().__init__(words)
         self.document, self.spot, self.before, self.after = document, spot, before, after
         self.made_s = time.monotonic()
@@ -129,7 +129,7 @@ def spot_name(spot: Iterable[str | int]) -> str:
     return text
 
 
-def _get(draft: Any, spot: Spot, default: Any) -> Any:
+def _get(draft: Any, spot: FieldPath, default: Any) -> Any:
     here = draft
     for part in spot:
         inside = isinstance(here, dict) and part in here
@@ -140,7 +140,7 @@ def _get(draft: Any, spot: Spot, default: Any) -> Any:
     return here
 
 
-def _put(draft: Any, spot: Spot, value: Any) -> None:
+def _put(draft: Any, spot: FieldPath, value: Any) -> None:
     here = draft
     for part in spot[:-1]:
         here = here.setdefault(part, {}) if isinstance(here, dict) else here[part]

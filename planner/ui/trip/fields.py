@@ -25,7 +25,7 @@ from planner.errors import Fault
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices, MomentEdit
 from planner.ui.look.panel import label
-from planner.ui.trip.document import MISSING, Document, Spot, spot_name
+from planner.ui.trip.document import MISSING, Document, FieldPath, spot_name
 
 
 class Field(QWidget):
@@ -34,7 +34,7 @@ class Field(QWidget):
     LABEL_PX = 122
 
     def __init__(
-        self, document: Document, spot: Spot, name: str, editor: QWidget, *, above: bool = True
+        self, document: Document, spot: FieldPath, name: str, editor: QWidget, *, above: bool = True
     ) -> None:
         super().__init__()
         self.document, self.spot, self.editor = document, spot, editor
@@ -77,7 +77,7 @@ class Field(QWidget):
         self._also = names
         return self
 
-    def rebind(self, spot: Spot) -> None:
+    def rebind(self, spot: FieldPath) -> None:
         self.spot = spot
         self.refresh()
 
@@ -93,7 +93,7 @@ class Field(QWidget):
     def write(self, value: Any) -> None:
         self.document.edit(self.spot, value, self.name.text())
 
-    def touches(self, spot: Spot) -> bool:
+    def touches(self, spot: FieldPath) -> bool:
         """Whether a change at ``spot`` may change what is shown here."""
         short = min(len(spot), len(self.spot))
         return spot[:short] == self.spot[:short]
@@ -125,7 +125,7 @@ class TextField(Field):
     """One line of text."""
 
     def __init__(
-        self, document: Document, spot: Spot, name: str, hint: str = "", *, above: bool = True
+        self, document: Document, spot: FieldPath, name: str, hint: str = "", *, above: bool = True
     ) -> None:
         self.box = QLineEdit()
         self.box.setPlaceholderText(hint)
@@ -145,7 +145,7 @@ class NumberField(Field):
     def __init__(
         self,
         document: Document,
-        spot: Spot,
+        spot: FieldPath,
         name: str,
         low: float,
         high: float,
@@ -179,7 +179,7 @@ class SliderField(Field):
     def __init__(
         self,
         document: Document,
-        spot: Spot,
+        spot: FieldPath,
         name: str,
         low: float,
         high: float,
@@ -226,7 +226,7 @@ class ChoiceField(Field):
     def __init__(
         self,
         document: Document,
-        spot: Spot,
+        spot: FieldPath,
         name: str,
         words: Mapping[Any, str],
         *,
@@ -265,7 +265,7 @@ class ChoiceField(Field):
 class TickField(Field):
     """Yes or no."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, *, default: bool = False) -> None:
+    def __init__(self, document: Document, spot: FieldPath, name: str, *, default: bool = False) -> None:
         self.box = QCheckBox(name)
         self.default = default
         super().__init__(document, spot, "", self.box)
@@ -280,7 +280,7 @@ class TickField(Field):
 class MomentField(Field):
     """A local date and time, kept as the text of the trip file; text that is no date is shown as faulty elsewhere."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, *, optional: str = "") -> None:
+    def __init__(self, document: Document, spot: FieldPath, name: str, *, optional: str = "") -> None:
         self.box = MomentEdit()
         self.box.setDisplayFormat("ddd d MMM yyyy  HH:mm")
         self.box.setCalendarPopup(True)
@@ -313,7 +313,7 @@ class MomentField(Field):
 class ClockField(Field):
     """A time of day, kept as ``HH:MM``."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, default: str = "21:00") -> None:
+    def __init__(self, document: Document, spot: FieldPath, name: str, default: str = "21:00") -> None:
         self.box = QTimeEdit()
         self.box.setDisplayFormat("HH:mm")
         self.box.lineEdit().setTextMargins(5, 0, 5, 0)

@@ -14,7 +14,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
 from planner.ui.trip.box_drawing import BoxDrawing, BoxState
-from planner.ui.trip.document import MISSING, Document, Spot
+from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import ChoiceField, Field, NumberField, SliderField, TextField, beside, heading
 from planner.ui.trip.route_pane import Page
 from planner.ui.trip.vehicle_drawing import ZONES, Seated, VehicleDrawing, carry, zone_of
@@ -275,7 +275,7 @@ class LoadEditor(Page):
             self.leaves,
         ]
 
-    def _spot(self, key: str) -> Spot:
+    def _spot(self, key: str) -> FieldPath:
         return ("load", self.index, key)
 
     @property
@@ -288,10 +288,10 @@ class LoadEditor(Page):
 
     # -- following the draft -----------------------------------------------------------------------
 
-    def refresh(self, spot: Spot) -> None:
+    def refresh(self, spot: FieldPath) -> None:
         if not spot or spot[0] in ("load", "stops", "origin", "destination"):
             self._match_cards()
-            self._name_calls()
+            self._name_waypoints()
         if not spot or spot[0] == "vehicle":
             self._match_places()
         for field in self.group_fields:
@@ -348,14 +348,14 @@ class LoadEditor(Page):
         for part in self.box_parts:
             part.setVisible(bool(groups))
 
-    def _name_calls(self) -> None:
-        calls = [self.document.get(("origin", "name")) or s.say(s.ROUTE_FROM)]
-        calls += [
+    def _name_waypoints(self) -> None:
+        waypoints = [self.document.get(("origin", "name")) or s.say(s.ROUTE_FROM)]
+        waypoints += [
             stop.get("name") or str(number)
             for number, stop in enumerate(self.document.get(("stops",)) or [], start=1)
         ]
-        self.boards.set_words(dict(enumerate(calls)))
-        self.leaves.set_words({number: name for number, name in enumerate(calls) if number})
+        self.boards.set_words(dict(enumerate(waypoints)))
+        self.leaves.set_words({number: name for number, name in enumerate(waypoints) if number})
 
     def _show_box(self) -> None:
         group = self.group
@@ -493,7 +493,7 @@ class LoadEditor(Page):
 class MistField(SliderField):
     """Millilitres each misting; nothing drawn means no misting at all."""
 
-    def __init__(self, document: Document, spot: Spot, name: str, ml: Callable[[float], str]) -> None:
+    def __init__(self, document: Document, spot: FieldPath, name: str, ml: Callable[[float], str]) -> None:
         super().__init__(document, spot, name, 0, 200, step=5, write_value=ml)
 
     def write(self, value: float) -> None:
@@ -512,7 +512,7 @@ class MistField(SliderField):
 class _Anchor(Field):
     """Shows faults that concern a whole list rather than one editor."""
 
-    def __init__(self, document: Document, spot: Spot) -> None:
+    def __init__(self, document: Document, spot: FieldPath) -> None:
         super().__init__(document, spot, "", QLabel())
         self.editor.hide()
 

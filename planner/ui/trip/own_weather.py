@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QWidget
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
-from planner.ui.trip.document import Document, Spot
+from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import Field
 from planner.units import METRIC, UnitSystem
 
@@ -36,7 +36,7 @@ class OwnWeatherField(Field):
             self.grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
         self.rows: dict[str, tuple[list[QDoubleSpinBox], QComboBox]] = {}
 
-    def touches(self, spot: Spot) -> bool:
+    def touches(self, spot: FieldPath) -> bool:
         return not spot or spot[0] in ("weather", "window", "origin", "destination")
 
     def show_value(self, value: Any) -> None:

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QCompleter, QLineEdit
 
 from planner.ui.look import strings as s
 from planner.ui.look.icons import SignButton
-from planner.ui.trip.document import Document, Spot
+from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import Field
 
 WAIT_MS = 90
@@ -40,7 +40,7 @@ class PlaceField(Field):
     from_map = Signal(object)
     remember = Signal(object)
 
-    def __init__(self, document: Document, spot: Spot, name: str, search: Search) -> None:
+    def __init__(self, document: Document, spot: FieldPath, name: str, search: Search) -> None:
         self.box = QLineEdit()
         self.box.setPlaceholderText(s.say(s.ROUTE_PLACE_HINT))
         self.box.setClearButtonEnabled(False)

@@ -13,7 +13,7 @@ from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.icons import SignButton
 from planner.ui.look.panel import label
-from planner.ui.trip.document import MISSING, Document, Spot
+from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import (
     ChoiceField,
     ClockField,
@@ -92,7 +92,7 @@ class Grip(QWidget):
 class StopCard(QFrame):
     """One stop: where, why, how long, how it stands; moved by its grip or its arrows."""
 
-    wish = Signal(str, int)
+    draft_edits = Signal(str, int)
 
     def __init__(self, document: Document, index: int, search: Search) -> None:
         super().__init__()
@@ -123,13 +123,17 @@ class StopCard(QFrame):
         first = QHBoxLayout()
         first.setSpacing(0)
         first.addWidget(self.place, 1)
-        for sign, name, wish in (
+        for sign, name, draft_edits in (
             ("up", s.ROUTE_UP, "up"),
             ("down", s.ROUTE_DOWN, "down"),
             ("cross", s.ROUTE_REMOVE, "remove"),
         ):
             first.addWidget(
-                SignButton(sign, s.say(name), lambda wish=wish: self.wish.emit(wish, self.index)),
+                SignButton(
+                    sign,
+                    s.say(name),
+                    lambda draft_edits=draft_edits: self.draft_edits.emit(draft_edits, self.index),
+                ),
                 0,
                 Qt.AlignmentFlag.AlignTop,
             )
@@ -146,7 +150,7 @@ class StopCard(QFrame):
         third.addStretch(1)
         column.addLayout(third)
 
-    def _spot(self, key: str) -> Spot:
+    def _spot(self, key: str) -> FieldPath:
         return ("stops", self.index, key)
 
     @property
@@ -272,7 +276,7 @@ class RoutePane(Page):
         self._lay_out()
         document.changed.connect(self.refresh)
 
-    def _place(self, spot: Spot, name: str) -> PlaceField:
+    def _place(self, spot: FieldPath, name: str) -> PlaceField:
         field = PlaceField(self.document, spot, name, self._search)
         field.from_map.connect(self.pick_on_map)
         field.remember.connect(self.remember)
@@ -331,7 +335,7 @@ class RoutePane(Page):
 
     # -- following the draft -----------------------------------------------------------------------
 
-    def refresh(self, spot: Spot) -> None:
+    def refresh(self, spot: FieldPath) -> None:
         if not spot or spot[0] == "stops":
             self._match_cards()
         for field in self.fields:
@@ -351,7 +355,7 @@ class RoutePane(Page):
             card.deleteLater()
         while len(self.cards) < wanted:
             card = StopCard(self.document, len(self.cards), self._search)
-            card.wish.connect(self._wished)
+            card.draft_edits.connect(self._wished)
             card.place.from_map.connect(self.pick_on_map)
             card.place.remember.connect(self.remember)
             self.cards.append(card)
@@ -370,13 +374,13 @@ class RoutePane(Page):
         self.cards[-1].place.box.setFocus()
         self.reveal(self.cards[-1])
 
-    def _wished(self, wish: str, index: int) -> None:
-        if wish == "remove":
+    def _wished(self, draft_edits: str, index: int) -> None:
+        if draft_edits == "remove":
             stops = copy.deepcopy(self.document.get(("stops",)))
             del stops[index]
             self.document.edit_way(("stops",), stops if stops else MISSING, s.say(s.ROUTE_REMOVE))
         else:
-            self._move(index, index + 2 if wish == "down" else index - 1)
+            self._move(index, index + 2 if draft_edits == "down" else index - 1)
 
     def _move(self, start: int, gap: int) -> None:
         """Put stop ``start`` into the gap before stop ``gap``."""

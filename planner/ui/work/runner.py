@@ -15,7 +15,7 @@ from typing import Any
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
 
 from planner.errors import Cancelled, SkepwayError
-from planner.ui.work.sweeper import Sweeper
+from planner.ui.work.gui_thread_gc import GuiThreadGc
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class BrokenError(SkepwayError):
 
 @dataclass
 class _Job:
-    lane: str
+    queue: str
     number: int
     work: Work
     apply: Callable[[Any], None]
@@ -88,14 +88,14 @@ class Runner(QObject):
         self._newest: dict[str, _Job] = {}
         self._count = 0
         self._closing = False
-        self._sweeper = Sweeper(self, lambda: not self._newest)
+        self._gui_thread_gc = GuiThreadGc(self, lambda: not self._newest)
         self._ended.connect(self._take)
         self._progressed.connect(self._report)
         self._later.connect(self._do)
 
     def start(
         self,
-        lane: str,
+        queue: str,
         work: Work,
         apply: Callable[[Any], None],
         failed: Callable[[SkepwayError], None] | None = None,
@@ -103,16 +103,16 @@ class Runner(QObject):
         """Ask for ``work`` in ``lane``; ``apply`` or ``failed`` follow on the GUI thread if nothing newer came."""
         if self._closing:
             return
-        self.stop(lane)
+        self.stop(queue)
         self._count += 1
-        job = _Job(lane, self._count, work, apply, failed or (lambda _: None), threading.Event())
-        self._newest[lane] = job
+        job = _Job(queue, self._count, work, apply, failed or (lambda _: None), threading.Event())
+        self._newest[queue] = job
         self.busy_changed.emit()
         self._pool.start(_Task(job, self))
 
-    def stop(self, lane: str | None = None) -> None:
+    def stop(self, queue: str | None = None) -> None:
         """Ask the work of one lane (or all) to stop; its answer will not be applied."""
-        for name in [lane] if lane else list(self._newest):
+        for name in [queue] if queue else list(self._newest):
             job = self._newest.pop(name, None)
             if job:
                 job.stop.set()
@@ -126,25 +126,25 @@ class Runner(QObject):
         if not self._closing:
             act()
 
-    def busy(self, lane: str | None = None) -> bool:
+    def busy(self, queue: str | None = None) -> bool:
         """Whether work is under way in ``lane`` (or anywhere)."""
-        return lane in self._newest if lane else bool(self._newest)
+        return queue in self._newest if queue else bool(self._newest)
 
     def close(self) -> None:
         """Stop everything and wait until the threads have ended."""
         self._closing = True
         self.stop()
         self._pool.waitForDone(-1)
-        self._sweeper.close()
+        self._gui_thread_gc.close()
 
     def _report(self, job: _Job, share: float) -> None:
-        if self._newest.get(job.lane) is job:
-            self.progress.emit(job.lane, share)
+        if self._newest.get(job.queue) is job:
+            self.progress.emit(job.queue, share)
 
     def _take(self, job: _Job, result: Any, error: SkepwayError | None) -> None:
-        if self._closing or self._newest.get(job.lane) is not job:
+        if self._closing or self._newest.get(job.queue) is not job:
             return
-        del self._newest[job.lane]
+        del self._newest[job.queue]
         self.busy_changed.emit()
         if error is None:
             job.apply(result)

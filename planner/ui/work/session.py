@@ -16,17 +16,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from planner.app.plan.plan import curves as march_curves
+from planner.app.plan.plan import curves as simulate_curves
 from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import CENTRAL, Choice, Curves, Plan
+from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
 from planner.app.plan.words import Answer, answer
 from planner.errors import InputError, SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.model.sun import sun_position
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
+from planner.ui.work.data_source import DataSource
 from planner.ui.work.runner import Runner, Watch
-from planner.ui.work.supply import Supply
 from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
@@ -78,9 +78,16 @@ class Session(QObject):
     progress = Signal(object)
     trouble = Signal(object)
 
-    def __init__(self, document: Document, catalogue: Catalogue, runner: Runner, supply: Supply) -> None:
+    def __init__(
+        self, document: Document, catalogue: Catalogue, runner: Runner, data_source: DataSource
+    ) -> None:
         super().__init__(document)
-        self.document, self.catalogue, self.runner, self.supply = document, catalogue, runner, supply
+        self.document, self.catalogue, self.runner, self.data_source = (
+            document,
+            catalogue,
+            runner,
+            data_source,
+        )
         self.units: UnitSystem = METRIC
         self.plan: Plan | None = None
         self.choice: Choice | None = None
@@ -141,8 +148,8 @@ class Session(QObject):
         self._rest.stop()
         self._soon.stop()
         self._again = False
-        for lane in ("plan", "curves"):
-            self.runner.stop(lane)
+        for queue in ("plan", "curves"):
+            self.runner.stop(queue)
         self.progress.emit(None)
 
     def again(self, *, refresh: bool = False) -> None:
@@ -182,15 +189,15 @@ class Session(QObject):
     def _prepare(self, question: Question, known, should_stop) -> Read:
         """Read the draft and gather road and weather, unless they are at hand for the same way and window."""
         file = resolve(question.draft, self.catalogue, question.base_folder)
-        key = _supply_key(question.draft)
+        key = _data_key(question.draft)
         if known is not None and known[0] == key:
             return Read(question, file, replace(known[1], remarks=file.remarks))
         return Read(
-            question, file, self.supply.gather(file, refresh=question.refresh, should_stop=should_stop)
+            question, file, self.data_source.gather(file, refresh=question.refresh, should_stop=should_stop)
         )
 
     def _keep(self, ready: Read) -> None:
-        self._gathered = (_supply_key(ready.question.draft), ready.gathered)
+        self._gathered = (_data_key(ready.question.draft), ready.gathered)
         self._refresh = False
 
     # -- the one candidate looked at ---------------------------------------------------------------
@@ -212,8 +219,8 @@ class Session(QObject):
                 now = replace(
                     plan, trip=ready.file.trip, road=ready.gathered.road, weather=ready.gathered.weather
                 )
-            main = march_curves(now, choice, self.catalogue)
-            beside = tuple(march_curves(now, other, self.catalogue) for other in others if other != choice)
+            main = simulate_curves(now, choice, self.catalogue)
+            beside = tuple(simulate_curves(now, other, self.catalogue) for other in others if other != choice)
             return question, Picture(now, main, beside, _group_shown(main, group))
 
         self.runner.start("curves", work, self._draw, self._not_drawn)
@@ -299,8 +306,8 @@ class Session(QObject):
 
     # -- what goes on ----------------------------------------------------------------------------
 
-    def _progressed(self, lane: str, share: float) -> None:
-        if lane == "plan":
+    def _progressed(self, queue: str, share: float) -> None:
+        if queue == "plan":
             self.progress.emit(share)
 
     def _busy(self) -> None:
@@ -313,7 +320,7 @@ def sun_heights(plan: Plan) -> np.ndarray:
     return sun_position(plan.departures_s, plan.trip.origin.lat_deg, plan.trip.origin.lon_deg).elevation_deg
 
 
-def _supply_key(draft: dict[str, Any]) -> str:
+def _data_key(draft: dict[str, Any]) -> str:
     """What road and weather depend on: a change elsewhere needs neither again."""
     parts = ("origin", "destination", "stops", "road", "window", "weather", "vehicle", "closing", "handling")
     return repr([draft.get(part) for part in parts])
@@ -322,7 +329,7 @@ def _supply_key(draft: dict[str, Any]) -> str:
 def _group_shown(curves: Curves, wanted: int | None) -> int:
     if wanted is not None and wanted < curves.core_c.shape[2]:
         return wanted
-    core = np.where(np.isfinite(curves.core_c[:, CENTRAL]), curves.core_c[:, CENTRAL], -np.inf)
+    core = np.where(np.isfinite(curves.core_c[:, TYPICAL]), curves.core_c[:, TYPICAL], -np.inf)
     return int(np.argmax(core.max(axis=0)))
 
 

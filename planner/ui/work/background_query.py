@@ -32,15 +32,15 @@ Ask = Callable[[Any, Watch], Any]
 """``ask(subject, watch)`` runs on a worker thread; one that yields tells early answers first and the best one last."""
 
 
-class Inquiry(QObject):
+class BackgroundQuery(QObject):
     """One kind of question; its newest answer, whose it is, and how far the work has come."""
 
     changed = Signal()
     answered = Signal(object)
 
-    def __init__(self, runner: Runner, lane: str, ask: Ask) -> None:
+    def __init__(self, runner: Runner, queue: str, ask: Ask) -> None:
         super().__init__(runner)
-        self._runner, self.lane, self._ask = runner, lane, ask
+        self._runner, self.queue, self._ask = runner, queue, ask
         self._key: object = None
         self._subject: Any = None
         self._answer_key: object = None
@@ -71,7 +71,7 @@ class Inquiry(QObject):
             runner.later(lambda: self._take(number, answer, last=False))
 
         runner.start(
-            self.lane,
+            self.queue,
             lambda watch: _last(ask(subject, watch), tell),
             lambda answer: self._take(number, answer, last=True),
             self._fail,
@@ -109,7 +109,7 @@ class Inquiry(QObject):
     def _end(self) -> None:
         self._count += 1
         self.share = None
-        self._runner.stop(self.lane)
+        self._runner.stop(self.queue)
 
     def _take(self, number: int, answer: Any, *, last: bool) -> None:
         if number != self._count:
@@ -124,8 +124,8 @@ class Inquiry(QObject):
         self.share, self.trouble = None, error
         self.changed.emit()
 
-    def _progressed(self, lane: str, share: float) -> None:
-        if lane == self.lane and self.working:
+    def _progressed(self, queue: str, share: float) -> None:
+        if queue == self.queue and self.working:
             self.share = share
             self.changed.emit()
 
@@ -143,29 +143,29 @@ def _last(answers: Any, tell: Callable[[Any], None]) -> Any:
 class Going(QWidget):
     """How far an inquiry is, with a button that stops it or takes it up again; hidden while at rest."""
 
-    def __init__(self, inquiry: Inquiry) -> None:
+    def __init__(self, query: BackgroundQuery) -> None:
         super().__init__()
-        self.inquiry = inquiry
+        self.query = query
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
         self.bar.setRange(0, 1000)
         self.bar.setFixedWidth(90)
         self.button = QToolButton()
-        self.button.clicked.connect(lambda _=False: inquiry.stop() if inquiry.working else inquiry.again())
+        self.button.clicked.connect(lambda _=False: query.stop() if query.working else query.again())
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(6)
         row.addWidget(self.bar)
         row.addWidget(self.button)
-        inquiry.changed.connect(self._show)
+        query.changed.connect(self._show)
         self._show()
 
     def _show(self) -> None:
-        inquiry = self.inquiry
-        self.bar.setVisible(inquiry.working)
-        broken = inquiry.trouble is not None and not isinstance(inquiry.trouble, InputError)
-        self.button.setVisible(inquiry.working or inquiry.stopped or broken)
-        self.button.setText(s.say(s.ANSWER_STOP if inquiry.working else s.GOING_AGAIN))
-        if inquiry.working:
-            self.bar.setValue(round(inquiry.share * 1000))
-            self.bar.setAccessibleDescription(s.say(s.PER_CENT, value=round(inquiry.share * 100)))
+        query = self.query
+        self.bar.setVisible(query.working)
+        broken = query.trouble is not None and not isinstance(query.trouble, InputError)
+        self.button.setVisible(query.working or query.stopped or broken)
+        self.button.setText(s.say(s.ANSWER_STOP if query.working else s.GOING_AGAIN))
+        if query.working:
+            self.bar.setValue(round(query.share * 1000))
+            self.bar.setAccessibleDescription(s.say(s.PER_CENT, value=round(query.share * 100)))

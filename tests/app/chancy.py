@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from planner.app.chance.race import Chances, chances, open_world, unknowns_of
-from planner.app.chance.samples import Unknowns, World
+from planner.app.chance.race import Chances, chances, open_scenario, space_of
+from planner.app.chance.samples import SampleSpace, Scenario
 from planner.app.plan.results import Plan
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Floats, Group
 from planner.model.timeline import Timeline
-from tests.model.worlds import DAY_S, HOUR_S, NUC, SUMMER, catalogue, plan, road, trip, weather
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SUMMER, catalogue, plan, road, trip, weather
 
 NOON = SUMMER + DAY_S + 12.0 * HOUR_S
 
@@ -33,12 +33,14 @@ def planned(
     return plan(trip(group, places, leave_s=leave_s, **more), road(hours, 60.0), sky, setups)
 
 
-def drawn_to_the_end(found: Plan, draws: int = 64, seed: int = 3, **more: object) -> Chances:
+def sampled_to_the_end(found: Plan, samples: int = 64, seed: int = 3, **more: object) -> Chances:
     """The last and sharpest answer."""
-    return list(chances(found, catalogue(), np.random.default_rng(seed), draws=draws, **more))[-1]
+    return list(chances(found, catalogue(), np.random.default_rng(seed), samples=samples, **more))[-1]
 
 
-def opened(found: Plan, setups: Sequence[SetUp] = (AS_DECLARED,)) -> tuple[World, Timeline, Floats, Unknowns]:
-    """What draws are made from."""
-    world, timeline, night = open_world(found, catalogue(), setups)
-    return world, timeline, night, unknowns_of(world, timeline)
+def opened(
+    found: Plan, setups: Sequence[SetUp] = (AS_DECLARED,)
+) -> tuple[Scenario, Timeline, Floats, SampleSpace]:
+    """What samples are made from."""
+    scenario, timeline, night = open_scenario(found, catalogue(), setups)
+    return scenario, timeline, night, space_of(scenario, timeline)

@@ -14,7 +14,7 @@ EVERY_MS = 1500
 YOUNG, MIDDLE = 700, 10
 
 
-class Sweeper(QObject):
+class GuiThreadGc(QObject):
     """Takes the automatic collector's place while it lives; sweeps the old generation only when asked to rest."""
 
     def __init__(self, parent: QObject, idle) -> None:

@@ -27,7 +27,7 @@ LOOKED_AT = 40
 DRIVE_KM = 1500.0
 
 
-class Supply:
+class DataSource:
     """The real supply; everything it does may take long and runs on worker threads."""
 
     def __init__(self) -> None:

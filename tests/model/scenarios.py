@@ -16,11 +16,11 @@ from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
 from planner.model import boxes as box_model
 from planner.model import sun
-from planner.model.cases import Fan, March, open_fan, run
+from planner.model.cases import CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.integrate import Cases, Histories, march
-from planner.model.loading_places import Environment
+from planner.model.integrate import Cases, Histories, integrate
+from planner.model.loading_places import LocalAir
 from planner.model.parameters import Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import (
@@ -35,7 +35,7 @@ from planner.model.records import (
     Weather,
     Window,
 )
-from planner.model.timeline import GRID_S, Timeline, Whereabouts, build_timeline
+from planner.model.timeline import GRID_S, Timeline, VehicleState, build_timeline
 from planner.store.catalogue import load_catalogue
 
 HOUR_S = 3600.0
@@ -76,9 +76,9 @@ def catalogue() -> Catalogue:
 
 
 @cache
-def central() -> Parameters:
-    """Every number at its central value."""
-    return catalogue().parameters.central()
+def typical() -> Parameters:
+    """Every number at its typical value."""
+    return catalogue().parameters.typical()
 
 
 def at(year: int, month: int, day: int, hour: float = 0.0) -> float:
@@ -90,10 +90,10 @@ SPRING = at(2027, 3, 29)
 SUMMER = at(2027, 7, 5)
 
 
-def road(hours: float = 3.5, speed_kmh: float = 80.0, calls: int = 2, vertices: int = 9) -> Road:
+def road(hours: float = 3.5, speed_kmh: float = 80.0, waypoints: int = 2, vertices: int = 9) -> Road:
     """Due north from the origin at one speed; ``calls`` spread evenly, the origin and the end included."""
-    per_leg = max(1, (vertices - 1) // (calls - 1))
-    share = np.linspace(0.0, 1.0, per_leg * (calls - 1) + 1)
+    per_leg = max(1, (vertices - 1) // (waypoints - 1))
+    share = np.linspace(0.0, 1.0, per_leg * (waypoints - 1) + 1)
     km = share * hours * speed_kmh
     return Road(
         lat_deg=ORIGIN.lat_deg + km / KM_PER_DEGREE,
@@ -101,7 +101,7 @@ def road(hours: float = 3.5, speed_kmh: float = 80.0, calls: int = 2, vertices: 
         elevation_m=np.full(km.size, 200.0),
         km=km,
         drive_s=share * hours * HOUR_S,
-        call_vertex=tuple(range(0, km.size, per_leg)),
+        waypoint_vertex=tuple(range(0, km.size, per_leg)),
         source="invented",
     )
 
@@ -211,36 +211,36 @@ def plan(planned: Trip, way: Road, sky: Weather, setups: Sequence[SetUp] | None 
     return plan_trip(planned, way, sky, catalogue(), setups=setups)
 
 
-def peaks_c(planned: Plan, temper: int = 1) -> Floats:
+def peaks_c(planned: Plan, agitation: int = 1) -> Floats:
     """Peak core temperature of the hottest box, (departure, place, setup)."""
-    return planned.outcomes.peak_core_c[..., temper, :].max(axis=-1)
+    return planned.outcomes.peak_core_c[..., agitation, :].max(axis=-1)
 
 
-def harmed(planned: Plan, temper: int = 1) -> np.ndarray:
+def harmed(planned: Plan, agitation: int = 1) -> np.ndarray:
     """Whether any box is harmed in any of the five ways, (departure, place, setup)."""
-    return planned.outcomes.verdict[..., temper, :, :].max(axis=(-2, -1)) >= 2
+    return planned.outcomes.verdict[..., agitation, :, :].max(axis=(-2, -1)) >= 2
 
 
 def fan_of(
-    planned: Trip, way: Road, sky: Weather, tempers: Sequence[float] = (0.0,), setup: SetUp = AS_DECLARED
-) -> tuple[Fan, Timeline]:
+    planned: Trip, way: Road, sky: Weather, agitations: Sequence[float] = (0.0,), setup: SetUp = AS_DECLARED
+) -> tuple[CaseGrid, Timeline]:
     """A fan and its timeline, ready to run."""
     departures = np.arange(planned.window.first_s, planned.window.last_s + 1.0, planned.window.step_s)
     timeline = build_timeline(planned, way, departures, closing_times(planned, way, departures))
-    return open_fan(planned, way, sky, catalogue(), planned.places, [setup], tempers), timeline
+    return case_grid(planned, way, sky, catalogue(), planned.places, [setup], agitations), timeline
 
 
-def march_of(
+def simulated_case(
     planned: Trip,
     way: Road,
     sky: Weather,
-    tempers: Sequence[float] = (0.0,),
+    agitations: Sequence[float] = (0.0,),
     setup: SetUp = AS_DECLARED,
     night: float = 0.0,
-) -> March:
-    """A trip marched in detail; cases on the axes (departure, place, setup, temper, group)."""
-    fan, timeline = fan_of(planned, way, sky, tempers, setup)
-    return run(fan, timeline, np.full(timeline.closed_s.shape, night), detail=True)
+) -> SimulatedBatch:
+    """A trip integrated in detail; cases on the axes (departure, place, setup, agitation, group)."""
+    grid, timeline = fan_of(planned, way, sky, agitations, setup)
+    return run(grid, timeline, np.full(timeline.closed_s.shape, night), detail=True)
 
 
 # -- benches: boxes under forces stated by hand --------------------------------------------------
@@ -255,8 +255,8 @@ def described(group: Group, **changes: float) -> box_model.BoxInputs:
 
 
 def still_boxes(group: Group, **changes: float) -> box_model.Boxes:
-    """Constants of the balance of one box by day with central parameters; ``changes`` override them."""
-    boxes = box_model.derive(described(group), np.ones(1), central())
+    """Constants of the balance of one box by day with typical parameters; ``changes`` override them."""
+    boxes = box_model.derive(described(group), np.ones(1), typical())
     return replace(boxes, **{name: np.array([value]) for name, value in changes.items()})
 
 
@@ -281,21 +281,21 @@ def bench(
     steps = round(hours * 60)
     one = np.ones((steps, 1))
     time_s = SPRING + (np.arange(steps)[:, None] + 0.5) * GRID_S
-    where = Whereabouts(
-        **{f.name: 0.0 * one for f in fields(Whereabouts) if f.type == "Floats"},
-        **{f.name: one < 0.0 for f in fields(Whereabouts) if f.type == "Bools"},
+    vehicle = VehicleState(
+        **{f.name: 0.0 * one for f in fields(VehicleState) if f.type == "Floats"},
+        **{f.name: one < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
     )
-    where = replace(
-        where,
+    vehicle = replace(
+        vehicle,
         time_s=time_s,
         closed=one > 0.0,
         on_board=(one > 0.0) & riding,
         since_jolt_s=one * (1e9 if since_jolt_s is None else since_jolt_s),
         riding_s=time_s - SPRING,
     )
-    env = Environment(**{f.name: 0.0 * one for f in fields(Environment)})
-    env = replace(
-        env,
+    local_air = LocalAir(**{f.name: 0.0 * one for f in fields(LocalAir)})
+    local_air = replace(
+        local_air,
         base_c=one * np.reshape(np.broadcast_to(air_c, (steps,)), (-1, 1)),
         speed_ms=one * speed_ms,
         pressure_root=one * pressure_root,
@@ -307,7 +307,7 @@ def bench(
         on_board=one * float(riding),
     )
     here = np.zeros(boxes.count.size, dtype=np.int64)
-    return march(Cases(here, here, None, boxes), where, env, parameters or central())
+    return integrate(Cases(here, here, None, boxes), vehicle, local_air, parameters or typical())
 
 
 def place(name: str, **changes: object) -> LoadingPlace:

@@ -14,7 +14,7 @@ RECENT = 8
 
 
 @dataclass
-class Memory:
+class Preferences:
     """Plain values, written as JSON; a damaged or missing file gives the defaults."""
 
     file: Path
@@ -28,18 +28,18 @@ class Memory:
     trouble: str = ""
 
     @classmethod
-    def load(cls, file: Path) -> Memory:
+    def load(cls, file: Path) -> Preferences:
         """Read ``file``; unknown names and wrong types are passed over."""
-        memory = cls(file)
+        preferences = cls(file)
         with suppress(OSError, ValueError):
             held = json.loads(file.read_text("utf-8"))
             for part in fields(cls):
                 value = held.get(part.name) if isinstance(held, dict) else None
                 if part.name not in ("file", "trouble") and isinstance(
-                    value, type(getattr(memory, part.name))
+                    value, type(getattr(preferences, part.name))
                 ):
-                    setattr(memory, part.name, value)
-        return memory
+                    setattr(preferences, part.name, value)
+        return preferences
 
     def save(self) -> None:
         """Write everything; a folder that cannot be written is kept as ``trouble``, only comfort is lost."""
