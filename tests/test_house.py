@@ -73,6 +73,37 @@ def test_every_catalogue_row_has_a_grade_and_a_source(name: str) -> None:
         assert len(row.get("source", "")) > 5, row_name
 
 
+DATED = r"\b(?:18|19|20)\d\d\b|\b(?:ISO|EN|DIN|ASTM|BS) \d+"
+"""A year or the number of a standard: what finds a paper, a handbook, a table again."""
+ADMITTED = "from memory|common practice, no source|engineering estimate|maker's data|energy balance|fitted"
+
+
+@cache
+def sourced_rows() -> tuple[tuple[str, str, str], ...]:
+    """Name, grade and source of every row of the bundled tables."""
+    tables = (tomllib.loads((ROOT / "resources" / name).read_text(encoding="utf-8")) for name in CATALOGUES)
+    return tuple((name, row["grade"], row["source"]) for table in tables for name, row in table.items())
+
+
+def test_every_source_can_be_looked_up_or_admits_that_it_cannot() -> None:
+    vague = [name for name, _, source in sourced_rows() if not re.search(f"{DATED}|{ADMITTED}", source)]
+    assert vague == []
+
+
+def test_what_counts_as_measured_names_a_year_or_a_standard() -> None:
+    """Grades A and B, DEVELOPERS.md: measured and published; an admission is not enough for them."""
+    unfounded = [
+        name for name, grade, source in sourced_rows() if grade in "AB" and not re.search(DATED, source)
+    ]
+    assert unfounded == []
+
+
+def test_no_source_points_at_our_own_checks_or_out_of_the_repository() -> None:
+    """A number is not its own evidence: that a test passes, or that a paper of ours says so, founds nothing."""
+    pointing = r"(?i)\bchecks? [A-Z]\d|reference (?:table|literature)"
+    assert [name for name, _, source in sourced_rows() if re.search(pointing, source)] == []
+
+
 def test_every_parameter_lies_in_its_range_and_has_a_unit() -> None:
     rows = tomllib.loads((ROOT / "resources" / "parameters.toml").read_text(encoding="utf-8"))
     for name, row in rows.items():

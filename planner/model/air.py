@@ -135,7 +135,7 @@ def pressure_at_pa(elevation_m: ArrayLike) -> Floats:
 def station_pressure_pa(sea_level_pa: ArrayLike, elevation_m: ArrayLike, air_c: ArrayLike) -> Floats:
     """Pressure at a place from the sea level value of a forecast and the air temperature at the place.
 
-    The barometric formula with 6.5 K/km between place and sea (ISO 2533 standard atmosphere).
+    The barometric formula with 6.5 K/km between place and sea (ISO 2533:1975, standard atmosphere).
     """
     fall_k = 0.0065 * floats(elevation_m)
     sea_level_k = floats(air_c) + KELVIN_AT_ZERO_C + fall_k
@@ -145,7 +145,7 @@ def station_pressure_pa(sea_level_pa: ArrayLike, elevation_m: ArrayLike, air_c: 
 def wind_at_height_ms(wind_10m_ms: ArrayLike, height_m: ArrayLike) -> Floats:
     """Wind over short grass at ``height_m`` (0.2 to 10 m) from the forecast's 10 m value.
 
-    Source: FAO Irrigation and Drainage Paper 56, eq. 47 (0.748 of it at 2 m, 0.635 at 1 m).
+    Source: Allen et al. 1998, FAO Irrigation and Drainage Paper 56, eq. 47 (0.748 of it at 2 m, 0.635 at 1 m).
     """
     return floats(wind_10m_ms) * _log_profile(height_m) / _log_profile(10.0)
 

@@ -18,7 +18,7 @@ from planner.model.parameters import Parameters
 from planner.model.records import Floats, Ints
 
 LATENT_J_KG = 2.41e6
-"""Heat of evaporation near 38 C (2.41 MJ/kg, ASHRAE steam tables); 1 % off over 25-50 C."""
+"""Heat of evaporation near 38 C (2.41 MJ/kg, ASHRAE Fundamentals 2017, ch. 1, table 3); 1 % off over 25-50 C."""
 
 VAPOUR_GAS_CONSTANT = 461.5
 SMALL = 1e-12
@@ -181,7 +181,7 @@ class EnclosureSum:
 
 
 def saturation_kg_m3(temp_c: Floats) -> Floats:
-    """Vapour density at saturation: Alduchov & Eskridge 1996 eq. 21 over the ideal gas law, within 0.3 %.
+    """Vapour density at saturation: Alduchov & Eskridge 1996, J Appl Meteorol 35:601, eq. 21, by the gas law: 0.3 %.
 
     ``610.94 exp(17.625 T / (T + 243.04)) / (461.5 (T + 273.15))`` with the fraction split to save a product.
     """

@@ -29,7 +29,7 @@ def tenfold(value: Floats, one_at: Floats, tenth: Floats) -> Floats:
 def resting_heat_w_kg(core_c: Floats, p: Parameters) -> Floats:
     """Resting heat of adult workers, W/kg: ``7.7 exp(0.0665 (T - 30))`` from 12 to 42 C, level beyond.
 
-    Kovac et al. 2007, J Insect Physiol 53:1250; Thermochim Acta 382:221, 2002 (grade A, +-30 %).
+    Kovac et al. 2007, J Insect Physiol 53:1250; Thermochim Acta 382:221, 2002 (grade B, +-30 %).
     """
     valid = np.minimum(np.maximum(core_c, p.rest_low_c), p.rest_plateau_c)
     return p.rest_heat_w_kg * np.exp(p.rest_heat_per_k * (valid - 30.0))
@@ -46,7 +46,10 @@ def agitation(core_c: Floats, p: Parameters) -> Floats:
 
 
 def brood_factor(core_c: Floats, p: Parameters) -> Floats:
-    """Brood heat relative to 35 C: Q10 law below ``brood_constant_above_c``, level above (Petz et al. 2004)."""
+    """Brood heat relative to 35 C: Q10 law below ``brood_constant_above_c``, level above (an estimate).
+
+    Q10 of Petz et al. 2004, J Comp Physiol B 174:511, doi 10.1007/s00360-004-0439-z, who see it rise on to 38 C.
+    """
     below = np.minimum(core_c - p.brood_constant_above_c, 0.0)
     return np.exp(np.log(p.brood_q10) * 0.1 * below)
 
@@ -67,7 +70,10 @@ def worker_dose_rate(core_c: Floats, p: Parameters) -> Floats:
 
 
 def cluster_conductance_w_k(bees_kg: Floats, p: Parameters) -> Floats:
-    """Conductance of a tight broodless cluster, W/K (Southwick 1985; demand per kg goes with mass^-0.48)."""
+    """Conductance of a tight broodless cluster, W/K; demand per kg goes with mass^-0.48.
+
+    Southwick 1985, J Comp Physiol B 156:143, doi 10.1007/BF00692937 (5 g to 1.2 kg at 2 C).
+    """
     return p.cluster_conductance_w_k * bees_kg**p.cluster_mass_exponent
 
 

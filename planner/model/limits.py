@@ -65,7 +65,11 @@ def brood_dose_rate(core_c: Floats, p: Parameters) -> Floats:
 
 
 def sperm_loss_rate(core_c: Floats, p: Parameters) -> Floats:
-    """Relative loss of a queen's stored sperm per second (Pettis 2016; McAfee 2020)."""
+    """Relative loss of a queen's stored sperm per second.
+
+    Anchored on McAfee et al. 2020, Nat Sustain 3:367, doi 10.1038/s41893-020-0493-x, and Pettis et al. 2016,
+    PLoS ONE 11:e0147220.
+    """
     return bees.tenfold(core_c, p.sperm_loss_c, p.sperm_loss_z_k) * (p.sperm_loss_per_h / 3600.0)
 
 

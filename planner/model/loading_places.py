@@ -259,8 +259,9 @@ def _lag_shares(lag_factor: Floats, p: Parameters, step_s: float) -> tuple[Float
 def _soaked_sun(
     gain_w: Floats, shares: tuple[Floats, Floats], p: Parameters, before_w: Floats | None
 ) -> Floats:
-    """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag (check V1).
+    """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag.
 
+    Fitted to McLaren, Null & Quinn 2005, Pediatrics 116:e109, doi 10.1542/peds.2004-2368.
     Without ``before_w`` the vehicle is taken to have stood in the same sun before: the first value is steady.
     """
     begin = (None, None) if before_w is None else before_w

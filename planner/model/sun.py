@@ -61,8 +61,8 @@ def sun_position(time_s: ArrayLike, lat_deg: ArrayLike, lon_deg: ArrayLike) -> S
     """Angles of the sun as geometry gives them, without refraction, good to 0.01 deg from 1950 to 2100.
 
     Cheapest when ``time_s`` keeps its own axis (``time[:, None]`` against ``(case,)`` places).
-    Source: Meeus, Astronomical Algorithms, ch. 13, 22, 25 (low accuracy) with the five periodic terms of his
-    Astronomical Formulae for Calculators, ch. 18; parallax to first order. UT1 is taken to be UTC.
+    Source: Meeus 1998, Astronomical Algorithms, 2nd ed., ch. 13, 22, 25 (low accuracy) with the five periodic
+    terms of his Astronomical Formulae for Calculators, ch. 18; parallax to first order. UT1 is taken to be UTC.
     """
     time_s = floats(time_s)
     right_ascension, sin_decl, cos_decl = _equatorial(time_s)
@@ -81,7 +81,7 @@ def sun_position(time_s: ArrayLike, lat_deg: ArrayLike, lon_deg: ArrayLike) -> S
 def refraction_deg(elevation_deg: ArrayLike, pressure_pa: ArrayLike, air_c: ArrayLike) -> Floats:
     """How far the air lifts the sun, degrees, to be added to its elevation; none once it is well down.
 
-    Source: Saemundsson 1986 in Meeus, Astronomical Algorithms, eq. 16.4.
+    Source: Saemundsson 1986 in Meeus 1998, Astronomical Algorithms, 2nd ed., eq. 16.4.
     """
     elevation = floats(elevation_deg)
     seen = np.maximum(elevation, SUNRISE_DEG)

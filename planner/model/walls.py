@@ -1,6 +1,6 @@
 """Heat through the walls and lid of a box: ISO 6946 build-ups, an outside film that thins with air speed, sun.
 
-Source: ISO 6946 (surface resistances; outside film convective 4 + 4 v plus radiative).
+Source: ISO 6946:2007, table 1 (surface resistances), annex A (outside film: convective 4 + 4 v, radiative).
 """
 
 from __future__ import annotations

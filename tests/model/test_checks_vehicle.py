@@ -68,7 +68,10 @@ def rise_k(loading_place: LoadingPlace, air_c: float = 28.0) -> Floats:
 
 
 def test_v1_a_parked_dark_car_heats_as_measured() -> None:
-    """V1. McLaren, Null & Quinn 2005, Pediatrics 116:e109: shut, full sun, +-2.5 K."""
+    """V1. McLaren, Null & Quinn 2005, Pediatrics 116:e109: shut, full sun, +-2.5 K.
+
+    A calibration, no check: sun area and both lags of the car are fitted to this table.
+    """
     np.testing.assert_allclose(rise_k(place("cabin_shut_dark")), RISE_K, atol=2.5)
 
 
@@ -80,7 +83,8 @@ def test_v2_the_rise_does_not_hang_on_the_air_outside(air_c: float) -> None:
 
 
 def test_v3_windows_left_ajar_help_little() -> None:
-    """V3. Windows 2.5 to 4 cm open: 1 to 5 K lower (McLaren 2005; Dadour et al. 2011, Forensic Sci Int).
+    """V3. Windows 2.5 to 4 cm open: 1 to 5 K lower (McLaren 2005; Dadour et al. 2011,
+    Forensic Sci Int 207:205, doi 10.1016/j.forsciint.2010.10.009).
 
     Two windows 0.7 m long; exchange by buoyancy (Brown & Solvason) and by a light wind on one side.
     """
@@ -99,14 +103,20 @@ def test_v3_windows_left_ajar_help_little() -> None:
 
 
 def test_v4_a_dark_car_is_hotter_than_a_silver_one() -> None:
-    """V4. Levinson et al. 2011, Applied Energy 88:4343: black against silver body 5 to 6 K after an hour in the sun."""
+    """V4. Levinson et al. 2011, Applied Energy 88:4343: black against silver body 5 to 6 K after an hour in the sun.
+
+    A calibration, no check: the sun area of the white car is derived from this gap.
+    """
     apart = (rise_k(place("cabin_shut_dark")) - rise_k(place("cabin_shut_white")))[-1]
     assert 5.0 <= apart <= 6.0
 
 
 @pytest.mark.parametrize("speed_kmh", [32.0, 60.0, 90.0, 116.0])
 def test_v5_a_shut_car_on_the_move_leaks_as_measured(speed_kmh: float) -> None:
-    """V5. 0.5-50 changes per hour from 32 to 116 km/h, typical law below 6.6 (Ott 2008; Knibbs 2009)."""
+    """V5. 0.5-50 changes per hour from 32 to 116 km/h, central law below 6.6.
+
+    Ott, Klepeis & Switzer 2008, Air change rates of motor vehicles; Knibbs et al. 2009, Indoor Air 19:303.
+    """
     moving = standing(place("cabin_shut_dark"), 25.0, np.zeros(5), speed_ms=speed_kmh / 3.6)
     changes_per_h = 3600.0 * moving.change_per_s[-1, 0]
     assert 0.5 <= changes_per_h < 6.6
