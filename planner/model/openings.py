@@ -28,7 +28,7 @@ def orifice_flow(discharge: Floats, area_m2: Floats, pressure_pa: Floats, densit
 def stack_flow_squared(discharge: Floats, area_m2: Floats, height_m: Floats, mean_k: Floats) -> Floats:
     """Square of the stack flow per kelvin of warming, ``(Cd A)^2 2 g H / T`` (ASHRAE Fundamentals ch. 16).
 
-    Kept as a square per kelvin because the warming is only known inside the march: ``Q = sqrt(value * dT)``.
+    Kept as a square per kelvin because the warming is only known inside the integration: ``Q = sqrt(value * dT)``.
 
     Parameters
     ----------

@@ -90,7 +90,7 @@ def test_h2_a_cold_cluster_needs_the_measured_heat() -> None:
 
     A calibration, no check: the conductance of a cluster was raised to meet it.
     """
-    demand = bees.cluster_demand_w(np.array(1.0), np.array(34.0), np.array(2.0), central())
+    demand = bees.cluster_demand_w(np.array(1.0), np.array(34.0), np.array(2.0), typical())
     assert demand == pytest.approx(4.8, rel=0.05)
 
 

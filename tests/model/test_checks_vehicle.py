@@ -113,7 +113,7 @@ def test_v4_a_dark_car_is_hotter_than_a_silver_one() -> None:
 
 @pytest.mark.parametrize("speed_kmh", [32.0, 60.0, 90.0, 116.0])
 def test_v5_a_shut_car_on_the_move_leaks_as_measured(speed_kmh: float) -> None:
-    """V5. 0.5-50 changes per hour from 32 to 116 km/h, central law below 6.6.
+    """V5. 0.5-50 changes per hour from 32 to 116 km/h, typical law below 6.6.
 
     Ott, Klepeis & Switzer 2008, Air change rates of motor vehicles; Knibbs et al. 2009, Indoor Air 19:303.
     """
