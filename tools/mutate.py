@@ -32,7 +32,7 @@ import tempfile
 import time
 import tomllib
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -406,12 +406,14 @@ def _is_text(node: ast.expr) -> bool:
 class Reach:
     """What the tests of one layer run, learnt in one run with the tests told apart.
 
-    ``seconds`` are the tests with the time each takes. ``lines`` are, by file and line, those that run the
-    line, none when it runs at import alone. ``shared`` are the lines run while fixtures are set up: tests that
-    share a fixture depend on them too, and only the first is seen to run them.
+    ``seconds`` are the tests with the time each takes, ``setup_s`` the time of the fixtures of each file.
+    ``lines`` are, by file and line, the tests that run the line, none when it runs at import alone. ``shared``
+    are the lines run while fixtures are set up: tests that share a fixture depend on them too, and only the
+    first is seen to run them.
     """
 
     seconds: Mapping[str, float]
+    setup_s: Mapping[str, float]
     lines: Mapping[str, Mapping[int, tuple[str, ...]]]
     shared: Mapping[str, tuple[int, ...]]
 
@@ -419,14 +421,16 @@ class Reach:
         return any(line in self.lines.get(mutant.file, {}) for line in mutant.lines)
 
     def tests_for(self, mutant: Mutant, all_of_them: bool = False) -> tuple[str, ...]:
-        """The tests that may notice a mutant: those sure to run it first, the quick ones among them foremost."""
+        """The tests that may notice a mutant: first those sure to run it, the quick ones foremost."""
         own = self._own(mutant)
         if all_of_them or not own or set(mutant.lines) & set(self.shared.get(mutant.file, ())):
             return tuple(dict.fromkeys((*own, *self._beside(own), *self._quickest(self.seconds))))
         return own
 
-    def time_for(self, tests: Iterable[str]) -> float:
-        return sum(self.seconds.get(test, 0.0) for test in tests)
+    def time_for(self, tests: Collection[str]) -> float:
+        """The time of some tests, and of every fixture of their files, in s."""
+        fixtures = sum(self.setup_s.get(file, 0.0) for file in {_file_of(test) for test in tests})
+        return fixtures + sum(self.seconds.get(test, 0.0) for test in tests)
 
     def _own(self, mutant: Mutant) -> tuple[str, ...]:
         lines = self.lines.get(mutant.file, {})
@@ -439,11 +443,20 @@ class Reach:
 
     def _beside(self, tests: Iterable[str]) -> tuple[str, ...]:
         """The tests that lie in the same files."""
-        files = {test.partition("::")[0] for test in tests}
-        return self._quickest(test for test in self.seconds if test.partition("::")[0] in files)
+        files = {_file_of(test) for test in tests}
+        return self._quickest([test for test in self.seconds if _file_of(test) in files])
 
-    def _quickest(self, tests: Iterable[str]) -> tuple[str, ...]:
-        return tuple(sorted(tests, key=lambda test: (self.seconds.get(test, 0.0), test)))
+    def _quickest(self, tests: Collection[str]) -> tuple[str, ...]:
+        """Sorted by time, but file by file, lest the fixtures of a file be set up again and again."""
+        of_file: dict[str, float] = defaultdict(float)
+        for test in tests:
+            of_file[_file_of(test)] += self.seconds.get(test, 0.0)
+
+        def rank(test: str) -> tuple[float, str, float, str]:
+            file = _file_of(test)
+            return of_file[file], file, self.seconds.get(test, 0.0), test
+
+        return tuple(sorted(tests, key=rank))
 
     def as_json(self) -> str:
         return json.dumps(asdict(self))
@@ -455,7 +468,12 @@ class Reach:
             file: {int(line): tuple(tests) for line, tests in by_line.items()}
             for file, by_line in data["lines"].items()
         }
-        return cls(data["seconds"], lines, {file: tuple(some) for file, some in data["shared"].items()})
+        shared = {file: tuple(some) for file, some in data["shared"].items()}
+        return cls(data["seconds"], data["setup_s"], lines, shared)
+
+
+def _file_of(test: str) -> str:
+    return test.partition("::")[0]
 
 
 def reach_of(layer: str, copy: Path, cache: Path) -> Reach:
@@ -490,14 +508,17 @@ def learn_reach(layer: str, copy: Path) -> Reach:
     if code != 0:
         raise MutationError(f"the tests of {layer} fail before anything is changed:\n{output[-2000:]}")
     lines, shared = _lines_run(data_file, copy)
-    return Reach(_durations(output), lines, shared)
+    return Reach(*_durations(output), lines, shared)
 
 
-def _durations(output: str) -> dict[str, float]:
+def _durations(output: str) -> tuple[dict[str, float], dict[str, float]]:
+    """What each test took by itself, and what the fixtures of each file took."""
     seconds: dict[str, float] = defaultdict(float)
-    for spent, test in re.findall(r"^([\d.]+)s (?:setup|call|teardown) +(\S.*)$", output, re.MULTILINE):
-        seconds[test] += float(spent)
-    return dict(seconds)
+    setup_s: dict[str, float] = defaultdict(float)
+    for spent, phase, test in re.findall(r"^([\d.]+)s (setup|call|teardown) +(\S.*)$", output, re.MULTILINE):
+        seconds[test] += float(spent) if phase != "setup" else 0.0
+        setup_s[_file_of(test)] += float(spent) if phase == "setup" else 0.0
+    return dict(seconds), dict(setup_s)
 
 
 def _lines_run(
@@ -839,6 +860,8 @@ def _sample(options: argparse.Namespace, copy: Path, layer: str, reach: Reach) -
         print(f"no such mutant any more, strike it from EQUIVALENT: {file}: {before}  ->  {after}")
     counted = [mutant for mutant in without_equivalent(made, EQUIVALENT) if reach.is_run(mutant)]
     print(f"{layer}: {len(made)} mutants, {len(counted)} on lines that tests/{layer} runs", flush=True)
+    if unseen := sorted({mutant.file for mutant in made} - {mutant.file for mutant in counted}):
+        print(f"{layer}: not one line is run of " + ", ".join(unseen))
     return draw(counted, options.per_layer, f"{options.seed} {layer}")
 
 

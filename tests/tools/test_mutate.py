@@ -42,16 +42,15 @@ def made(text: str) -> list[tuple[str, str]]:
 
 
 def reach(lines: Mapping[int, tuple[str, ...]], shared: tuple[int, ...] = ()) -> Reach:
-    """Lines of the made-up module with the tests that run them; test a takes 3 s, b 2 s, c 1 s."""
+    """Lines of the made-up module with the tests that run them; test a takes 3 s, b 1 s, c 2 s."""
     seconds = {
         "tests/model/test_x.py::a": 3.0,
-        "tests/model/test_x.py::b": 2.0,
-        "tests/model/test_y.py::c": 1.0,
+        "tests/model/test_x.py::b": 1.0,
+        "tests/model/test_y.py::c": 2.0,
     }
     named = {test[-1]: test for test in seconds}
-    return Reach(
-        seconds, {FILE: {line: tuple(named[t] for t in some) for line, some in lines.items()}}, {FILE: shared}
-    )
+    run = {line: tuple(named[test] for test in some) for line, some in lines.items()}
+    return Reach(seconds, {"tests/model/test_x.py": 0.5}, {FILE: run}, {FILE: shared})
 
 
 def shut(line: int) -> Mutant:
@@ -172,6 +171,17 @@ def test_a_mutant_is_given_the_tests_that_run_its_line_the_quickest_first() -> N
     assert [test[-1] for test in known.tests_for(shut(8))] == ["c", "a"]
 
 
+def test_tests_of_one_file_stay_together() -> None:
+    """Else the fixtures of a file would be set up again for each of them: b is the quickest, its file is not."""
+    known = reach({8: ("a", "b", "c")})
+    assert [test[-1] for test in known.tests_for(shut(8))] == ["c", "b", "a"]
+
+
+def test_the_time_of_some_tests_holds_the_fixtures_of_their_files() -> None:
+    known = reach({})
+    assert known.time_for(["tests/model/test_x.py::b", "tests/model/test_y.py::c"]) == 3.5
+
+
 def test_what_runs_at_import_is_given_every_test_that_runs_the_file() -> None:
     known = reach({3: (), 8: ("a",), 9: ("b",)})
     assert [test[-1] for test in known.tests_for(shut(3))] == ["b", "a"]
@@ -181,6 +191,7 @@ def test_what_a_fixture_runs_is_given_the_tests_beside_it_then_all() -> None:
     """A fixture shared by many tests is seen to run in the first of them only."""
     known = reach({8: ("a",)}, shared=(8,))
     assert [test[-1] for test in known.tests_for(shut(8))] == ["a", "b", "c"]
+    assert [test[-1] for test in reach({8: ("a",)}).tests_for(shut(8))] == ["a"]
 
 
 def test_what_a_layer_learns_is_kept_as_it_was() -> None:
