@@ -170,7 +170,7 @@ SWAPS: dict[type[ast.AST], tuple[str, tuple[str, ...]]] = {
 }
 EXTREMES = {"min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum"}
 SUMS = (ast.Add, ast.Sub)
-NO_TERMS = (ast.Constant, ast.JoinedStr, ast.List, ast.Tuple, ast.Dict, ast.Set, ast.ListComp)
+JOINED = (ast.JoinedStr, ast.List, ast.Tuple, ast.Dict, ast.Set, ast.ListComp)
 LEFT_ALONE = ("JoinedStr", "TemplateStr", "TypeAlias")  # the latter two by name: not in every Python
 SMALLEST = 1e-6
 TYPE_NAME = re.compile(r"_?[A-Z]+[a-z]\w*$")
@@ -287,7 +287,7 @@ class _Finder(ast.NodeVisitor):
         """Negate the first term of a sum, or a product that is no part of another."""
         start, _ = self.source.span(node)
         first = self.source.content[start : start + 1]
-        if not already and first != b"-" and not isinstance(node.left, NO_TERMS):
+        if not already and first != b"-":
             self._add(start, start, "sign", "-")
 
     def visit_AugAssign(self, node: ast.AugAssign) -> None:
@@ -396,7 +396,7 @@ def _is_text(node: ast.expr) -> bool:
         return _is_text(node.left) or _is_text(node.right)
     if isinstance(node, ast.Constant):
         return isinstance(node.value, str | bytes)
-    return isinstance(node, NO_TERMS)
+    return isinstance(node, JOINED)
 
 
 # Which tests run it
@@ -632,12 +632,18 @@ def changed(copy: Path, mutant: Mutant) -> Iterator[None]:
 
 
 def judge(mutant: Mutant, copy: Path, layer: str, tests: Sequence[str], limit_s: float) -> Outcome:
-    """Run the tests on one mutant until the first that notices."""
+    """Run the tests on one mutant until the first that notices.
+
+    Where the mutant changes the very names of tests, their whole files are run.
+    """
     begun = time.monotonic()
     with changed(copy, mutant):
         code, output = run_pytest(copy, tests, ("-x",), limit_s)
-    if code == pytest.ExitCode.USAGE_ERROR and run_pytest(copy, tests, ("--collect-only",))[0] != 0:
-        raise MutationError(f"the tests of {layer} cannot be named one by one:\n{output[-2000:]}")
+        if code == pytest.ExitCode.USAGE_ERROR:
+            files = tuple(dict.fromkeys(map(_file_of, tests)))
+            code, output = run_pytest(copy, files, ("-x",), limit_s)
+    if code == pytest.ExitCode.NO_TESTS_COLLECTED:
+        raise MutationError(f"no test was run for {mutant}:\n{output[-2000:]}")
     verdict = {None: "timed out", 0: "SURVIVED"}.get(code, "killed")
     noticed = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", output, re.MULTILINE)
     by = noticed[1] if noticed else "" if verdict != "killed" else "the tests do not load"
@@ -735,7 +741,12 @@ def _named(root: Path, file: str, before: str, after: str, nth: int = 1) -> Muta
         raise MutationError(f"{file} holds {len(places)} times, not {nth}: {before}")
     start = places[nth - 1]
     end = start + len(before.encode())
-    return Source(file, content).mutant(start, end, "by hand", after, unit="", at_import=False)
+    mutant = Source(file, content).mutant(start, end, "by hand", after, unit="", at_import=False)
+    try:
+        ast.parse(mutant.applied(content))
+    except SyntaxError as problem:
+        raise MutationError(f"{mutant} is no Python: {problem.msg}") from problem
+    return mutant
 
 
 # What is said
@@ -797,7 +808,13 @@ def _parser() -> argparse.ArgumentParser:
     add("--per-layer", type=int, default=PER_LAYER, metavar="N", help="mutants a layer (%(default)s)")
     add("--seed", default=str(SEED), help="of the sample (%(default)s)")
     add("--jobs", type=int, default=os.cpu_count() or 1, metavar="N", help="side by side (%(default)s)")
-    add("--cache", type=Path, default=Path(tempfile.gettempdir()) / "skepway-mutate", metavar="FOLDER")
+    add(
+        "--cache",
+        type=Path,
+        default=Path(tempfile.gettempdir()) / "skepway-mutate",
+        metavar="FOLDER",
+        help="where to keep what each test runs",
+    )
     add("--json", type=Path, metavar="FILE", help="write the outcomes")
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--list", action="store_true", help="print the sample, run nothing of it")

@@ -102,6 +102,8 @@ def test_a_function_gives_these_mutants_and_no_others() -> None:
         ("a = np.minimum(b, c)", ["a = np.maximum(b, c)"]),
         ("a = x ** y // z", ["a = x * y // z", "a = x ** y / z"]),
         ("a += b", ["a -= b"]),
+        ("a = 1 - b", ["a = -1 - b", "a = 2 - b", "a = 1 + b"]),
+        ("a = -b * c", ["a = b * c", "a = -b / c"]),
         ("a = (b)  -  (c)", ["a = -(b)  -  (c)", "a = (b)  +  (c)"]),
         ("a = b != c <= d", ["a = b == c <= d", "a = b != c < d", "a = b != c > d"]),
         ("a = 'ü' if b == c else d", ["a = 'ü' if b != c else d"]),
@@ -124,6 +126,7 @@ def test_only_the_one_spot_changes(line: str, after: list[str]) -> None:
         "__all__ = [3]",
         "a = zip(b, c, strict=True)",
         "a = 'b' + c + d",
+        "a = [b] * c",
         "a = folder / 'name'",
         "a = 1e-12",
     ],
@@ -232,6 +235,7 @@ def test_a_mutant_made_by_hand_is_the_nth_place_of_its_text(tree: Path) -> None:
     ("row", "said"),
     [
         (f'file = "{FILE}"\nbefore = "nowhere"\nafter = ""', "holds 0 times"),
+        (f'file = "{FILE}"\nbefore = "return 7"\nafter = "return 7 +"', "is no Python"),
         ('file = "planner/ui/board.py"\nbefore = "a"\nafter = "b"', "lies in no layer"),
     ],
 )
