@@ -52,7 +52,7 @@ GRACE_S = 30.0
 TIMES_UNCHANGED = 4.0
 MEMORY_BYTES = 8 * 2**30
 LEFT_OUT = shutil.ignore_patterns(".*", "__pycache__", "*.pyc", "build", "dist", "htmlcov", "skepway-demo")
-HASHED = ("planner", "resources", "tests", "pyproject.toml")
+HASHED = ("planner", "resources", "pyproject.toml", "tests/conftest.py", "tests/fixtures")
 QUIET = ("-p", "no:cacheprovider", "-q", "--no-header", "--tb=no", "-rfE")
 REPEATABLE = ("--hypothesis-seed=0",)
 
@@ -491,7 +491,7 @@ def reach_of(layer: str, copy: Path, cache: Path) -> Reach:
 def tree_digest(root: Path) -> str:
     """A digest of everything the answer of a test may hang on."""
     digest = hashlib.sha256()
-    for name in HASHED:
+    for name in (*HASHED, *(f"tests/{layer}" for layer in LAYERS)):
         inside = [path for path in (root / name).rglob("*") if "__pycache__" not in path.parts]
         for path in sorted([root / name, *inside]):
             if path.is_file():
