@@ -112,9 +112,7 @@ def test_after_a_kill_it_goes_on_with_nothing_lost(chart: Season, tmp_path: Path
         import time
         season(lane(), weather(), catalogue(), folder=Path({str(folder)!r}), on_progress=lambda _: time.sleep(0.3))
     """
-    process = subprocess.Popen(
-        [sys.executable, "-c", textwrap.dedent(script)], cwd=ROOT, env=os.environ
-    )
+    process = subprocess.Popen([sys.executable, "-c", textwrap.dedent(script)], cwd=ROOT, env=os.environ)
     try:
         deadline = time.monotonic() + 60.0
         while not list(folder.glob("20*.npz")) and process.poll() is None and time.monotonic() < deadline:

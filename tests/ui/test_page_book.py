@@ -6,12 +6,12 @@ import time
 from pathlib import Path
 
 import pytest
-from planner.ui.work.background_query import BackgroundQuery
 from PySide6.QtCore import Qt
 
 from planner.errors import Cancelled, InputError
 from planner.ui.look import strings as s
 from planner.ui.window import Window
+from planner.ui.work.background_query import BackgroundQuery
 from planner.ui.work.runner import Runner, Watch
 from tests.ui.test_feel import Pulse, _at_rest, judge_gaps
 

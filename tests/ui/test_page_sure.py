@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planner.ui.work.background_query import SEED
 from PySide6.QtCore import QPoint, Qt
 
 from planner.app.chance.race import chances
@@ -14,6 +13,7 @@ from planner.app.chance.sensitivity import SUBJECT_WORDS
 from planner.app.plan.results import VERDICTS, Plan
 from planner.model.records import Weather
 from planner.ui.window import Window
+from planner.ui.work.background_query import SEED
 from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS
 
