@@ -52,12 +52,14 @@ def planned(args: argparse.Namespace, catalogue: Catalogue) -> tuple[Plan, Choic
 def chosen(plan: Plan, leave: str = "", place: str = "", setup: str = "") -> Choice:
     """The best candidate among those with the departure, place and set-up that are given."""
     departure = _departure(plan, leave) if leave else None
-    k = _named("--place", place, plan.places) if place else None
+    k = _named("--place", place, plan.loading_places) if place else None
     u = _named("--setup", setup, plan.setups) if setup else None
     return next(
         choice
         for choice in plan.ranking
-        if departure in (None, choice.departure) and k in (None, choice.place) and u in (None, choice.setup)
+        if departure in (None, choice.departure)
+        and k in (None, choice.loading_place)
+        and u in (None, choice.setup)
     )
 
 

@@ -28,4 +28,5 @@ def _summary(found: TripFile) -> str:
     trip = found.trip
     boxes = sum(group.count for group in trip.groups)
     road = f", {found.road.length_km:.0f} km" if found.road else ""
-    return f"{trip.origin.name} to {trip.destination.name}{road}, {boxes} boxes, {len(trip.places)} loading places."
+    ends, places = f"{trip.origin.name} to {trip.destination.name}", len(trip.loading_places)
+    return f"{ends}{road}, {boxes} boxes, {places} loading places."

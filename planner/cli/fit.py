@@ -91,8 +91,10 @@ def run(args: argparse.Namespace) -> int:
 def driven_of(args: argparse.Namespace, trip: Trip) -> Driven:
     """The trip as the arguments say it was driven. Raises InputError for what is not in the trip."""
     faults = []
-    if args.place and args.place not in trip.places:
-        faults.append(Fault("--place", args.place, "not in this trip", did_you_mean(args.place, trip.places)))
+    if args.place and args.place not in trip.loading_places:
+        faults.append(
+            Fault("--place", args.place, "not in this trip", did_you_mean(args.place, trip.loading_places))
+        )
     if not 1 <= args.load <= len(trip.groups):
         faults.append(Fault("--load", str(args.load), "no such load", f"Give 1 to {len(trip.groups)}"))
     if faults:
@@ -103,7 +105,7 @@ def driven_of(args: argparse.Namespace, trip: Trip) -> Driven:
 
     return Driven(
         left_s=at(args.left, "--left", trip.window.first_s),
-        place=args.place or trip.places[0],
+        place=args.place or trip.loading_places[0],
         closed_s=at(args.closed, "--closed", float("nan")),
         arrived_s=at(args.arrived, "--arrived", float("nan")),
         setup=next(setup for setup in ALL if setup.name == args.setup),

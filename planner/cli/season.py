@@ -67,9 +67,9 @@ def lane_of(found: TripFile, place: str, setup: str) -> Lane:
         raise InputError(
             [Fault("road", "", "a season needs the road in the file", "Save it there: skepway route")]
         )
-    if place and place not in found.trip.places:
+    if place and place not in found.trip.loading_places:
         raise InputError(
-            [Fault("--place", place, "not in this trip", did_you_mean(place, found.trip.places))]
+            [Fault("--place", place, "not in this trip", did_you_mean(place, found.trip.loading_places))]
         )
     chosen = next(each for each in ALL if each.name == setup)
-    return Lane(found.trip, found.road, place or found.trip.places[0], chosen)
+    return Lane(found.trip, found.road, place or found.trip.loading_places[0], chosen)

@@ -65,16 +65,16 @@ def case_grid(
     table: ParameterTable | None = None,
 ) -> CaseGrid:
     """Describe a trip's boxes and places for the integration."""
-    names = list(dict.fromkeys([*place_names, *(g.place for g in trip.groups if g.place)]))
-    place_of = [[names.index(g.place or name) for g in trip.groups] for name in place_names]
-    ground = catalogue.places["ground_shade" if trip.waiting_shade else "ground_sun"]
+    names = list(dict.fromkeys([*place_names, *(g.loading_place for g in trip.groups if g.loading_place)]))
+    place_of = [[names.index(g.loading_place or name) for g in trip.groups] for name in place_names]
+    ground = catalogue.loading_places["ground_shade" if trip.waiting_shade else "ground_sun"]
     return CaseGrid(
         trip=trip,
         road=road,
         weather=weather,
         table=table or catalogue.parameters,
         variants=tuple(describe(group, catalogue, setup) for setup in setups for group in trip.groups),
-        places=tuple(catalogue.places[name] for name in names),
+        places=tuple(catalogue.loading_places[name] for name in names),
         place_of=np.array(place_of, dtype=np.int64),
         ground=ground,
         agitations=tuple(agitations),

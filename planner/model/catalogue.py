@@ -18,15 +18,15 @@ class Catalogue:
 
     frame_kinds: Mapping[str, FrameKind]
     box_types: Mapping[str, BoxType]
-    places: Mapping[str, LoadingPlace]
+    loading_places: Mapping[str, LoadingPlace]
     parameters: ParameterTable
 
     @property
     def vehicles(self) -> tuple[str, ...]:
         """Vehicles that have a loading place, in catalogue order; the ground boxes wait on is none."""
-        vehicles = dict.fromkeys(place.vehicle for place in self.places.values())
+        vehicles = dict.fromkeys(place.vehicle for place in self.loading_places.values())
         return tuple(name for name in vehicles if name != GROUND)
 
-    def places_of(self, vehicle: str) -> tuple[str, ...]:
+    def loading_places_of(self, vehicle: str) -> tuple[str, ...]:
         """Ids of the loading places of one vehicle."""
-        return tuple(name for name, place in self.places.items() if place.vehicle == vehicle)
+        return tuple(name for name, place in self.loading_places.items() if place.vehicle == vehicle)

@@ -230,7 +230,7 @@ class Group:
     load_waypoint: int = 0
     unload_waypoint: int = -1
     closing: Closing | None = None
-    place: str | None = None
+    loading_place: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,7 +328,7 @@ class Trip:
     destination: Site
     groups: tuple[Group, ...]
     window: Window
-    places: tuple[str, ...]
+    loading_places: tuple[str, ...]
     stops: tuple[Stop, ...] = ()
     vehicle: str = ""
     closing: Closing = field(default_factory=Closing)

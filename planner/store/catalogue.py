@@ -130,7 +130,7 @@ def _catalogue(document: Document) -> Catalogue:
     return Catalogue(
         frame_kinds=_rows(FrameKind, document["frame_kinds"]),
         box_types=_rows(BoxType, document["box_types"]),
-        places=_rows(LoadingPlace, document["loading_places"]),
+        loading_places=_rows(LoadingPlace, document["loading_places"]),
         parameters=ParameterTable(_rows(ParameterRow, document["parameters"])),
     )
 

@@ -158,7 +158,7 @@ def _trip(draft: Document, parts: Document) -> Trip:
         destination=waypoints.destination,
         groups=groups,
         window=parts["window"],
-        places=parts["places"],
+        loading_places=parts["places"],
         stops=waypoints.stops,
         vehicle=vehicle.get("kind", ""),
         closing=closing,

@@ -166,7 +166,7 @@ def group_of(table: Document, field: str, waypoints: Calls, catalogue: Catalogue
         load_waypoint=load_waypoint,
         unload_waypoint=unload_waypoint,
         closing=closing,
-        place=table.get("place"),
+        loading_place=table.get("place"),
         **{key: _figure(table[key]) for key in _SAME_IN_BOTH if key in table},
     )
 
@@ -210,8 +210,8 @@ def _name_faults(table: Document, field: str, catalogue: Catalogue) -> Iterator[
     box_type, place = table["box_type"], table.get("place")
     if box_type not in catalogue.box_types:
         yield _unknown(f"{field}.box_type", box_type, "no such box type", catalogue.box_types)
-    if place is not None and place not in catalogue.places:
-        yield _unknown(f"{field}.place", place, "no such loading place", catalogue.places)
+    if place is not None and place not in catalogue.loading_places:
+        yield _unknown(f"{field}.place", place, "no such loading place", catalogue.loading_places)
 
 
 def _content_faults(table: Document, field: str, box: BoxType) -> Iterator[Fault]:
@@ -296,12 +296,14 @@ def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
     if kind is not None and kind not in catalogue.vehicles:
         faults.append(_unknown("vehicle.kind", kind, "no such vehicle", catalogue.vehicles))
     for at, name in enumerate(vehicle.get("places", [])):
-        if name not in catalogue.places:
-            faults.append(_unknown(f"vehicle.places[{at}]", name, "no such loading place", catalogue.places))
+        if name not in catalogue.loading_places:
+            faults.append(
+                _unknown(f"vehicle.places[{at}]", name, "no such loading place", catalogue.loading_places)
+            )
     if kind is None and "places" not in vehicle:
         faults.append(Fault("vehicle", "", "no loading place is allowed", "Give kind or places"))
     faults.raise_any()
-    return tuple(vehicle.get("places") or catalogue.places_of(kind or ""))
+    return tuple(vehicle.get("places") or catalogue.loading_places_of(kind or ""))
 
 
 def closing_of(table: Document, field: str = "closing") -> Closing:

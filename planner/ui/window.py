@@ -388,7 +388,7 @@ class Window(QMainWindow):
         self.group.addItem(s.say(s.CURVES_HOTTEST), None)
         for index, group in enumerate(plan.trip.groups):
             self.group.addItem(s.say(s.GROUP_CARD, count=group.count, label=group.label), index)
-        self.load_editor.propose(plan.places[self.session.choice.place])
+        self.load_editor.propose(plan.loading_places[self.session.choice.loading_place])
 
     def _show_answer(self, answer) -> None:
         if answer is None:
@@ -476,7 +476,7 @@ class Window(QMainWindow):
 
     def _chosen(self, choice) -> None:
         self.setup.setCurrentIndex(choice.setup)
-        self.load_editor.propose(self.session.plan.places[choice.place])
+        self.load_editor.propose(self.session.plan.loading_places[choice.loading_place])
         self.session.choose(choice)
 
     def _show_progress(self, share: float | None) -> None:

@@ -19,7 +19,7 @@ def plan(nuc_pickup: TripFile, catalogue: Catalogue) -> Plan:
     trip = nuc_pickup.trip
     window = Window(trip.window.first_s, trip.window.last_s, 7200.0)
     small = replace(
-        trip, window=window, places=("cabin_windows_open", "pickup_canopy_shut_dark", "open_trailer")
+        trip, window=window, loading_places=("cabin_windows_open", "pickup_canopy_shut_dark", "open_trailer")
     )
     assert nuc_pickup.road is not None
     assert nuc_pickup.weather.weather is not None

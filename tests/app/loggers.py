@@ -58,7 +58,7 @@ def truth(
     """Minutes and temperatures of the first group's box in that sample, from closing to opening."""
     departure = np.array([planned.window.first_s])
     timeline = build_timeline(planned, way, departure, closing_times(planned, way, departure))
-    grid = case_grid(planned, way, sky, scenario, planned.places, [AS_DECLARED], (0.0,))
+    grid = case_grid(planned, way, sky, scenario, planned.loading_places, [AS_DECLARED], (0.0,))
     simulated = run(grid, timeline, shut_at_night(planned, timeline.closed_s), detail=True)
     values = getattr(simulated.seen, sensor)[:, 0]
     if sensor != "box_air_c":

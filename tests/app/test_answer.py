@@ -24,7 +24,7 @@ def with_verdicts(plan: Plan, level: int) -> Plan:
 def test_the_headline_names_time_place_setup_and_peak(plan: Plan, catalogue: Catalogue) -> None:
     said, best = answer(plan, catalogue), plan.ranking[0]
     assert said.headline.startswith("Leave Saturday ")
-    assert plan.place_titles[best.place].lower() in said.headline.lower()
+    assert plan.loading_place_titles[best.loading_place].lower() in said.headline.lower()
     assert plan.setup_titles[best.setup] in said.headline
     assert f"{plan.peak_c(best)[1]:.1f} °C" in said.headline
 

@@ -87,7 +87,7 @@ def test_the_rivals_of_the_leader_stay_to_the_end(rounds: list[Chances]) -> None
     leader = last.ranking[0]
     for differs in (
         lambda c: abs(c.departure - leader.departure) >= 2,
-        lambda c: c.place != leader.place,
+        lambda c: c.place != leader.loading_place,
         lambda c: c.setup == 0,
     ):
         assert any(differs(c) for c in last.ranking if last.samples(c) >= 32)
@@ -294,12 +294,15 @@ def test_a_cool_night_is_safe_and_a_furnace_is_not() -> None:
 def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chances]) -> None:
     """Margins exchanged between two candidates in every other sample."""
     known = rounds[-1]
-    first, rival = known.ranking[0], next(c for c in known.ranking if c.place != known.ranking[0].place)
+    first, rival = (
+        known.ranking[0],
+        next(c for c in known.ranking if c.loading_place != known.ranking[0].loading_place),
+    )
     margin = np.full_like(known.margin_k, np.nan)
     level = np.full_like(known.level, -1)
     odd = np.arange(64) % 2 == 0
     for choice, values in ((first, np.where(odd, 3.0, 1.0)), (rival, np.where(odd, 1.0, 3.0))):
-        cell = choice.departure, choice.place, choice.setup
+        cell = choice.departure, choice.loading_place, choice.setup
         margin[cell], level[cell] = values, 0
     split = replace(known, margin_k=margin, level=level, ranking=(first, rival))
     assert is_even(split.comparison(first, rival))

@@ -88,7 +88,7 @@ def test_longer_forecasts_miss_by_more(kind: str) -> None:
 
 def test_the_middle_of_all_ranges_is_the_plan() -> None:
     """One draw at every middle, by the minute, is the typical case of the fan to rounding, groups and all."""
-    groups = (NUC, replace(HIVE, place="van_shut_dark"), replace(NUC, frames_of_bees=3.0))
+    groups = (NUC, replace(HIVE, loading_place="van_shut_dark"), replace(NUC, frames_of_bees=3.0))
     found = planned(
         groups, ("open_trailer", "van_shut_dark"), last_s=NOON + HOUR_S, setups=(AS_DECLARED, ROOF_SCREEN)
     )
@@ -97,7 +97,13 @@ def test_the_middle_of_all_ranges_is_the_plan() -> None:
     every = np.array([(d, k, u) for d in range(2) for k in range(2) for u in range(2)])
     simulated = evaluate_samples(scenario, timeline, night, every, middle, step_s=GRID_S)
     grid = case_grid(
-        found.trip, found.road, found.weather, catalogue(), found.places, (AS_DECLARED, ROOF_SCREEN), (0.0,)
+        found.trip,
+        found.road,
+        found.weather,
+        catalogue(),
+        found.loading_places,
+        (AS_DECLARED, ROOF_SCREEN),
+        (0.0,),
     )
     expected = run(grid, timeline, night).assessed()
     assert simulated.judged.peak_core_c == pytest.approx(expected.peak_core_c, abs=1e-9)

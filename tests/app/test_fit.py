@@ -21,7 +21,7 @@ from tests.model.scenarios import HOUR_S
 
 TRIP, ROAD, WEATHER = driven_scenario()
 BOX = TRIP.groups[0].box_type
-DRIVEN = Driven(TRIP.window.first_s, TRIP.places[0])
+DRIVEN = Driven(TRIP.window.first_s, TRIP.loading_places[0])
 
 
 def prior_spread(found: Fit) -> Floats:

@@ -16,7 +16,7 @@ from planner.model.records import Window
 
 
 def test_every_candidate_is_ranked_once(plan: Plan) -> None:
-    count = plan.departures_s.size * len(plan.places) * len(plan.setups)
+    count = plan.departures_s.size * len(plan.loading_places) * len(plan.setups)
     assert len(plan.ranking) == len(set(plan.ranking)) == count
 
 

@@ -23,7 +23,7 @@ def test_json_holds_every_candidate_and_no_nan(plan: Plan, catalogue: Catalogue)
     document = json.loads(json.dumps(as_document(plan, answer(plan, catalogue)), allow_nan=False))
     assert len(document["candidates"]) == len(plan.ranking)
     best = document["candidates"][0]
-    assert best["place"] == plan.places[plan.ranking[0].place]
+    assert best["place"] == plan.loading_places[plan.ranking[0].loading_place]
     assert best["peak_core_c"] == pytest.approx(plan.peak_c(plan.ranking[0])[1], abs=1e-3)
 
 
@@ -51,7 +51,7 @@ def test_pictures_are_well_formed_and_mark_the_choice(plan: Plan, catalogue: Cat
     choice = plan.ranking[0]
     board = ElementTree.fromstring(board_svg(plan, choice))
     cells = [e for e in board.iter() if e.tag.endswith("rect") and e.get("rx") == "2"]
-    assert len(cells) == plan.departures_s.size * len(plan.places)
+    assert len(cells) == plan.departures_s.size * len(plan.loading_places)
     assert sum(1 for e in board.iter() if e.get("stroke-width") == "2.5") == 1
     sampled = ElementTree.fromstring(curves_svg(plan, curves(plan, choice, catalogue)))
     assert any(e.tag.endswith("polygon") for e in sampled.iter())
@@ -61,7 +61,9 @@ def test_unknown_temperatures_are_grey_not_cold(plan: Plan) -> None:
     peaks = np.full_like(plan.outcomes.peak_core_c, np.nan)
     verdict = np.full_like(plan.outcomes.verdict, 3)
     lost = replace(plan, outcomes=replace(plan.outcomes, peak_core_c=peaks, verdict=verdict))
-    assert board_svg(lost, Choice(0, 0, 0)).count("#c9ced4") == plan.departures_s.size * len(plan.places)
+    assert board_svg(lost, Choice(0, 0, 0)).count("#c9ced4") == plan.departures_s.size * len(
+        plan.loading_places
+    )
 
 
 def test_the_colour_scale_ends_where_it_says() -> None:

@@ -37,7 +37,7 @@ def found(nuc_pickup: TripFile) -> Ready:
 def plan(found: Ready, catalogue: Catalogue) -> Plan:
     """The demo pickup at nine in the morning, boxes as declared and shut when lifted."""
     first = found.trip.window.first_s + MORNING * 1800.0
-    trip = replace(found.trip, window=Window(first, first), places=PLACES, closing=Closing("at_loading"))
+    trip = replace(found.trip, window=Window(first, first), loading_places=PLACES, closing=Closing("at_loading"))
     return plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))
 
 
@@ -47,7 +47,7 @@ def brute_force_s(
     """Seconds to the action level, (agitation, group), by integrating the whole trip with a stop put in."""
     kind = DelayKind("test", "test", variant.shade, variant.engine_on, variant.doors_open)
     trip, road = with_delay(plan.trip, plan.road, Delay(kind, km, HORIZON_S + 3600.0))
-    choice = Choice(0, plan.places.index(place), 0)
+    choice = Choice(0, plan.loading_places.index(place), 0)
     if variant.misted:
         _, usual, _ = alone(plan, choice, catalogue)
         riding_s = at_s - float(usual.boarded_s[0, 0])
@@ -76,7 +76,7 @@ def test_reserve_is_what_a_whole_re_run_with_a_stop_gives(
     plan: Plan, catalogue: Catalogue, place: str
 ) -> None:
     """Every way to stand, at two moments on the road, both agitations and groups, to the minute."""
-    choice = Choice(0, plan.places.index(place), 0)
+    choice = Choice(0, plan.loading_places.index(place), 0)
     found = reserve(plan, choice, catalogue, horizon_s=HORIZON_S)
     compared = 0
     for moment in np.flatnonzero(found.moving)[[3, 24]]:
@@ -92,7 +92,7 @@ def test_reserve_is_what_a_whole_re_run_with_a_stop_gives(
 
 
 def _reserve_of(plan: Plan, catalogue: Catalogue, place: str) -> Reserve:
-    return reserve(plan, Choice(0, plan.places.index(place), 0), catalogue, horizon_s=HORIZON_S)
+    return reserve(plan, Choice(0, plan.loading_places.index(place), 0), catalogue, horizon_s=HORIZON_S)
 
 
 def test_every_help_lengthens_the_reserve(plan: Plan, catalogue: Catalogue) -> None:

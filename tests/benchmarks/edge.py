@@ -46,7 +46,7 @@ def main() -> int:
     row("season, one week of hourly departures", lambda: season(lane, week, catalogue()))
     trip, road, weather = driven_scenario()
     log = logged(*truth(trip, road, weather, catalogue()), seed=1)
-    driven = Driven(trip.window.first_s, trip.places[0])
+    driven = Driven(trip.window.first_s, trip.loading_places[0])
     row("fit to a log of seven hours", lambda: fit(trip, road, weather, catalogue(), log, driven))
     return 0
 

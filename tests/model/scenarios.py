@@ -194,7 +194,7 @@ def trip(
         destination=DESTINATION,
         groups=(groups,) if isinstance(groups, Group) else tuple(groups),
         window=Window(leave_s, leave_s if last_s is None else last_s, step_s),
-        places=(places,) if isinstance(places, str) else tuple(places),
+        loading_places=(places,) if isinstance(places, str) else tuple(places),
         stops=tuple(stops),
         closing=closing or Closing("at_loading"),
         **more,
@@ -227,7 +227,7 @@ def fan_of(
     """A fan and its timeline, ready to run."""
     departures = np.arange(planned.window.first_s, planned.window.last_s + 1.0, planned.window.step_s)
     timeline = build_timeline(planned, way, departures, closing_times(planned, way, departures))
-    return case_grid(planned, way, sky, catalogue(), planned.places, [setup], agitations), timeline
+    return case_grid(planned, way, sky, catalogue(), planned.loading_places, [setup], agitations), timeline
 
 
 def simulated_case(
@@ -312,4 +312,4 @@ def bench(
 
 def place(name: str, **changes: object) -> LoadingPlace:
     """A row of the catalogue of loading places, some figures changed."""
-    return replace(catalogue().places[name], **changes)
+    return replace(catalogue().loading_places[name], **changes)

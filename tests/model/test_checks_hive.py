@@ -145,7 +145,7 @@ def test_h4_packages_keep_their_queens_as_warm_as_measured_and_alike(low_high_c:
     trips is not stated: spring nights stand for it. Mean within one standard deviation (3 K) of the measured
     band, places of the deck within 3 K of one another once the boxes have settled.
     """
-    names = tuple(name for name, row in catalogue().places.items() if row.vehicle == "flatbed")
+    names = tuple(name for name, row in catalogue().loading_places.items() if row.vehicle == "flatbed")
     night = trip(PACKAGE, names, leave_s=SPRING + DAY_S + 18.0 * HOUR_S)
     simulated = simulated_case(night, road(9.0, 90.0), weather(*low_high_c))
     settled = simulated.vehicle.moving[:, 0] & (simulated.vehicle.since_jolt_s[:, 0] > HOUR_S)

@@ -108,7 +108,7 @@ def test_a_hot_southern_day_forbids_the_afternoon_and_grants_the_night() -> None
     assert answer.outcomes.verdict[noon, canopy, 0, TYPICAL].max(axis=(-2, -1)).min() == 2
     assert answer.outcomes.verdict[dawn, trailer, 1, TYPICAL].max() < 2
     best = answer.ranking[0]
-    assert answer.places[best.place] == "open_trailer"
+    assert answer.loading_places[best.loading_place] == "open_trailer"
     assert not noon[best.departure]
 
 

@@ -133,7 +133,7 @@ def test_p13_heat_made_is_heat_stored_and_lost_in_every_step(scenario: Make) -> 
 def test_p13_holds_in_every_loading_place_and_set_up() -> None:
     """P13. All places of the catalogue at once, on a hot afternoon, with a stop."""
     group = replace(NUC, count=4, misting=Misting(20.0, 1800.0, 1800.0))
-    names = tuple(name for name, row in catalogue().places.items() if row.vehicle != "ground")
+    names = tuple(name for name, row in catalogue().loading_places.items() if row.vehicle != "ground")
     stay = trip(group, names, leave_s=SUMMER + DAY_S + 12 * HOUR_S, stops=[halt(30)])
     assert_energy_kept(
         simulated_case(stay, road(2, waypoints=3), weather(18, 28, SUMMER), agitations=(-1.0, 0.0, 1.0))

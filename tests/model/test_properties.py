@@ -30,7 +30,7 @@ from tests.model.scenarios import (
 )
 from tests.model.test_checks_scheme import assert_energy_kept
 
-PLACES = tuple(name for name, row in catalogue().places.items() if row.vehicle != "ground")
+PLACES = tuple(name for name, row in catalogue().loading_places.items() if row.vehicle != "ground")
 COMB_BOXES = tuple(name for name, row in catalogue().box_types.items() if row.frames > 0)
 LEAVE_S = SUMMER + DAY_S + 10.0 * HOUR_S
 SHORT = road(1.0, 60.0)
@@ -230,8 +230,8 @@ def test_groups_in_one_van_heat_one_another() -> None:
 
 
 def test_groups_pinned_to_different_places_do_not_share_air() -> None:
-    first = replace(NUC, count=12, place="van_shut_white")
-    second = replace(NUC, count=12, place="open_trailer")
+    first = replace(NUC, count=12, loading_place="van_shut_white")
+    second = replace(NUC, count=12, loading_place="open_trailer")
     sky = weather(12, 20, SUMMER)
     both = plan(trip((first, second), "van_shut_white", leave_s=LEAVE_S), road(2), sky)
     alone = [plan(trip(group, "van_shut_white", leave_s=LEAVE_S), road(2), sky) for group in (first, second)]

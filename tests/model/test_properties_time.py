@@ -232,7 +232,7 @@ def test_under_the_midnight_sun_and_in_the_polar_night_the_plan_has_answers() ->
 
 def test_every_vehicle_place_answers_for_every_box_type() -> None:
     """Each row of both catalogues can be planned; none gives an unknown answer in known weather."""
-    places = tuple(name for name, row in catalogue().places.items() if row.vehicle != "ground")
+    places = tuple(name for name, row in catalogue().loading_places.items() if row.vehicle != "ground")
     groups = [
         replace(
             NUC, label=name, box_type=name, frames_of_bees=0.8 * row.frames, stores_frames=0.3 * row.frames

@@ -57,11 +57,11 @@ def test_every_row_says_where_it_comes_from(section: str) -> None:
 
 @pytest.mark.parametrize(("vehicle", "least"), HEAT_MODEL_PLACES.items())
 def test_every_vehicle_has_its_places(vehicle: str, least: int) -> None:
-    assert len(load_catalogue().places_of(vehicle)) >= least
+    assert len(load_catalogue().loading_places_of(vehicle)) >= least
 
 
 def test_loading_places_carry_the_figures_of_the_heat_model_tables() -> None:
-    places = load_catalogue().places
+    places = load_catalogue().loading_places
     van = places["van_shut_dark"]
     assert (van.volume_m3, van.sun_area_m2, van.ua_parked_w_k, van.ua_moving_w_k) == (10, 3, 138, 178)
     assert (van.ach_parked_base, van.ach_moving_base, van.ach_moving_per_speed) == (0.7, 0.5, 0.15)
@@ -77,7 +77,7 @@ def test_loading_places_carry_the_figures_of_the_heat_model_tables() -> None:
 
 
 def test_open_and_enclosed_places_do_not_mix_their_figures() -> None:
-    for place in load_catalogue().places.values():
+    for place in load_catalogue().loading_places.values():
         enclosed = place.volume_m3 > 0
         assert enclosed == (place.ua_moving_w_k > 0), place.name
         assert enclosed == (place.ach_doors_open > 0), place.name
@@ -130,7 +130,7 @@ def test_a_users_row_adds_a_place_and_its_vehicle(tmp_path: Path) -> None:
         '[loading_places.my_cart]\ntitle = "Cart"\nvehicle = "cart"\nspeed_factor = 0.2\nwind_factor = 0.5\n',
     )
     catalogue = load_catalogue(own)
-    assert catalogue.places_of("cart") == ("my_cart",)
+    assert catalogue.loading_places_of("cart") == ("my_cart",)
     assert "cart" in catalogue.vehicles
 
 

@@ -105,10 +105,10 @@ def test_a_trip_says_what_the_draft_says(draft: Draft, catalogue: Catalogue) -> 
     assert (nucs.count, nucs.frames_of_bees, nucs.load_waypoint, nucs.unload_waypoint) == (4, 5.0, 0, 3)
     assert math.isnan(nucs.bees_kg)
     assert nucs.misting == Misting(20.0, 3600.0, 1800.0)
-    assert (swarm.bees_kg, swarm.load_waypoint, swarm.place) == (1.8, 1, "van_roof_fan_white")
+    assert (swarm.bees_kg, swarm.load_waypoint, swarm.loading_place) == (1.8, 1, "van_roof_fan_white")
     assert swarm.closing == Closing("clock", 0.0, 21 * 3600 + 600)
     assert trip.closing == Closing("after_sunset", 1200.0)
-    assert trip.places == catalogue.places_of("van")
+    assert trip.loading_places == catalogue.loading_places_of("van")
     assert trip.window.first_s == datetime(2027, 5, 12, 17, tzinfo=UTC).timestamp()
     assert trip.window.step_s == 1800
     assert trip.arrival.latest_s == datetime(2027, 5, 13, 8, tzinfo=UTC).timestamp()

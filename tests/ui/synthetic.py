@@ -136,7 +136,9 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
         nothing + 0.7,
     )
     known = [Choice(d, p, k) for d in range(departures - 6) for p in range(places) for k in range(setups)]
-    ranking = tuple(sorted(known, key=lambda c: float(np.max(core[c.departure, c.place, c.setup, 1]))))
+    ranking = tuple(
+        sorted(known, key=lambda c: float(np.max(core[c.departure, c.loading_place, c.setup, 1])))
+    )
     sunlit = day > -0.1
     return Plan(
         trip(groups),
@@ -161,7 +163,7 @@ def curves(made: Plan, choice: Choice) -> Curves:
     time = np.arange(start, end, 60.0)
     hours = (time - start) / 3600
     groups = len(made.trip.groups)
-    peak = made.outcomes.peak_core_c[choice.departure, choice.place, choice.setup]
+    peak = made.outcomes.peak_core_c[choice.departure, choice.loading_place, choice.setup]
     peak = np.nan_to_num(peak, nan=36.0)
     rise = (1 - np.exp(-hours / 0.8)) * (0.75 + 0.25 * np.exp(-(((hours - 3.9) / 0.5) ** 2)))
     core = 33.5 + (peak - 33.5)[None] * rise[:, None, None]

@@ -17,7 +17,7 @@ def invented_log(plan: Plan, choice: Choice, catalogue: Catalogue) -> str:
     """A CSV in local time that does not say its zone."""
     left_s = float(plan.departures_s[choice.departure])
     window = replace(plan.trip.window, first_s=left_s, last_s=left_s)
-    trip = replace(plan.trip, window=window, places=(plan.places[choice.place],))
+    trip = replace(plan.trip, window=window, loading_places=(plan.loading_places[choice.loading_place],))
     sample = with_factors(catalogue, trip.groups[0].box_type, ACTIVITY, 1.0, 1.0)
     log = logged(*truth(trip, plan.road, plan.weather, sample), seed=5)
     zone = ZoneInfo(trip.origin.zone)

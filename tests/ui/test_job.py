@@ -86,7 +86,7 @@ def test_from_an_empty_page_to_a_saved_plan(
         Qt.KeyboardModifier.NoModifier,
     )
     editor.drawing.dropEvent(drop)
-    assert window.document.get(("load", 0, "place")) in editor.catalogue.places
+    assert window.document.get(("load", 0, "place")) in editor.catalogue.loading_places
     settled(window)
     assert sample.asked("/route") == 1, "a change of the load asks nobody again"
 

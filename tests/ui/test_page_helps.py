@@ -45,7 +45,7 @@ def test_apply_edits_the_draft_and_one_undo_takes_it_back(page, swarm_run: Windo
     assert swarm_run.document.stack.index() == steps + 1
     assert page.list_panel.stale
     settled(swarm_run)
-    place = swarm_run.session.plan.places[swarm_run.session.choice.place]
+    place = swarm_run.session.plan.loading_places[swarm_run.session.choice.loading_place]
     assert place == (gain.change.place or place)
     swarm_run.document.stack.undo()
     assert swarm_run.document.draft == before
@@ -62,10 +62,12 @@ def test_an_applied_change_gains_what_was_promised(page, swarm_run: Window, qtbo
 
 
 def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtbot) -> None:
-    place = next(g for g in page.helps.answer.gains if g.change.place in swarm_run.session.plan.places)
+    place = next(
+        g for g in page.helps.answer.gains if g.change.place in swarm_run.session.plan.loading_places
+    )
     wished = page._wish((place.change,))
     swarm_run.book.prefer(wished.departure_s, wished.place, at_once=True)
-    assert swarm_run.session.plan.places[swarm_run.session.choice.place] == place.change.place
+    assert swarm_run.session.plan.loading_places[swarm_run.session.choice.loading_place] == place.change.place
 
 
 def test_every_change_has_edits_or_says_that_it_has_none(swarm_run: Window, page) -> None:

@@ -90,7 +90,7 @@ def test_a_choice_by_hand_survives_a_new_plan(swarm_run: Window, settled) -> Non
     window.board._take(Choice(4, 1, 0))
     window.document.edit(("load", 0, "bees_kg"), 1.0)
     settled(window)
-    assert (window.session.choice.departure, window.session.choice.place) == (4, 1)
+    assert (window.session.choice.departure, window.session.choice.loading_place) == (4, 1)
 
 
 # -- changing ----------------------------------------------------------------------------------------
@@ -134,7 +134,7 @@ def test_boxes_dropped_on_a_place_ride_there(swarm_run: Window) -> None:
     window = swarm_run
     window.load_editor.drawing.dropped.emit(2, 0)
     place = window.document.get(("load", 2, "place"))
-    assert window.load_editor.catalogue.places[place].vehicle == "van"
+    assert window.load_editor.catalogue.loading_places[place].vehicle == "van"
     assert any(seat.pinned for seat in window.load_editor.drawing.seated)
 
 

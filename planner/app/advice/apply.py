@@ -67,7 +67,9 @@ def draft_edits(
         for change in changes:
             group = change.boxes(group, box) if change.boxes else group
         groups.append(group)
-    place = next((change.place for change in changes if change.place), plan.places[choice.place])
+    place = next(
+        (change.place for change in changes if change.place), plan.loading_places[choice.loading_place]
+    )
     departure_s = float(plan.departures_s[choice.departure]) + sum(change.shift_s for change in changes)
     edits = (
         *_group_edits(plan.trip.groups, groups),
@@ -125,8 +127,8 @@ def _stop_edits(before: Sequence[Stop], after: Sequence[Stop]) -> Iterator[Edit]
 
 
 def _place_edits(plan: Plan, place: str) -> Iterator[Edit]:
-    if place not in plan.places:
-        yield Edit(("vehicle", "places"), [*plan.trip.places, place])
+    if place not in plan.loading_places:
+        yield Edit(("vehicle", "places"), [*plan.trip.loading_places, place])
 
 
 def _window_edits(trip: Trip, departure_s: float) -> Iterator[Edit]:

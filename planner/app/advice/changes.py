@@ -63,7 +63,11 @@ def possible(
         *_hour_changes(plan, choice),
         *_load_changes(plan.trip),
         *_waiting_changes(plan, choice),
-        *_stop_changes(plan.trip, plan.road, catalogue.places[plan.places[choice.place]].volume_m3 > 0.0),
+        *_stop_changes(
+            plan.trip,
+            plan.road,
+            catalogue.loading_places[plan.loading_places[choice.loading_place]].volume_m3 > 0.0,
+        ),
         *(_other_road(title, road) for title, road in roads),
     )
 
@@ -136,17 +140,17 @@ def _wet_foam(group: Group, _: BoxType) -> Group:
 
 def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator[Change]:
     """The trip's other places, and what opening, cooling or a fan would make of the present enclosed one."""
-    if all(group.place for group in plan.trip.groups):
+    if all(group.loading_place for group in plan.trip.groups):
         return
-    now = plan.places[choice.place]
-    here = catalogue.places[now]
-    names = list(plan.places)
+    now = plan.loading_places[choice.loading_place]
+    here = catalogue.loading_places[now]
+    names = list(plan.loading_places)
     if here.volume_m3 > 0.0:
         colour = _colour(now)
-        names += [n for n in catalogue.places_of(here.vehicle) if _colour(n) in ("", colour)]
+        names += [n for n in catalogue.loading_places_of(here.vehicle) if _colour(n) in ("", colour)]
     for name in dict.fromkeys(names):
         if name != now:
-            place = catalogue.places[name]
+            place = catalogue.loading_places[name]
             moved = 1 if place.vehicle == here.vehicle else 2
             yield Change(
                 f"place_{name}", f"instead: {place.title}", place.effort + moved, "place", place=name

@@ -226,10 +226,10 @@ class Bench:
         self._weathers = tuple(weathers) or (plan.weather,)
         self._forecast_error = load_forecast_error()
         self._table = ParameterTable(dict(catalogue.parameters.rows))
-        self._place = plan.places[choice.place]
+        self._place = plan.loading_places[choice.loading_place]
         self._leave_s = float(plan.departures_s[choice.departure])
         self._setup = setup_of(plan, choice)
-        pinned = [group.place for group in plan.trip.groups if group.place]
+        pinned = [group.loading_place for group in plan.trip.groups if group.loading_place]
         self._places = tuple(dict.fromkeys([self._place, *(c.place for c in changes if c.place), *pinned]))
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S

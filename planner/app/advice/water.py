@@ -180,7 +180,7 @@ def _group(
     plan: Plan, choice: Choice, g: int, ride: _Ride, misting: Misting | None, limit_c: float
 ) -> GroupWater:
     o, group = plan.outcomes, plan.trip.groups[g]
-    at = choice.departure, choice.place, choice.setup
+    at = choice.departure, choice.loading_place, choice.setup
     warm, cold = ride.due(misting, limit_c) if misting else (np.zeros(0), np.zeros(0))
     calm, typical, agitated = (float(ml) for ml in o.water_short_ml[(*at, slice(None), g)])
     return GroupWater(

@@ -161,7 +161,7 @@ class Chances:
 
 def at(choice: Choice) -> tuple[int, int, int]:
     """Index of a candidate in arrays that start with departure, place, set-up."""
-    return choice.departure, choice.place, choice.setup
+    return choice.departure, choice.loading_place, choice.setup
 
 
 def share_of(hits: Bools) -> Share:
@@ -374,7 +374,7 @@ def open_scenario(
     timeline = build_timeline(trip, road, plan.departures_s, closing_times(trip, road, plan.departures_s))
     members = tuple(weathers) or (plan.weather,)
     table = ParameterTable(dict(catalogue.parameters.rows))
-    grid = case_grid(trip, road, members[0], catalogue, plan.places, setups, table=table)
+    grid = case_grid(trip, road, members[0], catalogue, plan.loading_places, setups, table=table)
     leaks = [catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
     scenario = Scenario(
         grid, members, np.array(leaks), tuple(place.name for place in grid.places), load_forecast_error()
@@ -420,7 +420,7 @@ def bands(known: Chances, choice: Choice, catalogue: Catalogue, samples: int = 6
     )
     sample = known.sample.take(slice(0, samples))
     simulated = evaluate_samples(
-        scenario, timeline, night, np.array([[choice.departure, choice.place, 0]]), sample
+        scenario, timeline, night, np.array([[choice.departure, choice.loading_place, 0]]), sample
     )
     _, count, groups = simulated.shape
     closed = simulated.seen.closed.reshape(-1, count, groups)

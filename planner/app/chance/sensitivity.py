@@ -108,7 +108,7 @@ def sensitivity(
     of_column = np.array(space.subjects)
     subjects = [subject for subject in SUBJECTS if subject in of_column]
     mixed = [np.where(of_column == subject, b, a) for subject in subjects]
-    candidate = np.array([[choice.departure, choice.place, 0]])
+    candidate = np.array([[choice.departure, choice.loading_place, 0]])
     every = np.concatenate((a, b, *mixed))
     margins = np.concatenate(
         [

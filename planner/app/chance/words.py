@@ -152,7 +152,7 @@ def rivals(known: Chances, choice: Choice) -> list[Choice]:
     departures = known.plan.departures_s
     tests = (
         lambda c: abs(departures[c.departure] - departures[choice.departure]) >= OTHER_WINDOW_S,
-        lambda c: c.place != choice.place,
+        lambda c: c.place != choice.loading_place,
         lambda c: c.setup == 0 != choice.setup,
     )
     found = (next(filter(test, known.ranking), None) for test in tests)
@@ -161,14 +161,18 @@ def rivals(known: Chances, choice: Choice) -> list[Choice]:
 
 def _comparison_text(known: Chances, choice: Choice, rival: Choice, comparison: Comparison) -> str:
     plan = known.plan
-    differs = [choice.departure != rival.departure, choice.place != rival.place, choice.setup != rival.setup]
+    differs = [
+        choice.departure != rival.departure,
+        choice.loading_place != rival.loading_place,
+        choice.setup != rival.setup,
+    ]
     zone = plan.trip.origin.zone
 
     def name(c: Choice) -> str:
         if differs == [True, False, False]:
             return clock_text(float(plan.departures_s[c.departure]), zone)
         if differs == [False, True, False]:
-            return plan.place_titles[c.place]
+            return plan.loading_place_titles[c.loading_place]
         if differs == [False, False, True]:
             return f"boxes {plan.setup_titles[c.setup]}"
         return choice_text(plan, c)
@@ -286,7 +290,7 @@ def candidate(known: Chances, choice: Choice) -> dict[str, Any]:
     plan, share = known.plan, known.no_harm(choice)
     return {
         "departure": utc_text(float(plan.departures_s[choice.departure])),
-        "place": plan.places[choice.place],
+        "place": plan.loading_places[choice.loading_place],
         "setup": plan.setups[choice.setup],
         "draws": share.samples,
         "no_harm": _number(share.value),

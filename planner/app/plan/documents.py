@@ -25,7 +25,7 @@ FORMAT = 1
 def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
     """One candidate as plain values, SI units, times in UTC."""
     o = plan.outcomes
-    at = choice.departure, choice.place, choice.setup
+    at = choice.departure, choice.loading_place, choice.setup
     calm, typical, agitated = plan.peak_c(choice)
     verdicts = o.verdict[(*at, TYPICAL)].max(axis=0)
     return {
@@ -33,7 +33,7 @@ def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
         "arrival": utc_text(float(plan.arrives_s[choice.departure])),
         "closed": utc_text(float(plan.closed_s[choice.departure])),
         "opened": utc_text(float(plan.opened_s[choice.departure])),
-        "place": plan.places[choice.place],
+        "place": plan.loading_places[choice.loading_place],
         "setup": plan.setups[choice.setup],
         "level": LEVELS[plan.worst_level(choice)],
         "level_disturbed": LEVELS[plan.worst_level(choice, -1)],
@@ -96,12 +96,12 @@ def table(plan: Plan, units: UnitSystem = METRIC, rows: int = ROWS) -> list[dict
 
 def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
     calm, typical, agitated = plan.peak_c(choice)
-    o = plan.outcomes.verdict[choice.departure, choice.place, choice.setup, TYPICAL].max(axis=0)
+    o = plan.outcomes.verdict[choice.departure, choice.loading_place, choice.setup, TYPICAL].max(axis=0)
     troubles = [f"{name} {LEVELS[int(v)]}" for name, v in zip(VERDICTS, o, strict=True) if v]
     return {
         "leave": clock_text(float(plan.departures_s[choice.departure]), plan.trip.origin.zone),
         "arrive": clock_text(float(plan.arrives_s[choice.departure]), plan.trip.destination.zone),
-        "place": plan.place_titles[choice.place],
+        "place": plan.loading_place_titles[choice.loading_place],
         "setup": plan.setup_titles[choice.setup],
         "peak": _known(
             typical, f"{units.temp(typical):.1f} ({units.temp(calm):.1f}-{units.temp(agitated):.1f})"

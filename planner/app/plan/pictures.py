@@ -45,16 +45,16 @@ def mixed(share: float) -> str:
 def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int = 960) -> str:
     """Departures across, loading places down, coloured by the hottest box's peak with the chosen set-up."""
     left, top, cell_h = 290, 34, 26
-    n_dep, n_place = plan.departures_s.size, len(plan.places)
+    n_dep, n_place = plan.departures_s.size, len(plan.loading_places)
     cell_w = (width - left - 16) / n_dep
     height = top + n_place * cell_h + 72
     body: list[str] = []
     for k in range(n_place):
         y = top + k * cell_h
-        body.append(text(left - 10, y + 17, plan.place_titles[k], anchor="end", size=12))
+        body.append(text(left - 10, y + 17, plan.loading_place_titles[k], anchor="end", size=12))
         for d in range(n_dep):
             body.append(_cell(plan, Choice(d, k, chosen.setup), left + d * cell_w, y, cell_w, cell_h))
-    x, y = left + chosen.departure * cell_w, top + chosen.place * cell_h
+    x, y = left + chosen.departure * cell_w, top + chosen.loading_place * cell_h
     body.append(
         f"<rect x='{x - 1:.1f}' y='{y - 1:.1f}' width='{cell_w + 1:.1f}' height='{cell_h + 1}' fill='none' "
         f"stroke='{ACCENT}' stroke-width='2.5' rx='3'/>"

@@ -63,7 +63,7 @@ def plan_trip(
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
     timeline = build_timeline(trip, road, departures, closed)
-    grid = case_grid(trip, road, weather, catalogue, trip.places, tried)
+    grid = case_grid(trip, road, weather, catalogue, trip.loading_places, tried)
     night = shut_at_night(trip, timeline.closed_s)
     outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
@@ -76,8 +76,8 @@ def plan_trip(
         arrives_s=timeline.arrive_s[:, -1],
         opened_s=timeline.end_s,
         closed_by_day=by_day,
-        places=trip.places,
-        place_titles=tuple(catalogue.places[name].title for name in trip.places),
+        loading_places=trip.loading_places,
+        loading_place_titles=tuple(catalogue.loading_places[name].title for name in trip.loading_places),
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
@@ -111,7 +111,7 @@ def alone(
     departure = plan.departures_s[[choice.departure]]
     timeline = build_timeline(trip, plan.road, departure, closing_times(trip, plan.road, departure))
     setup = next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
-    place = plan.places[choice.place]
+    place = plan.loading_places[choice.loading_place]
     grid = case_grid(trip, plan.road, plan.weather, catalogue, [place], [setup], agitations)
     return grid, timeline, shut_at_night(trip, timeline.closed_s)
 
@@ -188,7 +188,9 @@ def _inconvenience(
     """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and margin above it."""
     missed = missed_wishes(trip, timeline.arrive_s[:, -1])
     shut_h = (timeline.end_s - timeline.start_s) / 3600.0
-    place = np.array([catalogue.places[name].effort for name in trip.places], dtype=np.float64)
+    place = np.array(
+        [catalogue.loading_places[name].effort for name in trip.loading_places], dtype=np.float64
+    )
     work = np.array([setup.effort for setup in setups], dtype=np.float64)
     total = 10.0 * missed[:, None, None] + 0.5 * shut_h[:, None, None] + place[:, None] + work
     return np.broadcast_to(total, shape)

@@ -54,7 +54,7 @@ class Snapshot:
             "departures_s": self.departures_s.tolist(),
             "places": list(self.places),
             "setups": list(self.setups),
-            "best": [self.best.departure, self.best.place, self.best.setup],
+            "best": [self.best.departure, self.best.loading_place, self.best.setup],
             "margin_k": _plain(self.margin_k),
             "level": self.level.tolist(),
             "weather": {name: _plain(values) for name, values in self.weather.items()},
@@ -67,7 +67,7 @@ def snapshot(plan: Plan, now_s: float) -> Snapshot:
     return Snapshot(
         made_s=now_s,
         departures_s=plan.departures_s,
-        places=plan.places,
+        places=plan.loading_places,
         setups=plan.setups,
         best=plan.ranking[0],
         margin_k=plan.outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
@@ -115,7 +115,7 @@ def changes(plan: Plan, old: Snapshot, new: Snapshot, units: UnitSystem = METRIC
 
 def _find(old: Snapshot, plan: Plan, choice: Choice) -> Choice | None:
     """The same candidate in the old plan."""
-    place, setup = plan.places[choice.place], plan.setups[choice.setup]
+    place, setup = plan.loading_places[choice.loading_place], plan.setups[choice.setup]
     at = np.flatnonzero(np.abs(old.departures_s - plan.departures_s[choice.departure]) < 30.0)
     if not at.size or place not in old.places or setup not in old.setups:
         return None
@@ -127,12 +127,12 @@ def _best_change(plan: Plan, old: Snapshot, new: Snapshot) -> str | None:
     after = f"{clock_text(float(new.departures_s[new.best.departure]), plan.trip.origin.zone)}"
     same = (
         before == after
-        and old.places[old.best.place] == new.places[new.best.place]
+        and old.places[old.best.loading_place] == new.places[new.best.loading_place]
         and old.setups[old.best.setup] == new.setups[new.best.setup]
     )
     if same:
-        return f"The best candidate is still {after}, {plan.place_titles[new.best.place]}."
-    return f"The best candidate is now {after}, {plan.place_titles[new.best.place]}; it was {before}."
+        return f"The best candidate is still {after}, {plan.loading_place_titles[new.best.loading_place]}."
+    return f"The best candidate is now {after}, {plan.loading_place_titles[new.best.loading_place]}; it was {before}."
 
 
 def _by_change(common: list[Choice], old: Snapshot, new: Snapshot, plan: Plan) -> list[Choice]:
@@ -147,8 +147,8 @@ def _gain(choice: Choice, old: Snapshot, new: Snapshot, plan: Plan) -> float:
     """Margin gained since, K; 0 where either is unknown."""
     was = _find(old, plan, choice)
     assert was is not None
-    now = new.margin_k[choice.departure, choice.place, choice.setup]
-    gain = float(now - old.margin_k[was.departure, was.place, was.setup])
+    now = new.margin_k[choice.departure, choice.loading_place, choice.setup]
+    gain = float(now - old.margin_k[was.departure, was.loading_place, was.setup])
     return gain if np.isfinite(gain) else 0.0
 
 
@@ -156,7 +156,7 @@ def _line(choice: Choice, old: Snapshot, new: Snapshot, plan: Plan, units: UnitS
     was = _find(old, plan, choice)
     assert was is not None
     gain = _gain(choice, old, new, plan)
-    levels = [int(s.level[c.departure, c.place, c.setup]) for s, c in ((old, was), (new, choice))]
+    levels = [int(s.level[c.departure, c.loading_place, c.setup]) for s, c in ((old, was), (new, choice))]
     if abs(gain) < WORTH_SAYING_K and levels[0] == levels[1]:
         return ""
     when = clock_text(float(new.departures_s[choice.departure]), plan.trip.origin.zone)

@@ -30,7 +30,7 @@ class Choice:
     """Indices of one candidate in a plan: which departure, loading place and set-up."""
 
     departure: int
-    place: int
+    loading_place: int
     setup: int
 
 
@@ -63,8 +63,8 @@ class Plan:
     arrives_s: Floats
     opened_s: Floats
     closed_by_day: Bools
-    places: tuple[str, ...]
-    place_titles: tuple[str, ...]
+    loading_places: tuple[str, ...]
+    loading_place_titles: tuple[str, ...]
     setups: tuple[str, ...]
     setup_titles: tuple[str, ...]
     outcomes: Outcomes
@@ -73,17 +73,21 @@ class Plan:
 
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""
-        return int(np.max(self.outcomes.verdict[choice.departure, choice.place, choice.setup, agitation]))
+        return int(
+            np.max(self.outcomes.verdict[choice.departure, choice.loading_place, choice.setup, agitation])
+        )
 
     def peak_c(self, choice: Choice) -> tuple[float, float, float]:
         """Peak core temperature of the hottest box: (calm, typical, agitated)."""
-        peaks = self.outcomes.peak_core_c[choice.departure, choice.place, choice.setup]
+        peaks = self.outcomes.peak_core_c[choice.departure, choice.loading_place, choice.setup]
         calm, typical, agitated = np.max(peaks, axis=-1)
         return float(calm), float(typical), float(agitated)
 
     def margin_k(self, choice: Choice, agitation: int = TYPICAL) -> float:
         """Smallest distance of any box to a danger limit."""
-        return float(np.min(self.outcomes.margin_k[choice.departure, choice.place, choice.setup, agitation]))
+        return float(
+            np.min(self.outcomes.margin_k[choice.departure, choice.loading_place, choice.setup, agitation])
+        )
 
 
 @dataclass(frozen=True)

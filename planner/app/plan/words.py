@@ -94,7 +94,7 @@ def answer(
 def choice_text(plan: Plan, choice: Choice) -> str:
     """Departure, place and set-up of a candidate, e.g. ``Thursday 21:30, open trailer, roof screens on``."""
     when = clock_text(float(plan.departures_s[choice.departure]), plan.trip.origin.zone)
-    return f"{when}, {_lower_first(plan.place_titles[choice.place])}, {plan.setup_titles[choice.setup]}"
+    return f"{when}, {_lower_first(plan.loading_place_titles[choice.loading_place])}, {plan.setup_titles[choice.setup]}"
 
 
 class _Words:
@@ -127,7 +127,7 @@ class _Words:
         groups = self._plan.trip.groups
         if len(groups) < 2:
             return ""
-        peaks = self._plan.outcomes.peak_core_c[choice.departure, choice.place, choice.setup, TYPICAL]
+        peaks = self._plan.outcomes.peak_core_c[choice.departure, choice.loading_place, choice.setup, TYPICAL]
         return f" ({groups[int(np.nanargmax(peaks))].label})"
 
     def _spread(self, choice: Choice) -> str:
@@ -142,14 +142,14 @@ class _Words:
         )
 
     def _verdicts(self, choice: Choice, agitation: int) -> list[int]:
-        table = self._plan.outcomes.verdict[choice.departure, choice.place, choice.setup, agitation]
+        table = self._plan.outcomes.verdict[choice.departure, choice.loading_place, choice.setup, agitation]
         return [int(level) for level in table.max(axis=0)]
 
     # -- what to avoid and what else would do --------------------------------------------------------
 
     def avoid(self, choice: Choice) -> str:
         """Departures that do harm at the chosen place and set-up, as spans of local time; empty if none."""
-        worst = self._plan.outcomes.verdict[:, choice.place, choice.setup, TYPICAL].max(axis=(-2, -1))
+        worst = self._plan.outcomes.verdict[:, choice.loading_place, choice.setup, TYPICAL].max(axis=(-2, -1))
         harmful = worst == HARM
         if not harmful.any() or harmful.all():
             return ""
@@ -174,7 +174,7 @@ class _Words:
     def next_best(self, choice: Choice) -> str:
         """The best candidate with another departure, or with another place when there is but one departure."""
         others = [c for c in self._plan.ranking if c.departure != choice.departure]
-        others = others or [c for c in self._plan.ranking if c.place != choice.place]
+        others = others or [c for c in self._plan.ranking if c.loading_place != choice.loading_place]
         others = others or [c for c in self._plan.ranking if c != choice]
         if not others or self._plan.worst_level(others[0]) == UNKNOWN:
             return ""
@@ -215,7 +215,7 @@ class _Words:
     def _setup_gain(self, choice: Choice) -> Iterator[str]:
         if choice.setup == 0:
             return
-        plain = Choice(choice.departure, choice.place, 0)
+        plain = Choice(choice.departure, choice.loading_place, 0)
         yield (
             f"With the boxes as declared the same departure would peak at {self._spread(plain)} "
             f"({LEVELS[self._plan.worst_level(plain)]})."
@@ -226,9 +226,10 @@ class _Words:
         if peaks.size < 2 or np.isnan(peaks).all():
             return
         worst = int(np.nanargmax(peaks))
-        if worst != choice.place:
+        if worst != choice.loading_place:
             other = Choice(choice.departure, worst, choice.setup)
-            yield f"The worst place then is {_lower_first(self._plan.place_titles[worst])}: {self._spread(other)}."
+            title = _lower_first(self._plan.loading_place_titles[worst])
+            yield f"The worst place then is {title}: {self._spread(other)}."
 
     def _closing(self, choice: Choice) -> str:
         plan, zone = self._plan, self._plan.trip.origin.zone
@@ -244,7 +245,7 @@ class _Words:
 
     def _water(self, choice: Choice) -> str:
         o = self._plan.outcomes
-        at = choice.departure, choice.place, choice.setup, TYPICAL
+        at = choice.departure, choice.loading_place, choice.setup, TYPICAL
         used, short = float(np.nanmax(o.water_ml[at])), float(np.nanmax(o.water_short_ml[at]))
         text = f"The thirstiest box evaporates about {self._units.volume_text(used)}"
         if short > 10.0:
@@ -254,7 +255,7 @@ class _Words:
         return f"{text}, which its bees carry themselves."
 
     def _stale_air(self, choice: Choice) -> Iterator[str]:
-        at = choice.departure, choice.place, choice.setup, TYPICAL
+        at = choice.departure, choice.loading_place, choice.setup, TYPICAL
         share = float(np.nanmax(self._plan.outcomes.peak_co2_share[at]))
         p = self._catalogue.parameters.typical()
         alert, danger = float(p.co2_alert_share), float(p.co2_danger_share)
@@ -263,7 +264,9 @@ class _Words:
             yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert {alert:.0%}), {verdict}: more air."
 
     def _time_beyond(self, choice: Choice) -> Iterator[str]:
-        over = self._plan.outcomes.over_s[choice.departure, choice.place, choice.setup, TYPICAL].max(axis=0)
+        over = self._plan.outcomes.over_s[choice.departure, choice.loading_place, choice.setup, TYPICAL].max(
+            axis=0
+        )
         said = {
             "core_37": "brood nest above {t37}",
             "core_40": "above {t40}",
@@ -308,12 +311,14 @@ class _Words:
         return f", {duration_text(age)} old" if age > AGE_WORTH_SAYING_S else ", fresh"
 
     def _place(self, choice: Choice) -> LoadingPlace:
-        return self._catalogue.places[self._plan.places[choice.place]]
+        return self._catalogue.loading_places[self._plan.loading_places[choice.loading_place]]
 
     def own_cautions(self, choice: Choice) -> Iterator[str]:
         """Cautions of the road, of the chosen place and of every place a group is pinned to."""
         yield from self._long_stretches()
-        pinned = [self._catalogue.places[g.place] for g in self._plan.trip.groups if g.place]
+        pinned = [
+            self._catalogue.loading_places[g.loading_place] for g in self._plan.trip.groups if g.loading_place
+        ]
         yield from dict.fromkeys(text for place in [self._place(choice), *pinned] for text in place.cautions)
 
     def _long_stretches(self) -> Iterator[str]:

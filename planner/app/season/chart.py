@@ -175,7 +175,7 @@ def _piece(key: str, lane: Lane, weather: Weather, catalogue: Catalogue, day: da
         for each in (day, day + timedelta(days=days))
     )
     window = Window(first_s, end_s - HOUR_S, HOUR_S)
-    trip = replace(lane.trip, window=window, places=(lane.place,), arrival=type(lane.trip.arrival)())
+    trip = replace(lane.trip, window=window, loading_places=(lane.place,), arrival=type(lane.trip.arrival)())
     span = first_s - BEFORE_S, end_s + AFTER_S + lane.road.driving_s * lane.trip.drive_time_factor
     return Piece(key, trip, lane.road, _cut(weather, *span), catalogue, lane.setup.name)
 
@@ -198,15 +198,15 @@ def _portable(catalogue: Catalogue) -> Catalogue:
     return Catalogue(
         dict(catalogue.frame_kinds),
         dict(catalogue.box_types),
-        dict(catalogue.places),
+        dict(catalogue.loading_places),
         type(catalogue.parameters)(dict(catalogue.parameters.rows)),
     )
 
 
 def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
     """What the pieces depend on: all inputs but the window and the wishes, and the version of the model."""
-    trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), places=())
-    rows = catalogue.frame_kinds, catalogue.box_types, catalogue.places, catalogue.parameters.rows
+    trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())
+    rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters.rows
     return fingerprint(__version__, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
 
 

@@ -17,7 +17,7 @@ MOSTLY = 0.95
 
 def season_words(found: Season, catalogue: Catalogue) -> Said:
     """The chart for people: when the lane is safe all day, when only at some hours, when never."""
-    place = catalogue.places[found.lane.place].title
+    place = catalogue.loading_places[found.lane.place].title
     years = (found.last_day - found.first_day).days / 365.25
     departures = f"{int(found.days.sum())} departures of {max(years, 0.0):.1f} years"
     return Said(

@@ -131,7 +131,11 @@ def delayed(plan: Plan, choice: Choice, catalogue: Catalogue, delays: Sequence[D
 def _delayed(plan: Plan, choice: Choice, catalogue: Catalogue, delay: Delay) -> Delayed:
     departure_s = float(plan.departures_s[choice.departure])
     trip, road = with_delay(plan.trip, plan.road, delay)
-    trip = replace(trip, window=Window(departure_s, departure_s), places=(plan.places[choice.place],))
+    trip = replace(
+        trip,
+        window=Window(departure_s, departure_s),
+        loading_places=(plan.loading_places[choice.loading_place],),
+    )
     setup = next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
     late = plan_trip(trip, road, plan.weather, catalogue, setups=(setup,))
     only = Choice(0, 0, 0)

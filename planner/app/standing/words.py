@@ -198,7 +198,7 @@ def _moment(found: Reserve, m: int | None) -> dict[str, Any] | None:
 def _candidate(plan: Plan, choice: Any) -> dict[str, str]:
     return {
         "departure": utc_text(float(plan.departures_s[choice.departure])),
-        "place": plan.places[choice.place],
+        "place": plan.loading_places[choice.loading_place],
         "setup": plan.setups[choice.setup],
     }
 

@@ -210,10 +210,10 @@ class Book(QWidget):
         """Choose the candidate a page has asked for; true when that changes what is looked at."""
         wanted, self._wanted = self._wanted, None
         plan = self.session.plan
-        if wanted is None or plan is None or wanted[1] not in plan.places:
+        if wanted is None or plan is None or wanted[1] not in plan.loading_places:
             return False
         near = min(range(len(plan.departures_s)), key=lambda d: abs(plan.departures_s[d] - wanted[0]))
-        choice = Choice(near, plan.places.index(wanted[1]), 0)
+        choice = Choice(near, plan.loading_places.index(wanted[1]), 0)
         if choice == self.session.choice:
             return False
         self.session.choose(choice)

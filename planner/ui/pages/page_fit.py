@@ -186,7 +186,7 @@ class FitPage(Page):
     def ask(self) -> None:
         """Nothing is begun by itself; the form starts from the candidate looked at."""
         plan, choice = self.subject.plan, self.subject.choice
-        self.place.set_words(dict(zip(plan.places, plan.place_titles, strict=True)))
+        self.place.set_words(dict(zip(plan.loading_places, plan.loading_place_titles, strict=True)))
         self.setup.set_words(dict(zip(plan.setups, plan.setup_titles, strict=True)))
         self.load.set_words(
             {i: s.say(s.GROUP_CARD, count=g.count, label=g.label) for i, g in enumerate(plan.trip.groups)}
@@ -199,7 +199,11 @@ class FitPage(Page):
                 key: value for key, value in self.document.draft.items() if key in ("file", "zone", "yard")
             }
             text = left.strftime("%Y-%m-%dT%H:%M")
-            driven = {"left": text, "place": plan.places[choice.place], "window": {"to": text}}
+            driven = {
+                "left": text,
+                "place": plan.loading_places[choice.loading_place],
+                "window": {"to": text},
+            }
             self.document.open({**kept, **driven}, None)
         else:
             self.document.changed.emit(())

@@ -95,12 +95,12 @@ class SeasonPage(Page):
     def ask(self) -> None:
         """Nothing is begun by itself: a year takes a while. The places follow the plan."""
         plan = self.subject.plan
-        names = [plan.places[i] for i in range(len(plan.places))]
+        names = [plan.loading_places[i] for i in range(len(plan.loading_places))]
         if [self.place.itemData(i) for i in range(self.place.count())] != names:
             self.place.clear()
-            for name, title in zip(plan.places, plan.place_titles, strict=True):
+            for name, title in zip(plan.loading_places, plan.loading_place_titles, strict=True):
                 self.place.addItem(title, name)
-            self.place.setCurrentIndex(self.subject.choice.place)
+            self.place.setCurrentIndex(self.subject.choice.loading_place)
         self._buttons()
 
     def look(self, subject: Subject | None) -> None:

@@ -279,7 +279,7 @@ class RankView(QWidget):
         for left, room, text in columns:
             p.write(paint, QRectF(left, box.top(), room, box.height()), text, ink, bold=bold)
         middle = QRectF(box.left() + first, box.top(), box.width() - first - last - 8, box.height())
-        p.write(paint, middle, plan.place_titles[choice.place], ink, bold=bold)
+        p.write(paint, middle, plan.loading_place_titles[choice.loading_place], ink, bold=bold)
 
     # -- hands -----------------------------------------------------------------------------------
 

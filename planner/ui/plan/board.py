@@ -79,7 +79,7 @@ class Board(QWidget):
 
     def set_setup(self, setup: int) -> None:
         if self.choice:
-            self._take(Choice(self.choice.departure, self.choice.place, setup))
+            self._take(Choice(self.choice.departure, self.choice.loading_place, setup))
 
     def set_by_verdict(self, by_verdict: bool) -> None:
         self.by_verdict = by_verdict
@@ -101,7 +101,7 @@ class Board(QWidget):
         where = s.say(
             s.BOARD_CELL,
             when=clock.day_hour(plan.departures_s[choice.departure], zone),
-            place=plan.place_titles[choice.place],
+            place=plan.loading_place_titles[choice.loading_place],
             setup=plan.setup_titles[choice.setup],
         )
         calm, typical, agitated = plan.peak_c(choice)
@@ -158,7 +158,7 @@ class Board(QWidget):
         elif event.key() in steps:
             across, down = steps[event.key()]
             departure = min(max(self.choice.departure + across, 0), len(self.plan.departures_s) - 1)
-            place = min(max(self.choice.place + down, 0), len(self.plan.places) - 1)
+            place = min(max(self.choice.loading_place + down, 0), len(self.plan.loading_places) - 1)
             self._take(Choice(departure, place, self.choice.setup))
         elif event.key() == Qt.Key.Key_Space:
             self._compare(self.choice)
@@ -189,11 +189,12 @@ class Board(QWidget):
         plan = self.plan
         small = QFontMetricsF(theme.font(-0.7))
         left = min(
-            max(small.horizontalAdvance(title) for title in plan.place_titles) + 12, self.width() * 0.42
+            max(small.horizontalAdvance(title) for title in plan.loading_place_titles) + 12,
+            self.width() * 0.42,
         )
         top, foot = small.height() * 2 + 16, small.height() + 26
         box = QRectF(left, top, self.width() - left - 2, max(self.height() - top - foot, 10))
-        return _Frame(box, len(plan.departures_s), len(plan.places))
+        return _Frame(box, len(plan.departures_s), len(plan.loading_places))
 
     def paintEvent(self, event: QEvent) -> None:
         if self.plan is None:
@@ -209,10 +210,10 @@ class Board(QWidget):
 
     def _paint_places(self, paint: QPainter, frame: _Frame) -> None:
         metrics = QFontMetricsF(paint.font())
-        for row, title in enumerate(self.plan.place_titles):
+        for row, title in enumerate(self.plan.loading_place_titles):
             cell = frame.cell(0, row)
             box = QRectF(0, cell.top(), frame.cells.left() - 8, cell.height())
-            now = self.choice and self.choice.place == row
+            now = self.choice and self.choice.loading_place == row
             paint.setPen(theme.colour(theme.current().ink if now else theme.current().ink_soft))
             shown = metrics.elidedText(title, Qt.TextElideMode.ElideRight, box.width())
             paint.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, shown)
@@ -288,14 +289,14 @@ class Board(QWidget):
         self._paint_closing(paint, frame)
         best = [c for c in self.plan.ranking if c.setup == self._setup][:BEST]
         for choice in best:
-            self._ring(paint, frame.cell(choice.departure, choice.place), theme.colour(look.ink), 1.4)
+            self._ring(paint, frame.cell(choice.departure, choice.loading_place), theme.colour(look.ink), 1.4)
         if self._hover:
             self._ring(paint, frame.cell(*self._hover), theme.colour(look.ink_soft), 1.0)
         for number, other in enumerate(self.others):
             if other.setup == self._setup:
-                self._flag(paint, frame.cell(other.departure, other.place), number + 1)
+                self._flag(paint, frame.cell(other.departure, other.loading_place), number + 1)
         if self.choice:
-            cell = frame.cell(self.choice.departure, self.choice.place)
+            cell = frame.cell(self.choice.departure, self.choice.loading_place)
             paint.setPen(QPen(theme.colour(look.accent, 0.55), 1))
             paint.drawLine(
                 QPointF(cell.center().x(), frame.cells.top() - 2), QPointF(cell.center().x(), cell.top() - 2)

@@ -313,9 +313,11 @@ class LoadEditor(Page):
         if place == self.proposed:
             return
         self.proposed = place
-        if place in self.catalogue.places:
+        if place in self.catalogue.loading_places:
             with QSignalBlocker(self.vehicle):
-                self.vehicle.setCurrentIndex(self.vehicle.findData(self.catalogue.places[place].vehicle))
+                self.vehicle.setCurrentIndex(
+                    self.vehicle.findData(self.catalogue.loading_places[place].vehicle)
+                )
             self._show_ticks(self._allowed())
         self._show_vehicle()
 
@@ -385,11 +387,11 @@ class LoadEditor(Page):
         """Loading places the draft compares."""
         places = self.document.get(("vehicle", "places"))
         if isinstance(places, list):
-            return [place for place in places if place in self.catalogue.places]
+            return [place for place in places if place in self.catalogue.loading_places]
         return self._places_of(self.document.get(("vehicle", "kind")) or "")
 
     def _places_of(self, vehicle: str) -> list[str]:
-        return [name for name, place in self.catalogue.places.items() if place.vehicle == vehicle]
+        return [name for name, place in self.catalogue.loading_places.items() if place.vehicle == vehicle]
 
     def _shown_vehicle(self) -> str:
         return self.vehicle.currentData() or "van"
@@ -397,17 +399,19 @@ class LoadEditor(Page):
     def _match_places(self) -> None:
         allowed = self._allowed()
         kind = self.document.get(("vehicle", "kind"))
-        vehicles = {self.catalogue.places[name].vehicle for name in allowed}
+        vehicles = {self.catalogue.loading_places[name].vehicle for name in allowed}
         if self._shown_vehicle() not in vehicles or self.proposed is None:
             shown = (
                 kind
                 if kind in vehicles
-                else next(iter(self.catalogue.places[name].vehicle for name in allowed), kind or "van")
+                else next(
+                    iter(self.catalogue.loading_places[name].vehicle for name in allowed), kind or "van"
+                )
             )
             with QSignalBlocker(self.vehicle):
                 self.vehicle.setCurrentIndex(max(self.vehicle.findData(shown), 0))
         self._show_ticks(allowed)
-        self.place.set_words({name: self.catalogue.places[name].title for name in allowed})
+        self.place.set_words({name: self.catalogue.loading_places[name].title for name in allowed})
 
     def _show_ticks(self, allowed: list[str]) -> None:
         wanted = self._places_of(self._shown_vehicle())
@@ -418,7 +422,7 @@ class LoadEditor(Page):
                 tick.deleteLater()
             self.ticks = {}
             for name in wanted:
-                tick = QCheckBox(self.catalogue.places[name].title)
+                tick = QCheckBox(self.catalogue.loading_places[name].title)
                 tick.toggled.connect(lambda on, name=name: self._ticked(name, on))
                 self.ticks[name] = tick
                 self.ticks_box.addWidget(tick)
@@ -432,7 +436,7 @@ class LoadEditor(Page):
         for index, group in enumerate(self.document.get(("load",)) or []):
             pinned = group.get("place")
             place = pinned or self.proposed
-            known = self.catalogue.places.get(place) if place else None
+            known = self.catalogue.loading_places.get(place) if place else None
             if known and known.vehicle == vehicle:
                 seated.append(Seated(letter(index), int(group.get("count") or 0), place, bool(pinned)))
         self.drawing.show_load(vehicle, seated)
@@ -440,7 +444,7 @@ class LoadEditor(Page):
     def _vehicle_chosen(self) -> None:
         vehicle = self._shown_vehicle()
         held = dict(self.document.get(("vehicle",)) or {})
-        if not any(self.catalogue.places[name].vehicle == vehicle for name in self._allowed()):
+        if not any(self.catalogue.loading_places[name].vehicle == vehicle for name in self._allowed()):
             held.pop("places", None)
             held["kind"] = vehicle
             self.document.edit(("vehicle",), held, s.say(s.ROUTE_VEHICLE))
@@ -453,7 +457,7 @@ class LoadEditor(Page):
             with QSignalBlocker(self.ticks[name]):
                 self.ticks[name].setChecked(True)
             return
-        order = list(self.catalogue.places)
+        order = list(self.catalogue.loading_places)
         self.document.edit(("vehicle", "places"), sorted(allowed, key=order.index), s.say(s.LOAD_PLACES))
 
     def _dropped(self, group: int, zone: int) -> None:

@@ -337,10 +337,10 @@ def _same_candidate(before: Plan | None, plan: Plan, choice: Choice | None) -> C
     """The candidate of a newer plan that stands for the same departure, place and set-up."""
     if before is None or choice is None:
         return None
-    place, setup = before.places[choice.place], before.setups[choice.setup]
-    if place not in plan.places:
+    place, setup = before.loading_places[choice.loading_place], before.setups[choice.setup]
+    if place not in plan.loading_places:
         return None
     departure = int(np.argmin(np.abs(plan.departures_s - before.departures_s[choice.departure])))
     return Choice(
-        departure, plan.places.index(place), plan.setups.index(setup) if setup in plan.setups else 0
+        departure, plan.loading_places.index(place), plan.setups.index(setup) if setup in plan.setups else 0
     )
