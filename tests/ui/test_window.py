@@ -307,7 +307,8 @@ def test_palettes_reach_the_painted_panels(swarm_run: Window, name: str) -> None
     swarm_run.set_theme(name)
     QApplication.processEvents()
     picture = swarm_run.curves.grab().toImage()
-    assert picture.pixelColor(70, 12).lightness() < 60
+    along = [picture.pixelColor(x, 12).lightness() for x in range(60, picture.width() - 20)]
+    assert np.median(along) < 60  # words stand here and there, the ground shows between them
     if name == "night":
         shot = swarm_run.grab().toImage().scaled(160, 100)
         cool = [shot.pixelColor(x, y) for x in range(160) for y in range(100)]
