@@ -20,6 +20,9 @@ os.environ["QT_QPA_PLATFORM"] = "offscreen"
 hypothesis.settings.register_profile("house", hypothesis.settings(), deadline=None)  # clocks are shared here
 hypothesis.settings.load_profile("house")
 
+BEFORE = Path(__file__).parent / "fixtures" / "demo-before"
+"""Two demo trips as they once were: tests that state labels and figures read these, so that a new story is free."""
+
 DEMOS = sorted(path.stem for path in resource_path("demo").glob("*.toml"))
 
 
@@ -74,5 +77,11 @@ def demo(request: pytest.FixtureRequest, catalogue: Catalogue) -> TripFile:
 
 @pytest.fixture(scope="session")
 def nuc_pickup(catalogue: Catalogue) -> TripFile:
-    """The demo trip of a buyer who fetches nucs: the smallest whole trip there is."""
+    """The demo trip of a buyer who fetches nucs."""
     return load_trip(resource_path("demo", "nuc-pickup.toml"), catalogue)
+
+
+@pytest.fixture(scope="session")
+def pickup_before(catalogue: Catalogue) -> TripFile:
+    """The buyer's trip as it once was: four nucs, seven loading places, one stop, known to the minute."""
+    return load_trip(BEFORE / "nuc-pickup.toml", catalogue)

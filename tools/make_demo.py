@@ -37,6 +37,8 @@ SUBSTEPS = 12
 HOUR_S = 3600.0
 DAY_S = 86_400.0
 
+More = dict[str, float | str]
+
 
 @dataclass(frozen=True)
 class Place:
@@ -63,7 +65,7 @@ class Sky:
 
 @dataclass(frozen=True)
 class Demo:
-    """One demo trip; ``skies`` begin on ``first_day``."""
+    """One demo trip; ``skies`` begin on ``first_day``; ``rest`` and ``load`` are tables of the trip file."""
 
     name: str
     title: str
@@ -77,6 +79,7 @@ class Demo:
     skies: tuple[Sky, ...]
     weather_spacing_km: float
     rest: str
+    load: tuple[str, ...]
 
     @property
     def reference_m(self) -> float:
@@ -239,6 +242,7 @@ def trip_text(demo: Demo, points: list[list[float]]) -> str:
         *(_place_text("[[stops]]", stop) for stop in stops),
         _place_text("[destination]", destination),
         demo.rest.strip(),
+        *demo.load,
         f'[weather]\nsource = "file"\nfile = "{demo.name}-weather.csv"',
         f'[road]\nsource = "Invented for the demo"\n# lat, lon, minutes, km, height in m\npoints = [\n{rows}\n]',
     ]
@@ -256,7 +260,40 @@ def _place_text(head: str, place: Place) -> str:
     return "\n".join([*lines, *place.more.strip().splitlines()])
 
 
+def _load(label: str, count: int, box_type: str, **more: float | str) -> str:
+    """One group of boxes; ``more`` are further lines of its table, in the order they shall stand."""
+    values = {"label": label, "count": count, "box_type": box_type, **more}
+    lines = [f"{key} = {_value(value)}" for key, value in values.items()]
+    return "\n".join(["[[load]]", *lines])
+
+
+def _value(value: float | str) -> str:
+    """A number or a quoted text; an inline table stays as it is."""
+    if isinstance(value, str):
+        return value if value.startswith("{") else f'"{value}"'
+    return f"{value:g}"
+
+
+def _double(
+    label: str, count: int, bees: float, brood: tuple[float, float], stores: float, **more: float | str
+) -> str:
+    """A group of pine doubles; ``bees``, ``brood`` (open, sealed) and ``stores`` in frames."""
+    return _load(
+        label,
+        count,
+        "langstroth10_double_pine",
+        frames_of_bees=bees,
+        open_brood_frames=brood[0],
+        sealed_brood_frames=brood[1],
+        stores_frames=stores,
+        **more,
+    )
+
+
 # -- the three trips -----------------------------------------------------------------------------
+
+STRONG: More = {"thin_syrup_share": 0.1, "floor_blocked_share": 0.3, "entrance": "mesh", "comb": "old"}
+MIDDLING: More = {"floor_blocked_share": 0.4, "entrance": "mesh", "comb": "old"}
 
 NIGHT_POLLINATION = Demo(
     name="night-pollination",
@@ -317,113 +354,65 @@ kind = "flatbed"
 places = ["flatbed_inner", "flatbed_inner_top", "flatbed_front_inner", "flatbed_rear_inner", "flatbed_rear_outer"]
 net = true
 drive_time_factor = 1.05
-
-[[load]]
-label = "Strong, sunny outer row"
-count = 20
-box_type = "langstroth10_double_pine"
-frames_of_bees = 15
-open_brood_frames = 3
-sealed_brood_frames = 5
-stores_frames = 5
-thin_syrup_share = 0.1
-floor_blocked_share = 0.3
-entrance = "mesh"
-comb = "old"
-place = "flatbed_outer_sunny_windward"
-
-[[load]]
-label = "Strong, shaded outer row"
-count = 20
-box_type = "langstroth10_double_pine"
-frames_of_bees = 15
-open_brood_frames = 3
-sealed_brood_frames = 5
-stores_frames = 5
-thin_syrup_share = 0.1
-floor_blocked_share = 0.3
-entrance = "mesh"
-comb = "old"
-place = "flatbed_outer_shade_lee"
-
-[[load]]
-label = "Middling, inner row"
-count = 16
-box_type = "langstroth10_double_pine"
-frames_of_bees = 11
-open_brood_frames = 3
-sealed_brood_frames = 4
-stores_frames = 5
-floor_blocked_share = 0.4
-entrance = "mesh"
-comb = "old"
-place = "flatbed_inner"
-
-[[load]]
-label = "Middling, front row"
-count = 4
-box_type = "langstroth10_double_pine"
-frames_of_bees = 11
-open_brood_frames = 3
-sealed_brood_frames = 4
-stores_frames = 5
-floor_blocked_share = 0.4
-entrance = "mesh"
-comb = "old"
-place = "flatbed_front_inner"
-
-[[load]]
-label = "Weak, place open"
-count = 12
-box_type = "langstroth10_double_pine"
-frames_of_bees = 6
-open_brood_frames = 1.5
-sealed_brood_frames = 2.5
-stores_frames = 4
-floor_blocked_share = 0.2
-entrance = "mesh"
-comb = "old"
 """,
+    load=(
+        _double(
+            "Strong, sunny outer row",
+            20,
+            15,
+            (3, 5),
+            5,
+            **STRONG,
+            place="flatbed_outer_sunny_windward",
+        ),
+        _double("Strong, shaded outer row", 20, 15, (3, 5), 5, **STRONG, place="flatbed_outer_shade_lee"),
+        _double("Middling, inner row", 16, 11, (3, 4), 5, **MIDDLING, place="flatbed_inner"),
+        _double("Middling, front row", 4, 11, (3, 4), 5, **MIDDLING, place="flatbed_front_inner"),
+        _double(
+            "Weak, place open", 12, 6, (1.5, 2.5), 4, floor_blocked_share=0.2, entrance="mesh", comb="old"
+        ),
+    ),
 )
+
 
 NUC_PICKUP = Demo(
     name="nuc-pickup",
-    title="Four nucs from Wendle Hill to Marram End (invented)",
+    title="Four nucs from Tres Talas up to the hills (invented)",
     story="""
-A buyer fetches four five-frame nucs. People, firms, yards, road and weather are invented.
-Honor Maskell drives three and a half hours home from Wendle Hill Bees in a warm week of May.
-In the morning or in the evening? In the cab, under the canopy, or on an open trailer?
-Two of the nucs wintered in plywood boxes: strong, and the floor mesh partly gummed up.
+A buyer fetches four nucs by car and trailer. People, firms, yards, road and weather are invented.
+Noemí Barrenechea drives from the plain to the hills on a warm Saturday of the Argentine spring, wind from the north.
+One nuc has come through the winter strong, three are young splits; all have clean floors.
+Does she set off early or after dark, and do the bees ride beside her, in the boot or on the trailer?
 """,
-    zone="Europe/London",
+    zone="America/Argentina/Cordoba",
     places=(
-        Place("Wendle Hill Bees", 52.17, -2.46, 140.0, 'zone = "Europe/London"'),
-        Place("Cold Ash Services", 52.38, -0.96, 125.0, 'purpose = "rest"\ndwell_minutes = 20'),
-        Place("Marram End", 52.73, 0.92, 45.0),
+        Place("Tres Talas nuc yard", -34.21, -62.63, 112.0, 'zone = "America/Argentina/Cordoba"'),
+        Place("Parador La Calandria", -33.22, -63.71, 205.0, 'purpose = "rest"\ndwell_minutes = 25'),
+        Place("Quebrada del Zorzal", -32.31, -64.72, 790.0),
     ),
-    bends_km=8.0,
-    open_road_kmh=92.0,
-    seed=4104,
-    first_day="2027-05-14",
+    bends_km=7.0,
+    open_road_kmh=84.0,
+    seed=3113,
+    first_day="2027-11-12",
     skies=(
-        Sky(9.5, 23.5, 10.0, 0.20, 2.5, 190.0),
-        Sky(11.5, 26.5, 12.5, 0.15, 2.5, 170.0),
-        Sky(13.0, 27.0, 14.0, 0.35, 3.5, 200.0),
+        Sky(12.0, 26.0, 9.0, 0.10, 3.0, 350.0),
+        Sky(13.0, 29.5, 10.0, 0.15, 4.0, 355.0),
+        Sky(14.0, 28.0, 12.0, 0.35, 4.0, 10.0),
     ),
-    weather_spacing_km=70.0,
+    weather_spacing_km=75.0,
     rest="""
-# shut at the end of flight; a morning buyer gets boxes that were shut the evening before
+# shut when the last flyers are home; who comes in the morning gets boxes that were shut the evening before
 [closing]
 rule = "after_sunset"
-delay_minutes = 15
+delay_minutes = 20
 
 [window]
-from = "2027-05-15T05:00"
-to = "2027-05-15T23:00"
+from = "2027-11-13T06:30"
+to = "2027-11-13T23:00"
 step_minutes = 30
 
 [arrival]
-latest = "2027-05-16T02:30"
+latest = "2027-11-14T02:00"
 
 [handling]
 waiting_shade = true
@@ -431,48 +420,48 @@ loading_minutes = 20
 opening_minutes = 30
 
 [vehicle]
-kind = "pickup"
+kind = "car"
 places = [
   "cabin_seat_cooled",
   "cabin_windows_open",
-  "cabin_shut_dark",
-  "pickup_canopy_shut_dark",
-  "pickup_canopy_open_dark",
-  "pickup_bed",
+  "cabin_window_open",
+  "cabin_shut_white",
+  "boot_white",
   "open_trailer",
 ]
-
-[[load]]
-label = "Wintered nucs, plywood"
-count = 2
-box_type = "national_nuc5_ply"
-frames_of_bees = 6
-open_brood_frames = 1.5
-sealed_brood_frames = 2
-stores_frames = 1.5
-thin_syrup_share = 0.1
-floor = "mesh"
-floor_blocked_share = 0.5
-roof = "solid"
-entrance = "foam"
-wet_foam_ml = 10
-comb = "old"
-
-[[load]]
-label = "Spring nucs, polystyrene"
-count = 2
-box_type = "national_nuc5_eps"
-frames_of_bees = 5
-open_brood_frames = 1.5
-sealed_brood_frames = 1.5
-stores_frames = 1.5
-thin_syrup_share = 0.3
-floor = "mesh"
-floor_blocked_share = 0.1
-roof = "solid"
-entrance = "foam"
-comb = "new"
+drive_time_factor = 1.05
 """,
+    load=(
+        _load(
+            "Overwintered, six frames",
+            1,
+            "langstroth_nuc6_pine",
+            frames_of_bees=6,
+            open_brood_frames=2,
+            sealed_brood_frames=2.5,
+            stores_frames=1.5,
+            floor="mesh",
+            floor_blocked_share=0.05,
+            roof="solid",
+            entrance="mesh",
+            comb="old",
+        ),
+        _load(
+            "Spring splits, five frames",
+            3,
+            "langstroth_nuc5_pine",
+            frames_of_bees=3.5,
+            open_brood_frames=1,
+            sealed_brood_frames=1.5,
+            stores_frames=1.5,
+            thin_syrup_share=0.3,
+            floor="mesh",
+            floor_blocked_share=0.05,
+            roof="solid",
+            entrance="mesh",
+            comb="new",
+        ),
+    ),
 )
 
 
@@ -480,118 +469,95 @@ def _collect(minutes: int) -> str:
     return f'purpose = "load"\ndwell_minutes = {minutes}\ndoors_open = true'
 
 
+def _collected(label: str, box_type: str, call: str, **more: float | str) -> str:
+    """One box that is shut as it is fetched."""
+    return _load(label, 1, box_type, **more, loaded_at=call, closing='{ rule = "at_loading" }')
+
+
 SWARM_RUN = Demo(
     name="swarm-run",
-    title="Ketterby swarm run: six boxes in one evening (invented)",
+    title="Heath round from Quendelhorst: skep, swarms and packages (invented)",
     story="""
-A club's van fetches six swarm boxes in one evening. People, addresses, road and weather are invented.
-Tobias Rennard of the Ketterby Bee Club drives round six gardens; each box is shut as it is fetched, so the
-first rides longest. Which van, when, and is the first box still well when the sixth comes in?
+A breeder collects bees on a northern heath in June. People, addresses, road and weather are invented.
+Wiebke Harmsloh fills two packages in her yard, then fetches a skep, three swarms and a nuc at five addresses.
+Each is shut as it is lifted: the packages ride all the way, the last swarm less than half an hour.
+In the estate car or on the trailer behind it, and how early in the afternoon may she begin?
 """,
-    zone="Europe/London",
+    zone="Europe/Berlin",
     places=(
-        Place("Ketterby club shed", 53.98, -1.02, 18.0, 'zone = "Europe/London"'),
-        Place("Maltings Row", 54.03, -0.93, 25.0, _collect(15)),
-        Place("Thrussell school", 54.09, -0.86, 34.0, _collect(20)),
-        Place("Owlery Cottage", 54.15, -0.98, 60.0, _collect(15)),
-        Place("Hob Mill", 54.12, -1.12, 42.0, _collect(15)),
-        Place("Skerne Lodge", 54.05, -1.21, 28.0, _collect(25)),
-        Place("Parsonage Lane", 53.97, -1.17, 20.0, _collect(15)),
-        Place("Long Acre quarantine apiary", 53.91, -1.06, 14.0),
+        Place("Quendelhorst breeding yard", 52.96, 9.86, 62.0, 'zone = "Europe/Berlin"'),
+        Place("Hollermoor skep shed", 53.07, 9.98, 78.0, _collect(15)),
+        Place("Lerchenbrook vicarage", 53.16, 10.17, 84.0, _collect(20)),
+        Place("Uhlenkate", 53.11, 10.41, 55.0, _collect(15)),
+        Place("Sievershof orchard", 52.97, 10.46, 60.0, _collect(25)),
+        Place("Torfkuhle station", 52.87, 10.27, 66.0, _collect(15)),
+        Place("Ginsterkuppe stand", 52.84, 10.02, 88.0),
     ),
-    bends_km=2.0,
-    open_road_kmh=66.0,
-    seed=6066,
-    first_day="2027-05-29",
+    bends_km=2.5,
+    open_road_kmh=72.0,
+    seed=1106,
+    first_day="2027-06-10",
     skies=(
-        Sky(12.0, 25.5, 13.0, 0.20, 2.0, 160.0),
-        Sky(14.0, 27.5, 16.0, 0.25, 2.0, 150.0),
-        Sky(15.0, 25.0, 16.0, 0.60, 3.5, 220.0),
+        Sky(11.0, 23.0, 10.0, 0.20, 2.5, 120.0),
+        Sky(12.0, 25.0, 11.0, 0.20, 2.5, 130.0),
+        Sky(13.5, 24.0, 12.0, 0.55, 4.0, 240.0),
     ),
-    weather_spacing_km=30.0,
+    weather_spacing_km=35.0,
     rest="""
 [closing]
 rule = "at_loading"
 
 [window]
-from = "2027-05-30T12:00"
-to = "2027-05-30T22:00"
+from = "2027-06-11T13:00"
+to = "2027-06-11T20:00"
 step_minutes = 30
 
 [arrival]
-latest = "2027-05-31T02:00"
+latest = "2027-06-11T23:45"
 
 [handling]
 waiting_shade = true
-loading_minutes = 10
-opening_minutes = 20
+loading_minutes = 15
+opening_minutes = 30
 
 [vehicle]
-kind = "van"
-places = ["van_shut_white", "van_insulated_white", "van_bulkhead_open_white", "van_roof_fan_white"]
-
-[[load]]
-label = "Box 1, prime swarm"
-count = 1
-box_type = "swarm_box_ply"
-bees_kg = 2.6
-roof = "screen"
-entrance = "shut"
-loaded_at = "Maltings Row"
-closing = { rule = "at_loading" }
-
-[[load]]
-label = "Box 2, school swarm"
-count = 1
-box_type = "swarm_box_ply"
-bees_kg = 1.8
-roof = "solid"
-entrance = "shut"
-loaded_at = "Thrussell school"
-closing = { rule = "at_loading" }
-
-[[load]]
-label = "Box 3, cast in card"
-count = 1
-box_type = "swarm_box_card"
-bees_kg = 0.9
-floor = "solid"
-entrance = "shut"
-loaded_at = "Owlery Cottage"
-closing = { rule = "at_loading" }
-
-[[load]]
-label = "Box 4, skep in cloth"
-count = 1
-box_type = "skep_straw"
-bees_kg = 1.3
-entrance = "shut"
-loaded_at = "Hob Mill"
-closing = { rule = "at_loading" }
-
-[[load]]
-label = "Box 5, on comb in a nuc"
-count = 1
-box_type = "national_nuc5_ply"
-frames_of_bees = 6
-sealed_brood_frames = 1
-stores_frames = 1.5
-thin_syrup_share = 0.4
-entrance = "foam"
-comb = "new"
-loaded_at = "Skerne Lodge"
-closing = { rule = "at_loading" }
-
-[[load]]
-label = "Box 6, prime swarm"
-count = 1
-box_type = "swarm_box_ply"
-bees_kg = 2.4
-roof = "solid"
-entrance = "shut"
-loaded_at = "Parsonage Lane"
-closing = { rule = "at_loading" }
+kind = "estate"
+places = ["estate_shut_dark", "estate_window_open", "estate_windows_open", "estate_cooled", "open_trailer"]
 """,
+    load=(
+        _load("Packages from the yard", 2, "package_cage", bees_kg=1.2, entrance="shut"),
+        _collected("Skep in cloth", "skep_straw", "Hollermoor skep shed", bees_kg=0.9, entrance="shut"),
+        _collected(
+            "Prime swarm",
+            "swarm_box_ply",
+            "Lerchenbrook vicarage",
+            bees_kg=1.8,
+            roof="screen",
+            entrance="shut",
+        ),
+        _collected(
+            "Cast in card", "swarm_box_card", "Uhlenkate", bees_kg=0.7, floor="solid", entrance="shut"
+        ),
+        _collected(
+            "Nuc with a young queen",
+            "langstroth_nuc6_eps",
+            "Sievershof orchard",
+            frames_of_bees=4,
+            open_brood_frames=1,
+            sealed_brood_frames=1.5,
+            stores_frames=2,
+            entrance="mesh",
+            comb="new",
+        ),
+        _collected(
+            "Late prime swarm",
+            "swarm_box_ply",
+            "Torfkuhle station",
+            bees_kg=1.5,
+            roof="solid",
+            entrance="shut",
+        ),
+    ),
 )
 
 DEMOS = (NIGHT_POLLINATION, NUC_PICKUP, SWARM_RUN)

@@ -14,13 +14,13 @@ from planner.store.tripfile import TripFile
 
 
 @pytest.fixture(scope="session")
-def plan(nuc_pickup: TripFile, catalogue: Catalogue) -> Plan:
+def plan(pickup_before: TripFile, catalogue: Catalogue) -> Plan:
     """The buyer's pickup with hourly departures and three loading places."""
-    trip = nuc_pickup.trip
+    trip = pickup_before.trip
     window = Window(trip.window.first_s, trip.window.last_s, 7200.0)
     small = replace(
         trip, window=window, loading_places=("cabin_windows_open", "pickup_canopy_shut_dark", "open_trailer")
     )
-    assert nuc_pickup.road is not None
-    assert nuc_pickup.weather.weather is not None
-    return plan_trip(small, nuc_pickup.road, nuc_pickup.weather.weather, catalogue)
+    assert pickup_before.road is not None
+    assert pickup_before.weather.weather is not None
+    return plan_trip(small, pickup_before.road, pickup_before.weather.weather, catalogue)

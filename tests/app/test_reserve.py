@@ -29,13 +29,13 @@ PLACES = ("cabin_seat_cooled", "pickup_canopy_shut_dark", "pickup_bed")
 
 
 @pytest.fixture(scope="module")
-def found(nuc_pickup: TripFile) -> Ready:
-    return ready(nuc_pickup)
+def found(pickup_before: TripFile) -> Ready:
+    return ready(pickup_before)
 
 
 @pytest.fixture(scope="module")
 def plan(found: Ready, catalogue: Catalogue) -> Plan:
-    """The demo pickup at nine in the morning, boxes as declared and shut when lifted."""
+    """The buyer's pickup at nine in the morning, boxes as declared and shut when lifted."""
     first = found.trip.window.first_s + MORNING * 1800.0
     trip = replace(found.trip, window=Window(first, first), loading_places=PLACES, closing=Closing("at_loading"))
     return plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))

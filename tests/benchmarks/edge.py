@@ -42,7 +42,7 @@ def main() -> int:
     leave_s = float(plan.departures_s[plan.ranking[0].departure])
     row("tipping point, one moment", lambda: tipping_at(plan, plan.ranking[0], catalogue(), leave_s))
     given = pickup[0]
-    lane, week = Lane(given.trip, given.road, "pickup_canopy_shut_dark"), season_weather(at(2027, 6, 1), 8)
+    lane, week = Lane(given.trip, given.road, "cabin_windows_open"), season_weather(at(2027, 6, 1), 8)
     row("season, one week of hourly departures", lambda: season(lane, week, catalogue()))
     trip, road, weather = driven_scenario()
     log = logged(*truth(trip, road, weather, catalogue()), seed=1)

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from planner.bundled import resource_path
 from planner.cli.main import main
 from planner.model.catalogue import Catalogue
 from planner.store.profiles import read_profile
@@ -16,17 +15,18 @@ from planner.store.tripfile import TripFile
 from planner.store.weatherfile import weather_text
 from tests.app.loggers import logged, truth
 from tests.app.years import season_weather
-from tests.model.scenarios import at
+from tests.conftest import BEFORE
+from tests.model.worlds import at
 
-DEMO = resource_path("demo", "nuc-pickup.toml")
+PICKUP = BEFORE / "nuc-pickup.toml"
 PICK = ["--leave", "2027-05-15T09:00", "--place", "pickup_canopy_shut_dark", "--setup", "as_declared"]
 
 
 @pytest.fixture(scope="module")
 def trip(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """The demo pickup with three departures and three places, so that planning takes no time."""
+    """The buyer's pickup with three departures and three places, so that planning takes no time."""
     folder = tmp_path_factory.mktemp("trip")
-    text = DEMO.read_text(encoding="utf-8")
+    text = PICKUP.read_text(encoding="utf-8")
     text = (
         text.replace("T05:00", "T07:00")
         .replace("T23:00", "T09:00")
@@ -34,10 +34,10 @@ def trip(tmp_path_factory: pytest.TempPathFactory) -> str:
     )
     for place in ("cabin_seat_cooled", "cabin_windows_open", "cabin_shut_dark", "open_trailer"):
         text = text.replace(f'  "{place}",\n', "")
-    (folder / DEMO.name).write_text(text, encoding="utf-8")
-    weather = DEMO.with_name("nuc-pickup-weather.csv")
+    (folder / PICKUP.name).write_text(text, encoding="utf-8")
+    weather = PICKUP.with_name("nuc-pickup-weather.csv")
     (folder / weather.name).write_bytes(weather.read_bytes())
-    return str(folder / DEMO.name)
+    return str(folder / PICKUP.name)
 
 
 def run(*args: str, code: int = 0) -> None:
@@ -142,12 +142,16 @@ def test_a_season_is_charted_and_gone_on_with(
 
 
 def test_a_log_becomes_a_profile_that_the_next_plan_takes(
-    trip: str, capsys: pytest.CaptureFixture[str], tmp_path: Path, nuc_pickup: TripFile, catalogue: Catalogue
+    trip: str,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    pickup_before: TripFile,
+    catalogue: Catalogue,
 ) -> None:
-    assert nuc_pickup.road is not None
-    assert nuc_pickup.weather.weather is not None
+    assert pickup_before.road is not None
+    assert pickup_before.weather.weather is not None
     log, profile = tmp_path / "log.csv", tmp_path / "profiles" / "ply.toml"
-    time_s, temps = truth(nuc_pickup.trip, nuc_pickup.road, nuc_pickup.weather.weather, catalogue)
+    time_s, temps = truth(pickup_before.trip, pickup_before.road, pickup_before.weather.weather, catalogue)
     found = logged(time_s, temps, 1)
     rows = [f"{second:.0f},{temp}" for second, temp in zip(found.time_s, found.temps_c[:, 0], strict=True)]
     log.write_text("\n".join(["unix,temp_c", *rows]), encoding="utf-8")

@@ -331,15 +331,17 @@ def test_a_written_draft_reads_back_the_same(draft: Draft, tmp_path: Path) -> No
 
 def test_writing_keeps_the_comments_of_the_old_file(tmp_path: Path) -> None:
     path = tmp_path / "trip.toml"
-    path.write_text(resource_path("demo", "nuc-pickup.toml").read_text("utf-8"), "utf-8")
+    old = resource_path("demo", "nuc-pickup.toml").read_text("utf-8")
+    path.write_text(old, "utf-8")
     draft = read_draft(path)
     draft["load"][0]["frames_of_bees"] = 7
     draft["window"]["step_minutes"] = 20
     draft["closing"].pop("delay_minutes")
     write_draft(draft, path)
     text = path.read_text("utf-8")
-    assert "# shut at the end of flight" in text
-    assert "Honor Maskell" in text
+    comments = [line for line in old.splitlines() if line.startswith("#")]
+    assert len(comments) > 4
+    assert [line for line in comments if line not in text] == []
     assert read_draft(path) == draft
 
 

@@ -83,11 +83,11 @@ def test_the_fit_finds_the_activity_and_draws_every_logged_span(page, log_file: 
 
 def test_a_profile_is_kept_and_planned_with(page, log_file: Path, swarm_run: Window, qtbot, settled) -> None:
     fitted(page, log_file, qtbot)
-    page.document.edit(("yard",), "Long Acre")
+    page.document.edit(("yard",), "River yard")
     page.keep.click()
     qtbot.waitUntil(lambda: page.use.isVisible(), timeout=PATIENCE_MS)
     profile = read_profile(page._kept)
-    assert (profile.about, profile.name) == ("yard", "Long Acre")
+    assert (profile.about, profile.name) == ("yard", "River yard")
     assert "logger.csv" in profile.trips[0]
     before = swarm_run.session.catalogue
     page.use.click()

@@ -37,7 +37,7 @@ def test_the_first_page_offers_three_demos_and_opens_one_by_keyboard(window: Win
     card.setFocus()
     qtbot.keyClick(card, Qt.Key.Key_Return)
     settled(window)
-    assert "Ketterby" in window.windowTitle()
+    assert card.entry.title in window.windowTitle()
 
 
 def test_no_panel_is_ever_empty_without_a_word(window: Window, qtbot) -> None:
@@ -134,7 +134,7 @@ def test_boxes_dropped_on_a_place_ride_there(swarm_run: Window) -> None:
     window = swarm_run
     window.load_editor.drawing.dropped.emit(2, 0)
     place = window.document.get(("load", 2, "place"))
-    assert window.load_editor.catalogue.loading_places[place].vehicle == "van"
+    assert place in window.document.get(("vehicle", "places"))
     assert any(seat.pinned for seat in window.load_editor.drawing.seated)
 
 
@@ -307,7 +307,8 @@ def test_palettes_reach_the_painted_panels(swarm_run: Window, name: str) -> None
     swarm_run.set_theme(name)
     QApplication.processEvents()
     picture = swarm_run.curves.grab().toImage()
-    assert picture.pixelColor(70, 12).lightness() < 60
+    along = [picture.pixelColor(x, 12).lightness() for x in range(60, picture.width() - 20)]
+    assert np.median(along) < 60  # words stand here and there, the ground shows between them
     if name == "night":
         shot = swarm_run.grab().toImage().scaled(160, 100)
         cool = [shot.pixelColor(x, y) for x in range(160) for y in range(100)]

@@ -14,7 +14,11 @@ ALWAYS = (
 )
 
 SIGNS = (
-    ("steady fanning hum, like an air conditioner", "working and coping", "carry on; mist if it is due"),
+    (
+        "an even hum that rises with bumps and sinks again",
+        "working and coping",
+        "carry on; mist if it is due",
+    ),
     (
         "the roar rises, bees crowd the screen",
         "losing ground",
