@@ -37,7 +37,9 @@ def found(pickup_before: TripFile) -> Ready:
 def plan(found: Ready, catalogue: Catalogue) -> Plan:
     """The buyer's pickup at nine in the morning, boxes as declared and shut when lifted."""
     first = found.trip.window.first_s + MORNING * 1800.0
-    trip = replace(found.trip, window=Window(first, first), loading_places=PLACES, closing=Closing("at_loading"))
+    trip = replace(
+        found.trip, window=Window(first, first), loading_places=PLACES, closing=Closing("at_loading")
+    )
     return plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))
 
 

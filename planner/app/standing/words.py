@@ -86,7 +86,7 @@ TYPICAL_LEVEL = 0
 
 
 def spot_text(plan: Plan, found: Reserve, moment: int, units: UnitSystem = METRIC) -> str:
-    """Where and when a moment is, e.g. ``km 87, between Wendle and Cold Ash, Saturday 09:45``."""
+    """Where and when a moment is, e.g. ``km 87, between Oak Farm and Mill Inn, Saturday 09:45``."""
     km = plan.road.km[list(plan.road.waypoint_vertex)]
     names = [site.name for site in plan.trip.waypoints]
     after = int(np.searchsorted(km, found.km[moment] - 1e-6))
