@@ -7,7 +7,6 @@ import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
-from tests.model.worlds import at
 
 from planner.cli.main import main
 from planner.model.catalogue import Catalogue
@@ -17,6 +16,7 @@ from planner.store.weatherfile import weather_text
 from tests.app.loggers import logged, truth
 from tests.app.years import season_weather
 from tests.conftest import BEFORE
+from tests.model.scenarios import at
 
 PICKUP = BEFORE / "nuc-pickup.toml"
 PICK = ["--leave", "2027-05-15T09:00", "--place", "pickup_canopy_shut_dark", "--setup", "as_declared"]
