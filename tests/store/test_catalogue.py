@@ -117,9 +117,9 @@ def test_the_heads_of_the_files_explain_every_figure() -> None:
 
 
 def test_a_users_row_changes_only_the_figures_it_gives(tmp_path: Path) -> None:
-    own = write(tmp_path / "own.toml", "[box_types.langstroth_nuc5_pine]\nempty_kg = 4\n")
+    own = write(tmp_path / "own.toml", "[box_types.langstroth_nuc5_pine]\nframes = 4\n")
     before, after = load_catalogue().box_types, load_catalogue(own).box_types
-    assert after["langstroth_nuc5_pine"].empty_kg == 4.0
+    assert after["langstroth_nuc5_pine"].frames == 4.0
     assert after["langstroth_nuc5_pine"].walls == before["langstroth_nuc5_pine"].walls
     assert len(after) == len(before)
 
@@ -141,8 +141,16 @@ def test_later_files_lie_over_earlier_ones(tmp_path: Path) -> None:
 
 
 def test_an_unknown_figure_names_the_nearest_known_one(tmp_path: Path) -> None:
-    own = write(tmp_path / "own.toml", "[box_types.langstroth_nuc5_pine]\nempty_kgs = 4\n")
-    assert faults_of(own) == {"box_types.langstroth_nuc5_pine.empty_kgs": 'Did you mean "empty_kg"?'}
+    own = write(tmp_path / "own.toml", "[box_types.langstroth_nuc5_pine]\nframe_kinds = 4\n")
+    assert faults_of(own) == {"box_types.langstroth_nuc5_pine.frame_kinds": 'Did you mean "frame_kind"?'}
+
+
+def test_a_figure_nothing_reads_any_more_is_let_pass_and_never_offered(tmp_path: Path) -> None:
+    """Older files open for ever; a slip near the old name is not led back to it."""
+    row = "[box_types.langstroth_nuc5_pine]\n"
+    assert load_catalogue(write(tmp_path / "own.toml", f"{row}empty_kg = 4\n")) == load_catalogue()
+    (remedy,) = faults_of(write(tmp_path / "own.toml", f"{row}empty_kgs = 4\n")).values()
+    assert "empty_kg" not in remedy
 
 
 def test_every_fault_of_a_users_file_is_named_at_once(tmp_path: Path) -> None:
