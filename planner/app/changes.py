@@ -14,6 +14,7 @@ import numpy as np
 from planner.app.answer import clock_text
 from planner.app.closing import closing_times
 from planner.app.results import Choice, Plan
+from planner.app.room import room_of
 from planner.app.setups import (
     ALL,
     CLEAN_FLOOR,
@@ -152,7 +153,7 @@ def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator
         colour = _colour(now)
         names += [n for n in catalogue.places_of(here.vehicle) if _colour(n) in ("", colour)]
     for name in dict.fromkeys(names):
-        if name != now:
+        if name != now and room_of(plan.trip, catalogue, name).enough:
             place = catalogue.places[name]
             moved = 1 if place.vehicle == here.vehicle else 2
             yield Change(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
@@ -13,6 +13,7 @@ import numpy as np
 from planner.app.closing import closed_by_day, closing_times
 from planner.app.fan import TEMPER_VALUES, Fan, March, open_fan, run
 from planner.app.results import CENTRAL, HARM, LEDGER_TERMS, TEMPERS, Choice, Curves, Outcomes, Phase, Plan
+from planner.app.room import Room, room_of
 from planner.app.setups import ALL, SetUp, useful
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
@@ -58,6 +59,7 @@ def plan_trip(
     night = shut_at_night(trip, timeline.closed_s)
     outcomes = _march_all(fan, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
+    room = tuple(room_of(trip, catalogue, name) for name in trip.places)
     return Plan(
         trip=trip,
         road=road,
@@ -72,8 +74,9 @@ def plan_trip(
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
-        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day),
-        notes=_notes(weather, road, outcomes),
+        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
+        notes=_notes(trip, weather, road, outcomes, room, catalogue),
+        room=room,
     )
 
 
@@ -154,12 +157,15 @@ def _ranking(
     setups: Sequence[SetUp],
     outcomes: Outcomes,
     by_day: Bools,
+    room: Sequence[Room],
 ) -> tuple[Choice, ...]:
     worst = outcomes.verdict.max(axis=(-2, -1))
     boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
     harmed = (outcomes.verdict[..., CENTRAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
     shape = worst.shape[:3]
+    crowded = np.array([not one.enough for one in room])
     order = rank(
+        crowded=np.broadcast_to(crowded[:, None], shape),
         level=worst[..., CENTRAL],
         disturbed_level=worst[..., -1],
         harmed_share=harmed,
@@ -213,14 +219,26 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
     return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
 
 
-def _notes(weather: Weather, road: Road, outcomes: Outcomes) -> tuple[str, ...]:
-    notes = list(weather.notes)
+def _notes(
+    trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
+) -> tuple[str, ...]:
+    notes = [*weather.notes, *_crowded(trip, room, catalogue)]
     if road.estimated:
         notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
     unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
     if unknown > 0.0:
         notes.append(f"No weather for part of the trip: {unknown:.0%} of the answers are unknown.")
     return tuple(notes)
+
+
+def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
+    named = [
+        f"{catalogue.places[name].title} ({one.text})"
+        for name, one in zip(trip.places, room, strict=True)
+        if not one.enough
+    ]
+    if named:
+        yield f"Too small for this load and ranked last: {', '.join(named)}."
 
 
 def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> Curves:
