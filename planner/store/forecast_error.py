@@ -19,15 +19,15 @@ class ForecastError:
     """Spread of forecast errors.
 
     ``by_lead`` holds, for air (K), sun and wind (of the logarithm), lead times in hours and standard
-    deviations; ``memory_h`` how long an error lasts; ``no_lead_h`` the lead that weather without an issue
-    time is taken to have, by its kind; ``alike_agitation`` rank correlation of the activity rows.
+    deviations; ``correlation_h`` how long an error lasts; ``no_lead_h`` the lead that weather without an issue
+    time is taken to have, by its kind; ``agitation_correlation`` rank correlation of the activity rows.
     """
 
     by_lead: Mapping[str, tuple[Floats, Floats]]
-    memory_h: float
+    correlation_h: float
     sun_most: float
     no_lead_h: Mapping[str, float]
-    alike_agitation: float
+    agitation_correlation: float
 
     def sd(self, kind: str, lead_h: Floats) -> Floats:
         """Standard deviation of ``kind`` at each lead, same shape; level beyond the ends of the table."""
@@ -42,8 +42,8 @@ def load_forecast_error() -> ForecastError:
         by_lead={
             kind: (np.array(rows[kind]["lead_h"], float), np.array(rows[kind]["sd"], float)) for kind in KINDS
         },
-        memory_h=float(rows["memory_h"]["value"]),
+        correlation_h=float(rows["correlation_h"]["value"]),
         sun_most=float(rows["sun_most"]["value"]),
         no_lead_h={k: float(v) for k, v in rows["no_lead_h"].items() if isinstance(v, int | float)},
-        alike_agitation=float(rows["alike_agitation"]["value"]),
+        agitation_correlation=float(rows["agitation_correlation"]["value"]),
     )

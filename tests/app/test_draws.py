@@ -57,7 +57,7 @@ def test_every_number_stays_in_its_range_about_its_value(sample: Sample) -> None
 
 def test_a_nervous_colony_is_nervous_all_day(sample: Sample) -> None:
     """The activity rows lean the same way by the stated correlation; other numbers go their own ways."""
-    stated = load_forecast_error().alike_agitation
+    stated = load_forecast_error().agitation_correlation
     alike = spearmanr(sample.values["activity_waiting"], sample.values["activity_jolt"]).statistic
     assert alike == pytest.approx(stated, abs=0.06)
     apart = spearmanr(sample.values["activity_jolt"], sample.values["mesh_porosity"]).statistic
@@ -75,7 +75,7 @@ def test_errors_of_the_forecast_fade_into_each_other(sample: Sample) -> None:
     """Unit spread at every knot; alike by 1/e where the table's memory lies between."""
     air = sample.error[:, :, KINDS.index("air")]
     assert air.std(axis=0) == pytest.approx(1.0, abs=0.05)
-    apart = round(load_forecast_error().memory_h * HOUR_S / np.diff(sample.knots_s)[0])
+    apart = round(load_forecast_error().correlation_h * HOUR_S / np.diff(sample.knots_s)[0])
     assert np.corrcoef(air[:, 0], air[:, apart])[0, 1] == pytest.approx(np.exp(-1.0), abs=0.08)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from planner.errors import InputError
-from planner.store.loggerfile import Asked, parse_log, read_log
+from planner.store.loggerfile import LoggerHints, parse_log, read_log
 
 START = datetime(2027, 5, 15, 6, 0, tzinfo=UTC)
 N = 40
@@ -40,62 +40,62 @@ def comma(at: str, temp: float) -> str:
 ISO = "%Y-%m-%dT%H:%M:%SZ"
 
 SAME_LOG = {
-    "plain": (lines("time,temperature (C)", ISO, dot), Asked()),
+    "plain": (lines("time,temperature (C)", ISO, dot), LoggerHints()),
     "offset in every time": (
         lines("time,temp °C", "%Y-%m-%d %H:%M:%S+02:00", dot, shift_h=2.0),
-        Asked(),
+        LoggerHints(),
     ),
-    "zone in the heading": (lines("Date Time (GMT+01:00),Temp °C", "%Y-%m-%d %H:%M", dot, shift_h=1.0), Asked()),
+    "zone in the heading": (lines("Date Time (GMT+01:00),Temp °C", "%Y-%m-%d %H:%M", dot, shift_h=1.0), LoggerHints()),
     "zone above the table": (
         "Logger 7\nclock: UTC\n\n" + lines("Time;Brood °C", "%d.%m.%Y %H:%M", comma),
-        Asked(),
+        LoggerHints(),
     ),
     "zone asked": (
         lines("Time,Temp (C)", "%Y-%m-%d %H:%M", dot, shift_h=1.0),
-        Asked(zone="Europe/London"),
+        LoggerHints(zone="Europe/London"),
     ),
     "decimal comma, semicolons, day first": (
         lines("Zeit (UTC);Temp. °C", "%d.%m.%Y %H:%M:%S", comma),
-        Asked(),
+        LoggerHints(),
     ),
-    "tabs": (lines("time UTC\ttemp C\t°C", ISO, lambda at, t: f"{at}\t{t}\t{t}"), Asked(columns=("°C",))),
+    "tabs": (lines("time UTC\ttemp C\t°C", ISO, lambda at, t: f"{at}\t{t}\t{t}"), LoggerHints(columns=("°C",))),
     "fahrenheit": (
         lines("time,Temp (°F)", ISO, lambda at, t: f"{at},{t * 1.8 + 32.0:.4f}"),
-        Asked(),
+        LoggerHints(),
     ),
     "fahrenheit without saying so": (
         lines("time,value", ISO, lambda at, t: f"{at},{t * 1.8 + 32.0:.4f}"),
-        Asked(),
+        LoggerHints(),
     ),
     "month first, half days": (
         lines("Date Time (UTC),Temp (C)", "%m/%d/%Y %I:%M:%S %p", dot),
-        Asked(),
+        LoggerHints(),
     ),
     "date and time apart, other quantities beside": (
         lines("No.,Date,Time UTC,Temp °C,Hum %", "%Y-%m-%d,%H:%M", lambda at, t: f"1,{at},{t},55.0"),
-        Asked(),
+        LoggerHints(),
     ),
     "quoted, with units in the cells": (
         lines('"time","temperature"', ISO, lambda at, t: f'"{at}","{t} °C"'),
-        Asked(unit="C"),
+        LoggerHints(unit="C"),
     ),
     "seconds since 1970": (
         "\n".join(
             ["unix,temp_c", *(f"{START.timestamp() + i * 60:.0f},{t}" for i, t in enumerate(temps_c()))]
         ),
-        Asked(),
+        LoggerHints(),
     ),
     "a counter before the time": (
         "\n".join(["#,time,x", *(f"{i},{at},{temps_c()[i]}" for i, at in enumerate(stamps(ISO)))]),
-        Asked(unit="C"),
+        LoggerHints(unit="C"),
     ),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", SAME_LOG)
 def test_the_same_log_is_read_however_it_is_written(kind: str) -> None:
-    text, asked = SAME_LOG[kind]
-    log = parse_log(text, "log.csv", asked)
+    text, hints = SAME_LOG[kind]
+    log = parse_log(text, "log.csv", hints)
     assert log.time_s[0] == START.timestamp()
     assert np.all(np.diff(log.time_s) == 60.0)
     assert log.temps_c.shape == (N, 1)
@@ -120,32 +120,32 @@ def test_the_hour_that_comes_twice_is_told_apart_by_the_order() -> None:
     begin = datetime(2027, 10, 31, 0, 30, tzinfo=UTC)
     local = [begin + timedelta(minutes=i) + timedelta(hours=1 if i < 30 else 0) for i in range(90)]
     rows = [f"{at:%Y-%m-%d %H:%M},{33 + i % 3}" for i, at in enumerate(local)]
-    log = parse_log("\n".join(["time,temp C", *rows]), "log.csv", Asked(zone="Europe/London", unit="C"))
+    log = parse_log("\n".join(["time,temp C", *rows]), "log.csv", LoggerHints(zone="Europe/London", unit="C"))
     assert log.time_s[0] == begin.timestamp()
     assert np.all(np.diff(log.time_s) == 60.0)
 
 
 @pytest.mark.parametrize(
-    ("text", "asked", "field"),
+    ("text", "hints", "field"),
     [
-        (lines("Time,Temp (C)", "%Y-%m-%d %H:%M", dot), Asked(), "zone"),
-        (lines("Time,Temp (C)", "%Y-%m-%d %H:%M", dot), Asked(zone="Europe/Nowhere"), "zone"),
-        (lines("Time UTC,Temp (C)", "%d/%m/%Y %H:%M", dot).replace("15/05", "05/04"), Asked(), "dates"),
-        (lines("time,value", ISO, lambda at, t: f"{at},{t + 20}"), Asked(), "unit"),
-        (lines("time,Humidity %", ISO, dot), Asked(), "columns"),
-        (lines("time,temp C", ISO, dot), Asked(columns=("brood",)), "columns"),
+        (lines("Time,Temp (C)", "%Y-%m-%d %H:%M", dot), LoggerHints(), "zone"),
+        (lines("Time,Temp (C)", "%Y-%m-%d %H:%M", dot), LoggerHints(zone="Europe/Nowhere"), "zone"),
+        (lines("Time UTC,Temp (C)", "%d/%m/%Y %H:%M", dot).replace("15/05", "05/04"), LoggerHints(), "dates"),
+        (lines("time,value", ISO, lambda at, t: f"{at},{t + 20}"), LoggerHints(), "unit"),
+        (lines("time,Humidity %", ISO, dot), LoggerHints(), "columns"),
+        (lines("time,temp C", ISO, dot), LoggerHints(columns=("brood",)), "columns"),
     ],
 )
-def test_what_the_file_does_not_say_is_asked_for_by_name(text: str, asked: Asked, field: str) -> None:
+def test_what_the_file_does_not_say_is_asked_for_by_name(text: str, hints: LoggerHints, field: str) -> None:
     with pytest.raises(InputError) as caught:
-        parse_log(text, "log.csv", asked)
+        parse_log(text, "log.csv", hints)
     assert caught.value.faults[0].field == field
 
 
 @pytest.mark.parametrize(("order", "month"), [("day_first", 4), ("month_first", 5)])
 def test_day_and_month_go_as_the_user_says(order: str, month: int) -> None:
     text = lines("Time UTC,Temp (C)", "%d/%m/%Y %H:%M", dot).replace("15/05", "05/04")
-    log = parse_log(text, "log.csv", Asked(dates=order))
+    log = parse_log(text, "log.csv", LoggerHints(dates=order))
     assert datetime.fromtimestamp(log.time_s[0], UTC).month == month
 
 
@@ -173,7 +173,7 @@ def _edited(index: int, new: str) -> str:
 def test_an_absurd_log_is_refused(text: str, says: str) -> None:
     if not says:
         with pytest.raises(InputError, match=r"missing|no temperature"):
-            parse_log(text, "log.csv", Asked(columns=("temp °C",)))
+            parse_log(text, "log.csv", LoggerHints(columns=("temp °C",)))
         return
     with pytest.raises(InputError, match=says):
         parse_log(text, "log.csv")
