@@ -138,13 +138,19 @@ def schema_of(name: str) -> dict[str, Any]:
     return loaded
 
 
-def properties(node: Any) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Every property of a schema, at any depth."""
+def dicts(node: Any) -> Iterator[dict[str, Any]]:
+    """Every table of a document, at any depth."""
     if isinstance(node, dict):
-        yield from node.get("properties", {}).items()
+        yield node
     if isinstance(node, dict | list):
         for inner in node.values() if isinstance(node, dict) else node:
-            yield from properties(inner)
+            yield from dicts(inner)
+
+
+def properties(node: Any) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every property of a schema, at any depth."""
+    for table in dicts(node):
+        yield from table.get("properties", {}).items()
 
 
 def fields_of_the_trip() -> set[str]:
@@ -188,6 +194,24 @@ def test_no_bundled_file_says_what_is_no_longer_read() -> None:
     for path in (ROOT / "resources").rglob("*.toml"):
         said = set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
         assert not said & gone, path.name
+
+
+def test_no_remedy_ends_with_a_full_stop() -> None:
+    """Whoever shows a fault puts the stop; two conventions end in "..", or in none."""
+    said = [
+        rule.get("x-remedy", "")
+        for name in ("trip.schema.json", "catalogue.schema.json")
+        for rule in dicts(schema_of(name))
+    ]
+    said += [
+        ast.unparse(node.args[3]).strip("'\"")
+        for room in ("store", "cli", "app")
+        for path in sources(f"planner/{room}")
+        for node in nodes(path)
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Fault" and len(node.args) == 4
+    ]
+    assert len([remedy for remedy in said if remedy]) > 200
+    assert [remedy for remedy in said if remedy.endswith((".", "!"))] == []
 
 
 def test_everything_below_the_window_loads_without_qt() -> None:
