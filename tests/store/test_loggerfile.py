@@ -384,25 +384,10 @@ def test_a_heading_says_the_unit_before_the_user_does(name: str, unit: str) -> N
     assert log.notes[-1] == f"{name}: {unit}, as the file says"
 
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        "Humidity",
-        "RH",
-        "%",
-        "Dew point",
-        "Voltage",
-        "Battery V",
-        "Light lx",
-        "Pressure",
-        "hPa",
-        "Weight",
-        "kg",
-        "No.",
-        "Index",
-        "Record",
-    ],
-)
+OTHERS = "Humidity|RH|%|Dew point|Voltage|Battery V|Light lx|Pressure|hPa|Weight|kg|No.|Index|Record"
+
+
+@pytest.mark.parametrize("name", tuple(OTHERS.split("|")))
 def test_other_quantities_are_not_taken_for_temperatures(name: str) -> None:
     rows = [f"{at},{33 + i % 2},{50 + i % 3}" for i, at in enumerate(stamps(ISO))]
     log = parse_log("\n".join([f"time,value,{name}", *rows]), "log.csv", LoggerHints(unit="C"))
