@@ -240,6 +240,12 @@ def test_the_order_of_a_date_is_read_where_only_one_can_be(date: str, expected: 
     assert datetime.fromtimestamp(log.time_s[0], UTC) == datetime(*expected, 10, tzinfo=UTC)
 
 
+@pytest.mark.parametrize("date", ["12/05/2027", "05/12/2027", "12-12-27"])
+def test_a_date_that_could_be_either_is_asked_for(date: str) -> None:
+    with pytest.raises(InputError, match="day and month could be either"):
+        parse_log(log_of(minutes(f"{date} 10:{{}}")), "log.csv")
+
+
 @pytest.mark.parametrize(
     ("offset", "hours"),
     [("Z", 0.0), (" UTC", 0.0), ("+01:00", 1.0), ("+0530", 5.5), ("-03:30", -3.5), ("-0800", -8.0)],
@@ -419,6 +425,10 @@ def test_five_bad_times_are_listed_of_each_kind() -> None:
     listed = [(fault.field, fault.problem) for fault in caught.value.faults]
     assert listed[:5] == [(f"line {line}", "no such time") for line in range(4, 9)]
     assert listed[5:] == [(f"line {line}", "the time goes back") for line in range(21, 31, 2)]
+    assert [fault.value for fault in caught.value.faults[4:6]] == [
+        "2027-02-30T06:06:00Z",
+        "2027-05-15T05:19:00Z 34.0",
+    ]
 
 
 def test_a_comma_inside_quotes_and_other_delimiters_do_not_mislead() -> None:
