@@ -406,6 +406,13 @@ def test_of_columns_without_a_name_all_that_could_be_are_read() -> None:
     assert log.sensors == ("column 2", "out")
 
 
+def test_a_log_without_a_heading_numbers_its_columns() -> None:
+    text = "\n".join(spaced(40, 60).splitlines()[1:])
+    log = parse_log(text, "log.csv", LoggerHints(unit="C"))
+    assert log.sensors == ("column 2",)
+    assert log.time_s.size == 40
+
+
 def test_a_log_may_be_long_but_not_endless(monkeypatch: pytest.MonkeyPatch) -> None:
     assert loggerfile.MOST_ROWS == 200_000
     monkeypatch.setattr(loggerfile, "MOST_ROWS", 40)
