@@ -246,9 +246,9 @@ def test_an_open_place_needs_no_skin_and_no_bounds(tmp_path: Path) -> None:
     row = '[loading_places.cart]\ntitle = "Cart"\nvehicle = "cart"\n'
     load_catalogue(write(tmp_path / "cart.toml", row + "ach_parked_min = 10000"))
     load_catalogue(write(tmp_path / "cart.toml", row + "ach_parked_max = 0"))
-    assert list(faults_of(write(tmp_path / "cart.toml", row + "volume_m3 = 1"))) == [
-        "loading_places.cart.ua_parked_w_k"
-    ]
+    for skin in ("", "ua_parked_w_k = 5", "ua_moving_w_k = 5"):
+        found = faults_of(write(tmp_path / "cart.toml", f"{row}volume_m3 = 1\n{skin}"))
+        assert list(found) == ["loading_places.cart.ua_parked_w_k"]
 
 
 @pytest.mark.parametrize(

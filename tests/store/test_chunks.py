@@ -34,6 +34,12 @@ def test_a_missing_or_damaged_piece_is_none(tmp_path: Path) -> None:
     assert store.load("week-1") is None
 
 
+def test_a_piece_that_would_run_code_is_not_opened(tmp_path: Path) -> None:
+    store = ChunkStore(tmp_path, "a", "test")
+    np.savez(tmp_path / "week-1.npz", level=np.array([{}], dtype=object))
+    assert store.load("week-1") is None
+
+
 @pytest.mark.parametrize("manifest", ['{"format": 1, "fingerprint": "b"}', "{", "[]", '{"format": 9}'])
 def test_a_folder_of_other_inputs_is_refused(tmp_path: Path, manifest: str) -> None:
     (tmp_path / "manifest.json").write_text(manifest, encoding="utf-8")
