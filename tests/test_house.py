@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import ast
+import json
 import re
 import shutil
 import subprocess
 import sys
 import tomllib
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
+
+from planner.model import records
+from planner.store import tripfile, tripparts
 
 ROOT = Path(__file__).resolve().parent.parent
 TEXT = {".py", ".md", ".toml", ".json", ".geojson", ".gpx", ".csv", ".html", ".j2", ".svg", ".cfg", ""}
@@ -111,16 +118,131 @@ def test_every_parameter_lies_in_its_range_and_has_a_unit() -> None:
         assert row["unit"], name
 
 
-def test_every_parameter_is_used_by_the_model() -> None:
-    """A number that nothing reads is a promise that nothing keeps."""
+# -- a number that nothing reads is a promise that nothing keeps ---------------------------------
+
+CATALOGUE_READER = ROOT / "planner" / "store" / "catalogue.py"
+TRIP_READERS = tuple(
+    ROOT / "planner" / "store" / f"{name}.py" for name in ("tripfile", "tripparts", "roadfile")
+)
+PROVENANCE = {"grade", "source", "unit", "note"}
+"""Words that tell whoever reads a catalogue where a figure comes from; no figures themselves."""
+
+
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+@cache
+def read_outside(*readers: Path) -> frozenset[str]:
+    """Attributes taken (``place.band_k``) and rows asked for (``rows["temper_reach"]``) outside the readers.
+
+    A name in a list of names is no reading, and neither is a field of a class.
+    """
+    return frozenset(
+        node.attr if isinstance(node, ast.Attribute) else str(node.slice.value)
+        for path in sources("planner")
+        if path not in readers
+        for node in nodes(path)
+        if (isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Load))
+        or (
+            isinstance(node, ast.Subscript)
+            and isinstance(node.slice, ast.Constant)
+            and ast.unparse(node.value).endswith("rows")
+        )
+    )
+
+
+def keys_taken(*readers: Path) -> set[str]:
+    """The words by which the readers take a value out of a table: ``table["km"]`` or ``table.get("km")``."""
+    found = set()
+    for node in (node for path in readers for node in nodes(path)):
+        if isinstance(node, ast.Subscript):
+            found.add(ast.unparse(node.slice))
+        elif isinstance(node, ast.Call) and ast.unparse(node.func).endswith(".get"):
+            found.add(ast.unparse(node.args[0]))
+    return {word.strip("'") for word in found}
+
+
+def schema_of(name: str) -> dict[str, Any]:
+    loaded: dict[str, Any] = json.loads((ROOT / "resources" / name).read_text(encoding="utf-8"))
+    return loaded
+
+
+def dicts(node: Any) -> Iterator[dict[str, Any]]:
+    """Every table of a document, at any depth."""
+    if isinstance(node, dict):
+        yield node
+    if isinstance(node, dict | list):
+        for inner in node.values() if isinstance(node, dict) else node:
+            yield from dicts(inner)
+
+
+def properties(node: Any) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every property of a schema, at any depth."""
+    for table in dicts(node):
+        yield from table.get("properties", {}).items()
+
+
+def fields_of_the_trip() -> set[str]:
+    """Every field of every record a trip file fills."""
+    kinds = [kind for room in (records, tripparts, tripfile) for kind in vars(room).values()]
+    return {field.name for kind in kinds if is_dataclass(kind) for field in fields(kind)}
+
+
+def test_every_parameter_is_read() -> None:
     names = set(tomllib.loads((ROOT / "resources" / "parameters.toml").read_text(encoding="utf-8")))
-    read = {
-        node.attr if isinstance(node, ast.Attribute) else node.value
-        for path in (*sources("planner/model"), *sources("planner/app"))
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Attribute | ast.Constant)
+    assert sorted(names - read_outside(CATALOGUE_READER)) == []
+
+
+@pytest.mark.parametrize("table", schema_of("catalogue.schema.json")["$defs"])
+def test_every_figure_of_a_catalogue_row_is_read(table: str) -> None:
+    rules = schema_of("catalogue.schema.json")["$defs"][table]["properties"]
+    promised = {name for name, rule in rules.items() if not rule.get("deprecated")}
+    assert sorted(promised - PROVENANCE - read_outside(CATALOGUE_READER)) == []
+
+
+def test_every_property_of_a_trip_file_reaches_a_record() -> None:
+    promised = {
+        name for name, rule in properties(schema_of("trip.schema.json")) if not rule.get("deprecated")
     }
-    assert not names - read, "unused: " + ", ".join(sorted(names - read))
+    assert sorted(promised - fields_of_the_trip() - keys_taken(*TRIP_READERS)) == []
+
+
+def test_every_field_of_a_record_is_read() -> None:
+    unread = fields_of_the_trip() - read_outside(CATALOGUE_READER, *TRIP_READERS)
+    assert sorted(unread - PROVENANCE) == []
+
+
+def test_no_bundled_file_says_what_is_no_longer_read() -> None:
+    gone = {
+        name
+        for schema in ("trip.schema.json", "catalogue.schema.json")
+        for name, rule in properties(schema_of(schema))
+        if rule.get("deprecated")
+    }
+    assert gone == {"frame_direction", "empty_kg"}
+    for path in (ROOT / "resources").rglob("*.toml"):
+        said = set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
+        assert not said & gone, path.name
+
+
+def test_no_remedy_ends_with_a_full_stop() -> None:
+    """Whoever shows a fault puts the stop; two conventions end in "..", or in none."""
+    said = [
+        rule.get("x-remedy", "")
+        for name in ("trip.schema.json", "catalogue.schema.json")
+        for rule in dicts(schema_of(name))
+    ]
+    said += [
+        ast.unparse(node.args[3]).strip("'\"")
+        for room in ("store", "cli", "app")
+        for path in sources(f"planner/{room}")
+        for node in nodes(path)
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Fault" and len(node.args) == 4
+    ]
+    assert len([remedy for remedy in said if remedy]) > 200
+    assert [remedy for remedy in said if remedy.endswith((".", "!"))] == []
 
 
 def test_everything_below_the_window_loads_without_qt() -> None:

@@ -28,5 +28,11 @@ def _summary(found: TripFile) -> str:
     trip = found.trip
     boxes = sum(group.count for group in trip.groups)
     road = f", {found.road.length_km:.0f} km" if found.road else ""
-    ends, places = f"{trip.origin.name} to {trip.destination.name}", len(trip.loading_places)
-    return f"{ends}{road}, {boxes} boxes, {places} loading places."
+    counts = (
+        f"{_counted(boxes, 'box', 'boxes')}, {_counted(len(trip.places), 'loading place', 'loading places')}"
+    )
+    return f"{trip.origin.name} to {trip.destination.name}{road}, {counts}."
+
+
+def _counted(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"

@@ -26,7 +26,7 @@ from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
 from planner.model.records import Trip
 from planner.store.clocks import instant_s
-from planner.store.loggerfile import Asked, read_log
+from planner.store.loggerfile import LoggerHints, read_log
 from planner.store.profiles import read_profile, write_profile
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip
@@ -71,8 +71,8 @@ def run(args: argparse.Namespace) -> int:
     if earlier and args.profile not in args.catalogue:
         args.catalogue.append(args.profile)
     catalogue, units = catalogue_of(args), units_of(args)
-    asked = Asked(args.zone, args.degrees, args.dates, (args.column,) if args.column else ())
-    log = read_log(args.log, asked)
+    hints = LoggerHints(args.zone, args.degrees, args.dates, (args.column,) if args.column else ())
+    log = read_log(args.log, hints)
     given = ready_of(args, load_trip(args.trip, catalogue), time.time())
     driven = driven_of(args, given.trip)
     found = fit(given.trip, given.road, given.weather, catalogue, log, driven)

@@ -71,9 +71,9 @@ def _days(args: argparse.Namespace, zone: ZoneInfo, now_s: float) -> list[float]
     try:
         first = datetime.fromisoformat(args.day) if args.day else datetime.fromtimestamp(now_s, zone)
     except ValueError as fault:
-        raise InputError([Fault("--day", args.day, "this is not a date", "Write 2026-06-01.")]) from fault
+        raise InputError([Fault("--day", args.day, "this is not a date", "Write 2026-06-01")]) from fault
     if not 1 <= args.days <= 30:
-        raise InputError([Fault("--days", str(args.days), "must be 1 to 30", "Ask for fewer days.")])
+        raise InputError([Fault("--days", str(args.days), "must be 1 to 30", "Ask for fewer days")])
     midnight = first.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=zone)
     return [(midnight + timedelta(days=count)).timestamp() for count in range(args.days + 1)]
 

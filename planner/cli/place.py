@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         raise InputError([Fault("--forget", args.forget, "no such saved place", "See: skepway place")])
     found, attribution = _found(args)
     if args.text and not found:
-        remedy = "Check the spelling, try a larger place nearby, or write coordinates."
+        remedy = "Check the spelling, try a larger place nearby, or write coordinates"
         raise InputError([Fault("place", args.text, "no such place is known", remedy)])
     for title, site in found:
         print(f"{site.lat_deg:9.4f} {site.lon_deg:10.4f}  {site.zone:22} {title}")
@@ -59,6 +59,6 @@ def _found(args: argparse.Namespace) -> tuple[list[tuple[str, Site]], str]:
 
 def _save(name: str, found: list[tuple[str, Site]]) -> None:
     if not found:
-        raise InputError([Fault("--save", name, "there is no place to save", "Give a name or coordinates.")])
+        raise InputError([Fault("--save", name, "there is no place to save", "Give a name or coordinates")])
     save_place(replace(found[0][1], name=name))
     print(f"Saved as {name}.")

@@ -55,7 +55,7 @@ def sites_of(args: argparse.Namespace) -> tuple[tuple[Site, ...], tuple[str, ...
     if not ends:
         if args.track:
             return (), ()
-        raise InputError([Fault("FROM", "", "is missing", "Name a place, or a track with --track.")])
+        raise InputError([Fault("FROM", "", "is missing", "Name a place, or a track with --track")])
     found, remarks = find_sites(
         ends | {f"--via {number}": text for number, text in enumerate(args.via, start=1)}
     )
@@ -80,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     units = units_of(args)
     sites, remarks = sites_of(args)
     if len(sites) < 2 and not args.track:
-        raise InputError([Fault("TO", "", "is missing", "Name the destination, or a track with --track.")])
+        raise InputError([Fault("TO", "", "is missing", "Name the destination, or a track with --track")])
     for remark in remarks:
         print(f"Remark: {remark}")
     for number, road in enumerate(roads_of(args, sites)):

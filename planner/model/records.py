@@ -20,7 +20,6 @@ Purpose = Literal["load", "unload", "rest", "fuel", "break"]
 Floor = Literal["mesh", "solid"]
 Roof = Literal["solid", "screen", "shaded_screen"]
 Entrance = Literal["shut", "mesh", "foam", "open"]
-FrameDirection = Literal["in_line", "across"]
 CombAge = Literal["new", "old"]
 ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading"]
 Grade = Literal["A", "B", "C", "D"]
@@ -169,7 +168,6 @@ class BoxType:
     absorptance: float
     leak_l_s: tuple[float, float, float]
     sun_transmittance: float = 0.0
-    empty_kg: float = 0.0
     grade: Grade = "D"
     source: str = ""
 
@@ -225,7 +223,6 @@ class Group:
     side_vents_open: bool = True
     wet_foam_ml: float = 0.0
     misting: Misting | None = None
-    frame_direction: FrameDirection = "in_line"
     comb: CombAge = "new"
     load_waypoint: int = 0
     unload_waypoint: int = -1

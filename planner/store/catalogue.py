@@ -13,7 +13,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.parameters import NAMES, ParameterRow, ParameterTable
 from planner.model.records import BoxType, FrameKind, LoadingPlace
 from planner.store.documents import Document, read_toml
-from planner.store.schema import did_you_mean, schema_faults, shown
+from planner.store.schema import deprecated, did_you_mean, schema_faults, shown
 
 SECTIONS = ("frame_kinds", "box_types", "loading_places", "parameters")
 
@@ -136,12 +136,13 @@ def _catalogue(document: Document) -> Catalogue:
 
 
 def _rows(kind: type[Row], rows: Document) -> Mapping[str, Row]:
-    return MappingProxyType(
-        {
-            name: kind(name=name, **{key: _value(key, figure) for key, figure in row.items()})
-            for name, row in rows.items()
-        }
-    )
+    return MappingProxyType({name: kind(name=name, **_figures(row)) for name, row in rows.items()})
+
+
+def _figures(row: Document) -> Document:
+    """A row without the figures that nothing reads any more."""
+    dropped = deprecated(_SCHEMA)
+    return {key: _value(key, figure) for key, figure in row.items() if key not in dropped}
 
 
 def _value(key: str, figure: Any) -> Any:

@@ -19,8 +19,8 @@ class ForecastError:
     """Spread of forecast errors.
 
     ``by_lead`` holds, for air (K), sun and wind (of the logarithm), lead times in hours and standard
-    deviations; ``memory_h`` how long an error lasts; ``no_lead_h`` the lead that weather without an issue
-    time is taken to have, by its kind; ``alike_agitation`` rank correlation of the activity rows.
+    deviations; ``correlation_h`` how long an error lasts; ``no_lead_h`` the lead that weather without an issue
+    time is taken to have, by its kind; ``agitation_correlation`` rank correlation of the activity rows.
     """
 
     by_lead: Mapping[str, tuple[Floats, Floats]]

@@ -42,7 +42,7 @@ UNITS = {"C": (1.0, 0.0), "F": (1.0 / 1.8, -32.0 / 1.8)}
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class LoggerHints:
     """What the user says where the file does not: zone of its clock, unit, order of day and month, columns."""
 
     zone: str | None = None
@@ -64,20 +64,20 @@ class LoggerLog:
     notes: tuple[str, ...]
 
 
-def read_log(path: Path, asked: Asked | None = None) -> LoggerLog:
+def read_log(path: Path, hints: LoggerHints | None = None) -> LoggerLog:
     """A logger's file. Raises InputError with what is missing or cannot be true, StorageError when unreadable."""
-    return parse_log(read_text(path, MAX_TABLE_BYTES, "a logger's CSV", "cp1252"), path.name, asked)
+    return parse_log(read_text(path, MAX_TABLE_BYTES, "a logger's CSV", "cp1252"), path.name, hints)
 
 
-def parse_log(text: str, where: str, asked: Asked | None = None) -> LoggerLog:
+def parse_log(text: str, where: str, hints: LoggerHints | None = None) -> LoggerLog:
     """As ``read_log`` from text."""
-    said = asked or Asked()
+    hints = hints or LoggerHints()
     table = _table(text, where)
-    stamps = _Stamps(table, said, where)
-    sensors = _sensors(table, said, stamps.columns, where)
+    stamps = _Stamps(table, hints, where)
+    sensors = _sensors(table, hints, stamps.columns, where)
     temps = np.array([[_number(row[at]) for at in sensors] for row in table.rows])
     names = tuple(table.names[at] for at in sensors)
-    temps, unit_notes = _in_celsius(temps, names, said, where)
+    temps, unit_notes = _in_celsius(temps, names, hints, where)
     time_s, kept, notes = _in_order(stamps.seconds(), table, where)
     log = LoggerLog(time_s, temps[kept], names, (*stamps.notes, *unit_notes, *notes))
     faults = _absurd(log, [table.lines[i] for i in np.flatnonzero(kept)])
@@ -157,8 +157,8 @@ def _number(cell: str) -> float:
 class _Stamps:
     """The time column or columns of a table, brought to POSIX seconds."""
 
-    def __init__(self, table: _Table, said: Asked, where: str) -> None:
-        self._table, self._said, self._where = table, said, where
+    def __init__(self, table: _Table, hints: LoggerHints, where: str) -> None:
+        self._table, self._hints, self._where = table, hints, where
         self.columns = self._find()
         self.notes: list[str] = []
 
@@ -192,12 +192,12 @@ class _Stamps:
             return True
         if any(int(each["b"]) > 12 for each in found):
             return False
-        if self._said.dates is None:
+        if self._hints.dates is None:
             remedy = "Say which: day_first or month_first"
             raise InputError(
                 [Fault("dates", found[0][0], "day and month could be either", remedy)], self._where
             )
-        return self._said.dates == "day_first"
+        return self._hints.dates == "day_first"
 
     def _clock(self, found: re.Match[str], day_first: bool) -> datetime | None:
         a, b, c = (int(found[part]) for part in "abc")
@@ -222,9 +222,9 @@ class _Stamps:
                 ]
             )
         named = self._named_offset()
-        if self._said.zone is not None:
-            self.notes.append(f"times taken as {self._said.zone}, as you said")
-            return _local(clocks, ZoneInfo(require_zone(self._said.zone, "zone")))
+        if self._hints.zone is not None:
+            self.notes.append(f"times taken as {self._hints.zone}, as you said")
+            return _local(clocks, ZoneInfo(require_zone(self._hints.zone, "zone")))
         if named is None:
             remedy = "Say the zone of the logger's clock, such as Europe/London or UTC"
             raise InputError([Fault("zone", "", "the file does not say its time zone", remedy)], self._where)
@@ -291,14 +291,14 @@ _FAHRENHEIT = re.compile(r"°\s*F\b|\(F\)|fahrenheit|℉|[_ ]F$", re.IGNORECASE)
 _CELSIUS = re.compile(r"°\s*C\b|\(C\)|celsius|℃|[_ ]C$", re.IGNORECASE)
 
 
-def _sensors(table: _Table, said: Asked, times: Sequence[int], where: str) -> list[int]:
+def _sensors(table: _Table, hints: LoggerHints, times: Sequence[int], where: str) -> list[int]:
     """Columns that hold temperatures: those asked for, those named so, or all that could be."""
-    if said.columns:
-        missing = [name for name in said.columns if name not in table.names]
+    if hints.columns:
+        missing = [name for name in hints.columns if name not in table.names]
         if missing:
             remedy = "Choose among " + ", ".join(table.names)
             raise InputError([Fault("columns", name, "no such column", remedy) for name in missing], where)
-        return [table.names.index(name) for name in said.columns]
+        return [table.names.index(name) for name in hints.columns]
     free = [at for at in range(len(table.names)) if at not in times and not _OTHER.search(table.names[at])]
     numeric = [
         at for at in free if sum(bool(NUMBER.fullmatch(r[at])) for r in table.rows) > len(table.rows) // 2
@@ -317,24 +317,26 @@ def _counts(table: _Table, at: int) -> bool:
     return steps.size > 0 and bool(np.all(steps == 1.0))
 
 
-def _in_celsius(temps: Floats, names: Sequence[str], said: Asked, where: str) -> tuple[Floats, list[str]]:
+def _in_celsius(
+    temps: Floats, names: Sequence[str], hints: LoggerHints, where: str
+) -> tuple[Floats, list[str]]:
     """Every sensor in C; its unit from its name, from the user, or from values that can be only one of them."""
     out, notes = np.empty_like(temps), []
     for i, name in enumerate(names):
-        unit, how = _unit(name, temps[:, i], said, where)
+        unit, how = _unit(name, temps[:, i], hints, where)
         factor, shift = UNITS[unit]
         out[:, i] = temps[:, i] * factor + shift
         notes.append(f"{name}: {unit}, {how}")
     return out, notes
 
 
-def _unit(name: str, values: Floats, said: Asked, where: str) -> tuple[Unit, str]:
+def _unit(name: str, values: Floats, hints: LoggerHints, where: str) -> tuple[Unit, str]:
     if _FAHRENHEIT.search(name):
         return "F", "as the file says"
     if _CELSIUS.search(name):
         return "C", "as the file says"
-    if said.unit is not None:
-        return said.unit, "as you said"
+    if hints.unit is not None:
+        return hints.unit, "as you said"
     middle = float(np.nanmedian(values)) if np.isfinite(values).any() else 0.0
     if middle > SURE_F_ABOVE:
         return "F", "no bees live at so many C"

@@ -30,6 +30,21 @@ def schema(name: str) -> Document:
     return loaded
 
 
+@cache
+def deprecated(name: str) -> frozenset[str]:
+    """Names a schema lets pass although nothing reads them any more: older files open for ever."""
+    return frozenset(key for key, rule in _properties(schema(name)) if rule.get("deprecated"))
+
+
+def _properties(node: Any) -> Iterator[tuple[str, Document]]:
+    """Every property of a schema by name, at any depth."""
+    if isinstance(node, dict):
+        yield from node.get("properties", {}).items()
+    if isinstance(node, dict | list):
+        for inner in node.values() if isinstance(node, dict) else node:
+            yield from _properties(inner)
+
+
 def schema_faults(document: Document, name: str) -> list[Fault]:
     """Every way in which the document breaks the schema, at most MAX_FAULTS, in document order."""
     if _too_deep(document):
@@ -108,10 +123,11 @@ def _explain(broken: _Broken) -> Iterator[Fault]:
 
 def _unknown_keys(broken: _Broken) -> Iterator[Fault]:
     known = broken.described.get("properties", {})
+    offered = [key for key, rule in known.items() if not rule.get("deprecated")]
     for key, value in broken.value.items():
         if key not in known:
             field = field_name((*broken.path, str(key)[:80]))
-            yield Fault(field, shown(value), "this name is not known here", did_you_mean(str(key), known))
+            yield Fault(field, shown(value), "this name is not known here", did_you_mean(str(key), offered))
 
 
 def _missing_keys(broken: _Broken) -> Iterator[Fault]:

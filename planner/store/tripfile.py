@@ -6,7 +6,7 @@ A draft is the same document as plain nested dicts and lists, at any stage of be
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,7 @@ from planner.model.records import Arrival, Closing, Group, Road, Trip, Window
 from planner.store import tripparts
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.roadfile import road_of
-from planner.store.schema import schema_faults, shown
+from planner.store.schema import deprecated, schema_faults, shown
 from planner.store.tomltext import toml_text
 from planner.store.tripparts import Calls, FaultList, OwnDay, WeatherRequest
 
@@ -106,7 +106,8 @@ def resolve(
         raise InputError(found)
     trip = _trip(draft, parts)
     now = time.time() if now_s is None else now_s
-    return TripFile(trip, parts["road"], parts["weather"], tuple(_remarks(trip, parts, now)))
+    remarks = (*_remarks(trip, parts, now), *_unread(draft))
+    return TripFile(trip, parts["road"], parts["weather"], remarks)
 
 
 def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tuple[FaultList, Document]:
@@ -188,3 +189,10 @@ def _remarks(trip: Trip, parts: Document, now_s: float) -> list[str]:
         if trip.window.first_s < times[0] or trip.window.last_s > times[-1]:
             remarks.append("The weather file does not cover the whole window.")
     return remarks
+
+
+def _unread(draft: Document) -> Iterator[str]:
+    """Names of an older file that changed nothing in the answers."""
+    said = {key for table in draft["load"] for key in table}
+    for name in sorted(said & deprecated(_SCHEMA)):
+        yield f"{name} is no longer read; it never changed an answer."

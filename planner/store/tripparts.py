@@ -183,7 +183,6 @@ _SAME_IN_BOTH = (
     "entrance",
     "side_vents_open",
     "wet_foam_ml",
-    "frame_direction",
     "comb",
 )
 
@@ -353,8 +352,17 @@ def arrival_of(table: Document, zone: str, earliest_s: float) -> Arrival:
     if latest < earliest_s:
         problem, remedy = "this is before the first departure", "Give a later time"
         raise InputError([Fault("arrival.latest", table["latest"], problem, remedy)])
-    gates = {f"{key}_s": day_seconds(table[key]) for key in ("gate_open", "gate_shut") if key in table}
-    return Arrival(before_light=table.get("before_light", False), latest_s=latest, **gates)
+    return Arrival(
+        before_light=table.get("before_light", False),
+        latest_s=latest,
+        gate_open_s=_clock_s(table.get("gate_open")),
+        gate_shut_s=_clock_s(table.get("gate_shut")),
+    )
+
+
+def _clock_s(said: str | None) -> float:
+    """Seconds of the day, NaN where none is said."""
+    return math.nan if said is None else day_seconds(said)
 
 
 # -- weather -------------------------------------------------------------------------------------

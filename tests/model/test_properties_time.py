@@ -262,6 +262,7 @@ def ranked(**columns: list[float]) -> list[int]:
     size = len(next(iter(columns.values())))
     given = {name: np.array(values) for name, values in columns.items()}
     usual = {
+        "crowded": np.zeros(size, dtype=bool),
         "level": np.full(size, CLEAR),
         "agitated_level": np.full(size, CLEAR),
         "harmed_share": np.zeros(size),
@@ -282,6 +283,10 @@ def test_harm_ranks_before_margin_and_convenience() -> None:
         inconvenience=[0.0, 99.0, 0.0, 0.0],
     )
     assert order == [1, 2, 0, 3]
+
+
+def test_a_place_without_room_ranks_behind_every_harm() -> None:
+    assert ranked(crowded=[True, False, False], level=[CLEAR, UNKNOWN, HARM]) == [2, 1, 0]
 
 
 def test_of_harmed_loads_the_smaller_share_ranks_first() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,6 +31,12 @@ def test_a_missing_or_damaged_piece_is_none(tmp_path: Path) -> None:
     path.write_bytes(path.read_bytes()[:200])
     assert store.load("week-1") is None
     path.write_bytes(b"")
+    assert store.load("week-1") is None
+
+
+def test_a_piece_that_would_run_code_is_not_opened(tmp_path: Path) -> None:
+    store = ChunkStore(tmp_path, "a", "test")
+    np.savez(tmp_path / "week-1.npz", level=np.array([{}], dtype=object))
     assert store.load("week-1") is None
 
 
@@ -65,3 +72,56 @@ def test_any_change_of_the_inputs_changes_the_fingerprint() -> None:
     ]
     assert len(set(texts)) == len(texts)
     assert fingerprint({"x": 1, "y": a}) == fingerprint({"y": a.copy(), "x": 1})
+
+
+def test_the_manifest_says_what_the_pieces_belong_to(tmp_path: Path) -> None:
+    ChunkStore(tmp_path, "a", "A season")
+    assert json.loads((tmp_path / "manifest.json").read_text()) == {
+        "format": 1,
+        "fingerprint": "a",
+        "title": "A season",
+    }
+    ChunkStore(tmp_path, "a", "The same under another title")
+
+
+@pytest.mark.parametrize(
+    ("key", "fine"),
+    [
+        ("week-1", True),
+        ("7", True),
+        ("x" * 80, True),
+        ("x" * 81, False),
+        ("-a", False),
+        ("A", False),
+        ("", False),
+        ("a.b", False),
+    ],
+)
+def test_a_key_is_a_plain_word(tmp_path: Path, key: str, fine: bool) -> None:
+    store = ChunkStore(tmp_path, "a", "test")
+    if fine:
+        store.save(key, {"level": np.arange(2)})
+        assert (tmp_path / f"{key}.npz").is_file()
+        return
+    with pytest.raises(ValueError, match="not a key"):
+        store.save(key, {})
+
+
+def test_fingerprints_are_short_and_tell_shapes_and_nesting_apart() -> None:
+    a = np.arange(4.0)
+    texts = [
+        fingerprint(a),
+        fingerprint(a.reshape(2, 2)),
+        fingerprint(a.reshape(2, 2).T),
+        fingerprint([1, 2], [3]),
+        fingerprint([1], [2, 3]),
+        fingerprint([1, 2, 3]),
+        fingerprint("1", 2),
+        fingerprint(1, 2),
+        fingerprint(None),
+        fingerprint({"a": 1}, {}),
+        fingerprint({}, {"a": 1}),
+    ]
+    assert len(set(texts[:9])) == 9
+    assert {len(text) for text in texts} == {32}
+    assert fingerprint(a) == fingerprint(np.arange(8.0)[:4])

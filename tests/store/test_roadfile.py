@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from planner.errors import InputError
 from planner.model.geo import great_circle_km
 from planner.model.records import Road, Site
+from planner.store import roadfile
 from planner.store.roadfile import VERTEX_KM, road_of, road_table
 
 CALLS = [
@@ -142,6 +143,235 @@ def test_only_files_beside_the_trip_are_opened(name: str, tmp_path: Path) -> Non
 )
 def test_a_road_that_cannot_be_driven_is_named(table: dict[str, Any], field: str) -> None:
     assert field_of(table) == field
+
+
+# -- bounds ------------------------------------------------------------------------------------------
+
+TWO = [Site("A", 52.0, 0.0, "Europe/London", 10.0), Site("C", 52.0, 1.0, "Europe/London", 30.0)]
+"""68.46 km apart as the crow flies."""
+
+
+def accepts(table: dict[str, Any], calls: list[Site] = TWO) -> bool:
+    try:
+        must(table, calls)
+    except InputError:
+        return False
+    return True
+
+
+@pytest.mark.parametrize(
+    ("km", "minutes", "fine"),
+    [
+        *(
+            (km, 60, fine)
+            for km, fine in ((69, True), (66.6, True), (66.5, False), (180.2, True), (180.3, False))
+        ),
+        *((km, 30, fine) for km, fine in ((90.2, True), (90.3, False))),
+    ],
+)
+def test_a_leg_is_no_shorter_than_the_crows_way_and_no_faster_than_any_vehicle(
+    km: float, minutes: float, fine: bool
+) -> None:
+    """Two hundredths and half a kilometre are the rounding of places; 180 km/h and 0.2 km that of stated legs."""
+    assert accepts({"legs": [{"km": km, "minutes": minutes}]}) == fine
+
+
+@pytest.mark.parametrize(
+    ("leg", "field", "problem"),
+    [
+        ({"km": 50, "minutes": 60}, "road.legs[0].km", "A to C is 68 km as the crow flies"),
+        ({"km": 200, "minutes": 60}, "road.legs[0].minutes", "200 km in 60 minutes is faster than 180 km/h"),
+    ],
+)
+def test_a_leg_that_cannot_be_driven_says_why(leg: dict[str, Any], field: str, problem: str) -> None:
+    with pytest.raises(InputError) as caught:
+        road_of({"legs": [leg]}, TWO, None)
+    assert [(fault.field, fault.problem) for fault in caught.value.faults] == [(field, problem)]
+
+
+@pytest.mark.parametrize(("km", "vertices"), [(70.0, 15), (70.1, 16), (75.0, 16)])
+def test_a_leg_has_a_vertex_every_five_kilometres(km: float, vertices: int) -> None:
+    road = must({"legs": [{"km": km, "minutes": 60}]}, TWO)
+    assert road.km.size == vertices
+    assert road.call_vertex == (0, vertices - 1)
+    assert road.elevation_m == pytest.approx(np.linspace(10.0, 30.0, vertices))
+
+
+def test_no_leg_at_all_is_a_place_where_one_stays() -> None:
+    here = [TWO[0], TWO[0]]
+    assert must({"legs": [{"km": 0, "minutes": 0}]}, here).km.tolist() == [0.0, 0.0]
+
+
+def vertices(*rows: tuple[float, ...]) -> dict[str, Any]:
+    """A road from A to C through the rows given, by share of the way, minutes and further figures."""
+    return {"points": [[52.0, share, *rest] for share, *rest in rows]}
+
+
+@pytest.mark.parametrize(
+    ("table", "field", "problem"),
+    [
+        (vertices((0, 0), (0.5, 40), (1, 39)), "road.points[2]", "the minutes run back"),
+        (vertices((0, 0, 0), (0.5, 40, 40), (1, 90, 39)), "road.points[2]", "the km run back"),
+        (vertices((0, 0, 0), (0.5, 40, 40), (0.7, 50, 39), (1, 90, 70)), "road.points[2]", "the km run back"),
+        (vertices((0, 0, 0), (1, 30, 90.3)), "road.points[1]", "faster than 180 km/h to here"),
+        (vertices((0, 0, 0), (1, 60, 0)), "road.points", "the road leads nowhere"),
+    ],
+)
+def test_a_road_never_runs_back(table: dict[str, Any], field: str, problem: str) -> None:
+    with pytest.raises(InputError) as caught:
+        road_of(table, TWO, None)
+    assert [(fault.field, fault.problem) for fault in caught.value.faults] == [(field, problem)]
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        vertices((0, 0, 0), (0.5, 40, 40), (0.5, 40, 40), (1, 90, 70)),
+        vertices((0, 0, 0), (1, 30, 90.2)),
+        vertices((0, 7, 3), (0.5, 40, 40), (1, 97, 73)),
+    ],
+    ids=["standing", "as fast as can be", "begun elsewhere"],
+)
+def test_a_road_may_stand_be_fast_and_begin_at_any_count(table: dict[str, Any]) -> None:
+    road = must(table, TWO)
+    assert (road.km[0], road.drive_s[0]) == (0.0, 0.0)
+    assert road.km[-1] == table["points"][-1][3] - table["points"][0][3]
+    assert road.drive_s[-1] == 60.0 * (table["points"][-1][2] - table["points"][0][2])
+
+
+@pytest.mark.parametrize(("north_km", "fine"), [(4.9, True), (5.1, False)])
+@pytest.mark.parametrize(("at", "field"), [(0, "origin"), (1, "stops[0]"), (2, "destination")])
+@pytest.mark.parametrize("stated", [True, False])
+def test_places_lie_within_five_kilometres_of_the_road(
+    north_km: float, fine: bool, at: int, field: str, stated: bool
+) -> None:
+    calls = list(CALLS)
+    calls[at] = Site("Off", 52.0 + north_km / 111.195, calls[at].lon_deg, "Europe/London")
+    table = {"points": line(), **({"calls": [0, 10, 20]} if stated else {})}
+    if fine:
+        assert must(table, calls).call_vertex == (0, 10, 20)
+        return
+    with pytest.raises(InputError) as caught:
+        road_of(table, calls, None)
+    assert [(fault.field, fault.problem) for fault in caught.value.faults] == [
+        (field, "this lies 5 km off the road")
+    ]
+
+
+@pytest.mark.parametrize("calls", [[0, 10, 20], [0, 9, 20]])
+def test_stated_calls_are_kept(calls: list[int]) -> None:
+    assert must({"points": line(), "calls": calls}).call_vertex == tuple(calls)
+
+
+@pytest.mark.parametrize("calls", [[1, 10, 20], [0, 10, 19], [0, 10, 10, 20]])
+def test_stated_calls_run_from_the_first_to_the_last_vertex(calls: list[int]) -> None:
+    assert field_of({"points": line(), "calls": calls}) == "road.calls"
+
+
+def test_two_calls_may_share_a_vertex() -> None:
+    calls = [CALLS[0], CALLS[1], CALLS[1], CALLS[2]]
+    assert must({"points": line(), "calls": [0, 10, 10, 20]}, calls).call_vertex == (0, 10, 10, 20)
+
+
+ROW = {"lat": 52.0, "lon": 0.0, "minutes": 0.0, "km": 0.0, "elevation_m": 0.0}
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high"),
+    [
+        ("lat", -90, 90),
+        ("lon", -180, 180),
+        ("minutes", 0, 50_000),
+        ("km", 0, 50_000),
+        ("elevation_m", -450, 6000),
+    ],
+)
+def test_figures_of_a_vertex_have_their_bounds(name: str, low: float, high: float) -> None:
+    """Beyond them the vertex is named; within, whatever else is wrong with so odd a road is another fault."""
+    for value, fine in ((low, True), (high, True), (low - 0.5, False), (high + 0.5, False)):
+        points = [[52.0, 0.0, 0.0, 0.0, 0.0], list({**ROW, name: value}.values())]
+        with pytest.raises(InputError) as caught:
+            road_of({"points": points}, TWO, None)
+        said = f"{name} is not between {low} and {high}"
+        assert (caught.value.faults[0].problem == said) != fine
+        assert fine or caught.value.faults[0].field == "road.points[1]"
+
+
+def test_what_a_road_says_of_itself_is_kept_and_has_its_defaults() -> None:
+    plain, legs = must({"points": line()}), must(LEGS)
+    assert (plain.source, plain.estimated, plain.time_error_share, plain.attribution) == (
+        "vertices of the trip file", False, 0.0, "",
+    )  # fmt: skip
+    assert (legs.source, legs.estimated) == ("legs stated in the trip file", True)
+    said = {"source": "S", "estimated": True, "time_error_share": 0.2, "attribution": "(c)"}
+    road = must({"points": line(), **said})
+    assert (road.source, road.estimated, road.time_error_share, road.attribution) == tuple(said.values())
+    assert {key: road_table(road)[key] for key in said} == said
+    assert "attribution" not in road_table(plain)
+
+
+def test_a_written_road_has_metres_and_tenths_of_seconds() -> None:
+    road = must({"points": [[52.123456789, 0, 0, 0, 10.26], [52.123456789, 0.9999, 90.12345, 70.98765]]},
+                [Site("A", 52.1, 0.0, "UTC"), Site("C", 52.1, 1.0, "UTC")])  # fmt: skip
+    assert road_table(road)["points"] == [[52.12346, 0, 0, 0, 10.3], [52.12346, 0.9999, 90.123, 70.988]]
+    assert road_table(road)["calls"] == [0, 1]
+
+
+def test_heights_are_a_fifth_figure_and_may_be_unknown() -> None:
+    road = must({"points": [[52, 0, 0, 0], [52, 0.5, 40, 40, 77], [52, 1, 90, 70]]}, TWO)
+    assert np.isnan(road.elevation_m).tolist() == [True, False, True]
+    assert road.elevation_m[1] == 77.0
+
+
+def test_a_road_without_km_is_as_long_as_its_line() -> None:
+    assert must({"points": line()}).length_km == pytest.approx(68.46, abs=0.02)
+
+
+def test_a_csv_may_state_its_km_and_heights(tmp_path: Path) -> None:
+    (tmp_path / "road.csv").write_text("lat,lon,minutes,km,elevation_m\n52,0,0,0,5\n52,1,90,80,\n")
+    road = must({"file": "road.csv"}, TWO, tmp_path)
+    assert road.length_km == 80.0
+    assert road.elevation_m[0] == 5.0
+    assert np.isnan(road.elevation_m[1])
+
+
+@pytest.mark.parametrize("name", ["road.geojson", "road.json", "ROAD.JSON"])
+def test_a_geojson_line_may_hold_heights(name: str, tmp_path: Path) -> None:
+    feature = {
+        "type": "Feature",
+        "properties": {"minutes": [0, 90]},
+        "geometry": {"type": "LineString", "coordinates": [[0, 52, 5], [1, 52]]},
+    }
+    (tmp_path / name).write_text(json.dumps(feature))
+    road = must({"file": name}, TWO, tmp_path)
+    assert road.elevation_m[0] == 5.0
+    assert np.isnan(road.elevation_m[1])
+    assert road.driving_s == 5400.0
+
+
+def test_a_geojson_line_has_two_vertices_to_two_hundred_thousand(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert roadfile.MAX_VERTICES == 200_000
+    monkeypatch.setattr(roadfile, "MAX_VERTICES", 3)
+    for count, fine in ((1, False), (2, True), (3, True), (4, False)):
+        shares = np.linspace(0.0, 1.0, count).tolist()
+        feature = {
+            "type": "Feature",
+            "properties": {"minutes": [90 * share for share in shares]},
+            "geometry": {"type": "LineString", "coordinates": [[share, 52] for share in shares]},
+        }
+        (tmp_path / "road.json").write_text(json.dumps(feature))
+        if fine:
+            assert must({"file": "road.json"}, TWO, tmp_path).km.size == count
+        else:
+            with pytest.raises(InputError, match=f"{count} vertices"):
+                road_of({"file": "road.json"}, TWO, tmp_path)
+
+
+def test_a_file_is_left_unread_without_its_folder() -> None:
+    assert road_of({"file": "none.csv"}, TWO, None) is None
+    assert road_of({}, TWO, None) is None
 
 
 @pytest.mark.parametrize(

@@ -138,6 +138,14 @@ def test_a_window_in_the_past_is_a_remark_not_a_fault(draft: Draft, catalogue: C
     assert not any("past" in remark for remark in resolve(draft, catalogue, now_s=BEFORE_S).remarks)
 
 
+def test_a_name_of_an_older_file_that_nothing_reads_is_a_remark(draft: Draft, catalogue: Catalogue) -> None:
+    before = resolve(draft, catalogue, now_s=BEFORE_S)
+    after = resolve(put(draft, "load.0.frame_direction", "across"), catalogue, now_s=BEFORE_S)
+    assert after.trip == before.trip
+    assert before.remarks == ()
+    assert after.remarks == ("frame_direction is no longer read; it never changed an answer.",)
+
+
 def test_zones_are_found_from_the_coordinates(draft: Draft, catalogue: Catalogue) -> None:
     draft["origin"].pop("zone")
     draft["destination"].update(lat=40.0, lon=-30.0)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.ui.trip.document import MISSING, Document, spot_name
+from planner.ui.document import MISSING, Document
 
 
 @pytest.fixture
@@ -90,7 +90,3 @@ def test_the_draft_shares_nothing_with_what_was_handed_in(document: Document) ->
     document.edit(("load",), load)
     load[0]["count"] = 99
     assert document.draft["load"][0]["count"] == 7
-
-
-def test_spots_are_named_as_faults_name_them() -> None:
-    assert spot_name(("load", 2, "frames_of_bees")) == "load[2].frames_of_bees"

@@ -344,7 +344,7 @@ class _Race:
         )
 
     def _ranked(self) -> Ints:
-        """Candidates by samples: those in the race longest, least harm, margin, then the plan's own order.
+        """Candidates by draws: those that fit, in the race longest, least harm, margin, then the plan's own order.
 
         Harm is compared in steps of its standard error, and margins in steps the model can tell apart.
         """
@@ -358,7 +358,8 @@ class _Race:
         known = ~np.isnan(margin).all(axis=1)
         middle[known] = np.nanmedian(margin[known], axis=1)
         stepped = np.floor(np.minimum(middle, ENOUGH_MARGIN_K) / MARGIN_STEP_K)
-        return order[np.lexsort((np.arange(len(order)), -stepped, np.round(harm / step), -met))]
+        crowded = np.array([not self.plan.fits(choice) for choice in self.plan.ranking])
+        return order[np.lexsort((np.arange(len(order)), -stepped, np.round(harm / step), -met, crowded))]
 
 
 def _work(job: tuple[_Unit, tuple[Scenario, Timeline, Floats, Ints, Sample]]) -> SampleOutcomes:

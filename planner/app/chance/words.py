@@ -119,6 +119,8 @@ def _headline(known: Chances, choice: Choice, verdict: str, units: UnitSystem) -
     count = f"no harm in {_of_hundred(share)}, peak {middle:.1f} {units.temp_unit} ({low:.1f}-{high:.1f})"
     if verdict == "unknown":
         return "Cannot say: there is no weather for this trip."
+    if not known.plan.fits(choice):
+        what = f"{what} ({known.plan.room[choice.place].text} boxes)"
     if verdict == CANNOT_DECIDE:
         return f"Cannot decide whether it is safe: {what} has {count}."
     if verdict == "harm likely":

@@ -35,6 +35,7 @@ def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
         "opened": utc_text(float(plan.opened_s[choice.departure])),
         "place": plan.loading_places[choice.loading_place],
         "setup": plan.setups[choice.setup],
+        "fits": plan.fits(choice),
         "level": LEVELS[plan.worst_level(choice)],
         "level_disturbed": LEVELS[plan.worst_level(choice, -1)],
         **{name: LEVELS[int(level)] for name, level in zip(VERDICTS, verdicts, strict=True)},
@@ -108,7 +109,7 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         ),
         "margin": _known(typical, units.step_text(plan.margin_k(choice))),
         "level": LEVELS[plan.worst_level(choice)],
-        "verdicts": _known(typical, ", ".join(troubles) or "all five clear"),
+        "verdicts": _room_first(plan, choice, _known(central, ", ".join(troubles) or "all five clear")),
     }
 
 
@@ -128,6 +129,10 @@ def as_html(plan: Plan, said: Answer, curves: Curves, units: UnitSystem = METRIC
         boxes=sum(group.count for group in plan.trip.groups),
         temp_unit=units.temp_unit,
     )
+
+
+def _room_first(plan: Plan, choice: Choice, verdicts: str) -> str:
+    return verdicts if plan.fits(choice) else f"{plan.room[choice.place].text}; {verdicts}"
 
 
 def _known(value: float, text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
@@ -10,18 +10,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.common.progress import Progress, Stop
-from planner.app.plan.results import (
-    AGITATIONS,
-    HARM,
-    LEDGER_TERMS,
-    TYPICAL,
-    Choice,
-    Curves,
-    Outcomes,
-    Phase,
-    Plan,
-)
+from planner.app.closing import closed_by_day, closing_times
+from planner.app.fan import TEMPER_VALUES, Fan, March, open_fan, run
+from planner.app.results import CENTRAL, HARM, LEDGER_TERMS, TEMPERS, Choice, Curves, Outcomes, Phase, Plan
+from planner.app.room import Room, room_of
+from planner.app.setups import ALL, SetUp, useful
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
@@ -67,6 +60,7 @@ def plan_trip(
     night = shut_at_night(trip, timeline.closed_s)
     outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
+    room = tuple(room_of(trip, catalogue, name) for name in trip.places)
     return Plan(
         trip=trip,
         road=road,
@@ -81,8 +75,9 @@ def plan_trip(
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
-        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day),
-        notes=_notes(weather, road, outcomes),
+        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
+        notes=_notes(trip, weather, road, outcomes, room, catalogue),
+        room=room,
     )
 
 
@@ -163,14 +158,17 @@ def _ranking(
     setups: Sequence[SetUp],
     outcomes: Outcomes,
     by_day: Bools,
+    room: Sequence[Room],
 ) -> tuple[Choice, ...]:
     worst = outcomes.verdict.max(axis=(-2, -1))
     boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
     harmed = (outcomes.verdict[..., TYPICAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
     shape = worst.shape[:3]
+    crowded = np.array([not one.enough for one in room])
     order = rank(
-        level=worst[..., TYPICAL],
-        agitated_level=worst[..., -1],
+        crowded=np.broadcast_to(crowded[:, None], shape),
+        level=worst[..., CENTRAL],
+        disturbed_level=worst[..., -1],
         harmed_share=harmed,
         margin_k=outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
         agitated_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
@@ -224,8 +222,10 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
     return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
 
 
-def _notes(weather: Weather, road: Road, outcomes: Outcomes) -> tuple[str, ...]:
-    notes = list(weather.notes)
+def _notes(
+    trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
+) -> tuple[str, ...]:
+    notes = [*weather.notes, *_crowded(trip, room, catalogue)]
     if road.estimated:
         notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
     unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
@@ -234,9 +234,19 @@ def _notes(weather: Weather, road: Road, outcomes: Outcomes) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
-    seen, cases = simulated.seen, simulated.cases
-    shape = (len(simulated.time_s), len(AGITATIONS), timeline.groups)
+def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
+    named = [
+        f"{catalogue.places[name].title} ({one.text})"
+        for name, one in zip(trip.places, room, strict=True)
+        if not one.enough
+    ]
+    if named:
+        yield f"Too small for this load and ranked last: {', '.join(named)}."
+
+
+def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> Curves:
+    seen, cases = marched.seen, marched.cases
+    shape = (len(marched.time_s), len(TEMPERS), timeline.groups)
     hidden = np.where(seen.closed, 1.0, np.nan)
 
     def steps(values: Floats) -> Floats:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.app.room import Room
 from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment
 from planner.model.parameters import AGITATIONS, TYPICAL
 from planner.model.records import Bools, Floats, Road, Trip, Weather
@@ -51,7 +52,7 @@ class Plan:
 
     ``departures_s`` (departure,) POSIX; ``closed_s``, ``arrives_s``, ``opened_s`` (departure,);
     ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the
-    axes, ``*_titles`` are for people;
+    axes, ``*_titles`` are for people; ``room`` (place,) boxes that fit and ride;
     ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method.
     """
 
@@ -70,6 +71,11 @@ class Plan:
     outcomes: Outcomes
     ranking: tuple[Choice, ...]
     notes: tuple[str, ...] = ()
+    room: tuple[Room, ...] = ()
+
+    def fits(self, choice: Choice) -> bool:
+        """Whether the boxes find room; taken for granted where nobody has said how many do."""
+        return not self.room or self.room[choice.place].enough
 
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""

@@ -110,9 +110,10 @@ class _Words:
         if level == UNKNOWN:
             return "Cannot say: there is no weather for part of this trip in any of the departures."
         spread = self._spread(choice)
+        crowded = self._crowded(choice)
         if level == HARM:
             return (
-                f"No departure in this window is safe. The least harmful, {choice_text(plan, choice)}, "
+                f"{crowded}No departure in this window is safe. The least harmful, {choice_text(plan, choice)}, "
                 f"still peaks at {spread}{self._culprit(choice)}: {self._bad_news(choice, HARM, HARM_WORDS)}."
             )
         avoid = self.avoid(choice)
@@ -120,7 +121,17 @@ class _Words:
         caution = f" (caution: {warned})" if warned else ""
         tail = f"; avoid {avoid}" if avoid else ""
         where = self._culprit(choice)
-        return f"Leave {choice_text(plan, choice)}: the hottest box{where} peaks at {spread}{caution}{tail}."
+        lead = f"{crowded}Were there room: " if crowded else "Leave "
+        return f"{lead}{choice_text(plan, choice)}: the hottest box{where} peaks at {spread}{caution}{tail}."
+
+    def _crowded(self, choice: Choice) -> str:
+        """The sentence that comes first where the boxes find no room; else nothing."""
+        plan = self._plan
+        if plan.fits(choice):
+            return ""
+        title, room = plan.place_titles[choice.place], plan.room[choice.place]
+        everywhere = "" if plan.fits(plan.ranking[0]) else "No loading place of this trip holds the load. "
+        return f"{everywhere}{title} {room.text} boxes. "
 
     def _culprit(self, choice: Choice) -> str:
         """The label of the hottest group, where there are several."""
@@ -180,7 +191,8 @@ class _Words:
             return ""
         other = others[0]
         level = LEVELS[self._plan.worst_level(other)]
-        return f"Next best: {choice_text(self._plan, other)}, peak {self._spread(other)}, {level}."
+        room = "" if self._plan.fits(other) else f", {self._plan.room[other.place].text}"
+        return f"Next best: {choice_text(self._plan, other)}, peak {self._spread(other)}, {level}{room}."
 
     # -- why -------------------------------------------------------------------------------------------
 

@@ -57,14 +57,16 @@ def ask_fit(asked: Logged, watch: Watch) -> Fitted:
     from planner.app.fit.fit import Driven, fit
     from planner.model.preparations import ALL
     from planner.store.clocks import instant_s
-    from planner.store.loggerfile import Asked, read_log
+    from planner.store.loggerfile import LoggerHints, read_log
 
     form, plan = asked.form, asked.subject.plan
     column = form.get("columns") or ""
     path = Path(form["file"])
     log = read_log(
         path,
-        Asked(form.get("zone") or None, form.get("unit"), form.get("dates"), (column,) if column else ()),
+        LoggerHints(
+            form.get("zone") or None, form.get("unit"), form.get("dates"), (column,) if column else ()
+        ),
     )
     zone = plan.trip.origin.zone
     times = {

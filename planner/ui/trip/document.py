@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import time
-from collections.abc import Iterable
 from enum import Enum
 from pathlib import Path
 from typing import Any
@@ -121,15 +120,7 @@ class _Edit(QUndoCommand):
         self.document.put(self.spot, self.before)
 
 
-def spot_name(spot: Iterable[str | int]) -> str:
-    """A spot as faults name it: ``load[2].frames_of_bees``."""
-    text = ""
-    for part in spot:
-        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else str(part)
-    return text
-
-
-def _get(draft: Any, spot: FieldPath, default: Any) -> Any:
+def _get(draft: Any, spot: Spot, default: Any) -> Any:
     here = draft
     for part in spot:
         inside = isinstance(here, dict) and part in here

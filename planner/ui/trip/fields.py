@@ -22,10 +22,11 @@ from PySide6.QtWidgets import (
 )
 
 from planner.errors import Fault
-from planner.ui.look import strings as s
-from planner.ui.look.icons import Choices, MomentEdit
-from planner.ui.look.panel import label
-from planner.ui.trip.document import MISSING, Document, FieldPath, spot_name
+from planner.store.schema import field_name
+from planner.ui import strings as s
+from planner.ui.document import MISSING, Document, Spot
+from planner.ui.icons import Choices, MomentEdit
+from planner.ui.panel import label
 
 
 class Field(QWidget):
@@ -100,7 +101,7 @@ class Field(QWidget):
 
     def covers(self, fault_field: str) -> int:
         """How closely this editor belongs to a fault's field: 0 not at all, else the length of the match."""
-        names = (spot_name(self.spot), *self._also)
+        names = (field_name(self.spot), *self._also)
         return max(
             (
                 len(name)
