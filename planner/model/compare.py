@@ -29,14 +29,14 @@ def rank(
     Parameters
     ----------
     crowded : more boxes ride than the loading place holds; never ahead of a candidate that fits
-    level, disturbed_level : worst of the five verdicts with central and with disturbed bees (unknown highest)
-    harmed_share : share of boxes harmed with central bees
-    margin_k, disturbed_margin_k : smallest margin with central and with disturbed bees; the latter counts
-        unless disturbed bees come to harm anyway
+    level, agitated_level : worst of the five verdicts with typical and with agitated bees (unknown highest)
+    harmed_share : share of boxes harmed with typical bees
+    margin_k, agitated_margin_k : smallest margin with typical and with agitated bees; the latter counts
+        unless agitated bees come to harm anyway
     by_day : boxes shut while bees fly; weighs as a caution, since the foragers are lost
     inconvenience : any scale, smaller is better
 
-    All arrays share one shape. The order: room, harm with central bees, harmed share, harm with disturbed bees,
+    All arrays share one shape. The order: room, harm with typical bees, harmed share, harm with agitated bees,
     margin up to ENOUGH_MARGIN_K in steps of MARGIN_STEP_K, inconvenience.
     """
     typical = np.where(by_day, np.maximum(level, CAUTION), level)
@@ -44,5 +44,5 @@ def rank(
     margin = np.minimum(np.nan_to_num(telling, nan=-np.inf), ENOUGH_MARGIN_K)
     stepped = np.floor(np.clip(margin, -100.0, None) / MARGIN_STEP_K)
     harmed = np.where(level >= HARM, np.round(harmed_share, 2), 0.0)
-    keys = (inconvenience, -stepped, disturbed_level, harmed, central, crowded)
+    keys = (inconvenience, -stepped, agitated_level, harmed, typical, crowded)
     return np.lexsort([np.broadcast_to(key, level.shape).ravel() for key in keys])

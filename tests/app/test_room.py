@@ -8,14 +8,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from planner.app.answer import answer
-from planner.app.plan import plan_trip
-from planner.app.report import as_document, table
-from planner.app.results import Plan
-from planner.app.room import Room, room_of
-from planner.app.setups import AS_DECLARED
+from planner.app.plan.documents import as_document, table
+from planner.app.plan.plan import plan_trip
+from planner.app.plan.results import Plan
+from planner.app.plan.room import Room, room_of
+from planner.app.plan.words import answer
+from planner.model.catalogue import Catalogue
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Group, Trip, Window
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile
 
 FOOTWELL, TRAILER = "cabin_footwell_cooled", "open_trailer"
@@ -27,9 +27,9 @@ def planned(found: TripFile, catalogue: Catalogue, count: int, *places: str) -> 
     start = datetime.fromtimestamp(found.trip.window.first_s, UTC).timestamp()
     trip = replace(
         found.trip,
-        groups=(replace(found.trip.groups[0], count=count, place=None),),
+        groups=(replace(found.trip.groups[0], count=count, loading_place=None),),
         window=Window(start, start, 3600.0),
-        places=places,
+        loading_places=places,
     )
     assert found.road is not None
     assert found.weather.weather is not None
@@ -49,7 +49,7 @@ def hopeless(nuc_pickup: TripFile, catalogue: Catalogue) -> Plan:
 
 
 def test_a_place_too_small_ranks_behind_the_one_that_fits(crowded: Plan) -> None:
-    assert [crowded.places[choice.place] for choice in crowded.ranking] == [TRAILER, FOOTWELL]
+    assert [crowded.loading_places[choice.loading_place] for choice in crowded.ranking] == [TRAILER, FOOTWELL]
     assert [crowded.fits(choice) for choice in crowded.ranking] == [True, False]
     assert crowded.room == (Room(2.0, 300), Room(float("inf"), 300))
 
@@ -90,7 +90,14 @@ def test_machines_read_whether_a_candidate_fits(crowded: Plan, catalogue: Catalo
 def loaded(trip: Trip, *groups: tuple[int, str | None, int, int]) -> Trip:
     """Groups of boxes by count, place, and the calls where they are loaded and unloaded."""
     made = tuple(
-        Group(str(at), count, "national_nuc5_ply", load_call=load, unload_call=unload, place=place)
+        Group(
+            str(at),
+            count,
+            "national_nuc5_ply",
+            load_waypoint=load,
+            unload_waypoint=unload,
+            loading_place=place,
+        )
         for at, (count, place, load, unload) in enumerate(groups)
     )
     return replace(trip, groups=made)

@@ -275,7 +275,7 @@ def test_figures_are_floats_lists_are_tuples_and_effort_is_a_count(tmp_path: Pat
         tmp_path / "own.toml",
         "[loading_places.open_trailer]\neffort = 2\ncapacity_boxes = 12\nsun_lid_only = true\nneighbour_w_k = [1, 2]\n",
     )
-    place = load_catalogue(own).places["open_trailer"]
+    place = load_catalogue(own).loading_places["open_trailer"]
     assert (place.effort, place.capacity_boxes, place.sun_lid_only) == (2, 12.0, True)
     assert isinstance(place.effort, int)
     assert isinstance(place.capacity_boxes, float)
@@ -285,17 +285,17 @@ def test_figures_are_floats_lists_are_tuples_and_effort_is_a_count(tmp_path: Pat
 
 
 def test_what_a_users_file_adds_comes_last_and_what_it_lays_over_stays_in_place(tmp_path: Path) -> None:
-    before = list(load_catalogue().places)
+    before = list(load_catalogue().loading_places)
     own = write(
         tmp_path / "own.toml",
         '[loading_places.cart]\ntitle = "Cart"\nvehicle = "cart"\n[loading_places.open_trailer]\nspeed_factor = 0.5\n',
     )
     after = load_catalogue(own)
-    assert list(after.places) == [*before, "cart"]
-    assert after.places["open_trailer"].speed_factor == 0.5
+    assert list(after.loading_places) == [*before, "cart"]
+    assert after.loading_places["open_trailer"].speed_factor == 0.5
     assert after.vehicles[-1] == "cart"
     assert "ground" not in after.vehicles
-    assert set(load_catalogue().places_of("ground")) == {"ground_shade", "ground_sun"}
+    assert set(load_catalogue().loading_places_of("ground")) == {"ground_shade", "ground_sun"}
 
 
 def test_a_fault_names_its_file(tmp_path: Path) -> None:

@@ -151,9 +151,9 @@ TWO = [Site("A", 52.0, 0.0, "Europe/London", 10.0), Site("C", 52.0, 1.0, "Europe
 """68.46 km apart as the crow flies."""
 
 
-def accepts(table: dict[str, Any], calls: list[Site] = TWO) -> bool:
+def accepts(table: dict[str, Any], waypoints: list[Site] = TWO) -> bool:
     try:
-        must(table, calls)
+        must(table, waypoints)
     except InputError:
         return False
     return True
@@ -193,7 +193,7 @@ def test_a_leg_that_cannot_be_driven_says_why(leg: dict[str, Any], field: str, p
 def test_a_leg_has_a_vertex_every_five_kilometres(km: float, vertices: int) -> None:
     road = must({"legs": [{"km": km, "minutes": 60}]}, TWO)
     assert road.km.size == vertices
-    assert road.call_vertex == (0, vertices - 1)
+    assert road.waypoint_vertex == (0, vertices - 1)
     assert road.elevation_m == pytest.approx(np.linspace(10.0, 30.0, vertices))
 
 
@@ -245,32 +245,32 @@ def test_a_road_may_stand_be_fast_and_begin_at_any_count(table: dict[str, Any]) 
 def test_places_lie_within_five_kilometres_of_the_road(
     north_km: float, fine: bool, at: int, field: str, stated: bool
 ) -> None:
-    calls = list(CALLS)
-    calls[at] = Site("Off", 52.0 + north_km / 111.195, calls[at].lon_deg, "Europe/London")
+    waypoints = list(CALLS)
+    waypoints[at] = Site("Off", 52.0 + north_km / 111.195, waypoints[at].lon_deg, "Europe/London")
     table = {"points": line(), **({"calls": [0, 10, 20]} if stated else {})}
     if fine:
-        assert must(table, calls).call_vertex == (0, 10, 20)
+        assert must(table, waypoints).waypoint_vertex == (0, 10, 20)
         return
     with pytest.raises(InputError) as caught:
-        road_of(table, calls, None)
+        road_of(table, waypoints, None)
     assert [(fault.field, fault.problem) for fault in caught.value.faults] == [
         (field, "this lies 5 km off the road")
     ]
 
 
-@pytest.mark.parametrize("calls", [[0, 10, 20], [0, 9, 20]])
-def test_stated_calls_are_kept(calls: list[int]) -> None:
-    assert must({"points": line(), "calls": calls}).call_vertex == tuple(calls)
+@pytest.mark.parametrize("waypoints", [[0, 10, 20], [0, 9, 20]])
+def test_stated_calls_are_kept(waypoints: list[int]) -> None:
+    assert must({"points": line(), "calls": waypoints}).waypoint_vertex == tuple(waypoints)
 
 
-@pytest.mark.parametrize("calls", [[1, 10, 20], [0, 10, 19], [0, 10, 10, 20]])
-def test_stated_calls_run_from_the_first_to_the_last_vertex(calls: list[int]) -> None:
-    assert field_of({"points": line(), "calls": calls}) == "road.calls"
+@pytest.mark.parametrize("waypoints", [[1, 10, 20], [0, 10, 19], [0, 10, 10, 20]])
+def test_stated_calls_run_from_the_first_to_the_last_vertex(waypoints: list[int]) -> None:
+    assert field_of({"points": line(), "calls": waypoints}) == "road.calls"
 
 
 def test_two_calls_may_share_a_vertex() -> None:
-    calls = [CALLS[0], CALLS[1], CALLS[1], CALLS[2]]
-    assert must({"points": line(), "calls": [0, 10, 10, 20]}, calls).call_vertex == (0, 10, 10, 20)
+    waypoints = [CALLS[0], CALLS[1], CALLS[1], CALLS[2]]
+    assert must({"points": line(), "calls": [0, 10, 10, 20]}, waypoints).waypoint_vertex == (0, 10, 10, 20)
 
 
 ROW = {"lat": 52.0, "lon": 0.0, "minutes": 0.0, "km": 0.0, "elevation_m": 0.0}

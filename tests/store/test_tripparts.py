@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.records import Arrival, Closing, Trip
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import TripFile, faults, resolve, upgrade
 
 Draft = dict[str, Any]
@@ -66,7 +66,12 @@ def test_what_a_group_leaves_out_has_its_usual_value(bare: Draft, catalogue: Cat
     assert (group.floor, group.roof, group.entrance, group.comb) == ("mesh", "solid", "foam", "new")
     assert (group.floor_blocked_share, group.roof_blocked_share, group.thin_syrup_share) == (0.0, 0.0, 0.0)
     assert (group.side_vents_open, group.wet_foam_ml, group.misting) == (True, 0.0, None)
-    assert (group.load_call, group.unload_call, group.closing, group.place) == (0, 1, None, None)
+    assert (group.load_waypoint, group.unload_waypoint, group.closing, group.loading_place) == (
+        0,
+        1,
+        None,
+        None,
+    )
     assert group.frames_of_bees == 5.0
     assert math.isnan(group.bees_kg)
 
@@ -169,7 +174,7 @@ def test_a_group_is_unloaded_after_it_is_loaded_where_loads_are_handled(
 def test_a_stop_for_unloading_takes_loads_too(draft: Draft, catalogue: Catalogue) -> None:
     draft["stops"][1]["purpose"] = "unload"
     draft["load"][0]["unloaded_at"] = "Pumps"
-    assert trip_of(draft, catalogue).groups[0].unload_call == 2
+    assert trip_of(draft, catalogue).groups[0].unload_waypoint == 2
 
 
 @pytest.mark.parametrize(
@@ -279,10 +284,10 @@ def test_wishes_for_the_arrival_are_local_there(bare: Draft, catalogue: Catalogu
 def test_listed_places_are_compared_and_no_others(bare: Draft, catalogue: Catalogue) -> None:
     bare["vehicle"] = {"kind": "van", "places": ["open_trailer", "pickup_bed"], "net": True}
     trip = trip_of(bare, catalogue)
-    assert (trip.places, trip.net) == (("open_trailer", "pickup_bed"), True)
+    assert (trip.loading_places, trip.net) == (("open_trailer", "pickup_bed"), True)
     bare["vehicle"] = {"places": ["open_trailer"], "drive_time_factor": 2}
     trip = trip_of(bare, catalogue)
-    assert (trip.places, trip.vehicle, trip.drive_time_factor) == (("open_trailer",), "", 2.0)
+    assert (trip.loading_places, trip.vehicle, trip.drive_time_factor) == (("open_trailer",), "", 2.0)
     bare["vehicle"] = {"net": True}
     assert said(bare, catalogue) == [("vehicle", "no loading place is allowed")]
 

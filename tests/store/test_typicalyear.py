@@ -15,7 +15,7 @@ from planner.store import typicalyear
 from planner.store.typicalyear import NOMINAL_YEAR, ROUND_HOURS, parse_year, read_year
 from planner.store.weatherfile import weather_text
 from tests.app.years import pvgis_text, season_weather, tmy3_text
-from tests.model.worlds import ORIGIN, SPRING, at
+from tests.model.scenarios import ORIGIN, SPRING, at
 
 
 @pytest.fixture(scope="module")

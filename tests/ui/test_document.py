@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.ui.document import MISSING, Document
+from planner.ui.trip.document import MISSING, Document
 
 
 @pytest.fixture

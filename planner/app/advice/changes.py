@@ -11,18 +11,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.app.answer import clock_text
-from planner.app.closing import closing_times
-from planner.app.results import Choice, Plan
-from planner.app.room import room_of
-from planner.app.setups import (
-    ALL,
-    CLEAN_FLOOR,
-    MIST_EVERY_S,
-    MIST_FIRST_S,
-    ROOF_SCREEN,
-    SetUp,
-)
+from planner.app.common.wording import clock_text
+from planner.app.plan.results import Choice, Plan
+from planner.app.plan.room import room_of
+from planner.model.catalogue import Catalogue
+from planner.model.closing import closing_times
+from planner.model.preparations import ALL, CLEAN_FLOOR, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
 from planner.model.records import BoxType, Closing, Group, Misting, Road, Stop, Trip
 from planner.model.timeline import build_timeline
 
@@ -157,7 +151,7 @@ def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator
         names += [n for n in catalogue.loading_places_of(here.vehicle) if _colour(n) in ("", colour)]
     for name in dict.fromkeys(names):
         if name != now and room_of(plan.trip, catalogue, name).enough:
-            place = catalogue.places[name]
+            place = catalogue.loading_places[name]
             moved = 1 if place.vehicle == here.vehicle else 2
             yield Change(
                 f"place_{name}", f"instead: {place.title}", place.effort + moved, "place", place=name

@@ -344,7 +344,7 @@ class _Race:
         )
 
     def _ranked(self) -> Ints:
-        """Candidates by draws: those that fit, in the race longest, least harm, margin, then the plan's own order.
+        """Candidates by samples: those that fit, in the race longest, least harm, margin, then the plan's own order.
 
         Harm is compared in steps of its standard error, and margins in steps the model can tell apart.
         """

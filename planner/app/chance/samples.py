@@ -261,7 +261,7 @@ class SampleSpace:
 
     def _alike(self, column: Mapping[str, Floats]) -> dict[str, Floats]:
         """Ranks of the activity rows, 0..1, leaning the same way."""
-        share = self._misses.agitation_correlation
+        share = self._forecast_error.agitation_correlation
         common = np.sqrt(share) * ndtri(column["all agitation"])
         return {
             row.name: ndtr(common + np.sqrt(1.0 - share) * ndtri(column[row.name]))
@@ -269,8 +269,8 @@ class SampleSpace:
         }
 
     def _errors(self, column: Mapping[str, Floats]) -> Floats:
-        """Forecast errors that fade into each other over hours, (draw, knot, kind)."""
-        gap = np.abs(self.knots_s[:, None] - self.knots_s) / (self._misses.correlation_h * 3600.0)
+        """Forecast errors that fade into each other over hours, (sample, knot, kind)."""
+        gap = np.abs(self.knots_s[:, None] - self.knots_s) / (self._forecast_error.correlation_h * 3600.0)
         mix = np.linalg.cholesky(np.exp(-gap))
         free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)])
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
@@ -435,7 +435,7 @@ def _weather_errors(scenario: Scenario, timeline: Timeline, sample: Sample) -> t
     low = np.minimum(at.astype(np.int64), sample.knots_s.size - 1)
     high = np.minimum(low + 1, sample.knots_s.size - 1)
     share = at - low
-    alike = np.exp(-KNOT_S / (misses.correlation_h * 3600.0))
+    alike = np.exp(-KNOT_S / (forecast_error.correlation_h * 3600.0))
     even = np.sqrt((1.0 - share) ** 2 + share**2 + 2.0 * share * (1.0 - share) * alike)
     between = sample.error[:, low] * (1.0 - share)[:, None] + sample.error[:, high] * share[:, None]
     error = np.moveaxis(between / np.where(high > low, even, 1.0)[:, None], 2, 0)  # (kind, sample, departure)

@@ -120,7 +120,7 @@ def _headline(known: Chances, choice: Choice, verdict: str, units: UnitSystem) -
     if verdict == "unknown":
         return "Cannot say: there is no weather for this trip."
     if not known.plan.fits(choice):
-        what = f"{what} ({known.plan.room[choice.place].text} boxes)"
+        what = f"{what} ({known.plan.room[choice.loading_place].text} boxes)"
     if verdict == CANNOT_DECIDE:
         return f"Cannot decide whether it is safe: {what} has {count}."
     if verdict == "harm likely":

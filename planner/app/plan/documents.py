@@ -109,7 +109,7 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         ),
         "margin": _known(typical, units.step_text(plan.margin_k(choice))),
         "level": LEVELS[plan.worst_level(choice)],
-        "verdicts": _room_first(plan, choice, _known(central, ", ".join(troubles) or "all five clear")),
+        "verdicts": _room_first(plan, choice, _known(typical, ", ".join(troubles) or "all five clear")),
     }
 
 
@@ -132,7 +132,7 @@ def as_html(plan: Plan, said: Answer, curves: Curves, units: UnitSystem = METRIC
 
 
 def _room_first(plan: Plan, choice: Choice, verdicts: str) -> str:
-    return verdicts if plan.fits(choice) else f"{plan.room[choice.place].text}; {verdicts}"
+    return verdicts if plan.fits(choice) else f"{plan.room[choice.loading_place].text}; {verdicts}"
 
 
 def _known(value: float, text: str) -> str:

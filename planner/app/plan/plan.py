@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
@@ -10,11 +10,19 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.closing import closed_by_day, closing_times
-from planner.app.fan import TEMPER_VALUES, Fan, March, open_fan, run
-from planner.app.results import CENTRAL, HARM, LEDGER_TERMS, TEMPERS, Choice, Curves, Outcomes, Phase, Plan
-from planner.app.room import Room, room_of
-from planner.app.setups import ALL, SetUp, useful
+from planner.app.common.progress import Progress, Stop
+from planner.app.plan.results import (
+    AGITATIONS,
+    HARM,
+    LEDGER_TERMS,
+    TYPICAL,
+    Choice,
+    Curves,
+    Outcomes,
+    Phase,
+    Plan,
+)
+from planner.app.plan.room import Room, room_of
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
@@ -60,7 +68,7 @@ def plan_trip(
     night = shut_at_night(trip, timeline.closed_s)
     outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
-    room = tuple(room_of(trip, catalogue, name) for name in trip.places)
+    room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
     return Plan(
         trip=trip,
         road=road,
@@ -167,8 +175,8 @@ def _ranking(
     crowded = np.array([not one.enough for one in room])
     order = rank(
         crowded=np.broadcast_to(crowded[:, None], shape),
-        level=worst[..., CENTRAL],
-        disturbed_level=worst[..., -1],
+        level=worst[..., TYPICAL],
+        agitated_level=worst[..., -1],
         harmed_share=harmed,
         margin_k=outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
         agitated_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
@@ -236,17 +244,17 @@ def _notes(
 
 def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
     named = [
-        f"{catalogue.places[name].title} ({one.text})"
-        for name, one in zip(trip.places, room, strict=True)
+        f"{catalogue.loading_places[name].title} ({one.text})"
+        for name, one in zip(trip.loading_places, room, strict=True)
         if not one.enough
     ]
     if named:
         yield f"Too small for this load and ranked last: {', '.join(named)}."
 
 
-def _curves(plan: Plan, choice: Choice, timeline: Timeline, marched: March) -> Curves:
-    seen, cases = marched.seen, marched.cases
-    shape = (len(marched.time_s), len(TEMPERS), timeline.groups)
+def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
+    seen, cases = simulated.seen, simulated.cases
+    shape = (len(simulated.time_s), len(AGITATIONS), timeline.groups)
     hidden = np.where(seen.closed, 1.0, np.nan)
 
     def steps(values: Floats) -> Floats:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.app.room import Room
+from planner.app.plan.room import Room
 from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment
 from planner.model.parameters import AGITATIONS, TYPICAL
 from planner.model.records import Bools, Floats, Road, Trip, Weather
@@ -75,7 +75,7 @@ class Plan:
 
     def fits(self, choice: Choice) -> bool:
         """Whether the boxes find room; taken for granted where nobody has said how many do."""
-        return not self.room or self.room[choice.place].enough
+        return not self.room or self.room[choice.loading_place].enough
 
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""

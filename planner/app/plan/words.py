@@ -129,7 +129,7 @@ class _Words:
         plan = self._plan
         if plan.fits(choice):
             return ""
-        title, room = plan.place_titles[choice.place], plan.room[choice.place]
+        title, room = plan.loading_place_titles[choice.loading_place], plan.room[choice.loading_place]
         everywhere = "" if plan.fits(plan.ranking[0]) else "No loading place of this trip holds the load. "
         return f"{everywhere}{title} {room.text} boxes. "
 
@@ -191,7 +191,7 @@ class _Words:
             return ""
         other = others[0]
         level = LEVELS[self._plan.worst_level(other)]
-        room = "" if self._plan.fits(other) else f", {self._plan.room[other.place].text}"
+        room = "" if self._plan.fits(other) else f", {self._plan.room[other.loading_place].text}"
         return f"Next best: {choice_text(self._plan, other)}, peak {self._spread(other)}, {level}{room}."
 
     # -- why -------------------------------------------------------------------------------------------

@@ -120,7 +120,7 @@ class _Edit(QUndoCommand):
         self.document.put(self.spot, self.before)
 
 
-def _get(draft: Any, spot: Spot, default: Any) -> Any:
+def _get(draft: Any, spot: FieldPath, default: Any) -> Any:
     here = draft
     for part in spot:
         inside = isinstance(here, dict) and part in here

@@ -23,10 +23,10 @@ from PySide6.QtWidgets import (
 
 from planner.errors import Fault
 from planner.store.schema import field_name
-from planner.ui import strings as s
-from planner.ui.document import MISSING, Document, Spot
-from planner.ui.icons import Choices, MomentEdit
-from planner.ui.panel import label
+from planner.ui.look import strings as s
+from planner.ui.look.icons import Choices, MomentEdit
+from planner.ui.look.panel import label
+from planner.ui.trip.document import MISSING, Document, FieldPath
 
 
 class Field(QWidget):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from planner.model.catalogue import Catalogue
 from planner.model.records import Group, Trip
-from planner.store.catalogue import Catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +28,11 @@ class Room:
 
 def room_of(trip: Trip, catalogue: Catalogue, place: str) -> Room:
     """The fullest of the loading places in use when every group that is not pinned elsewhere rides in ``place``."""
-    used = dict.fromkeys(group.place or place for group in trip.groups)
+    used = dict.fromkeys(group.loading_place or place for group in trip.groups)
     rooms = (
         Room(
-            catalogue.places[name].capacity_boxes,
-            _most_aboard(trip, [group for group in trip.groups if (group.place or place) == name]),
+            catalogue.loading_places[name].capacity_boxes,
+            _most_aboard(trip, [group for group in trip.groups if (group.loading_place or place) == name]),
         )
         for name in used
     )
@@ -41,9 +41,9 @@ def room_of(trip: Trip, catalogue: Catalogue, place: str) -> Room:
 
 def _most_aboard(trip: Trip, groups: Sequence[Group]) -> int:
     """The most boxes of these groups that ride at the same time."""
-    legs = range(len(trip.calls) - 1)
+    legs = range(len(trip.waypoints) - 1)
     return max(sum(group.count for group in groups if _aboard(trip, group, leg)) for leg in legs)
 
 
 def _aboard(trip: Trip, group: Group, leg: int) -> bool:
-    return group.load_call <= leg < group.unload_call % len(trip.calls)
+    return group.load_waypoint <= leg < group.unload_waypoint % len(trip.waypoints)
