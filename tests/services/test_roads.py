@@ -358,10 +358,26 @@ def test_places_are_found_along_the_track_in_order() -> None:
     track = read_track(gpx(), "mine")
     start, middle, end = (Site(f"P{k}", *POINTS[k][:2], "UTC") for k in (0, 33, 59))
     assert road_along(track, (start, middle, end)).call_vertex == (0, 33, 59)
-    with pytest.raises(InputError, match=r"P33: lies \d+ km off the rest of the track"):
+    with pytest.raises(InputError, match=r"P\d+: lies \d+ km off the track mine.*change the order"):
         road_along(track, (start, end, middle))
     with pytest.raises(InputError, match="Invented C"):
         road_along(track, (start, C))
+
+
+def test_a_recorded_trip_out_and_back_finds_a_stop_on_the_way_out() -> None:
+    """40 km east and home on a lane 600 m north; the stop at km 15 lies 100 m from the lane home, 500 m from
+    its own. Taking the nearest vertex of the rest would jump to km 66 and leave the far end 25 km off."""
+    out = [(0.0, km) for km in range(41)]
+    home = [(0.6, km) for km in range(40, -1, -1)]
+    points = [[km / 111.195, north / 111.195] for north, km in out + home]
+    line = {"type": "LineString", "coordinates": points}
+    track = read_track(json.dumps(line).encode(), "swarm round")
+    yard, stop, far = (
+        Site(name, north / 111.195, km / 111.195, "UTC")
+        for name, north, km in (("yard", 0.0, 0.0), ("stop", 0.5, 15.0), ("far end", 0.0, 40.0))
+    )
+    road = road_along(track, (yard, stop, far, yard))
+    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 15.0, 40.0, 80.6], abs=0.01)
 
 
 BOMB = b'<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]><gpx>&b;</gpx>'

@@ -10,11 +10,10 @@ import numpy as np
 
 from planner.model.geo import cumulative_km, great_circle_km
 from planner.model.records import Floats, Road
+from planner.model.waypoints import OFF_ROAD_KM
 from planner.services.http import Answer, UnreadableError
 from planner.services.roads.asking import Asking
 
-FARTHEST_KM = 5.0
-"""A road that begins or ends farther than this from the place asked for is not the road asked for."""
 LENGTH_TOLERANCE = 0.1
 """Geometry is simplified a little by services; a tenth says that shape and length belong to different roads."""
 
@@ -128,5 +127,5 @@ def _check(leg: Leg) -> None:
 def _check_calls(road: Road, asking: Asking) -> None:
     for site, vertex in zip(asking.sites, road.call_vertex, strict=True):
         off_km = great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
-        if off_km > FARTHEST_KM:
+        if off_km > OFF_ROAD_KM:
             raise UnreadableError(f"the nearest road found for {site.name} is {float(off_km):.0f} km away")

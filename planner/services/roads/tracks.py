@@ -18,14 +18,14 @@ import msgspec
 import numpy as np
 
 from planner.errors import Fault, InputError, StorageError
-from planner.model.geo import cumulative_km, great_circle_km
+from planner.model.geo import cumulative_km
 from planner.model.records import Floats, Road, Site
+from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order
 from planner.services.roads.asking import VEHICLES, RoadVehicle
 from planner.services.roads.estimate import mean_speed_kmh
 
 MOST_BYTES = 32 * 1024 * 1024
 MOST_POINTS = 500_000
-CALL_WITHIN_KM = 5.0
 STANDING_KMH = 3.0
 FASTEST_KMH = 200.0
 TIME_ERROR_SHARE = 0.3
@@ -72,7 +72,7 @@ def road_along(track: Track, sites: Sequence[Site] = (), vehicle: RoadVehicle = 
     """The track as a road through ``sites`` (default: from its first to its last point).
 
     Driving times are the recorded ones with standing left out, or guessed from length where there are none.
-    Raises InputError naming each site that lies off the track or behind the one before.
+    Raises InputError naming each site that the track does not pass, or not in this order.
     """
     km = cumulative_km(track.lat_deg, track.lon_deg)
     recorded_s = _recorded_s(track, km)
@@ -96,24 +96,21 @@ def road_along(track: Track, sites: Sequence[Site] = (), vehicle: RoadVehicle = 
 
 
 def _calls(track: Track, sites: Sequence[Site]) -> tuple[int, ...]:
-    """The vertex nearest to each site, in order along the track."""
+    """The vertex of each site, in order along the track; it may begin before the first and go on after the last."""
     if not sites:
         return 0, track.lat_deg.size - 1
-    found, faults, start = [], [], 0
-    for site in sites:
-        off_km = great_circle_km(site.lat_deg, site.lon_deg, track.lat_deg[start:], track.lon_deg[start:])
-        nearest = int(np.argmin(off_km))
-        if off_km[nearest] > CALL_WITHIN_KM:
-            problem = f"lies {float(off_km[nearest]):.0f} km off the rest of the track {track.name}"
-            faults.append(
-                Fault(site.name, "", problem, "Move the place, change the order, or choose the road anew.")
-            )
-        else:
-            start += nearest
-        found.append(start)
+    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in sites]).T
+    away_km = distances_km(lat, lon, track.lat_deg, track.lon_deg)
+    vertex = found_in_order(away_km)
+    remedy = "Move the place, change the order, or choose the road anew."
+    faults = [
+        Fault(site.name, "", f"lies {off_km:.0f} km off the track {track.name}", remedy)
+        for site, off_km in zip(sites, away_km[np.arange(len(sites)), vertex], strict=True)
+        if off_km > OFF_ROAD_KM
+    ]
     if faults:
         raise InputError(faults, track.name)
-    return tuple(found)
+    return tuple(int(at) for at in vertex)
 
 
 def _recorded_s(track: Track, km: Floats) -> Floats | None:
