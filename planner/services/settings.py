@@ -19,6 +19,7 @@ import tomlkit
 from planner.errors import Fault, InputError, StorageError
 from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
+from planner.services.forecast.registry import NAMES, OPEN_METEO
 
 PREFIX = "SKEPWAY_"
 SECRETS = ("key",)
@@ -38,13 +39,17 @@ class _Table(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
 class Forecasts(_Table, frozen=True):
     """Where weather comes from. ``key`` is for a paid Open-Meteo address; self-hosted ones need none."""
 
-    service: Literal["open-meteo", "met-norway", "nws"] = "open-meteo"
+    service: str = OPEN_METEO.name
     open_meteo_url: str = "https://api.open-meteo.com"
     ensemble_url: str = "https://ensemble-api.open-meteo.com"
     archive_url: str = "https://archive-api.open-meteo.com"
     met_norway_url: str = "https://api.met.no"
     nws_url: str = "https://api.weather.gov"
     key: str = ""
+
+    def __post_init__(self) -> None:
+        if self.service not in NAMES:
+            raise ValueError(f"service {self.service!r} is not known; there are {', '.join(NAMES)}")
 
 
 class Roads(_Table, frozen=True):

@@ -13,9 +13,11 @@ from planner.errors import ServiceError
 from planner.model.air import station_pressure_pa
 from planner.model.records import Road, Weather
 from planner.services.forecast import met_norway, nws, open_meteo
-from planner.services.forecast.find import find_weather, whole_days
-from planner.services.forecast.open_meteo import Span, call_weight
+from planner.services.forecast.find import find_weather
+from planner.services.forecast.open_meteo import call_weight
 from planner.services.forecast.points import choose_points
+from planner.services.forecast.registry import OPEN_METEO
+from planner.services.forecast.span import Span, whole_days
 from planner.services.http import Client
 from tests.services import standin
 from tests.services.speaks_weather import weather_at
@@ -331,7 +333,7 @@ def test_beyond_the_horizon_typical_weather_of_past_years_stands_in(
 def test_a_trip_across_the_horizon_joins_forecast_and_typical(
     client: Client, world: StandIn, straight_road: RoadMaker
 ) -> None:
-    horizon = world.today_s + open_meteo.HORIZON_DAYS * DAY_S
+    horizon = world.today_s + OPEN_METEO.horizon_days * DAY_S
     weather = find_weather(
         client,
         world.settings(),

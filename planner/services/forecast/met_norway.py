@@ -22,15 +22,15 @@ from planner.errors import ServiceError
 from planner.model.air import dew_point_from_humidity_c, station_pressure_pa
 from planner.model.records import Floats, Weather
 from planner.model.sky import sun_of_hour_before_w_m2
-from planner.services.forecast.assemble import HOUR_S, Series, assemble, check_places, dated
-from planner.services.forecast.open_meteo import Span
+from planner.services.forecast.assemble import Series, assemble, check_places, dated
 from planner.services.forecast.points import Points
+from planner.services.forecast.registry import MET_NORWAY
+from planner.services.forecast.span import HOUR_S, Span
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
 
-SERVICE = "MET Norway"
-ATTRIBUTION = "Weather data by MET Norway (CC BY 4.0), https://api.met.no/; interpolated along the road."
+SERVICE = MET_NORWAY.title
 GAP_S = 0.06
 """Below 20 requests a second, which the terms allow for all installations together."""
 LONGEST_STEP_H = 6.0
@@ -108,7 +108,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
             points,
             [_within(one.series, span) for one in told],
             source="MET Norway Locationforecast",
-            attribution=ATTRIBUTION,
+            attribution=MET_NORWAY.attribution,
             issued_s=float("nan"),
             notes=("radiation estimated from sun height and cloud", *_coarse_notes(told, span)),
         )

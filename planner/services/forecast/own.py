@@ -19,8 +19,9 @@ from planner.model.air import dew_point_from_humidity_c, pressure_at_pa
 from planner.model.records import Floats, Site, Weather
 from planner.model.sky import day_curve_c, sun_of_hour_before_w_m2
 from planner.model.sun import DAY_S, sun_events
-from planner.services.forecast.assemble import HOUR_S, Series, assemble
+from planner.services.forecast.assemble import Series, assemble
 from planner.services.forecast.points import Points
+from planner.services.forecast.span import HOUR_S
 from planner.services.forecast.wire_units import wind_components
 
 NAN = float("nan")

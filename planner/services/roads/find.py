@@ -16,7 +16,7 @@ from planner.services.roads.asking import Asking
 from planner.services.roads.heights import with_heights
 from planner.services.settings import Settings
 
-_SERVICES = {"osrm": osrm.find, "valhalla": valhalla.find, "openrouteservice": openrouteservice.find}
+SERVICES = {"osrm": osrm.find, "valhalla": valhalla.find, "openrouteservice": openrouteservice.find}
 
 
 def find_roads(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
@@ -35,7 +35,7 @@ def _roads(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ..
     if service == "engine":
         return _from_own_engine(settings, asking)
     try:
-        return _SERVICES[service](client, settings, asking)
+        return SERVICES[service](client, settings, asking)
     except RefusedError:
         raise
     except ServiceError as fault:
