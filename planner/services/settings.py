@@ -101,7 +101,7 @@ def load_settings(path: Path | None = None, environment: Mapping[str, str] | Non
         return msgspec.convert(values, Settings, strict=False)
     except msgspec.ValidationError as fault:
         problem, _, where = str(fault).partition(" - at ")
-        remedy = "Correct or delete this entry; the defaults serve."
+        remedy = "Correct or delete this entry; the defaults serve"
         raise InputError([Fault(where.strip("`$.") or "settings", "", problem, remedy)], str(path)) from fault
 
 
@@ -130,7 +130,7 @@ def _read(path: Path) -> dict[str, Any]:
     except OSError as fault:
         raise StorageError(f"{path}: the settings cannot be read ({fault.strerror}).") from fault
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
-        remedy = "Correct the line, or delete the file to return to the defaults."
+        remedy = "Correct the line, or delete the file to return to the defaults"
         raise InputError(
             [Fault("", "", f"this is not a TOML document ({fault})", remedy)], str(path)
         ) from fault

@@ -92,7 +92,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     """The forecast for every point, one request each; hours outside ``span`` are left out."""
     if not settings.contact:
         raise ServiceError(
-            SERVICE, "this service answers only who names a contact", "Enter a contact in the settings."
+            SERVICE, "this service answers only who names a contact", "Enter a contact in settings.toml"
         )
     url = f"{settings.forecast.met_norway_url.rstrip('/')}/weatherapi/locationforecast/2.0/complete"
     answers = [

@@ -92,7 +92,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     """The forecast for every point; hours the grid does not reach stay unknown."""
     if not settings.contact:
         raise ServiceError(
-            SERVICE, "this service answers only who names a contact", "Enter a contact in the settings."
+            SERVICE, "this service answers only who names a contact", "Enter a contact in settings.toml"
         )
     time_s = np.arange(span.first_s, span.last_s + 1.0, HOUR_S)
     answers = [

@@ -245,13 +245,13 @@ class Client:
             raise ServiceError(
                 service,
                 f"no earlier answer is kept ({problem})",
-                "Go online once for this trip, or enter the data by hand.",
+                "Go online once for this trip, or enter the data by hand",
             )
         try:
             value = read(kept.content)
         except (ValueError, UnreadableError) as fault:
             raise ServiceError(
-                service, "the kept answer cannot be read any more", "Go online and refresh."
+                service, "the kept answer cannot be read any more", "Go online and refresh"
             ) from fault
         fetched_s = _created_s(kept)
         return Answer(value, fetched_s, max(0.0, time.time() - fetched_s), True, True, problem)
@@ -345,7 +345,7 @@ def _prepared(
     try:
         return session.prepare_request(request)
     except (requests.RequestException, ValueError) as fault:
-        raise ServiceError(service, f"{url!r} is not a web address", "Correct it in the settings.") from fault
+        raise ServiceError(service, f"{url!r} is not a web address", "Correct it in settings.toml") from fault
 
 
 def _created_s(response: Any) -> float:

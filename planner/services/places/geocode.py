@@ -57,7 +57,7 @@ def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> lis
         raise ServiceError(
             "Place search",
             "searching places online is off",
-            "Choose a service, its address and your contact in the settings, or use the bundled places.",
+            "Choose a service, its address and your contact in settings.toml, or use the bundled places",
         )
     from geopy.exc import GeopyError  # late: nobody should wait for it at start-up
 
@@ -69,7 +69,7 @@ def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> lis
         raise ServiceError(
             TITLES[service],
             "the answer has another form than documented",
-            "Check the address in the settings.",
+            "Check the address in settings.toml",
         ) from fault
 
 

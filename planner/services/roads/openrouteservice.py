@@ -58,7 +58,7 @@ class _Reply(msgspec.Struct):
 def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
     """The road and up to ``asking.alternatives`` others, best first."""
     if not settings.roads.key:
-        raise ServiceError(SERVICE, "this service wants a key", "Enter your key in the settings.")
+        raise ServiceError(SERVICE, "this service wants a key", "Enter your key in settings.toml")
     profile = "driving-hgv" if asking.vehicle.kind == "truck" else "driving-car"
     url = f"{settings.roads.openrouteservice_url.rstrip('/')}/v2/directions/{profile}/geojson"
 
