@@ -22,8 +22,8 @@ from planner.services.forecast.points import choose_points
 from planner.services.forecast.registry import of_source
 from planner.services.forecast.span import whole_days
 from planner.services.http import Client
-from planner.services.roads.asking import VEHICLES, Asking, RoadVehicle
 from planner.services.roads.find import find_roads
+from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.settings import Settings, load_settings
 from planner.store import tripparts
 from planner.store.tripfile import TripFile
@@ -47,7 +47,7 @@ class Ready:
 
 @dataclass(frozen=True)
 class Sources:
-    """How the outside is asked: a client with its mood (offline, refresh, cancel) and the user's settings."""
+    """How the outside is asked: a client with its mode (offline, refresh, cancel) and the user's settings."""
 
     client: Client
     settings: Settings
@@ -141,10 +141,10 @@ def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, 
     if sources is None:
         raise InputError([Fault("road", "", "there is no road", "Give [road] with legs, points or a file")])
     leaves = local(trip.window.first_s, trip.origin.zone)
-    asking = Asking(
+    request = RouteRequest(
         trip.calls, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
     )
-    roads = find_roads(sources.client, sources.settings, asking)
+    roads = find_roads(sources.client, sources.settings, request)
     first = min(road_index, len(roads) - 1)
     return (roads[first], *roads[:first], *roads[first + 1 :])
 

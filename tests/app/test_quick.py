@@ -11,7 +11,7 @@ from planner.app.quick import OwnFigures, Quick, quick_draft
 from planner.cli.main import main
 from planner.errors import InputError
 from planner.model.records import Site
-from planner.services.places.saved import save_place
+from planner.services.geocoding.saved import save_place
 from planner.store.catalogue import Catalogue
 from planner.store.tripfile import faults
 

@@ -78,7 +78,7 @@ def test_settings_cannot_name_an_unknown_service() -> None:
 
 
 def test_every_road_and_place_service_of_the_settings_can_be_asked() -> None:
-    from planner.services.places.geocode import READERS, TITLES
+    from planner.services.geocoding.geocode import READERS, TITLES
 
     roads = set(get_args(get_type_hints(Roads)["service"]))
     assert roads == {*ROAD_SERVICES, "engine", "estimate"}

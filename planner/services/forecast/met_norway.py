@@ -1,7 +1,7 @@
 """MET Norway Locationforecast 2.0: a second source, world-wide, one request for each point, no radiation.
 
 Its terms want an agent with a contact, four decimals, no repeat before ``Expires`` and a conditional one after;
-the HTTP room does the last two. Format: https://api.met.no/weatherapi/locationforecast/2.0/documentation.
+the HTTP client does the last two. Format: https://api.met.no/weatherapi/locationforecast/2.0/documentation.
 Data CC BY 4.0 / NLOD.
 
 Beyond about 2.5 days the rows are six hours apart: the hours between are interpolated linearly, with the

@@ -23,7 +23,7 @@ from planner.services.forecast.points import Points
 from planner.services.forecast.registry import NWS
 from planner.services.forecast.span import HOUR_S, Span
 from planner.services.forecast.wire_units import to_si, wind_components
-from planner.services.http import Answer, Client, UnreadableError, json_as, unreadable
+from planner.services.http import CachedResponse, Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
 
 SERVICE = NWS.title
@@ -114,7 +114,9 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     return dated(weather, min(answer.value.issued_s for answer in answers), notes)
 
 
-def _ask(client: Client, settings: Settings, time_s: Floats, lat_deg: float, lon_deg: float) -> Answer[_Told]:
+def _ask(
+    client: Client, settings: Settings, time_s: Floats, lat_deg: float, lon_deg: float
+) -> CachedResponse[_Told]:
     def read(body: bytes) -> _Told:
         grid = json_as(_GridReply)(body).properties
         return _Told(_series(grid, time_s, lat_deg, lon_deg), grid.updateTime.timestamp())

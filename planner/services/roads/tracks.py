@@ -21,8 +21,8 @@ from planner.errors import Fault, InputError, StorageError
 from planner.model.geo import cumulative_km
 from planner.model.records import Floats, Road, Site
 from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order
-from planner.services.roads.asking import VEHICLES, RoadVehicle
 from planner.services.roads.estimate import mean_speed_kmh
+from planner.services.roads.request import VEHICLES, RoadVehicle
 
 MOST_BYTES = 32 * 1024 * 1024
 MOST_POINTS = 500_000

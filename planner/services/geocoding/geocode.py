@@ -1,6 +1,6 @@
 """Searching places online through Nominatim or Photon: off until the user names a server and a contact.
 
-geopy knows both formats; its requests go through our own HTTP room, which keeps answers, waits its turn (one
+geopy knows both formats; its requests go through our own HTTP client, which keeps answers, waits its turn (one
 request a second) and explains faults. Not for searching while typing: the public Nominatim forbids it.
 """
 
@@ -84,7 +84,7 @@ def _geocoder(client: Client, settings: Settings) -> Any:
 
     class Adapter(BaseSyncAdapter):  # type: ignore[misc]
         def get_json(self, url: str, *, timeout: float, headers: dict[str, str]) -> Any:
-            del timeout, headers  # the room has its own patience and names us itself
+            del timeout, headers  # the client has its own patience and names us itself
             return client.get(TITLES[service], url, READERS[service], gap_s=GAP_S, keep_s=KEEP_S).value
 
         def get_text(self, url: str, *, timeout: float, headers: dict[str, str]) -> str:
@@ -93,7 +93,7 @@ def _geocoder(client: Client, settings: Settings) -> Any:
     return kind(
         domain=parts.netloc + parts.path,
         scheme=parts.scheme or "https",
-        user_agent=client.room.agent,
+        user_agent=client.transport.agent,
         adapter_factory=lambda **_: Adapter(proxies=None, ssl_context=None),
     )
 

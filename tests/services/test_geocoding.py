@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from planner.errors import InputError, ServiceError, StorageError
 from planner.model.records import Site
+from planner.services.geocoding.coordinates import looks_like_coordinates, parse_coordinates
+from planner.services.geocoding.gazetteer import ATTRIBUTION, Gazetteer, folded, gazetteer
+from planner.services.geocoding.geocode import geocode, geocoding_is_on
+from planner.services.geocoding.saved import forget_place, save_place, saved_place, saved_places
+from planner.services.geocoding.search import suggestions
 from planner.services.http import Client, RefusedError
-from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
-from planner.services.places.gazetteer import ATTRIBUTION, Gazetteer, folded, gazetteer
-from planner.services.places.geocode import geocode, geocoding_is_on
-from planner.services.places.saved import forget_place, save_place, saved_place, saved_places
-from planner.services.places.search import suggestions
 from planner.services.settings import Settings
 from planner.zones import zone_at
 from tests.services import standin
@@ -334,7 +334,7 @@ def test_geocoder_faults_are_told(
     error: type[Exception],
     words: str,
 ) -> None:
-    monkeypatch.setattr("planner.services.places.geocode.GAP_S", 0.0)
+    monkeypatch.setattr("planner.services.geocoding.geocode.GAP_S", 0.0)
     world.always("/search", behaviour)
     with pytest.raises(error, match=f"Nominatim: .*{words}"):
         geocode(quick_client, world.settings(geocoding={"service": "nominatim"}), "Imkerhausen")
