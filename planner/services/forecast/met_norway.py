@@ -208,14 +208,15 @@ def _between(time_s: Floats, stamps: Floats, values: Floats) -> Floats:
 
 
 def _rain(time_s: Floats, rows: list[_Row]) -> Floats:
-    """Rain of the hour before each stamp; the service gives the hours after, one or six of them together."""
+    """Rain of the hour before each stamp; the service gives the hour after, or six hours after it together."""
     rain = np.full(time_s.shape, np.nan)
-    for row in reversed(rows):
-        for step, later in ((6, row.data.next_6_hours), (1, row.data.next_1_hours)):
+    for row in rows:
+        for step, later in ((1, row.data.next_1_hours), (6, row.data.next_6_hours)):
             amount = later.details.get("precipitation_amount") if later is not None else None
             if amount is not None:
                 first = round((row.time.timestamp() - time_s[0]) / HOUR_S) + 1
                 rain[first : first + step] = amount / step
+                break  # every hourly row also sums up the six hours that its followers tell one by one
     return rain
 
 
