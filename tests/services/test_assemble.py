@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.model.records import Floats, Weather
+from planner.model.records import Weather
 from planner.services.forecast.assemble import Series, assemble, dated
 from planner.services.forecast.points import Points
 from planner.services.http import UnreadableError
@@ -167,8 +167,3 @@ def test_as_many_series_as_points_must_come(count: int) -> None:
 def test_remarks_on_the_answers_age_come_first() -> None:
     found = dated(weather(series([0, 1], cloud_share=[np.nan] * 2)), 77.0, ("2 h old",))
     assert (found.issued_s, found.notes) == (77.0, ("2 h old", "no cloud in the answer"))
-
-
-def test_one_point_alone_is_that_point() -> None:
-    alone: Floats = points(0.0, 30.0, 60.0).only(1).km
-    assert alone.tolist() == [30.0]

@@ -105,6 +105,12 @@ def test_hourly_rows_stand_as_they_are_and_longer_gaps_than_six_hours_stay_unkno
     assert air[14] == 24.0
 
 
+def test_the_first_row_is_known_although_a_long_gap_follows_it(client: Client, world: StandIn) -> None:
+    air = norway(client, world, [row(0, 10.0), row(7, 17.0)], 7).air_c[:, 0]
+    assert (air[0], air[7]) == (10.0, 17.0)
+    assert np.isnan(air[1:7]).all()
+
+
 def test_rain_is_told_at_the_end_of_its_hour_and_six_hours_of_it_are_spread(
     client: Client, world: StandIn
 ) -> None:

@@ -251,6 +251,7 @@ def test_vehicles_grow_from_car_to_truck_and_keep_to_the_road() -> None:
     assert 1.6 < car.width_m < 2.1 < towing.width_m <= 2.55
     assert 4.0 < car.length_m < 5.5 < towing.length_m <= 18.75
     assert car.axle_load_t < car.weight_t <= 3.5 <= VEHICLES["van"].weight_t <= 3.5 < towing.weight_t <= 7.0
+    assert all(one.axle_load_t < one.weight_t for one in VEHICLES.values())
     assert [v.top_speed_kmh for v in (car, VEHICLES["pickup"], VEHICLES["van"])] == [130.0] * 3
     assert towing.top_speed_kmh == truck.top_speed_kmh == 85.0
     assert {name for name, one in VEHICLES.items() if one.kind == "truck"} == {"truck"}

@@ -173,3 +173,16 @@ def test_heights_are_read_between_the_vertices_that_have_one(straight_road: Road
         with_heights(road, np.array([100.0, np.nan, 300.0, np.nan, np.nan])), road.km[[1, 2, 4]]
     )
     assert points.elevation_m == pytest.approx([200.0, 300.0, 300.0])
+
+
+def test_every_stretch_is_timed_by_itself(straight_road: RoadMaker) -> None:
+    """Two legs of 24 minutes at 60 km/h: neither is cut, though the second ends after 48."""
+    road = replace(straight_road(48.0, kmh=60.0), call_vertex=(0, 24, 48))
+    assert choose_points(road).km == pytest.approx([0, 24, 48], abs=0.01)
+
+
+def test_one_point_alone_is_that_point(straight_road: RoadMaker) -> None:
+    points = choose_points(straight_road(59.0, kmh=100.0))
+    alone = points.only(1)
+    assert (len(alone), alone.km[0], alone.lat_deg[0]) == (1, points.km[1], points.lat_deg[1])
+    assert (alone.lon_deg[0], alone.elevation_m.size) == (points.lon_deg[1], 1)
