@@ -172,6 +172,30 @@ def test_the_oldest_of_several_answers_dates_the_weather(client: Client, world: 
     assert found.issued_s == world.today_s - 9 * H
 
 
+@pytest.mark.parametrize("service", [met_norway, nws], ids=["MET Norway", "US National Weather Service"])
+def test_hours_that_are_none_are_told_with_the_services_name(
+    client: Client, world: StandIn, service: Any
+) -> None:
+    """All of the forecast lies before the trip, or its stamps off the hour."""
+    off = Span(T0 + 1800.0, T0 + 5 * H) if service is nws else Span(T0 + 99 * H, T0 + 100 * H)
+    if service is met_norway:
+        with pytest.raises(ServiceError, match="MET Norway: the answer holds no hours at all"):
+            norway_at(client, world, off)
+    else:
+        world.always("/gridpoints", standin.status(200, grid()))
+        with pytest.raises(ServiceError, match=r"US National Weather Service: .* not whole hours"):
+            nws.forecast(client, world.settings(), point(40.0, -90.0), off)
+
+
+def norway_at(client: Client, world: StandIn, when: Span) -> Weather:
+    document = {
+        "geometry": {"coordinates": [8.0, 48.12346]},
+        "properties": {"meta": {"updated_at": stamp(-2), "units": UNITS}, "timeseries": [row(0, 9.0)]},
+    }
+    world.always("/weatherapi", standin.status(200, document))
+    return met_norway.forecast(client, world.settings(), point(), when)
+
+
 # -- the US grid ---------------------------------------------------------------------------------
 
 

@@ -241,6 +241,12 @@ def test_a_redirect_is_followed_five_times(client: Client, world: StandIn, times
             ask(client, world)
 
 
+def test_a_kept_answer_that_cannot_be_read_any_more_is_told(client: Client, world: StandIn) -> None:
+    ask(client, world)
+    with pytest.raises(ServiceError, match=r"kept answer cannot be read any more\. Go online and refresh"):
+        client.with_(offline=True).get("Plain service", f"{world.url}/plain", json_as(list))
+
+
 # -- in which words ------------------------------------------------------------------------------
 
 

@@ -397,6 +397,41 @@ def test_a_road_is_kept_for_a_week(client: Client, world: StandIn, service: Any)
     assert {round((one.expires - one.created_at).total_seconds() / 86_400.0) for one in kept} == {7}
 
 
+def _segment(document: Any) -> Any:
+    return document["features"][0]["properties"]["segments"][0]
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda d: d.update(features=[]), "no road in the answer"),
+        (
+            lambda d: d["features"][0]["geometry"].update(coordinates=[[8.0, 48.0], [8.0]]),
+            "shape of the road is broken",
+        ),
+        (lambda d: _segment(d).update(steps=[]), "steps lie outside"),
+        (lambda d: _segment(d)["steps"][0].update(way_points=[-1, 2]), "steps lie outside"),
+        (lambda d: _segment(d)["steps"][0].update(way_points=[3, 2]), "steps lie outside"),
+        (lambda d: _segment(d)["steps"][-1].update(way_points=[0, 9999]), "steps lie outside"),
+    ],
+)
+def test_an_openrouteservice_answer_that_cannot_be_right_is_refused(
+    client: Client, world: StandIn, change: Callable[[Any], Any], words: str
+) -> None:
+    world.always("/v2/directions", standin.mangled(lambda document: (change(document), None)[1]))
+    with pytest.raises(ServiceError, match=f"openrouteservice: .*{words}"):
+        openrouteservice.find(client, world.settings(roads={"key": "k"}), RouteRequest((site(0), site(30))))
+
+
+def test_valhallas_own_no_is_told(client: Client, world: StandIn) -> None:
+    def change(document: Any) -> None:
+        document["trip"].update(status=442, status_message="No path could be found")
+
+    world.always("/route", standin.mangled(change))
+    with pytest.raises(ServiceError, match=r"Valhalla: no road \(No path could be found\)"):
+        valhalla.find(client, world.settings(), RouteRequest((site(0), site(30))))
+
+
 # -- heights -------------------------------------------------------------------------------------
 
 

@@ -155,6 +155,12 @@ def test_points_closer_than_half_a_kilometre_count_as_one_and_the_end_stays(stra
     assert choose_points(road).km == pytest.approx([0.0, 1.0, 10.0], abs=0.01)
 
 
+def test_of_two_calls_close_together_the_first_keeps_its_point(straight_road: RoadMaker) -> None:
+    """Calls at 0, 5, 5.4, 6 and 10 km."""
+    road = replace(straight_road(10.0, step_km=0.2), call_vertex=(0, 25, 27, 30, 50))
+    assert choose_points(road).km == pytest.approx([0.0, 5.0, 6.0, 10.0], abs=0.01)
+
+
 def test_every_call_keeps_its_point_even_beyond_the_cap(straight_road: RoadMaker) -> None:
     road = replace(straight_road(100.0), call_vertex=tuple(range(0, 101, 10)))
     assert len(choose_points(road, most=3)) == 11

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.errors import InputError
+from planner.errors import InputError, StorageError
 from planner.services.settings import (
     Forecasts,
     Geocoding,
@@ -108,3 +108,22 @@ def test_a_wrong_forecast_entry_says_its_table_and_what_to_do(tmp_path: Path, ta
     (fault,) = caught.value.faults
     assert fault.field == "forecast"
     assert fault.remedy == "Correct or delete this entry; the defaults serve"
+
+
+def test_a_folder_in_the_way_of_the_settings_is_told(tmp_path: Path) -> None:
+    with pytest.raises(StorageError, match="settings cannot be read"):
+        load_settings(tmp_path, {})
+    (tmp_path / "file").write_text("")
+    with pytest.raises(StorageError, match="settings cannot be written"):
+        save_settings(Settings(contact="c"), tmp_path / "file" / "settings.toml")
+
+
+def test_the_public_servers_are_asked_by_default_and_no_faster_than_once_a_second() -> None:
+    """Places are not searched online until the user names a server."""
+    settings = Settings()
+    assert (settings.forecast.service, settings.roads.service, settings.roads.gap_s) == (
+        "open-meteo",
+        "osrm",
+        1.0,
+    )
+    assert (settings.contact, settings.forecast.key, settings.geocoding.service) == ("", "", "")
