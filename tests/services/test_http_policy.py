@@ -247,6 +247,12 @@ def test_a_kept_answer_that_cannot_be_read_any_more_is_told(client: Client, worl
         client.with_(offline=True).get("Plain service", f"{world.url}/plain", json_as(list))
 
 
+def test_offline_an_answer_is_known_to_come_from_the_cache(client: Client, world: StandIn) -> None:
+    ask(client, world)
+    kept = ask(client.with_(offline=True), world)
+    assert (kept.from_cache, kept.stale, kept.problem) == (True, True, "working offline")
+
+
 # -- in which words ------------------------------------------------------------------------------
 
 

@@ -317,6 +317,7 @@ def test_openrouteservice_hears_places_size_and_alternatives(client: Client, wor
     asked = world.last("/v2/directions/driving-hgv").json
     assert asked["coordinates"] == [[8.0, 48.0], [8.0, round(48.0 + 30 * KM, 6)]]
     assert asked["radiuses"] == [1000, 1000]
+    assert asked["instructions"] is True
     assert asked["alternative_routes"] == {"target_count": 3}
     assert asked["options"]["profile_params"]["restrictions"] == {
         "height": 4.0,
@@ -369,7 +370,12 @@ def test_valhallas_miles_and_missing_edges_are_refused_and_manoeuvres_serve(
     with pytest.raises(ServiceError, match="counts in miles"):
         valhalla.find(client, world.settings(), RouteRequest((site(0), site(30))))
     exact = valhalla.find(client, world.settings(), RouteRequest((site(0), site(31))))[0]
-    for change in (lambda d: d["edges"].pop(), lambda d: d.update(units="miles")):
+    for change in (
+        lambda d: d["edges"].pop(),
+        lambda d: d.update(units="miles"),
+        lambda d: d["edges"][0].update(speed=0.0),
+        lambda d: d["edges"][0].update(end_shape_index=d["edges"][0]["begin_shape_index"]),
+    ):
         world.fail("/trace_attributes", standin.mangled(lambda d, change=change: (change(d), None)[1]))
         road = valhalla.find(client.with_(refresh=True), world.settings(), RouteRequest((site(0), site(31))))[
             0
