@@ -233,6 +233,14 @@ def test_a_layer_holds_for_its_stretch_and_no_longer(client: Client, world: Stan
     assert (found.issued_s, found.elevation_m.tolist()) == (T0 - H, [300.0])
 
 
+@pytest.mark.parametrize("first_h", [-2, -5])
+def test_a_stretch_that_ends_before_the_trip_says_nothing_about_it(
+    client: Client, world: StandIn, first_h: int
+) -> None:
+    told = layer("degC", (0, "P1D", 20.0), (first_h, "PT2H", 30.0))
+    assert us_grid(client, world, grid(temperature=told)).air_c[:, 0].tolist() == [20.0] * 8
+
+
 @pytest.mark.parametrize(
     ("length", "hours"), [("PT1H", 1), ("PT13H", 13), ("P1D", 24), ("P2DT3H", 51), ("PT", 1)]
 )
