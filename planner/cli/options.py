@@ -61,7 +61,7 @@ def add_sources(parser: argparse.ArgumentParser) -> None:
 
 @contextmanager
 def sources_of(args: argparse.Namespace) -> Iterator[Sources]:
-    """The user's sources in the mood the arguments ask for."""
+    """The user's sources in the mode the arguments ask for."""
     sources = Sources.open(offline=args.offline, refresh=args.refresh)
     try:
         yield sources

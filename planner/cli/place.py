@@ -9,10 +9,10 @@ from planner.cli.exits import Exit
 from planner.cli.options import add_sources, sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Site
-from planner.services.places import geocode as online
-from planner.services.places.gazetteer import ATTRIBUTION
-from planner.services.places.saved import forget_place, save_place, saved_places
-from planner.services.places.search import suggestions
+from planner.services.geocoding import geocode as online
+from planner.services.geocoding.gazetteer import ATTRIBUTION
+from planner.services.geocoding.saved import forget_place, save_place, saved_places
+from planner.services.geocoding.search import suggestions
 
 NAME = "place"
 HELP = "find a place by name or coordinates; save places of your own"

@@ -12,10 +12,10 @@ from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_units, sources_of, units_of
 from planner.errors import Fault, InputError
 from planner.model.records import Road, Site
-from planner.services.roads.asking import VEHICLES, Asking, RoadVehicle
 from planner.services.roads.find import find_roads
 from planner.services.roads.heights import with_heights
 from planner.services.roads.legs import with_time_factor
+from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.roads.tracks import load_track, road_along
 from planner.units import UnitSystem
 
@@ -71,8 +71,10 @@ def roads_of(args: argparse.Namespace, sites: tuple[Site, ...]) -> tuple[Road, .
             road = road_along(load_track(args.track), sites, vehicle)
             roads: tuple[Road, ...] = (with_heights(sources.client, sources.settings, road),)
         else:
-            asking = Asking(sites, vehicle, getattr(args, "depart", ""), getattr(args, "alternatives", 0))
-            roads = find_roads(sources.client, sources.settings, asking)
+            request = RouteRequest(
+                sites, vehicle, getattr(args, "depart", ""), getattr(args, "alternatives", 0)
+            )
+            roads = find_roads(sources.client, sources.settings, request)
     return tuple(with_time_factor(road, args.factor) for road in roads)
 
 

@@ -19,6 +19,7 @@ import tomlkit
 from planner.errors import Fault, InputError, StorageError
 from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
+from planner.services.forecast.registry import NAMES, OPEN_METEO
 
 PREFIX = "SKEPWAY_"
 SECRETS = ("key",)
@@ -38,13 +39,17 @@ class _Table(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
 class Forecasts(_Table, frozen=True):
     """Where weather comes from. ``key`` is for a paid Open-Meteo address; self-hosted ones need none."""
 
-    service: Literal["open-meteo", "met-norway", "nws"] = "open-meteo"
+    service: str = OPEN_METEO.name
     open_meteo_url: str = "https://api.open-meteo.com"
     ensemble_url: str = "https://ensemble-api.open-meteo.com"
     archive_url: str = "https://archive-api.open-meteo.com"
     met_norway_url: str = "https://api.met.no"
     nws_url: str = "https://api.weather.gov"
     key: str = ""
+
+    def __post_init__(self) -> None:
+        if self.service not in NAMES:
+            raise ValueError(f"service {self.service!r} is not known; there are {', '.join(NAMES)}")
 
 
 class Roads(_Table, frozen=True):
@@ -96,7 +101,7 @@ def load_settings(path: Path | None = None, environment: Mapping[str, str] | Non
         return msgspec.convert(values, Settings, strict=False)
     except msgspec.ValidationError as fault:
         problem, _, where = str(fault).partition(" - at ")
-        remedy = "Correct or delete this entry; the defaults serve."
+        remedy = "Correct or delete this entry; the defaults serve"
         raise InputError([Fault(where.strip("`$.") or "settings", "", problem, remedy)], str(path)) from fault
 
 
@@ -125,7 +130,7 @@ def _read(path: Path) -> dict[str, Any]:
     except OSError as fault:
         raise StorageError(f"{path}: the settings cannot be read ({fault.strerror}).") from fault
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
-        remedy = "Correct the line, or delete the file to return to the defaults."
+        remedy = "Correct the line, or delete the file to return to the defaults"
         raise InputError(
             [Fault("", "", f"this is not a TOML document ({fault})", remedy)], str(path)
         ) from fault

@@ -14,6 +14,7 @@ import numpy as np
 from planner.errors import Fault, InputError
 from planner.model.geo import cumulative_km, great_circle_km, intermediate
 from planner.model.records import Floats, Ints, Road, Site
+from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order, with_ends_fixed
 from planner.store.documents import MAX_TABLE_BYTES, Document, read_text
 from planner.store.schema import shown
 from planner.store.tables import Column, read_table
@@ -21,7 +22,6 @@ from planner.store.tables import Column, read_table
 VERTEX_KM = 5.0
 """Spacing of the vertices put between calls where only the legs are stated."""
 
-MAX_OFF_ROAD_KM = 5.0
 MAX_SPEED_KMH = 180.0
 MAX_VERTICES = 200_000
 
@@ -277,30 +277,21 @@ def _stated_waypoints(stated: list[int], line: Line, waypoints: Sequence[Site]) 
     return vertex
 
 
-def _found_waypoints(line: Line, waypoints: Sequence[Site]) -> Ints:
-    """The vertex of each call, in driving order, so that the calls lie nearest to the road in sum."""
-    away = _away_km(line, waypoints)
-    best = away[1 : len(waypoints) - 1].copy()
-    for at in range(1, len(best)):
-        best[at] += np.minimum.accumulate(best[at - 1])
-    vertex = np.zeros(len(waypoints), dtype=np.int64)
-    vertex[-1] = line.km.size - 1
-    for at in range(len(best) - 1, -1, -1):
-        vertex[at + 1] = np.argmin(best[at, : vertex[at + 2] + 1])
-    _require_near(line, waypoints, vertex)
+def _found_calls(line: Line, calls: Sequence[Site]) -> Ints:
+    """The vertex of each call in driving order; the line begins and ends with the first and the last."""
+    vertex = found_in_order(with_ends_fixed(_away_km(line, calls)))
+    _require_near(line, calls, vertex)
     return vertex
 
 
 def _away_km(line: Line, waypoints: Sequence[Site]) -> Floats:
     """Distance of every call to every vertex, (call, vertex)."""
-    lat = np.array([[site.lat_deg] for site in waypoints])
-    lon = np.array([[site.lon_deg] for site in waypoints])
-    return great_circle_km(lat, lon, line.lat_deg, line.lon_deg)
+    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in calls]).T
+    return distances_km(lat, lon, line.lat_deg, line.lon_deg)
 
 
-def _require_near(line: Line, waypoints: Sequence[Site], vertex: Ints) -> None:
-    lat = np.array([site.lat_deg for site in waypoints])
-    lon = np.array([site.lon_deg for site in waypoints])
+def _require_near(line: Line, calls: Sequence[Site], vertex: Ints) -> None:
+    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in calls]).T
     away = great_circle_km(lat, lon, line.lat_deg[vertex], line.lon_deg[vertex])
     faults = [
         Fault(
@@ -309,8 +300,8 @@ def _require_near(line: Line, waypoints: Sequence[Site], vertex: Ints) -> None:
             f"this lies {away[at]:.0f} km off the road",
             "Check the coordinates, the order of the stops, or the road",
         )
-        for at, site in enumerate(waypoints)
-        if away[at] > MAX_OFF_ROAD_KM
+        for at, site in enumerate(calls)
+        if away[at] > OFF_ROAD_KM
     ]
     if faults:
         raise InputError(faults)

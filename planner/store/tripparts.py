@@ -78,7 +78,7 @@ class OwnDay:
 class WeatherRequest:
     """Where the weather is to come from; ``weather`` is there already when it stood in a file.
 
-    ``source`` is file | embedded | own | open_meteo | met_norway | nws; ``days`` for own weather.
+    ``source`` is file | embedded | own | the name of a forecast service; ``days`` for own weather.
     """
 
     source: str

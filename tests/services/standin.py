@@ -212,7 +212,7 @@ class StandIn:
         self._next: dict[str, deque[Behaviour]] = defaultdict(deque)
         self._always: dict[str, Behaviour] = {}
         world = self
-        from tests.services import speaks_places, speaks_roads, speaks_weather  # noqa: F401 - fill ROUTES
+        from tests.services import speaks_geocoding, speaks_roads, speaks_weather  # noqa: F401 - fill ROUTES
 
         class Handler(_Handler):
             pass

@@ -19,9 +19,9 @@ from planner.errors import Cancelled, InputError, StorageError
 from planner.model.records import Site
 from planner.services.http import Client, RefusedError
 from planner.services.roads import osrm, valhalla
-from planner.services.roads.asking import VEHICLES, Asking
 from planner.services.roads.engine import build_network, find_engine, running_engine
 from planner.services.roads.find import find_roads
+from planner.services.roads.request import VEHICLES, RouteRequest
 from planner.services.settings import Roads, Settings
 from tests.services.engines import obtain
 
@@ -95,19 +95,19 @@ def test_a_high_truck_makes_the_detour_round_the_low_bridge(
     client: Client, valhalla_settings: Settings
 ) -> None:
     """The bridge is 2.5 m high: straight on 4.45 km, round it 7.19 km."""
-    asking = Asking((SOUTH_OF_BRIDGE, NORTH_OF_BRIDGE))
+    request = RouteRequest((SOUTH_OF_BRIDGE, NORTH_OF_BRIDGE))
     truck = VEHICLES["truck"]
     lengths = {
         height: valhalla.find(
-            client, valhalla_settings, replace(asking, vehicle=replace(truck, height_m=height))
+            client, valhalla_settings, replace(request, vehicle=replace(truck, height_m=height))
         )[0].length_km
         for height in (2.4, 4.1)
     }
     assert lengths[2.4] == pytest.approx(4.452, abs=0.01)
     assert lengths[4.1] == pytest.approx(7.19, abs=0.05)
-    car = valhalla.find(client, valhalla_settings, replace(asking, vehicle=VEHICLES["car"]))[0]
+    car = valhalla.find(client, valhalla_settings, replace(request, vehicle=VEHICLES["car"]))[0]
     assert car.length_km == pytest.approx(4.452, abs=0.01)
-    towing = valhalla.find(client, valhalla_settings, replace(asking, vehicle=VEHICLES["towing"]))[0]
+    towing = valhalla.find(client, valhalla_settings, replace(request, vehicle=VEHICLES["towing"]))[0]
     assert towing.length_km == pytest.approx(7.19, abs=0.05)
 
 
@@ -115,8 +115,10 @@ def test_the_real_engine_gives_edge_speeds_calls_and_departure(
     client: Client, valhalla_settings: Settings
 ) -> None:
     sites = (Site("start", 52.0, -1.0, "Europe/London"), NORTH_OF_BRIDGE, CORNER)
-    (road,) = valhalla.find(client, valhalla_settings, Asking(sites, VEHICLES["truck"], "2026-06-01T05:00"))
-    assert len(road.waypoint_vertex) == 3
+    (road,) = valhalla.find(
+        client, valhalla_settings, RouteRequest(sites, VEHICLES["truck"], "2026-06-01T05:00")
+    )
+    assert len(road.call_vertex) == 3
     speed_kmh = np.diff(road.km) / np.maximum(np.diff(road.drive_s), 1e-9) * 3600.0
     assert 20.0 < np.median(speed_kmh) < 90.0
     assert speed_kmh.std() > 1.0
@@ -126,7 +128,7 @@ def test_the_real_engine_gives_edge_speeds_calls_and_departure(
 def test_the_real_engine_refuses_a_place_without_roads(client: Client, valhalla_settings: Settings) -> None:
     away = Site("at sea", 40.0, 10.0, "Etc/UTC")
     with pytest.raises(RefusedError, match=r"(?i)no suitable edges|exceeds"):
-        valhalla.find(client, valhalla_settings, Asking((away, CORNER)))
+        valhalla.find(client, valhalla_settings, RouteRequest((away, CORNER)))
 
 
 def test_the_own_engine_serves_even_offline(client: Client, tiles: Path) -> None:
@@ -134,7 +136,9 @@ def test_the_own_engine_serves_even_offline(client: Client, tiles: Path) -> None
     settings = Settings(roads=Roads(service="engine", engine_dir=str(home), tiles_dir=str(tiles)))
     before = set(tiles.iterdir())
     (road,) = find_roads(
-        client.but(offline=True), settings, Asking((SOUTH_OF_BRIDGE, NORTH_OF_BRIDGE), VEHICLES["truck"])
+        client.with_(offline=True),
+        settings,
+        RouteRequest((SOUTH_OF_BRIDGE, NORTH_OF_BRIDGE), VEHICLES["truck"]),
     )
     assert road.length_km == pytest.approx(7.19, abs=0.05)
     assert not road.estimated
@@ -147,8 +151,8 @@ def test_the_real_osrm_answers_with_times_on_every_piece(client: Client, osrm_se
         Site("middle", 52.05, -0.96, "Europe/London"),
         CORNER,
     )
-    (road,) = osrm.find(client, osrm_settings, Asking(sites))
-    assert len(road.waypoint_vertex) == 3
+    (road,) = osrm.find(client, osrm_settings, RouteRequest(sites))
+    assert len(road.call_vertex) == 3
     assert np.all(np.diff(road.km) > 0.0)
     assert road.km[-1] == pytest.approx(17.99, abs=0.05)
     assert road.driving_s == pytest.approx(1430.8, rel=0.01)
@@ -158,7 +162,7 @@ def test_the_real_osrm_snaps_nothing_far_away(client: Client, osrm_settings: Set
     """Without a radius it would answer Ok with a road a thousand kilometres off."""
     away = Site("at sea", 40.0, 10.0, "Etc/UTC")
     with pytest.raises(RefusedError, match="matching segment"):
-        osrm.find(client, osrm_settings, Asking((away, CORNER)))
+        osrm.find(client, osrm_settings, RouteRequest((away, CORNER)))
 
 
 # -- building, without any engine ----------------------------------------------------------------
@@ -228,5 +232,5 @@ def test_missing_engine_network_and_extract_are_told(tmp_path: Path) -> None:
 def test_settings_stay_as_they_were(tmp_path: Path) -> None:
     settings = Settings(roads=Roads(service="engine", engine_dir=str(tmp_path)))
     with pytest.raises(InputError):
-        find_roads(Client.open(None), settings, Asking((SOUTH_OF_BRIDGE, CORNER)))
+        find_roads(Client.open(None), settings, RouteRequest((SOUTH_OF_BRIDGE, CORNER)))
     assert msgspec.structs.asdict(settings)["roads"].valhalla_url == Roads().valhalla_url

@@ -13,9 +13,11 @@ from planner.errors import ServiceError
 from planner.model.air import station_pressure_pa
 from planner.model.records import Road, Weather
 from planner.services.forecast import met_norway, nws, open_meteo
-from planner.services.forecast.find import find_weather, whole_days
-from planner.services.forecast.open_meteo import Span, call_weight
+from planner.services.forecast.find import find_weather
+from planner.services.forecast.open_meteo import call_weight
 from planner.services.forecast.points import choose_points
+from planner.services.forecast.registry import OPEN_METEO
+from planner.services.forecast.span import Span, whole_days
 from planner.services.http import Client
 from tests.services import standin
 from tests.services.speaks_weather import weather_at
@@ -94,7 +96,7 @@ def test_the_last_forecast_serves_offline_and_says_so(
 ) -> None:
     fresh = ask(client, world, straight_road(300.0))
     world.stop()
-    kept = ask(client.but(offline=True), world, straight_road(300.0))
+    kept = ask(client.with_(offline=True), world, straight_road(300.0))
     assert np.array_equal(kept.air_c, fresh.air_c)
     assert "offline" in kept.notes[0]
 
@@ -167,7 +169,7 @@ def test_small_faults_are_mended_or_left_unknown_and_told(
     road = straight_road(100.0)
     sound = ask(client, world, road)
     world.fail("/v1/forecast", standin.mangled(change))
-    weather = ask(client.but(refresh=True), world, road)
+    weather = ask(client.with_(refresh=True), world, road)
     unknown = set(np.flatnonzero(np.isnan(weather.air_c).any(axis=1)))
     assert unknown == unknown_hours
     assert any(note in told for told in weather.notes)
@@ -197,7 +199,7 @@ def test_other_known_units_are_converted(client: Client, world: StandIn, straigh
     road = straight_road(100.0)
     sound = ask(client, world, road)
     world.fail("/v1/forecast", standin.mangled(_fahrenheit))
-    weather = ask(client.but(refresh=True), world, road)
+    weather = ask(client.with_(refresh=True), world, road)
     assert weather.air_c == pytest.approx(sound.air_c)
     assert weather.wind_east_ms == pytest.approx(sound.wind_east_ms)
 
@@ -331,7 +333,7 @@ def test_beyond_the_horizon_typical_weather_of_past_years_stands_in(
 def test_a_trip_across_the_horizon_joins_forecast_and_typical(
     client: Client, world: StandIn, straight_road: RoadMaker
 ) -> None:
-    horizon = world.today_s + open_meteo.HORIZON_DAYS * DAY_S
+    horizon = world.today_s + OPEN_METEO.horizon_days * DAY_S
     weather = find_weather(
         client,
         world.settings(),
@@ -393,7 +395,7 @@ def test_met_norway_is_not_asked_again_before_expiry_and_then_conditionally(
     norway(client, world, road, tomorrow(world))
     norway(client, world, road, tomorrow(world))
     assert len(world.seen) == 1
-    again = norway(client.but(refresh=True), world, road, tomorrow(world))
+    again = norway(client.with_(refresh=True), world, road, tomorrow(world))
     assert world.not_modified == 1
     assert np.isfinite(again.air_c).all()
 

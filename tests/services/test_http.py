@@ -1,4 +1,4 @@
-"""The HTTP room against a real server: manners, cache, and every way a request can go wrong."""
+"""The HTTP client against a real server: manners, cache, and every way a request can go wrong."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ import msgspec
 import pytest
 
 from planner.errors import Cancelled, ServiceError
-from planner.services.http import Answer, Client, RefusedError, json_as
+from planner.services.http import CachedResponse, Client, RefusedError, json_as
 from tests.services import standin
 from tests.services.conftest import QUICK
 from tests.services.standin import StandIn
@@ -31,7 +31,7 @@ def client(quick_client: Client) -> Client:
     return quick_client
 
 
-def ask(client: Client, world: StandIn, **options: object) -> Answer[Plain]:
+def ask(client: Client, world: StandIn, **options: object) -> CachedResponse[Plain]:
     return client.get("Plain service", f"{world.url}/plain", json_as(Plain), **options)  # type: ignore[arg-type]
 
 
@@ -44,7 +44,7 @@ def test_a_fresh_answer_is_kept_and_served_from_the_cache(client: Client, world:
 
 def test_refresh_asks_again_and_keeps_the_newer_answer(client: Client, world: StandIn) -> None:
     ask(client, world)
-    assert ask(client.but(refresh=True), world).value.asked == 2
+    assert ask(client.with_(refresh=True), world).value.asked == 2
     assert ask(client, world).value.asked == 2
 
 
@@ -59,7 +59,7 @@ def test_an_expired_answer_is_revalidated_with_the_services_own_stamp(client: Cl
     world.fail("/plain", standin.with_headers(last_modified=stamp, cache_control="max-age=0"))
     world.fail("/plain", standin.status(304))
     ask(client, world)
-    again = ask(client.but(refresh=True), world)
+    again = ask(client.with_(refresh=True), world)
     assert again.value.asked == 1
     assert world.last("/plain").headers["If-Modified-Since"] == stamp
 
@@ -68,7 +68,7 @@ def test_offline_serves_the_last_answer_with_its_age(client: Client, world: Stan
     world.fail("/plain", standin.with_headers(cache_control="no-cache"))
     ask(client, world)
     time.sleep(1.05)
-    answer = ask(client.but(offline=True), world)
+    answer = ask(client.with_(offline=True), world)
     assert answer.stale
     assert 0.0 < answer.age_s < 60.0
     assert "offline" in answer.notes[0]
@@ -77,7 +77,7 @@ def test_offline_serves_the_last_answer_with_its_age(client: Client, world: Stan
 
 def test_offline_without_an_earlier_answer_says_what_to_do(client: Client, world: StandIn) -> None:
     with pytest.raises(ServiceError, match=r"Plain service: no earlier answer.*Go online once"):
-        ask(client.but(offline=True), world)
+        ask(client.with_(offline=True), world)
     assert world.asked("/plain") == 0
 
 
@@ -97,17 +97,17 @@ def test_when_a_service_fails_the_last_answer_serves_and_says_why(
 ) -> None:
     ask(client, world)
     world.always("/plain", behaviour)
-    answer = ask(client.but(refresh=True), world)
+    answer = ask(client.with_(refresh=True), world)
     assert (answer.value.asked, answer.stale) == (1, True)
     assert why in answer.problem
     world.heal()
-    assert not ask(client.but(refresh=True), world).stale
+    assert not ask(client.with_(refresh=True), world).stale
 
 
 def test_a_server_that_is_gone_leaves_the_last_answer(client: Client, world: StandIn) -> None:
     ask(client, world)
     world.stop()
-    answer = ask(client.but(refresh=True), world)
+    answer = ask(client.with_(refresh=True), world)
     assert answer.stale
     assert "refuses the connection" in answer.problem
 
@@ -118,7 +118,7 @@ def test_a_refused_request_is_told_and_not_hidden_behind_an_old_answer(
     ask(client, world)
     world.fail("/plain", standin.status(400, {"error": True, "reason": "Invalid timezone"}))
     with pytest.raises(RefusedError, match="Invalid timezone"):
-        ask(client.but(refresh=True), world)
+        ask(client.with_(refresh=True), world)
 
 
 @pytest.mark.parametrize(
@@ -219,7 +219,7 @@ def test_cancel_stops_within_a_moment(client: Client, world: StandIn, behaviour:
     threading.Timer(0.2, stop.set).start()
     start = time.monotonic()
     with pytest.raises(Cancelled):
-        ask(client.but(cancel=stop.is_set), world)
+        ask(client.with_(cancel=stop.is_set), world)
     assert time.monotonic() - start < 0.55
 
 
@@ -249,12 +249,12 @@ def test_a_key_reaches_the_service_but_no_file_no_log_and_no_other_host(
         client = Client.open(tmp_path, limits=QUICK)
         world.fail("/plain", standin.status(503))
         for name in ("X-Api-Key", "Authorization"):
-            ask(client.but(refresh=True), world, headers={name: "secret-4711"})
+            ask(client.with_(refresh=True), world, headers={name: "secret-4711"})
             assert world.last("/plain").headers[name] == "secret-4711"
         world.fail("/plain", standin.redirect_to(f"http://localhost:{stranger.url.rsplit(':')[-1]}/plain"))
-        ask(client.but(refresh=True), world, headers={"X-Api-Key": "secret-4711"})
+        ask(client.with_(refresh=True), world, headers={"X-Api-Key": "secret-4711"})
         world.stop()
-        ask(client.but(refresh=True), world, headers={"X-Api-Key": "secret-4711"})
+        ask(client.with_(refresh=True), world, headers={"X-Api-Key": "secret-4711"})
         client.close()
         assert "secret-4711" not in str(stranger.last("/plain").headers)
     assert b"secret-4711" not in b"".join(file.read_bytes() for file in tmp_path.rglob("*") if file.is_file())
@@ -266,7 +266,7 @@ def test_a_clock_that_is_wrong_is_noticed_and_keeps_nothing_too_long(client: Cli
     first = ask(client, world)
     assert first.clock_skew_s == pytest.approx(-86_400.0, abs=5)
     assert any("24 h behind" in note for note in first.notes)
-    session = client.room.session()
+    session = client.transport.session()
     (kept,) = session.cache.responses.values()
     assert kept.expires.timestamp() - time.time() < 120.0
 
@@ -274,24 +274,24 @@ def test_a_clock_that_is_wrong_is_noticed_and_keeps_nothing_too_long(client: Cli
 def test_an_answer_from_the_future_has_no_negative_age(client: Client, world: StandIn) -> None:
     """The user's clock was set back after the answer was kept."""
     ask(client, world)
-    session = client.room.session()
+    session = client.transport.session()
     (key,) = session.cache.responses.keys()
     kept = session.cache.responses[key]
     kept.created_at = kept.created_at.replace(year=kept.created_at.year + 1)
     session.cache.responses[key] = kept
-    assert ask(client.but(offline=True), world).age_s == 0.0
+    assert ask(client.with_(offline=True), world).age_s == 0.0
 
 
 def test_hosts_are_asked_no_faster_than_their_policy_allows(client: Client, world: StandIn) -> None:
     start = time.monotonic()
     for _ in range(3):
-        ask(client.but(refresh=True), world, gap_s=0.3)
+        ask(client.with_(refresh=True), world, gap_s=0.3)
     assert time.monotonic() - start >= 0.6
 
 
 def test_threads_share_the_cache_but_no_session(client: Client, world: StandIn) -> None:
     ask(client, world)
-    answers: list[Answer[Plain]] = []
+    answers: list[CachedResponse[Plain]] = []
     threads = [threading.Thread(target=lambda: answers.append(ask(client, world))) for _ in range(4)]
     for thread in threads:
         thread.start()
@@ -307,7 +307,7 @@ def test_threads_that_end_leave_no_session_behind(client: Client, world: StandIn
         thread.start()
         thread.join()
     gc.collect()
-    assert len(client.room._sessions) <= 2
+    assert len(client.transport._sessions) <= 2
 
 
 @pytest.mark.parametrize("content", [b"not a database" * 1000, b""])

@@ -116,3 +116,82 @@ def test_impossible_figures_are_named(facts: dict[str, float], field: str) -> No
 def test_missing_days_are_named(told: list[OwnDay]) -> None:
     with pytest.raises(InputError, match=r"days are missing|no day is given"):
         own_weather(told)
+
+
+@pytest.mark.parametrize(
+    ("facts", "fits"),
+    [
+        ({"low_c": -60.0}, True),
+        ({"low_c": -60.1}, False),
+        ({"low_c": 12.0, "high_c": 12.0}, True),
+        ({"high_c": 60.0}, True),
+        ({"high_c": 60.1}, False),
+        ({"dew_c": -60.0}, True),
+        ({"dew_c": -60.1}, False),
+        ({"dew_c": 29.0}, True),
+        ({"dew_c": 29.1}, False),
+        ({"high_c": 40.0, "dew_c": 35.0}, True),
+        ({"high_c": 40.0, "dew_c": 35.1}, False),
+        ({"dew_c": float("nan"), "humidity_share": 1.0}, True),
+        ({"dew_c": float("nan"), "humidity_share": 1.01}, False),
+        ({"dew_c": float("nan"), "humidity_share": 0.01}, True),
+        ({"dew_c": float("nan"), "humidity_share": 0.0}, False),
+        ({"cloud_share": 1.0}, True),
+        ({"cloud_share": 1.01}, False),
+        ({"cloud_share": -0.01}, False),
+        ({"wind_ms": 60.0}, True),
+        ({"wind_ms": 60.1}, False),
+        ({"wind_ms": -0.1}, False),
+        ({"rain_mm": 500.0}, True),
+        ({"rain_mm": 500.1}, False),
+        ({"rain_mm": -0.1}, False),
+    ],
+)
+def test_figures_are_taken_up_to_what_can_be(facts: dict[str, float], fits: bool) -> None:
+    """No sultrier air than a dew point of 35 C was ever measured (from memory)."""
+    if fits:
+        assert own_weather(days(count=1, **facts)).kind == "own"
+    else:
+        with pytest.raises(InputError):
+            own_weather(days(count=1, **facts))
+
+
+def test_rain_of_a_day_is_spread_over_its_hours_and_wind_blows_from_its_side() -> None:
+    """24 mm make 1 mm in each of the day's 24 rows, from one hour after its midnight to the next midnight."""
+    wet = own_weather(
+        [
+            days(count=1, rain_mm=24.0, wind_ms=3.0, wind_from_deg=0.0)[0],
+            days(first=JUNE + timedelta(days=1), count=1, rain_mm=0.0, wind_ms=3.0, wind_from_deg=0.0)[0],
+        ]
+    )
+    midnight = at(wet, "2026-06-10T22:00")
+    assert wet.rain_mm[1 : midnight + 1, 0].tolist() == [1.0] * 24
+    assert wet.rain_mm[midnight + 1 :, 0].tolist() == [0.0] * 24
+    assert wet.wind_north_ms == pytest.approx(-3.0)
+    assert wet.wind_east_ms == pytest.approx(0.0, abs=1e-9)
+
+
+def test_dew_points_change_evenly_from_noon_to_noon() -> None:
+    """8 C, then 14 C: 11 C at the midnight between, which the air of that hour does not limit."""
+    told = [
+        days(count=1, dew_c=8.0, low_c=16.0)[0],
+        days(first=JUNE + timedelta(days=1), count=1, dew_c=14.0, low_c=16.0)[0],
+    ]
+    weather = own_weather(told)
+    assert weather.dew_c[at(weather, "2026-06-10T22:00"), 0] == pytest.approx(11.0)
+    assert weather.dew_c[at(weather, "2026-06-10T10:00"), 0] == pytest.approx(8.0)
+
+
+def test_the_pressure_is_that_of_the_places_height() -> None:
+    low = Site("Invented Shore", 48.0, 8.0, "Europe/Berlin")
+    assert own_weather(days(low)).pressure_pa[0, 0] == pytest.approx(101_325.0)
+    assert own_weather(days()).pressure_pa[0, 0] == pytest.approx(96_611.0, rel=1e-3)
+    assert np.isnan(own_weather(days(low)).elevation_m).sum() == 0
+
+
+def test_where_the_sun_does_not_set_the_day_turns_six_hours_either_side_of_midday() -> None:
+    """Midday is 10:00 UTC: the low 0.17 h before 04:00, the high 1.86 h after 10:00 (Parton & Logan 1981)."""
+    north = Site("Invented Cape", 71.0, 25.0, "Europe/Oslo", 10.0)
+    weather = own_weather(days(north))
+    day = slice(at(weather, "2026-06-10T00:00"), at(weather, "2026-06-10T23:00"))
+    assert (int(np.argmin(weather.air_c[day, 0])), int(np.argmax(weather.air_c[day, 0]))) == (3, 12)

@@ -20,10 +20,10 @@ from planner.model.geo import great_circle_km
 from planner.model.records import Site
 from planner.services.http import Client, RefusedError, UnreadableError
 from planner.services.roads import estimate, openrouteservice, osrm, valhalla
-from planner.services.roads.asking import VEHICLES, Asking, RoadVehicle
 from planner.services.roads.find import find_roads
 from planner.services.roads.legs import with_time_factor
 from planner.services.roads.polyline import decode
+from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.roads.tracks import load_track, read_track, road_along
 from tests.services import standin
 from tests.services.speaks_roads import SPEED_MS, encode
@@ -79,10 +79,10 @@ def test_a_broken_shape_is_refused(text: str) -> None:
 def test_the_recorded_osrm_answer_becomes_a_road(client: Client, world: StandIn) -> None:
     """Recorded from a real osrm-routed: two legs of 674.6 and 756.2 s, 8312.0 and 9677.2 m."""
     world.fail("/route/v1", recorded("osrm_route_ok.json"))
-    (road,) = osrm.find(client, world.settings(), Asking(GRID))
-    assert road.waypoint_vertex == (0, 5, 11)
-    assert road.drive_s[list(road.waypoint_vertex)] == pytest.approx([0.0, 674.6, 1430.8])
-    assert road.km[list(road.waypoint_vertex)] == pytest.approx([0.0, 8.312, 17.9892])
+    (road,) = osrm.find(client, world.settings(), RouteRequest(GRID))
+    assert road.call_vertex == (0, 5, 11)
+    assert road.drive_s[list(road.call_vertex)] == pytest.approx([0.0, 674.6, 1430.8])
+    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 8.312, 17.9892])
     assert np.all(np.diff(road.km) > 0.0)
     assert np.all(np.diff(road.drive_s) > 0.0)
     assert "OpenStreetMap" in road.attribution
@@ -93,9 +93,9 @@ def test_the_recorded_valhalla_answer_becomes_a_road(client: Client, world: Stan
     """Recorded from a real engine: legs of 542.938 and 607.505 s, 8.307 and 9.668 km."""
     world.fail("/route", recorded("valhalla_route_truck.json"))
     world.always("/trace_attributes", standin.status(400, {"error_code": 443, "error": "Exact match failed"}))
-    (road,) = valhalla.find(client, world.settings(), Asking(GRID, TRUCK))
-    assert road.drive_s[list(road.waypoint_vertex)] == pytest.approx([0.0, 542.938, 1150.443])
-    assert road.km[list(road.waypoint_vertex)] == pytest.approx([0.0, 8.307, 17.975])
+    (road,) = valhalla.find(client, world.settings(), RouteRequest(GRID, TRUCK))
+    assert road.drive_s[list(road.call_vertex)] == pytest.approx([0.0, 542.938, 1150.443])
+    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 8.307, 17.975])
     first = road.drive_s[2]
     assert first == pytest.approx(123.407, rel=1e-3)
 
@@ -105,9 +105,9 @@ def test_every_service_gives_the_road_through_all_places(
     client: Client, world: StandIn, service: Any
 ) -> None:
     settings = world.settings(roads={"key": "own-key"})
-    (road,) = service.find(client, settings, Asking((A, B, C)))
-    assert len(road.waypoint_vertex) == 3
-    for site, vertex in zip((A, B, C), road.waypoint_vertex, strict=True):
+    (road,) = service.find(client, settings, RouteRequest((A, B, C)))
+    assert len(road.call_vertex) == 3
+    for site, vertex in zip((A, B, C), road.call_vertex, strict=True):
         assert (
             float(great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex]))
             < 0.01
@@ -122,28 +122,28 @@ def test_every_service_gives_the_road_through_all_places(
 
 
 def test_alternatives_come_best_first(client: Client, world: StandIn) -> None:
-    roads = osrm.find(client, world.settings(), Asking((A, B), alternatives=2))
+    roads = osrm.find(client, world.settings(), RouteRequest((A, B), alternatives=2))
     assert len(roads) == 3
     assert roads[0].driving_s < roads[1].driving_s < roads[2].driving_s
-    assert len(valhalla.find(client, world.settings(), Asking((A, B), alternatives=1))) == 2
-    assert len(osrm.find(client, world.settings(), Asking((A, B, C), alternatives=2))) == 1
+    assert len(valhalla.find(client, world.settings(), RouteRequest((A, B), alternatives=1))) == 2
+    assert len(osrm.find(client, world.settings(), RouteRequest((A, B, C), alternatives=2))) == 1
 
 
 def test_valhalla_hears_the_size_of_the_vehicle_and_its_hour(client: Client, world: StandIn) -> None:
     high = replace(TRUCK, height_m=4.3, weight_t=18.0)
-    valhalla.find(client, world.settings(), Asking((A, B), high, "2026-06-01T05:00"))
+    valhalla.find(client, world.settings(), RouteRequest((A, B), high, "2026-06-01T05:00"))
     asked = world.last("/route").json
     size = asked["costing_options"]["truck"]
     assert (asked["costing"], size["height"], size["weight"], size["top_speed"]) == ("truck", 4.3, 18.0, 85)
     assert asked["date_time"] == {"type": 1, "value": "2026-06-01T05:00"}
     assert world.last("/route").headers["X-Client-Id"] == "skepway"
-    valhalla.find(client, world.settings(), Asking((A, B), VEHICLES["towing"]))
+    valhalla.find(client, world.settings(), RouteRequest((A, B), VEHICLES["towing"]))
     assert world.last("/route").json["costing_options"]["auto"]["height"] == VEHICLES["towing"].height_m
 
 
 def test_valhalla_tells_the_speed_on_every_edge(client: Client, world: StandIn) -> None:
     """The stand-in's edges are driven at 50 km/h in the first half and 100 km/h in the second."""
-    (road,) = valhalla.find(client, world.settings(), Asking((A, B)))
+    (road,) = valhalla.find(client, world.settings(), RouteRequest((A, B)))
     middle = road.km.size // 2
     speed = np.diff(road.km) / np.diff(road.drive_s)
     assert speed[middle + 2 :].mean() == pytest.approx(2.0 * speed[: middle - 2].mean(), rel=0.02)
@@ -154,19 +154,19 @@ def test_osrm_times_are_cut_to_the_vehicles_speed_and_the_missing_checks_are_tol
     client: Client, world: StandIn
 ) -> None:
     slow = replace(TRUCK, top_speed_kmh=60.0)
-    (road,) = osrm.find(client, world.settings(), Asking((A, B), slow))
+    (road,) = osrm.find(client, world.settings(), RouteRequest((A, B), slow))
     speed_kmh = np.diff(road.km) / np.diff(road.drive_s) * 3600.0
     assert speed_kmh.max() <= 60.001
     assert "NOT checked" in road.source
-    (car,) = osrm.find(client, world.settings(), Asking((A, B)))
+    (car,) = osrm.find(client, world.settings(), RouteRequest((A, B)))
     assert "NOT checked" not in car.source
 
 
 def test_openrouteservice_wants_a_key_and_gets_it_as_a_header(client: Client, world: StandIn) -> None:
     with pytest.raises(ServiceError, match="wants a key"):
-        openrouteservice.find(client, world.settings(), Asking((A, B)))
+        openrouteservice.find(client, world.settings(), RouteRequest((A, B)))
     assert world.seen == []
-    openrouteservice.find(client, world.settings(roads={"key": "own-key"}), Asking((A, B), TRUCK))
+    openrouteservice.find(client, world.settings(roads={"key": "own-key"}), RouteRequest((A, B), TRUCK))
     seen = world.last("/v2/directions/driving-hgv")
     assert seen.headers["Authorization"] == "own-key"
     assert seen.json["options"]["profile_params"]["restrictions"]["height"] == TRUCK.height_m
@@ -178,7 +178,7 @@ def test_a_place_off_every_road_is_told_in_the_services_words(
 ) -> None:
     south = Site("Invented Ice", -75.0, 8.0, "UTC")
     with pytest.raises(RefusedError, match=r"matching segment|No suitable edges|routable point"):
-        service.find(client, world.settings(roads={"key": "own-key"}), Asking((south, B)))
+        service.find(client, world.settings(roads={"key": "own-key"}), RouteRequest((south, B)))
 
 
 @pytest.mark.parametrize(
@@ -188,7 +188,7 @@ def test_recorded_refusals_of_osrm_reach_the_user(client: Client, world: StandIn
     body = (FIXTURES / f"{name}.json").read_bytes()
     world.fail("/route/v1", standin.status(400, body))
     with pytest.raises(RefusedError) as caught:
-        osrm.find(client, world.settings(), Asking((A, B)))
+        osrm.find(client, world.settings(), RouteRequest((A, B)))
     assert json.loads(body)["message"].rstrip(".") in str(caught.value)
 
 
@@ -224,40 +224,40 @@ def test_an_osrm_answer_that_cannot_be_right_is_refused(
 
     world.always("/route/v1", standin.mangled(alter))
     with pytest.raises(ServiceError, match=f"OSRM: .*{words}"):
-        osrm.find(client, world.settings(), Asking((A, B)))
+        osrm.find(client, world.settings(), RouteRequest((A, B)))
 
 
 def test_an_answer_about_another_place_is_refused(client: Client, world: StandIn) -> None:
     world.fail("/route", recorded("valhalla_route_truck.json"))
     with pytest.raises(ServiceError, match=r"nearest road found for Invented A is \d+ km away"):
-        valhalla.find(client, world.settings(), Asking((A, B, C), TRUCK))
+        valhalla.find(client, world.settings(), RouteRequest((A, B, C), TRUCK))
 
 
 # -- finding, falling back -----------------------------------------------------------------------
 
 
 def test_roads_get_heights_in_one_more_request(client: Client, world: StandIn) -> None:
-    (road,) = find_roads(client, world.settings(), Asking((A, B, C)))
+    (road,) = find_roads(client, world.settings(), RouteRequest((A, B, C)))
     assert np.isfinite(road.elevation_m).all()
     assert len(world.seen) == 2
     world.always("/v1/elevation", standin.status(503))
     other = Site("Invented D", 49.5, 9.0, "Europe/Berlin")
-    (flat,) = find_roads(client, world.settings(), Asking((A, other)))
+    (flat,) = find_roads(client, world.settings(), RouteRequest((A, other)))
     assert np.isnan(flat.elevation_m).all()
 
 
 def test_without_a_road_service_the_estimate_says_why(client: Client, world: StandIn) -> None:
     world.always("/route", standin.status(503))
-    (road,) = find_roads(client, world.settings(), Asking((A, B)))
+    (road,) = find_roads(client, world.settings(), RouteRequest((A, B)))
     assert road.estimated
     assert "OSRM: answered 503" in road.source
     assert road.time_error_share > 0.3
 
 
 def test_offline_the_last_road_serves(client: Client, world: StandIn) -> None:
-    (fresh,) = find_roads(client, world.settings(), Asking((A, B)))
+    (fresh,) = find_roads(client, world.settings(), RouteRequest((A, B)))
     world.stop()
-    (kept,) = find_roads(client.but(offline=True), world.settings(), Asking((A, B)))
+    (kept,) = find_roads(client.with_(offline=True), world.settings(), RouteRequest((A, B)))
     assert not kept.estimated
     assert np.array_equal(kept.km, fresh.km)
     assert np.array_equal(kept.elevation_m, fresh.elevation_m)
@@ -268,11 +268,11 @@ def test_offline_the_last_road_serves(client: Client, world: StandIn) -> None:
 def test_a_refusal_is_not_covered_by_an_estimate(client: Client, world: StandIn) -> None:
     south = Site("Invented Ice", -75.0, 8.0, "UTC")
     with pytest.raises(RefusedError):
-        find_roads(client, world.settings(), Asking((south, B)))
+        find_roads(client, world.settings(), RouteRequest((south, B)))
 
 
 def test_the_users_factor_stretches_every_leg(client: Client, world: StandIn) -> None:
-    (road,) = osrm.find(client, world.settings(), Asking((A, B, C)))
+    (road,) = osrm.find(client, world.settings(), RouteRequest((A, B, C)))
     towing = with_time_factor(road, 1.25)
     assert towing.drive_s == pytest.approx(1.25 * road.drive_s)
     assert np.array_equal(towing.km, road.km)
@@ -285,7 +285,7 @@ def test_the_estimate_winds_and_carries_its_band() -> None:
     """Karlsruhe to Frankfurt: 124 km as the crow flies; motorway networks wind by about 1.3 (arXiv:2406.06490)."""
     karlsruhe = Site("Karlsruhe", 49.0069, 8.4037, "Europe/Berlin")
     frankfurt = Site("Frankfurt", 50.1109, 8.6821, "Europe/Berlin")
-    road = estimate.find(Asking((karlsruhe, frankfurt)))
+    road = estimate.find(RouteRequest((karlsruhe, frankfurt)))
     straight = float(great_circle_km(49.0069, 8.4037, 50.1109, 8.6821))
     assert road.length_km == pytest.approx(1.3 * straight, rel=1e-6)
     assert road.estimated
@@ -294,16 +294,16 @@ def test_the_estimate_winds_and_carries_its_band() -> None:
 
 
 def test_the_estimate_heeds_stops_slow_vehicles_and_places_that_coincide() -> None:
-    road = estimate.find(Asking((A, B, B, C)))
-    assert road.waypoint_vertex[1] < road.waypoint_vertex[3]
-    assert road.km[road.waypoint_vertex[1]] == road.km[road.waypoint_vertex[2]]
-    slow = estimate.find(Asking((A, C), RoadVehicle("invented", top_speed_kmh=30.0)))
+    road = estimate.find(RouteRequest((A, B, B, C)))
+    assert road.call_vertex[1] < road.call_vertex[3]
+    assert road.km[road.call_vertex[1]] == road.km[road.call_vertex[2]]
+    slow = estimate.find(RouteRequest((A, C), RoadVehicle("invented", top_speed_kmh=30.0)))
     assert slow.length_km / slow.driving_s * 3600.0 <= 27.001
 
 
 def test_the_estimate_crosses_the_date_line() -> None:
     west, east = Site("W", -17.0, 179.5, "Pacific/Fiji"), Site("E", -17.0, -179.5, "Pacific/Fiji")
-    road = estimate.find(Asking((west, east)))
+    road = estimate.find(RouteRequest((west, east)))
     assert road.length_km < 160.0
 
 
@@ -357,11 +357,27 @@ def test_recorded_times_count_without_the_standing() -> None:
 def test_places_are_found_along_the_track_in_order() -> None:
     track = read_track(gpx(), "mine")
     start, middle, end = (Site(f"P{k}", *POINTS[k][:2], "UTC") for k in (0, 33, 59))
-    assert road_along(track, (start, middle, end)).waypoint_vertex == (0, 33, 59)
-    with pytest.raises(InputError, match=r"P33: lies \d+ km off the rest of the track"):
+    assert road_along(track, (start, middle, end)).call_vertex == (0, 33, 59)
+    with pytest.raises(InputError, match=r"P\d+: lies \d+ km off the track mine.*change the order"):
         road_along(track, (start, end, middle))
     with pytest.raises(InputError, match="Invented C"):
         road_along(track, (start, C))
+
+
+def test_a_recorded_trip_out_and_back_finds_a_stop_on_the_way_out() -> None:
+    """40 km east and home on a lane 600 m north; the stop at km 15 lies 100 m from the lane home, 500 m from
+    its own. Taking the nearest vertex of the rest would jump to km 66 and leave the far end 25 km off."""
+    out = [(0.0, km) for km in range(41)]
+    home = [(0.6, km) for km in range(40, -1, -1)]
+    points = [[km / 111.195, north / 111.195] for north, km in out + home]
+    line = {"type": "LineString", "coordinates": points}
+    track = read_track(json.dumps(line).encode(), "swarm round")
+    yard, stop, far = (
+        Site(name, north / 111.195, km / 111.195, "UTC")
+        for name, north, km in (("yard", 0.0, 0.0), ("stop", 0.5, 15.0), ("far end", 0.0, 40.0))
+    )
+    road = road_along(track, (yard, stop, far, yard))
+    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 15.0, 40.0, 80.6], abs=0.01)
 
 
 BOMB = b'<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]><gpx>&b;</gpx>'
@@ -424,10 +440,12 @@ def test_settings_choose_the_service(client: Client, world: StandIn) -> None:
         ("openrouteservice", "/v2/directions"),
     ):
         roads = msgspec.structs.replace(settings.roads, service=service, key="own-key")
-        find_roads(client, msgspec.structs.replace(settings, roads=roads), Asking((A, B)))
+        find_roads(client, msgspec.structs.replace(settings, roads=roads), RouteRequest((A, B)))
         assert world.asked(path) >= 1
     roads = msgspec.structs.replace(settings.roads, service="estimate")
-    assert find_roads(client, msgspec.structs.replace(settings, roads=roads), Asking((A, B)))[0].estimated
+    assert find_roads(client, msgspec.structs.replace(settings, roads=roads), RouteRequest((A, B)))[
+        0
+    ].estimated
 
 
 @pytest.mark.network
@@ -436,6 +454,6 @@ def test_the_live_servers_still_speak_this_protocol(tmp_path: Path, service: str
     from planner.services.settings import Roads, Settings
 
     live = Client.open(tmp_path)
-    (road,) = find_roads(live, Settings(roads=Roads(service=service)), Asking((A, B)))
+    (road,) = find_roads(live, Settings(roads=Roads(service=service)), RouteRequest((A, B)))
     live.close()
     assert not road.estimated

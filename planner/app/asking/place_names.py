@@ -8,9 +8,9 @@ from itertools import pairwise, product
 from planner.errors import Fault, InputError
 from planner.model.geo import great_circle_km
 from planner.model.records import Site
-from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
-from planner.services.places.gazetteer import Place, folded, gazetteer
-from planner.services.places.saved import saved_place
+from planner.services.geocoding.coordinates import looks_like_coordinates, parse_coordinates
+from planner.services.geocoding.gazetteer import Town, folded, gazetteer
+from planner.services.geocoding.saved import saved_place
 from planner.zones import zone_at
 
 MOST_NAMESAKES = 8
@@ -40,7 +40,7 @@ def find_sites(asked: Mapping[str, str]) -> tuple[dict[str, Site], tuple[str, ..
     return {field: _site(place) for field, place in taken.items()}, tuple(filter(None, remarks))
 
 
-def _offers(text: str) -> list[Place | Site]:
+def _offers(text: str) -> list[Town | Site]:
     """All the text could mean: coordinates, a saved place, towns of that very name, else the best match."""
     if looks_like_coordinates(text):
         lat, lon = parse_coordinates(text)
@@ -52,19 +52,19 @@ def _offers(text: str) -> list[Place | Site]:
     return list([place for place in found if folded(place.name) == wanted] or found[:1])
 
 
-def _span(places: tuple[Place | Site, ...]) -> float:
+def _span(places: tuple[Town | Site, ...]) -> float:
     """Kilometres from each place to the next."""
     return sum(
         float(great_circle_km(a.lat_deg, a.lon_deg, b.lat_deg, b.lon_deg)) for a, b in pairwise(places)
     )
 
 
-def _site(place: Place | Site) -> Site:
-    return place.site() if isinstance(place, Place) else place
+def _site(place: Town | Site) -> Site:
+    return place.site() if isinstance(place, Town) else place
 
 
-def _remark(text: str, taken: Place | Site, offers: list[Place | Site]) -> str:
-    if not isinstance(taken, Place) or len(offers) < 2:
+def _remark(text: str, taken: Town | Site, offers: list[Town | Site]) -> str:
+    if not isinstance(taken, Town) or len(offers) < 2:
         return ""
-    others = "; ".join(other.title for other in offers if isinstance(other, Place) and other is not taken)
+    others = "; ".join(other.title for other in offers if isinstance(other, Town) and other is not taken)
     return f"'{text}' is taken as {taken.title}. There are also: {others}. Add a region or country to choose."

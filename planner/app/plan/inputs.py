@@ -16,12 +16,14 @@ from planner.model.closing import closing_times
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.model.timeline import build_timeline
 from planner.services.forecast import open_meteo
-from planner.services.forecast.find import find_weather, whole_days
+from planner.services.forecast.find import find_weather
 from planner.services.forecast.own import OwnDay, own_weather
 from planner.services.forecast.points import choose_points
+from planner.services.forecast.registry import of_source
+from planner.services.forecast.span import whole_days
 from planner.services.http import Client
-from planner.services.roads.asking import VEHICLES, Asking, RoadVehicle
 from planner.services.roads.find import find_roads
+from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.settings import Settings, load_settings
 from planner.store import tripparts
 from planner.store.tripfile import TripFile
@@ -30,7 +32,6 @@ ROAD_VEHICLES = {"trailer": "towing", "flatbed": "truck", "van": "van", "pickup"
 """Which road vehicle stands for a vehicle of the catalogue; a car where none is named."""
 
 SKY_CLOUD_SHARE = {"clear": 0.05, "partly_cloudy": 0.5, "overcast": 1.0}
-SERVICES = {"open_meteo": "open-meteo", "met_norway": "met-norway", "nws": "nws"}
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class Ready:
 
 @dataclass(frozen=True)
 class Sources:
-    """How the outside is asked: a client with its mood (offline, refresh, cancel) and the user's settings."""
+    """How the outside is asked: a client with its mode (offline, refresh, cancel) and the user's settings."""
 
     client: Client
     settings: Settings
@@ -140,10 +141,10 @@ def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, 
     if sources is None:
         raise InputError([Fault("road", "", "there is no road", "Give [road] with legs, points or a file")])
     leaves = local(trip.window.first_s, trip.origin.zone)
-    asking = Asking(
-        trip.waypoints, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
+    request = RouteRequest(
+        trip.calls, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
     )
-    roads = find_roads(sources.client, sources.settings, asking)
+    roads = find_roads(sources.client, sources.settings, request)
     first = min(road_index, len(roads) - 1)
     return (roads[first], *roads[:first], *roads[first + 1 :])
 
@@ -163,11 +164,8 @@ def _weather(found: TripFile, road: Road, sources: Sources | None, now_s: float)
                 )
             ]
         )
-    service = SERVICES.get(request.source)
-    settings = sources.settings
-    if service:
-        forecast = msgspec.structs.replace(settings.forecast, service=service)
-        settings = msgspec.structs.replace(settings, forecast=forecast)
+    forecast = msgspec.structs.replace(sources.settings.forecast, service=of_source(request.source).name)
+    settings = msgspec.structs.replace(sources.settings, forecast=forecast)
     first_s, last_s = time_span(found.trip, road)
     return find_weather(sources.client, settings, road, first_s, last_s, now_s=now_s)
 

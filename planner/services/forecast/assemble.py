@@ -14,9 +14,9 @@ import numpy as np
 from planner.model.geo import great_circle_km
 from planner.model.records import Bools, Floats, Weather
 from planner.services.forecast.points import Points
+from planner.services.forecast.span import HOUR_S
 from planner.services.http import UnreadableError
 
-HOUR_S = 3600.0
 LONGEST_H = 24 * 400
 FARTHEST_KM = 100.0
 """Half a cell of the coarsest grid in use is 40 km, and coast points may be moved to the next land cell."""

@@ -1,7 +1,7 @@
 """MET Norway Locationforecast 2.0: a second source, world-wide, one request for each point, no radiation.
 
 Its terms want an agent with a contact, four decimals, no repeat before ``Expires`` and a conditional one after;
-the HTTP room does the last two. Format: https://api.met.no/weatherapi/locationforecast/2.0/documentation.
+the HTTP client does the last two. Format: https://api.met.no/weatherapi/locationforecast/2.0/documentation.
 Data CC BY 4.0 / NLOD.
 
 Beyond about 2.5 days the rows are six hours apart: the hours between are interpolated linearly, with the
@@ -22,15 +22,15 @@ from planner.errors import ServiceError
 from planner.model.air import dew_point_from_humidity_c, station_pressure_pa
 from planner.model.records import Floats, Weather
 from planner.model.sky import sun_of_hour_before_w_m2
-from planner.services.forecast.assemble import HOUR_S, Series, assemble, check_places, dated
-from planner.services.forecast.open_meteo import Span
+from planner.services.forecast.assemble import Series, assemble, check_places, dated
 from planner.services.forecast.points import Points
+from planner.services.forecast.registry import MET_NORWAY
+from planner.services.forecast.span import HOUR_S, Span
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
 
-SERVICE = "MET Norway"
-ATTRIBUTION = "Weather data by MET Norway (CC BY 4.0), https://api.met.no/; interpolated along the road."
+SERVICE = MET_NORWAY.title
 GAP_S = 0.06
 """Below 20 requests a second, which the terms allow for all installations together."""
 LONGEST_STEP_H = 6.0
@@ -92,7 +92,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     """The forecast for every point, one request each; hours outside ``span`` are left out."""
     if not settings.contact:
         raise ServiceError(
-            SERVICE, "this service answers only who names a contact", "Enter a contact in the settings."
+            SERVICE, "this service answers only who names a contact", "Enter a contact in settings.toml"
         )
     url = f"{settings.forecast.met_norway_url.rstrip('/')}/weatherapi/locationforecast/2.0/complete"
     answers = [
@@ -108,7 +108,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
             points,
             [_within(one.series, span) for one in told],
             source="MET Norway Locationforecast",
-            attribution=ATTRIBUTION,
+            attribution=MET_NORWAY.attribution,
             issued_s=float("nan"),
             notes=("radiation estimated from sun height and cloud", *_coarse_notes(told, span)),
         )
@@ -208,14 +208,15 @@ def _between(time_s: Floats, stamps: Floats, values: Floats) -> Floats:
 
 
 def _rain(time_s: Floats, rows: list[_Row]) -> Floats:
-    """Rain of the hour before each stamp; the service gives the hours after, one or six of them together."""
+    """Rain of the hour before each stamp; the service gives the hour after, or six hours after it together."""
     rain = np.full(time_s.shape, np.nan)
-    for row in reversed(rows):
-        for step, later in ((6, row.data.next_6_hours), (1, row.data.next_1_hours)):
+    for row in rows:
+        for step, later in ((1, row.data.next_1_hours), (6, row.data.next_6_hours)):
             amount = later.details.get("precipitation_amount") if later is not None else None
             if amount is not None:
                 first = round((row.time.timestamp() - time_s[0]) / HOUR_S) + 1
                 rain[first : first + step] = amount / step
+                break  # every hourly row also sums up the six hours that its followers tell one by one
     return rain
 
 

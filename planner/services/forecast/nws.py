@@ -18,15 +18,15 @@ from planner.errors import ServiceError
 from planner.model.air import dew_point_from_humidity_c, pressure_at_pa
 from planner.model.records import Floats, Weather
 from planner.model.sky import sun_of_hour_before_w_m2
-from planner.services.forecast.assemble import HOUR_S, Series, assemble, dated
-from planner.services.forecast.open_meteo import Span
+from planner.services.forecast.assemble import Series, assemble, dated
 from planner.services.forecast.points import Points
+from planner.services.forecast.registry import NWS
+from planner.services.forecast.span import HOUR_S, Span
 from planner.services.forecast.wire_units import to_si, wind_components
-from planner.services.http import Answer, Client, UnreadableError, json_as, unreadable
+from planner.services.http import CachedResponse, Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
 
-SERVICE = "US National Weather Service"
-ATTRIBUTION = "Weather data by the US National Weather Service (public domain); interpolated along the road."
+SERVICE = NWS.title
 GAP_S = 0.1
 MONTH_S = 30 * 86_400.0
 
@@ -92,7 +92,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     """The forecast for every point; hours the grid does not reach stay unknown."""
     if not settings.contact:
         raise ServiceError(
-            SERVICE, "this service answers only who names a contact", "Enter a contact in the settings."
+            SERVICE, "this service answers only who names a contact", "Enter a contact in settings.toml"
         )
     time_s = np.arange(span.first_s, span.last_s + 1.0, HOUR_S)
     answers = [
@@ -104,7 +104,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
             points,
             [answer.value.series for answer in answers],
             source="US National Weather Service grid forecast",
-            attribution=ATTRIBUTION,
+            attribution=NWS.attribution,
             issued_s=float("nan"),
             notes=("radiation estimated from sun height and cloud", "pressure taken from height"),
         )
@@ -114,7 +114,9 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     return dated(weather, min(answer.value.issued_s for answer in answers), notes)
 
 
-def _ask(client: Client, settings: Settings, time_s: Floats, lat_deg: float, lon_deg: float) -> Answer[_Told]:
+def _ask(
+    client: Client, settings: Settings, time_s: Floats, lat_deg: float, lon_deg: float
+) -> CachedResponse[_Told]:
     def read(body: bytes) -> _Told:
         grid = json_as(_GridReply)(body).properties
         return _Told(_series(grid, time_s, lat_deg, lon_deg), grid.updateTime.timestamp())

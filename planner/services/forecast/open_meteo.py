@@ -10,8 +10,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
 from urllib.parse import urlsplit, urlunsplit
 
 import msgspec
@@ -21,16 +19,13 @@ from planner.model.air import dew_point_from_humidity_c
 from planner.model.records import Floats, Weather
 from planner.services.forecast.assemble import Series, assemble, dated
 from planner.services.forecast.points import Points
+from planner.services.forecast.registry import OPEN_METEO
+from planner.services.forecast.span import Span
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as
 from planner.services.settings import Settings
 
-SERVICE = "Open-Meteo"
-ATTRIBUTION = (
-    "Weather data by Open-Meteo.com (CC BY 4.0), https://open-meteo.com/; interpolated along the road."
-)
-HORIZON_DAYS = 15
-"""Whole days ahead that the forecast surely covers (it takes up to 16 with today)."""
+SERVICE = OPEN_METEO.title
 PAST_DAYS = 90
 ELEVATIONS_AT_ONCE = 100
 
@@ -81,18 +76,6 @@ class _Location(msgspec.Struct):
 
 class _Heights(msgspec.Struct):
     elevation: list[float | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """Whole UTC hours from first to last, both included; POSIX seconds."""
-
-    first_s: float
-    last_s: float
-
-    def text(self, pattern: str) -> tuple[str, str]:
-        first, last = (datetime.fromtimestamp(t, UTC).strftime(pattern) for t in (self.first_s, self.last_s))
-        return first, last
 
 
 def forecast(client: Client, settings: Settings, points: Points, span: Span) -> Weather:
@@ -152,7 +135,7 @@ def ensemble(
                 points,
                 [_series(location, member) for location in locations],
                 source=f"Open-Meteo ensemble ({models}), member {member}",
-                attribution=ATTRIBUTION,
+                attribution=OPEN_METEO.attribution,
                 issued_s=float("nan"),
                 kind="ensemble",
             )
@@ -213,7 +196,7 @@ def _weather(
                 points,
                 [_series(location, 0) for location in locations[start : start + len(points)]],
                 source=source,
-                attribution=ATTRIBUTION,
+                attribution=OPEN_METEO.attribution,
                 issued_s=float("nan"),
                 kind=kind,
             )

@@ -19,8 +19,9 @@ from planner.model.air import dew_point_from_humidity_c, pressure_at_pa
 from planner.model.records import Floats, Site, Weather
 from planner.model.sky import day_curve_c, sun_of_hour_before_w_m2
 from planner.model.sun import DAY_S, sun_events
-from planner.services.forecast.assemble import HOUR_S, Series, assemble
+from planner.services.forecast.assemble import Series, assemble
 from planner.services.forecast.points import Points
+from planner.services.forecast.span import HOUR_S
 from planner.services.forecast.wire_units import wind_components
 
 NAN = float("nan")
@@ -92,32 +93,32 @@ def _faults(day: OwnDay) -> list[Fault]:
 
     found = []
     if not -60.0 <= day.low_c <= day.high_c <= 60.0:
-        found.append(fault("low_c", f"low and high ({day.high_c}) do not fit", "Give a low below the high."))
+        found.append(fault("low_c", f"low and high ({day.high_c}) do not fit", "Give a low below the high"))
     if not (np.isfinite(day.dew_c) or np.isfinite(day.humidity_share)):
-        found.append(fault("dew_c", "no humidity is given", "Give a dew point or a humidity."))
+        found.append(fault("dew_c", "no humidity is given", "Give a dew point or a humidity"))
     if np.isfinite(day.dew_c) and not -60.0 <= day.dew_c <= min(day.high_c, 35.0):
-        found.append(fault("dew_c", "this dew point cannot be", "Give one at or below the high."))
+        found.append(fault("dew_c", "this dew point cannot be", "Give one at or below the high"))
     if np.isfinite(day.humidity_share) and not 0.0 < day.humidity_share <= 1.0:
-        found.append(fault("humidity_share", "humidity is above 0 and at most 1", "Write 60 % as 0.6."))
+        found.append(fault("humidity_share", "humidity is above 0 and at most 1", "Write 60 % as 0.6"))
     if not 0.0 <= day.cloud_share <= 1.0:
-        found.append(fault("cloud_share", "cloud lies between 0 and 1", "Write half covered as 0.5."))
+        found.append(fault("cloud_share", "cloud lies between 0 and 1", "Write half covered as 0.5"))
     if not 0.0 <= day.wind_ms <= 60.0:
-        found.append(fault("wind_ms", "this wind cannot be", "Give metres per second, 0 to 60."))
+        found.append(fault("wind_ms", "this wind cannot be", "Give metres per second, 0 to 60"))
     if not 0.0 <= day.rain_mm <= 500.0:
-        found.append(fault("rain_mm", "this rain cannot be", "Give millimetres of the day, 0 to 500."))
+        found.append(fault("rain_mm", "this rain cannot be", "Give millimetres of the day, 0 to 500"))
     return found
 
 
 def _run_faults(places: dict[float, list[OwnDay]]) -> list[Fault]:
     """Days missing in between, given twice, or not the same everywhere."""
     if not places:
-        return [Fault("days", "", "no day is given", "Enter at least one day at one place.")]
+        return [Fault("days", "", "no day is given", "Enter at least one day at one place")]
     runs = {km: [day.day for day in days] for km, days in places.items()}
     first = min(run[0] for run in runs.values())
     last = max(run[-1] for run in runs.values())
     whole = [first + timedelta(days=step) for step in range((last - first).days + 1)]
     return [
-        Fault(f"km {km:.0f}", "", "days are missing or given twice", f"Give each day {first} to {last} once.")
+        Fault(f"km {km:.0f}", "", "days are missing or given twice", f"Give each day {first} to {last} once")
         for km, run in runs.items()
         if run != whole
     ]

@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from planner.model.records import Floats, Weather
-from planner.services.forecast.open_meteo import Span, archives
+from planner.services.forecast.open_meteo import archives
 from planner.services.forecast.points import Points
+from planner.services.forecast.span import Span
 from planner.services.http import Client
 from planner.services.settings import Settings
 

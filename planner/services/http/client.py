@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json as jsonlib
-import logging
-import sqlite3
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -12,30 +10,25 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Generic, TypeVar, cast
-from weakref import WeakSet
 
 import msgspec
 import requests
 
 from planner import __version__
 from planner.errors import ServiceError
+from planner.services.http.adapter import CONTEXT, RequestContext, http_date
 from planner.services.http.faults import RefusedError, UnreadableError, explained, refused, unreadable
 from planner.services.http.limits import Limits
-from planner.services.http.transport import CALL, SECRET_HEADERS, Call, PoliteAdapter, Session, http_date
+from planner.services.http.transport import KEEP_S, Session, Transport
 
 T = TypeVar("T")
 Reader = Callable[[bytes], T]
 
-HOUR_S = 3600.0
 SKEW_WORTH_A_WORD_S = 300.0
-CACHE_FILE_LIMIT_BYTES = 256 * 1024 * 1024
-
-# requests-cache logs whole addresses with tracebacks; nothing of ours belongs in a log.
-logging.getLogger("requests_cache").setLevel(logging.CRITICAL)
 
 
 @dataclass(frozen=True, slots=True)
-class Answer(Generic[T]):
+class CachedResponse(Generic[T]):
     """What a service said, as read, and how fresh it is.
 
     ``stale``: the service could not be asked now and ``problem`` says why; ``clock_skew_s`` is how far this
@@ -64,7 +57,7 @@ class Answer(Generic[T]):
 
 def age_text(age_s: float) -> str:
     """An age in the unit a person would use."""
-    for unit, size_s in (("days", 86400.0), ("h", HOUR_S), ("min", 60.0)):
+    for unit, size_s in (("days", 86400.0), ("h", 3600.0), ("min", 60.0)):
         if age_s >= 2 * size_s:
             return f"{age_s / size_s:.0f} {unit}"
     return f"{max(age_s, 0.0):.0f} s"
@@ -84,94 +77,19 @@ def json_as(shape: type[T]) -> Reader[T]:
     return read
 
 
-class Room:
-    """Sessions (one per thread), the cache file they share and the turns hosts are asked in."""
-
-    def __init__(self, cache_dir: Path | None, agent: str, limits: Limits) -> None:
-        self.agent, self.limits = agent, limits
-        self._file = cache_dir / "answers.sqlite" if cache_dir is not None else None
-        self._local = threading.local()
-        self._sessions: WeakSet[Session] = WeakSet()  # a thread that ends takes its session along
-        self._lock = threading.Lock()
-        self._next_turn: dict[str, float] = {}
-
-    def session(self) -> Session:
-        found: Session | None = getattr(self._local, "session", None)
-        if found is None:
-            found = self._local.session = self._open()
-            with self._lock:
-                self._sessions.add(found)
-        return found
-
-    def turn(self, host: str, gap_s: float) -> float:
-        """Book the next turn at a host that wants ``gap_s`` between requests; returns the seconds to wait."""
-        with self._lock:
-            now = time.monotonic()
-            start = max(now, self._next_turn.get(host, now))
-            self._next_turn[host] = start + gap_s
-            return start - now
-
-    def close(self) -> None:
-        with self._lock:
-            for session in list(self._sessions):
-                session.close()  # type: ignore[no-untyped-call]
-            self._sessions.clear()
-        self._local = threading.local()
-
-    def _open(self) -> Session:
-        with self._lock:
-            session = self._cached_session()
-        adapter = PoliteAdapter()
-        session.mount("https://", adapter)
-        session.mount("http://", adapter)
-        session.max_redirects = self.limits.redirects
-        session.headers.update({"User-Agent": self.agent, "Accept-Encoding": "gzip, deflate"})
-        return session
-
-    def _cached_session(self) -> Session:
-        """A session on the cache file; a broken or overgrown one is begun anew, none at all is lived with."""
-        if self._file is None:
-            return self._session_on(":memory:", use_memory=True)
-        try:
-            self._file.parent.mkdir(parents=True, exist_ok=True)
-            if self._file.exists() and self._file.stat().st_size > CACHE_FILE_LIMIT_BYTES:
-                self._file.unlink()
-            return self._session_on(str(self._file))
-        except sqlite3.DatabaseError:
-            self._file.unlink(missing_ok=True)
-            return self._session_on(str(self._file))
-        except OSError:
-            return self._session_on(":memory:", use_memory=True)
-
-    @staticmethod
-    def _session_on(name: str, **backend: Any) -> Session:
-        session = Session(
-            name,
-            backend="sqlite",
-            expire_after=HOUR_S,
-            cache_control=True,
-            allowable_codes=(200, 203),
-            allowable_methods=("GET", "POST"),
-            ignored_parameters=[*SECRET_HEADERS, "apikey", "api_key"],
-            **backend,
-        )
-        session.cache.contains(key="")  # touches the file, so a broken one is noticed here
-        return session
-
-
 def _never() -> bool:
     return False
 
 
 @dataclass(frozen=True)
 class Client:
-    """A way to ask services: a room with a mood.
+    """A way to ask services: a transport and a mode.
 
     ``offline`` answers from the cache alone, whatever its age; ``refresh`` asks again although a fresh answer
     is at hand; ``cancel`` is polled during every wait and may be called from another thread.
     """
 
-    room: Room
+    transport: Transport
     offline: bool = False
     refresh: bool = False
     cancel: Callable[[], bool] = _never
@@ -186,16 +104,16 @@ class Client:
         refresh: bool = False,
         limits: Limits | None = None,
     ) -> Client:
-        """A client with its own room; without ``cache_dir`` answers are kept in memory only."""
+        """A client with a transport of its own; without ``cache_dir`` answers are kept in memory only."""
         agent = f"Skepway/{__version__}" + (f" ({contact})" if contact else "")
-        return cls(Room(cache_dir, agent, limits or Limits()), offline, refresh)
+        return cls(Transport(cache_dir, agent, limits or Limits()), offline, refresh)
 
-    def but(self, **changes: Any) -> Client:
-        """The same room with another mood: ``client.but(cancel=job.should_stop)``."""
+    def with_(self, **changes: Any) -> Client:
+        """The same transport in another mode: ``client.with_(cancel=job.should_stop)``."""
         return replace(self, **changes)
 
     def close(self) -> None:
-        self.room.close()
+        self.transport.close()
 
     def get(
         self,
@@ -208,8 +126,8 @@ class Client:
         form: Mapping[str, str] | None = None,
         json: object = None,
         gap_s: float = 0.0,
-        keep_s: float = HOUR_S,
-    ) -> Answer[T]:
+        keep_s: float = KEEP_S,
+    ) -> CachedResponse[T]:
         """Ask ``service`` at ``url`` and read its answer.
 
         A ``form`` or ``json`` makes it a POST; ``gap_s`` is the time its policy wants between two requests to
@@ -222,7 +140,7 @@ class Client:
         Cancelled
             when the client's ``cancel`` turned true.
         """
-        session = self.room.session()
+        session = self.transport.session()
         request = _prepared(session, service, url, params, headers, form, json)
         kept = self._kept(session, request)
         if self.offline:
@@ -240,21 +158,21 @@ class Client:
         key = session.cache.create_key(request, verify=session.verify, cert=session.cert)
         return session.cache.get_response(key)
 
-    def _last(self, service: str, kept: Any, read: Reader[T], problem: str) -> Answer[T]:
+    def _last(self, service: str, kept: Any, read: Reader[T], problem: str) -> CachedResponse[T]:
         if kept is None:
             raise ServiceError(
                 service,
                 f"no earlier answer is kept ({problem})",
-                "Go online once for this trip, or enter the data by hand.",
+                "Go online once for this trip, or enter the data by hand",
             )
         try:
             value = read(kept.content)
         except (ValueError, UnreadableError) as fault:
             raise ServiceError(
-                service, "the kept answer cannot be read any more", "Go online and refresh."
+                service, "the kept answer cannot be read any more", "Go online and refresh"
             ) from fault
         fetched_s = _created_s(kept)
-        return Answer(value, fetched_s, max(0.0, time.time() - fetched_s), True, True, problem)
+        return CachedResponse(value, fetched_s, max(0.0, time.time() - fetched_s), True, True, problem)
 
     def _ask(
         self,
@@ -265,19 +183,19 @@ class Client:
         kept: Any,
         gap_s: float,
         keep_s: float,
-    ) -> Answer[T]:
-        limits = self.room.limits
-        call = Call(
+    ) -> CachedResponse[T]:
+        limits = self.transport.limits
+        context = RequestContext(
             service,
             read,
             self.cancel,
             limits,
-            lambda host: self.room.turn(host, gap_s) if gap_s else 0.0,
+            lambda host: self.transport.turn(host, gap_s) if gap_s else 0.0,
             time.monotonic() + limits.total_s,
             keep_s,
         )
-        token = CALL.set(call)
-        watcher = threading.Thread(target=call.watch, name="http-watch", daemon=True)
+        token = CONTEXT.set(context)
+        watcher = threading.Thread(target=context.watch, name="http-watch", daemon=True)
         watcher.start()
         try:
             response = session.send(
@@ -290,12 +208,12 @@ class Client:
         except Exception as fault:
             raise explained(service, request, fault, limits) from fault
         finally:
-            call.done.set()
+            context.done.set()
             watcher.join()
-            CALL.reset(token)
+            CONTEXT.reset(token)
         if response.status_code not in (200, 203):
             raise refused(service, response)
-        return self._fresh(service, response, call, read)
+        return self._fresh(service, response, context, read)
 
     def _freshness(self, kept: Any) -> dict[str, bool]:
         """How to ask again: with the validators of the kept answer where it has any, else from scratch."""
@@ -303,13 +221,13 @@ class Client:
         return {"refresh": self.refresh and validators, "force_refresh": self.refresh and not validators}
 
     @staticmethod
-    def _fresh(service: str, response: Any, call: Call, read: Reader[T]) -> Answer[T]:
-        value = Client._read(service, response.content, call, read)
+    def _fresh(service: str, response: Any, context: RequestContext, read: Reader[T]) -> CachedResponse[T]:
+        value = Client._read(service, response.content, context, read)
         from_cache = bool(getattr(response, "from_cache", False))
         now = time.time()
         fetched_s = _created_s(response) if from_cache else now
         date = None if from_cache else http_date(response.headers.get("Date"))
-        return Answer(
+        return CachedResponse(
             value,
             fetched_s,
             max(0.0, now - fetched_s),
@@ -318,9 +236,9 @@ class Client:
         )
 
     @staticmethod
-    def _read(service: str, body: bytes, call: Call, read: Reader[T]) -> T:
-        if call.answered is not None and call.answered[0] is body:
-            return cast(T, call.answered[1])
+    def _read(service: str, body: bytes, context: RequestContext, read: Reader[T]) -> T:
+        if context.answered is not None and context.answered[0] is body:
+            return cast(T, context.answered[1])
         try:
             return read(body)
         except (ValueError, UnreadableError) as fault:
@@ -345,7 +263,7 @@ def _prepared(
     try:
         return session.prepare_request(request)
     except (requests.RequestException, ValueError) as fault:
-        raise ServiceError(service, f"{url!r} is not a web address", "Correct it in the settings.") from fault
+        raise ServiceError(service, f"{url!r} is not a web address", "Correct it in settings.toml") from fault
 
 
 def _created_s(response: Any) -> float:

@@ -52,38 +52,38 @@ def explained(service: str, request: requests.PreparedRequest, fault: Exception,
 def _broken_connection(fault: Exception, host: str, limits: Limits) -> tuple[str, str] | None:
     """What happened and what to do, for faults between here and the service's answer."""
     if isinstance(fault, StoppedError):
-        return f"no complete answer within {limits.total_s:.0f} s", "Try again later."
+        return f"no complete answer within {limits.total_s:.0f} s", "Try again later"
     if isinstance(fault, TooLargeError):
         size = limits.body_bytes // (1024 * 1024)
-        return f"the answer is larger than {size} MB", "Check the address in the settings."
+        return f"the answer is larger than {size} MB", "Check the address in settings.toml"
     if isinstance(fault, requests.exceptions.TooManyRedirects):
-        return "the address redirects in a circle", "Check the address in the settings."
+        return "the address redirects in a circle", "Check the address in settings.toml"
     if isinstance(fault, requests.exceptions.InvalidSchema | requests.exceptions.InvalidURL):
-        return "the address is not a web address", "Correct it in the settings."
+        return "the address is not a web address", "Correct it in settings.toml"
     if isinstance(fault, requests.exceptions.SSLError):
-        return f"no secure connection to {host}", "Check this computer's date and any proxy, then try again."
+        return f"no secure connection to {host}", "Check this computer's date and any proxy, then try again"
     if caused_by(fault, NameResolutionError):
-        return f"the name {host} cannot be found", "Check that you are online, and the address."
+        return f"the name {host} cannot be found", "Check that you are online, and the address"
     if isinstance(fault, requests.exceptions.Timeout) or caused_by(fault, ReadTimeoutError):
-        return f"{host} does not answer in time", "Try again later."
+        return f"{host} does not answer in time", "Try again later"
     if is_unreachable(fault):
-        return f"{host} refuses the connection", "Check the address, or try again later."
+        return f"{host} refuses the connection", "Check the address, or try again later"
     if isinstance(fault, requests.RequestException | HTTPError | OSError):
-        return "the connection broke off", "Try again in a minute."
+        return "the connection broke off", "Try again in a minute"
     return None
 
 
 def unreadable(service: str, fault: Exception) -> ServiceError:
     """The error for an answer that arrived whole but cannot be used."""
     if isinstance(fault, UnreadableError):
-        return ServiceError(service, str(fault), "Check the address in the settings, or use another source.")
+        return ServiceError(service, str(fault), "Check the address in settings.toml, or use another source")
     if isinstance(fault, msgspec.ValidationError):
         happened = f"the answer has another form than documented ({fault})"
-        return ServiceError(service, happened, "Check the address in the settings, or use another source.")
+        return ServiceError(service, happened, "Check the address in settings.toml, or use another source")
     return ServiceError(
         service,
         "the answer is not data but something else, perhaps a log-in page",
-        "Check the address, and whether this network wants a log-in first.",
+        "Check the address, and whether this network wants a log-in first",
     )
 
 
@@ -104,11 +104,11 @@ def caused_by(fault: BaseException | None, kind: type[BaseException]) -> bool:
 
 
 _REMEDIES = {
-    400: "Check the places and dates of the trip.",
-    401: "Check the key in the settings.",
-    403: "Check the key and the contact in the settings.",
-    404: "Check the address in the settings, and whether the service covers this place.",
-    429: "Wait, or use fewer points or another source.",
+    400: "Check the places and dates of the trip",
+    401: "Check the key in settings.toml",
+    403: "Check the key and the contact in settings.toml",
+    404: "Check the address in settings.toml, and whether the service covers this place",
+    429: "Wait, or use fewer points or another source",
 }
 
 
@@ -117,7 +117,7 @@ def refused(service: str, response: Any) -> ServiceError:
     status = int(response.status_code)
     reason = _reason(response.content)
     happened = f"answered {status}" + (f": {reason}" if reason else "")
-    usual = "Try again later." if status >= 500 else "Check the settings of this service."
+    usual = "Try again later" if status >= 500 else "Check the settings of this service"
     retry_after_s = wait_asked_s(response)
     lasting = 400 <= status < 500 and status not in (408, 425, 429)
     kind = RefusedError if lasting else ServiceError

@@ -1,242 +1,27 @@
-"""How one request travels: watched by clock and user, bounded in size, tried again where welcome."""
+"""What requests travel through: a session for each thread, the cache file they share, the turns hosts are asked in."""
 
 from __future__ import annotations
 
-import random
-import re
-import socket
+import logging
+import sqlite3
 import threading
 import time
-from collections.abc import Callable
-from contextvars import ContextVar
-from dataclasses import dataclass, field
-from email.utils import parsedate_to_datetime
+from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
+from weakref import WeakSet
 
-import msgspec
 import requests
-from requests.adapters import HTTPAdapter
 from requests_cache import CachedSession
-from urllib3.connection import HTTPConnection, HTTPSConnection
-from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
-from urllib3.exceptions import HTTPError
-from urllib3.util import Retry
 
-from planner.services.http.faults import (
-    StoppedError,
-    TooLargeError,
-    UnreadableError,
-    is_unreachable,
-    wait_asked_s,
-)
+from planner.services.http.adapter import SECRET_HEADERS, PoliteAdapter
 from planner.services.http.limits import Limits
 
-SECRET_HEADERS = ("X-Api-Key", "Authorization")
+KEEP_S = 3600.0
+"""How long an answer without a life time of its own counts as fresh."""
+CACHE_FILE_LIMIT_BYTES = 256 * 1024 * 1024
 
-
-@dataclass
-class Call:
-    """The state of one request with its redirects and retries; watched from a second thread."""
-
-    service: str
-    read: Callable[[bytes], object]
-    cancel: Callable[[], bool]
-    limits: Limits
-    pace: Callable[[str], float]
-    deadline: float
-    keep_s: float
-    stopped: str = ""
-    sock: socket.socket | None = None
-    done: threading.Event = field(default_factory=threading.Event)
-    answered: tuple[bytes, object] | None = None
-
-    def watch(self) -> None:
-        """Run beside the request: break its connection when the user stops it or time is up."""
-        while not self.done.wait(0.05):
-            if self.overdue():
-                self._break_connection()
-
-    def overdue(self) -> bool:
-        if not self.stopped and self.cancel():
-            self.stopped = "cancelled"
-        if not self.stopped and time.monotonic() > self.deadline:
-            self.stopped = "deadline"
-        return bool(self.stopped)
-
-    def check(self) -> None:
-        if self.overdue():
-            raise StoppedError(self.stopped)
-
-    def sleep(self, seconds: float) -> None:
-        end = time.monotonic() + seconds
-        while (left := end - time.monotonic()) > 0:
-            self.check()
-            time.sleep(min(left, 0.05))
-
-    def _break_connection(self) -> None:
-        if self.sock is not None:
-            try:
-                socket.socket.shutdown(self.sock, socket.SHUT_RDWR)
-            except OSError:
-                self.sock = None  # already gone: the reading thread has noticed by itself
-
-
-CALL: ContextVar[Call] = ContextVar("call")
-
-
-class _WatchedMixin:
-    """Hands the socket to the watcher before waiting for the first byte, also on a reused connection."""
-
-    sock: socket.socket | None
-
-    def getresponse(self) -> Any:
-        CALL.get().sock = self.sock
-        return super().getresponse()  # type: ignore[misc]
-
-
-class _WatchedHTTP(_WatchedMixin, HTTPConnection):
-    pass
-
-
-class _WatchedHTTPS(_WatchedMixin, HTTPSConnection):
-    pass
-
-
-class _HTTPPool(HTTPConnectionPool):
-    ConnectionCls = _WatchedHTTP
-
-
-class _HTTPSPool(HTTPSConnectionPool):
-    ConnectionCls = _WatchedHTTPS
-
-
-class PoliteAdapter(HTTPAdapter):
-    """Reads whole bodies within the limits, waits its turn, and tries again where that is welcome."""
-
-    def init_poolmanager(self, *args: Any, **kwargs: Any) -> None:
-        super().init_poolmanager(*args, **kwargs)
-        self.poolmanager.pool_classes_by_scheme = {"http": _HTTPPool, "https": _HTTPSPool}
-
-    def send(self, request: requests.PreparedRequest, **kwargs: Any) -> requests.Response:  # type: ignore[override]
-        call = CALL.get()
-        retry = Retry(
-            total=call.limits.tries,
-            backoff_factor=call.limits.first_pause_s,
-            backoff_jitter=call.limits.first_pause_s / 2,
-            backoff_max=call.limits.longest_wait_s,
-            status_forcelist=(500, 502, 503, 504),
-        )
-        while True:
-            call.sleep(call.pace(urlsplit(request.url or "").netloc))
-            response, fault = self._try(request, call, {**kwargs, "stream": True})
-            retry = retry.increment(request.method, request.url)
-            pause_s = _pause_before_retry(retry, response, fault, call.limits)
-            if pause_s is not None and retry.total:
-                call.sleep(pause_s)
-            elif response is None or fault is not None:
-                raise fault or StoppedError
-            else:
-                return response
-
-    def _try(
-        self, request: requests.PreparedRequest, call: Call, kwargs: dict[str, Any]
-    ) -> tuple[requests.Response | None, Exception | None]:
-        try:
-            response = super().send(request, **kwargs)
-        except requests.RequestException as fault:
-            call.check()
-            return None, fault
-        response.request = _without_secrets(request)  # this copy is what the cache writes to disk
-        try:
-            _read_body(response, call)
-            if response.status_code in (200, 203):
-                call.answered = (response.content, call.read(response.content))
-        except (HTTPError, OSError, ValueError, UnreadableError) as fault:
-            call.check()
-            return response, fault
-        finally:
-            response.raw.close()  # a body read to its end has already given its connection back
-        _set_life_time(response, call.keep_s)
-        return response, None
-
-
-def _without_secrets(request: requests.PreparedRequest) -> requests.PreparedRequest:
-    bare = request.copy()
-    for name in SECRET_HEADERS:
-        bare.headers.pop(name, None)
-    return bare
-
-
-def _read_body(response: requests.Response, call: Call) -> None:
-    """Read and unpack a body chunk by chunk, giving up at the limit whatever the headers promise."""
-    announced = response.headers.get("Content-Length", "")
-    if announced.isdigit() and int(announced) > call.limits.body_bytes:
-        raise TooLargeError
-    chunks, size = [], 0
-    for chunk in response.raw.stream(65536, decode_content=True):
-        call.check()
-        size += len(chunk)
-        if size > call.limits.body_bytes:
-            raise TooLargeError
-        chunks.append(chunk)
-    response._content = b"".join(chunks)
-    response._content_consumed = True  # type: ignore[attr-defined]
-
-
-_LASTING = (
-    requests.exceptions.SSLError,
-    requests.exceptions.Timeout,
-    msgspec.ValidationError,
-    UnreadableError,
-)
-
-
-def _pause_before_retry(
-    retry: Retry, response: requests.Response | None, fault: Exception | None, limits: Limits
-) -> float | None:
-    """Seconds to wait before another try, or None where a further try is unwelcome or useless.
-
-    A 429 is only retried when the service itself names a short wait: without Retry-After the waits it means
-    (Open-Meteo: the next minute, hour or day) are longer than anybody would sit through.
-    """
-    if fault is not None:
-        return None if isinstance(fault, _LASTING) or is_unreachable(fault) else retry.get_backoff_time()
-    asked_s = wait_asked_s(response)
-    status = response.status_code if response is not None else 0
-    if status not in retry.status_forcelist and (status != 429 or asked_s is None):
-        return None
-    if asked_s is None:
-        return retry.get_backoff_time()
-    return asked_s + random.uniform(0.0, 0.2) if asked_s <= limits.longest_wait_s else None
-
-
-def _set_life_time(response: requests.Response, keep_s: float) -> None:
-    """State how long an answer stays fresh, counted on one clock, so that a wrong one keeps nothing for ever.
-
-    RFC 9111 section 4.2.1: max-age, else Expires - Date (both on the service's clock), else ``keep_s``. An
-    answer to be asked for again at once lives one second: it still is the last answer when all else fails.
-    """
-    said = response.headers.get("Cache-Control", "").lower()
-    date, expires = http_date(response.headers.get("Date")), http_date(response.headers.get("Expires"))
-    named = re.search(r"max-age=(\d+)", said)
-    if "no-store" in said:
-        return
-    if "no-cache" in said:
-        life_s = 0.0
-    elif named:
-        life_s = float(named[1])
-    else:
-        life_s = expires - date if expires is not None and date is not None else keep_s
-    response.headers.pop("Expires", None)
-    response.headers["Cache-Control"] = f"max-age={max(1, round(life_s))}"
-
-
-def http_date(text: str | None) -> float | None:
-    try:
-        return parsedate_to_datetime(text).timestamp() if text else None
-    except (ValueError, OverflowError):
-        return None
+# requests-cache logs whole addresses with tracebacks; nothing of ours belongs in a log.
+logging.getLogger("requests_cache").setLevel(logging.CRITICAL)
 
 
 class Session(CachedSession):
@@ -247,3 +32,78 @@ class Session(CachedSession):
             for name in SECRET_HEADERS:
                 prepared_request.headers.pop(name, None)
         super().rebuild_auth(prepared_request, response)  # type: ignore[no-untyped-call]
+
+
+class Transport:
+    """Sessions (one per thread), the cache file they share and the turns hosts are asked in."""
+
+    def __init__(self, cache_dir: Path | None, agent: str, limits: Limits) -> None:
+        self.agent, self.limits = agent, limits
+        self._file = cache_dir / "answers.sqlite" if cache_dir is not None else None
+        self._local = threading.local()
+        self._sessions: WeakSet[Session] = WeakSet()  # a thread that ends takes its session along
+        self._lock = threading.Lock()
+        self._next_turn: dict[str, float] = {}
+
+    def session(self) -> Session:
+        found: Session | None = getattr(self._local, "session", None)
+        if found is None:
+            found = self._local.session = self._open()
+            with self._lock:
+                self._sessions.add(found)
+        return found
+
+    def turn(self, host: str, gap_s: float) -> float:
+        """Book the next turn at a host that wants ``gap_s`` between requests; returns the seconds to wait."""
+        with self._lock:
+            now = time.monotonic()
+            start = max(now, self._next_turn.get(host, now))
+            self._next_turn[host] = start + gap_s
+            return start - now
+
+    def close(self) -> None:
+        with self._lock:
+            for session in list(self._sessions):
+                session.close()  # type: ignore[no-untyped-call]
+            self._sessions.clear()
+        self._local = threading.local()
+
+    def _open(self) -> Session:
+        with self._lock:
+            session = self._cached_session()
+        adapter = PoliteAdapter()
+        session.mount("https://", adapter)
+        session.mount("http://", adapter)
+        session.max_redirects = self.limits.redirects
+        session.headers.update({"User-Agent": self.agent, "Accept-Encoding": "gzip, deflate"})
+        return session
+
+    def _cached_session(self) -> Session:
+        """A session on the cache file; a broken or overgrown one is begun anew, none at all is lived with."""
+        if self._file is None:
+            return self._session_on(":memory:", use_memory=True)
+        try:
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            if self._file.exists() and self._file.stat().st_size > CACHE_FILE_LIMIT_BYTES:
+                self._file.unlink()
+            return self._session_on(str(self._file))
+        except sqlite3.DatabaseError:
+            self._file.unlink(missing_ok=True)
+            return self._session_on(str(self._file))
+        except OSError:
+            return self._session_on(":memory:", use_memory=True)
+
+    @staticmethod
+    def _session_on(name: str, **backend: Any) -> Session:
+        session = Session(
+            name,
+            backend="sqlite",
+            expire_after=KEEP_S,
+            cache_control=True,
+            allowable_codes=(200, 203),
+            allowable_methods=("GET", "POST"),
+            ignored_parameters=[*SECRET_HEADERS, "apikey", "api_key"],
+            **backend,
+        )
+        session.cache.contains(key="")  # touches the file, so a broken one is noticed here
+        return session

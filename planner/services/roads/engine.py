@@ -56,7 +56,7 @@ def find_engine(directory: Path) -> Engine:
         if build and serve and configure:
             return Engine(build, serve, configure)
     problem = "no Valhalla engine is there (valhalla_build_tiles, valhalla_service, valhalla_build_config)"
-    remedy = "Unpack a pyvalhalla wheel or install Valhalla, and set roads.engine_dir to its folder."
+    remedy = "Unpack a pyvalhalla wheel or install Valhalla, and set roads.engine_dir to its folder"
     raise InputError([Fault("roads.engine_dir", str(directory), problem, remedy)], "settings")
 
 
@@ -126,7 +126,7 @@ def _check_extract(extract: Path) -> None:
     except OSError as fault:
         raise StorageError(f"{extract}: cannot be read ({fault.strerror}).") from fault
     if b"OSMHeader" not in head:
-        remedy = "Use an extract in the .osm.pbf format."
+        remedy = "Use an extract in the .osm.pbf format"
         raise InputError([Fault("extract", extract.name, "this is not an OpenStreetMap extract", remedy)])
 
 
@@ -204,14 +204,14 @@ def _wait_until_ready(process: subprocess.Popen[bytes], url: str) -> None:
         while time.monotonic() < deadline:
             if process.poll() is not None:
                 raise ServiceError(
-                    SERVICE, f"it stopped at once (code {process.returncode})", "Build the network anew."
+                    SERVICE, f"it stopped at once (code {process.returncode})", "Build the network anew"
                 )
             try:
                 if session.get(f"{url}/status", timeout=2.0).ok:
                     return
             except requests.RequestException:
                 time.sleep(0.05)
-    raise ServiceError(SERVICE, "it does not get ready", "Try again, or build the network anew.")
+    raise ServiceError(SERVICE, "it does not get ready", "Try again, or build the network anew")
 
 
 def _stop(process: subprocess.Popen[Any]) -> None:

@@ -15,8 +15,8 @@ import numpy as np
 
 from planner.model.geo import great_circle_km, intermediate
 from planner.model.records import Floats, Road
-from planner.services.roads.asking import Asking
 from planner.services.roads.legs import Leg, road_from_legs
+from planner.services.roads.request import RouteRequest
 
 WINDING_AT_KM = ((20.0, 1.4), (100.0, 1.3))
 SPEED_AT_KM = ((5.0, 35.0), (20.0, 50.0), (100.0, 75.0), (300.0, 90.0))
@@ -26,14 +26,14 @@ TIME_ERROR_SHARE = 0.33
 VERTEX_EVERY_KM = 5.0
 
 
-def find(asking: Asking) -> Road:
-    """The estimated road through ``asking.sites``; marked ``estimated``."""
-    top_kmh = asking.vehicle.top_speed_kmh
+def find(request: RouteRequest) -> Road:
+    """The estimated road through ``request.sites``; marked ``estimated``."""
+    top_kmh = request.vehicle.top_speed_kmh
     legs = [
         _leg(here.lat_deg, here.lon_deg, there.lat_deg, there.lon_deg, top_kmh)
-        for here, there in pairwise(asking.sites)
+        for here, there in pairwise(request.sites)
     ]
-    return _with_winding(legs, asking)
+    return _with_winding(legs, request)
 
 
 def mean_speed_kmh(length_km: float, top_speed_kmh: float) -> float:
@@ -58,11 +58,11 @@ def _leg(lat1: float, lon1: float, lat2: float, lon2: float, top_speed_kmh: floa
     return Leg(lat, lon, np.full(share.size - 1, 1.0), straight_km, duration_s)
 
 
-def _with_winding(legs: list[Leg], asking: Asking) -> Road:
+def _with_winding(legs: list[Leg], request: RouteRequest) -> Road:
     """Joined like any other road, then its kilometres lengthened: the shape stays the straight line."""
     road = road_from_legs(
         legs,
-        asking,
+        request,
         source="estimated from great circles (no road service)",
         attribution="",
         time_error_share=TIME_ERROR_SHARE,

@@ -12,38 +12,38 @@ from planner.folders import cache_dir
 from planner.model.records import Road
 from planner.services.http import Client, RefusedError
 from planner.services.roads import engine, estimate, openrouteservice, osrm, valhalla
-from planner.services.roads.asking import Asking
 from planner.services.roads.heights import with_heights
+from planner.services.roads.request import RouteRequest
 from planner.services.settings import Settings
 
-_SERVICES = {"osrm": osrm.find, "valhalla": valhalla.find, "openrouteservice": openrouteservice.find}
+SERVICES = {"osrm": osrm.find, "valhalla": valhalla.find, "openrouteservice": openrouteservice.find}
 
 
-def find_roads(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
-    """Roads through ``asking.sites``, best first, with heights where they can be had.
+def find_roads(client: Client, settings: Settings, request: RouteRequest) -> tuple[Road, ...]:
+    """Roads through ``request.sites``, best first, with heights where they can be had.
 
     Where the service cannot be reached and has no earlier answer, one estimated road whose source line says
     why. A service that refuses the question itself (no road, place off the network) is not covered up.
     """
-    return tuple(with_heights(client, settings, road) for road in _roads(client, settings, asking))
+    return tuple(with_heights(client, settings, road) for road in _roads(client, settings, request))
 
 
-def _roads(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
+def _roads(client: Client, settings: Settings, request: RouteRequest) -> tuple[Road, ...]:
     service = settings.roads.service
     if service == "estimate":
-        return (estimate.find(asking),)
+        return (estimate.find(request),)
     if service == "engine":
-        return _from_own_engine(settings, asking)
+        return _from_own_engine(settings, request)
     try:
-        return _SERVICES[service](client, settings, asking)
+        return SERVICES[service](client, settings, request)
     except RefusedError:
         raise
     except ServiceError as fault:
-        guess = estimate.find(asking)
+        guess = estimate.find(request)
         return (replace(guess, source=f"{guess.source}; {fault.service}: {fault.happened}"),)
 
 
-def _from_own_engine(settings: Settings, asking: Asking) -> tuple[Road, ...]:
+def _from_own_engine(settings: Settings, request: RouteRequest) -> tuple[Road, ...]:
     """Asked afresh each time, also offline: it is this machine, and its port changes."""
     found = engine.find_engine(Path(settings.roads.engine_dir))
     with engine.running_engine(found, tiles_dir(settings)) as url:
@@ -52,7 +52,7 @@ def _from_own_engine(settings: Settings, asking: Asking) -> tuple[Road, ...]:
         )
         client = Client.open(None)
         try:
-            return valhalla.find(client, here, asking, own_engine=True)
+            return valhalla.find(client, here, request, own_engine=True)
         finally:
             client.close()
 

@@ -10,11 +10,10 @@ import numpy as np
 
 from planner.model.geo import cumulative_km, great_circle_km
 from planner.model.records import Floats, Road
-from planner.services.http import Answer, UnreadableError
-from planner.services.roads.asking import Asking
+from planner.model.waypoints import OFF_ROAD_KM
+from planner.services.http import CachedResponse, UnreadableError
+from planner.services.roads.request import RouteRequest
 
-FARTHEST_KM = 5.0
-"""A road that begins or ends farther than this from the place asked for is not the road asked for."""
 LENGTH_TOLERANCE = 0.1
 """Geometry is simplified a little by services; a tenth says that shape and length belong to different roads."""
 
@@ -31,11 +30,11 @@ class Leg:
 
 
 def road_from_legs(
-    legs: Sequence[Leg], asking: Asking, *, source: str, attribution: str, time_error_share: float
+    legs: Sequence[Leg], request: RouteRequest, *, source: str, attribution: str, time_error_share: float
 ) -> Road:
     """Join the legs; raises UnreadableError where they do not fit each other or the places asked for."""
-    if len(legs) != len(asking.sites) - 1:
-        raise UnreadableError(f"the answer holds {len(legs)} legs for {len(asking.sites)} places")
+    if len(legs) != len(request.sites) - 1:
+        raise UnreadableError(f"the answer holds {len(legs)} legs for {len(request.sites)} places")
     for leg in legs:
         _check(leg)
     km_of = [_lengths_km(leg) for leg in legs]
@@ -56,11 +55,11 @@ def road_from_legs(
         time_error_share=time_error_share,
         attribution=attribution,
     )
-    _check_waypoints(road, asking)
+    _check_calls(road, request)
     return road
 
 
-def with_age(roads: Sequence[Road], answer: Answer[Any]) -> tuple[Road, ...]:
+def with_age(roads: Sequence[Road], answer: CachedResponse[Any]) -> tuple[Road, ...]:
     """The roads with every remark on the age of the answer added to their source lines."""
     if not answer.notes:
         return tuple(roads)
@@ -125,8 +124,8 @@ def _check(leg: Leg) -> None:
         raise UnreadableError(f"shape ({shape_km:.1f} km) and length ({leg.length_km:.1f} km) do not fit")
 
 
-def _check_waypoints(road: Road, asking: Asking) -> None:
-    for site, vertex in zip(asking.sites, road.waypoint_vertex, strict=True):
+def _check_calls(road: Road, request: RouteRequest) -> None:
+    for site, vertex in zip(request.sites, road.call_vertex, strict=True):
         off_km = great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
-        if off_km > FARTHEST_KM:
+        if off_km > OFF_ROAD_KM:
             raise UnreadableError(f"the nearest road found for {site.name} is {float(off_km):.0f} km away")

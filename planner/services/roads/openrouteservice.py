@@ -13,8 +13,8 @@ import numpy as np
 from planner.errors import ServiceError
 from planner.model.records import Road
 from planner.services.http import Client, UnreadableError, json_as
-from planner.services.roads.asking import Asking
 from planner.services.roads.legs import Leg, road_from_legs, slowed, spread_by_length, with_age
+from planner.services.roads.request import RouteRequest
 from planner.services.settings import Settings
 
 SERVICE = "openrouteservice"
@@ -55,24 +55,24 @@ class _Reply(msgspec.Struct):
     features: list[_Feature]
 
 
-def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
-    """The road and up to ``asking.alternatives`` others, best first."""
+def find(client: Client, settings: Settings, request: RouteRequest) -> tuple[Road, ...]:
+    """The road and up to ``request.alternatives`` others, best first."""
     if not settings.roads.key:
-        raise ServiceError(SERVICE, "this service wants a key", "Enter your key in the settings.")
-    profile = "driving-hgv" if asking.vehicle.kind == "truck" else "driving-car"
+        raise ServiceError(SERVICE, "this service wants a key", "Enter your key in settings.toml")
+    profile = "driving-hgv" if request.vehicle.kind == "truck" else "driving-car"
     url = f"{settings.roads.openrouteservice_url.rstrip('/')}/v2/directions/{profile}/geojson"
 
     def read(body: bytes) -> tuple[Road, ...]:
         features = json_as(_Reply)(body).features
         if not features:
             raise UnreadableError("no road in the answer")
-        return tuple(_road(feature, asking) for feature in features)
+        return tuple(_road(feature, request) for feature in features)
 
     answer = client.get(
         SERVICE,
         url,
         read,
-        json=_question(asking),
+        json=_question(request),
         headers={"Authorization": settings.roads.key},
         gap_s=settings.roads.gap_s,
         keep_s=7 * 86_400.0,
@@ -80,12 +80,12 @@ def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]
     return with_age(answer.value, answer)
 
 
-def _question(asking: Asking) -> dict[str, Any]:
-    vehicle = asking.vehicle
+def _question(request: RouteRequest) -> dict[str, Any]:
+    vehicle = request.vehicle
     asked: dict[str, Any] = {
-        "coordinates": [[round(site.lon_deg, 6), round(site.lat_deg, 6)] for site in asking.sites],
+        "coordinates": [[round(site.lon_deg, 6), round(site.lat_deg, 6)] for site in request.sites],
         "instructions": True,
-        "radiuses": [SNAP_M] * len(asking.sites),
+        "radiuses": [SNAP_M] * len(request.sites),
     }
     if vehicle.kind == "truck":
         size = {
@@ -96,12 +96,12 @@ def _question(asking: Asking) -> dict[str, Any]:
             "axleload": vehicle.axle_load_t,
         }
         asked["options"] = {"vehicle_type": "hgv", "profile_params": {"restrictions": size}}
-    if asking.alternatives and len(asking.sites) == 2:
-        asked["alternative_routes"] = {"target_count": asking.alternatives + 1}
+    if request.alternatives and len(request.sites) == 2:
+        asked["alternative_routes"] = {"target_count": request.alternatives + 1}
     return asked
 
 
-def _road(feature: _Feature, asking: Asking) -> Road:
+def _road(feature: _Feature, request: RouteRequest) -> Road:
     try:
         lon, lat = np.array([point[:2] for point in feature.geometry.coordinates], dtype=np.float64).T
     except ValueError as fault:
@@ -116,10 +116,10 @@ def _road(feature: _Feature, asking: Asking) -> Road:
         here = slice(first, last + 1)
         piece_s = spread_by_length(lat[here], lon[here], inside)
         legs.append(Leg(lat[here], lon[here], piece_s, segment.distance / 1000.0, segment.duration))
-    vehicle = asking.vehicle
+    vehicle = request.vehicle
     return road_from_legs(
         slowed(legs, vehicle.top_speed_kmh),
-        asking,
+        request,
         source=f"openrouteservice ({vehicle.kind}, no faster than {vehicle.top_speed_kmh:.0f} km/h)",
         attribution=ATTRIBUTION,
         time_error_share=TIME_ERROR_SHARE,

@@ -12,9 +12,9 @@ import numpy as np
 
 from planner.model.records import Road
 from planner.services.http import Client, UnreadableError, json_as
-from planner.services.roads.asking import VEHICLES, Asking
 from planner.services.roads.legs import Leg, road_from_legs, slowed, with_age
 from planner.services.roads.polyline import decode
+from planner.services.roads.request import VEHICLES, RouteRequest
 from planner.services.settings import Settings
 
 SERVICE = "OSRM"
@@ -55,40 +55,40 @@ class _Reply(msgspec.Struct):
     message: str = ""
 
 
-def find(client: Client, settings: Settings, asking: Asking) -> tuple[Road, ...]:
-    """The road and up to ``asking.alternatives`` others, best first."""
-    places = ";".join(f"{site.lon_deg:.6f},{site.lat_deg:.6f}" for site in asking.sites)
+def find(client: Client, settings: Settings, request: RouteRequest) -> tuple[Road, ...]:
+    """The road and up to ``request.alternatives`` others, best first."""
+    places = ";".join(f"{site.lon_deg:.6f},{site.lat_deg:.6f}" for site in request.sites)
     url = f"{settings.roads.osrm_url.rstrip('/')}/route/v1/driving/{places}"
     params = {
         "overview": "full",
         "geometries": "polyline6",
         "annotations": "duration,distance",
         "generate_hints": "false",
-        "radiuses": ";".join([str(SNAP_M)] * len(asking.sites)),
+        "radiuses": ";".join([str(SNAP_M)] * len(request.sites)),
     }
-    if asking.alternatives and len(asking.sites) == 2:
-        params["alternatives"] = str(asking.alternatives)
+    if request.alternatives and len(request.sites) == 2:
+        params["alternatives"] = str(request.alternatives)
 
     def read(body: bytes) -> tuple[Road, ...]:
         reply = json_as(_Reply)(body)
         if reply.code != "Ok" or not reply.routes:
             raise UnreadableError(f"no road ({reply.code}: {reply.message or 'no reason given'})")
-        _check_snapped(reply, asking)
-        return tuple(_road(route, asking) for route in reply.routes)
+        _check_snapped(reply, request)
+        return tuple(_road(route, request) for route in reply.routes)
 
     answer = client.get(SERVICE, url, read, params=params, gap_s=settings.roads.gap_s, keep_s=7 * 86_400.0)
     return with_age(answer.value, answer)
 
 
-def _check_snapped(reply: _Reply, asking: Asking) -> None:
-    for site, waypoint in zip(asking.sites, reply.waypoints, strict=False):
+def _check_snapped(reply: _Reply, request: RouteRequest) -> None:
+    for site, waypoint in zip(request.sites, reply.waypoints, strict=False):
         if waypoint.distance > SNAP_M:
             raise UnreadableError(
                 f"the nearest road found for {site.name} is {waypoint.distance / 1000.0:.0f} km away"
             )
 
 
-def _road(route: _Route, asking: Asking) -> Road:
+def _road(route: _Route, request: RouteRequest) -> Road:
     lat, lon = decode(route.geometry)
     ends = np.cumsum([len(leg.annotation.duration) for leg in route.legs])
     if not ends.size or ends[-1] != lat.size - 1:
@@ -104,7 +104,7 @@ def _road(route: _Route, asking: Asking) -> Road:
         )
         for start, end, leg in zip(starts, ends, route.legs, strict=True)
     ]
-    vehicle = asking.vehicle
+    vehicle = request.vehicle
     source = "OSRM"
     if vehicle.top_speed_kmh < VEHICLES["car"].top_speed_kmh:
         legs = slowed(legs, vehicle.top_speed_kmh)
@@ -112,5 +112,5 @@ def _road(route: _Route, asking: Asking) -> Road:
     if vehicle.height_m > VEHICLES["car"].height_m or vehicle.weight_t > 3.5:
         source += "; a car's road: low bridges and weight limits are NOT checked"
     return road_from_legs(
-        legs, asking, source=source, attribution=ATTRIBUTION, time_error_share=TIME_ERROR_SHARE
+        legs, request, source=source, attribution=ATTRIBUTION, time_error_share=TIME_ERROR_SHARE
     )

@@ -15,7 +15,7 @@ from planner.services.http import UnreadableError
 def decode(text: str, decimals: int = 6) -> tuple[Floats, Floats]:
     """(vertex,) latitudes and longitudes in degrees; raises UnreadableError for a cut or foreign string."""
     numbers, value, shift = [], 0, 0
-    for byte in text.encode("ascii", errors="replace"):
+    for byte in text.encode(errors="surrogatepass"):
         chunk = byte - 63
         if not 0 <= chunk < 64:
             raise UnreadableError("the shape of the road is not an encoded polyline")

@@ -18,14 +18,14 @@ import msgspec
 import numpy as np
 
 from planner.errors import Fault, InputError, StorageError
-from planner.model.geo import cumulative_km, great_circle_km
+from planner.model.geo import cumulative_km
 from planner.model.records import Floats, Road, Site
-from planner.services.roads.asking import VEHICLES, RoadVehicle
+from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order
 from planner.services.roads.estimate import mean_speed_kmh
+from planner.services.roads.request import VEHICLES, RoadVehicle
 
 MOST_BYTES = 32 * 1024 * 1024
 MOST_POINTS = 500_000
-CALL_WITHIN_KM = 5.0
 STANDING_KMH = 3.0
 FASTEST_KMH = 200.0
 TIME_ERROR_SHARE = 0.3
@@ -47,7 +47,7 @@ def load_track(path: Path) -> Track:
     """The track in a file; raises StorageError or InputError in plain words."""
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise InputError([_fault("the file is larger than 32 MB", "Simplify the track.")], path.name)
+            raise InputError([_fault("the file is larger than 32 MB", "Simplify the track")], path.name)
         return read_track(path.read_bytes(), path.name)
     except OSError as fault:
         raise StorageError(f"{path}: the track cannot be read ({fault.strerror}).") from fault
@@ -56,7 +56,7 @@ def load_track(path: Path) -> Track:
 def read_track(data: bytes, name: str) -> Track:
     """The track in the bytes of a GPX, GeoJSON or KML file; its kind is seen from its content."""
     if len(data) > MOST_BYTES:
-        raise InputError([_fault("the file is larger than 32 MB", "Simplify the track.")], name)
+        raise InputError([_fault("the file is larger than 32 MB", "Simplify the track")], name)
     start = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
     if start == b"{":
         rows = _from_geojson(data, name)
@@ -64,7 +64,7 @@ def read_track(data: bytes, name: str) -> Track:
         _refuse_document_type(data, name)
         rows = _from_gpx(data, name) if b"<gpx" in data[:4096].lower() else _from_kml(data, name)
     else:
-        raise InputError([_fault("this is neither GPX nor GeoJSON nor KML", "Export the track again.")], name)
+        raise InputError([_fault("this is neither GPX nor GeoJSON nor KML", "Export the track again")], name)
     return _checked(rows, name)
 
 
@@ -72,7 +72,7 @@ def road_along(track: Track, sites: Sequence[Site] = (), vehicle: RoadVehicle = 
     """The track as a road through ``sites`` (default: from its first to its last point).
 
     Driving times are the recorded ones with standing left out, or guessed from length where there are none.
-    Raises InputError naming each site that lies off the track or behind the one before.
+    Raises InputError naming each site that the track does not pass, or not in this order.
     """
     km = cumulative_km(track.lat_deg, track.lon_deg)
     recorded_s = _recorded_s(track, km)
@@ -96,24 +96,21 @@ def road_along(track: Track, sites: Sequence[Site] = (), vehicle: RoadVehicle = 
 
 
 def _calls(track: Track, sites: Sequence[Site]) -> tuple[int, ...]:
-    """The vertex nearest to each site, in order along the track."""
+    """The vertex of each site, in order along the track; it may begin before the first and go on after the last."""
     if not sites:
         return 0, track.lat_deg.size - 1
-    found, faults, start = [], [], 0
-    for site in sites:
-        off_km = great_circle_km(site.lat_deg, site.lon_deg, track.lat_deg[start:], track.lon_deg[start:])
-        nearest = int(np.argmin(off_km))
-        if off_km[nearest] > CALL_WITHIN_KM:
-            problem = f"lies {float(off_km[nearest]):.0f} km off the rest of the track {track.name}"
-            faults.append(
-                Fault(site.name, "", problem, "Move the place, change the order, or choose the road anew.")
-            )
-        else:
-            start += nearest
-        found.append(start)
+    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in sites]).T
+    away_km = distances_km(lat, lon, track.lat_deg, track.lon_deg)
+    vertex = found_in_order(away_km)
+    remedy = "Move the place, change the order, or choose the road anew"
+    faults = [
+        Fault(site.name, "", f"lies {off_km:.0f} km off the track {track.name}", remedy)
+        for site, off_km in zip(sites, away_km[np.arange(len(sites)), vertex], strict=True)
+        if off_km > OFF_ROAD_KM
+    ]
     if faults:
         raise InputError(faults, track.name)
-    return tuple(found)
+    return tuple(int(at) for at in vertex)
 
 
 def _recorded_s(track: Track, km: Floats) -> Floats | None:
@@ -141,7 +138,7 @@ def _refuse_document_type(data: bytes, name: str) -> None:
     """Entities can make a small file fill the memory; neither GPX nor KML needs a document type."""
     if re.search(rb"<!\s*(DOCTYPE|ENTITY)", data, re.IGNORECASE) or b"\x00" in data[:200]:
         raise InputError(
-            [_fault("the file declares a document type or is not UTF-8", "Export it again as plain GPX.")],
+            [_fault("the file declares a document type or is not UTF-8", "Export it again as plain GPX")],
             name,
         )
 
@@ -151,7 +148,7 @@ def _from_gpx(data: bytes, name: str) -> list[tuple[float, float, float, float]]
     try:
         gpx = gpxpy.parse(data)
     except (gpxpy.gpx.GPXException, UnicodeDecodeError, ValueError, LookupError) as fault:
-        raise InputError([_fault(f"the GPX cannot be read ({fault})", "Export it again.")], name) from fault
+        raise InputError([_fault(f"the GPX cannot be read ({fault})", "Export it again")], name) from fault
     points: list[Any] = [point for track in gpx.tracks for part in track.segments for point in part.points]
     points = points or [point for route in gpx.routes for point in route.points]
     return [
@@ -173,10 +170,10 @@ def _from_geojson(data: bytes, name: str) -> list[tuple[float, float, float, flo
             (float(row[1]), float(row[0]), float(row[2]) if len(row) > 2 else np.nan, np.nan) for row in rows
         ]
     except (msgspec.DecodeError, UnicodeDecodeError) as fault:
-        raise InputError([_fault(f"the JSON cannot be read ({fault})", "Export it again.")], name) from fault
+        raise InputError([_fault(f"the JSON cannot be read ({fault})", "Export it again")], name) from fault
     except (TypeError, ValueError, KeyError, IndexError, AttributeError, RecursionError) as fault:
         raise InputError(
-            [_fault("the GeoJSON has another form than its standard", "Export it again.")], name
+            [_fault("the GeoJSON has another form than its standard", "Export it again")], name
         ) from fault
 
 
@@ -210,21 +207,21 @@ def _from_kml(data: bytes, name: str) -> list[tuple[float, float, float, float]]
                 rows.append([float(number) for number in element.text.split()])
         return [(row[1], row[0], row[2] if len(row) > 2 else np.nan, np.nan) for row in rows]
     except (ElementTree.ParseError, ValueError, IndexError) as fault:
-        raise InputError([_fault(f"the KML cannot be read ({fault})", "Export it again.")], name) from fault
+        raise InputError([_fault(f"the KML cannot be read ({fault})", "Export it again")], name) from fault
 
 
 def _checked(rows: list[tuple[float, float, float, float]], name: str) -> Track:
     """Positions on the earth, without repeats, at least two and not too many."""
     if len(rows) > MOST_POINTS:
-        raise InputError([_fault(f"{len(rows)} points are too many", "Simplify the track.")], name)
+        raise InputError([_fault(f"{len(rows)} points are too many", "Simplify the track")], name)
     table = np.array(rows, dtype=np.float64).reshape(-1, 4)
     lat, lon = table[:, 0], table[:, 1]
     bad = ~(np.isfinite(lat) & np.isfinite(lon) & (np.abs(lat) <= 90.0) & (np.abs(lon) <= 180.0))
     if bad.any():
         first = int(np.argmax(bad)) + 1
-        raise InputError([_fault(f"point {first} is not on the earth", "Correct or cut the track.")], name)
+        raise InputError([_fault(f"point {first} is not on the earth", "Correct or cut the track")], name)
     stays = (np.diff(lat, prepend=np.nan) == 0.0) & (np.diff(lon, prepend=np.nan) == 0.0)
     table = table[~stays]
     if len(table) < 2:
-        raise InputError([_fault("there is no line with two points in it", "Export the track again.")], name)
+        raise InputError([_fault("there is no line with two points in it", "Export the track again")], name)
     return Track(name, *table.T.copy())

@@ -14,9 +14,9 @@ import numpy as np
 from planner.errors import ServiceError
 from planner.model.records import Floats, Road
 from planner.services.http import Client, UnreadableError, json_as
-from planner.services.roads.asking import Asking, RoadVehicle
 from planner.services.roads.legs import Leg, road_from_legs, spread_by_length, with_age
 from planner.services.roads.polyline import decode
+from planner.services.roads.request import RoadVehicle, RouteRequest
 from planner.services.settings import Settings
 
 SERVICE = "Valhalla"
@@ -75,22 +75,24 @@ class _Trace(msgspec.Struct):
     units: str = "kilometers"
 
 
-def find(client: Client, settings: Settings, asking: Asking, *, own_engine: bool = False) -> tuple[Road, ...]:
-    """The road and up to ``asking.alternatives`` others, best first."""
+def find(
+    client: Client, settings: Settings, request: RouteRequest, *, own_engine: bool = False
+) -> tuple[Road, ...]:
+    """The road and up to ``request.alternatives`` others, best first."""
     base = settings.roads.valhalla_url.rstrip("/")
     gap_s = 0.0 if own_engine else settings.roads.gap_s
-    vehicle = _costing(asking.vehicle)
+    vehicle = _costing(request.vehicle)
 
     def read(body: bytes) -> _Reply:
         reply = json_as(_Reply)(body)
         if reply.trip.status != 0:
             raise UnreadableError(f"no road ({reply.trip.status_message or 'no reason given'})")
         for trip in (reply.trip, *(other.trip for other in reply.alternates)):
-            _road(trip, [None] * len(trip.legs), asking)
+            _road(trip, [None] * len(trip.legs), request)
         return reply
 
     answer = client.get(
-        SERVICE, f"{base}/route", read, json=_question(asking), headers=CLIENT_ID, gap_s=gap_s, keep_s=WEEK_S
+        SERVICE, f"{base}/route", read, json=_question(request), headers=CLIENT_ID, gap_s=gap_s, keep_s=WEEK_S
     )
 
     def speeds(leg: _Leg) -> Floats | None:
@@ -110,23 +112,23 @@ def find(client: Client, settings: Settings, asking: Asking, *, own_engine: bool
             return None
 
     trips = (answer.value.trip, *(other.trip for other in answer.value.alternates))
-    roads = [_road(trip, [speeds(leg) for leg in trip.legs], asking) for trip in trips]
+    roads = [_road(trip, [speeds(leg) for leg in trip.legs], request) for trip in trips]
     return with_age(roads, answer)
 
 
-def _question(asking: Asking) -> dict[str, Any]:
+def _question(request: RouteRequest) -> dict[str, Any]:
     asked: dict[str, Any] = {
         "locations": [
-            {"lat": round(site.lat_deg, 6), "lon": round(site.lon_deg, 6)} for site in asking.sites
+            {"lat": round(site.lat_deg, 6), "lon": round(site.lon_deg, 6)} for site in request.sites
         ],
         "units": "kilometers",
         "directions_type": "maneuvers",
-        **_costing(asking.vehicle),
+        **_costing(request.vehicle),
     }
-    if asking.depart_local:
-        asked["date_time"] = {"type": 1, "value": asking.depart_local}
-    if asking.alternatives and len(asking.sites) == 2:
-        asked["alternates"] = asking.alternatives
+    if request.depart_local:
+        asked["date_time"] = {"type": 1, "value": request.depart_local}
+    if request.alternatives and len(request.sites) == 2:
+        asked["alternates"] = request.alternatives
     return asked
 
 
@@ -145,15 +147,15 @@ def _costing(vehicle: RoadVehicle) -> dict[str, Any]:
     return {"costing": costing, "costing_options": {costing: size}}
 
 
-def _road(trip: _Trip, times: list[Floats | None], asking: Asking) -> Road:
+def _road(trip: _Trip, times: list[Floats | None], request: RouteRequest) -> Road:
     if trip.units != "kilometers":
         raise UnreadableError(f"the answer counts in {trip.units}")
     legs = [_leg(leg, piece_s) for leg, piece_s in zip(trip.legs, times, strict=True)]
-    vehicle = asking.vehicle
+    vehicle = request.vehicle
     size = f"{vehicle.kind}, {vehicle.height_m:g} m high, {vehicle.weight_t:g} t"
     return road_from_legs(
         legs,
-        asking,
+        request,
         source=f"Valhalla ({size})",
         attribution=ATTRIBUTION,
         time_error_share=TIME_ERROR_SHARE,

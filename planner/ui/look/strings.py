@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication
 
+from planner.services.forecast.registry import SERVICES as FORECASTS
+
 
 def say(text: str, **gaps: object) -> str:
     """``text`` in the user's language with its named gaps filled."""
@@ -186,9 +188,7 @@ ROUTE_WAIT_SHADE = "closed boxes wait in shade"
 ROUTE_WEATHER_HEAD = "Weather"
 ROUTE_WEATHER = "Taken from"
 WEATHERS = {
-    "open_meteo": "forecast, Open-Meteo",
-    "met_norway": "forecast, MET Norway",
-    "nws": "forecast, US weather service",
+    **{service.source: f"forecast, {service.title}" for service in FORECASTS},
     "own": "what I expect myself",
     "file": "a table beside the trip",
     "embedded": "a table inside the trip",

@@ -65,7 +65,7 @@ class DataSource:
 
     def agent(self) -> str:
         """How the program names itself to servers, with the user's contact."""
-        return str(self._open().client.room.agent)
+        return str(self._open().client.transport.agent)
 
     def tile_folder(self) -> Path:
         """Where street tiles are kept."""
@@ -75,7 +75,7 @@ class DataSource:
 
     def ground(self) -> Ground:
         """Land, borders and towns for the map. Raises StorageError."""
-        from planner.services.places.gazetteer import gazetteer
+        from planner.services.geocoding.gazetteer import gazetteer
         from planner.store.basemap import read_basemap
 
         base = read_basemap()
@@ -88,8 +88,8 @@ class DataSource:
         Towns within a drive of a point of ``near`` come before their larger namesakes across the sea.
         """
         from planner.model.geo import great_circle_km
-        from planner.services.places.saved import saved_places
-        from planner.services.places.search import suggestions
+        from planner.services.geocoding.saved import saved_places
+        from planner.services.geocoding.search import suggestions
 
         def far(site: Site) -> bool:
             return (
@@ -106,7 +106,7 @@ class DataSource:
 
     def find(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
         """Places for a text that is complete: as suggested, else asked online where the user has switched that on."""
-        from planner.services.places.geocode import geocode, geocoding_is_on
+        from planner.services.geocoding.geocode import geocode, geocoding_is_on
 
         found = self.suggest(text, near)
         sources = self._open()
@@ -118,7 +118,7 @@ class DataSource:
 
     def remember(self, place: dict[str, Any]) -> None:
         """Keep a place under its name. Raises SkepwayError."""
-        from planner.services.places.saved import save_place
+        from planner.services.geocoding.saved import save_place
 
         save_place(
             Site(place["name"], place["lat"], place["lon"], place.get("zone", ""), place.get("elevation_m"))
@@ -144,7 +144,7 @@ class DataSource:
 
 def _point(site: Site) -> Suggestion:
     """A point given by coordinates, named after the nearest town."""
-    from planner.services.places.gazetteer import gazetteer
+    from planner.services.geocoding.gazetteer import gazetteer
 
     town, away_km = gazetteer().nearest(site.lat_deg, site.lon_deg)
     if away_km > NEAR_KM:

@@ -1,6 +1,6 @@
 """Searching places online through Nominatim or Photon: off until the user names a server and a contact.
 
-geopy knows both formats; its requests go through our own HTTP room, which keeps answers, waits its turn (one
+geopy knows both formats; its requests go through our own HTTP client, which keeps answers, waits its turn (one
 request a second) and explains faults. Not for searching while typing: the public Nominatim forbids it.
 """
 
@@ -19,7 +19,7 @@ from planner.zones import zone_at
 ATTRIBUTION = "Places © OpenStreetMap contributors (ODbL), https://www.openstreetmap.org/copyright"
 GAP_S = 1.0
 KEEP_S = 30 * 86_400.0
-_TITLES = {"nominatim": "Nominatim", "photon": "Photon"}
+TITLES = {"nominatim": "Nominatim", "photon": "Photon"}
 
 
 def _read_nominatim(body: bytes) -> Any:
@@ -39,7 +39,7 @@ def _check(places: Sequence[Any]) -> None:
         raise UnreadableError("the answer holds places outside the earth")
 
 
-_READERS: dict[str, Reader[Any]] = {"nominatim": _read_nominatim, "photon": _read_photon}
+READERS: dict[str, Reader[Any]] = {"nominatim": _read_nominatim, "photon": _read_photon}
 
 
 def geocoding_is_on(settings: Settings) -> bool:
@@ -57,7 +57,7 @@ def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> lis
         raise ServiceError(
             "Place search",
             "searching places online is off",
-            "Choose a service, its address and your contact in the settings, or use the bundled places.",
+            "Choose a service, its address and your contact in settings.toml, or use the bundled places",
         )
     from geopy.exc import GeopyError  # late: nobody should wait for it at start-up
 
@@ -67,9 +67,9 @@ def geocode(client: Client, settings: Settings, text: str, most: int = 5) -> lis
         return [_place(location) for location in found or ()]
     except (GeopyError, LookupError, TypeError, ValueError, AttributeError) as fault:
         raise ServiceError(
-            _TITLES[service],
+            TITLES[service],
             "the answer has another form than documented",
-            "Check the address in the settings.",
+            "Check the address in settings.toml",
         ) from fault
 
 
@@ -84,8 +84,8 @@ def _geocoder(client: Client, settings: Settings) -> Any:
 
     class Adapter(BaseSyncAdapter):  # type: ignore[misc]
         def get_json(self, url: str, *, timeout: float, headers: dict[str, str]) -> Any:
-            del timeout, headers  # the room has its own patience and names us itself
-            return client.get(_TITLES[service], url, _READERS[service], gap_s=GAP_S, keep_s=KEEP_S).value
+            del timeout, headers  # the client has its own patience and names us itself
+            return client.get(TITLES[service], url, READERS[service], gap_s=GAP_S, keep_s=KEEP_S).value
 
         def get_text(self, url: str, *, timeout: float, headers: dict[str, str]) -> str:
             raise NotImplementedError
@@ -93,7 +93,7 @@ def _geocoder(client: Client, settings: Settings) -> Any:
     return kind(
         domain=parts.netloc + parts.path,
         scheme=parts.scheme or "https",
-        user_agent=client.room.agent,
+        user_agent=client.transport.agent,
         adapter_factory=lambda **_: Adapter(proxies=None, ssl_context=None),
     )
 

@@ -37,8 +37,8 @@ OTHER_NAMES_FROM_LETTERS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """One place: ``name`` as written, its country's name, its region where known, people about."""
+class Town:
+    """One town or village: ``name`` as written, its country's name, its region where known, people about."""
 
     name: str
     country: str
@@ -112,7 +112,7 @@ class Gazetteer:
     def __len__(self) -> int:
         return len(self._names)
 
-    def search(self, typed: str, most: int = 10) -> list[Place]:
+    def search(self, typed: str, most: int = 10) -> list[Town]:
         """Up to ``most`` places whose name begins with what is typed, then those with a later word that does."""
         name, _, rest = (part.strip() for part in folded(typed).partition(","))
         if not name or "\n" in name or "|" in name:
@@ -123,7 +123,7 @@ class Gazetteer:
         seen = (self._place(row) for row in islice(wanted, LOOKED_AT))
         return list(islice((place for place in seen if _lies_in(place, rest)), most))
 
-    def nearest(self, lat_deg: float, lon_deg: float, people: int = 0) -> tuple[Place, float]:
+    def nearest(self, lat_deg: float, lon_deg: float, people: int = 0) -> tuple[Town, float]:
         """The nearest place of at least so many people, and how far away it is in km."""
         large = int(np.searchsorted(-self._people, -people, side="right")) if people else len(self)
         km = great_circle_km(lat_deg, lon_deg, self._lat_deg[:large], self._lon_deg[:large])
@@ -156,11 +156,11 @@ class Gazetteer:
         ranked_foreign = ((-self._people[row] / 10.0, row) for row in foreign)
         return (row for _, row in merge(ranked, ranked_foreign))
 
-    def _place(self, row: int) -> Place:
+    def _place(self, row: int) -> Town:
         code, _, region = self._regions[self._region[row]]
         country = code.partition(".")[0]
         lat, lon = float(self._lat_deg[row]), float(self._lon_deg[row])
-        return Place(
+        return Town(
             name=self._name(row),
             country=self._countries.get(country, country),
             country_code=country,
@@ -197,7 +197,7 @@ def folded(text: str) -> str:
     return low if low.isascii() else re.sub("[\u0300-\u036f]", "", unicodedata.normalize("NFKD", low))
 
 
-def _lies_in(place: Place, where: str) -> bool:
+def _lies_in(place: Town, where: str) -> bool:
     names = (place.country_code, place.country, place.region, place.near)
     return any(folded(name).startswith(where) for name in names if name)
 

@@ -8,8 +8,8 @@ from typing import Literal
 
 from planner.errors import InputError
 from planner.model.records import Site
-from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
-from planner.services.places.gazetteer import folded, gazetteer
+from planner.services.geocoding.coordinates import looks_like_coordinates, parse_coordinates
+from planner.services.geocoding.gazetteer import folded, gazetteer
 from planner.zones import zone_at
 
 

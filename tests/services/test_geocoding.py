@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from planner.errors import InputError, ServiceError, StorageError
 from planner.model.records import Site
+from planner.services.geocoding.coordinates import looks_like_coordinates, parse_coordinates
+from planner.services.geocoding.gazetteer import ATTRIBUTION, Gazetteer, folded, gazetteer
+from planner.services.geocoding.geocode import geocode, geocoding_is_on
+from planner.services.geocoding.saved import forget_place, save_place, saved_place, saved_places
+from planner.services.geocoding.search import suggestions
 from planner.services.http import Client, RefusedError
-from planner.services.places.coordinates import looks_like_coordinates, parse_coordinates
-from planner.services.places.gazetteer import ATTRIBUTION, Gazetteer, folded, gazetteer
-from planner.services.places.geocode import geocode, geocoding_is_on
-from planner.services.places.saved import forget_place, save_place, saved_place, saved_places
-from planner.services.places.search import suggestions
 from planner.services.settings import Settings
 from planner.zones import zone_at
 from tests.services import standin
@@ -84,6 +84,11 @@ def test_common_notations_mean_the_same_place(text: str) -> None:
         ("0, 0", 0.0, 0.0),
         ("90 N 180 W", 90.0, -180.0),
         ("48,16", 48.0, 16.0),
+        ("48.2° -16.4°", 48.2, -16.4),
+        ("-48.2° 16.4°", -48.2, 16.4),
+        ("-48°30' -16°30'", -48.5, -16.5),
+        ("-48°30', -16°30'", -48.5, -16.5),
+        ("48°30'36\"S 16°30'36\"W", -48.51, -16.51),
         ("geo:-33.5,-70.25", -33.5, -70.25),
         ("48.2 N, 16.4 O", 48.2, 16.4),
     ],
@@ -334,7 +339,7 @@ def test_geocoder_faults_are_told(
     error: type[Exception],
     words: str,
 ) -> None:
-    monkeypatch.setattr("planner.services.places.geocode.GAP_S", 0.0)
+    monkeypatch.setattr("planner.services.geocoding.geocode.GAP_S", 0.0)
     world.always("/search", behaviour)
     with pytest.raises(error, match=f"Nominatim: .*{words}"):
         geocode(quick_client, world.settings(geocoding={"service": "nominatim"}), "Imkerhausen")

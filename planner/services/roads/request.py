@@ -39,7 +39,7 @@ VEHICLES = {
 
 
 @dataclass(frozen=True)
-class Asking:
+class RouteRequest:
     """One question for a road: ``sites`` from origin over the stops to the destination, at least two.
 
     ``depart_local`` is the local time of leaving, ``YYYY-MM-DDTHH:MM``, for services that know closing hours;

@@ -43,7 +43,7 @@ def saved_places(path: Path | None = None) -> tuple[Site, ...]:
     except OSError as fault:
         raise StorageError(f"{path}: the saved places cannot be read ({fault.strerror}).") from fault
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as fault:
-        remedy = "Correct the file, or delete it to begin anew."
+        remedy = "Correct the file, or delete it to begin anew"
         raise InputError(
             [Fault("places", "", f"not as written by Skepway ({fault})", remedy)], str(path)
         ) from fault
@@ -78,11 +78,11 @@ def forget_place(name: str, path: Path | None = None) -> bool:
 
 def _check(name: str, lat_deg: float, lon_deg: float) -> None:
     if not name.strip():
-        raise InputError([Fault("name", name, "a saved place needs a name", "Give it one.")], "saved places")
+        raise InputError([Fault("name", name, "a saved place needs a name", "Give it one")], "saved places")
     if not (abs(lat_deg) <= 90.0 and abs(lon_deg) <= 180.0):
         problem = "this place is not on the earth"
         raise InputError(
-            [Fault(name, f"{lat_deg}, {lon_deg}", problem, "Correct its position.")], "saved places"
+            [Fault(name, f"{lat_deg}, {lon_deg}", problem, "Correct its position")], "saved places"
         )
 
 

@@ -6,7 +6,7 @@ import re
 
 from planner.errors import Fault, InputError
 
-REMEDY = "Write latitude and longitude, like 48.2082, 16.3738 or 48°12'30\"N 16°22'26\"E."
+REMEDY = "Write latitude and longitude, like 48.2082, 16.3738 or 48°12'30\"N 16°22'26\"E"
 
 _AXIS = {"N": (0, 1), "S": (0, -1), "E": (1, 1), "W": (1, -1), "O": (1, 1)}
 """Which of the two numbers a letter marks, and its sign; O is the German east."""

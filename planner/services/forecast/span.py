@@ -1,0 +1,29 @@
+"""A stretch of whole hours that weather is asked for."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+DAY_S = 86_400.0
+HOUR_S = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Whole UTC hours from first to last, both included; POSIX seconds."""
+
+    first_s: float
+    last_s: float
+
+    def text(self, pattern: str) -> tuple[str, str]:
+        """Both ends written by a pattern of ``strftime``."""
+        first, last = (datetime.fromtimestamp(t, UTC).strftime(pattern) for t in (self.first_s, self.last_s))
+        return first, last
+
+
+def whole_days(first_s: float, last_s: float) -> Span:
+    """The whole UTC days that hold every hour from ``first_s`` to ``last_s`` and one hour after."""
+    start_s = math.floor(first_s / DAY_S) * DAY_S
+    return Span(start_s, math.ceil((last_s + HOUR_S) / DAY_S) * DAY_S - HOUR_S)
