@@ -28,7 +28,8 @@ def _summary(found: TripFile) -> str:
     trip = found.trip
     boxes = sum(group.count for group in trip.groups)
     road = f", {found.road.length_km:.0f} km" if found.road else ""
-    counts = f"{_counted(boxes, 'box', 'boxes')}, {_counted(len(trip.loading_places), 'loading place', 'loading places')}"
+    places = _counted(len(trip.loading_places), "loading place", "loading places")
+    counts = f"{_counted(boxes, 'box', 'boxes')}, {places}"
     return f"{trip.origin.name} to {trip.destination.name}{road}, {counts}."
 
 

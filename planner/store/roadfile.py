@@ -277,21 +277,21 @@ def _stated_waypoints(stated: list[int], line: Line, waypoints: Sequence[Site]) 
     return vertex
 
 
-def _found_calls(line: Line, calls: Sequence[Site]) -> Ints:
+def _found_waypoints(line: Line, waypoints: Sequence[Site]) -> Ints:
     """The vertex of each call in driving order; the line begins and ends with the first and the last."""
-    vertex = found_in_order(with_ends_fixed(_away_km(line, calls)))
-    _require_near(line, calls, vertex)
+    vertex = found_in_order(with_ends_fixed(_away_km(line, waypoints)))
+    _require_near(line, waypoints, vertex)
     return vertex
 
 
 def _away_km(line: Line, waypoints: Sequence[Site]) -> Floats:
     """Distance of every call to every vertex, (call, vertex)."""
-    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in calls]).T
+    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in waypoints]).T
     return distances_km(lat, lon, line.lat_deg, line.lon_deg)
 
 
-def _require_near(line: Line, calls: Sequence[Site], vertex: Ints) -> None:
-    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in calls]).T
+def _require_near(line: Line, waypoints: Sequence[Site], vertex: Ints) -> None:
+    lat, lon = np.array([(site.lat_deg, site.lon_deg) for site in waypoints]).T
     away = great_circle_km(lat, lon, line.lat_deg[vertex], line.lon_deg[vertex])
     faults = [
         Fault(
@@ -300,7 +300,7 @@ def _require_near(line: Line, calls: Sequence[Site], vertex: Ints) -> None:
             f"this lies {away[at]:.0f} km off the road",
             "Check the coordinates, the order of the stops, or the road",
         )
-        for at, site in enumerate(calls)
+        for at, site in enumerate(waypoints)
         if away[at] > OFF_ROAD_KM
     ]
     if faults:

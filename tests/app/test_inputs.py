@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.inputs import Sources, ready
+from planner.app.plan.inputs import Sources, ready
 from planner.errors import InputError
 from planner.services.http import Client
 from planner.services.settings import Settings

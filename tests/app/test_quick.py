@@ -13,7 +13,6 @@ from planner.errors import InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Site
 from planner.services.geocoding.saved import save_place
-from planner.store.catalogue import Catalogue
 from planner.store.tripfile import faults
 
 NOON = 1_806_321_600.0  # 2027-03-29 12:00 UTC

@@ -118,7 +118,7 @@ def test_the_real_engine_gives_edge_speeds_calls_and_departure(
     (road,) = valhalla.find(
         client, valhalla_settings, RouteRequest(sites, VEHICLES["truck"], "2026-06-01T05:00")
     )
-    assert len(road.call_vertex) == 3
+    assert len(road.waypoint_vertex) == 3
     speed_kmh = np.diff(road.km) / np.maximum(np.diff(road.drive_s), 1e-9) * 3600.0
     assert 20.0 < np.median(speed_kmh) < 90.0
     assert speed_kmh.std() > 1.0
@@ -152,7 +152,7 @@ def test_the_real_osrm_answers_with_times_on_every_piece(client: Client, osrm_se
         CORNER,
     )
     (road,) = osrm.find(client, osrm_settings, RouteRequest(sites))
-    assert len(road.call_vertex) == 3
+    assert len(road.waypoint_vertex) == 3
     assert np.all(np.diff(road.km) > 0.0)
     assert road.km[-1] == pytest.approx(17.99, abs=0.05)
     assert road.driving_s == pytest.approx(1430.8, rel=0.01)

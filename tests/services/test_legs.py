@@ -53,7 +53,7 @@ def test_legs_are_joined_end_to_end() -> None:
     road = joined(leg(0, 4, 10), leg(10, 16))
     assert road.km == pytest.approx([0, 4, 10, 16], abs=1e-3)
     assert road.drive_s.tolist() == [0, 60, 120, 180]
-    assert road.call_vertex == (0, 2, 3)
+    assert road.waypoint_vertex == (0, 2, 3)
 
 
 def test_pieces_are_scaled_to_the_stated_length_and_time() -> None:
@@ -98,7 +98,7 @@ def test_below_a_kilometre_a_hundred_metres_may_differ(length_km: float, fits: b
 @pytest.mark.parametrize(("off_km", "fits"), [(4.9, True), (-4.9, True), (5.1, False)])
 def test_a_road_that_begins_over_5_km_away_is_another_road(off_km: float, fits: bool) -> None:
     if fits:
-        assert joined(leg(0, 50), off_km=off_km).call_vertex == (0, 1)
+        assert joined(leg(0, 50), off_km=off_km).waypoint_vertex == (0, 1)
     else:
         with pytest.raises(UnreadableError, match="nearest road found for P is 5 km away"):
             joined(leg(0, 50), off_km=off_km)
@@ -229,7 +229,7 @@ def test_the_estimate_has_a_vertex_every_five_kilometres_and_its_length_decides_
 def test_each_leg_of_an_estimate_winds_by_its_own_length() -> None:
     """10 km x 1.4 and 100 km x 1.3."""
     road = estimate.find(RouteRequest((site(0), site(10), site(110))))
-    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 14.0, 144.0], abs=0.02)
+    assert road.km[list(road.waypoint_vertex)] == pytest.approx([0.0, 14.0, 144.0], abs=0.02)
     assert estimate.find(RouteRequest((site(0), site(2)))).km.size == 2
 
 

@@ -151,18 +151,18 @@ def test_hills_within_half_a_kilometre_of_a_stretchs_end_are_left_alone(straight
 
 def test_points_closer_than_half_a_kilometre_count_as_one_and_the_end_stays(straight_road: RoadMaker) -> None:
     """Calls at 0, 0.4, 1, 9.8 and 10 km."""
-    road = replace(straight_road(10.0, step_km=0.2), call_vertex=(0, 2, 5, 49, 50))
+    road = replace(straight_road(10.0, step_km=0.2), waypoint_vertex=(0, 2, 5, 49, 50))
     assert choose_points(road).km == pytest.approx([0.0, 1.0, 10.0], abs=0.01)
 
 
 def test_of_two_calls_close_together_the_first_keeps_its_point(straight_road: RoadMaker) -> None:
     """Calls at 0, 5, 5.4, 6 and 10 km."""
-    road = replace(straight_road(10.0, step_km=0.2), call_vertex=(0, 25, 27, 30, 50))
+    road = replace(straight_road(10.0, step_km=0.2), waypoint_vertex=(0, 25, 27, 30, 50))
     assert choose_points(road).km == pytest.approx([0.0, 5.0, 6.0, 10.0], abs=0.01)
 
 
 def test_every_call_keeps_its_point_even_beyond_the_cap(straight_road: RoadMaker) -> None:
-    road = replace(straight_road(100.0), call_vertex=tuple(range(0, 101, 10)))
+    road = replace(straight_road(100.0), waypoint_vertex=tuple(range(0, 101, 10)))
     assert len(choose_points(road, most=3)) == 11
 
 
@@ -183,7 +183,7 @@ def test_heights_are_read_between_the_vertices_that_have_one(straight_road: Road
 
 def test_every_stretch_is_timed_by_itself(straight_road: RoadMaker) -> None:
     """Two legs of 24 minutes at 60 km/h: neither is cut, though the second ends after 48."""
-    road = replace(straight_road(48.0, kmh=60.0), call_vertex=(0, 24, 48))
+    road = replace(straight_road(48.0, kmh=60.0), waypoint_vertex=(0, 24, 48))
     assert choose_points(road).km == pytest.approx([0, 24, 48], abs=0.01)
 
 

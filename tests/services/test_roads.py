@@ -80,9 +80,9 @@ def test_the_recorded_osrm_answer_becomes_a_road(client: Client, world: StandIn)
     """Recorded from a real osrm-routed: two legs of 674.6 and 756.2 s, 8312.0 and 9677.2 m."""
     world.fail("/route/v1", recorded("osrm_route_ok.json"))
     (road,) = osrm.find(client, world.settings(), RouteRequest(GRID))
-    assert road.call_vertex == (0, 5, 11)
-    assert road.drive_s[list(road.call_vertex)] == pytest.approx([0.0, 674.6, 1430.8])
-    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 8.312, 17.9892])
+    assert road.waypoint_vertex == (0, 5, 11)
+    assert road.drive_s[list(road.waypoint_vertex)] == pytest.approx([0.0, 674.6, 1430.8])
+    assert road.km[list(road.waypoint_vertex)] == pytest.approx([0.0, 8.312, 17.9892])
     assert np.all(np.diff(road.km) > 0.0)
     assert np.all(np.diff(road.drive_s) > 0.0)
     assert "OpenStreetMap" in road.attribution
@@ -94,8 +94,8 @@ def test_the_recorded_valhalla_answer_becomes_a_road(client: Client, world: Stan
     world.fail("/route", recorded("valhalla_route_truck.json"))
     world.always("/trace_attributes", standin.status(400, {"error_code": 443, "error": "Exact match failed"}))
     (road,) = valhalla.find(client, world.settings(), RouteRequest(GRID, TRUCK))
-    assert road.drive_s[list(road.call_vertex)] == pytest.approx([0.0, 542.938, 1150.443])
-    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 8.307, 17.975])
+    assert road.drive_s[list(road.waypoint_vertex)] == pytest.approx([0.0, 542.938, 1150.443])
+    assert road.km[list(road.waypoint_vertex)] == pytest.approx([0.0, 8.307, 17.975])
     first = road.drive_s[2]
     assert first == pytest.approx(123.407, rel=1e-3)
 
@@ -106,8 +106,8 @@ def test_every_service_gives_the_road_through_all_places(
 ) -> None:
     settings = world.settings(roads={"key": "own-key"})
     (road,) = service.find(client, settings, RouteRequest((A, B, C)))
-    assert len(road.call_vertex) == 3
-    for site, vertex in zip((A, B, C), road.call_vertex, strict=True):
+    assert len(road.waypoint_vertex) == 3
+    for site, vertex in zip((A, B, C), road.waypoint_vertex, strict=True):
         assert (
             float(great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex]))
             < 0.01
@@ -295,8 +295,8 @@ def test_the_estimate_winds_and_carries_its_band() -> None:
 
 def test_the_estimate_heeds_stops_slow_vehicles_and_places_that_coincide() -> None:
     road = estimate.find(RouteRequest((A, B, B, C)))
-    assert road.call_vertex[1] < road.call_vertex[3]
-    assert road.km[road.call_vertex[1]] == road.km[road.call_vertex[2]]
+    assert road.waypoint_vertex[1] < road.waypoint_vertex[3]
+    assert road.km[road.waypoint_vertex[1]] == road.km[road.waypoint_vertex[2]]
     slow = estimate.find(RouteRequest((A, C), RoadVehicle("invented", top_speed_kmh=30.0)))
     assert slow.length_km / slow.driving_s * 3600.0 <= 27.001
 
@@ -357,7 +357,7 @@ def test_recorded_times_count_without_the_standing() -> None:
 def test_places_are_found_along_the_track_in_order() -> None:
     track = read_track(gpx(), "mine")
     start, middle, end = (Site(f"P{k}", *POINTS[k][:2], "UTC") for k in (0, 33, 59))
-    assert road_along(track, (start, middle, end)).call_vertex == (0, 33, 59)
+    assert road_along(track, (start, middle, end)).waypoint_vertex == (0, 33, 59)
     with pytest.raises(InputError, match=r"P\d+: lies \d+ km off the track mine.*change the order"):
         road_along(track, (start, end, middle))
     with pytest.raises(InputError, match="Invented C"):
@@ -377,7 +377,7 @@ def test_a_recorded_trip_out_and_back_finds_a_stop_on_the_way_out() -> None:
         for name, north, km in (("yard", 0.0, 0.0), ("stop", 0.5, 15.0), ("far end", 0.0, 40.0))
     )
     road = road_along(track, (yard, stop, far, yard))
-    assert road.km[list(road.call_vertex)] == pytest.approx([0.0, 15.0, 40.0, 80.6], abs=0.01)
+    assert road.km[list(road.waypoint_vertex)] == pytest.approx([0.0, 15.0, 40.0, 80.6], abs=0.01)
 
 
 BOMB = b'<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]><gpx>&b;</gpx>'

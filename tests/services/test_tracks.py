@@ -60,7 +60,7 @@ def test_without_times_the_length_decides_the_speed_and_the_vehicle_bounds_it() 
 def test_a_place_up_to_5_km_off_the_track_is_on_it(off_km: float, fits: bool) -> None:
     sites = (Site("A", 48.0 - off_km * KM, 8.0, "UTC"), Site("B", 48.0 + 10 * KM, 8.0, "UTC"))
     if fits:
-        assert road_along(track([0, 5, 10]), sites).call_vertex == (0, 2)
+        assert road_along(track([0, 5, 10]), sites).waypoint_vertex == (0, 2)
     else:
         with pytest.raises(InputError, match="A: lies 5 km off the track mine") as caught:
             road_along(track([0, 5, 10]), sites)

@@ -142,7 +142,7 @@ def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, 
         raise InputError([Fault("road", "", "there is no road", "Give [road] with legs, points or a file")])
     leaves = local(trip.window.first_s, trip.origin.zone)
     request = RouteRequest(
-        trip.calls, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
+        trip.waypoints, road_vehicle(trip), f"{leaves:%Y-%m-%dT%H:%M}", alternatives=0 if trip.stops else 2
     )
     roads = find_roads(sources.client, sources.settings, request)
     first = min(road_index, len(roads) - 1)

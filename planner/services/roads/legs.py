@@ -55,7 +55,7 @@ def road_from_legs(
         time_error_share=time_error_share,
         attribution=attribution,
     )
-    _check_calls(road, request)
+    _check_waypoints(road, request)
     return road
 
 
@@ -124,8 +124,8 @@ def _check(leg: Leg) -> None:
         raise UnreadableError(f"shape ({shape_km:.1f} km) and length ({leg.length_km:.1f} km) do not fit")
 
 
-def _check_calls(road: Road, request: RouteRequest) -> None:
-    for site, vertex in zip(request.sites, road.call_vertex, strict=True):
+def _check_waypoints(road: Road, request: RouteRequest) -> None:
+    for site, vertex in zip(request.sites, road.waypoint_vertex, strict=True):
         off_km = great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
         if off_km > OFF_ROAD_KM:
             raise UnreadableError(f"the nearest road found for {site.name} is {float(off_km):.0f} km away")
