@@ -1,13 +1,15 @@
-"""Fanning a trip out into cases: departures x places x set-ups x agitations x groups, laid on one case axis.
+"""The case table: one row a case, from which everything the integration needs is laid out.
 
-The order of the axes is fixed here and nowhere else: ``(departure, place, setup, agitation, group)``, the
-group innermost, so that the groups of one scenario share an enclosure.
+A case is one group of boxes on one departure, in one searched loading place, with one set-up and closing, in one
+sample of what nobody knows. The columns are index arrays, so that a plan (every candidate), a chance (the
+candidates still racing), a standstill or a fit fill the same table in their own way. How cases share the air of a
+loading place, what closing at night adds and what surrounds a box is decided here and nowhere else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -23,6 +25,9 @@ from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.weather import OutsideWeather, outside_weather
 
 AGITATION_LEVELS = (-1.0, 0.0, 1.0)
+
+
+# -- what the columns point into -----------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -47,11 +52,20 @@ class CaseGrid:
     @property
     def shape(self) -> tuple[int, int, int, int]:
         """Places, set-ups, agitations, groups."""
-        return self.place_of.shape[0], self.setups, len(self.agitations), self.place_of.shape[1]
+        return self.place_of.shape[0], self.setups, len(self.agitations), self.groups
+
+    @property
+    def groups(self) -> int:
+        return int(self.place_of.shape[1])
 
     @property
     def cases_per_departure(self) -> int:
         return int(np.prod(self.shape))
+
+    @property
+    def band_k(self) -> Floats:
+        """How well the air of each of ``places`` is known, K either way."""
+        return np.array([place.band_k for place in self.places])
 
 
 def case_grid(
@@ -89,6 +103,192 @@ def describe(group: Group, catalogue: Catalogue, setup: SetUp) -> box_model.BoxI
 
 
 @dataclass(frozen=True)
+class Variations:
+    """What differs from sample to sample; what is left out stays as the catalogue and the forecast have it.
+
+    ``parameters`` (sample,) by name; ``leak_m3_s`` (box, sample) of the grid's ``variants``; ``place_offset_k``
+    (sample, place) of the grid's ``places``; ``air_offset_k``, ``sun_factor``, ``wind_factor`` (departure, sample)
+    of the timeline's rows.
+    """
+
+    parameters: Mapping[str, Floats] = field(default_factory=dict)
+    leak_m3_s: Floats | None = None
+    place_offset_k: Floats | None = None
+    air_offset_k: Floats | None = None
+    sun_factor: Floats | None = None
+    wind_factor: Floats | None = None
+
+
+def agitation_variations(grid: CaseGrid) -> Variations:
+    """The grid's agitation levels as samples.
+
+    The air where a box rides goes with them: warmer than thought with agitated bees, cooler with calm ones, as far
+    as the bees' own range is taken, so that a place known badly needs more margin.
+    """
+    levels = np.array(grid.agitations)
+    reach = grid.table.rows["agitation_reach"].value
+    return Variations(
+        parameters=grid.table.agitation_values(levels), place_offset_k=grid.band_k * reach * levels[:, None]
+    )
+
+
+# -- the table -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class CaseTable:
+    """One row a case; index columns, each ``(case,)``.
+
+    ``departure`` and ``closing`` name a row of the timeline, which lists the departures of the first closing, then
+    those of the next; ``group`` of the trip; ``place`` of the searched loading places; ``setup``; ``sample`` of
+    what varies. Cases with the same ``enclosure`` are boxes of one and the same load: where they ride in one
+    loading place they share its air.
+    """
+
+    departure: Ints
+    group: Ints
+    place: Ints
+    setup: Ints
+    closing: Ints
+    sample: Ints
+    enclosure: Ints
+
+    @property
+    def size(self) -> int:
+        return int(self.departure.size)
+
+
+def cases_of(candidates: Ints, samples: int, groups: int) -> CaseTable:
+    """Every group of every candidate in every sample; cases on the axes (candidate, sample, group).
+
+    Parameters
+    ----------
+    candidates : (candidate, 3) departure, searched loading place, set-up
+    """
+    c, sample, group = (axis.ravel() for axis in np.indices((len(candidates), samples, groups)))
+    departure, place, setup = candidates[c].T
+    return CaseTable(
+        departure=departure,
+        group=group,
+        place=place,
+        setup=setup,
+        closing=np.zeros_like(c),
+        sample=sample,
+        enclosure=c * samples + sample,
+    )
+
+
+def full_grid(grid: CaseGrid, departures: int) -> CaseTable:
+    """Every candidate there is; cases on the axes (departure, place, setup, agitation, group)."""
+    places, setups, agitations, groups = grid.shape
+    candidates = np.stack([axis.ravel() for axis in np.indices((departures, places, setups))], axis=1)
+    return cases_of(candidates, agitations, groups)
+
+
+def enclosures(grid: CaseGrid, load: Ints, place: Ints) -> Ints | None:
+    """Numbers of the air spaces that cases share, (case,); None where a load is one group.
+
+    Parameters
+    ----------
+    load : (case,) which load a case belongs to, ``CaseTable.enclosure``
+    place : (case,) where it rides, index into the grid's ``places``
+    """
+    return load * len(grid.places) + place if grid.groups > 1 else None
+
+
+def set_apart(enclosure: Ints | None, times: int) -> Ints | None:
+    """Enclosures of a batch repeated so often, each time with air spaces of its own."""
+    if enclosure is None:
+        return None
+    size = int(enclosure.max()) + 1
+    return np.asarray((np.arange(times)[:, None] * size + enclosure).ravel())
+
+
+# -- what surrounds the cases --------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Passage:
+    """Way, weather and air of every departure, group and loading place that a table names.
+
+    ``time_s`` (time, row) middles of the steps; ``vehicle``, ``outside`` (time, track) with a track for each group
+    of each row; ``local_air`` (time, pair) with a pair for each track in each loading place in use. ``rows`` are
+    the timeline's rows in use, ``pairs`` numbers track and place together.
+    """
+
+    time_s: Floats
+    vehicle: VehicleState
+    outside: OutsideWeather
+    local_air: LocalAir
+    rows: Ints
+    pairs: Ints
+
+
+def passage(grid: CaseGrid, timeline: Timeline, table: CaseTable, step_s: float = GRID_S) -> Passage:
+    """Follow every departure a table names along the road."""
+    rows = np.unique(_row(timeline, table))
+    used = timeline.take(rows)
+    steps = int(np.ceil(np.max(used.end_s - used.start_s) / step_s))
+    time_s = used.start_s + (np.arange(max(steps, 1))[:, None] + 0.5) * step_s
+    vehicle = follow(grid.trip, grid.road, used, time_s)
+    outside = outside_weather(grid.weather, vehicle, grid.table.typical().ground_albedo)
+    searched = len(grid.place_of)
+    pairs = np.unique(_track(grid, rows, timeline, table) * searched + table.place)
+    track, place = np.divmod(pairs, searched)
+    at = place, track % grid.groups
+    air = air_in_places(
+        grid, vehicle, outside, track, grid.place_of[at], boxes_in_place(grid)[at], step_s=step_s
+    )
+    return Passage(time_s, vehicle, outside, air, rows, pairs)
+
+
+def air_in_places(
+    grid: CaseGrid,
+    vehicle: VehicleState,
+    outside: OutsideWeather,
+    track: Ints,
+    place: Ints,
+    boxes: Floats,
+    *,
+    step_s: float = GRID_S,
+    soaked_w: Floats | None = None,
+) -> LocalAir:
+    """The air around boxes on some tracks in some of the grid's loading places.
+
+    Parameters
+    ----------
+    track, place, boxes : (pair,) track, index into the grid's ``places``, boxes that ride there together
+    soaked_w : as in ``air_around``
+    """
+    places = [grid.places[i] for i in place]
+    typical = grid.table.typical()
+    return air_around(
+        vehicle, outside, track, places, boxes, grid.ground, grid.trip.net, typical, step_s, soaked_w
+    )
+
+
+def boxes_in_place(grid: CaseGrid) -> Floats:
+    """Boxes that share the place of each (place, group)."""
+    counts = np.array([float(group.count) for group in grid.trip.groups])
+    same = grid.place_of[:, :, None] == grid.place_of[:, None, :]
+    return np.asarray((same * counts).sum(axis=2))
+
+
+def _row(timeline: Timeline, table: CaseTable) -> Ints:
+    """The timeline's row of each case."""
+    departures = len(timeline.departure_s) // (int(table.closing.max(initial=0)) + 1)
+    return table.closing * departures + table.departure
+
+
+def _track(grid: CaseGrid, rows: Ints, timeline: Timeline, table: CaseTable) -> Ints:
+    """The track of each case among the rows in use."""
+    return np.searchsorted(rows, _row(timeline, table)) * grid.groups + table.group
+
+
+# -- laying out and running ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
 class Batch:
     """One batch laid out for the integration: where everything is, what surrounds it, which boxes."""
 
@@ -106,75 +306,71 @@ class SimulatedBatch(Batch):
 
     seen: Histories
 
-    def assessed(self) -> Assessment:
+    def assessed(self, step_s: float = GRID_S) -> Assessment:
         """The batch judged, ``(case,)``."""
-        return assess(
-            self.seen, self.cases.boxes, self.vehicle.time_s[:, self.cases.track], self.parameters, GRID_S
-        )
+        time_s = self.vehicle.time_s[:, self.cases.track]
+        return assess(self.seen, self.cases.boxes, time_s, self.parameters, step_s)
 
 
-def run(grid: CaseGrid, timeline: Timeline, night: Floats, *, detail: bool = False) -> SimulatedBatch:
-    """March every case of the given departures; arguments as in ``build_cases``."""
-    batch = build_cases(grid, timeline, night)
-    seen = integrate(batch.cases, batch.vehicle, batch.local_air, batch.parameters, detail=detail)
-    return SimulatedBatch(**vars(batch), seen=seen)
-
-
-def build_cases(grid: CaseGrid, timeline: Timeline, night: Floats) -> Batch:
-    """Lay every case of the given departures on the case axis.
+def lay_out(
+    grid: CaseGrid,
+    timeline: Timeline,
+    night: Floats,
+    table: CaseTable,
+    variations: Variations,
+    around: Passage | None = None,
+    step_s: float = GRID_S,
+) -> Batch:
+    """Lay the cases of a table out for the integration.
 
     Parameters
     ----------
-    timeline : the departures of this batch
+    timeline : the departures the table names
     night : (departure, group) 1 where the boxes were shut outside flight hours
+    variations : what the table's samples are
+    around : the passage of the same departures and places, where it is in hand already
     """
-    n_dep, n_group = timeline.closed_s.shape
-    steps = int(np.ceil(np.max(timeline.end_s - timeline.start_s) / GRID_S))
-    time_s = timeline.start_s + (np.arange(max(steps, 1))[:, None] + 0.5) * GRID_S
-    vehicle = follow(grid.trip, grid.road, timeline, time_s)
-    typical = grid.table.typical()
-    outside = outside_weather(grid.weather, vehicle, typical.ground_albedo)
-    n_place, n_setup, n_agitation, _ = grid.shape
-    # one env per (departure, group, place)
-    air_place = np.tile(grid.place_of.T.ravel(), n_dep)
-    air_track = np.repeat(np.arange(n_dep * n_group), n_place)
-    local_air = air_around(
-        vehicle,
-        outside,
-        air_track,
-        [grid.places[i] for i in air_place],
-        np.tile(boxes_in_place(grid).T.ravel(), n_dep),
-        grid.ground,
-        grid.trip.net,
-        typical,
-    )
-    d, k, u, b, g = (axis.ravel() for axis in np.indices((n_dep, n_place, n_setup, n_agitation, n_group)))
-    parameters = grid.table.at_agitation(np.array(grid.agitations)[b])
-    inputs = box_model.gather(grid.variants, u * n_group + g)
-    gain = np.where(night[d, g] > 0.0, parameters.closed_at_night_gain, 1.0)
-    scenario = ((d * n_place + k) * n_setup + u) * n_agitation + b
+    around = around or passage(grid, timeline, table, step_s)
+    row, sample = _row(timeline, table), table.sample
+    track = _track(grid, around.rows, timeline, table)
+    place = grid.place_of[table.place, table.group]
+    box = table.setup * grid.groups + table.group
+    parameters = grid.table.with_values({name: v[sample] for name, v in variations.parameters.items()})
+    inputs = box_model.gather(grid.variants, box)
+    if variations.leak_m3_s is not None:
+        inputs = replace(inputs, leak_m3_s=variations.leak_m3_s[box, sample])
+    gain = np.where(night[row, table.group] > 0.0, parameters.closed_at_night_gain, 1.0)
+    given = {
+        name: values[row, sample]
+        for name in ("air_offset_k", "sun_factor", "wind_factor")
+        if (values := getattr(variations, name)) is not None
+    }
+    if variations.place_offset_k is not None:
+        given["place_offset_k"] = variations.place_offset_k[sample, place]
     cases = Cases(
-        track=d * n_group + g,
-        local_air=(d * n_group + g) * n_place + k,
-        enclosure=scenario * len(grid.places) + grid.place_of[k, g] if n_group > 1 else None,
+        track=track,
+        local_air=np.searchsorted(around.pairs, track * len(grid.place_of) + table.place),
+        enclosure=enclosures(grid, table.enclosure, place),
         boxes=box_model.derive(inputs, gain, parameters),
-        place_offset_k=_place_offset_k(grid, k, b, g),
+        **given,
     )
-    return Batch(time_s, vehicle, outside, local_air, cases, parameters)
+    return Batch(around.time_s, around.vehicle, around.outside, around.local_air, cases, parameters)
 
 
-def _place_offset_k(grid: CaseGrid, place: Ints, agitation: Ints, group: Ints) -> Floats:
-    """How far the air where a box rides is off: warmer than thought with agitated bees, cooler with calm ones.
-
-    The place's band is taken as far as the bees' own range is, so that a place known badly needs more margin.
-    """
-    band_k = np.array([one.band_k for one in grid.places])[grid.place_of[place, group]]
-    reach = grid.table.rows["agitation_reach"].value
-    return np.asarray(band_k * reach * np.array(grid.agitations)[agitation])
+def build_cases(grid: CaseGrid, timeline: Timeline, night: Floats) -> Batch:
+    """Every candidate of the given departures at the grid's agitation levels; arguments as in ``lay_out``."""
+    table = full_grid(grid, len(timeline.departure_s))
+    return lay_out(grid, timeline, night, table, agitation_variations(grid))
 
 
-def boxes_in_place(grid: CaseGrid) -> Floats:
-    """Boxes that share the place of each (place, group)."""
-    counts = np.array([float(group.count) for group in grid.trip.groups])
-    same = grid.place_of[:, :, None] == grid.place_of[:, None, :]
-    return np.asarray((same * counts).sum(axis=2))
+def run(grid: CaseGrid, timeline: Timeline, night: Floats, *, detail: bool = False) -> SimulatedBatch:
+    """Integrate every case of the given departures; arguments as in ``lay_out``."""
+    return simulate(build_cases(grid, timeline, night), detail=detail)
+
+
+def simulate(batch: Batch, step_s: float = GRID_S, *, detail: bool = False) -> SimulatedBatch:
+    """Integrate a batch."""
+    seen = integrate(
+        batch.cases, batch.vehicle, batch.local_air, batch.parameters, step_s=step_s, detail=detail
+    )
+    return SimulatedBatch(**vars(batch), seen=seen)

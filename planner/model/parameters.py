@@ -198,12 +198,16 @@ class ParameterTable:
         agitation : (case,) or scalar, -1 calm, 0 typical, +1 agitated; the rows marked ``agitation`` go together
             that way, by the share ``agitation_reach`` of their range (geometrically when marked ``log``).
         """
+        return self.with_values(self.agitation_values(agitation))
+
+    def agitation_values(self, agitation: Floats | float) -> dict[str, Floats]:
+        """The rows that go with the bees' agitation, at levels as in ``at_agitation``."""
         at = np.asarray(agitation, dtype=np.float64) * self.rows["agitation_reach"].value
-        return self.with_values({row.name: _between(row, at) for row in self.rows.values() if row.agitation})
+        return {row.name: in_range(row, at) for row in self.rows.values() if row.agitation}
 
 
-def _between(row: ParameterRow, at: Floats) -> Floats:
-    """The row's low / value / high at -1 / 0 / +1, interpolated."""
+def in_range(row: ParameterRow, at: Floats) -> Floats:
+    """The row's low, value, high at -1, 0, +1, and between them in the scale the row is known in."""
     nodes = np.array([row.low, row.value, row.high])
     if row.log:
         return np.asarray(np.exp(np.interp(at, (-1.0, 0.0, 1.0), np.log(nodes))))

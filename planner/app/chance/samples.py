@@ -1,13 +1,13 @@
-"""Drawing what nobody knows exactly: the numbers of the model, the loading place, the forecast.
+"""Sampling what nobody knows exactly: the numbers of the model, the loading place, the forecast.
 
-One draw is one sample: one agitation of bees, one truth for each number, one error of each loading
+One sample is one agitation of bees, one truth for each number, one error of each loading
 place, one error of the forecast that changes slowly with the hour. Every candidate meets the same samples
 (common random numbers), so that two candidates differ by what they are and not by luck.
 
 Each number lies evenly between its low and its value in half of the samples, evenly between its value and
 its high in the other half (in the logarithm where the row says so): the same spread as a bell curve with
 the range as its 90 % band, without impossible values. Numbers that only shape the air of a loading place
-(the sun that soaks into a cabin, nets, shade) are not drawn one by one; the band of the place covers them.
+(the sun that soaks into a cabin, nets, shade) are not sampled one by one; the band of the place covers them.
 The error of the wind moves the air speed at the box, the share that comes of driving too, which is known no
 better.
 """
@@ -21,19 +21,16 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
-from planner.model import boxes as box_model
-from planner.model.cases import CaseGrid, boxes_in_place
-from planner.model.integrate import Cases, Histories, integrate
-from planner.model.limits import UNKNOWN, Assessment, assess
-from planner.model.loading_places import air_around
-from planner.model.parameters import ParameterRow, ParameterTable
+from planner.model.cases import CaseGrid, Variations, cases_of, lay_out, simulate
+from planner.model.integrate import Histories
+from planner.model.limits import UNKNOWN, Assessment
+from planner.model.parameters import ParameterRow, ParameterTable, in_range
 from planner.model.records import Floats, Ints, Weather
-from planner.model.timeline import Timeline, follow
-from planner.model.weather import outside_weather
+from planner.model.timeline import Timeline
 from planner.store.forecast_error import KINDS, ForecastError
 
 STEP_S = 120.0
-"""Step of the samples: typically 0.05 K from the minute steps of a plan; 1 draw in 100 at a tipping point turns."""
+"""Step of the samples: typically 0.05 K from the minute steps of a plan; 1 sample in 100 at a tipping point turns."""
 
 KNOT_S = 6 * 3600.0
 EDGE = 1e-9
@@ -246,8 +243,8 @@ class SampleSpace:
         """Samples at given points, (sample, column) in 0..1."""
         column = dict(zip(self.columns, np.clip(uniform, EDGE, 1.0 - EDGE).T, strict=True))
         rank = self._alike(column)
-        values = {row.name: _in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._agitations}
-        values |= {row.name: _in_range(row, 2.0 * column[row.name] - 1.0) for row in self._plain}
+        values = {row.name: in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._agitations}
+        values |= {row.name: in_range(row, 2.0 * column[row.name] - 1.0) for row in self._plain}
         places = [value for name, value in column.items() if name.startswith("place ")]
         return Sample(
             values=values,
@@ -278,15 +275,6 @@ class SampleSpace:
 
 def _sampled(row: ParameterRow) -> bool:
     return row.low < row.high and subject_of(row.name) is not None
-
-
-def _in_range(row: ParameterRow, position: Floats) -> Floats:
-    """The row's low, value, high at -1, 0, 1."""
-    if row.log:
-        return np.asarray(
-            np.exp(np.interp(position, (-1.0, 0.0, 1.0), np.log((row.low, row.value, row.high))))
-        )
-    return np.asarray(np.interp(position, (-1.0, 0.0, 1.0), (row.low, row.value, row.high)))
 
 
 # -- integrating samples -----------------------------------------------------------------------
@@ -366,63 +354,27 @@ def evaluate_samples(
     *,
     step_s: float = STEP_S,
 ) -> SimulatedSamples:
-    """March candidates x samples x groups under the fan's own weather."""
+    """Integrate candidates x samples x groups under the grid's own weather."""
     grid = scenario.grid
-    departures, d_of = np.unique(candidates[:, 0], return_inverse=True)
-    timeline, night = timeline.take(departures), night[departures]
-    steps = int(np.ceil(np.max(timeline.end_s - timeline.start_s) / step_s))
-    time_s = timeline.start_s + (np.arange(max(steps, 1))[:, None] + 0.5) * step_s
-    vehicle = follow(grid.trip, grid.road, timeline, time_s)
-    typical = grid.table.typical()
-    outside = outside_weather(grid.weather, vehicle, typical.ground_albedo)
-    n_group, n_sample = grid.place_of.shape[1], sample.samples
-    shape = candidates.shape[0], n_sample, n_group
-    c, b, g = (axis.ravel() for axis in np.indices(shape))
-    d, k, u = d_of[c], candidates[c, 1], candidates[c, 2]
-    place = grid.place_of[k, g]
-    track = d * n_group + g
-    searched = grid.place_of.shape[0]
-    pairs, air_of = np.unique(track * searched + k, return_inverse=True)
-    air_track, air_place = np.divmod(pairs, searched)
-    air_group = air_track % n_group
-    local_air = air_around(
-        vehicle,
-        outside,
-        air_track,
-        [grid.places[i] for i in grid.place_of[air_place, air_group]],
-        boxes_in_place(grid)[air_place, air_group],
-        grid.ground,
-        grid.trip.net,
-        typical,
-        step_s,
+    table = cases_of(candidates, sample.samples, grid.groups)
+    air_offset_k, sun_factor, wind_factor = _weather_errors(scenario, timeline, sample)
+    column = [scenario.place_names.index(place.name) for place in grid.places]
+    variations = Variations(
+        parameters=sample.values,
+        leak_m3_s=_leak(scenario.leaks[:, None], sample.leak),
+        place_offset_k=sample.place[:, column] * grid.band_k,
+        air_offset_k=air_offset_k,
+        sun_factor=sun_factor,
+        wind_factor=wind_factor,
     )
-    parameters = grid.table.with_values({name: value[b] for name, value in sample.values.items()})
-    variant = u * n_group + g
-    inputs = replace(
-        box_model.gather(grid.variants, variant), leak_m3_s=_leak(scenario.leaks[variant], sample.leak[b])
-    )
-    gain = np.where(night[d, g] > 0.0, parameters.closed_at_night_gain, 1.0)
-    air_k, sun, wind = _weather_errors(scenario, timeline, sample)
-    column = np.array([scenario.place_names.index(p.name) for p in grid.places])
-    band = np.array([p.band_k for p in grid.places])
-    cases = Cases(
-        track=track,
-        local_air=air_of,
-        enclosure=(c * n_sample + b) * len(grid.places) + place if n_group > 1 else None,
-        boxes=box_model.derive(inputs, gain, parameters),
-        air_offset_k=air_k[d, b],
-        place_offset_k=sample.place[b, column[place]] * band[place],
-        sun_factor=sun[d, b],
-        wind_factor=wind[d, b],
-    )
-    seen = integrate(cases, vehicle, local_air, parameters, step_s=step_s, detail=False)
-    judged = assess(seen, cases.boxes, vehicle.time_s[:, track], parameters, step_s)
-    return SimulatedSamples(judged, seen, time_s, shape)
+    batch = simulate(lay_out(grid, timeline, night, table, variations, step_s=step_s), step_s)
+    shape = len(candidates), sample.samples, grid.groups
+    return SimulatedSamples(batch.assessed(step_s), batch.seen, batch.time_s, shape)
 
 
 def _leak(ranges: Floats, position: Floats) -> Floats:
-    """Leakage m3/s at positions -1..1 between the low and the high of each case's box, in the logarithm."""
-    usual, low, high = np.log(np.maximum(ranges.T, 1e-6))
+    """Leakage m3/s at positions -1..1 between the low and the high of a box (usual, low, high), in the logarithm."""
+    usual, low, high = np.moveaxis(np.log(np.maximum(ranges, 1e-6)), -1, 0)
     towards = np.where(position < 0.0, usual - low, high - usual)
     return np.asarray(np.exp(usual + position * towards) * 1e-3)
 

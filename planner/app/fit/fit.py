@@ -17,12 +17,10 @@ from scipy.stats import norm, qmc
 
 from planner.app.plan.plan import shut_at_night
 from planner.errors import Fault, InputError
-from planner.model import boxes as box_model
-from planner.model.cases import build_cases, case_grid
+from planner.model.cases import Variations, case_grid, cases_of, full_grid, lay_out, passage, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.integrate import Cases, integrate
-from planner.model.parameters import NAMES, Parameters
+from planner.model.parameters import Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
 from planner.model.timeline import Timeline, build_timeline
@@ -292,11 +290,9 @@ class _Bench:
     ) -> None:
         self._driven = driven
         trip, timeline = _as_driven(trip, road, driven)
-        self._table = catalogue.parameters
-        self._fan = case_grid(trip, road, weather, catalogue, [driven.place], [driven.setup], (0.0,))
-        night = shut_at_night(trip, timeline.closed_s)
-        self._night = night[0]
-        self._layout = build_cases(self._fan, timeline, night)
+        self._grid = case_grid(trip, road, weather, catalogue, [driven.place], [driven.setup], (0.0,))
+        self._timeline, self._night = timeline, shut_at_night(trip, timeline.closed_s)
+        self._passage = passage(self._grid, timeline, full_grid(self._grid, 1))
         self.time_s, self.logged_c, self._bin_of = self._binned(log, timeline)
         logged = trip.groups[driven.group]
         brooding = logged.open_brood_frames + logged.sealed_brood_frames > 0.0
@@ -321,7 +317,7 @@ class _Bench:
         sums = np.bincount(at[good], readings[good], n_bins)
         number = np.full(n_bins, -1)
         number[kept] = np.arange(kept.size)
-        step = np.floor((self._layout.time_s[:, 0] - closed) / BIN_S).astype(np.int64)
+        step = np.floor((self._passage.time_s[:, 0] - closed) / BIN_S).astype(np.int64)
         inside = (step >= 0) & (step < n_bins)
         bin_of = np.where(inside, number[np.clip(step, 0, n_bins - 1)], -1)
         middle_s = np.asarray(closed + (kept + 0.5) * BIN_S, dtype=np.float64)
@@ -366,23 +362,17 @@ class _Bench:
 
     def _simulate(self, thetas: Floats) -> Floats:
         """Ten-minute means for each row of factors, (bin, row)."""
-        n_row, n_group = thetas.shape[0], self._fan.place_of.shape[1]
-        row, group = np.repeat(np.arange(n_row), n_group), np.tile(np.arange(n_group), n_row)
-        factor = np.exp(thetas[:, : len(FACTORS)])[row]
-        p = _scaled(self._table.typical(), factor, thetas[row, -1])
-        inputs = box_model.gather(self._fan.variants, group)
-        inputs = replace(inputs, leak_m3_s=inputs.leak_m3_s * factor[:, 2])
-        gain = np.where(self._night[group] > 0.0, p.closed_at_night_gain, 1.0)
-        place = self._fan.place_of[0, group]
-        cases = Cases(
-            track=group,
-            local_air=group,
-            enclosure=row * len(self._fan.places) + place if n_group > 1 else None,
-            boxes=box_model.derive(inputs, gain, p),
+        grid, leak_m3_s = self._grid, np.array([box.leak_m3_s for box in self._grid.variants])
+        factor = np.exp(thetas[:, : len(FACTORS)])
+        table = cases_of(np.zeros((1, 3), dtype=np.int64), len(thetas), grid.groups)
+        variations = Variations(
+            parameters=_scaled(grid.table.typical(), factor, thetas[:, -1]),
+            leak_m3_s=leak_m3_s[:, None] * factor[:, 2],
         )
-        seen = integrate(cases, self._layout.vehicle, self._layout.local_air, p)
+        batch = lay_out(grid, self._timeline, self._night, table, variations, self._passage)
+        seen = simulate(batch, detail=True).seen
         values = getattr(seen, SENSORS[self._driven.sensor])
-        at = np.flatnonzero(group == self._driven.group)
+        at = np.flatnonzero(table.group == self._driven.group)
         over_steps = (
             values[:, at] if self._driven.sensor == "air" else 0.5 * (values[:-1, at] + values[1:, at])
         )
@@ -416,14 +406,11 @@ def _start_sd(catalogue: Catalogue, brooding: bool) -> float:
     return max((row.high - row.low) / RANGE_SDS, SMALLEST_SD)
 
 
-def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> Parameters:
-    """Typical parameters with activity and air flow multiplied and the start shifted, ``(case,)``."""
-    values = {name: getattr(p, name) for name in NAMES}
-    values |= {name: values[name] * factor[:, 0] for name in ACTIVITY_ROWS}
-    values |= {name: values[name] * factor[:, 1] for name in FLOW_ROWS}
-    for name in ("start_brood_c", "start_broodless_c"):
-        values[name] = values[name] + start_k
-    return Parameters(**values)
+def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> dict[str, Floats]:
+    """The typical activity and air flow multiplied and the start shifted, each (row,), by name."""
+    values = {name: getattr(p, name) * factor[:, 0] for name in ACTIVITY_ROWS}
+    values |= {name: getattr(p, name) * factor[:, 1] for name in FLOW_ROWS}
+    return values | {name: getattr(p, name) + start_k for name in ("start_brood_c", "start_broodless_c")}
 
 
 def _prior_sd(catalogue: Catalogue, leak_l_s: tuple[float, float, float]) -> Floats:

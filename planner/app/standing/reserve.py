@@ -19,10 +19,18 @@ from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model import boxes as box_model
 from planner.model.balance import State
-from planner.model.cases import Batch, CaseGrid, boxes_in_place, build_cases
+from planner.model.cases import (
+    Batch,
+    CaseGrid,
+    air_in_places,
+    boxes_in_place,
+    build_cases,
+    cases_of,
+    enclosures,
+)
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases
-from planner.model.loading_places import LocalAir, air_around, soaked_sun_w
+from planner.model.loading_places import LocalAir, soaked_sun_w
 from planner.model.parameters import Parameters
 from planner.model.preparations import MIST_EVERY_S, MIST_ML
 from planner.model.records import Bools, Floats, Ints
@@ -182,7 +190,7 @@ class _Standing:
     def __init__(
         self, plan: Plan, grid: CaseGrid, timeline: Timeline, way: Batch, nodes: Ints, horizon_s: float
     ) -> None:
-        self._fan, self._way = grid, way
+        self._grid, self._way = grid, way
         self.variants = _variants(grid)
         steps = max(1, round(horizon_s / GRID_S))
         self._after_s = (np.arange(steps)[:, None] + 0.5) * GRID_S
@@ -210,17 +218,19 @@ class _Standing:
 
     def run(self, moments: Ints, begin: Checkpoint) -> Onset:
         """Stand still from the given moments; cases on the axes (moment, variant, agitation, group)."""
-        n_group, n_agitation, n_place = self.groups, len(AGITATION_LEVELS), len(self._places)
-        shape = (moments.size, len(self.variants), n_agitation, n_group)
-        m, v, b, g = (axis.ravel() for axis in np.indices(shape))
-        place = np.searchsorted(self._place_ids, self._fan.place_of[0])[g]
-        scenario = (m * shape[1] + v) * n_agitation + b
-        main = b * n_group + g
+        grid, n_place = self._grid, len(self._places)
+        standing = np.stack(
+            [axis.ravel() for axis in np.indices((moments.size, 1, len(self.variants)))], axis=1
+        )
+        table = cases_of(standing, len(AGITATION_LEVELS), grid.groups)
+        m, v, g = table.departure, table.setup, table.group
+        main = table.sample * grid.groups + g
+        place = grid.place_of[0, g]
         parameters = _of_cases(self._way.parameters, main)
         cases = Cases(
-            track=m * n_group + g,
-            local_air=(m * shape[1] + v) * n_place + place,
-            enclosure=scenario * n_place + place if n_group > 1 else None,
+            track=m * grid.groups + g,
+            local_air=(m * len(self.variants) + v) * n_place + np.searchsorted(self._place_ids, place),
+            enclosure=enclosures(grid, table.enclosure, place),
             boxes=self._boxes(moments[m], v, main, g),
             place_offset_k=np.asarray(self._way.cases.place_offset_k)[main],
         )
@@ -232,10 +242,6 @@ class _Standing:
         return time_to_action(
             cases, self._boxes_stand(moments), self._environment(moments), parameters, checkpoint
         )
-
-    @property
-    def groups(self) -> int:
-        return int(self._fan.place_of.shape[1])
 
     def _boxes(self, moment: Ints, variant: Ints, main: Ints, group: Ints) -> box_model.Boxes:
         """Constants of the boxes, those to be misted with water due from this moment on."""
@@ -262,20 +268,19 @@ class _Standing:
         return VehicleState(**(held | later | {"closed": aboard}))
 
     def _environment(self, moments: Ints) -> LocalAir:
-        """What surrounds the boxes, envs (moment, variant, place)."""
+        """What surrounds the boxes, pairs (moment, variant, place)."""
         n_variant, n_place = len(self.variants), len(self._places)
         vehicle = self._vehicle_stands(moments)
-        outside = outside_weather(self._fan.weather, vehicle, self._typical.ground_albedo)
+        outside = outside_weather(self._grid.weather, vehicle, self._typical.ground_albedo)
         soaked = np.repeat(self._soaked_w[moments][:, None], n_variant, axis=1)
-        return air_around(
+        stands = moments.size * n_variant
+        return air_in_places(
+            self._grid,
             vehicle,
             outside,
-            np.repeat(np.arange(moments.size * n_variant), n_place),
-            self._places * (moments.size * n_variant),
-            np.tile(boxes_in_place(self._fan)[0, self._first_group], moments.size * n_variant),
-            self._fan.ground,
-            self._fan.trip.net,
-            self._typical,
+            np.repeat(np.arange(stands), n_place),
+            np.tile(self._place_ids, stands),
+            np.tile(boxes_in_place(self._grid)[0, self._first_group], stands),
             soaked_w=soaked.transpose(2, 0, 1, 3).reshape(2, -1),
         )
 

@@ -16,7 +16,7 @@ from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.errors import Cancelled, Fault, InputError
 from planner.model.balance import Forcing, State
 from planner.model.boxes import Boxes
-from planner.model.cases import Batch, CaseGrid, build_cases
+from planner.model.cases import Batch, CaseGrid, build_cases, set_apart
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import prepare
 from planner.model.parameters import Parameters
@@ -183,20 +183,11 @@ def frozen_states(grid: CaseGrid, timeline: Timeline, way: Batch, nodes: Ints) -
         forcing=Forcing(*(spread(np.array(column)) for column in zip(*steps, strict=True))),
         alive=np.ones_like(state.core_c),
         boxes=Boxes(**{name: spread(values) for name, values in vars(way.cases.boxes).items()}),
-        enclosure=_enclosures(way, nodes.size, n_group),
+        enclosure=set_apart(way.cases.enclosure, nodes.size * n_group),
         parameters=parameters,
         probed=np.tile(probe == group[case], nodes.size) & spread(shut),
         follows_outside=1.0 - spread(air_held.astype(np.float64)),
     )
-
-
-def _enclosures(way: Batch, moments: int, probes: int) -> Ints | None:
-    """Enclosures of every (moment, probe) of their own."""
-    enclosure = way.cases.enclosure
-    if enclosure is None:
-        return None
-    size = int(enclosure.max()) + 1
-    return np.asarray((np.arange(moments * probes)[:, None] * size + enclosure).ravel())
 
 
 def _conditioned(grid: CaseGrid, way: Batch, nodes: Ints) -> Bools:
