@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import time
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,28 @@ hypothesis.settings.load_profile("house")
 BEFORE = Path(__file__).parent / "fixtures" / "demo-before"
 """Two demo trips as they once were: tests that state labels and figures read these, so that a new story is free."""
 
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--budget",
+        type=float,
+        default=float("inf"),
+        metavar="SECONDS",
+        help="begin no further test after so many seconds; those left are skipped and say so",
+    )
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    session.stash[STARTED] = time.monotonic()
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    budget = float(item.config.getoption("--budget"))
+    if time.monotonic() - item.session.stash[STARTED] > budget:
+        pytest.skip(f"the budget of {budget:.0f} s is spent")
+
+
+STARTED = pytest.StashKey[float]()
 DEMOS = sorted(path.stem for path in resource_path("demo").glob("*.toml"))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -31,32 +32,32 @@ def test_the_last_line_counts_the_checks_that_failed_before_the_tests(
 def test_an_installation_that_fits_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The stamp holds the digest of pyproject.toml and the extras; pip is not called when both fit."""
     digest = hashlib.sha256((run.ROOT / "pyproject.toml").read_bytes()).hexdigest()
-    waypoints = installs(tmp_path, monkeypatch, f"{digest} test")
+    calls = installs(tmp_path, monkeypatch, f"{digest} test")
     run.install()
     run.install("test")
-    assert waypoints == []
+    assert calls == []
 
 
 @pytest.mark.parametrize("stamp", ["", "0123 test", "damaged"])
 def test_a_changed_project_is_installed_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stamp: str
 ) -> None:
-    waypoints = installs(tmp_path, monkeypatch, stamp)
+    calls = installs(tmp_path, monkeypatch, stamp)
     run.install("test")
-    assert len(waypoints) == 1
-    assert waypoints[0][-1] == ".[test]"
+    assert len(calls) == 1
+    assert calls[0][-1] == ".[test]"
     run.install("test")
-    assert len(waypoints) == 1
+    assert len(calls) == 1
 
 
 def installs(folder: Path, monkeypatch: pytest.MonkeyPatch, stamp: str) -> list[list[str]]:
     """A folder that passes for a virtual environment; the pip commands it would have been given."""
-    waypoints: list[list[str]] = []
+    calls: list[list[str]] = []
     monkeypatch.setattr(run, "STAMP", folder / "stamp")
     monkeypatch.setattr(run, "tool", lambda name: Path(sys.executable))
-    monkeypatch.setattr(run, "carry_out", lambda command, problem, **env: waypoints.append(command))
+    monkeypatch.setattr(run, "carry_out", lambda command, problem, **env: calls.append(command))
     (folder / "stamp").write_text(stamp)
-    return waypoints
+    return calls
 
 
 def test_without_a_fitting_python_the_message_says_which_to_get(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -84,3 +85,30 @@ def test_an_unknown_task_is_refused() -> None:
     done = subprocess.run([sys.executable, "run.py", "fly"], cwd=run.ROOT, capture_output=True, check=False)
     assert done.returncode == 2
     assert b"demo" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "floor", "slow"),
+    [([], True, False), (["--whole"], True, True), (["tests/model"], False, False)],
+)
+def test_all_tests_keep_the_coverage_floor_and_a_part_need_not(
+    arguments: list[str], floor: bool, slow: bool
+) -> None:
+    options = run.coverage_options(arguments)
+    assert (f"--cov-fail-under={run.COVERAGE_FLOOR}" in options) == floor
+    assert ("not network" in options) == slow
+    assert "--whole" not in options
+
+
+def test_the_pinned_versions_are_names_and_numbers_alone() -> None:
+    """Nothing but ``name==version``: no address of a registry, no hash, no option."""
+    for name in ("versions.txt", "versions-npm.txt"):
+        lines = (run.ROOT / ".ci" / name).read_text(encoding="utf-8").splitlines()
+        pins = [line for line in lines if not line.startswith("#")]
+        assert pins
+        assert [line for line in pins if not re.fullmatch(r"[A-Za-z0-9._-]+==[A-Za-z0-9.]+", line)] == []
+    direct = re.findall(
+        r'^  "([A-Za-z0-9_-]+)[><=!]', (run.ROOT / "pyproject.toml").read_text(), re.MULTILINE
+    )
+    pinned = (run.ROOT / ".ci" / "versions.txt").read_text(encoding="utf-8").lower().replace("_", "-")
+    assert [name for name in direct if f"\n{name.lower()}==" not in pinned] == []

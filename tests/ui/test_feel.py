@@ -182,6 +182,7 @@ def test_the_window_stands_soon_after_its_toolkit(home: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.hour
 def test_memory_stays_bounded_over_a_long_sitting(swarm_run: Window, qtbot, settled) -> None:
     """Two hundred changes, choices and palettes; what is held must not grow with them."""
     window = swarm_run
