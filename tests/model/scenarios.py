@@ -221,10 +221,10 @@ def harmed(planned: Plan, agitation: int = 1) -> np.ndarray:
     return planned.outcomes.verdict[..., agitation, :, :].max(axis=(-2, -1)) >= 2
 
 
-def fan_of(
+def grid_of(
     planned: Trip, way: Road, sky: Weather, agitations: Sequence[float] = (0.0,), setup: SetUp = AS_DECLARED
 ) -> tuple[CaseGrid, Timeline]:
-    """A fan and its timeline, ready to run."""
+    """A case grid and its timeline, ready to run."""
     departures = np.arange(planned.window.first_s, planned.window.last_s + 1.0, planned.window.step_s)
     timeline = build_timeline(planned, way, departures, closing_times(planned, way, departures))
     return case_grid(planned, way, sky, catalogue(), planned.loading_places, [setup], agitations), timeline
@@ -239,7 +239,7 @@ def simulated_case(
     night: float = 0.0,
 ) -> SimulatedBatch:
     """A trip integrated in detail; cases on the axes (departure, place, setup, agitation, group)."""
-    grid, timeline = fan_of(planned, way, sky, agitations, setup)
+    grid, timeline = grid_of(planned, way, sky, agitations, setup)
     return run(grid, timeline, np.full(timeline.closed_s.shape, night), detail=True)
 
 

@@ -22,7 +22,7 @@ from tests.model.scenarios import (
     SUMMER,
     Group,
     catalogue,
-    fan_of,
+    grid_of,
     halt,
     replace,
     road,
@@ -90,7 +90,7 @@ def solved(scenario: Make) -> tuple[SimulatedBatch, oracle.Truth]:
     """A trip integrated, and integrated by the oracle."""
     planned = scenario()
     simulated = simulated_case(*planned)
-    return simulated, oracle.solve(simulated, *fan_of(*planned))
+    return simulated, oracle.solve(simulated, *grid_of(*planned))
 
 
 @pytest.mark.parametrize("scenario", SCENARIOS)
@@ -119,7 +119,7 @@ def test_halving_the_step_shows_second_order(scenario: Make) -> None:
     errors = []
     for halvings in (0, 1, 2):
         every = 2**halvings
-        seen = oracle.integrate_by(simulated, *fan_of(*scenario()), GRID_S / every)
+        seen = oracle.integrate_by(simulated, *grid_of(*scenario()), GRID_S / every)
         errors.append(np.sqrt(np.mean((seen.core_c[::every] - truth.core_c) ** 2)))
     assert errors[2] < errors[0] / 9.0
 
@@ -174,7 +174,7 @@ def test_cases_alone_equal_cases_together() -> None:
     first_s = SUMMER + DAY_S + 5 * HOUR_S
     whole = trip(NUC, names, leave_s=first_s, last_s=first_s + 9 * HOUR_S, step_s=3 * HOUR_S)
     way, sky = road(2), weather(17, 27, SUMMER)
-    grid, timeline = fan_of(whole, way, sky, (-1.0, 0.0, 1.0))
+    grid, timeline = grid_of(whole, way, sky, (-1.0, 0.0, 1.0))
     together = run(grid, timeline, np.zeros(timeline.closed_s.shape)).assessed()
     per = grid.cases_per_departure
     for index in range(timeline.departure_s.size):

@@ -1,0 +1,154 @@
+"""The case table: any rows of it, in any order, give what the full grid gives; who shares air and who does not."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+
+from planner.model.cases import (
+    CaseGrid,
+    CaseTable,
+    Variations,
+    agitation_variations,
+    cases_of,
+    enclosures,
+    full_grid,
+    lay_out,
+    run,
+    set_apart,
+    simulate,
+)
+from planner.model.timeline import Timeline, build_timeline
+from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, SPRING, grid_of, road, trip, typical, weather
+
+LEAVE_S = SPRING + DAY_S + 8.0 * HOUR_S
+PLACES = ("van_shut_white", "open_trailer")
+
+
+@pytest.fixture(scope="module")
+def laid() -> tuple[CaseGrid, Timeline]:
+    """Two groups, the second pinned to the trailer; two departures, two places, two agitations."""
+    groups = (NUC, replace(HIVE, count=3, loading_place="open_trailer"))
+    planned = trip(groups, PLACES, leave_s=LEAVE_S, last_s=LEAVE_S + HOUR_S)
+    return grid_of(planned, road(1.0), weather(10.0, 22.0), (-1.0, 1.0))
+
+
+@pytest.fixture(scope="module")
+def whole(laid: tuple[CaseGrid, Timeline]) -> np.ndarray:
+    """Peak of every candidate, (departure, place, setup, agitation, group)."""
+    grid, timeline = laid
+    return run(grid, timeline, night_of(timeline)).assessed().peak_core_c.reshape(2, 2, 1, 2, 2)
+
+
+def night_of(timeline: Timeline, night: float = 0.0) -> np.ndarray:
+    return np.full(timeline.closed_s.shape, night)
+
+
+def rows_of(table: CaseTable, rows: np.ndarray) -> CaseTable:
+    return CaseTable(**{f.name: getattr(table, f.name)[rows] for f in fields(table)})
+
+
+def test_the_full_grid_counts_every_candidate_with_the_group_innermost(
+    laid: tuple[CaseGrid, Timeline],
+) -> None:
+    table = full_grid(laid[0], 2)
+    assert table.size == 2 * 2 * 1 * 2 * 2
+    np.testing.assert_array_equal(table.group[:4], [0, 1, 0, 1])
+    np.testing.assert_array_equal(table.sample[:4], [0, 0, 1, 1])
+    np.testing.assert_array_equal(table.place[:8], [0, 0, 0, 0, 1, 1, 1, 1])
+    np.testing.assert_array_equal(table.departure, np.repeat([0, 1], 8))
+    np.testing.assert_array_equal(table.enclosure, np.repeat(np.arange(8), 2))
+    assert not table.closing.any()
+
+
+def test_some_rows_in_another_order_give_what_the_grid_gives(
+    laid: tuple[CaseGrid, Timeline], whole: np.ndarray
+) -> None:
+    """The second departure alone, its places turned round: the very figures of the whole grid."""
+    grid, timeline = laid
+    table = cases_of(np.array([[1, 1, 0], [1, 0, 0]]), 2, 2)
+    batch = simulate(lay_out(grid, timeline, night_of(timeline), table, agitation_variations(grid)))
+    found = batch.assessed().peak_core_c.reshape(2, 2, 2)
+    np.testing.assert_array_equal(found, whole[1, ::-1, 0])
+    assert batch.time_s.shape[1] == 1
+
+
+def test_a_closing_is_a_further_run_of_departures_in_the_timeline(laid: tuple[CaseGrid, Timeline]) -> None:
+    """Closing 1 of departure 0 is row 0 + 2 of a timeline of two closings of two departures."""
+    grid, timeline = laid
+    early = build_timeline(grid.trip, grid.road, timeline.departure_s, timeline.closed_s - 2.0 * HOUR_S)
+    both = Timeline(
+        **{f.name: np.concatenate([getattr(timeline, f.name), getattr(early, f.name)]) for f in fields(early)}
+    )
+    plain = cases_of(np.array([[0, 0, 0], [0, 0, 0]]), 2, 2)
+    table = replace(plain, closing=np.repeat([0, 1], 4))
+    batch = lay_out(grid, both, night_of(both), table, agitation_variations(grid))
+    shut_s = batch.vehicle.closed[:, batch.cases.track].sum(axis=0) * 60.0
+    np.testing.assert_allclose(shut_s[4:] - shut_s[:4], 2.0 * HOUR_S)
+
+
+def test_boxes_of_one_load_share_the_air_of_one_place_and_of_no_other(
+    laid: tuple[CaseGrid, Timeline],
+) -> None:
+    """Van: the nuc alone, the pinned hives on the trailer; trailer: both together. Never with another candidate."""
+    grid, timeline = laid
+    table = cases_of(np.array([[0, 0, 0], [0, 1, 0]]), 1, 2)
+    enclosure = lay_out(grid, timeline, night_of(timeline), table, Variations()).cases.enclosure
+    assert enclosure is not None
+    assert len({enclosure[0], enclosure[1], enclosure[2]}) == 3
+    assert enclosure[2] == enclosure[3]
+
+
+def test_a_load_of_one_group_shares_with_nobody() -> None:
+    grid, _ = grid_of(trip(NUC, PLACES, leave_s=LEAVE_S), road(1.0), weather(10.0, 22.0))
+    assert enclosures(grid, np.arange(3), np.zeros(3, dtype=np.int64)) is None
+    assert set_apart(None, 4) is None
+
+
+def test_repeated_batches_keep_apart() -> None:
+    """Enclosures 0, 0, 2 three times: 0, 0, 2, then 3, 3, 5, then 6, 6, 8."""
+    found = set_apart(np.array([0, 0, 2]), 3)
+    np.testing.assert_array_equal(found, [0, 0, 2, 3, 3, 5, 6, 6, 8])
+
+
+def test_closing_at_night_shuts_more_bees_in(laid: tuple[CaseGrid, Timeline]) -> None:
+    """``closed_at_night_gain`` times the bees of the groups shut by night, and of no other."""
+    grid, timeline = laid
+    table = cases_of(np.array([[0, 0, 0]]), 1, 2)
+    night = np.array([[1.0, 0.0], [0.0, 0.0]])
+    by_day = lay_out(grid, timeline, night_of(timeline), table, Variations()).cases.boxes.bees_kg
+    shut = lay_out(grid, timeline, night, table, Variations()).cases.boxes.bees_kg
+    np.testing.assert_allclose(shut / by_day, [float(typical().closed_at_night_gain), 1.0])
+
+
+def test_agitation_takes_the_place_along(laid: tuple[CaseGrid, Timeline]) -> None:
+    """Calm bees in air cooler by the place's band times the reach, agitated ones in air warmer by as much."""
+    grid, timeline = laid
+    batch = lay_out(
+        grid, timeline, night_of(timeline), cases_of(np.array([[0, 0, 0]]), 2, 2), agitation_variations(grid)
+    )
+    van, trailer = grid.band_k
+    reach = grid.table.rows["agitation_reach"].value
+    np.testing.assert_allclose(batch.cases.place_offset_k, reach * np.array([-van, -trailer, van, trailer]))
+    assert np.all(batch.parameters.activity_driving[2:] > batch.parameters.activity_driving[:2])
+
+
+def test_what_varies_lands_on_its_own_sample(laid: tuple[CaseGrid, Timeline]) -> None:
+    """Leak by (box, sample), weather by (departure, sample); what is not given stays as it is."""
+    grid, timeline = laid
+    table = cases_of(np.array([[1, 0, 0]]), 2, 2)
+    variations = Variations(
+        parameters={"fan_share": np.array([0.1, 0.2])},
+        leak_m3_s=np.array([[1e-4, 2e-4], [3e-4, 4e-4]]),
+        air_offset_k=np.array([[9.0, 9.0], [1.0, 2.0]]),
+        wind_factor=np.array([[9.0, 9.0], [0.5, 2.0]]),
+    )
+    batch = lay_out(grid, timeline, night_of(timeline), table, variations)
+    np.testing.assert_allclose(batch.parameters.fan_share, [0.1, 0.1, 0.2, 0.2])
+    np.testing.assert_allclose(batch.cases.boxes.leak_m3_s, [1e-4, 3e-4, 2e-4, 4e-4])
+    np.testing.assert_allclose(batch.cases.air_offset_k, [1.0, 1.0, 2.0, 2.0])
+    np.testing.assert_allclose(batch.cases.wind_factor, [0.5, 0.5, 2.0, 2.0])
+    assert batch.cases.sun_factor == 1.0
+    assert batch.cases.place_offset_k == 0.0
