@@ -54,8 +54,8 @@ COMMANDS = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Our own bugs are left to fly."""
-    args = _parser().parse_args(argv)
     try:
+        args = _parser().parse_args(argv)
         return int(args.run(args))
     except SkepwayError as error:
         print(_in_words(error), file=sys.stderr)

@@ -11,6 +11,7 @@ from planner.app.asking.quick import OwnFigures, Quick, QuickLoad, quick_draft
 from planner.app.plan.inputs import SKY_CLOUD_SHARE
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
+from planner.store.catalogue import bundled_vehicles
 from planner.store.tripfile import TripFile, load_trip, resolve, write_draft
 
 
@@ -22,7 +23,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--via", action="append", default=[], metavar="PLACE", help="a stop; may be given several times"
     )
-    group.add_argument("--vehicle", default="car", help="car, estate, van, pickup, trailer or flatbed (car)")
+    kinds = ", ".join(bundled_vehicles())
+    group.add_argument(
+        "--vehicle", default="car", metavar="NAME", help=f"{kinds}, or one of your own catalogue (car)"
+    )
     group.add_argument(
         "--leave", default="", metavar="TIME", help="first departure, YYYY-MM-DDTHH:MM (this evening)"
     )

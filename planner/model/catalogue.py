@@ -1,4 +1,4 @@
-"""The catalogues as one record: comb sizes, box types, loading places and parameters."""
+"""The catalogues as one record: comb sizes, box types, vehicles, loading places and parameters."""
 
 from __future__ import annotations
 
@@ -6,10 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from planner.model.parameters import ParameterTable
-from planner.model.records import BoxType, FrameKind, LoadingPlace
-
-GROUND = "ground"
-"""The vehicle of places on the ground, where boxes wait."""
+from planner.model.records import BoxType, FrameKind, LoadingPlace, Vehicle
 
 
 @dataclass(frozen=True)
@@ -18,14 +15,15 @@ class Catalogue:
 
     frame_kinds: Mapping[str, FrameKind]
     box_types: Mapping[str, BoxType]
+    vehicles: Mapping[str, Vehicle]
     loading_places: Mapping[str, LoadingPlace]
     parameters: ParameterTable
 
     @property
-    def vehicles(self) -> tuple[str, ...]:
-        """Vehicles that have a loading place, in catalogue order; the ground boxes wait on is none."""
-        vehicles = dict.fromkeys(place.vehicle for place in self.loading_places.values())
-        return tuple(name for name in vehicles if name != GROUND)
+    def driven(self) -> tuple[str, ...]:
+        """Ids of the vehicles to travel in: those that drive and have a loading place."""
+        used = {place.vehicle for place in self.loading_places.values()}
+        return tuple(name for name, vehicle in self.vehicles.items() if vehicle.drives and name in used)
 
     def loading_places_of(self, vehicle: str) -> tuple[str, ...]:
         """Ids of the loading places of one vehicle."""

@@ -23,6 +23,9 @@ Entrance = Literal["shut", "mesh", "foam", "open"]
 CombAge = Literal["new", "old"]
 ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading"]
 Grade = Literal["A", "B", "C", "D"]
+Colour = Literal["", "dark", "white"]
+RoadKind = Literal["car", "pickup", "van", "towing", "truck", "none"]
+Line = tuple[tuple[float, ...], ...]
 
 
 # -- where ---------------------------------------------------------------------------------------
@@ -242,6 +245,41 @@ class Closing:
 # -- where the box rides -------------------------------------------------------------------------
 
 
+BOARD = (200.0, 74.0)
+"""Width and height of the board a vehicle is drawn on."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadingZone:
+    """A part of a vehicle where boxes stand; ``rectangle`` left, top, width and height on the board of its drawing."""
+
+    name: str
+    title: str
+    rectangle: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Vehicle:
+    """What boxes ride in or, where ``road_vehicle`` is "none", wait on; a row of the catalogue.
+
+    ``road_vehicle`` is how road services see it; ``zones`` from front to rear. Its drawing lies on the BOARD
+    with the road at 66: ``outline`` and ``glass`` are closed lines of points (x, y) or curves (two
+    handles and an end), ``wheels`` stand so far from the left.
+    """
+
+    name: str
+    title: str
+    road_vehicle: RoadKind
+    zones: tuple[LoadingZone, ...]
+    outline: tuple[Line, ...]
+    glass: tuple[Line, ...] = ()
+    wheels: tuple[float, ...] = ()
+
+    @property
+    def drives(self) -> bool:
+        return self.road_vehicle != "none"
+
+
 @dataclass(frozen=True, slots=True)
 class LoadingPlace:
     """One place a box may ride, standing or moving; the catalogue row behind ``model/places.py``.
@@ -250,12 +288,14 @@ class LoadingPlace:
     of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
     ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs;
     ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
-    0 = freely open.
+    0 = freely open. ``zone`` is one of the vehicle's; ``colour`` of the body, "" where it does not matter.
     """
 
     name: str
     title: str
     vehicle: str
+    zone: str = ""
+    colour: Colour = ""
     volume_m3: float = 0.0
     sun_area_m2: float = 0.0
     sun_lag_factor: float = 1.0
@@ -327,7 +367,7 @@ class Trip:
     window: Window
     loading_places: tuple[str, ...]
     stops: tuple[Stop, ...] = ()
-    vehicle: str = ""
+    road_vehicle: RoadKind = "car"
     closing: Closing = field(default_factory=Closing)
     arrival: Arrival = field(default_factory=Arrival)
     waiting_shade: bool = True

@@ -1,8 +1,9 @@
-"""The catalogues: comb sizes, box types, loading places and model parameters, the user's own rows on top."""
+"""The catalogues: comb sizes, box types, vehicles, loading places and model parameters, the user's own rows on top."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -11,23 +12,23 @@ from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.parameters import NAMES, ParameterRow, ParameterTable
-from planner.model.records import BoxType, FrameKind, LoadingPlace
+from planner.model.records import BOARD, BoxType, FrameKind, LoadingPlace, LoadingZone, Vehicle
 from planner.store.documents import Document, read_toml
 from planner.store.schema import deprecated, did_you_mean, schema_faults, shown
 
-SECTIONS = ("frame_kinds", "box_types", "loading_places", "parameters")
+SECTIONS = ("frame_kinds", "box_types", "vehicles", "loading_places", "parameters")
 
 _SCHEMA = "catalogue.schema.json"
 _WHOLE_NUMBERS = frozenset({"effort"})
 
-Row = TypeVar("Row", FrameKind, BoxType, LoadingPlace, ParameterRow)
+Row = TypeVar("Row", FrameKind, BoxType, LoadingZone, Vehicle, LoadingPlace, ParameterRow)
 
 
 def load_catalogue(*user_files: Path) -> Catalogue:
     """The bundled catalogues with the rows of the user's own files added or laid over them, in order.
 
-    A user's file holds any of the tables ``frame_kinds``, ``box_types``, ``loading_places`` and
-    ``parameters``; a row of a known name changes only the figures it gives.
+    A user's file holds any of the tables ``frame_kinds``, ``box_types``, ``vehicles``, ``loading_places``
+    and ``parameters``; a row of a known name changes only the figures it gives.
     Raises InputError with every fault of every file, StorageError when a file cannot be read.
     """
     document = bundled_rows()
@@ -42,7 +43,17 @@ def load_catalogue(*user_files: Path) -> Catalogue:
 
 def bundled_rows() -> Document:
     """The bundled catalogues as plain rows: section, row name, figure."""
-    return {section: read_toml(resource_path(f"{section}.toml"), "a catalogue") for section in SECTIONS}
+    return {section: _bundled(section) for section in SECTIONS}
+
+
+@cache
+def bundled_vehicles() -> tuple[str, ...]:
+    """Ids of the bundled vehicles that drive; for help texts, nothing but their own file is read."""
+    return tuple(name for name, row in _rows(Vehicle, _bundled("vehicles")).items() if row.drives)
+
+
+def _bundled(section: str) -> Document:
+    return read_toml(resource_path(f"{section}.toml"), "a catalogue")
 
 
 OLD_PARAMETERS = {"temper_reach": "agitation_reach"}
@@ -65,26 +76,23 @@ def _in_todays_words(own: Document) -> Document:
 
 
 def _laid_over(document: Document, own: Document) -> Document:
-    """Rows of ``own`` added to or merged into ``document``; wrong shapes pass, for the schema to name."""
-    merged = dict(document)
-    for section, rows in own.items():
-        known = document.get(section, {})
-        merged[section] = {**known, **_merged_rows(known, rows)} if isinstance(rows, dict) else rows
-    return merged
-
-
-def _merged_rows(known: Document, rows: Document) -> Document:
-    return {
-        name: {**known[name], **row} if isinstance(row, dict) and name in known else row
-        for name, row in rows.items()
+    """Tables of ``own`` added to or merged into ``document``; wrong shapes pass, for the schema to name."""
+    both = {
+        name: _laid_over(document[name], value)
+        for name, value in own.items()
+        if isinstance(value, dict) and isinstance(document.get(name), dict)
     }
+    return {**document, **own, **both}
 
 
 def _row_faults(document: Document) -> Iterator[Fault]:
     """What no schema can say: references, orders and the complete list of parameters."""
     for name, row in document["box_types"].items():
         yield from _box_faults(f"box_types.{name}", row, document["frame_kinds"])
+    for name, row in document["vehicles"].items():
+        yield from _vehicle_faults(f"vehicles.{name}", row)
     for name, row in document["loading_places"].items():
+        yield from _zone_faults(f"loading_places.{name}", row, document["vehicles"])
         yield from _place_faults(f"loading_places.{name}", row)
     for name, row in document["parameters"].items():
         yield from _parameter_faults(name, row)
@@ -101,6 +109,37 @@ def _box_faults(field: str, row: Document, frame_kinds: Document) -> Iterator[Fa
     if not low <= usual <= high:
         problem, remedy = "the usual leak is outside its range", "Write [usual, low, high]"
         yield Fault(f"{field}.leak_l_s", shown(row["leak_l_s"]), problem, remedy)
+
+
+def _vehicle_faults(field: str, row: Document) -> Iterator[Fault]:
+    for name, zone in row["zones"].items():
+        left, top, width, height = zone["rectangle"]
+        if min(width, height) <= 0 or left + width > BOARD[0] or top + height > BOARD[1]:
+            problem, remedy = "the rectangle does not lie on the board", "Keep it within 200 across, 74 down"
+            yield Fault(f"{field}.zones.{name}.rectangle", shown(zone["rectangle"]), problem, remedy)
+    for key in ("outline", "glass"):
+        for at, line in enumerate(row.get(key, [])):
+            if len(line[0]) != 2 or any(len(point) not in (2, 6) for point in line):
+                problem, remedy = "a line starts at a point and goes on by points or curves", LINE_REMEDY
+                yield Fault(f"{field}.{key}[{at}]", shown(line), problem, remedy)
+
+
+LINE_REMEDY = "Write [x, y] first, then [x, y] or [x, y, x, y, x, y]"
+
+
+def _zone_faults(field: str, row: Document, vehicles: Document) -> Iterator[Fault]:
+    vehicle, zone = row["vehicle"], row.get("zone", "")
+    if vehicle not in vehicles:
+        remedy = f"Describe it in [vehicles.{vehicle}], or name one of {', '.join(vehicles)}"
+        yield Fault(f"{field}.vehicle", vehicle, "no such vehicle", remedy)
+        return
+    zones = vehicles[vehicle]["zones"]
+    if zone and zone not in zones:
+        problem = f"the vehicle {vehicle} has no such zone"
+        yield Fault(f"{field}.zone", zone, problem, f"Choose one of {', '.join(zones)}")
+    elif not zone and len(zones) > 1:
+        problem = f"the vehicle {vehicle} has several zones"
+        yield Fault(f"{field}.zone", "", problem, f"Choose one of {', '.join(zones)}")
 
 
 def _place_faults(field: str, row: Document) -> Iterator[Fault]:
@@ -130,9 +169,19 @@ def _catalogue(document: Document) -> Catalogue:
     return Catalogue(
         frame_kinds=_rows(FrameKind, document["frame_kinds"]),
         box_types=_rows(BoxType, document["box_types"]),
-        loading_places=_rows(LoadingPlace, document["loading_places"]),
+        vehicles=_rows(Vehicle, document["vehicles"]),
+        loading_places=_rows(LoadingPlace, _zoned(document)),
         parameters=ParameterTable(_rows(ParameterRow, document["parameters"])),
     )
+
+
+def _zoned(document: Document) -> Document:
+    """The loading places with their zone, which need not be said where the vehicle has one only."""
+    vehicles = document["vehicles"]
+    return {
+        name: {"zone": next(iter(vehicles[row["vehicle"]]["zones"])), **row}
+        for name, row in document["loading_places"].items()
+    }
 
 
 def _rows(kind: type[Row], rows: Document) -> Mapping[str, Row]:
@@ -146,7 +195,9 @@ def _figures(row: Document) -> Document:
 
 
 def _value(key: str, figure: Any) -> Any:
-    """A figure as the records hold it: numbers as floats, lists as tuples."""
+    """A figure as the records hold it: numbers as floats, lists as tuples, zones as records."""
+    if key == "zones":
+        return tuple(_rows(LoadingZone, figure).values())
     if isinstance(figure, list):
         return tuple(_value(key, inner) for inner in figure)
     if isinstance(figure, int) and not isinstance(figure, bool) and key not in _WHOLE_NUMBERS:

@@ -132,6 +132,7 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
     part("road", "road", lambda: road_of(draft.get("road", {}), waypoints().sites, base_folder), "calls")
     part("groups", "load", lambda: tripparts.groups_of(draft["load"], waypoints(), catalogue), "calls")
     part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
+    part("road_vehicle", "vehicle", lambda: tripparts.road_vehicle_of(draft["vehicle"], catalogue), "places")
     part("closing", "closing", lambda: tripparts.closing_of(draft.get("closing", tripparts.DEFAULT_CLOSING)))
     part("window", "window", lambda: tripparts.window_of(draft["window"], waypoints().origin.zone), "calls")
     part("arrival", "arrival", lambda: _arrival(draft, waypoints(), parts["window"]), "calls", "window")
@@ -161,7 +162,7 @@ def _trip(draft: Document, parts: Document) -> Trip:
         window=parts["window"],
         loading_places=parts["places"],
         stops=waypoints.stops,
-        vehicle=vehicle.get("kind", ""),
+        road_vehicle=parts["road_vehicle"],
         closing=closing,
         arrival=parts["arrival"],
         waiting_shade=handling.get("waiting_shade", True),

@@ -21,6 +21,7 @@ from planner.model.records import (
     Closing,
     Group,
     Misting,
+    RoadKind,
     Site,
     Stop,
     Weather,
@@ -292,8 +293,10 @@ def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
     """The loading places to compare: those listed, or all of the vehicle's."""
     faults = FaultList()
     kind = vehicle.get("kind")
-    if kind is not None and kind not in catalogue.vehicles:
-        faults.append(_unknown("vehicle.kind", kind, "no such vehicle", catalogue.vehicles))
+    if kind is not None and kind not in catalogue.driven:
+        known = kind in catalogue.vehicles
+        problem = "it does not drive, or has no loading place" if known else "no such vehicle"
+        faults.append(_unknown("vehicle.kind", kind, problem, catalogue.driven))
     for at, name in enumerate(vehicle.get("places", [])):
         if name not in catalogue.loading_places:
             faults.append(
@@ -303,6 +306,17 @@ def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
         faults.append(Fault("vehicle", "", "no loading place is allowed", "Give kind or places"))
     faults.raise_any()
     return tuple(vehicle.get("places") or catalogue.loading_places_of(kind or ""))
+
+
+def road_vehicle_of(vehicle: Document, catalogue: Catalogue) -> RoadKind:
+    """How road services see the vehicle named, or that of the first loading place in one that drives."""
+    listed = [catalogue.loading_places[name].vehicle for name in vehicle.get("places", [])]
+    for kind in [vehicle["kind"]] if "kind" in vehicle else listed:
+        if catalogue.vehicles[kind].drives:
+            return catalogue.vehicles[kind].road_vehicle
+    raise InputError(
+        [Fault("vehicle.kind", "", "none of the loading places listed is in a vehicle", "Give kind")]
+    )
 
 
 def closing_of(table: Document, field: str = "closing") -> Closing:

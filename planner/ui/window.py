@@ -94,7 +94,7 @@ class Window(QMainWindow):
     # -- building --------------------------------------------------------------------------------
 
     def _build(self, catalogue: Catalogue) -> None:
-        self.first_page = FirstPage()
+        self.first_page = FirstPage(catalogue.vehicles)
         self.answer_bar, self.notice = AnswerBar(), NoticeBar()
         self.route_pane = RoutePane(self.document, self._search)
         self.load_editor = LoadEditor(self.document, catalogue, self.units)

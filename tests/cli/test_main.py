@@ -44,13 +44,21 @@ def test_check_prints_field_value_problem_and_remedy(
 
 
 def test_check_knows_the_users_own_catalogue(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    own = tmp_path / "own.toml"
-    own.write_text('[loading_places.cart]\ntitle = "Cart"\nvehicle = "cart"\nwind_factor = 0.4\n')
+    own = Path(__file__).resolve().parents[1] / "fixtures" / "cargo-bike.toml"
     path = tmp_path / "trip.toml"
-    path.write_text(new_trip_text(date(2027, 5, 11)).replace('kind = "pickup"', 'kind = "cart"'), "utf-8")
+    path.write_text(
+        new_trip_text(date(2027, 5, 11)).replace('kind = "pickup"', 'kind = "cargo_bike"'), "utf-8"
+    )
     assert main(["check", str(path)]) == Exit.INPUT
     assert main(["check", str(path), "--catalogue", str(own)]) == Exit.FINE
     assert capsys.readouterr().out.endswith(", 4 boxes, 1 loading place.\n")
+
+
+def test_the_help_names_every_vehicle_of_the_catalogue(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["plan", "--help"])
+    said = re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert "--vehicle NAME car, estate, van, pickup, trailer, flatbed, or one of your own catalogue" in said
 
 
 def test_a_missing_file_is_a_storage_fault(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

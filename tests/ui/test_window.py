@@ -132,10 +132,11 @@ def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window
 
 def test_boxes_dropped_on_a_place_ride_there(swarm_run: Window) -> None:
     window = swarm_run
-    window.load_editor.drawing.dropped.emit(2, 0)
+    drawing = window.load_editor.drawing
+    drawing.dropped.emit(2, drawing.vehicle.zones[0].name)
     place = window.document.get(("load", 2, "place"))
     assert place in window.document.get(("vehicle", "places"))
-    assert any(seat.pinned for seat in window.load_editor.drawing.seated)
+    assert any(seat.pinned for seat in drawing.seated)
 
 
 def test_groups_are_added_copied_and_removed(swarm_run: Window) -> None:

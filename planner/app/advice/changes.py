@@ -17,7 +17,7 @@ from planner.app.plan.room import room_of
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.preparations import ALL, CLEAN_FLOOR, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
-from planner.model.records import BoxType, Closing, Group, Misting, Road, Stop, Trip
+from planner.model.records import BoxType, Closing, Group, LoadingPlace, Misting, Road, Stop, Trip
 from planner.model.timeline import build_timeline
 
 BoxChange = Callable[[Group, BoxType], Group]
@@ -147,8 +147,7 @@ def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator
     here = catalogue.loading_places[now]
     names = list(plan.loading_places)
     if here.volume_m3 > 0.0:
-        colour = _colour(now)
-        names += [n for n in catalogue.loading_places_of(here.vehicle) if _colour(n) in ("", colour)]
+        names += offered_by_vehicle(here, catalogue)
     for name in dict.fromkeys(names):
         if name != now and room_of(plan.trip, catalogue, name).enough:
             place = catalogue.loading_places[name]
@@ -158,8 +157,13 @@ def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator
             )
 
 
-def _colour(place: str) -> str:
-    return next((colour for colour in ("dark", "white") if place.endswith(f"_{colour}")), "")
+def offered_by_vehicle(here: LoadingPlace, catalogue: Catalogue) -> tuple[str, ...]:
+    """Loading places of the same vehicle; its body keeps its colour."""
+    return tuple(
+        name
+        for name in catalogue.loading_places_of(here.vehicle)
+        if catalogue.loading_places[name].colour in ("", here.colour)
+    )
 
 
 def _hour_changes(plan: Plan, choice: Choice) -> Iterator[Change]:

@@ -28,9 +28,6 @@ from planner.services.settings import Settings, load_settings
 from planner.store import tripparts
 from planner.store.tripfile import TripFile
 
-ROAD_VEHICLES = {"trailer": "towing", "flatbed": "truck", "van": "van", "pickup": "pickup"}
-"""Which road vehicle stands for a vehicle of the catalogue; a car where none is named."""
-
 SKY_CLOUD_SHARE = {"clear": 0.05, "partly_cloudy": 0.5, "overcast": 1.0}
 
 
@@ -134,7 +131,7 @@ def time_span(trip: Trip, road: Road) -> tuple[float, float]:
 
 def road_vehicle(trip: Trip) -> RoadVehicle:
     """The vehicle as a road service sees it."""
-    return VEHICLES[ROAD_VEHICLES.get(trip.vehicle, "car")]
+    return VEHICLES[trip.road_vehicle]
 
 
 def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, ...]:

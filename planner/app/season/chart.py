@@ -198,6 +198,7 @@ def _portable(catalogue: Catalogue) -> Catalogue:
     return Catalogue(
         dict(catalogue.frame_kinds),
         dict(catalogue.box_types),
+        dict(catalogue.vehicles),
         dict(catalogue.loading_places),
         type(catalogue.parameters)(dict(catalogue.parameters.rows)),
     )

@@ -377,27 +377,6 @@ BOX_KEY_BROOD = "brood"
 BOX_KEY_STORES = "stores"
 BOX_NAME = "{box}: {bees} frames of bees, {brood} of brood, {stores} of stores, {floor} floor, {roof} roof"
 
-VEHICLES = {
-    "car": "car",
-    "estate": "estate car",
-    "van": "van",
-    "pickup": "pickup",
-    "trailer": "open trailer",
-    "flatbed": "flatbed lorry",
-    "ground": "on the ground",
-}
-ZONE_FRONT = "front"
-ZONE_BACK = "back"
-ZONE_BOOT = "boot"
-ZONE_LOAD = "load space"
-ZONE_BED = "bed"
-ZONE_FRONT_ROW = "front"
-ZONE_OUTER = "outer rows"
-ZONE_INNER = "inner rows"
-ZONE_REAR = "rear"
-ZONE_TRAILER = "trailer"
-ZONE_GROUND = "on the ground"
-
 # -- pages beside the plan -----------------------------------------------------------------------
 
 BOOK_NAME = "Pages"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent, QPointF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from planner.model.records import Vehicle
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.panel import label
@@ -31,7 +32,7 @@ class Card(QFrame):
 
     chosen = Signal(Path)
 
-    def __init__(self, entry: Entry, picture: bool) -> None:
+    def __init__(self, entry: Entry, picture: Vehicle | None = None) -> None:
         super().__init__()
         self.setObjectName("card")
         self.entry = entry
@@ -42,10 +43,9 @@ class Card(QFrame):
         column.setContentsMargins(16, 12, 16, 12)
         column.setSpacing(4)
         if picture:
-            drawing = VehicleDrawing()
+            drawing = VehicleDrawing(picture)
             drawing.setAcceptDrops(False)
             drawing.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-            drawing.show_load(entry.vehicle or "ground", ())
             drawing.setMaximumHeight(130)
             column.addWidget(drawing)
         title, detail = label(entry.title, "title"), label(entry.detail, "soft")
@@ -109,8 +109,9 @@ class FirstPage(QScrollArea):
     new_wanted = Signal()
     browse_wanted = Signal()
 
-    def __init__(self) -> None:
+    def __init__(self, vehicles: Mapping[str, Vehicle]) -> None:
         super().__init__()
+        self._vehicles = vehicles
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         page = QWidget(objectName="page")
@@ -180,14 +181,14 @@ class FirstPage(QScrollArea):
                     part.hide()
                     part.deleteLater()
         for column, entry in enumerate(demos):
-            card = Card(entry, picture=True)
+            card = Card(entry, self._vehicles.get(entry.vehicle))
             card.chosen.connect(self.open_demo)
             self.demos.addWidget(card, 0, column)
             self.demos.setColumnStretch(column, 1)
         if not demos:
             self.demos.addWidget(label(s.say(s.FIRST_NO_DEMOS), "soft"), 0, 0)
         for entry in recent:
-            card = Card(entry, picture=False)
+            card = Card(entry)
             card.chosen.connect(self.open_path)
             self.recent.addWidget(card)
         if not recent:

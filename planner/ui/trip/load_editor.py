@@ -17,7 +17,7 @@ from planner.ui.trip.box_drawing import BoxDrawing, BoxState
 from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import ChoiceField, Field, NumberField, SliderField, TextField, beside, heading
 from planner.ui.trip.route_pane import Page
-from planner.ui.trip.vehicle_drawing import ZONES, Seated, VehicleDrawing, carry, zone_of
+from planner.ui.trip.vehicle_drawing import Seated, VehicleDrawing, carry
 from planner.units import METRIC, UnitSystem
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -150,10 +150,10 @@ class LoadEditor(Page):
         self.vehicle = Choices()
         self.vehicle.setMinimumContentsLength(10)
         self.vehicle.setAccessibleName(s.say(s.ROUTE_VEHICLE))
-        for name in self.catalogue.vehicles:
-            self.vehicle.addItem(s.say(s.VEHICLES.get(name, name)), name)
+        for name in self.catalogue.driven:
+            self.vehicle.addItem(s.say(self.catalogue.vehicles[name].title), name)
         self.vehicle.activated.connect(self._vehicle_chosen)
-        self.drawing = VehicleDrawing()
+        self.drawing = VehicleDrawing(self.catalogue.vehicles[self._shown_vehicle()])
         self.drawing.dropped.connect(self._dropped)
         self.ticks_box = QVBoxLayout()
         self.ticks_box.setSpacing(3)
@@ -438,8 +438,8 @@ class LoadEditor(Page):
             place = pinned or self.proposed
             known = self.catalogue.loading_places.get(place) if place else None
             if known and known.vehicle == vehicle:
-                seated.append(Seated(letter(index), int(group.get("count") or 0), place, bool(pinned)))
-        self.drawing.show_load(vehicle, seated)
+                seated.append(Seated(letter(index), int(group.get("count") or 0), known.zone, bool(pinned)))
+        self.drawing.show_load(self.catalogue.vehicles[vehicle], seated)
 
     def _vehicle_chosen(self) -> None:
         vehicle = self._shown_vehicle()
@@ -460,17 +460,18 @@ class LoadEditor(Page):
         order = list(self.catalogue.loading_places)
         self.document.edit(("vehicle", "places"), sorted(allowed, key=order.index), s.say(s.LOAD_PLACES))
 
-    def _dropped(self, group: int, zone: int) -> None:
+    def _dropped(self, group: int, zone: str) -> None:
         """Pin the group to the first place of the zone, a ticked one if there is any."""
         vehicle = self._shown_vehicle()
         allowed = self._allowed()
-        here = [name for name in self._places_of(vehicle) if zone_of(vehicle, name) == zone]
+        here = [name for name in self._places_of(vehicle) if self.catalogue.loading_places[name].zone == zone]
         if not here:
             return
         place = next((name for name in here if name in allowed), here[0])
         if place not in allowed:
             self._ticked(place, True)
-        self.document.edit(("load", group, "place"), place, s.say(ZONES[vehicle][zone][0]))
+        title = next(known.title for known in self.catalogue.vehicles[vehicle].zones if known.name == zone)
+        self.document.edit(("load", group, "place"), place, s.say(title))
 
     # -- groups ----------------------------------------------------------------------------------
 
