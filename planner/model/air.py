@@ -10,14 +10,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from planner.model.arrays import floats, floats_alike
+from planner.model.arrays import floats
 from planner.model.records import Floats
 from planner.units import KELVIN_AT_ZERO_C
 
 GAS_CONSTANT_AIR_J_KGK = 287.042
 GAS_CONSTANT_VAPOUR_J_KGK = 461.524
-MOLAR_RATIO = 0.621945
-"""Molar mass of water over that of dry air."""
 STANDARD_PRESSURE_PA = 101_325.0
 TRIPLE_POINT_K = 273.16
 SPECIFIC_HEAT_AIR_J_KGK = 1006.0
@@ -67,54 +65,10 @@ def dew_point_from_humidity_c(temp_c: ArrayLike, humidity_share: ArrayLike) -> F
     return dew_point_c(floats(humidity_share) * saturation_pressure_pa(temp_c))
 
 
-def humidity_share(temp_c: ArrayLike, vapour_pa: ArrayLike) -> Floats:
-    """Relative humidity as a share, 1 = saturated (eq. 12); above 1 means fog."""
-    return floats(vapour_pa) / saturation_pressure_pa(temp_c)
-
-
 def vapour_density_kg_m3(temp_c: ArrayLike, vapour_pa: ArrayLike) -> Floats:
     """Mass of vapour in a cubic metre, by the ideal gas law."""
     kelvin = floats(temp_c) + KELVIN_AT_ZERO_C
     return floats(vapour_pa) / (GAS_CONSTANT_VAPOUR_J_KGK * kelvin)
-
-
-def humidity_ratio(vapour_pa: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA) -> Floats:
-    """Kilograms of vapour per kilogram of dry air (eq. 20)."""
-    vapour = floats(vapour_pa)
-    return MOLAR_RATIO * vapour / (floats(pressure_pa) - vapour)
-
-
-def vapour_pressure_pa(ratio: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA) -> Floats:
-    """Vapour pressure of air with this humidity ratio; the inverse of :func:`humidity_ratio` (eq. 36)."""
-    ratio = floats(ratio)
-    return floats(pressure_pa) * ratio / (MOLAR_RATIO + ratio)
-
-
-def vapour_from_wet_bulb_pa(
-    temp_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA
-) -> Floats:
-    """Vapour pressure from dry and wet bulb (eq. 33 above 0 C, eq. 35 for an iced bulb)."""
-    temp, wet = floats(temp_c), floats(wet_bulb_c)
-    full = humidity_ratio(saturation_pressure_pa(wet), pressure_pa)
-    over_water = ((2501.0 - 2.326 * wet) * full - 1.006 * (temp - wet)) / (2501.0 + 1.86 * temp - 4.186 * wet)
-    over_ice = ((2830.0 - 0.24 * wet) * full - 1.006 * (temp - wet)) / (2830.0 + 1.86 * temp - 2.1 * wet)
-    return vapour_pressure_pa(np.where(wet >= 0.0, over_water, over_ice), pressure_pa)
-
-
-def wet_bulb_c(
-    temp_c: ArrayLike, vapour_pa: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA
-) -> Floats:
-    """Wet bulb temperature of air at ``temp_c``; the inverse of :func:`vapour_from_wet_bulb_pa`, to 1e-5 K.
-
-    Bisects between dew point and dry bulb, where the answer always lies.
-    """
-    temp, vapour, pressure = floats_alike(temp_c, vapour_pa, pressure_pa)
-    low, high = np.minimum(dew_point_c(vapour), temp), temp
-    for _ in range(24):
-        middle = 0.5 * (low + high)
-        too_wet = vapour_from_wet_bulb_pa(temp, middle, pressure) > vapour
-        low, high = np.where(too_wet, low, middle), np.where(too_wet, middle, high)
-    return 0.5 * (low + high)
 
 
 def air_density_kg_m3(

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from planner.model import bees, openings, walls
+from planner.model import openings, walls
 from planner.model.parameters import Parameters
 from planner.model.records import BoxType, Floats, FrameKind, Group, Ints
 
@@ -268,8 +268,16 @@ def _core_conductances(
     loose = p.film_w_m2k * np.where(has_comb > 0.0, comb_m2, hanging_m2)
     block_m2 = 2.0 * box.comb_side_m2 + 2.0 * (0.43 + 0.20) * 0.035 * brood_frames
     mantle = p.brood_mantle_w_m2k * block_m2 * has_brood
-    tight = np.maximum(bees.cluster_conductance_w_k(bees_kg, p), mantle)
+    tight = np.maximum(cluster_conductance_w_k(bees_kg, p), mantle)
     return loose, np.minimum(tight, loose)
+
+
+def cluster_conductance_w_k(bees_kg: Floats, p: Parameters) -> Floats:
+    """Conductance of a tight broodless cluster, W/K; demand per kg goes with mass^-0.48.
+
+    Southwick 1985, J Comp Physiol B 156:143, doi 10.1007/BF00692937 (5 g to 1.2 kg at 2 C).
+    """
+    return p.cluster_conductance_w_k * bees_kg**p.cluster_mass_exponent
 
 
 def _core_capacity(

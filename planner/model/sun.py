@@ -78,18 +78,6 @@ def sun_position(time_s: ArrayLike, lat_deg: ArrayLike, lon_deg: ArrayLike) -> S
     return SunPosition(np.degrees(zenith), 180.0 + np.degrees(np.arctan2(west, -north)))
 
 
-def refraction_deg(elevation_deg: ArrayLike, pressure_pa: ArrayLike, air_c: ArrayLike) -> Floats:
-    """How far the air lifts the sun, degrees, to be added to its elevation; none once it is well down.
-
-    Source: Saemundsson 1986 in Meeus 1998, Astronomical Algorithms, 2nd ed., eq. 16.4.
-    """
-    elevation = floats(elevation_deg)
-    seen = np.maximum(elevation, SUNRISE_DEG)
-    lift = 1.02 / 60.0 / np.tan(np.radians(seen + 10.3 / (seen + 5.11)))
-    thickness = floats(pressure_pa) / 101_000.0 * 283.0 / (273.15 + floats(air_c))
-    return np.where(elevation < SUNRISE_DEG, 0.0, lift * thickness)
-
-
 def extraterrestrial_w_m2(time_s: ArrayLike) -> Floats:
     """Irradiance above the air on a plane that faces the sun, 1315 to 1408 W/m2 over the year."""
     t = _centuries(floats(time_s))
@@ -199,13 +187,6 @@ def sun_events(
     noon = _solar_noon(lon, day)
     rise = _crossing(lat, lon, noon - DAY_S / 2, noon, elevation_deg)
     return rise, _crossing(lat, lon, noon + DAY_S / 2, noon, elevation_deg)
-
-
-def first_and_last_light(
-    lat_deg: ArrayLike, lon_deg: ArrayLike, day_start_s: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Beginning and end of civil twilight (sun 6 degrees down), as :func:`sun_events`."""
-    return sun_events(lat_deg, lon_deg, day_start_s, CIVIL_TWILIGHT_DEG)
 
 
 def _centuries(time_s: Floats) -> Floats:

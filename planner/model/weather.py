@@ -18,7 +18,6 @@ from planner.model.timeline import VehicleState
 HOUR_S = 3600.0
 SUBSAMPLES = 6
 MAX_CLEARNESS = 1.1
-CP_AIR_J_KGK = 1006.0
 
 
 @dataclass(frozen=True)
@@ -62,7 +61,7 @@ def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> 
         air_c=air_c,
         dew_c=dew_c,
         vapour_kg_m3=air.vapour_density_kg_m3(air_c, vapour_pa),
-        heat_j_m3k=CP_AIR_J_KGK * air.air_density_kg_m3(air_c, pressure, vapour_pa),
+        heat_j_m3k=air.SPECIFIC_HEAT_AIR_J_KGK * air.air_density_kg_m3(air_c, pressure, vapour_pa),
         wind_ms=np.hypot(east, north),
         wind_east_ms=east,
         wind_north_ms=north,
