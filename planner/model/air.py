@@ -15,14 +15,24 @@ from planner.model.records import Floats
 from planner.units import KELVIN_AT_ZERO_C
 
 GAS_CONSTANT_AIR_J_KGK = 287.042
+"""Dry air, as the next: ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 1 and 2."""
 GAS_CONSTANT_VAPOUR_J_KGK = 461.524
+"""Water vapour."""
 STANDARD_PRESSURE_PA = 101_325.0
+"""By definition."""
 TRIPLE_POINT_K = 273.16
+"""Where ice and water meet."""
 SPECIFIC_HEAT_AIR_J_KGK = 1006.0
+"""Dry air at constant pressure: 1.006 kJ/kgK, the chapter's eq. 28."""
 
 _OVER_ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
+"""Terms of eq. 5: of 1/T, constant, T, T2, T3, T4, ln T."""
+
 _OVER_WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
-_MAGNUS_PA, _MAGNUS_SLOPE, _MAGNUS_C = 610.94, 17.625, 243.04
+"""Terms of eq. 6."""
+
+MAGNUS_PA, MAGNUS_SLOPE, MAGNUS_C = 610.94, 17.625, 243.04
+"""Alduchov & Eskridge 1996, J Appl Meteorol 35:601, eq. 21."""
 
 
 def saturation_pressure_pa(temp_c: ArrayLike) -> Floats:
@@ -42,7 +52,7 @@ def saturation_pressure_fast_pa(temp_c: ArrayLike) -> Floats:
     Source: Alduchov & Eskridge 1996, J Appl Meteorol 35:601, eq. 21.
     """
     temp = floats(temp_c)
-    return _MAGNUS_PA * np.exp(_MAGNUS_SLOPE * temp / (temp + _MAGNUS_C))
+    return MAGNUS_PA * np.exp(MAGNUS_SLOPE * temp / (temp + MAGNUS_C))
 
 
 def dew_point_c(vapour_pa: ArrayLike) -> Floats:
@@ -52,8 +62,8 @@ def dew_point_c(vapour_pa: ArrayLike) -> Floats:
     """
     vapour = floats(vapour_pa)
     log_vapour = np.log(np.where(vapour > 0.0, vapour, np.nan))
-    log_ratio = log_vapour - np.log(_MAGNUS_PA)
-    temp: Floats = _MAGNUS_C * log_ratio / (_MAGNUS_SLOPE - log_ratio)
+    log_ratio = log_vapour - np.log(MAGNUS_PA)
+    temp: Floats = MAGNUS_C * log_ratio / (MAGNUS_SLOPE - log_ratio)
     for _ in range(4):
         miss = np.log(saturation_pressure_pa(temp)) - log_vapour
         temp = temp - miss / _log_slope_per_k(temp)
@@ -113,16 +123,20 @@ def latent_heat_j_kg(temp_c: ArrayLike) -> Floats:
 
 
 def _hyland_wexler(kelvin: Floats, terms: tuple[float, ...]) -> Floats:
+    """Saturation pressure of one phase (eq. 5 or 6)."""
     inverse, constant, first, second, third, fourth, logarithm = terms
     powers = kelvin * (first + kelvin * (second + kelvin * (third + kelvin * fourth)))
     return np.exp(inverse / kelvin + constant + powers + logarithm * np.log(kelvin))
 
 
 def _log_slope_per_k(temp: Floats) -> Floats:
-    """Relative growth of saturation pressure per kelvin (Clausius and Clapeyron), a slope for Newton only."""
+    """Relative growth of saturation pressure per kelvin (Clausius and Clapeyron), a slope for Newton only.
+
+    Over ice 2.834 MJ/kg (table 3)."""
     heat = np.where(temp < 0.0, 2.834e6, latent_heat_j_kg(temp))
     return heat / (GAS_CONSTANT_VAPOUR_J_KGK * (temp + KELVIN_AT_ZERO_C) ** 2)
 
 
 def _log_profile(height_m: ArrayLike) -> Floats:
+    """What the wind grows by over short grass (FAO 56, eq. 47)."""
     return np.log(67.8 * np.maximum(floats(height_m), 0.2) - 5.42)

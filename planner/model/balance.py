@@ -13,27 +13,32 @@ from typing import NamedTuple, cast
 
 import numpy as np
 
+from planner.model import air
 from planner.model.bees import BeeCoefficients, bee_coefficients, bee_responses, metabolic_heat
 from planner.model.boxes import Boxes
 from planner.model.parameters import Parameters
 from planner.model.records import Floats, Ints
+from planner.units import KELVIN_AT_ZERO_C
 
 LATENT_J_KG = 2.41e6
 """Heat of evaporation near 38 C (2.41 MJ/kg, ASHRAE Fundamentals 2017, ch. 1, table 3); 1 % off over 25-50 C."""
 
 VAPOUR_GAS_CONSTANT = 461.5
+"""J/kgK, as rounded with the vapour density of :func:`saturation_kg_m3`."""
+
 SMALL = 1e-12
+"""Keeps quotients of nothing by nothing finite."""
 
 ZERO, ONE = np.array(0.0), np.array(1.0)
-KELVIN_AT_ZERO = np.array(273.15)
+KELVIN_AT_ZERO = np.array(KELVIN_AT_ZERO_C)
 KG_PER_J = np.array(1.0 / LATENT_J_KG)
 MINUS_KG_PER_J = np.array(-1.0 / LATENT_J_KG)
 LATENT = np.array(LATENT_J_KG)
 """Constants of the loop are arrays: numpy takes twice as long to meet a Python float on a short row."""
 
-MAGNUS_C = np.array(243.04)
-MAGNUS_SLOPE = np.array(17.625 * 243.04)
-MAGNUS_TOP = np.array(np.log(610.94 / VAPOUR_GAS_CONSTANT) + 17.625)
+MAGNUS_C = np.array(air.MAGNUS_C)
+MAGNUS_SLOPE = np.array(air.MAGNUS_SLOPE * air.MAGNUS_C)
+MAGNUS_TOP = np.array(np.log(air.MAGNUS_PA / VAPOUR_GAS_CONSTANT) + air.MAGNUS_SLOPE)
 
 
 class State(NamedTuple):

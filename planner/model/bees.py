@@ -53,7 +53,7 @@ def bee_coefficients(boxes: Boxes, p: Parameters) -> BeeCoefficients:
         (p.fan_start_c, fanning_k, boxes.fan_flow_m3_s),
         (p.evaporation_start_c, drinking_k, boxes.evaporation_w),
     )
-    brood_per_k, brood_top_c = 0.1 * np.log(p.brood_q10), p.brood_constant_above_c
+    brood_per_k, brood_top_c = np.log(p.brood_q10) / 10.0, p.brood_constant_above_c
     heat = (
         (boxes.rest_w, p.rest_heat_per_k, REST_STATED_AT_C, p.rest_low_c, p.rest_plateau_c),
         (boxes.brood_w, brood_per_k, brood_top_c, -np.inf, brood_top_c),

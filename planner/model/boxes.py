@@ -19,10 +19,16 @@ MEAN_AIR_K = 305.0
 """Mean absolute temperature in the buoyancy terms; 10 K off changes a flow by 1.6 %."""
 
 MIN_CORE_FRAMES = 1.0
+"""Fewest frames of a core: half a frame of bees still sits on a whole comb."""
+
+SPHERE = 4.84
+"""Surface of a sphere over its volume to the power of 2/3: (36 pi)^(1/3), 4.836, rounded."""
+
 LINING_W_K = 0.05
 """Film of the stores node where there is no comb: it follows the box air and weighs nothing in the balance."""
 
 LINING_TAU_S = 3600.0
+"""How fast that empty node follows: slow enough for any step, and read by nobody."""
 
 
 @dataclass(frozen=True)
@@ -264,9 +270,9 @@ def _core_conductances(
 ) -> tuple[Floats, Floats]:
     """Core to box air, loose and closed up, W/K."""
     comb_m2 = 2.0 * box.comb_side_m2 * _core_frames(box, brood_frames)
-    hanging_m2 = 4.84 * (p.cluster_volume_m3_kg * bees_kg) ** (2.0 / 3.0) * p.loose_cluster_factor
+    hanging_m2 = SPHERE * (p.cluster_volume_m3_kg * bees_kg) ** (2.0 / 3.0) * p.loose_cluster_factor
     loose = p.film_w_m2k * np.where(has_comb > 0.0, comb_m2, hanging_m2)
-    block_m2 = 2.0 * box.comb_side_m2 + 2.0 * (0.43 + 0.20) * 0.035 * brood_frames
+    block_m2 = 2.0 * box.comb_side_m2 + p.brood_frame_edge_m * p.brood_frame_pitch_m * brood_frames
     mantle = p.brood_mantle_w_m2k * block_m2 * has_brood
     tight = np.maximum(cluster_conductance_w_k(bees_kg, p), mantle)
     return loose, np.minimum(tight, loose)

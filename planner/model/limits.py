@@ -51,7 +51,6 @@ class Limit:
     side: Literal["above", "below"]
 
 
-AMBIENT_CO2_SHARE = 4.2e-4
 ML_PER_KG = 1000.0
 
 
@@ -92,7 +91,7 @@ def sperm_loss_rate(core_c: Floats, p: Parameters) -> Floats:
 
 def co2_share(adults_w: Floats, flow_m3_s: Floats, p: Parameters) -> Floats:
     """Carbon dioxide in the box air, quasi-steady, from heat made and air leaving (oxycaloric, RQ 1)."""
-    return np.asarray(AMBIENT_CO2_SHARE + adults_w * p.co2_m3_per_j / flow_m3_s)
+    return np.asarray(p.ambient_co2_share + adults_w * p.co2_m3_per_j / flow_m3_s)
 
 
 def humidity_in_box(seen: Histories) -> Floats:

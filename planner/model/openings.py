@@ -11,6 +11,7 @@ import numpy as np
 from planner.model.records import Floats
 
 GRAVITY_MS2 = 9.81
+"""Mean acceleration at the ground."""
 
 
 def effective_area(first_m2: Floats, second_m2: Floats) -> Floats:

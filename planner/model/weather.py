@@ -18,6 +18,7 @@ from planner.model.timeline import VehicleState
 HOUR_S = 3600.0
 SUBSAMPLES = 6
 MAX_CLEARNESS = 1.1
+"""Bright clouds beside the sun lift an hour above the clear sky, never much above the sky without air."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ def _radiation(
     extraterrestrial = sun.extraterrestrial_w_m2(vehicle.time_s)
     dni_split, dhi_split = sun.split_global(np.nan_to_num(ghi), position.zenith_deg, extraterrestrial)
     share = at.preceding_hour(diffuse)
-    up = np.maximum(np.cos(np.radians(position.zenith_deg)), np.cos(np.radians(87.0)))
+    up = np.maximum(np.cos(np.radians(position.zenith_deg)), sun.LOW_SUN_UP)
     known = ~np.isnan(share)
     dhi = np.where(known, np.nan_to_num(share) * ghi, dhi_split)
     dni = np.where(known, np.minimum((ghi - dhi) / up, extraterrestrial), dni_split)
