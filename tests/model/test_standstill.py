@@ -15,7 +15,7 @@ HOT_C, MILD_C = 44.0, 15.0
 SWARM = Group("swarm", 1, "swarm_box_ply", bees_kg=1.2)
 
 
-def shut_in(air_c: Floats | float, group: Group = NUC, hours: float = 2.0) -> Stage:
+def shut_in(air_c: Floats | float, group: Group = NUC, hours: float = 0.5) -> Stage:
     return staged(still_boxes(replace(group, entrance="shut", floor="solid")), air_c, hours=hours)
 
 
@@ -33,17 +33,17 @@ def onset(stage: Stage, **changes: float) -> tuple[float, str]:
 
 
 def test_walking_meets_the_integration_node_by_node_and_the_doses_of_the_verdicts() -> None:
-    stage = shut_in(HOT_C)
+    stage = shut_in(HOT_C, hours=1.0)
     seen, walked = integrate(*stage), list(walk(*stage))
     np.testing.assert_array_equal([one.state.core_c for one in walked], seen.core_c)
     judged = assess(seen, stage.cases.boxes, stage.vehicle.time_s, stage.p, 60.0)
     assert walked[-1].brood_dose == pytest.approx(judged.brood_dose)
     assert 1.0 - np.exp(-walked[-1].sperm_exponent) == pytest.approx(judged.sperm_loss_share)
-    assert judged.brood_dose[0] > 0.01
+    assert judged.brood_dose[0] > 0.001
 
 
 def test_checkpoints_are_the_nodes_asked_for() -> None:
-    stage = shut_in(HOT_C)
+    stage = shut_in(HOT_C, hours=0.6)
     walked = list(walk(*stage))
     kept = checkpoints(*stage, np.array([0, 7, 31]))
     for row, node in enumerate((0, 7, 31)):
@@ -66,7 +66,7 @@ def test_the_core_must_be_acted_upon_a_kelvin_before_danger(
     group: Group, level_c: float, air_c: float
 ) -> None:
     """40 C with brood, 42 C without; straight between the minutes."""
-    stage = shut_in(air_c, group, hours=1.0)
+    stage = shut_in(air_c, group, hours=1.5)
     core = integrate(*stage).core_c[:, 0]
     node = int(np.argmax(core >= level_c))
     share = (level_c - core[node - 1]) / (core[node] - core[node - 1])
@@ -87,7 +87,7 @@ def test_a_box_in_mild_air_need_not_be_acted_upon() -> None:
 
 def test_where_the_weather_ends_the_answer_is_unknown() -> None:
     """Unknown from the eleventh minute: not 'never'."""
-    air_c = np.where(np.arange(120) < 10, MILD_C, np.nan)
+    air_c = np.where(np.arange(30) < 10, MILD_C, np.nan)
     after_s, cause = onset(shut_in(air_c))
     assert np.isnan(after_s)
     assert cause == ""

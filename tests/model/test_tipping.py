@@ -18,7 +18,7 @@ from planner.model.tipping import (
     liveable_c,
     tipping,
 )
-from tests.model.scenarios import NUC, Group, staged, still_boxes, typical
+from tests.model.scenarios import NUC, Group, replace, staged, still_boxes, typical
 
 NONE = np.nan
 SWARM = Group("swarm", 1, "swarm_box_ply", bees_kg=1.2)
@@ -104,14 +104,17 @@ def test_a_balance_must_lie_below_the_danger_limit(group: Group, danger_c: float
     assert liveable_c(frozen(20.0, group)).tolist() == [danger_c]
 
 
+BROOD_ONLY = replace(NUC, stores_frames=0.0)
+
+
 def settled_c(air_c: float) -> float:
-    """Where the integration takes the box in ten hours, its water for the road never used up."""
-    boxes = still_boxes(NUC, water_kg=100.0)
-    return float(integrate(*staged(boxes, air_c, hours=10.0)).core_c[-1, 0])
+    """Where the integration takes the box in four hours, its water for the road never used up."""
+    boxes = still_boxes(BROOD_ONLY, water_kg=100.0)
+    return float(integrate(*staged(boxes, air_c, hours=4.0)).core_c[-1, 0])
 
 
 def test_the_stable_point_is_where_the_integration_settles() -> None:
-    moment = frozen(28.0)
+    moment = frozen(28.0, BROOD_ONLY)
     found = tipping(moment._replace(state=moment.state._replace(water_kg=np.array([100.0]))))
     assert found.stable_c[0] == pytest.approx(settled_c(28.0), abs=0.1)
     assert found.headroom_w[0] > 0.0
@@ -119,7 +122,7 @@ def test_the_stable_point_is_where_the_integration_settles() -> None:
 
 def test_headroom_in_kelvin_is_the_warming_that_takes_the_balance_away() -> None:
     """A tenth of a kelvin less and there is a balance, a tenth more and there is none."""
-    grid: Floats = core_grid(34.0, 42.0, 0.25)
+    grid: Floats = core_grid(34.0, 42.0, 1.0)
     found = tipping(frozen(20.0), grid)
     warmer = float(found.headroom_k[0])
     assert 1.0 < warmer < 39.0
@@ -131,7 +134,7 @@ def test_headroom_in_kelvin_is_the_warming_that_takes_the_balance_away() -> None
 
 
 def test_held_air_gives_headroom_without_end_and_unknown_air_none_known() -> None:
-    grid = core_grid(34.0, 42.0, 0.25)
+    grid = core_grid(34.0, 42.0, 1.0)
     assert tipping(frozen(20.0, follows=0.0), grid).headroom_k[0] == np.inf
     assert np.isnan(tipping(frozen(np.nan), grid).headroom_k[0])
     assert np.isnan(tipping(frozen(np.nan), grid).headroom_w[0])
