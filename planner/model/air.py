@@ -10,21 +10,29 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from planner.model.arrays import floats, floats_alike
+from planner.model.arrays import floats
 from planner.model.records import Floats
 from planner.units import KELVIN_AT_ZERO_C
 
 GAS_CONSTANT_AIR_J_KGK = 287.042
+"""Dry air, as the next: ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 1 and 2."""
 GAS_CONSTANT_VAPOUR_J_KGK = 461.524
-MOLAR_RATIO = 0.621945
-"""Molar mass of water over that of dry air."""
+"""Water vapour."""
 STANDARD_PRESSURE_PA = 101_325.0
+"""By definition."""
 TRIPLE_POINT_K = 273.16
+"""Where ice and water meet."""
 SPECIFIC_HEAT_AIR_J_KGK = 1006.0
+"""Dry air at constant pressure: 1.006 kJ/kgK, the chapter's eq. 28."""
 
 _OVER_ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
+"""Terms of eq. 5: of 1/T, constant, T, T2, T3, T4, ln T."""
+
 _OVER_WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
-_MAGNUS_PA, _MAGNUS_SLOPE, _MAGNUS_C = 610.94, 17.625, 243.04
+"""Terms of eq. 6."""
+
+MAGNUS_PA, MAGNUS_SLOPE, MAGNUS_C = 610.94, 17.625, 243.04
+"""Alduchov & Eskridge 1996, J Appl Meteorol 35:601, eq. 21."""
 
 
 def saturation_pressure_pa(temp_c: ArrayLike) -> Floats:
@@ -44,7 +52,7 @@ def saturation_pressure_fast_pa(temp_c: ArrayLike) -> Floats:
     Source: Alduchov & Eskridge 1996, J Appl Meteorol 35:601, eq. 21.
     """
     temp = floats(temp_c)
-    return _MAGNUS_PA * np.exp(_MAGNUS_SLOPE * temp / (temp + _MAGNUS_C))
+    return MAGNUS_PA * np.exp(MAGNUS_SLOPE * temp / (temp + MAGNUS_C))
 
 
 def dew_point_c(vapour_pa: ArrayLike) -> Floats:
@@ -54,8 +62,8 @@ def dew_point_c(vapour_pa: ArrayLike) -> Floats:
     """
     vapour = floats(vapour_pa)
     log_vapour = np.log(np.where(vapour > 0.0, vapour, np.nan))
-    log_ratio = log_vapour - np.log(_MAGNUS_PA)
-    temp: Floats = _MAGNUS_C * log_ratio / (_MAGNUS_SLOPE - log_ratio)
+    log_ratio = log_vapour - np.log(MAGNUS_PA)
+    temp: Floats = MAGNUS_C * log_ratio / (MAGNUS_SLOPE - log_ratio)
     for _ in range(4):
         miss = np.log(saturation_pressure_pa(temp)) - log_vapour
         temp = temp - miss / _log_slope_per_k(temp)
@@ -67,54 +75,10 @@ def dew_point_from_humidity_c(temp_c: ArrayLike, humidity_share: ArrayLike) -> F
     return dew_point_c(floats(humidity_share) * saturation_pressure_pa(temp_c))
 
 
-def humidity_share(temp_c: ArrayLike, vapour_pa: ArrayLike) -> Floats:
-    """Relative humidity as a share, 1 = saturated (eq. 12); above 1 means fog."""
-    return floats(vapour_pa) / saturation_pressure_pa(temp_c)
-
-
 def vapour_density_kg_m3(temp_c: ArrayLike, vapour_pa: ArrayLike) -> Floats:
     """Mass of vapour in a cubic metre, by the ideal gas law."""
     kelvin = floats(temp_c) + KELVIN_AT_ZERO_C
     return floats(vapour_pa) / (GAS_CONSTANT_VAPOUR_J_KGK * kelvin)
-
-
-def humidity_ratio(vapour_pa: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA) -> Floats:
-    """Kilograms of vapour per kilogram of dry air (eq. 20)."""
-    vapour = floats(vapour_pa)
-    return MOLAR_RATIO * vapour / (floats(pressure_pa) - vapour)
-
-
-def vapour_pressure_pa(ratio: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA) -> Floats:
-    """Vapour pressure of air with this humidity ratio; the inverse of :func:`humidity_ratio` (eq. 36)."""
-    ratio = floats(ratio)
-    return floats(pressure_pa) * ratio / (MOLAR_RATIO + ratio)
-
-
-def vapour_from_wet_bulb_pa(
-    temp_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA
-) -> Floats:
-    """Vapour pressure from dry and wet bulb (eq. 33 above 0 C, eq. 35 for an iced bulb)."""
-    temp, wet = floats(temp_c), floats(wet_bulb_c)
-    full = humidity_ratio(saturation_pressure_pa(wet), pressure_pa)
-    over_water = ((2501.0 - 2.326 * wet) * full - 1.006 * (temp - wet)) / (2501.0 + 1.86 * temp - 4.186 * wet)
-    over_ice = ((2830.0 - 0.24 * wet) * full - 1.006 * (temp - wet)) / (2830.0 + 1.86 * temp - 2.1 * wet)
-    return vapour_pressure_pa(np.where(wet >= 0.0, over_water, over_ice), pressure_pa)
-
-
-def wet_bulb_c(
-    temp_c: ArrayLike, vapour_pa: ArrayLike, pressure_pa: ArrayLike = STANDARD_PRESSURE_PA
-) -> Floats:
-    """Wet bulb temperature of air at ``temp_c``; the inverse of :func:`vapour_from_wet_bulb_pa`, to 1e-5 K.
-
-    Bisects between dew point and dry bulb, where the answer always lies.
-    """
-    temp, vapour, pressure = floats_alike(temp_c, vapour_pa, pressure_pa)
-    low, high = np.minimum(dew_point_c(vapour), temp), temp
-    for _ in range(24):
-        middle = 0.5 * (low + high)
-        too_wet = vapour_from_wet_bulb_pa(temp, middle, pressure) > vapour
-        low, high = np.where(too_wet, low, middle), np.where(too_wet, middle, high)
-    return 0.5 * (low + high)
 
 
 def air_density_kg_m3(
@@ -159,16 +123,20 @@ def latent_heat_j_kg(temp_c: ArrayLike) -> Floats:
 
 
 def _hyland_wexler(kelvin: Floats, terms: tuple[float, ...]) -> Floats:
+    """Saturation pressure of one phase (eq. 5 or 6)."""
     inverse, constant, first, second, third, fourth, logarithm = terms
     powers = kelvin * (first + kelvin * (second + kelvin * (third + kelvin * fourth)))
     return np.exp(inverse / kelvin + constant + powers + logarithm * np.log(kelvin))
 
 
 def _log_slope_per_k(temp: Floats) -> Floats:
-    """Relative growth of saturation pressure per kelvin (Clausius and Clapeyron), a slope for Newton only."""
+    """Relative growth of saturation pressure per kelvin (Clausius and Clapeyron), a slope for Newton only.
+
+    Over ice 2.834 MJ/kg (table 3)."""
     heat = np.where(temp < 0.0, 2.834e6, latent_heat_j_kg(temp))
     return heat / (GAS_CONSTANT_VAPOUR_J_KGK * (temp + KELVIN_AT_ZERO_C) ** 2)
 
 
 def _log_profile(height_m: ArrayLike) -> Floats:
+    """What the wind grows by over short grass (FAO 56, eq. 47)."""
     return np.log(67.8 * np.maximum(floats(height_m), 0.2) - 5.42)

@@ -8,31 +8,37 @@ inside, together with the air of the enclosure that all its boxes warm. All arra
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import NamedTuple, cast
 
 import numpy as np
 
+from planner.model import air
+from planner.model.bees import BeeCoefficients, bee_coefficients, bee_responses, metabolic_heat
 from planner.model.boxes import Boxes
 from planner.model.parameters import Parameters
 from planner.model.records import Floats, Ints
+from planner.units import KELVIN_AT_ZERO_C
 
 LATENT_J_KG = 2.41e6
 """Heat of evaporation near 38 C (2.41 MJ/kg, ASHRAE Fundamentals 2017, ch. 1, table 3); 1 % off over 25-50 C."""
 
 VAPOUR_GAS_CONSTANT = 461.5
+"""J/kgK, as rounded with the vapour density of :func:`saturation_kg_m3`."""
+
 SMALL = 1e-12
+"""Keeps quotients of nothing by nothing finite."""
 
 ZERO, ONE = np.array(0.0), np.array(1.0)
-KELVIN_AT_ZERO = np.array(273.15)
+KELVIN_AT_ZERO = np.array(KELVIN_AT_ZERO_C)
 KG_PER_J = np.array(1.0 / LATENT_J_KG)
 MINUS_KG_PER_J = np.array(-1.0 / LATENT_J_KG)
 LATENT = np.array(LATENT_J_KG)
 """Constants of the loop are arrays: numpy takes twice as long to meet a Python float on a short row."""
 
-MAGNUS_C = np.array(243.04)
-MAGNUS_SLOPE = np.array(17.625 * 243.04)
-MAGNUS_TOP = np.array(np.log(610.94 / VAPOUR_GAS_CONSTANT) + 17.625)
+MAGNUS_C = np.array(air.MAGNUS_C)
+MAGNUS_SLOPE = np.array(air.MAGNUS_SLOPE * air.MAGNUS_C)
+MAGNUS_TOP = np.array(np.log(air.MAGNUS_PA / VAPOUR_GAS_CONSTANT) + air.MAGNUS_SLOPE)
 
 
 class State(NamedTuple):
@@ -100,21 +106,12 @@ class Rates(NamedTuple):
 
 
 class Coefficients(NamedTuple):
-    """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)`` unless stated.
+    """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)``.
 
-    The bees answer their temperature in six ways, ``(6, case)``, in the order of ``_answers_of``: each
-    rises straight from ``answer_from_c`` by ``answer_per_k`` (negative: as it cools) up to ``answer_most``.
-    Resting heat and brood heat, ``(2, case)``, grow exponentially between ``made_from_c`` and ``made_to_c``:
-    ``made_w`` at 0 C, e times more every 1 / ``made_per_k``. ``wetted`` says whether any box is ever misted.
+    ``bees`` is their law; ``wetted`` says whether any box is ever misted.
     """
 
-    answer_from_c: Floats
-    answer_per_k: Floats
-    answer_most: Floats
-    made_w: Floats
-    made_per_k: Floats
-    made_from_c: Floats
-    made_to_c: Floats
+    bees: BeeCoefficients
     cuticle_w: Floats
     water_end_w_kg: Floats
     mist_w_kg: Floats
@@ -124,44 +121,13 @@ class Coefficients(NamedTuple):
 
 def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
     """Prepare boxes and parameters for the loop."""
-    from_c, span_k, most = _table(_answers_of(boxes, p), boxes.count.size)
-    brood_per_k = 0.1 * np.log(p.brood_q10)
-    rest = (boxes.rest_w, p.rest_heat_per_k, np.asarray(30.0), p.rest_low_c, p.rest_plateau_c)
-    brood = (boxes.brood_w, brood_per_k, p.brood_constant_above_c, -np.inf, p.brood_constant_above_c)
-    at_w, per_k, at_c, low_c, high_c = _table((rest, brood), boxes.count.size)
     return Coefficients(
-        answer_from_c=from_c,
-        answer_per_k=most / span_k,
-        answer_most=most,
-        made_w=at_w * np.exp(-per_k * at_c),
-        made_per_k=per_k,
-        made_from_c=low_c,
-        made_to_c=high_c,
+        bees=bee_coefficients(boxes, p),
         cuticle_w=boxes.cuticle_w + SMALL,
         water_end_w_kg=LATENT_J_KG / p.water_last_s,
         mist_w_kg=LATENT_J_KG / p.mist_evaporation_s,
         exit_saturation=p.exit_saturation,
         wetted=bool(np.any(boxes.mist_kg > 0.0)),
-    )
-
-
-def _answers_of(boxes: Boxes, p: Parameters) -> tuple[tuple[Floats, Floats, Floats], ...]:
-    """What the bees do as they warm or cool: from which temperature, over how many kelvin, up to how much."""
-    fanning_k = p.fan_full_c - p.fan_start_c
-    return (
-        (p.agitation_start_c, p.agitation_span_k, p.agitation_gain - 1.0),
-        (boxes.hold_c, -p.hold_band_k, boxes.shiver_w),
-        (boxes.tighten_from_c, -boxes.tighten_span_k, boxes.core_w_k - boxes.tight_w_k),
-        (p.fan_start_c, fanning_k, boxes.spread_w_k),
-        (p.fan_start_c, fanning_k, boxes.fan_flow_m3_s),
-        (p.evaporation_start_c, p.evaporation_full_c - p.evaporation_start_c, boxes.evaporation_w),
-    )
-
-
-def _table(rows: Sequence[Sequence[Floats | float]], cases: int) -> Floats:
-    """Columns of a table as ``(column, row, case)``."""
-    return np.array(
-        [[np.broadcast_to(value, cases) for value in column] for column in zip(*rows, strict=True)]
     )
 
 
@@ -201,16 +167,17 @@ def rates(
 
     Parameters
     ----------
-    state, step, boxes, law : ``(case,)``
+    state, forcing, boxes, coefficients : ``(case,)``
     alive : (case,) share of workers alive, slow enough to be held over a step; None while all are
-    sharing : which cases warm the same enclosure
+    enclosure_sum : which cases warm the same enclosure
 
     The air flow needs the warming of the box air and the other way round: one Newton step from the last
     warming, then the air is solved exactly for that flow, so that energy is kept to rounding.
     """
     core, stores = state.core_c, state.stores_c
-    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, wanted = _answers(core, coefficients)
-    resting_w, brood_w = _made(core, coefficients)
+    bees = coefficients.bees
+    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, wanted = bee_responses(core, bees)
+    resting_w, brood_w = metabolic_heat(core, bees)
     active_w = np.minimum(resting_w * forcing.activity * (agitation + ONE), boxes.ceiling_w)
     adults_w = np.maximum(active_w, shivering_w)
     if alive is not None:
@@ -276,19 +243,6 @@ def _misted_w(
     most: Floats = through * np.maximum(saturation_kg_m3(core_c) - state.around_kg_m3, ZERO) * LATENT
     soon: Floats = np.maximum(state.mist_kg, ZERO) * coefficients.mist_w_kg
     return np.minimum(soon, most)
-
-
-def _answers(core_c: Floats, coefficients: Coefficients) -> Floats:
-    """What the bees do at this temperature, ``(6, case)``; all answers at once, as rows of one array."""
-    risen: Floats = np.maximum((core_c - coefficients.answer_from_c) * coefficients.answer_per_k, ZERO)
-    return np.minimum(risen, coefficients.answer_most)
-
-
-def _made(core_c: Floats, coefficients: Coefficients) -> Floats:
-    """Resting heat of adults and heat of brood, W, ``(2, case)``."""
-    valid = np.minimum(np.maximum(core_c, coefficients.made_from_c), coefficients.made_to_c)
-    made: Floats = coefficients.made_w * np.exp(coefficients.made_per_k * valid)
-    return made
 
 
 def _flow(

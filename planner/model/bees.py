@@ -1,18 +1,103 @@
 """Heat, fanning, water demand and death of confined bees, as functions of the core temperature.
 
-Functions broadcast and return W per kg of bees, shares or rates; masses are applied by the caller.
-Sources stand in ``resources/parameters.toml`` beside each number. Left out: differences of age and caste,
-the day rhythm, and what bees learn from a gradient (they crowd to air; ``openings`` covers it as blockage).
+The law of the bees stands here and nowhere else; ``balance`` asks it twice a step. Sources stand in
+``resources/parameters.toml`` beside each number. Left out: differences of age and caste, the day rhythm, and what
+bees learn from a gradient (they crowd to air; ``openings`` covers it as blockage).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
 
+from planner.model.boxes import Boxes
 from planner.model.parameters import Parameters
 from planner.model.records import Floats
 
 LN_10 = np.log(10.0)
+REST_STATED_AT_C = 30.0
+"""Temperature at which ``rest_heat_w_kg`` is stated."""
+
+ZERO = np.array(0.0)
+
+
+class BeeCoefficients(NamedTuple):
+    """The law of the bees with masses applied and divisions done once, for :func:`bee_responses` and
+    :func:`metabolic_heat`.
+
+    A response, ``(6, case)``, rises straight from ``from_c`` by ``per_k`` (negative: as the core cools) up to
+    ``most``. Heat, ``(2, case)``, grows exponentially between ``heat_from_c`` and ``heat_to_c``: ``heat_w`` at 0 C,
+    e times more every 1 / ``heat_per_k``.
+    """
+
+    from_c: Floats
+    per_k: Floats
+    most: Floats
+    heat_w: Floats
+    heat_per_k: Floats
+    heat_from_c: Floats
+    heat_to_c: Floats
+
+
+def bee_coefficients(boxes: Boxes, p: Parameters) -> BeeCoefficients:
+    """The law for the bees of these boxes: its rows are what the two functions below return, in their order."""
+    fanning_k = p.fan_full_c - p.fan_start_c
+    drinking_k = p.evaporation_full_c - p.evaporation_start_c
+    responses = (
+        (p.agitation_start_c, p.agitation_span_k, p.agitation_gain - 1.0),
+        (boxes.hold_c, -p.hold_band_k, boxes.shiver_w),
+        (boxes.tighten_from_c, -boxes.tighten_span_k, boxes.core_w_k - boxes.tight_w_k),
+        (p.fan_start_c, fanning_k, boxes.spread_w_k),
+        (p.fan_start_c, fanning_k, boxes.fan_flow_m3_s),
+        (p.evaporation_start_c, drinking_k, boxes.evaporation_w),
+    )
+    brood_per_k, brood_top_c = np.log(p.brood_q10) / 10.0, p.brood_constant_above_c
+    heat = (
+        (boxes.rest_w, p.rest_heat_per_k, REST_STATED_AT_C, p.rest_low_c, p.rest_plateau_c),
+        (boxes.brood_w, brood_per_k, brood_top_c, -np.inf, brood_top_c),
+    )
+    from_c, span_k, most = _columns(responses, boxes.count.size)
+    at_w, per_k, at_c, low_c, high_c = _columns(heat, boxes.count.size)
+    return BeeCoefficients(from_c, most / span_k, most, at_w * np.exp(-per_k * at_c), per_k, low_c, high_c)
+
+
+def _columns(rows: Sequence[Sequence[Floats | float]], cases: int) -> Floats:
+    """Columns of a table as ``(column, row, case)``."""
+    return np.array(
+        [[np.broadcast_to(value, cases) for value in column] for column in zip(*rows, strict=True)]
+    )
+
+
+def bee_responses(core_c: Floats, bees: BeeCoefficients) -> Floats:
+    """What the bees do at this temperature, ``(6, case)``, each from none to all of it over its span of kelvin.
+
+    In this order: what restlessness of hot bees adds to their activity (a share); shivering below the temperature
+    they defend, W; what they close up as they draw together, W/K; the film they add as hot bees leave the combs,
+    W/K; fanning, m3/s (about a tenth of the adults at 37 C, a third at 40 C); evaporation wanted, W. All straight
+    lines are estimates (grade D); rows of one array because numpy takes as long over six short rows as over one.
+    """
+    risen: Floats = np.maximum((core_c - bees.from_c) * bees.per_k, ZERO)
+    return np.minimum(risen, bees.most)
+
+
+def metabolic_heat(core_c: Floats, bees: BeeCoefficients) -> Floats:
+    """Resting heat of adults and heat of brood, W, ``(2, case)``.
+
+    Adults: ``7.7 exp(0.0665 (T - 30))`` W/kg from 12 to 42 C, held beyond (Kovac et al. 2007, J Insect Physiol
+    53:1250; Thermochim Acta 382:221, 2002; grade B, +-30 %). Brood: a Q10 law, 1 at ``brood_constant_above_c`` and
+    held above (an estimate: Petz et al. 2004, J Comp Physiol B 174:511, doi 10.1007/s00360-004-0439-z, see it rise
+    on to 38 C).
+    """
+    valid = np.minimum(np.maximum(core_c, bees.heat_from_c), bees.heat_to_c)
+    heat: Floats = bees.heat_w * np.exp(bees.heat_per_k * valid)
+    return heat
+
+
+def activity(base: Floats, since_jolt_s: Floats, p: Parameters) -> Floats:
+    """Activity factor on the resting heat: a jolt decays from ``activity_jolt`` to the base (grade D)."""
+    return base + (p.activity_jolt - base) * np.exp(-since_jolt_s / p.jolt_decay_s)
 
 
 def ramp(value: Floats, start: Floats, span: Floats) -> Floats:
@@ -26,39 +111,6 @@ def tenfold(value: Floats, one_at: Floats, tenth: Floats) -> Floats:
     return power
 
 
-def resting_heat_w_kg(core_c: Floats, p: Parameters) -> Floats:
-    """Resting heat of adult workers, W/kg: ``7.7 exp(0.0665 (T - 30))`` from 12 to 42 C, level beyond.
-
-    Kovac et al. 2007, J Insect Physiol 53:1250; Thermochim Acta 382:221, 2002 (grade B, +-30 %).
-    """
-    valid = np.minimum(np.maximum(core_c, p.rest_low_c), p.rest_plateau_c)
-    return p.rest_heat_w_kg * np.exp(p.rest_heat_per_k * (valid - 30.0))
-
-
-def activity(base: Floats, since_jolt_s: Floats, p: Parameters) -> Floats:
-    """Activity factor on the resting heat: a jolt decays from ``activity_jolt`` to the base (grade D)."""
-    return base + (p.activity_jolt - base) * np.exp(-since_jolt_s / p.jolt_decay_s)
-
-
-def agitation(core_c: Floats, p: Parameters) -> Floats:
-    """Further factor of bees too hot to settle, 1 below ``agitation_start_c`` (grade D)."""
-    return 1.0 + (p.agitation_gain - 1.0) * ramp(core_c, p.agitation_start_c, p.agitation_span_k)
-
-
-def brood_factor(core_c: Floats, p: Parameters) -> Floats:
-    """Brood heat relative to 35 C: Q10 law below ``brood_constant_above_c``, level above (an estimate).
-
-    Q10 of Petz et al. 2004, J Comp Physiol B 174:511, doi 10.1007/s00360-004-0439-z, who see it rise on to 38 C.
-    """
-    below = np.minimum(core_c - p.brood_constant_above_c, 0.0)
-    return np.exp(np.log(p.brood_q10) * 0.1 * below)
-
-
-def fanning_share(core_c: Floats, p: Parameters) -> Floats:
-    """Share of adults fanning: none at 36 C, about a tenth at 37 C, a third at 40 C (grade D)."""
-    return p.fan_share * ramp(core_c, p.fan_start_c, p.fan_full_c - p.fan_start_c)
-
-
 def alive_share(worker_dose: Floats, p: Parameters) -> Floats:
     """Share of workers alive at a heat dose; one half at dose 1 (grade D)."""
     return 1.0 / (1.0 + worker_dose**p.death_steepness)
@@ -67,16 +119,3 @@ def alive_share(worker_dose: Floats, p: Parameters) -> Floats:
 def worker_dose_rate(core_c: Floats, p: Parameters) -> Floats:
     """Worker heat dose per second, ``1 / t50``: ``log10 t50(h) = log10 0.15 + (51 - T)/4.1`` (grade D)."""
     return tenfold(core_c, p.worker_t50_c, p.worker_t50_z_k) / (p.worker_t50_h * 3600.0)
-
-
-def cluster_conductance_w_k(bees_kg: Floats, p: Parameters) -> Floats:
-    """Conductance of a tight broodless cluster, W/K; demand per kg goes with mass^-0.48.
-
-    Southwick 1985, J Comp Physiol B 156:143, doi 10.1007/BF00692937 (5 g to 1.2 kg at 2 C).
-    """
-    return p.cluster_conductance_w_k * bees_kg**p.cluster_mass_exponent
-
-
-def cluster_demand_w(bees_kg: Floats, core_c: Floats, air_c: Floats, p: Parameters) -> Floats:
-    """Heat a tight cluster must make to hold ``core_c`` in air of ``air_c``, W."""
-    return cluster_conductance_w_k(bees_kg, p) * (core_c - air_c)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from planner.model import bees, openings, walls
+from planner.model import openings, walls
 from planner.model.parameters import Parameters
 from planner.model.records import BoxType, Floats, FrameKind, Group, Ints
 
@@ -19,10 +19,16 @@ MEAN_AIR_K = 305.0
 """Mean absolute temperature in the buoyancy terms; 10 K off changes a flow by 1.6 %."""
 
 MIN_CORE_FRAMES = 1.0
+"""Fewest frames of a core: half a frame of bees still sits on a whole comb."""
+
+SPHERE = 4.84
+"""Surface of a sphere over its volume to the power of 2/3: (36 pi)^(1/3), 4.836, rounded."""
+
 LINING_W_K = 0.05
 """Film of the stores node where there is no comb: it follows the box air and weighs nothing in the balance."""
 
 LINING_TAU_S = 3600.0
+"""How fast that empty node follows: slow enough for any step, and read by nobody."""
 
 
 @dataclass(frozen=True)
@@ -264,12 +270,20 @@ def _core_conductances(
 ) -> tuple[Floats, Floats]:
     """Core to box air, loose and closed up, W/K."""
     comb_m2 = 2.0 * box.comb_side_m2 * _core_frames(box, brood_frames)
-    hanging_m2 = 4.84 * (p.cluster_volume_m3_kg * bees_kg) ** (2.0 / 3.0) * p.loose_cluster_factor
+    hanging_m2 = SPHERE * (p.cluster_volume_m3_kg * bees_kg) ** (2.0 / 3.0) * p.loose_cluster_factor
     loose = p.film_w_m2k * np.where(has_comb > 0.0, comb_m2, hanging_m2)
-    block_m2 = 2.0 * box.comb_side_m2 + 2.0 * (0.43 + 0.20) * 0.035 * brood_frames
+    block_m2 = 2.0 * box.comb_side_m2 + p.brood_frame_edge_m * p.brood_frame_pitch_m * brood_frames
     mantle = p.brood_mantle_w_m2k * block_m2 * has_brood
-    tight = np.maximum(bees.cluster_conductance_w_k(bees_kg, p), mantle)
+    tight = np.maximum(cluster_conductance_w_k(bees_kg, p), mantle)
     return loose, np.minimum(tight, loose)
+
+
+def cluster_conductance_w_k(bees_kg: Floats, p: Parameters) -> Floats:
+    """Conductance of a tight broodless cluster, W/K; demand per kg goes with mass^-0.48.
+
+    Southwick 1985, J Comp Physiol B 156:143, doi 10.1007/BF00692937 (5 g to 1.2 kg at 2 C).
+    """
+    return p.cluster_conductance_w_k * bees_kg**p.cluster_mass_exponent
 
 
 def _core_capacity(

@@ -8,10 +8,16 @@ from planner.model.limits import CAUTION, HARM
 from planner.model.records import Bools, Floats, Ints
 
 ENOUGH_MARGIN_K = 4.0
-"""Candidates with at least this much margin differ by convenience only; a wider margin buys nothing more."""
+"""Candidates with at least this much margin differ by convenience only; a wider margin buys nothing more.
+
+A rule of this program, like the next, and no property of bees or boxes: so neither is a row of the table.
+"""
 
 MARGIN_STEP_K = 0.5
 """Margins closer than this count as equal: the model cannot tell them apart."""
+
+LOWEST_MARGIN_K = -100.0
+"""Where margins end, so that one of minus infinity has a step."""
 
 
 def rank(
@@ -42,7 +48,7 @@ def rank(
     typical = np.where(by_day, np.maximum(level, CAUTION), level)
     telling = np.where(agitated_level < HARM, agitated_margin_k, margin_k)
     margin = np.minimum(np.nan_to_num(telling, nan=-np.inf), ENOUGH_MARGIN_K)
-    stepped = np.floor(np.clip(margin, -100.0, None) / MARGIN_STEP_K)
+    stepped = np.floor(np.maximum(margin, LOWEST_MARGIN_K) / MARGIN_STEP_K)
     harmed = np.where(level >= HARM, np.round(harmed_share, 2), 0.0)
     keys = (inconvenience, -stepped, agitated_level, harmed, typical, crowded)
     return np.lexsort([np.broadcast_to(key, level.shape).ravel() for key in keys])

@@ -36,9 +36,15 @@ from planner.model.timeline import GRID_S, VehicleState
 STEP_S = GRID_S
 BLOCK_ELEMENTS = 60_000
 WARM_UP = 4
-HUMID_FROM, HUMID_SPAN = np.array(0.6), np.array(0.2)
-DRY_PER_KG = np.array(500.0)
+FIRST_GUESS_K = 5.0
+"""Warming of the box air from which its first solution is sought; any guess ends at the same one."""
+
+LEAST_CHANGE_PER_S = 1e-9
+"""Air changes below this count as this, so that a tight enclosure divides by something."""
+
 NO_DEATH_DOSE = 0.03
+"""Below this dose all workers count as alive, which saves a power a step: 1 in 10^6 are dead at the usual steepness."""
+
 HALF = np.array(0.5)
 
 
@@ -128,7 +134,9 @@ def prepare(
     through = boxes.through_m2 * here(local_air.pressure_root)
     single = boxes.single_m2
     change = local_air.change_per_s[rows]
-    gain = np.where(np.isinf(change), 0.0, 1.0 / (local_air.volume_m3[rows] * np.maximum(change, 1e-9)))
+    gain = np.where(
+        np.isinf(change), 0.0, 1.0 / (local_air.volume_m3[rows] * np.maximum(change, LEAST_CHANGE_PER_S))
+    )
     keep_half = np.exp(-0.5 * change * step_s)
     closed = vehicle.closed[rows].take(track, axis=1)
     aboard = vehicle.on_board[rows].take(track, axis=1)
@@ -190,11 +198,11 @@ def blocks(n_steps: int, n_cases: int) -> Iterator[slice]:
 
 
 def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameters) -> State:
-    """State when each box is shut: nest at its own temperature, stores between outside air and nest."""
+    """State when each box is shut: nest at its own temperature or that of warmer air, stores between air and nest."""
     boxes = cases.boxes
     shut = np.argmax(vehicle.closed, axis=0)[cases.track]
     outside = local_air.base_c[shut, cases.local_air] + cases.air_offset_k
-    core = np.maximum(boxes.start_core_c, np.minimum(outside, 36.0))
+    core = np.maximum(boxes.start_core_c, np.minimum(outside, p.start_most_c))
     zero = np.zeros_like(outside)
     return State(
         core_c=core + zero,
@@ -203,7 +211,7 @@ def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameter
         mist_kg=zero,
         worker_dose=zero,
         around_kg_m3=local_air.vapour_kg_m3[shut, cases.local_air] + zero,
-        warming_k=zero + 5.0,
+        warming_k=zero + FIRST_GUESS_K,
         shared_w=zero,
         vapour_kg_s=zero,
     )
@@ -287,11 +295,11 @@ def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, forcing: Forcing, ke
 
 
 def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats:
-    """Worker dose per second, up to four times faster in humid air without water (grade D)."""
+    """Worker dose per second, up to ``worker_humid_factor`` times faster in humid air without water (grade D)."""
     left_kg = np.maximum(state.water_kg + state.mist_kg, ZERO)
-    dry = ONE - np.minimum(left_kg * DRY_PER_KG, ONE)
+    dry = ONE - np.minimum(left_kg / p.dry_below_kg, ONE)
     inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
-    humid = bees.ramp(inside / now.saturated_kg_m3, HUMID_FROM, HUMID_SPAN)
+    humid = bees.ramp(inside / now.saturated_kg_m3, p.humid_from_share, p.humid_span_share)
     faster = (p.worker_humid_factor - ONE) * dry * humid
     per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE)
     return per_s

@@ -11,6 +11,7 @@ import numpy as np
 from planner.model.records import Floats
 
 GRAVITY_MS2 = 9.81
+"""Mean acceleration at the ground."""
 
 
 def effective_area(first_m2: Floats, second_m2: Floats) -> Floats:
@@ -18,11 +19,6 @@ def effective_area(first_m2: Floats, second_m2: Floats) -> Floats:
     product = first_m2 * second_m2
     norm = np.hypot(first_m2, second_m2)
     return np.divide(product, norm, out=np.zeros_like(norm), where=norm > 0.0)
-
-
-def orifice_flow(discharge: Floats, area_m2: Floats, pressure_pa: Floats, density_kg_m3: Floats) -> Floats:
-    """Flow through an opening under a pressure difference: ``Cd A sqrt(2 dp / rho)`` (ASHRAE Fundamentals ch. 16)."""
-    return discharge * area_m2 * np.sqrt(2.0 * np.maximum(pressure_pa, 0.0) / density_kg_m3)
 
 
 def stack_flow_squared(discharge: Floats, area_m2: Floats, height_m: Floats, mean_k: Floats) -> Floats:
@@ -53,14 +49,6 @@ def cooper_flow_squared(coefficient: Floats, diameter_m: Floats, mean_k: Floats)
     return coefficient**2 * GRAVITY_MS2 / mean_k * diameter_m**5
 
 
-def brown_solvason_flow(
-    discharge: Floats, width_m: Floats, height_m: Floats, warming_k: Floats, mean_k: Floats
-) -> Floats:
-    """Buoyant exchange through one vertical opening: ``Cd/3 W H sqrt(g H dT / T)`` (Brown & Solvason 1962)."""
-    squared = brown_solvason_flow_squared(discharge, width_m * height_m, height_m, mean_k)
-    return np.sqrt(squared * np.abs(warming_k))
-
-
 def brown_solvason_flow_squared(
     discharge: Floats, area_m2: Floats, height_m: Floats, mean_k: Floats
 ) -> Floats:
@@ -69,11 +57,6 @@ def brown_solvason_flow_squared(
     Brown & Solvason 1962, Int J Heat Mass Transfer 5:859, eq. 6.
     """
     return (discharge / 3.0 * area_m2) ** 2 * GRAVITY_MS2 * height_m / mean_k
-
-
-def wind_flow(discharge: Floats, area_m2: Floats, speed_ms: Floats, pressure_coefficient: Floats) -> Floats:
-    """Through-flow driven by wind or motion: ``Cd A v sqrt(dCp)`` (ASHRAE Fundamentals ch. 16)."""
-    return discharge * area_m2 * speed_ms * np.sqrt(pressure_coefficient)
 
 
 def circle_diameter(area_m2: Floats) -> Floats:

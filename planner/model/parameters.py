@@ -67,6 +67,8 @@ class Parameters:
     cluster_conductance_w_k: Floats
     cluster_mass_exponent: Floats
     brood_mantle_w_m2k: Floats
+    brood_frame_edge_m: Floats
+    brood_frame_pitch_m: Floats
     loose_cluster_factor: Floats
     cluster_volume_m3_kg: Floats
     # brood
@@ -106,6 +108,7 @@ class Parameters:
     start_brood_c: Floats
     start_broodless_c: Floats
     start_stores_share: Floats
+    start_most_c: Floats
     # openings
     discharge_mesh: Floats
     single_sided: Floats
@@ -132,6 +135,7 @@ class Parameters:
     sun_offset_reference_w_m2: Floats
     # gases
     co2_m3_per_j: Floats
+    ambient_co2_share: Floats
     # doses
     brood_dose_h: Floats
     brood_dose_c: Floats
@@ -143,12 +147,16 @@ class Parameters:
     worker_t50_c: Floats
     worker_t50_z_k: Floats
     worker_humid_factor: Floats
+    humid_from_share: Floats
+    humid_span_share: Floats
+    dry_below_kg: Floats
     death_steepness: Floats
     # limits
     brood_caution_c: Floats
     brood_warn_dose: Floats
     brood_harm_dose: Floats
     brood_danger_c: Floats
+    queen_safe_c: Floats
     queen_warn_loss: Floats
     queen_harm_loss: Floats
     worker_caution_c: Floats

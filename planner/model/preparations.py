@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from planner.model.records import BoxType, Group, Misting
 
 CLEAN_BLOCKED_SHARE = 0.05
+"""Share of a scraped floor that stays blocked (an estimate, grade D)."""
+
 MIST_ML = 20.0
 """One misting of one box; 20-50 ml an hour for a strong nucleus is an estimate (grade D)."""
 

@@ -10,12 +10,11 @@ from planner.model.records import Floats
 from planner.model.sun import clear_sky, cloudy_global, sun_position
 
 HOUR_S = 3600.0
-HIGH_AFTER_NOON_S = 1.86 * HOUR_S
-LOW_AFTER_SUNRISE_S = -0.17 * HOUR_S
-NIGHT_DECAY = 2.20
+HIGH_AFTER_NOON_S, LOW_AFTER_SUNRISE_S, NIGHT_DECAY = 1.86 * HOUR_S, -0.17 * HOUR_S, 2.20
 """Parton & Logan 1981 for air at 150 cm over short grass: their a, c (hours) and b; hourly error about 2 K."""
 
 _MIDDLES_S = (np.arange(6) + 0.5) / 6.0 * HOUR_S
+"""Middles of the sixths of an hour."""
 
 
 def day_curve_c(

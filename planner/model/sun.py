@@ -25,6 +25,9 @@ SOLAR_CONSTANT_W_M2 = 1360.8
 SUNRISE_DEG = -0.8333
 """Elevation of the sun's centre when its upper edge touches a flat horizon (16' radius, 34' refraction)."""
 CIVIL_TWILIGHT_DEG = -6.0
+"""By definition: the sun six degrees down."""
+LOW_SUN_UP = float(np.cos(np.radians(87.0)))
+"""Cosine of the zenith angle three degrees above the horizon; lower, a beam is a ratio of two small numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,20 +81,8 @@ def sun_position(time_s: ArrayLike, lat_deg: ArrayLike, lon_deg: ArrayLike) -> S
     return SunPosition(np.degrees(zenith), 180.0 + np.degrees(np.arctan2(west, -north)))
 
 
-def refraction_deg(elevation_deg: ArrayLike, pressure_pa: ArrayLike, air_c: ArrayLike) -> Floats:
-    """How far the air lifts the sun, degrees, to be added to its elevation; none once it is well down.
-
-    Source: Saemundsson 1986 in Meeus 1998, Astronomical Algorithms, 2nd ed., eq. 16.4.
-    """
-    elevation = floats(elevation_deg)
-    seen = np.maximum(elevation, SUNRISE_DEG)
-    lift = 1.02 / 60.0 / np.tan(np.radians(seen + 10.3 / (seen + 5.11)))
-    thickness = floats(pressure_pa) / 101_000.0 * 283.0 / (273.15 + floats(air_c))
-    return np.where(elevation < SUNRISE_DEG, 0.0, lift * thickness)
-
-
 def extraterrestrial_w_m2(time_s: ArrayLike) -> Floats:
-    """Irradiance above the air on a plane that faces the sun, 1315 to 1408 W/m2 over the year."""
+    """Irradiance above the air on a plane that faces the sun, 1315 to 1408 W/m2 (Meeus 1998, eq. 25.4)."""
     t = _centuries(floats(time_s))
     anomaly = _anomaly(t)
     eccentric = 0.016708634 - 4.2037e-5 * t
@@ -115,12 +106,12 @@ def split_global(
 ) -> tuple[Floats, Floats]:
     """Split global radiation into beam on a plane facing the sun and diffuse on the flat: ``(dni, dhi)``.
 
-    Within 3 degrees of the horizon all counts as diffuse: the beam would be a ratio of two small numbers.
+    Within 3 degrees of the horizon all counts as diffuse.
     Source: Erbs, Klein & Duffie 1982, Solar Energy 28:293, eq. 1 (hourly values, US stations).
     """
     ghi = np.maximum(floats(ghi_w_m2), 0.0)
     up = np.cos(np.radians(floats(zenith_deg)))
-    high = up > np.cos(np.radians(87.0))
+    high = up > LOW_SUN_UP
     safe_up = np.where(high, up, 1.0)
     clearness = np.clip(ghi / (floats(extraterrestrial) * safe_up), 0.0, 1.0)
     dhi = ghi * np.where(high, _diffuse_share(clearness), 1.0)
@@ -201,25 +192,18 @@ def sun_events(
     return rise, _crossing(lat, lon, noon + DAY_S / 2, noon, elevation_deg)
 
 
-def first_and_last_light(
-    lat_deg: ArrayLike, lon_deg: ArrayLike, day_start_s: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Beginning and end of civil twilight (sun 6 degrees down), as :func:`sun_events`."""
-    return sun_events(lat_deg, lon_deg, day_start_s, CIVIL_TWILIGHT_DEG)
-
-
 def _centuries(time_s: Floats) -> Floats:
     """Julian centuries of terrestrial time since 2000-01-01 12:00."""
     return (time_s + CLOCK_LAG_S - J2000_S) / (36_525.0 * DAY_S)
 
 
 def _anomaly(t: Floats) -> Floats:
-    """The earth's mean anomaly, rad."""
+    """The earth's mean anomaly, rad (Meeus 1998, eq. 25.3)."""
     return np.radians(357.52911 + 35_999.05029 * t - 1.537e-4 * t**2)
 
 
 def _equatorial(time_s: Floats) -> tuple[Floats, Floats, Floats]:
-    """Right ascension (rad), sine and cosine of the sun's declination."""
+    """Right ascension (rad), sine and cosine of the sun's declination (Meeus 1998, ch. 25)."""
     t = _centuries(time_s)
     longitude = np.radians(_longitude_deg(t))
     tilt = np.radians(23.439291 - 0.0130042 * t + 0.00256 * np.cos(_node(t)))
@@ -230,7 +214,7 @@ def _equatorial(time_s: Floats) -> tuple[Floats, Floats, Floats]:
 
 
 def _longitude_deg(t: Floats) -> Floats:
-    """Apparent longitude of the sun along the ecliptic."""
+    """Apparent longitude of the sun along the ecliptic (Meeus 1998, ch. 25)."""
     sin_m, cos_m = np.sin(_anomaly(t)), np.cos(_anomaly(t))
     mean = 280.46646 + t * (36_000.76983 + 3.032e-4 * t)
     first = (1.914602 - 4.817e-3 * t - 1.4e-5 * t**2) * sin_m
@@ -240,12 +224,12 @@ def _longitude_deg(t: Floats) -> Floats:
 
 
 def _node(t: Floats) -> Floats:
-    """Ascending node of the moon's orbit, rad; it sets the main nutation term."""
+    """Ascending node of the moon's orbit, rad; it sets the main nutation term (Meeus 1998, ch. 25)."""
     return np.radians(125.04 - 1934.136 * t)
 
 
 def _pulls_deg(t: Floats) -> Floats:
-    """Pulls of Venus, Jupiter and the moon on the sun's longitude; together up to 0.008 deg."""
+    """Pulls of Venus, Jupiter and the moon on the sun's longitude (Meeus, Formulae for Calculators, ch. 18)."""
     t = t + 1.0  # these terms count centuries from 1900
     venus, venus_2 = np.radians(153.23 + 22_518.7541 * t), np.radians(216.57 + 45_037.5082 * t)
     jupiter, moon = np.radians(312.69 + 32_964.3577 * t), np.radians(350.74 + 445_267.1142 * t)
@@ -260,7 +244,7 @@ def _pulls_deg(t: Floats) -> Floats:
 
 
 def _greenwich_sidereal(time_s: Floats) -> Floats:
-    """Apparent sidereal time at Greenwich, rad; Meeus eq. 12.4 with the main nutation term."""
+    """Apparent sidereal time at Greenwich, rad; Meeus 1998, eq. 12.4, with the main nutation term."""
     days = (time_s - J2000_S) / DAY_S
     t = days / 36_525.0
     nutation = -0.00478 * 0.91746 * np.sin(_node(t))
@@ -268,6 +252,7 @@ def _greenwich_sidereal(time_s: Floats) -> Floats:
 
 
 def _diffuse_share(clearness: Floats) -> Floats:
+    """Diffuse share of global radiation (Erbs, Klein & Duffie 1982, eq. 1)."""
     k = clearness
     middle = 0.9511 + k * (-0.1604 + k * (4.388 + k * (-16.638 + k * 12.336)))
     return np.where(k <= 0.22, 1.0 - 0.09 * k, np.where(k <= 0.80, middle, 0.165))

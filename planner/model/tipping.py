@@ -19,8 +19,13 @@ from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
 
 LOWEST_C, HIGHEST_C, SPACING_K = 30.0, 50.0, 0.1
+"""Core temperatures asked by default: from below any nest to beyond any life."""
+
 MOST_ROUNDS, SETTLED_W = 400, 1e-4
+"""When a balance counts as settled, or is given up."""
+
 WARMEST_K = 40.0
+"""Warming of the outside air beyond which nobody asks."""
 HALVINGS = 18
 """40 K halved 18 times: headroom to 0.0002 K."""
 

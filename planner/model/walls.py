@@ -18,11 +18,6 @@ def layers_resistance(layers: Sequence[tuple[float, float]]) -> float:
     return sum(thickness / conductivity for thickness, conductivity in layers)
 
 
-def transmittance(resistance_m2k_w: Floats, inside_m2k_w: Floats, outside_m2k_w: Floats) -> Floats:
-    """Heat flow W/m2K through layers between two surface films (ISO 6946)."""
-    return 1.0 / (inside_m2k_w + resistance_m2k_w + outside_m2k_w)
-
-
 def outside_film_m2k_w(speed_ms: Floats, p: Parameters) -> Floats:
     """Outside surface resistance m2K/W at a local air speed; 0.04 at 4 m/s, about 0.11 in still air (ISO 6946)."""
     convective = p.outside_film_still_w_m2k + p.outside_film_per_speed * speed_ms

@@ -18,7 +18,7 @@ from planner.model.timeline import VehicleState
 HOUR_S = 3600.0
 SUBSAMPLES = 6
 MAX_CLEARNESS = 1.1
-CP_AIR_J_KGK = 1006.0
+"""Bright clouds beside the sun lift an hour above the clear sky, never much above the sky without air."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> 
         air_c=air_c,
         dew_c=dew_c,
         vapour_kg_m3=air.vapour_density_kg_m3(air_c, vapour_pa),
-        heat_j_m3k=CP_AIR_J_KGK * air.air_density_kg_m3(air_c, pressure, vapour_pa),
+        heat_j_m3k=air.SPECIFIC_HEAT_AIR_J_KGK * air.air_density_kg_m3(air_c, pressure, vapour_pa),
         wind_ms=np.hypot(east, north),
         wind_east_ms=east,
         wind_north_ms=north,
@@ -108,7 +108,7 @@ def _radiation(
     extraterrestrial = sun.extraterrestrial_w_m2(vehicle.time_s)
     dni_split, dhi_split = sun.split_global(np.nan_to_num(ghi), position.zenith_deg, extraterrestrial)
     share = at.preceding_hour(diffuse)
-    up = np.maximum(np.cos(np.radians(position.zenith_deg)), np.cos(np.radians(87.0)))
+    up = np.maximum(np.cos(np.radians(position.zenith_deg)), sun.LOW_SUN_UP)
     known = ~np.isnan(share)
     dhi = np.where(known, np.nan_to_num(share) * ghi, dhi_split)
     dni = np.where(known, np.minimum((ghi - dhi) / up, extraterrestrial), dni_split)

@@ -15,7 +15,7 @@ from planner.app.plan.words import answer
 from planner.bundled import resource_path
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
-from planner.services.roads.asking import VEHICLES
+from planner.services.roads.request import VEHICLES
 from planner.store.catalogue import load_catalogue
 from tests.model import scenarios
 

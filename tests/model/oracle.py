@@ -3,7 +3,7 @@
 Forces are sampled every ten seconds and carried by cubic splines between the events of a trip (closing,
 loading, leaving, arriving, opening, full hours, bends of the road, mistings); the algebraic part of the
 balance is iterated until it stands still; the worker dose and the moisture of an enclosure are states of
-their own. One scenario at a time, all its boxes together.
+their own. One scenario at a time, all its boxes together. At the end a formula that the program has no use for.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from planner.model.cases import CaseGrid, SimulatedBatch
 from planner.model.integrate import Cases, Histories, dose_rate, integrate, prepare, start
 from planner.model.loading_places import LocalAir, air_around
 from planner.model.records import Floats
+from planner.model.sun import SUNRISE_DEG
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow, waypoint_drive_s
 from planner.model.weather import outside_weather
 
@@ -232,3 +233,20 @@ class _Piece:
 
     def _forces(self, time_s: float) -> dict[str, Floats]:
         return dict(zip(self._names, self._curve(time_s - self.start_s), strict=True))
+
+
+# -- formulas that only tests ask ----------------------------------------------------------------
+
+
+def refraction_deg(
+    elevation_deg: Floats | float, pressure_pa: Floats | float, air_c: Floats | float
+) -> Floats:
+    """How far the air lifts the sun, degrees, to be added to its elevation; none once it is well down.
+
+    Source: Saemundsson 1986 in Meeus 1998, Astronomical Algorithms, 2nd ed., eq. 16.4.
+    """
+    elevation = np.asarray(elevation_deg, dtype=np.float64)
+    seen = np.maximum(elevation, SUNRISE_DEG)
+    lift = 1.02 / 60.0 / np.tan(np.radians(seen + 10.3 / (seen + 5.11)))
+    thickness = pressure_pa / 101_000.0 * 283.0 / (273.15 + air_c)
+    return np.where(elevation < SUNRISE_DEG, 0.0, lift * thickness)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 from datetime import UTC, datetime
 from functools import cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -260,7 +261,28 @@ def still_boxes(group: Group, **changes: float) -> box_model.Boxes:
     return replace(boxes, **{name: np.array([value]) for name, value in changes.items()})
 
 
-def bench(
+def vehicle_at(time_s: Floats, **states: Floats | float) -> VehicleState:
+    """One track standing unloaded at the origin, ``(time, 1)``; ``states`` say what is different."""
+    one = np.ones((time_s.size, 1))
+    column = np.reshape(time_s, (-1, 1))
+    usual = {"time_s": column, "lat_deg": ORIGIN.lat_deg, "lon_deg": ORIGIN.lon_deg, "elevation_m": 200.0}
+    given = usual | states
+    return VehicleState(
+        **{f.name: one * given.get(f.name, 0.0) for f in fields(VehicleState) if f.type == "Floats"},
+        **{f.name: one * given.get(f.name, 0.0) > 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+    )
+
+
+class Stage(NamedTuple):
+    """What the integration asks for."""
+
+    cases: Cases
+    vehicle: VehicleState
+    local_air: LocalAir
+    p: Parameters
+
+
+def staged(
     boxes: box_model.Boxes,
     air_c: Floats | float,
     *,
@@ -273,25 +295,20 @@ def bench(
     riding: bool = False,
     since_jolt_s: float | None = None,
     parameters: Parameters | None = None,
-) -> Histories:
+) -> Stage:
     """Boxes in the open under a stated air temperature, one value or one per minute.
 
     ``riding`` takes the activity of the road instead of that of waiting; ``since_jolt_s`` None is long ago.
     """
     steps = round(hours * 60)
     one = np.ones((steps, 1))
-    time_s = SPRING + (np.arange(steps)[:, None] + 0.5) * GRID_S
-    vehicle = VehicleState(
-        **{f.name: 0.0 * one for f in fields(VehicleState) if f.type == "Floats"},
-        **{f.name: one < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
-    )
-    vehicle = replace(
-        vehicle,
-        time_s=time_s,
-        closed=one > 0.0,
-        on_board=(one > 0.0) & riding,
-        since_jolt_s=one * (1e9 if since_jolt_s is None else since_jolt_s),
-        riding_s=time_s - SPRING,
+    time_s = SPRING + (np.arange(steps) + 0.5) * GRID_S
+    vehicle = vehicle_at(
+        time_s,
+        closed=1.0,
+        on_board=float(riding),
+        since_jolt_s=1e9 if since_jolt_s is None else since_jolt_s,
+        riding_s=time_s[:, None] - SPRING,
     )
     local_air = LocalAir(**{f.name: 0.0 * one for f in fields(LocalAir)})
     local_air = replace(
@@ -307,7 +324,12 @@ def bench(
         on_board=one * float(riding),
     )
     here = np.zeros(boxes.count.size, dtype=np.int64)
-    return integrate(Cases(here, here, None, boxes), vehicle, local_air, parameters or typical())
+    return Stage(Cases(here, here, None, boxes), vehicle, local_air, parameters or typical())
+
+
+def bench(boxes: box_model.Boxes, air_c: Floats | float, *, hours: float, **more: Any) -> Histories:
+    """The boxes of a stage integrated in detail; arguments as in :func:`staged`."""
+    return integrate(*staged(boxes, air_c, hours=hours, **more))
 
 
 def place(name: str, **changes: object) -> LoadingPlace:

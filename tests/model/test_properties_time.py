@@ -316,6 +316,32 @@ def test_an_unknown_margin_is_the_worst_margin() -> None:
     assert ranked(margin_k=[np.nan, -5.0], agitated_margin_k=[np.nan, -5.0]) == [1, 0]
 
 
+def test_margins_within_half_a_kelvin_count_as_equal() -> None:
+    """1.0 and 1.4 K: the convenient one; 1.0 and 1.5 K: the safer one; so below zero."""
+    for margins, order in (
+        ([1.0, 1.4], [0, 1]),
+        ([1.0, 1.5], [1, 0]),
+        ([-2.0, -1.6], [0, 1]),
+        ([-2.1, -1.9], [1, 0]),
+    ):
+        assert ranked(margin_k=margins, agitated_margin_k=margins, inconvenience=[0.0, 9.0]) == order
+
+
+def test_the_margin_of_agitated_bees_counts_unless_they_are_harmed_anyway() -> None:
+    assert ranked(margin_k=[1.0, 3.0], agitated_margin_k=[3.0, 1.0]) == [0, 1]
+    harmed = [HARM, HARM]
+    assert ranked(agitated_level=harmed, margin_k=[1.0, 3.0], agitated_margin_k=[3.0, 1.0]) == [1, 0]
+
+
+def test_a_share_of_boxes_harmed_counts_only_where_harm_is_done_and_to_the_hundredth() -> None:
+    assert ranked(level=[CAUTION, CAUTION], harmed_share=[0.9, 0.0], inconvenience=[0.0, 1.0]) == [0, 1]
+    assert ranked(level=[HARM, HARM], harmed_share=[0.504, 0.496], inconvenience=[0.0, 1.0]) == [0, 1]
+
+
+def test_all_else_equal_the_more_convenient_ranks_first() -> None:
+    assert ranked(inconvenience=[2.0, 1.0]) == [1, 0]
+
+
 @given(st.data())
 def test_ranking_names_every_candidate_once_and_never_puts_harm_first(data: st.DataObject) -> None:
     size = data.sample(st.integers(1, 12))

@@ -241,7 +241,7 @@ def test_a_place_holds_together_up_to_its_bounds(tmp_path: Path, good: str, bad:
 
 
 def test_an_open_place_needs_no_skin_and_no_bounds(tmp_path: Path) -> None:
-    row = '[loading_places.cart]\ntitle = "Cart"\nvehicle = "cart"\n'
+    row = '[loading_places.cart]\ntitle = "Cart"\nvehicle = "trailer"\n'
     load_catalogue(write(tmp_path / "cart.toml", row + "ach_parked_min = 10000"))
     load_catalogue(write(tmp_path / "cart.toml", row + "ach_parked_max = 0"))
     for skin in ("", "ua_parked_w_k = 5", "ua_moving_w_k = 5"):
@@ -286,13 +286,12 @@ def test_what_a_users_file_adds_comes_last_and_what_it_lays_over_stays_in_place(
     before = list(load_catalogue().loading_places)
     own = write(
         tmp_path / "own.toml",
-        '[loading_places.cart]\ntitle = "Cart"\nvehicle = "cart"\n[loading_places.open_trailer]\nspeed_factor = 0.5\n',
+        '[loading_places.cart]\ntitle = "Cart"\nvehicle = "trailer"\n[loading_places.open_trailer]\nspeed_factor = 0.5\n',
     )
     after = load_catalogue(own)
     assert list(after.loading_places) == [*before, "cart"]
     assert after.loading_places["open_trailer"].speed_factor == 0.5
-    assert after.vehicles[-1] == "cart"
-    assert "ground" not in after.vehicles
+    assert "ground" not in after.driven
     assert set(load_catalogue().loading_places_of("ground")) == {"ground_shade", "ground_sun"}
 
 

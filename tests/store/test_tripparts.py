@@ -50,7 +50,7 @@ def said(draft: Draft, catalogue: Catalogue) -> list[tuple[str, str]]:
 
 def test_what_a_trip_leaves_out_has_its_usual_value(bare: Draft, catalogue: Catalogue) -> None:
     trip = trip_of(bare, catalogue)
-    assert (trip.stops, trip.closing, trip.vehicle) == ((), Closing("after_sunset", 0.0, 0.0), "van")
+    assert (trip.stops, trip.closing, trip.road_vehicle) == ((), Closing("after_sunset", 0.0, 0.0), "van")
     assert (trip.waiting_shade, trip.loading_s, trip.open_after_s) == (True, 1800.0, 1800.0)
     assert (trip.drive_time_factor, trip.net, trip.invented) == (1.0, False, False)
     assert (trip.window.first_s, trip.window.last_s, trip.window.step_s) == (FIRST_S, LAST_S, 1800.0)
@@ -287,7 +287,11 @@ def test_listed_places_are_compared_and_no_others(bare: Draft, catalogue: Catalo
     assert (trip.loading_places, trip.net) == (("open_trailer", "pickup_bed"), True)
     bare["vehicle"] = {"places": ["open_trailer"], "drive_time_factor": 2}
     trip = trip_of(bare, catalogue)
-    assert (trip.loading_places, trip.vehicle, trip.drive_time_factor) == (("open_trailer",), "", 2.0)
+    assert (trip.loading_places, trip.road_vehicle, trip.drive_time_factor) == (
+        ("open_trailer",),
+        "towing",
+        2.0,
+    )
     bare["vehicle"] = {"net": True}
     assert said(bare, catalogue) == [("vehicle", "no loading place is allowed")]
 

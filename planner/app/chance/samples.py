@@ -128,8 +128,16 @@ NOT_SAMPLED = (
     "co2_danger_share",
     "no_mist_below_c",
     "action_before_danger_k",
+    "ambient_co2_share",
+    "brood_frame_edge_m",
+    "brood_frame_pitch_m",
+    "start_most_c",
+    "humid_from_share",
+    "humid_span_share",
+    "dry_below_kg",
 )
-"""Rows that shape no box of their own: covered by the band of the place, or a rule and not an unknown."""
+"""Rows that shape no box of their own: covered by the band of the place or of another row, or a rule and not an
+unknown."""
 
 
 def subject_of(name: str) -> str | None:
