@@ -344,11 +344,11 @@ def test_all_else_equal_the_more_convenient_ranks_first() -> None:
 
 @given(st.data())
 def test_ranking_names_every_candidate_once_and_never_puts_harm_first(data: st.DataObject) -> None:
-    size = data.sample(st.integers(1, 12))
-    levels = data.sample(
+    size = data.draw(st.integers(1, 12))
+    levels = data.draw(
         st.lists(st.sampled_from((CLEAR, CAUTION, HARM, UNKNOWN)), min_size=size, max_size=size)
     )
-    margins = data.sample(st.lists(st.floats(-30.0, 30.0), min_size=size, max_size=size))
+    margins = data.draw(st.lists(st.floats(-30.0, 30.0), min_size=size, max_size=size))
     order = ranked(level=levels, margin_k=margins, agitated_margin_k=margins)
     assert sorted(order) == list(range(size))
     assert np.all(np.diff(np.array(levels)[order]) >= 0)
