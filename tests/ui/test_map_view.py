@@ -14,7 +14,9 @@ from PySide6.QtGui import QColor, QImage
 
 from planner.app.plan.results import Choice
 from planner.ui.look import theme
-from planner.ui.plan.map_view import MapView, mercator, unmercator
+from planner.ui.plan import map_marks
+from planner.ui.plan.map_view import MapView
+from planner.ui.plan.mercator import mercator, unmercator
 from planner.ui.plan.tiles import Tiles, in_sight, place, zoom_for
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
@@ -62,7 +64,7 @@ def test_the_road_is_painted_in_the_colours_of_its_quantity(on_the_road: MapView
     picture = on_the_road.grab().toImage()
     shades = colours.shades()
     road = synthetic.road()
-    xs, ys = on_the_road._pixels(road.lat_deg[::40], road.lon_deg[::40])
+    xs, ys = on_the_road.sight().pixels(road.lat_deg[::40], road.lon_deg[::40])
     hits = 0
     for x, y in zip(xs, ys, strict=True):
         around = [picture.pixelColor(int(x) + i, int(y) + j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
@@ -96,7 +98,7 @@ def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapV
     taken: list[QRectF] = []
     canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
     painter = QPainter(canvas)
-    on_the_road._paint_waypoints(painter, taken)
+    map_marks.paint_waypoints(painter, on_the_road.sight(), on_the_road.waypoints, taken)
     painter.end()
     assert len(taken) == 3
     assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])
