@@ -118,11 +118,11 @@ def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window
     window = swarm_run
     names = lambda: [stop["name"] for stop in window.document.get(("stops",))]  # noqa: E731
     first = names()
-    window.route_pane.cards[0].draft_edits.emit("down", 0)
+    window.route_pane.cards[0].wished.emit("down", 0)
     assert names() == [first[1], first[0], *first[2:]]
     window.route_pane.add.click()
     assert len(window.route_pane.cards) == len(first) + 1
-    window.route_pane.cards[-1].draft_edits.emit("remove", len(first))
+    window.route_pane.cards[-1].wished.emit("remove", len(first))
     assert len(names()) == len(first)
     for _ in range(3):
         window.document.stack.undo()
@@ -391,7 +391,7 @@ def test_the_night_the_clocks_go_back_shows_one_hour_twice(window: Window, settl
 
 def test_an_hour_that_does_not_exist_is_a_fault_beside_the_field(window: Window, qtbot) -> None:
     draft = small_draft()
-    draft["window"] = {"from": "2027-03-28T01:30", "to": "2027-03-28T05:00", "step_minutes": 60}
+    draft["window"] = {"from": "2027-03-28T02:30", "to": "2027-03-28T05:00", "step_minutes": 60}
     _open(window, draft)
     qtbot.waitUntil(lambda: bool(window.route_pane.first.fault.text()), timeout=PATIENCE_MS)
     assert "mending" in window.notice.words.text()
