@@ -9,14 +9,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QBuffer, QRectF, QSize, Qt
+from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage
 
 from planner.app.plan.results import Choice
 from planner.ui.look import theme
 from planner.ui.plan import map_marks
 from planner.ui.plan.map_view import MapView
-from planner.ui.plan.mercator import mercator, unmercator
+from planner.ui.plan.mercator import Sight, mercator, unmercator
 from planner.ui.plan.tiles import Tiles, in_sight, place, zoom_for
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
@@ -56,6 +56,15 @@ def test_web_mercator_of_a_known_point() -> None:
     x, y = mercator(45.0, 90.0)
     assert float(x) == pytest.approx(0.75)
     assert float(y) == pytest.approx(0.5 + np.arcsinh(1.0) / (2 * np.pi))
+
+
+def test_the_land_and_the_marks_over_it_use_one_projection() -> None:
+    """The land is painted through a transform, the marks point by point: a town must lie on its coast."""
+    sight = Sight(QRectF(0.48, 0.62, 0.05, 0.04), QRectF(10, 20, 500, 400), 520, 440)
+    east, north = mercator(52.5, -1.25)
+    by_land = sight.transform().map(QPointF(float(east), float(north)))
+    x, y = sight.pixels(52.5, -1.25)
+    assert (float(x), float(y)) == pytest.approx((by_land.x(), by_land.y()), abs=1e-6)
 
 
 def test_the_road_is_painted_in_the_colours_of_its_quantity(on_the_road: MapView) -> None:

@@ -244,7 +244,7 @@ def test_a_saved_trip_opens_again_as_it_was(swarm_run: Window, open_window, sett
     window.document.edit(("title",), "Saved run")
     path = tmp_path / "saved" / "run.toml"
     path.parent.mkdir()
-    assert window._save_to(path)
+    assert window.files.save_to(path)
     assert not window.document.dirty
     assert tomllib.loads(path.read_text())["title"] == "Saved run"
     other = open_window()
@@ -284,7 +284,7 @@ def test_a_file_that_is_no_trip_is_explained(
 
 
 def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
-    swarm_run.write_pdf(tmp_path / "view.pdf")
+    swarm_run.output.write_pdf(tmp_path / "view.pdf")
     data = (tmp_path / "view.pdf").read_bytes()
     assert data[:5] == b"%PDF-"
     assert len(data) > 20_000
@@ -362,7 +362,7 @@ def test_a_translation_reaches_the_window(open_window, qapp) -> None:
 
 
 def _open(window: Window, draft: dict) -> None:
-    window._open(draft, None, DEMOS)
+    window.files.open_draft(draft, None, DEMOS)
 
 
 def _own_weather(draft: dict, days: list[str]) -> None:
