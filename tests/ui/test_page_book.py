@@ -60,7 +60,7 @@ def test_an_edit_dims_the_page_and_gives_up_its_work(swarm_run: Window, qtbot, s
     assert page.strip_panel.filled
     assert not page.strip_panel.stale
     before = page.reserve.answer
-    swarm_run.document.edit(("load", 0, "bees_kg"), 1.2)
+    swarm_run.document.edit(("load", 0, "bees_kg"), 1.4)
     assert page.strip_panel.stale
     settled(swarm_run)
     qtbot.waitUntil(lambda: page.reserve.answer is not before, timeout=PATIENCE_MS)
