@@ -7,13 +7,19 @@ import threading
 import traceback
 from collections.abc import Sequence
 from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from planner.ui.window import Window
 
 
 def main(arguments: Sequence[str] = ()) -> int:
     """Open the window, with a trip file if one is named; returns the exit code."""
     from PySide6.QtWidgets import QApplication
 
-    app = QApplication.instance() or QApplication([sys.argv[0], *arguments])
+    running = QApplication.instance()
+    app = running if isinstance(running, QApplication) else QApplication([sys.argv[0], *arguments])
     app.setApplicationName("Skepway")
 
     from planner.folders import config_dir, data_dir
@@ -45,7 +51,7 @@ def _own_catalogue(folder: Path) -> list[Path]:
     return [own] if own.exists() else []
 
 
-def _fill_later(window) -> None:
+def _fill_later(window: Window) -> None:
     """Read land, borders and towns once the window stands."""
     window.show_tiles()
     window.runner.start(
@@ -56,7 +62,7 @@ def _fill_later(window) -> None:
     )
 
 
-def _catch_crashes(window) -> None:
+def _catch_crashes(window: Window) -> None:
     """A bug, on any thread, reaches the user as a message on the GUI thread; the recovery file is kept."""
     from PySide6.QtCore import QObject, Qt, Signal
     from PySide6.QtWidgets import QMessageBox
@@ -76,7 +82,7 @@ def _catch_crashes(window) -> None:
 
     bell.rung.connect(show)
 
-    def hook(kind, error, trace) -> None:
+    def hook(kind: type[BaseException], error: BaseException | None, trace: TracebackType | None) -> None:
         traceback.print_exception(kind, error, trace)
         bell.rung.emit("".join(traceback.format_exception(kind, error, trace)))
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QByteArray, QSize, Qt, QTimer
-from PySide6.QtGui import QAction, QActionGroup, QCloseEvent, QKeySequence
+from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
-    QApplication,
     QFileDialog,
     QFrame,
     QMainWindow,
-    QMenu,
     QMessageBox,
     QSplitter,
     QStackedWidget,
@@ -22,14 +22,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from planner.app.plan.results import Plan
+from planner.app.plan.plan import sun_heights
+from planner.app.plan.results import Choice, Plan
+from planner.app.plan.words import Answer
 from planner.errors import Fault, SkepwayError
 from planner.model.catalogue import Catalogue
-from planner.store.tripfile import read_draft, write_draft
-from planner.ui.look import clock, printing, theme
+from planner.model.records import Road, Trip
+from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
-from planner.ui.look.panel import Panel
+from planner.ui.look.panel import Panel, named
+from planner.ui.menus import build_menus
+from planner.ui.output import Output
 from planner.ui.pages.book import Book
 from planner.ui.plan import cautions
 from planner.ui.plan.answer_bar import AnswerBar, NoticeBar
@@ -40,19 +44,21 @@ from planner.ui.plan.map_view import QUANTITIES, MapView
 from planner.ui.plan.road_strip import RoadStrip
 from planner.ui.trip import trips
 from planner.ui.trip.document import Document
-from planner.ui.trip.fields import place_faults
+from planner.ui.trip.fields import Field, place_faults
 from planner.ui.trip.first_page import FirstPage
 from planner.ui.trip.load_editor import LoadEditor
-from planner.ui.trip.place_edit import PlaceField
+from planner.ui.trip.place_edit import PlaceField, Suggestion
 from planner.ui.trip.preferences import Preferences
 from planner.ui.trip.route_pane import RoutePane
+from planner.ui.trip_files import TripFiles
 from planner.ui.work.data_source import DataSource
-from planner.ui.work.recovery import Left, Recovery, left_behind
-from planner.ui.work.runner import Runner
-from planner.ui.work.session import Picture, Session, sun_heights
+from planner.ui.work.recovery import Recovery, left_behind
+from planner.ui.work.runner import Runner, Watch
+from planner.ui.work.session import Picture, Session
 from planner.units import METRIC, US
 
 LEFT_PX = 348
+SAID_MS = 4000
 PATIENCE_MS = 130
 """How long curves may belong to the moment before without being dimmed: shorter than an eye notices."""
 
@@ -68,21 +74,27 @@ class Window(QMainWindow):
         self.units = US if preferences.units == "us" else METRIC
         self.runner = Runner(self)
         self.document = Document(self)
-        self.left_by_crash = left_behind(recovery_folder)
+        left = left_behind(recovery_folder)
         self.recovery = Recovery(self.document, self.runner, recovery_folder)
+        self.files = TripFiles(self, self.document, self.recovery, preferences, left)
+        self.new_trip, self.open_trip, self.open_demo = (
+            self.files.new_trip,
+            self.files.open_trip,
+            self.files.open_demo,
+        )
         self.session = Session(self.document, catalogue, self.runner, data_source)
         self.session.units = self.units
         self._picking: PlaceField | None = None
         self._faults: tuple[Fault, ...] = ()
         self._asked_to_close = False
         self._stopped = False
-        self._after_curves: list = []
+        self._after_curves: list[Callable[[], None]] = []
         self._patience = QTimer(self, singleShot=True, interval=PATIENCE_MS)
         self._patience.timeout.connect(lambda: self._dim_curves(True))
         self._turns = QTimer(self, interval=1)
         self._turns.timeout.connect(self._take_turn)
         self._build(catalogue)
-        self._build_menus()
+        build_menus(self.menuBar(), self)
         self._connect()
         self.setMinimumSize(1000, 640)
         self.resize(1280, 800)
@@ -106,6 +118,8 @@ class Window(QMainWindow):
         self.strip_panel = Panel(s.say(s.STRIP_TITLE), s.say(s.STRIP_GUIDE), self.strip)
         self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
         self.map_panel.set_filled(True)
+        on_paper = (self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel)
+        self.output = Output(self, self.session, on_paper, self.curves)
         self._build_heads()
         self.pages = QStackedWidget()
         self.pages.addWidget(self.first_page)
@@ -132,17 +146,7 @@ class Window(QMainWindow):
         self.group.activated.connect(lambda index: self.session.look_at_group(self.group.itemData(index)))
         self.export = _tool(s.CURVES_EXPORT, lambda: None)
         self.export.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        menu = QMenu(self)
-        menu.addAction(
-            s.say(s.CURVES_EXPORT_PNG), lambda: self._export(self.curves.export_png, s.FILTER_PNG, ".png")
-        )
-        menu.addAction(
-            s.say(s.CURVES_EXPORT_SVG), lambda: self._export(self.curves.export_svg, s.FILTER_SVG, ".svg")
-        )
-        menu.addAction(
-            s.say(s.CURVES_EXPORT_CSV), lambda: self._export(self.curves.export_csv, s.FILTER_CSV, ".csv")
-        )
-        self.export.setMenu(menu)
+        self.export.setMenu(self.output.curve_menu())
         for combo, letters in ((self.setup, 16), (self.group, 18), (self.quantity, 13)):
             combo.setMinimumContentsLength(letters)
         for panel, parts in (
@@ -159,7 +163,7 @@ class Window(QMainWindow):
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(self.route_pane, s.say(s.TAB_ROUTE))
         self.tabs.addTab(self.load_editor, s.say(s.TAB_LOAD))
-        inputs = QFrame(objectName="panel")
+        inputs = named(QFrame(), "panel")
         column = QVBoxLayout(inputs)
         column.setContentsMargins(12, 6, 4, 6)
         column.addWidget(self.tabs)
@@ -186,91 +190,11 @@ class Window(QMainWindow):
         outer.addWidget(self.sides, 1)
         return page
 
-    def _build_menus(self) -> None:
-        bar = self.menuBar()
-        file, edit, view, help_menu = (
-            bar.addMenu(s.say(name)) for name in (s.MENU_FILE, s.MENU_EDIT, s.MENU_VIEW, s.MENU_HELP)
-        )
-        keys = QKeySequence.StandardKey
-        self._act(file, s.ACT_NEW, self.new_trip, keys.New)
-        self._act(file, s.ACT_OPEN, self.browse, keys.Open)
-        demos = file.addMenu(s.say(s.ACT_DEMO))
-        for entry in trips.demos():
-            demos.addAction(entry.title, lambda path=entry.path: self.open_demo(path))
-        file.addSeparator()
-        self.save_action = self._act(file, s.ACT_SAVE, self.save, keys.Save)
-        self._act(file, s.ACT_SAVE_AS, self.save_as, keys.SaveAs)
-        file.addSeparator()
-        self._act(file, s.ACT_IMPORT, self.browse_road)
-        self._act(file, s.ACT_PDF, self.browse_pdf)
-        self._act(file, s.ACT_PRINT, self.print_view, keys.Print)
-        file.addSeparator()
-        self._act(file, s.ACT_START, self.leave_trip)
-        self._act(file, s.ACT_QUIT, self.close, keys.Quit)
-        for action, text, key in (
-            (self.document.stack.createUndoAction(self), s.ACT_UNDO, keys.Undo),
-            (self.document.stack.createRedoAction(self), s.ACT_REDO, keys.Redo),
-        ):
-            action.setText(s.say(text))
-            action.setShortcut(key)
-            edit.addAction(action)
-        edit.addSeparator()
-        self._act(edit, s.ACT_STOP, self._stop, "Esc")
-        self._act(edit, s.ACT_AGAIN, self.session.again, "F5")
-        self._act(edit, s.ACT_FRESH, lambda: self.session.again(refresh=True), "Shift+F5")
-        self._choice(
-            view,
-            (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US)),
-            self.preferences.units,
-            self.set_units,
-        )
-        view.addSeparator()
-        self._choice(
-            view,
-            (("light", s.ACT_LIGHT), ("dark", s.ACT_DARK), ("night", s.ACT_NIGHT)),
-            self.preferences.theme,
-            self.set_theme,
-        )
-        view.addSeparator()
-        self._act(view, s.ACT_BIGGER, lambda: self.scale_type(1.1), "Ctrl++")
-        self._act(view, s.ACT_SMALLER, lambda: self.scale_type(1 / 1.1), "Ctrl+-")
-        view.addSeparator()
-        self._act(view, s.ACT_FIT, self.map.fit, "Ctrl+0")
-        self._act(view, s.ACT_TILES, self.choose_tiles)
-        for number, (text, show) in enumerate(
-            (
-                (s.TAB_ROUTE, lambda: self._go_tab(self.route_pane)),
-                (s.TAB_LOAD, lambda: self._go_tab(self.load_editor)),
-                (s.MAP_TITLE, self.map.setFocus),
-                (s.BOARD_TITLE, self.board.setFocus),
-                (s.CURVES_PLAIN, self.curves.setFocus),
-            ),
-            start=1,
-        ):
-            self._act(view, text, show, f"Ctrl+{number}")
-        view.addSeparator()
-        for number, (text, _) in enumerate(s.BOOK_PAGES):
-            self._act(view, text, lambda number=number: self.book.turn(number), f"Alt+{number + 1}")
-        self._act(help_menu, s.ACT_CAUTIONS, self.show_cautions, keys.HelpContents)
-        self._act(
-            help_menu, s.ACT_KEYS, lambda: QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT))
-        )
-        self._act(help_menu, s.ACT_ABOUT, lambda: QMessageBox.about(self, s.say(s.APP), s.say(s.ABOUT_TEXT)))
+    def show_route(self) -> None:
+        self._go_tab(self.route_pane)
 
-    def _act(self, menu: QMenu, text: str, do, key=None) -> QAction:
-        action = menu.addAction(s.say(text), lambda: do())
-        if key:
-            action.setShortcut(key)
-        return action
-
-    def _choice(self, menu: QMenu, words, now: str, take) -> None:
-        group = QActionGroup(self)
-        for name, text in words:
-            action = menu.addAction(s.say(text))
-            action.setCheckable(True)
-            action.setChecked(name == now)
-            action.triggered.connect(lambda _=False, name=name: take(name))
-            group.addAction(action)
+    def show_load(self) -> None:
+        self._go_tab(self.load_editor)
 
     def _go_tab(self, page: QWidget) -> None:
         self.tabs.setCurrentWidget(page)
@@ -299,21 +223,32 @@ class Window(QMainWindow):
         self.load_editor.group_chosen.connect(session.look_at_group)
         self.answer_bar.cautions_wanted.connect(self.show_cautions)
         self.answer_bar.reasons_wanted.connect(self.show_reasons)
-        self.answer_bar.stop_wanted.connect(self._stop)
-        self.first_page.open_path.connect(self.open_trip)
-        self.first_page.open_demo.connect(self.open_demo)
-        self.first_page.new_wanted.connect(self.new_trip)
-        self.first_page.browse_wanted.connect(self.browse)
+        self.answer_bar.stop_wanted.connect(self.stop)
+        self._connect_files()
         self.document.title_changed.connect(self._retitle)
         self.document.changed.connect(
             lambda spot: self._retitle() if not spot or spot[0] == "title" else None
         )
 
+    def _connect_files(self) -> None:
+        files, page = self.files, self.first_page
+        page.open_path.connect(files.open_trip)
+        page.open_demo.connect(files.open_demo)
+        page.new_wanted.connect(files.new_trip)
+        page.browse_wanted.connect(files.browse)
+        files.opening.connect(self._make_room)
+        files.opened.connect(self._show_opened)
+        files.started.connect(self._show_started)
+        files.left.connect(self._show_left)
+        files.recovered.connect(lambda words: self.notice.tell("recovered", words))
+        for said in (files.kept, self.output.wrote):
+            said.connect(lambda words: self.statusBar().showMessage(words, SAID_MS))
+
     # -- states shown ------------------------------------------------------------------------------
 
     def _retitle(self) -> None:
         title = self.document.get(("title",)) or s.say(s.UNTITLED)
-        on_trip = self.pages.currentIndex() == 1
+        on_trip = self.files.on_trip
         self.setWindowTitle(s.say(s.WINDOW_TITLE, title=title) if on_trip else s.say(s.APP))
         self.setWindowModified(on_trip and self.document.dirty)
 
@@ -347,7 +282,7 @@ class Window(QMainWindow):
         """What a trip cannot do without and nobody has told yet: no fault, only the next thing to say."""
         return [part for part in s.UNSAID if not self.document.get((part,))]
 
-    def _show_field(self, field) -> None:
+    def _show_field(self, field: Field) -> None:
         """Bring a faulty editor into view and give it the keyboard."""
         page = self.route_pane if field in self.route_pane.fields else self.load_editor
         self.tabs.setCurrentWidget(page)
@@ -357,7 +292,7 @@ class Window(QMainWindow):
         page.reveal(field)
         field.editor.setFocus()
 
-    def _show_way(self, way) -> None:
+    def _show_way(self, way: tuple[Trip, Road]) -> None:
         trip, road = way
         self.map.attribution = road.attribution
         self.map.show_road(road, trip.waypoints)
@@ -379,34 +314,27 @@ class Window(QMainWindow):
             self.curves.cursor_s = float("nan")
             self.quantity.hide()
             return
+        _, choice = self.session.looked_at()
         self.setup.clear()
         self.setup.addItems(plan.setup_titles)
-        self.board.show_plan(plan, sun_heights(plan), self.session.choice)
-        self.board.choose(self.session.choice, self.session.others)
-        self.setup.setCurrentIndex(self.session.choice.setup)
+        self.board.show_plan(plan, sun_heights(plan), choice)
+        self.board.choose(choice, self.session.others)
+        self.setup.setCurrentIndex(choice.setup)
         self.group.clear()
         self.group.addItem(s.say(s.CURVES_HOTTEST), None)
         for index, group in enumerate(plan.trip.groups):
             self.group.addItem(s.say(s.GROUP_CARD, count=group.count, label=group.label), index)
-        self.load_editor.propose(plan.loading_places[self.session.choice.loading_place])
+        self.load_editor.propose(plan.loading_places[choice.loading_place])
 
-    def _show_answer(self, answer) -> None:
+    def _show_answer(self, answer: Answer | None) -> None:
         if answer is None:
             self.answer_bar.show_answer("", {})
             return
-        plan = self.session.plan
-        age = (
-            clock.span(max(time.time() - plan.weather.issued_s, 0))
-            if plan.weather.kind == "forecast" and plan.weather.issued_s > 0
-            else ""
-        )
-        weather = (
-            s.say(s.ANSWER_WEATHER_AGE, source=plan.weather.source, age=age) if age else plan.weather.source
-        )
+        plan, _ = self.session.looked_at()
         facts = {
             "next": answer.next_best.removeprefix("Next best: "),
             "sure": answer.how_sure[0] if answer.how_sure else "",
-            "weather": weather,
+            "weather": _weather_words(plan),
         }
         self.answer_bar.show_answer(answer.headline, facts, reasons=answer.reasons)
 
@@ -470,13 +398,14 @@ class Window(QMainWindow):
     def _tell_trouble(self, error: SkepwayError) -> None:
         self.notice.tell("trouble", str(error), s.say(s.NOTICE_TRY), lambda: self.session.again(refresh=True))
         if self.session.plan is None:
-            self.answer_bar.show_answer(s.say(s.ANSWER_NO_SUPPLY), {})
+            self.answer_bar.show_answer(s.say(s.ANSWER_NO_DATA), {})
 
     # -- wishes from the panels --------------------------------------------------------------------
 
-    def _chosen(self, choice) -> None:
+    def _chosen(self, choice: Choice) -> None:
+        plan, _ = self.session.looked_at()
         self.setup.setCurrentIndex(choice.setup)
-        self.load_editor.propose(self.session.plan.loading_places[choice.loading_place])
+        self.load_editor.propose(plan.loading_places[choice.loading_place])
         self.session.choose(choice)
 
     def _show_progress(self, share: float | None) -> None:
@@ -495,7 +424,7 @@ class Window(QMainWindow):
                 s.say(s.LEDGER_AT, when=clock.day_hour(time_s, plan.trip.origin.zone))
             )
 
-    def _stop(self) -> None:
+    def stop(self) -> None:
         self.session.stop()
         self.book.stop()
         self._stopped = True
@@ -503,7 +432,9 @@ class Window(QMainWindow):
         if self.session.plan is None:
             self.answer_bar.show_answer(s.say(s.ANSWER_STOPPED_EMPTY), {})
 
-    def _search(self, text: str, answer, *, complete: bool = False) -> None:
+    def _search(
+        self, text: str, answer: Callable[[list[Suggestion]], None], *, complete: bool = False
+    ) -> None:
         """Places like ``text`` while it is typed, or for good once it is ``complete``."""
         look = self.data_source.find if complete else self.data_source.suggest
         known = [self.document.get((part,)) or {} for part in ("origin", "destination")]
@@ -520,26 +451,27 @@ class Window(QMainWindow):
         self.map.set_picking(False)
         self.map_panel.note.setText("")
         if field is not None:
+            take = field.take
             self._search(
-                f"{lat_deg:.5f}, {lon_deg:.5f}", lambda found: field.take(found[0].place) if found else None
+                f"{lat_deg:.5f}, {lon_deg:.5f}", lambda found: take(found[0].place) if found else None
             )
 
-    def _remember(self, place: dict) -> None:
+    def _remember(self, place: dict[str, Any]) -> None:
         said = s.say(s.PLACE_KEPT, name=place.get("name", ""))
         self.runner.start(
             "remember",
             lambda _: self.data_source.remember(place),
-            lambda _: self.statusBar().showMessage(said, 4000),
+            lambda _: self.statusBar().showMessage(said, SAID_MS),
             self._tell_trouble,
         )
 
     def import_road(self, path: Path) -> None:
         """Use a recorded track as the road."""
 
-        def work(_):
+        def work(_: Watch) -> dict[str, Any]:
             return self.data_source.import_road(path, dict(self.document.draft))
 
-        def take(draft: dict) -> None:
+        def take(draft: dict[str, Any]) -> None:
             self.document.stack.beginMacro(s.say(s.ACT_IMPORT))
             for key, value in draft.items():
                 self.document.edit((key,), value)
@@ -547,71 +479,28 @@ class Window(QMainWindow):
 
         self.runner.start("import", work, take, self._tell_trouble)
 
-    # -- trips -------------------------------------------------------------------------------------
+    def browse_road(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, s.say(s.ACT_IMPORT), "", s.say(s.FILTER_ROAD))
+        if name:
+            self.import_road(Path(name))
+
+    # -- trips coming and going --------------------------------------------------------------------
 
     def show_first_page(self) -> None:
         """The page without a trip."""
         self.first_page.show_trips(trips.demos(), trips.described(self.preferences.recent_files()))
         self.pages.setCurrentIndex(0)
         self._retitle()
-        if self.left_by_crash:
-            self.first_page.show_left(
-                self.left_by_crash[0].draft.get("title") or s.say(s.UNTITLED), self.recover
-            )
+        if self.files.left_by_crash:
+            title = self.files.left_by_crash[0].draft.get("title") or s.say(s.UNTITLED)
+            self.first_page.show_left(title, self.files.recover)
 
-    def leave_trip(self) -> None:
-        if self._may_drop():
-            self.session.stop()
-            self.recovery.drop()
-            self.document.stack.setClean()
-            self.document.recovered = False
-            self.show_first_page()
-
-    def new_trip(self) -> None:
-        if self._may_drop():
-            self._open(trips.new_draft(time.time()), None, None)
-            self._go_tab(self.route_pane)
-            self.route_pane.origin.box.setFocus()
-
-    def open_demo(self, path: Path) -> None:
-        """Open a bundled trip as an untitled copy, so that it stays as it is."""
-        if self._may_drop():
-            self._read(path, keep_path=False)
-
-    def open_trip(self, path: Path) -> None:
-        if self._may_drop():
-            self._read(path, keep_path=True)
-
-    def browse(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(self, s.say(s.ACT_OPEN), "", s.say(s.FILTER_TRIP))
-        if name:
-            self.open_trip(Path(name))
-
-    def recover(self) -> None:
-        """Take up the trip a crash left behind."""
-        left: Left = self.left_by_crash.pop(0)
-        self._open(left.draft, left.path, left.base_folder, recovered=True)
-        left.file.unlink(missing_ok=True)
-        age = clock.span(max(time.time() - left.written_s, 0))
-        self.notice.tell("recovered", s.say(s.RECOVERED, title=self.document.get(("title",), ""), age=age))
-
-    def _read(self, path: Path, *, keep_path: bool) -> None:
-        try:
-            draft = read_draft(path)
-        except SkepwayError as error:
-            QMessageBox.warning(self, s.say(s.APP), str(error))
-            return
-        self._open(draft, path if keep_path else None, path.parent)
-        if keep_path:
-            self.preferences.opened(path)
-
-    def _open(
-        self, draft: dict, path: Path | None, base_folder: Path | None, *, recovered: bool = False
-    ) -> None:
+    def _make_room(self) -> None:
         self.session.reset()
         self.notice.clear()
         self.pages.setCurrentIndex(1)
-        self.document.open(draft, path, base_folder, recovered=recovered)
+
+    def _show_opened(self) -> None:
         self.answer_bar.show_answer(s.say(s.ANSWER_WORKING), {})
         self.route_pane.verticalScrollBar().setValue(0)
         self.load_editor.proposed = None
@@ -619,88 +508,15 @@ class Window(QMainWindow):
         self.session.group = None
         self.tabs.tabBar().setFocus()
 
-    def save(self) -> bool:
-        return self._save_to(self.document.path) if self.document.path else self.save_as()
+    def _show_started(self) -> None:
+        self.show_route()
+        self.route_pane.origin.box.setFocus()
 
-    def save_as(self) -> bool:
-        name, _ = QFileDialog.getSaveFileName(
-            self, s.say(s.ACT_SAVE_AS), trips.file_name(self.document.draft), s.say(s.FILTER_TRIP)
-        )
-        return bool(name) and self._save_to(Path(name))
+    def _show_left(self) -> None:
+        self.session.stop()
+        self.show_first_page()
 
-    def _save_to(self, path: Path) -> bool:
-        try:
-            trips.bring_files(self.document.draft, self.document.base_folder, path.parent)
-            write_draft(self.document.draft, path)
-        except SkepwayError as error:
-            QMessageBox.warning(self, s.say(s.APP), str(error))
-            return False
-        self.document.saved(path)
-        self.recovery.drop()
-        self.preferences.opened(path)
-        self.statusBar().showMessage(s.say(s.SAVED, path=path), 4000)
-        return True
-
-    def _may_drop(self) -> bool:
-        """Ask before changes are lost; true when the present trip may go."""
-        if self.pages.currentIndex() == 0 or not self.document.dirty:
-            return True
-        title = self.document.get(("title",)) or s.say(s.UNTITLED)
-        buttons = QMessageBox.StandardButton
-        draft_edits = QMessageBox.question(
-            self,
-            s.say(s.UNSAVED_TITLE),
-            s.say(s.UNSAVED_TEXT, title=title),
-            buttons.Save | buttons.Discard | buttons.Cancel,
-        )
-        return self.save() if draft_edits == buttons.Save else draft_edits == buttons.Discard
-
-    # -- paper and files ---------------------------------------------------------------------------
-
-    def browse_road(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(self, s.say(s.ACT_IMPORT), "", s.say(s.FILTER_ROAD))
-        if name:
-            self.import_road(Path(name))
-
-    def browse_pdf(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(
-            self, s.say(s.ACT_PDF), trips.file_name(self.document.draft, ".pdf"), s.say(s.FILTER_PDF)
-        )
-        if name:
-            self.write_pdf(Path(name))
-
-    def write_pdf(self, path: Path) -> None:
-        printing.write_pdf(path, self.document.get(("title",), ""), self._words(), self._pictures())
-        self.statusBar().showMessage(s.say(s.WROTE, path=path), 4000)
-
-    def print_view(self) -> None:
-        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
-
-        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-        printer.setPageLayout(printing.page_layout())
-        if QPrintDialog(printer, self).exec():
-            printing.in_light(
-                lambda: printing.paint_page(
-                    printer, self.document.get(("title",), ""), self._words(), self._pictures()
-                )
-            )
-
-    def _words(self) -> list[str]:
-        if self.session.plan is None:
-            return [s.say(s.CAUTIONS_LEAD)]
-        answer = self.session.answer_for(None)
-        return [answer.headline, answer.next_best, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
-
-    def _pictures(self) -> list[QWidget]:
-        return [self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel]
-
-    def _export(self, write, kind: str, ending: str) -> None:
-        name, _ = QFileDialog.getSaveFileName(
-            self, s.say(s.CURVES_EXPORT), trips.file_name(self.document.draft, ending), s.say(kind)
-        )
-        if name:
-            write(Path(name))
-            self.statusBar().showMessage(s.say(s.WROTE, path=name), 4000)
+    # -- sheets ------------------------------------------------------------------------------------
 
     def show_cautions(self) -> None:
         own = self.session.answer_for(None).cautions if self.session.plan is not None else ()
@@ -713,6 +529,12 @@ class Window(QMainWindow):
             self, answer.headline, (*answer.reasons, *answer.how_sure), answer.notes
         )
         self.sheet.show()
+
+    def show_keys(self) -> None:
+        QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT))
+
+    def show_about(self) -> None:
+        QMessageBox.about(self, s.say(s.APP), s.say(s.ABOUT_TEXT))
 
     # -- looks -------------------------------------------------------------------------------------
 
@@ -756,28 +578,37 @@ class Window(QMainWindow):
     def set_theme(self, name: str) -> None:
         self.preferences.theme = name
         self.preferences.save()
-        theme.apply(QApplication.instance(), name, self.preferences.scale)
+        theme.apply(theme.application(), name, self.preferences.scale)
 
     def scale_type(self, factor: float) -> None:
         self.preferences.scale = min(max(self.preferences.scale * factor, 0.7), 2.5)
         self.preferences.save()
-        theme.apply(QApplication.instance(), self.preferences.theme, self.preferences.scale)
+        theme.apply(theme.application(), self.preferences.theme, self.preferences.scale)
 
     def sizeHint(self) -> QSize:
         return QSize(1280, 800)
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        if not self._asked_to_close and not self._may_drop():
+        if not self._asked_to_close and not self.files.may_drop():
             event.ignore()
             return
         self._asked_to_close = True
-        self.preferences.geometry = bytes(self.saveGeometry().toBase64()).decode()
+        self.preferences.geometry = bytes(self.saveGeometry().toBase64().data()).decode()
         self.preferences.save()
         self.runner.close()
         self.map.show_tiles(None, "")
         self.data_source.close()
         self.recovery.close()
         event.accept()
+
+
+def _weather_words(plan: Plan) -> str:
+    """Whose weather it is, and how old where it is a forecast."""
+    weather = plan.weather
+    if weather.kind != "forecast" or weather.issued_s <= 0:
+        return weather.source
+    age = clock.span(max(time.time() - weather.issued_s, 0))
+    return s.say(s.ANSWER_WEATHER_AGE, source=weather.source, age=age)
 
 
 def _split(direction: Qt.Orientation, *parts: tuple[QWidget, int]) -> QSplitter:
@@ -790,7 +621,7 @@ def _split(direction: Qt.Orientation, *parts: tuple[QWidget, int]) -> QSplitter:
     return split
 
 
-def _tool(text: str, act) -> QToolButton:
+def _tool(text: str, act: Callable[[], object]) -> QToolButton:
     button = QToolButton()
     button.setText(s.say(text))
     button.clicked.connect(lambda _=False: act())

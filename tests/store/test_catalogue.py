@@ -287,7 +287,7 @@ def test_what_a_users_file_adds_comes_last_and_what_it_lays_over_stays_in_place(
     own = write(
         tmp_path / "own.toml",
         '[loading_places.cart]\ntitle = "Cart"\nvehicle = "trailer"\n'
-        '[loading_places.open_trailer]\nspeed_factor = 0.5\n',
+        "[loading_places.open_trailer]\nspeed_factor = 0.5\n",
     )
     after = load_catalogue(own)
     assert list(after.loading_places) == [*before, "cart"]

@@ -97,7 +97,7 @@ def test_from_an_empty_page_to_a_saved_plan(
         lambda: window.curves.curves.choice == chosen and not window.curve_panel.stale, timeout=PATIENCE_MS
     )
     path = tmp_path / "evesham.toml"
-    assert window._save_to(path)
+    assert window.files.save_to(path)
 
     other = open_window()
     other.open_trip(path)

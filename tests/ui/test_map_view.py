@@ -9,12 +9,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QBuffer, QRectF, QSize, Qt
+from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage
 
 from planner.app.plan.results import Choice
 from planner.ui.look import theme
-from planner.ui.plan.map_view import MapView, mercator, unmercator
+from planner.ui.plan import map_marks
+from planner.ui.plan.map_view import MapView
+from planner.ui.plan.mercator import Sight, mercator, unmercator
 from planner.ui.plan.tiles import Tiles, in_sight, place, zoom_for
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
@@ -56,13 +58,22 @@ def test_web_mercator_of_a_known_point() -> None:
     assert float(y) == pytest.approx(0.5 + np.arcsinh(1.0) / (2 * np.pi))
 
 
+def test_the_land_and_the_marks_over_it_use_one_projection() -> None:
+    """The land is painted through a transform, the marks point by point: a town must lie on its coast."""
+    sight = Sight(QRectF(0.48, 0.62, 0.05, 0.04), QRectF(10, 20, 500, 400), 520, 440)
+    east, north = mercator(52.5, -1.25)
+    by_land = sight.transform().map(QPointF(float(east), float(north)))
+    x, y = sight.pixels(52.5, -1.25)
+    assert (float(x), float(y)) == pytest.approx((by_land.x(), by_land.y()), abs=1e-6)
+
+
 def test_the_road_is_painted_in_the_colours_of_its_quantity(on_the_road: MapView) -> None:
     from planner.ui.look import colours
 
     picture = on_the_road.grab().toImage()
     shades = colours.shades()
     road = synthetic.road()
-    xs, ys = on_the_road._pixels(road.lat_deg[::40], road.lon_deg[::40])
+    xs, ys = on_the_road.sight().pixels(road.lat_deg[::40], road.lon_deg[::40])
     hits = 0
     for x, y in zip(xs, ys, strict=True):
         around = [picture.pixelColor(int(x) + i, int(y) + j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
@@ -96,7 +107,7 @@ def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapV
     taken: list[QRectF] = []
     canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
     painter = QPainter(canvas)
-    on_the_road._paint_waypoints(painter, taken)
+    map_marks.paint_waypoints(painter, on_the_road.sight(), on_the_road.waypoints, taken)
     painter.end()
     assert len(taken) == 3
     assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from PySide6.QtCore import Qt
 
 from planner.errors import Cancelled, InputError
 from planner.ui.look import strings as s
+from planner.ui.pages.book import HEAVY, PAGES
 from planner.ui.window import Window
 from planner.ui.work.background_query import BackgroundQuery
 from planner.ui.work.runner import Runner, Watch
@@ -28,6 +30,11 @@ def test_keys_turn_to_every_page_and_back(window: Window, qtbot) -> None:
         assert window.book.stack.currentIndex() == number
     qtbot.keyClick(window.book.tabs, Qt.Key.Key_Left)
     assert window.book.tabs.currentIndex() == len(s.BOOK_PAGES) - 2
+
+
+def test_what_the_pages_rest_on_is_read_beforehand() -> None:
+    """Named as text, so that nothing heavy is loaded with the window: every name must still lead somewhere."""
+    assert [name for name in (*HEAVY, *(room for room, _ in PAGES)) if find_spec(name) is None] == []
 
 
 def test_a_page_without_a_trip_says_what_will_be_there(window: Window) -> None:
@@ -53,7 +60,7 @@ def test_an_edit_dims_the_page_and_gives_up_its_work(swarm_run: Window, qtbot, s
     assert page.strip_panel.filled
     assert not page.strip_panel.stale
     before = page.reserve.answer
-    swarm_run.document.edit(("load", 0, "bees_kg"), 1.2)
+    swarm_run.document.edit(("load", 0, "bees_kg"), 1.4)
     assert page.strip_panel.stale
     settled(swarm_run)
     qtbot.waitUntil(lambda: page.reserve.answer is not before, timeout=PATIENCE_MS)
@@ -148,7 +155,7 @@ def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbo
 
     swarm_run.book.turn(number)
     page = swarm_run.book.page
-    qtbot.waitUntil(lambda: all(query.answer is not None for query in page.inquiries()), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: all(query.answer is not None for query in page.queries()), timeout=PATIENCE_MS)
     for kind in (QAbstractButton, QComboBox, QAbstractSpinBox):
         for control in page.findChildren(kind):
             named = control.accessibleName() or getattr(control, "text", str)()

@@ -18,7 +18,6 @@ EDIT_AND_HANG = """
 import sys, time
 from pathlib import Path
 from PySide6.QtWidgets import QApplication
-from planner.ui import theme
 from planner.ui.main import main
 import planner.ui.window as module
 from PySide6.QtCore import QTimer

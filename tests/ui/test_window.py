@@ -118,11 +118,11 @@ def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window
     window = swarm_run
     names = lambda: [stop["name"] for stop in window.document.get(("stops",))]  # noqa: E731
     first = names()
-    window.route_pane.cards[0].draft_edits.emit("down", 0)
+    window.route_pane.cards[0].wished.emit("down", 0)
     assert names() == [first[1], first[0], *first[2:]]
     window.route_pane.add.click()
     assert len(window.route_pane.cards) == len(first) + 1
-    window.route_pane.cards[-1].draft_edits.emit("remove", len(first))
+    window.route_pane.cards[-1].wished.emit("remove", len(first))
     assert len(names()) == len(first)
     for _ in range(3):
         window.document.stack.undo()
@@ -245,7 +245,7 @@ def test_a_saved_trip_opens_again_as_it_was(swarm_run: Window, open_window, sett
     window.document.edit(("title",), "Saved run")
     path = tmp_path / "saved" / "run.toml"
     path.parent.mkdir()
-    assert window._save_to(path)
+    assert window.files.save_to(path)
     assert not window.document.dirty
     assert tomllib.loads(path.read_text())["title"] == "Saved run"
     other = open_window()
@@ -285,7 +285,7 @@ def test_a_file_that_is_no_trip_is_explained(
 
 
 def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
-    swarm_run.write_pdf(tmp_path / "view.pdf")
+    swarm_run.output.write_pdf(tmp_path / "view.pdf")
     data = (tmp_path / "view.pdf").read_bytes()
     assert data[:5] == b"%PDF-"
     assert len(data) > 20_000
@@ -363,7 +363,7 @@ def test_a_translation_reaches_the_window(open_window, qapp) -> None:
 
 
 def _open(window: Window, draft: dict) -> None:
-    window._open(draft, None, DEMOS)
+    window.files.open_draft(draft, None, DEMOS)
 
 
 def _own_weather(draft: dict, days: list[str]) -> None:
@@ -392,7 +392,7 @@ def test_the_night_the_clocks_go_back_shows_one_hour_twice(window: Window, settl
 
 def test_an_hour_that_does_not_exist_is_a_fault_beside_the_field(window: Window, qtbot) -> None:
     draft = small_draft()
-    draft["window"] = {"from": "2027-03-28T01:30", "to": "2027-03-28T05:00", "step_minutes": 60}
+    draft["window"] = {"from": "2027-03-28T02:30", "to": "2027-03-28T05:00", "step_minutes": 60}
     _open(window, draft)
     qtbot.waitUntil(lambda: bool(window.route_pane.first.fault.text()), timeout=PATIENCE_MS)
     assert "mending" in window.notice.words.text()

@@ -1,8 +1,8 @@
-"""Finding places by what people write; among namesakes those that make the shortest trip."""
+"""Finding places by what people write; among namesakes those that make the shortest trip, and while it is typed."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import pairwise, product
 
 from planner.errors import Fault, InputError
@@ -10,10 +10,15 @@ from planner.model.geo import great_circle_km
 from planner.model.records import Site
 from planner.services.geocoding.coordinates import looks_like_coordinates, parse_coordinates
 from planner.services.geocoding.gazetteer import Town, folded, gazetteer
-from planner.services.geocoding.saved import saved_place
+from planner.services.geocoding.saved import saved_place, saved_places
+from planner.services.geocoding.search import Found, suggestions
 from planner.zones import zone_at
 
 MOST_NAMESAKES = 8
+OFFERED, LOOKED_AT = 8, 40
+"""So many places are offered while a name is typed, the best of so many looked at."""
+DRIVE_KM = 1500.0
+NEAR_KM = 25.0
 
 
 def find_sites(asked: Mapping[str, str]) -> tuple[dict[str, Site], tuple[str, ...]]:
@@ -38,6 +43,27 @@ def find_sites(asked: Mapping[str, str]) -> tuple[dict[str, Site], tuple[str, ..
         taken[field] = min(offered[field], key=lambda offer: _span((ends[0], offer, ends[-1])))
     remarks = [_remark(asked[field], taken[field], offered[field]) for field in fields]
     return {field: _site(place) for field, place in taken.items()}, tuple(filter(None, remarks))
+
+
+def suggest(typed: str, near: Sequence[tuple[float, float]] = ()) -> list[Found]:
+    """Places like what is typed so far: coordinates, the user's own, then towns; quick enough for every letter.
+
+    Towns within a drive of a point of ``near`` (latitude, longitude) come before their larger namesakes
+    across the sea.
+    """
+
+    def far(site: Site) -> bool:
+        away_km = (float(great_circle_km(site.lat_deg, site.lon_deg, *point)) for point in near)
+        return min(away_km, default=0.0) > DRIVE_KM
+
+    found = suggestions(typed, saved_places(), LOOKED_AT if near else OFFERED)
+    return sorted(found, key=lambda one: one.origin == "gazetteer" and far(one.site))[:OFFERED]
+
+
+def nearest_town(site: Site) -> str:
+    """The town a point may be named after; empty in the wilderness."""
+    town, away_km = gazetteer().nearest(site.lat_deg, site.lon_deg)
+    return town.name if away_km <= NEAR_KM else ""
 
 
 def _offers(text: str) -> list[Town | Site]:

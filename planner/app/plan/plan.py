@@ -100,6 +100,12 @@ def departures_of(trip: Trip) -> Floats:
     return np.round((window.first_s + np.arange(count) * window.step_s) / GRID_S) * GRID_S
 
 
+def sun_heights(plan: Plan) -> Floats:
+    """The sun's height in degrees over the origin at each departure."""
+    origin = plan.trip.origin
+    return sun.sun_position(plan.departures_s, origin.lat_deg, origin.lon_deg).elevation_deg
+
+
 def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
     """Histories of one candidate for drawing, by integrating it again in detail."""
     grid, timeline, night = alone(plan, choice, catalogue)

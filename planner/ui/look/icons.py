@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFontMetrics, QPainter, QPainterPath, QPen
+from PySide6.QtGui import QFontMetrics, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QComboBox,
     QDateTimeEdit,
@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QStyleOptionComboBox,
     QStylePainter,
     QToolButton,
+    QWidget,
 )
 
 from planner.ui.look import theme
@@ -82,7 +83,7 @@ class SignButton(QToolButton):
     def sizeHint(self) -> QSize:
         return QSize(24, 24)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         look = theme.current()
         paint = QPainter(self)
@@ -105,7 +106,7 @@ class Choices(QComboBox):
         super().__init__()
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         paint = QStylePainter(self)
         option = QStyleOptionComboBox()
         self.initStyleOption(option)
@@ -121,13 +122,13 @@ class Choices(QComboBox):
 class MomentEdit(QDateTimeEdit):
     """A date and time with a calendar behind its arrow."""
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         paint = QPainter(self)
         _arrow(paint, self)
 
 
-def _arrow(paint: QPainter, owner) -> None:
+def _arrow(paint: QPainter, owner: QWidget) -> None:
     look = theme.current()
     paint.setRenderHint(QPainter.RenderHint.Antialiasing)
     paint.setPen(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import TypeVar
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter, QTextLayout
 from PySide6.QtWidgets import (
     QFrame,
@@ -20,12 +21,20 @@ from PySide6.QtWidgets import (
 
 from planner.ui.look import theme
 
+NamedPart = TypeVar("NamedPart", bound=QWidget)
+
 
 def label(text: str = "", role: str = "") -> QLabel:
     """A label whose ``role`` picks its place in the type hierarchy (title, head, lead, soft, small, guide)."""
     made = QLabel(text)
     made.setObjectName(role)
     return made
+
+
+def named(part: NamedPart, name: str) -> NamedPart:
+    """The same widget under the object name by which the style sheet finds it."""
+    part.setObjectName(name)
+    return part
 
 
 class ShortText(QWidget):
@@ -86,7 +95,8 @@ class ShortText(QWidget):
         if self._most == 1:
             return [self._metrics().elidedText(self._text, Qt.TextElideMode.ElideRight, width)]
         layout = QTextLayout(self._text, self._face())
-        lines, last = [], 0
+        lines: list[str] = []
+        last = 0
         layout.beginLayout()
         while len(lines) < self._most:
             line = layout.createLine()
@@ -145,7 +155,7 @@ class Panel(QFrame):
         super().__init__()
         self.setObjectName("panel")
         self.setAccessibleName(title)
-        self.body = body
+        self.body, self.plain_guidance = body, guidance
         self._tools: list[QWidget] = []
         self.title = ShortText(title, 1, bold=True)
         self.note = label("", "small")
@@ -215,7 +225,7 @@ class Panel(QFrame):
         self._veil.setVisible(stale and self.filled)
         self._veil.raise_()
 
-    def eventFilter(self, watched, event) -> bool:
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if watched is self._veil_host and event.type() == QEvent.Type.Resize:
             self._veil.setGeometry(self._veil_host.rect())
         return super().eventFilter(watched, event)

@@ -119,6 +119,14 @@ def font(step: float = 0.0, *, bold: bool = False) -> QFont:
     return face
 
 
+def application() -> QApplication:
+    """The one running application."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        raise LookupError("no application with windows runs yet")
+    return app
+
+
 def apply(app: QApplication, name: str = "light", scale: float = 1.0) -> None:
     """Dress the whole application in palette ``name`` with the system's font scaled by ``scale``."""
     if stage.system_font is None:

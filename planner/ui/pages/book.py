@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
-from planner.app.plan.results import Choice
+from planner.app.plan.results import Choice, Plan
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
 from planner.ui.work.background_query import BackgroundQuery, Subject
+from planner.ui.work.runner import Watch
+from planner.units import UnitSystem
 
 if TYPE_CHECKING:
     from planner.ui.work.session import Session
@@ -37,7 +39,7 @@ class Page(QWidget):
         """Look at another candidate, or at none."""
         self.subject = subject
         if subject is None:
-            for query in self.inquiries():
+            for query in self.queries():
                 query.forget()
         else:
             self.ask()
@@ -51,7 +53,7 @@ class Page(QWidget):
             self.stop()
         self.settle_panels()
 
-    def set_units(self, units) -> None:
+    def set_units(self, units: UnitSystem) -> None:
         self.units = units
         self.show_answers()
 
@@ -59,7 +61,7 @@ class Page(QWidget):
         self.cursor_s = time_s
 
     def stop(self) -> None:
-        for query in self.inquiries():
+        for query in self.queries():
             query.stop()
 
     # -- what a page says ------------------------------------------------------------------------
@@ -70,13 +72,12 @@ class Page(QWidget):
     def show_answers(self) -> None:
         """Show what is known."""
 
-    def inquiries(self) -> tuple[BackgroundQuery, ...]:
+    def queries(self) -> tuple[BackgroundQuery, ...]:
         return tuple(dict.fromkeys(query for _, rests_on in self._panels for query in rests_on))
 
     def hang(self, title: str, guidance: str, body: QWidget, *rests_on: BackgroundQuery) -> Panel:
         """A panel that is filled and dimmed with the answers it rests on."""
         panel = Panel(s.say(title), s.say(guidance), body)
-        panel.plain_guidance = s.say(guidance)
         self._panels.append((panel, rests_on))
         for query in rests_on:
             query.changed.connect(self.settle_panels)
@@ -148,15 +149,14 @@ class Book(QWidget):
             page: Page = getattr(import_module(room), name)(self.session)
             page.cursor_moved.connect(self.cursor_moved)
             page.wished.connect(
-                lambda draft_edits: self.prefer(
-                    draft_edits.departure_s, draft_edits.place, at_once=not draft_edits.edits
-                )
+                lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
             )
             self.made[number] = page
             blank = self.stack.widget(number)
             self.stack.insertWidget(number, page)
-            self.stack.removeWidget(blank)
-            blank.deleteLater()
+            if blank is not None:
+                self.stack.removeWidget(blank)
+                blank.deleteLater()
             page.dim(self._stale, self._words)
             page.set_cursor(self._cursor_s)
         self.stack.setCurrentIndex(number)
@@ -172,7 +172,7 @@ class Book(QWidget):
         for page in self.made.values():
             page.set_cursor(time_s)
 
-    def set_units(self, units) -> None:
+    def set_units(self, units: UnitSystem) -> None:
         for page in self.made.values():
             page.set_units(units)
 
@@ -192,7 +192,7 @@ class Book(QWidget):
         if at_once:
             self._choose_wanted()
 
-    def _plan_changed(self, plan) -> None:
+    def _plan_changed(self, plan: Plan | None) -> None:
         if plan is None:
             self._wanted = None
             for page in self.made.values():
@@ -229,10 +229,24 @@ PAGES = (
 )
 """The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
 
-HEAVY = ("sure", "edge", "tipping", "scenarios", "helps", "water", "season_report", "fit_report", "apply")
+HEAVY = (
+    "planner.app.chance.race",
+    "planner.app.chance.sensitivity",
+    "planner.app.chance.words",
+    "planner.app.advice.apply",
+    "planner.app.advice.helps",
+    "planner.app.advice.water",
+    "planner.app.standing.delays",
+    "planner.app.standing.reserve",
+    "planner.app.standing.tipping",
+    "planner.app.season.chart",
+    "planner.app.season.words",
+    "planner.app.fit.fit",
+    "planner.app.fit.words",
+)
 
 
-def _warm(_) -> None:
+def _warm(_: Watch) -> None:
     """Read the use cases of every page beforehand, on a worker thread."""
     for name in HEAVY:
-        import_module(f"planner.app.{name}")
+        import_module(name)

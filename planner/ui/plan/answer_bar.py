@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -66,7 +66,7 @@ class AnswerBar(QFrame):
         self.grid = QGridLayout()
         self.grid.setHorizontalSpacing(22)
         self.grid.setVerticalSpacing(0)
-        for column, (key, text) in enumerate(
+        for place, (key, text) in enumerate(
             (
                 ("next", s.ANSWER_NEXT),
                 ("avoid", s.ANSWER_AVOID),
@@ -80,8 +80,8 @@ class AnswerBar(QFrame):
             cell.addWidget(name)
             cell.addWidget(value)
             cell.addStretch(1)
-            self.grid.addLayout(cell, 0, column)
-            self.grid.setColumnStretch(column, 1)
+            self.grid.addLayout(cell, 0, place)
+            self.grid.setColumnStretch(place, 1)
             self.facts[key] = (name, value)
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 10, 12, 4)
@@ -120,6 +120,10 @@ class AnswerBar(QFrame):
             self.progress.setAccessibleDescription(self.progress.toolTip())
 
 
+def _nothing() -> None:
+    """What the button of a notice without one does."""
+
+
 class NoticeBar(QFrame):
     """One line of news that wants to be read: a service that failed, a trip recovered, a fault without a field."""
 
@@ -133,7 +137,7 @@ class NoticeBar(QFrame):
         self.hide_button = QToolButton()
         self.hide_button.setText(s.say(s.NOTICE_HIDE))
         self.hide_button.clicked.connect(self.clear)
-        self._do = lambda: None
+        self._do: Callable[[], None] = _nothing
         self.kind = ""
         self.act.clicked.connect(lambda: self._do())
         row = QHBoxLayout(self)
@@ -143,9 +147,9 @@ class NoticeBar(QFrame):
         row.addWidget(self.hide_button)
         self.hide()
 
-    def tell(self, kind: str, text: str, button: str = "", act=None) -> None:
+    def tell(self, kind: str, text: str, button: str = "", act: Callable[[], None] = _nothing) -> None:
         """Show ``text`` until hidden or replaced; ``kind`` lets :meth:`clear` take back only its own news."""
-        self.kind, self._do = kind, act or (lambda: None)
+        self.kind, self._do = kind, act
         self.words.setText(text)
         self.act.setText(button)
         self.act.setVisible(bool(button))

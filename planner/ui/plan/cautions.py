@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QGridLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from planner.app.common.cautions import ALWAYS, SIGNS
 from planner.ui.look import strings as s
-from planner.ui.look.panel import label
+from planner.ui.look.panel import label, named
 
 
 class Sheet(QDialog):
@@ -19,7 +19,7 @@ class Sheet(QDialog):
         super().__init__(parent)
         self.setWindowTitle(title)
         self.resize(620, 640)
-        page = QWidget(objectName="page")
+        page = named(QWidget(), "page")
         self.column = QVBoxLayout(page)
         self.column.setContentsMargins(22, 18, 22, 18)
         self.column.setSpacing(9)
@@ -87,7 +87,7 @@ def reasons_sheet(parent: QWidget, headline: str, reasons: Sequence[str], notes:
     return sheet.finish()
 
 
-def _wrapped(text: str, role: str = ""):
+def _wrapped(text: str, role: str = "") -> QLabel:
     made = label(text, role)
     made.setWordWrap(True)
     made.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)

@@ -1,112 +1,41 @@
 """The road on the map: coloured by what the vehicle meets, with hours, stops, night, wind and the vehicle itself.
 
-Web Mercator in our own drawing; land, borders and towns are bundled, street tiles are a wish of the user's.
+Web Mercator in our own painting; land, borders and towns are bundled, street tiles are a wish of the user's.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import (
-    QColor,
-    QFontMetricsF,
-    QKeyEvent,
-    QPainter,
-    QPainterPath,
-    QPen,
-    QPixmap,
-    QPolygonF,
-    QTransform,
-)
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPainterPath
+from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from planner.app.plan.results import TYPICAL, Curves
-from planner.model.records import Road, Site
-from planner.ui.look import clock, colours, theme
+from planner.model.records import Bools, Floats, Ints, Road, Site
+from planner.ui.look import colours, theme
 from planner.ui.look import strings as s
+from planner.ui.plan import map_marks as marks
+from planner.ui.plan.map_ground import Ground, Land, cosmetic
+from planner.ui.plan.mercator import Sight, mercator, unmercator
 from planner.units import METRIC, UnitSystem
 
+if TYPE_CHECKING:
+    from planner.ui.plan.tiles import Tiles
+
 VERTICES = 900
-"""A road of any length is drawn with at most this many points; more cannot be seen."""
+"""A road of any length is painted with at most this many points; more cannot be seen."""
 NIGHT_BELOW_DEG = -0.83
 QUANTITIES = ("outside", "core", "sun", "wind")
+LEAST_SPAN = {"outside": 6.0, "core": 6.0, "sun": 100.0, "wind": 3.0}
+"""The colours never spread over less than this, so that a steady day does not look like a varied one."""
+CLICK_PX, NEAR_PX = 4, 24
 
 
-def mercator(lat_deg, lon_deg) -> tuple[np.ndarray, np.ndarray]:
-    """Web Mercator, x and y in 0..1 of the world, y growing northwards."""
-    lat = np.clip(np.asarray(lat_deg, float), -85.0, 85.0)
-    x = np.asarray(lon_deg, float) / 360.0 + 0.5
-    y = np.arcsinh(np.tan(np.radians(lat))) / (2 * np.pi) + 0.5
-    return x, y
-
-
-def unmercator(x: float, y: float) -> tuple[float, float]:
-    """Latitude and longitude in degrees of a point of the map."""
-    return float(np.degrees(np.arctan(np.sinh((y - 0.5) * 2 * np.pi)))), (x - 0.5) * 360.0
-
-
-NONE = np.empty(0)
-
-
-@dataclass(frozen=True)
-class Ground:
-    """What lies under the road: rings of land, lines of borders, towns with their weight."""
-
-    land: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
-    borders: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
-    town_names: tuple[str, ...] = ()
-    town_lat_deg: np.ndarray = field(default_factory=lambda: NONE)
-    town_lon_deg: np.ndarray = field(default_factory=lambda: NONE)
-    town_people: np.ndarray = field(default_factory=lambda: NONE)
-
-
-class _Land:
-    """Land and borders, each ring with its frame so that only what is in sight is drawn; kept as a picture."""
-
-    def __init__(self) -> None:
-        self._rings: list[tuple[QRectF, QPolygonF]] = []
-        self._lines: list[tuple[QRectF, QPolygonF]] = []
-        self._picture: QPixmap | None = None
-        self._key: tuple = ()
-
-    def set_ground(self, ground: Ground) -> None:
-        self._rings = [(ring.boundingRect(), ring) for ring in (_polygon(*points) for points in ground.land)]
-        self._lines = [
-            (line.boundingRect(), line) for line in (_polygon(*points) for points in ground.borders)
-        ]
-        self._key = ()
-
-    def picture(self, view: QRectF, transform: QTransform, size: QSize, ratio: float) -> QPixmap:
-        """The land in sight; drawn anew only when the view, the size or the palette changed."""
-        key = (view.getRect(), size.width(), size.height(), ratio, theme.current().name)
-        if key != self._key or self._picture is None:
-            self._key, self._picture = key, self._drawn(view, transform, size, ratio)
-        return self._picture
-
-    def _drawn(self, view: QRectF, transform: QTransform, size: QSize, ratio: float) -> QPixmap:
-        look = theme.current()
-        picture = QPixmap(size * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(theme.colour(look.water))
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setTransform(transform)
-        painter.setPen(_cosmetic(look.border, 0.8))
-        painter.setBrush(theme.colour(look.land))
-        for frame, ring in self._rings:
-            if frame.intersects(view):
-                painter.drawPolygon(ring)
-        for frame, line in self._lines:
-            if frame.intersects(view):
-                painter.drawPolyline(line)
-        painter.end()
-        return picture
-
-
-class _Path(pg.GraphicsObject):
+class _RoadLine(pg.GraphicsObject):
     """The road: a casing, darker where the vehicle drives by night, and the coloured line above it."""
 
     def __init__(self) -> None:
@@ -117,7 +46,9 @@ class _Path(pg.GraphicsObject):
         self._bounds = QRectF()
         self.setZValue(5)
 
-    def set_line(self, x, y, shade_index=None, night=None) -> None:
+    def set_line(
+        self, x: Floats, y: Floats, shade_index: Ints | None = None, night: Bools | None = None
+    ) -> None:
         self.prepareGeometryChange()
         self._casing = _path(x, y)
         self._bounds = self._casing.boundingRect().adjusted(-0.01, -0.01, 0.01, 0.01)
@@ -134,20 +65,22 @@ class _Path(pg.GraphicsObject):
     def boundingRect(self) -> QRectF:
         return self._bounds
 
-    def paint(self, painter: QPainter, *args) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         look = theme.current()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(_cosmetic(look.night, 13, alpha=0.34))
+        painter.setPen(cosmetic(look.night, 13, alpha=0.34))
         painter.drawPath(self._night)
-        for ink, width, alpha in ((look.panel, 9.0, 1.0), (look.ink, 6.2, 0.62)):
-            painter.setPen(_cosmetic(ink, width, alpha=alpha))
+        for name, width, alpha in ((look.panel, 9.0, 1.0), (look.ink, 6.2, 0.62)):
+            painter.setPen(cosmetic(name, width, alpha=alpha))
             painter.drawPath(self._casing)
         if not self._parts:
-            painter.setPen(_cosmetic(look.ink_soft, 3.4))
+            painter.setPen(cosmetic(look.ink_soft, 3.4))
             painter.drawPath(self._casing)
         for ink, part in self._parts:
-            painter.setPen(_cosmetic(ink.name() if ink else look.unknown, 4.2))
+            painter.setPen(cosmetic(ink.name() if ink else look.unknown, 4.2))
             painter.drawPath(part)
 
 
@@ -170,10 +103,10 @@ class MapView(pg.PlotWidget):
         self.picking = False
         self.attribution = ""
         self.tile_credit = ""
-        self.tiles = None
+        self.tiles: Tiles | None = None
         self.span: tuple[float, float] | None = None
         self._ground = Ground()
-        self._towns = (NONE, NONE)
+        self._pressed = QPointF()
         self.setAccessibleName(s.say(s.MAP_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(240, 150)
@@ -189,7 +122,7 @@ class MapView(pg.PlotWidget):
         self._box = item.getViewBox()
         self._box.setLimits(xMin=-0.1, xMax=1.1, yMin=-0.1, yMax=1.1, minXRange=2e-6)
         self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
-        self._land, self._line = _Land(), _Path()
+        self._land, self._line = Land(), _RoadLine()
         self._line.hide()
         item.addItem(self._line, ignoreBounds=True)
         theme.stage.changed.connect(self.restyle)
@@ -199,11 +132,10 @@ class MapView(pg.PlotWidget):
 
     def show_ground(self, ground: Ground) -> None:
         self._ground = ground
-        self._towns = mercator(ground.town_lat_deg, ground.town_lon_deg)
         self._land.set_ground(ground)
         self.viewport().update()
 
-    def show_tiles(self, tiles, credit: str) -> None:
+    def show_tiles(self, tiles: Tiles | None, credit: str) -> None:
         """Lay street tiles under the road, or none."""
         if self.tiles is not None:
             self.tiles.changed.disconnect(self.viewport().update)
@@ -231,14 +163,12 @@ class MapView(pg.PlotWidget):
     def show_curves(self, curves: Curves | None, group: int, zone: str) -> None:
         """Colour the road by what the vehicle meets on this trip."""
         self.curves, self.group, self.zone = curves, group, zone
-        if self.road is not None:
-            self._draw()
+        self._draw()
         self.viewport().update()
 
     def set_quantity(self, quantity: str) -> None:
         self.quantity = quantity
-        if self.road is not None:
-            self._draw()
+        self._draw()
         self.viewport().update()
 
     def set_cursor(self, time_s: float) -> None:
@@ -269,48 +199,25 @@ class MapView(pg.PlotWidget):
         if self.plotItem is None:  # closed already
             return
         self.setBackground(theme.current().water)
-        if self.road is not None:
-            self._draw()
+        self._draw()
         self.viewport().update()
 
     # -- drawing the road ------------------------------------------------------------------------
 
     def _draw(self) -> None:
-        road = self.road
+        road, curves = self.road, self.curves
+        if road is None:
+            return
         pick = np.unique(np.linspace(0, len(road.km) - 1, min(VERTICES, len(road.km))).round().astype(int))
         x, y = mercator(road.lat_deg[pick], road.lon_deg[pick])
-        if self.curves is None:
+        if curves is None:
             self._line.set_line(x, y)
             return
         km = road.km[pick]
-        values = np.interp(km, *self._driven(self._values()))
-        sun = np.interp(km, *self._driven(self.curves.sun_elevation_deg))
-        self.span = self._span(values)
+        values = np.interp(km, *_driven(curves, _met(curves, self.quantity, self.group)))
+        sun = np.interp(km, *_driven(curves, curves.sun_elevation_deg))
+        self.span = _span(values, LEAST_SPAN[self.quantity])
         self._line.set_line(x, y, colours.steps(values, *self.span), sun < NIGHT_BELOW_DEG)
-
-    def _driven(self, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Values against kilometres, once each, from the moment the wheels first turn."""
-        starts = [phase.start_s for phase in self.curves.phases if phase.kind == "driving"]
-        under_way = self.curves.time_s >= (starts[0] if starts else -np.inf)
-        km, first = np.unique(self.curves.km[under_way], return_index=True)
-        return km, values[under_way][first]
-
-    def _values(self) -> np.ndarray:
-        curves = self.curves
-        return {
-            "outside": curves.outside_c,
-            "core": curves.core_c[:, TYPICAL, self.group],
-            "sun": curves.ghi_w_m2,
-            "wind": curves.wind_ms,
-        }[self.quantity]
-
-    def _span(self, values: np.ndarray) -> tuple[float, float]:
-        known = values[np.isfinite(values)]
-        if not len(known):
-            return 0.0, 1.0
-        floor = {"outside": 6.0, "core": 6.0, "sun": 100.0, "wind": 3.0}[self.quantity]
-        low, high = float(known.min()), float(known.max())
-        return (low, high) if high - low > floor else ((low + high - floor) / 2, (low + high + floor) / 2)
 
     def _write(self, value: float) -> str:
         if self.quantity == "sun":
@@ -321,273 +228,60 @@ class MapView(pg.PlotWidget):
 
     # -- painting over the map, in pixels --------------------------------------------------------
 
-    def drawBackground(self, painter: QPainter, rect) -> None:
+    def sight(self) -> Sight:
+        """What of the map is in sight, and on which pixels."""
+        (left, right), (low, high) = self._box.viewRange()
+        view = QRectF(left, low, right - left, high - low)
+        return Sight(view, self._box.sceneBoundingRect(), self.width(), self.height())
+
+    def drawBackground(self, painter: QPainter, rect: QRectF) -> None:
         """Land and borders lie under everything."""
         if self.plotItem is None:
             return
-        (left, right), (low, high) = self._box.viewRange()
-        view = QRectF(left, low, right - left, high - low)
-        frame = self._box.sceneBoundingRect()
-        transform = QTransform()
-        transform.translate(frame.left(), frame.bottom())
-        transform.scale(frame.width() / view.width(), -frame.height() / view.height())
-        transform.translate(-left, -low)
+        sight, size = self.sight(), self.viewport().size()
         painter.save()
         painter.resetTransform()
-        size = self.viewport().size()
-        painter.drawPixmap(0, 0, self._land.picture(view, transform, size, self.devicePixelRatioF()))
+        painter.drawPixmap(0, 0, self._land.picture(sight, size, self.devicePixelRatioF()))
         if self.tiles is not None:
-            self.tiles.paint(painter, view, size)
+            self.tiles.paint(painter, sight.view, size)
         painter.restore()
 
-    def drawForeground(self, painter: QPainter, rect) -> None:
+    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
         super().drawForeground(painter, rect)
         painter.save()
         painter.resetTransform()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        taken: list[QRectF] = [self._paint_attribution(painter)]
-        if self.curves is not None and self.road is not None:
-            taken.append(self._paint_bar(painter))
-        self._paint_waypoints(painter, taken)
-        if self.curves is not None and self.road is not None:
-            self._paint_wind(painter, taken)
-            self._paint_hours(painter, taken)
-        self._paint_towns(painter, taken)
-        if self.curves is not None and self.road is not None:
-            self._paint_vehicle(painter)
+        self._paint_marks(painter)
         painter.restore()
 
-    def _pixels(self, lat_deg, lon_deg) -> tuple[np.ndarray, np.ndarray]:
-        x, y = mercator(lat_deg, lon_deg)
-        (left, right), (low, high) = self._box.viewRange()
-        frame = self._box.sceneBoundingRect()
-        return (
-            frame.left() + (x - left) / (right - left) * frame.width(),
-            frame.bottom() - (y - low) / (high - low) * frame.height(),
-        )
-
-    def _paint_towns(self, painter: QPainter, taken: list[QRectF]) -> None:
-        ground, look = self._ground, theme.current()
-        (left, right), (low, high) = self._box.viewRange()
-        east, north = self._towns
-        inside = np.flatnonzero((east > left) & (east < right) & (north > low) & (north < high))
-        biggest = inside[np.argsort(-ground.town_people[inside], kind="stable")][:60]
-        if not len(biggest):
+    def _paint_marks(self, painter: QPainter) -> None:
+        """What matters most is painted first and takes its room; the vehicle goes on top of all."""
+        sight, road, curves = self.sight(), self.road, self.curves
+        credits_text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
+        taken = [marks.paint_attribution(painter, sight, credits_text)]
+        if road is None or curves is None:
+            marks.paint_waypoints(painter, sight, self.waypoints, taken)
+            marks.paint_towns(painter, sight, self._ground, taken)
             return
-        xs, ys = self._pixels(ground.town_lat_deg[biggest], ground.town_lon_deg[biggest])
-        face = theme.font(-1.0)
-        metrics = QFontMetricsF(face)
-        painter.setFont(face)
-        shown = 0
-        for x, y, town in zip(xs, ys, biggest, strict=True):
-            at = QPointF(float(x), float(y))
-            text = ground.town_names[town]
-            box = QRectF(
-                at.x() + 5, at.y() - metrics.height() / 2, metrics.horizontalAdvance(text), metrics.height()
-            )
-            if box.right() > self.width() - 4 or any(
-                box.adjusted(-6, -2, 4, 2).intersects(other) for other in taken
-            ):
-                continue
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(theme.colour(look.ink_faint))
-            painter.drawEllipse(at, 1.7, 1.7)
-            _halo_text(painter, box, text, look.ink_soft, look.land)
-            taken.append(box)
-            shown += 1
-            if shown >= 16:
-                return
+        taken.append(marks.paint_key(painter, sight, self._key(), road, self.waypoints))
+        marks.paint_waypoints(painter, sight, self.waypoints, taken)
+        marks.paint_wind(painter, sight, road, curves, taken)
+        marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
+        marks.paint_towns(painter, sight, self._ground, taken)
+        marks.paint_vehicle(painter, sight, curves, self.cursor_s)
 
-    def _paint_hours(self, painter: QPainter, taken: list[QRectF]) -> None:
-        """Where the vehicle is at each full local hour."""
-        curves, look = self.curves, theme.current()
-        moving = curves.speed_ms > 0.5
-        if not moving.any():
-            return
-        start, end = curves.time_s[moving][[0, -1]]
-        every = next(e for e in (1, 2, 3, 6, 12, 24) if (end - start) / 3600 / e < 9 or e == 24)
-        face = theme.font(-1.0)
-        metrics = QFontMetricsF(face)
-        painter.setFont(face)
-        waypoints = list(
-            zip(
-                *self._pixels([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints]),
-                strict=True,
-            )
-        )
-        for stamp in clock.hours(start, end, self.zone, every):
-            x, y = (
-                float(v)
-                for v in self._pixels(
-                    np.interp(stamp, curves.time_s, curves.lat_deg),
-                    np.interp(stamp, curves.time_s, curves.lon_deg),
-                )
-            )
-            if any(abs(x - cx) + abs(y - cy) < 16 for cx, cy in waypoints):
-                continue
-            painter.setPen(QPen(theme.colour(look.ink), 1.4))
-            painter.setBrush(theme.colour(look.panel))
-            painter.drawEllipse(QPointF(x, y), 3.4, 3.4)
-            text = clock.hour(stamp, self.zone)
-            box = QRectF(
-                x - metrics.horizontalAdvance(text) - 9,
-                y - metrics.height() / 2,
-                metrics.horizontalAdvance(text),
-                metrics.height(),
-            )
-            if not any(box.intersects(other) for other in taken):
-                _halo_text(painter, box, text, look.ink, look.land)
-                taken.append(box)
-
-    def _paint_waypoints(self, painter: QPainter, taken: list[QRectF]) -> None:
-        look = theme.current()
-        if not self.waypoints:
-            return
-        face = theme.font(-0.6, bold=True)
-        metrics = QFontMetricsF(face)
-        painter.setFont(face)
-        xs, ys = self._pixels([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
-        last = len(self.waypoints) - 1
-        for index, (x, y, waypoint) in enumerate(zip(xs, ys, self.waypoints, strict=True)):
-            end = index in (0, last)
-            at = QPointF(float(x), float(y))
-            painter.setPen(QPen(theme.colour(look.panel), 2))
-            painter.setBrush(theme.colour(look.ink))
-            size = 6.0 if end else 4.4
-            if end:
-                painter.drawEllipse(at, size, size)
-            else:
-                painter.drawRect(QRectF(at.x() - size, at.y() - size, 2 * size, 2 * size))
-            box = self._beside(at, metrics.horizontalAdvance(waypoint.name), metrics.height(), taken)
-            if box is not None:
-                _halo_text(painter, box, waypoint.name, look.ink, look.land)
-                taken.append(box)
-
-    def _beside(self, at: QPointF, wide: float, high: float, taken: list[QRectF]) -> QRectF | None:
-        """Room for a name right, left, above or below its mark; ``None`` where every place is taken."""
-        x, y = at.x(), at.y()
-        spots = (
-            (x + 10, y - high / 2),
-            (x - 10 - wide, y - high / 2),
-            (x - wide / 2, y - high - 8),
-            (x - wide / 2, y + 8),
-        )
-        for left, top in spots:
-            box = QRectF(left, top, wide, high)
-            inside = (
-                box.left() >= 4
-                and box.right() <= self.width() - 4
-                and top >= 0
-                and box.bottom() <= self.height()
-            )
-            if inside and not any(box.intersects(other) for other in taken):
-                return box
-        return None
-
-    def _paint_wind(self, painter: QPainter, taken: list[QRectF]) -> None:
-        """Arrows beside the road where the wind blows to; longer for more wind."""
-        curves, look = self.curves, theme.current()
-        km = np.linspace(0, self.road.length_km, 9)[1:-1]
-        known, first = np.unique(curves.km, return_index=True)
-        at = [
-            np.interp(km, known, values[first])
-            for values in (curves.lat_deg, curves.lon_deg, curves.wind_east_ms, curves.wind_north_ms)
-        ]
-        xs, ys = self._pixels(at[0], at[1])
-        ink = QPen(theme.colour(look.ink_soft), 1.4, c=Qt.PenCapStyle.RoundCap)
-        painter.setPen(ink)
-        for x, y, to_east, to_north in zip(xs, ys, at[2], at[3], strict=True):
-            speed = float(np.hypot(to_east, to_north))
-            if not np.isfinite(speed) or speed < 0.5:
-                continue
-            long = min(10 + 2.2 * speed, 34)
-            ahead = QPointF(to_east / speed, -to_north / speed)
-            middle = QPointF(float(x) + 20, float(y) + 18)
-            tail, tip = middle - ahead * (long / 2), middle + ahead * (long / 2)
-            side = QPointF(-ahead.y(), ahead.x())
-            if any(QRectF(tail, tip).normalized().adjusted(-4, -4, 4, 4).intersects(box) for box in taken):
-                continue
-            painter.drawLine(tail, tip)
-            painter.drawLine(tip, tip - ahead * 5 + side * 3.2)
-            painter.drawLine(tip, tip - ahead * 5 - side * 3.2)
-
-    def _paint_vehicle(self, painter: QPainter) -> None:
-        curves, look = self.curves, theme.current()
-        if not np.isfinite(self.cursor_s):
-            return
-        lat, lon = (np.interp(self.cursor_s, curves.time_s, v) for v in (curves.lat_deg, curves.lon_deg))
-        x, y = (float(v) for v in self._pixels(lat, lon))
-        for ink, width, size in ((look.panel, 6.5, 7.5), (look.accent, 3.4, 7.5)):
-            painter.setPen(QPen(theme.colour(ink), width))
-            painter.setBrush(theme.colour(look.panel))
-            painter.drawEllipse(QPointF(x, y), size, size)
-
-    def _paint_bar(self, painter: QPainter) -> QRectF:
-        look = theme.current()
-        face = theme.font(-1.0)
-        metrics = QFontMetricsF(face)
-        painter.setFont(face)
-        low, high = (self._write(value) for value in self.span or (0.0, 1.0))
-        title = s.say(s.MAP_QUANTITIES[self.quantity])
-        wide = max(
-            128.0,
-            metrics.horizontalAdvance(low) + metrics.horizontalAdvance(high) + 24,
-            metrics.horizontalAdvance(title),
-        )
-        box = self._free_corner(wide + 20, metrics.height() * 2 + 24)
-        painter.setPen(QPen(theme.colour(look.line), 1))
-        painter.setBrush(theme.colour(look.panel, 0.92))
-        painter.drawRoundedRect(box, 5, 5)
-        inner = box.adjusted(10, 5, -10, -5)
-        painter.setPen(theme.colour(look.ink_soft))
-        painter.drawText(inner, Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft, title)
-        shades = colours.shades()
-        step = inner.width() / len(shades)
-        y = inner.top() + metrics.height() + 2
-        for index, shade in enumerate(shades):
-            painter.fillRect(QRectF(inner.left() + index * step, y, step + 0.6, 6), shade)
-        painter.setPen(theme.colour(look.ink))
-        painter.drawText(inner, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft, low)
-        painter.drawText(inner, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignRight, high)
-        return box
-
-    def _free_corner(self, wide: float, high: float) -> QRectF:
-        """The corner with the least road and the fewest names in it."""
-        low = self.height() - high - 22
-        right = self.width() - wide - 8
-        corners = [QRectF(x, y, wide, high) for y in (low, 8.0) for x in (8.0, right)]
-        xs, ys = self._pixels(self.road.lat_deg, self.road.lon_deg)
-        cx, cy = self._pixels([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
-
-        def crowd(box: QRectF) -> float:
-            on_road = (xs > box.left()) & (xs < box.right()) & (ys > box.top()) & (ys < box.bottom())
-            names = (
-                (cx > box.left() - 130)
-                & (cx < box.right())
-                & (cy > box.top() - 10)
-                & (cy < box.bottom() + 10)
-            )
-            return float(on_road.mean()) + 0.2 * float(names.sum())
-
-        return min(corners, key=crowd)
-
-    def _paint_attribution(self, painter: QPainter) -> QRectF:
-        look = theme.current()
-        painter.setFont(theme.font(-1.6))
-        metrics = QFontMetricsF(painter.font())
-        text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
-        text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, self.width() - 12)
-        wide = metrics.horizontalAdvance(text)
-        box = QRectF(self.width() - wide - 6, self.height() - metrics.height() - 2, wide, metrics.height())
-        painter.fillRect(box.adjusted(-3, 0, 3, 2), theme.colour(look.panel, 0.7))
-        painter.setPen(theme.colour(look.ink_soft))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
-        return box
+    def _key(self) -> marks.Key:
+        low, high = self.span or (0.0, 1.0)
+        return marks.Key(s.say(s.MAP_QUANTITIES[self.quantity]), self._write(low), self._write(high))
 
     # -- hands -----------------------------------------------------------------------------------
 
-    def mouseReleaseEvent(self, event) -> None:
-        moved = (event.position() - getattr(self, "_pressed", event.position())).manhattanLength() > 4
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._pressed = event.position()
+        super().mousePressEvent(event)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        moved = (event.position() - self._pressed).manhattanLength() > CLICK_PX
         super().mouseReleaseEvent(event)
         if event.button() != Qt.MouseButton.LeftButton or moved:
             return
@@ -595,18 +289,14 @@ class MapView(pg.PlotWidget):
         if self.picking:
             self.point_picked.emit(*unmercator(point.x(), point.y()))
         elif self.curves is not None:
-            self._go_to(event.position())
+            self._go_to(event.position(), self.curves)
 
-    def mousePressEvent(self, event) -> None:
-        self._pressed = event.position()
-        super().mousePressEvent(event)
-
-    def _go_to(self, point: QPointF) -> None:
+    def _go_to(self, point: QPointF, curves: Curves) -> None:
         """Put the time cursor where the vehicle is nearest to the point clicked."""
-        xs, ys = self._pixels(self.curves.lat_deg, self.curves.lon_deg)
+        xs, ys = self.sight().pixels(curves.lat_deg, curves.lon_deg)
         away = np.hypot(xs - point.x(), ys - point.y())
-        if np.isfinite(away).any() and float(np.nanmin(away)) < 24:
-            self.cursor_moved.emit(float(self.curves.time_s[int(np.nanargmin(away))]))
+        if np.isfinite(away).any() and float(np.nanmin(away)) < NEAR_PX:
+            self.cursor_moved.emit(float(curves.time_s[int(np.nanargmin(away))]))
 
     def set_picking(self, picking: bool) -> None:
         """While picking, a click names a place."""
@@ -616,7 +306,7 @@ class MapView(pg.PlotWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         (left, right), (low, high) = self._box.viewRange()
         wide, tall = right - left, high - low
-        pans = {
+        pans: dict[int, tuple[float, float]] = {
             Qt.Key.Key_Left: (-0.1, 0),
             Qt.Key.Key_Right: (0.1, 0),
             Qt.Key.Key_Up: (0, 0.1),
@@ -635,35 +325,47 @@ class MapView(pg.PlotWidget):
             super().keyPressEvent(event)
 
 
-def _polygon(lat, lon) -> QPolygonF:
-    x, y = mercator(lat, lon)
-    return pg.functions.arrayToQPolygonF(x, y)
+def _driven(curves: Curves, values: Floats) -> tuple[Floats, Floats]:
+    """Values against kilometres, once each, from the moment the wheels first turn."""
+    starts = [phase.start_s for phase in curves.phases if phase.kind == "driving"]
+    under_way = curves.time_s >= (starts[0] if starts else -np.inf)
+    km, first = np.unique(curves.km[under_way], return_index=True)
+    return km, values[under_way][first]
 
 
-def _path(x, y) -> QPainterPath:
-    return pg.arrayToQPath(np.asarray(x, float), np.asarray(y, float))
+def _met(curves: Curves, quantity: str, group: int) -> Floats:
+    """What the road is coloured by, at each moment."""
+    return {
+        "outside": curves.outside_c,
+        "core": curves.core_c[:, TYPICAL, group],
+        "sun": curves.ghi_w_m2,
+        "wind": curves.wind_ms,
+    }[quantity]
 
 
-def _pieces(x, y, wanted) -> QPainterPath:
+def _span(values: Floats, least: float) -> tuple[float, float]:
+    """From the lowest to the highest value, and at least ``least`` wide."""
+    known = values[np.isfinite(values)]
+    if not len(known):
+        return 0.0, 1.0
+    low, high = float(known.min()), float(known.max())
+    return (low, high) if high - low > least else ((low + high - least) / 2, (low + high + least) / 2)
+
+
+def _path(x: Floats, y: Floats) -> QPainterPath:
+    path: QPainterPath = pg.arrayToQPath(np.asarray(x, float), np.asarray(y, float))
+    return path
+
+
+def _pieces(x: Floats, y: Floats, wanted: Bools) -> QPainterPath:
     """The segments of a line where ``wanted`` holds (one flag for each segment)."""
     index = np.flatnonzero(wanted)
+    if not len(index):
+        return QPainterPath()
     xs = np.column_stack([x[index], x[index + 1]]).ravel()
     ys = np.column_stack([y[index], y[index + 1]]).ravel()
-    return pg.arrayToQPath(xs, ys, connect="pairs") if len(xs) else QPainterPath()
-
-
-def _cosmetic(ink: str, width: float, style: Qt.PenStyle = Qt.PenStyle.SolidLine, alpha: float = 1.0) -> QPen:
-    pen = QPen(theme.colour(ink, alpha), width, style, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin)
-    pen.setCosmetic(True)
-    return pen
-
-
-def _halo_text(painter: QPainter, box: QRectF, text: str, ink: str, halo: str) -> None:
-    painter.setPen(theme.colour(halo, 0.85))
-    for shift in (QPointF(1, 0), QPointF(-1, 0), QPointF(0, 1), QPointF(0, -1)):
-        painter.drawText(box.translated(shift), Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextDontClip, text)
-    painter.setPen(theme.colour(ink))
-    painter.drawText(box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextDontClip, text)
+    path: QPainterPath = pg.arrayToQPath(xs, ys, connect="pairs")
+    return path
 
 
 def _same_way(one: Road, two: Road) -> bool:

@@ -36,7 +36,10 @@ class BoxState:
     @classmethod
     def of(cls, group: dict[str, Any], title: str, frames: float) -> BoxState:
         """Read from a group of the draft; ``frames`` hang in the box (0: the bees hang free)."""
-        number = lambda key: float(group.get(key) or 0)  # noqa: E731
+
+        def number(key: str) -> float:
+            return float(group.get(key) or 0)
+
         by_weight = "bees_kg" in group
         hung = max(int(frames), 0)
         return cls(

@@ -23,7 +23,7 @@ class Missing(Enum):
 
 MISSING = Missing.MISSING
 MERGE_S = 1.2
-"""Edits of one spot closer together than this are one step of undo: a slider drawn, a word typed."""
+"""Edits of one spot closer together than this are one step of undo: a slider pulled, a word typed."""
 
 
 class Document(QObject):
@@ -107,6 +107,8 @@ class _Edit(QUndoCommand):
         return abs(hash(self.spot)) % 2_000_000_000
 
     def mergeWith(self, other: QUndoCommand) -> bool:
+        if not isinstance(other, _Edit):
+            return False
         structural = isinstance(self.after, list | dict) or self.after is MISSING or self.before is MISSING
         if other.spot != self.spot or structural or other.made_s - self.made_s > MERGE_S:
             return False

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from PySide6.QtCore import QDateTime, QEvent, QSignalBlocker, Qt, QTime
+from PySide6.QtCore import QDateTime, QEvent, QObject, QSignalBlocker, Qt, QTime
 from PySide6.QtWidgets import (
     QAbstractSpinBox,
     QCheckBox,
@@ -66,9 +66,9 @@ class Field(QWidget):
             editor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             editor.installEventFilter(self)
 
-    def eventFilter(self, watched, event) -> bool:
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """The wheel scrolls the page unless the editor has been entered on purpose."""
-        if event.type() == QEvent.Type.Wheel and not watched.hasFocus():
+        if event.type() == QEvent.Type.Wheel and not self.editor.hasFocus():
             event.ignore()
             return True
         return super().eventFilter(watched, event)
@@ -175,7 +175,7 @@ class NumberField(Field):
 
 
 class SliderField(Field):
-    """A number drawn by hand: label, slider and value on one line."""
+    """A number set by hand: label, slider and value on one line."""
 
     def __init__(
         self,
@@ -199,13 +199,13 @@ class SliderField(Field):
         self.value.setFixedWidth(58)
         self.value.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.line.addWidget(self.value)
-        self.slider.valueChanged.connect(self._drawn)
+        self.slider.valueChanged.connect(self._slid)
 
     def set_high(self, high: float) -> None:
         with QSignalBlocker(self.slider):
             self.slider.setMaximum(round(high / self.step))
 
-    def _drawn(self, place: int) -> None:
+    def _slid(self, place: int) -> None:
         number = round(place * self.step, 6)
         self.value.setText(self.write_value(number))
         self.write(number)

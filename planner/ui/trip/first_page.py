@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QSc
 from planner.model.records import Vehicle
 from planner.ui.look import strings as s
 from planner.ui.look import theme
-from planner.ui.look.panel import label
+from planner.ui.look.panel import label, named
 from planner.ui.trip.vehicle_drawing import VehicleDrawing
 
 
@@ -114,7 +114,7 @@ class FirstPage(QScrollArea):
         self._vehicles = vehicles
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
-        page = QWidget(objectName="page")
+        page = named(QWidget(), "page")
         outer = QHBoxLayout(page)
         outer.addStretch(1)
         self.column = QVBoxLayout()
@@ -139,7 +139,7 @@ class FirstPage(QScrollArea):
         head.addLayout(words, 1)
         head.addWidget(Mark(), 0, Qt.AlignmentFlag.AlignTop)
         buttons = QHBoxLayout()
-        self.new = QPushButton(s.say(s.FIRST_NEW), objectName="chief")
+        self.new = named(QPushButton(s.say(s.FIRST_NEW)), "chief")
         self.new.clicked.connect(self.new_wanted)
         self.browse = QPushButton(s.say(s.FIRST_OPEN))
         self.browse.clicked.connect(self.browse_wanted)
@@ -151,7 +151,7 @@ class FirstPage(QScrollArea):
         self.recent.setSpacing(6)
         self.left = label("", "")
         self.recover = QPushButton(s.say(s.FIRST_RECOVER))
-        self.left_row = QFrame(objectName="card")
+        self.left_row = named(QFrame(), "card")
         row = QHBoxLayout(self.left_row)
         row.setContentsMargins(16, 8, 10, 8)
         row.addWidget(self.left, 1)
@@ -175,8 +175,8 @@ class FirstPage(QScrollArea):
     def show_trips(self, demos: Sequence[Entry], recent: Sequence[Entry]) -> None:
         """List what can be opened."""
         for layout in (self.demos, self.recent):
-            while layout.count():
-                part = layout.takeAt(0).widget()
+            while (item := layout.takeAt(0)) is not None:
+                part = item.widget()
                 if part:
                     part.hide()
                     part.deleteLater()
@@ -196,6 +196,11 @@ class FirstPage(QScrollArea):
 
     def show_left(self, title: str, act: Callable[[], None]) -> None:
         """Offer the trip a crash left behind."""
+
+        def take() -> None:
+            self.left_row.hide()
+            act()
+
         self.left.setText(s.say(s.FIRST_LEFT, title=title))
-        self.recover.clicked.connect(lambda _=False: (self.left_row.hide(), act()))
+        self.recover.clicked.connect(take)
         self.left_row.show()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
-from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QDrag, QKeyEvent, QMouseEvent
+from PySide6.QtCore import QPoint, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QDrag, QFocusEvent, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
@@ -36,6 +37,18 @@ NEW_GROUP = {
 MIST_DEFAULT = {"first_minutes": 60, "every_minutes": 30}
 
 
+def _frames(count: float) -> str:
+    return f"{count:g}"
+
+
+def _per_cent(share: float) -> str:
+    return s.say(s.PER_CENT, value=f"{share * 100:.0f}")
+
+
+def _ml(amount_ml: float) -> str:
+    return s.say(s.VALUE_ML, value=f"{amount_ml:.0f}")
+
+
 def letter(index: int) -> str:
     """A, B, C … and after Z the number itself."""
     return LETTERS[index] if index < len(LETTERS) else str(index + 1)
@@ -52,7 +65,7 @@ class GroupCard(QFrame):
         self.index = index
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self._from = None
+        self._from: QPoint | None = None
         self.sign = label("", "value")
         self.sign.setFixedWidth(16)
         self.words = label("", "")
@@ -97,7 +110,7 @@ class GroupCard(QFrame):
         else:
             super().keyPressEvent(event)
 
-    def focusInEvent(self, event) -> None:
+    def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
         if event.reason() in (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason):
             self.chosen.emit(self.index)
@@ -108,7 +121,7 @@ class LoadEditor(Page):
 
     group_chosen = Signal(int)
 
-    def __init__(self, document: Document, catalogue, units: UnitSystem = METRIC) -> None:
+    def __init__(self, document: Document, catalogue: Catalogue, units: UnitSystem = METRIC) -> None:
         super().__init__()
         self.document, self.catalogue, self.units = document, catalogue, units
         self.index = 0
@@ -171,71 +184,15 @@ class LoadEditor(Page):
         self.column.addWidget(self.places_fault)
 
     def _build_box(self) -> None:
-        d, spot = self.document, self._spot
-        frames = lambda value: f"{value:g}"  # noqa: E731
-        share = lambda value: s.say(s.PER_CENT, value=f"{value * 100:.0f}")  # noqa: E731
-        ml = lambda value: s.say(s.VALUE_ML, value=f"{value:.0f}")  # noqa: E731
-        self.box_head = heading("")
-        self.box = BoxDrawing()
-        titles = {name: box.title for name, box in self.catalogue.box_types.items()}
-        self.label_field = TextField(d, spot("label"), s.say(s.LOAD_LABEL))
-        self.count = NumberField(d, spot("count"), s.say(s.LOAD_COUNT), 1, 5000, whole=True, default=1)
-        self.kind = ChoiceField(d, spot("box_type"), s.say(s.LOAD_TYPE), titles)
-        self.bees = SliderField(
-            d, spot("frames_of_bees"), s.say(s.LOAD_BEES), 0, 12, step=0.5, write_value=frames
-        )
-        self.bees_kg = SliderField(
-            d, spot("bees_kg"), s.say(s.LOAD_BEES_KG), 0.1, 5, step=0.1, write_value=self.units.mass_text
-        )
-        self.open_brood = SliderField(
-            d, spot("open_brood_frames"), s.say(s.LOAD_OPEN_BROOD), 0, 10, step=0.5, write_value=frames
-        )
-        self.sealed_brood = SliderField(
-            d, spot("sealed_brood_frames"), s.say(s.LOAD_SEALED_BROOD), 0, 10, step=0.5, write_value=frames
-        )
-        self.stores = SliderField(
-            d, spot("stores_frames"), s.say(s.LOAD_STORES), 0, 11, step=0.5, write_value=frames
-        )
-        self.thin = SliderField(
-            d, spot("thin_syrup_share"), s.say(s.LOAD_THIN), 0, 1, step=0.05, write_value=share
-        )
-        self.floor_blocked = SliderField(
-            d, spot("floor_blocked_share"), s.say(s.LOAD_FLOOR_BLOCKED), 0, 1, step=0.05, write_value=share
-        )
-        self.roof_blocked = SliderField(
-            d, spot("roof_blocked_share"), s.say(s.LOAD_ROOF_BLOCKED), 0, 1, step=0.05, write_value=share
-        )
-        self.floor = ChoiceField(d, spot("floor"), s.say(s.LOAD_FLOOR), s.FLOORS, default="mesh")
-        self.roof = ChoiceField(d, spot("roof"), s.say(s.LOAD_ROOF), s.ROOFS, default="solid")
-        self.entrance = ChoiceField(d, spot("entrance"), s.say(s.LOAD_ENTRANCE), s.ENTRANCES, default="foam")
-        self.comb = ChoiceField(d, spot("comb"), s.say(s.LOAD_COMB), s.COMBS, default="new")
-        self.foam = SliderField(d, spot("wet_foam_ml"), s.say(s.LOAD_FOAM), 0, 300, step=10, write_value=ml)
-        self.mist = MistField(d, spot("misting"), s.say(s.LOAD_MISTING), ml)
-        self.mist_first = NumberField(
-            d, (*spot("misting"), "first_minutes"), s.say(s.LOAD_MIST_FIRST), 0, 10080, suffix=" min", step=10
-        )
-        self.mist_every = NumberField(
-            d,
-            (*spot("misting"), "every_minutes"),
-            s.say(s.LOAD_MIST_EVERY),
-            1,
-            1440,
-            suffix=" min",
-            step=10,
-            default=30,
-        )
-        self.mist_times = beside(self.mist_first, self.mist_every)
-        self.place = ChoiceField(d, spot("place"), s.say(s.LOAD_PLACE), {}, none=s.say(s.LOAD_ANYWHERE))
-        self.boards = ChoiceField(d, spot("loaded_at"), s.say(s.LOAD_BOARDS), {}, default=0)
-        self.leaves = ChoiceField(d, spot("unloaded_at"), s.say(s.LOAD_LEAVES), {}, none=s.say(s.LOAD_END))
+        self.box_head, self.box = heading(""), BoxDrawing()
+        self._build_bees()
+        self._build_openings()
+        self._build_water()
+        self._build_way()
         self.box_parts: list[QWidget] = [
             self.box_head,
             self.box,
-            self.bees,
-            self.bees_kg,
-            self.open_brood,
-            self.sealed_brood,
-            self.stores,
+            *self.colony,
             self.thin,
             self.floor_blocked,
             self.roof_blocked,
@@ -254,11 +211,7 @@ class LoadEditor(Page):
             self.label_field,
             self.count,
             self.kind,
-            self.bees,
-            self.bees_kg,
-            self.open_brood,
-            self.sealed_brood,
-            self.stores,
+            *self.colony,
             self.thin,
             self.floor_blocked,
             self.roof_blocked,
@@ -274,6 +227,73 @@ class LoadEditor(Page):
             self.boards,
             self.leaves,
         ]
+
+    def _slider(
+        self, key: str, name: str, high: float, step: float, words: Callable[[float], str], low: float = 0
+    ) -> SliderField:
+        return SliderField(
+            self.document, self._spot(key), s.say(name), low, high, step=step, write_value=words
+        )
+
+    def _options(self, key: str, name: str, words: Mapping[str, str], default: str) -> ChoiceField:
+        return ChoiceField(self.document, self._spot(key), s.say(name), words, default=default)
+
+    def _build_bees(self) -> None:
+        """What the group is called, and what hangs in each of its boxes."""
+        d, spot = self.document, self._spot
+        titles = {name: box.title for name, box in self.catalogue.box_types.items()}
+        self.label_field = TextField(d, spot("label"), s.say(s.LOAD_LABEL))
+        self.count = NumberField(d, spot("count"), s.say(s.LOAD_COUNT), 1, 5000, whole=True, default=1)
+        self.kind = ChoiceField(d, spot("box_type"), s.say(s.LOAD_TYPE), titles)
+        self.bees = self._slider("frames_of_bees", s.LOAD_BEES, 12, 0.5, _frames)
+        self.bees_kg = self._slider("bees_kg", s.LOAD_BEES_KG, 5, 0.1, self.units.mass_text, low=0.1)
+        self.open_brood = self._slider("open_brood_frames", s.LOAD_OPEN_BROOD, 10, 0.5, _frames)
+        self.sealed_brood = self._slider("sealed_brood_frames", s.LOAD_SEALED_BROOD, 10, 0.5, _frames)
+        self.stores = self._slider("stores_frames", s.LOAD_STORES, 11, 0.5, _frames)
+        self.colony = (self.bees, self.bees_kg, self.open_brood, self.sealed_brood, self.stores)
+        self.thin = self._slider("thin_syrup_share", s.LOAD_THIN, 1, 0.05, _per_cent)
+        self.comb = self._options("comb", s.LOAD_COMB, s.COMBS, "new")
+
+    def _build_openings(self) -> None:
+        """Floor, roof and entrance, and how much of the mesh is blocked."""
+        self.floor_blocked = self._slider("floor_blocked_share", s.LOAD_FLOOR_BLOCKED, 1, 0.05, _per_cent)
+        self.roof_blocked = self._slider("roof_blocked_share", s.LOAD_ROOF_BLOCKED, 1, 0.05, _per_cent)
+        self.floor = self._options("floor", s.LOAD_FLOOR, s.FLOORS, "mesh")
+        self.roof = self._options("roof", s.LOAD_ROOF, s.ROOFS, "solid")
+        self.entrance = self._options("entrance", s.LOAD_ENTRANCE, s.ENTRANCES, "foam")
+
+    def _build_water(self) -> None:
+        """Wet foam, and misting on the way."""
+        misting = self._spot("misting")
+        self.foam = self._slider("wet_foam_ml", s.LOAD_FOAM, 300, 10, _ml)
+        self.mist = MistField(self.document, misting, s.say(s.LOAD_MISTING), _ml)
+        self.mist_first = NumberField(
+            self.document,
+            (*misting, "first_minutes"),
+            s.say(s.LOAD_MIST_FIRST),
+            0,
+            10080,
+            suffix=" min",
+            step=10,
+        )
+        self.mist_every = NumberField(
+            self.document,
+            (*misting, "every_minutes"),
+            s.say(s.LOAD_MIST_EVERY),
+            1,
+            1440,
+            suffix=" min",
+            step=10,
+            default=30,
+        )
+        self.mist_times = beside(self.mist_first, self.mist_every)
+
+    def _build_way(self) -> None:
+        """Where the group rides, and from which waypoint to which."""
+        d, spot = self.document, self._spot
+        self.place = ChoiceField(d, spot("place"), s.say(s.LOAD_PLACE), {}, none=s.say(s.LOAD_ANYWHERE))
+        self.boards = ChoiceField(d, spot("loaded_at"), s.say(s.LOAD_BOARDS), {}, default=0)
+        self.leaves = ChoiceField(d, spot("unloaded_at"), s.say(s.LOAD_LEAVES), {}, none=s.say(s.LOAD_END))
 
     def _spot(self, key: str) -> FieldPath:
         return ("load", self.index, key)
@@ -313,11 +333,10 @@ class LoadEditor(Page):
         if place == self.proposed:
             return
         self.proposed = place
-        if place in self.catalogue.loading_places:
+        known = self.catalogue.loading_places.get(place or "")
+        if known:
             with QSignalBlocker(self.vehicle):
-                self.vehicle.setCurrentIndex(
-                    self.vehicle.findData(self.catalogue.loading_places[place].vehicle)
-                )
+                self.vehicle.setCurrentIndex(self.vehicle.findData(known.vehicle))
             self._show_ticks(self._allowed())
         self._show_vehicle()
 
@@ -363,7 +382,7 @@ class LoadEditor(Page):
         group = self.group
         if not group:
             return
-        kind = self.catalogue.box_types.get(group.get("box_type"))
+        kind = self.catalogue.box_types.get(str(group.get("box_type")))
         frames = kind.frames if kind else 5
         by_weight = "bees_kg" in group
         self.bees.setVisible(not by_weight)
@@ -435,8 +454,8 @@ class LoadEditor(Page):
         seated = []
         for index, group in enumerate(self.document.get(("load",)) or []):
             pinned = group.get("place")
-            place = pinned or self.proposed
-            known = self.catalogue.loading_places.get(place) if place else None
+            place = str(pinned or self.proposed or "")
+            known = self.catalogue.loading_places.get(place)
             if known and known.vehicle == vehicle:
                 seated.append(Seated(letter(index), int(group.get("count") or 0), known.zone, bool(pinned)))
         self.drawing.show_load(self.catalogue.vehicles[vehicle], seated)
@@ -496,7 +515,7 @@ class LoadEditor(Page):
 
 
 class MistField(SliderField):
-    """Millilitres each misting; nothing drawn means no misting at all."""
+    """Millilitres each misting; nothing means no misting at all."""
 
     def __init__(self, document: Document, spot: FieldPath, name: str, ml: Callable[[float], str]) -> None:
         super().__init__(document, spot, name, 0, 200, step=5, write_value=ml)

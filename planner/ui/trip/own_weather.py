@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from PySide6.QtCore import QSignalBlocker, Qt
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QLabel, QWidget
 
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
@@ -35,6 +35,7 @@ class OwnWeatherField(Field):
         for column, text in enumerate(("", s.OWN_LOW, s.OWN_HIGH, s.OWN_DEW, s.OWN_SKY)):
             self.grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
         self.rows: dict[str, tuple[list[QDoubleSpinBox], QComboBox]] = {}
+        self._names: list[QLabel] = []
 
     def touches(self, spot: FieldPath) -> bool:
         return not spot or spot[0] in ("weather", "window", "origin", "destination")
@@ -78,13 +79,14 @@ class OwnWeatherField(Field):
             for box in (*numbers, sky):
                 self.grid.removeWidget(box)
                 box.deleteLater()
-        for number in range(len(self.rows)):
-            self.grid.itemAtPosition(number + 1, 0).widget().deleteLater()
-        self.rows = {}
+        for head in self._names:
+            head.deleteLater()
+        self.rows, self._names = {}, []
         for number, day in enumerate(days, start=1):
             moment = date.fromisoformat(day)
             name = s.say(s.OWN_DAY, weekday=s.say(s.WEEKDAYS[moment.weekday()]), day=moment.day)
-            self.grid.addWidget(label(name, "soft"), number, 0)
+            self._names.append(label(name, "soft"))
+            self.grid.addWidget(self._names[-1], number, 0)
             numbers = [self._number(name, heading) for heading in (s.OWN_LOW, s.OWN_HIGH, s.OWN_DEW)]
             sky = Choices()
             sky.setAccessibleName(s.say(s.OWN_SKY))

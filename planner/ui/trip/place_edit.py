@@ -127,9 +127,10 @@ class PlaceField(Field):
 
     def _take_first(self) -> None:
         popup = self._completer.popup()
-        if popup.isVisible() and popup.currentIndex().isValid():
-            return
-        popup.hide()
+        if popup is not None:
+            if popup.isVisible() and popup.currentIndex().isValid():
+                return
+            popup.hide()
         self._timer.stop()
         if self.box.text().strip():
             self._search(self.box.text(), self._take_answer, complete=True)

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QMimeData, QPoint, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QDrag, QDragEnterEvent, QDropEvent, QMouseEvent, QPainter
+from PySide6.QtGui import (
+    QDrag,
+    QDragEnterEvent,
+    QDragLeaveEvent,
+    QDragMoveEvent,
+    QDropEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+)
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.icons import SignButton
-from planner.ui.look.panel import label
+from planner.ui.look.panel import label, named
 from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import (
     ChoiceField,
@@ -41,7 +52,7 @@ class Page(QScrollArea):
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.page = QWidget(objectName="page")
+        self.page = named(QWidget(), "page")
         self.column = QVBoxLayout(self.page)
         self.column.setContentsMargins(2, 2, 8, 8)
         self.column.setSpacing(7)
@@ -58,14 +69,14 @@ class Page(QScrollArea):
 class Grip(QWidget):
     """The handle a stop is dragged by."""
 
-    def __init__(self, index_of) -> None:
+    def __init__(self, carried: QWidget, index_of: Callable[[], int]) -> None:
         super().__init__()
-        self._index_of = index_of
+        self._carried, self._index_of = carried, index_of
         self._from: QPoint | None = None
         self.setFixedWidth(12)
         self.setCursor(Qt.CursorShape.OpenHandCursor)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         paint.setPen(Qt.PenStyle.NoPen)
@@ -85,14 +96,14 @@ class Grip(QWidget):
         data = QMimeData()
         data.setData(STOP_MIME, str(self._index_of()).encode())
         drag.setMimeData(data)
-        drag.setPixmap(self.parentWidget().grab())
+        drag.setPixmap(self._carried.grab())
         drag.exec(Qt.DropAction.MoveAction)
 
 
 class StopCard(QFrame):
     """One stop: where, why, how long, how it stands; moved by its grip or its arrows."""
 
-    draft_edits = Signal(str, int)
+    wished = Signal(str, int)
 
     def __init__(self, document: Document, index: int, search: Search) -> None:
         super().__init__()
@@ -116,27 +127,20 @@ class StopCard(QFrame):
         outer = QHBoxLayout(self)
         outer.setContentsMargins(4, 6, 6, 6)
         outer.setSpacing(4)
-        outer.addWidget(Grip(lambda: self.index))
+        outer.addWidget(Grip(self, lambda: self.index))
         column = QVBoxLayout()
         column.setSpacing(5)
         outer.addLayout(column, 1)
         first = QHBoxLayout()
         first.setSpacing(0)
         first.addWidget(self.place, 1)
-        for sign, name, draft_edits in (
+        for sign, name, wish in (
             ("up", s.ROUTE_UP, "up"),
             ("down", s.ROUTE_DOWN, "down"),
             ("cross", s.ROUTE_REMOVE, "remove"),
         ):
-            first.addWidget(
-                SignButton(
-                    sign,
-                    s.say(name),
-                    lambda draft_edits=draft_edits: self.draft_edits.emit(draft_edits, self.index),
-                ),
-                0,
-                Qt.AlignmentFlag.AlignTop,
-            )
+            button = SignButton(sign, s.say(name), partial(self._wish, wish))
+            first.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
         column.addLayout(first)
         second = QHBoxLayout()
         second.setSpacing(6)
@@ -149,6 +153,9 @@ class StopCard(QFrame):
             third.addWidget(tick)
         third.addStretch(1)
         column.addLayout(third)
+
+    def _wish(self, wish: str) -> None:
+        self.wished.emit(wish, self.index)
 
     def _spot(self, key: str) -> FieldPath:
         return ("stops", self.index, key)
@@ -175,29 +182,30 @@ class StopList(QWidget):
         if event.mimeData().hasFormat(STOP_MIME):
             event.acceptProposedAction()
 
-    def dragMoveEvent(self, event) -> None:
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         self._line = self._gap(event.position().toPoint().y())
         self.update()
         event.acceptProposedAction()
 
-    def dragLeaveEvent(self, event) -> None:
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
         self._line = None
         self.update()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        start = int(bytes(event.mimeData().data(STOP_MIME)))
+        start = int(event.mimeData().data(STOP_MIME).data())
         self.moved.emit(start, self._gap(event.position().toPoint().y()))
         self._line = None
         self.update()
 
     def _cards(self) -> list[StopCard]:
-        parts = (self.column.itemAt(i).widget() for i in range(self.column.count()))
+        items = (self.column.itemAt(i) for i in range(self.column.count()))
+        parts = (item.widget() for item in items if item is not None)
         return [part for part in parts if isinstance(part, StopCard)]
 
     def _gap(self, y: int) -> int:
         return sum(1 for card in self._cards() if card.geometry().center().y() < y)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self._line is None:
             return
         cards = self._cards()
@@ -286,10 +294,11 @@ class RoutePane(Page):
         adding = QHBoxLayout()
         adding.addWidget(self.add)
         adding.addStretch(1)
-        for part in (self.title, self.origin, self.no_stops, self.stops):
+        above: tuple[QWidget, ...] = (self.title, self.origin, self.no_stops, self.stops)
+        for part in above:
             self.column.addWidget(part)
         self.column.addLayout(adding)
-        for part in (
+        below: tuple[QWidget, ...] = (
             self.destination,
             self.road_words,
             heading(s.say(s.ROUTE_WHEN)),
@@ -307,7 +316,8 @@ class RoutePane(Page):
             heading(s.say(s.ROUTE_WEATHER_HEAD)),
             self.weather,
             self.own,
-        ):
+        )
+        for part in below:
             self.column.addWidget(part)
         self.column.addStretch(1)
 
@@ -355,7 +365,7 @@ class RoutePane(Page):
             card.deleteLater()
         while len(self.cards) < wanted:
             card = StopCard(self.document, len(self.cards), self._search)
-            card.draft_edits.connect(self._wished)
+            card.wished.connect(self._wished)
             card.place.from_map.connect(self.pick_on_map)
             card.place.remember.connect(self.remember)
             self.cards.append(card)
@@ -374,13 +384,13 @@ class RoutePane(Page):
         self.cards[-1].place.box.setFocus()
         self.reveal(self.cards[-1])
 
-    def _wished(self, draft_edits: str, index: int) -> None:
-        if draft_edits == "remove":
+    def _wished(self, wish: str, index: int) -> None:
+        if wish == "remove":
             stops = copy.deepcopy(self.document.get(("stops",)))
             del stops[index]
             self.document.edit_way(("stops",), stops if stops else MISSING, s.say(s.ROUTE_REMOVE))
         else:
-            self._move(index, index + 2 if draft_edits == "down" else index - 1)
+            self._move(index, index + 2 if wish == "down" else index - 1)
 
     def _move(self, start: int, gap: int) -> None:
         """Put stop ``start`` into the gap before stop ``gap``."""
@@ -394,7 +404,7 @@ class RoutePane(Page):
         if _road_in(event.mimeData()):
             event.acceptProposedAction()
 
-    def dragMoveEvent(self, event) -> None:
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:

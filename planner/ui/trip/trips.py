@@ -81,7 +81,10 @@ def bring_files(draft: dict[str, Any], source: Path | None, target: Path) -> Non
 
 def _entry(file: Path, draft: dict[str, Any]) -> Entry:
     """Title, the way, the load and the vehicle of a draft, forgiving whatever is missing."""
-    name = lambda part: str((draft.get(part) or {}).get("name") or "?")  # noqa: E731
+
+    def name(part: str) -> str:
+        return str((draft.get(part) or {}).get("name") or "?")
+
     boxes = sum(int(group.get("count") or 0) for group in draft.get("load") or [] if isinstance(group, dict))
     vehicle = str((draft.get("vehicle") or {}).get("kind") or "")
     stops = len(draft.get("stops") or [])

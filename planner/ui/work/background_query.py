@@ -16,7 +16,7 @@ from planner.ui.look import strings as s
 from planner.ui.work.runner import Runner, Watch
 
 SEED = 1
-"""Which worlds are drawn: the same as on the command line, so that both say the same."""
+"""Which samples are taken: the same as on the command line, so that both say the same."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,7 +141,7 @@ def _last(answers: Any, tell: Callable[[Any], None]) -> Any:
 
 
 class Going(QWidget):
-    """How far an inquiry is, with a button that stops it or takes it up again; hidden while at rest."""
+    """How far a query is, with a button that stops it or takes it up again; hidden while at rest."""
 
     def __init__(self, query: BackgroundQuery) -> None:
         super().__init__()
@@ -166,6 +166,6 @@ class Going(QWidget):
         broken = query.trouble is not None and not isinstance(query.trouble, InputError)
         self.button.setVisible(query.working or query.stopped or broken)
         self.button.setText(s.say(s.ANSWER_STOP if query.working else s.GOING_AGAIN))
-        if query.working:
+        if query.share is not None:
             self.bar.setValue(round(query.share * 1000))
             self.bar.setAccessibleDescription(s.say(s.PER_CENT, value=round(query.share * 100)))

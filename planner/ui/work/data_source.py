@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from planner.model.records import Site
 from planner.store.tripfile import TripFile
 from planner.ui.look import strings as s
-from planner.ui.plan.map_view import Ground
+from planner.ui.plan.map_ground import Ground
 from planner.ui.trip.place_edit import Suggestion
 
 if TYPE_CHECKING:
@@ -21,14 +21,10 @@ if TYPE_CHECKING:
     from planner.model.records import Weather
 
 TOWNS_FROM_PEOPLE = 5000
-NEAR_KM = 25.0
-OFFERED = 8
-LOOKED_AT = 40
-DRIVE_KM = 1500.0
 
 
 class DataSource:
-    """The real supply; everything it does may take long and runs on worker threads."""
+    """The real sources; everything it does may take long and runs on worker threads."""
 
     def __init__(self) -> None:
         self._sources: Sources | None = None
@@ -83,25 +79,12 @@ class DataSource:
         return Ground(base.land, base.borders, tuple(names), lat_deg, lon_deg, people)
 
     def suggest(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
-        """Places like ``text``: coordinates, the user's own, then towns; quick enough for every letter typed.
+        """Places like ``text``: coordinates, the user's own, then towns; those within a drive of ``near`` first."""
+        from planner.app.asking.place_names import suggest
 
-        Towns within a drive of a point of ``near`` come before their larger namesakes across the sea.
-        """
-        from planner.model.geo import great_circle_km
-        from planner.services.geocoding.saved import saved_places
-        from planner.services.geocoding.search import suggestions
-
-        def far(site: Site) -> bool:
-            return (
-                bool(near)
-                and min(great_circle_km(site.lat_deg, site.lon_deg, *point) for point in near) > DRIVE_KM
-            )
-
-        found = suggestions(text, saved_places(), LOOKED_AT if near else OFFERED)
-        ranked = sorted(found, key=lambda one: one.origin == "gazetteer" and far(one.site))[:OFFERED]
         return [
             _point(one.site) if one.origin == "coordinates" else Suggestion(one.title, _place(one.site))
-            for one in ranked
+            for one in suggest(text, near)
         ]
 
     def find(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
@@ -144,12 +127,12 @@ class DataSource:
 
 def _point(site: Site) -> Suggestion:
     """A point given by coordinates, named after the nearest town."""
-    from planner.services.geocoding.gazetteer import gazetteer
+    from planner.app.asking.place_names import nearest_town
 
-    town, away_km = gazetteer().nearest(site.lat_deg, site.lon_deg)
-    if away_km > NEAR_KM:
+    town = nearest_town(site)
+    if not town:
         return Suggestion(site.name, _place(site))
-    named = replace(site, name=s.say(s.PLACE_NEAR, town=town.name))
+    named = replace(site, name=s.say(s.PLACE_NEAR, town=town))
     return Suggestion(s.say(s.PLACE_POINT, name=named.name, point=site.name), _place(named))
 
 

@@ -1,4 +1,4 @@
-"""Collects Python's circular rubbish on the GUI thread only.
+"""Collects Python's circular garbage on the GUI thread only.
 
 Left to itself the collector runs on whichever thread happens to allocate; a worker would then delete
 widgets that lay in a circle, off the GUI thread, and the program would crash while painting.
@@ -7,6 +7,7 @@ widgets that lay in a circle, off the GUI thread, and the program would crash wh
 from __future__ import annotations
 
 import gc
+from collections.abc import Callable
 
 from PySide6.QtCore import QObject, QTimer
 
@@ -17,7 +18,7 @@ YOUNG, MIDDLE = 700, 10
 class GuiThreadGc(QObject):
     """Takes the automatic collector's place while it lives; sweeps the old generation only when asked to rest."""
 
-    def __init__(self, parent: QObject, idle) -> None:
+    def __init__(self, parent: QObject, idle: Callable[[], bool]) -> None:
         super().__init__(parent)
         self._idle = idle
         gc.disable()

@@ -1,6 +1,6 @@
 """One background runner: freeze a request on the GUI thread, run it elsewhere, apply it on the GUI thread.
 
-Each kind of work has a *lane*; a newer request in a lane asks the older one to stop, and an answer
+Each kind of work has a *queue*; a newer request in a queue asks the older one to stop, and an answer
 that has been overtaken is dropped, so nothing stale is ever applied.
 """
 
@@ -72,7 +72,7 @@ class _Task(QRunnable):
 
 
 class Runner(QObject):
-    """Runs plain callables ``work(watch)`` on a thread pool; newest in a lane wins."""
+    """Runs plain callables ``work(watch)`` on a thread pool; newest in a queue wins."""
 
     progress = Signal(str, float)
     busy_changed = Signal()
@@ -100,7 +100,7 @@ class Runner(QObject):
         apply: Callable[[Any], None],
         failed: Callable[[SkepwayError], None] | None = None,
     ) -> None:
-        """Ask for ``work`` in ``lane``; ``apply`` or ``failed`` follow on the GUI thread if nothing newer came."""
+        """Ask for ``work`` in ``queue``; ``apply`` or ``failed`` follow on the GUI thread if nothing newer came."""
         if self._closing:
             return
         self.stop(queue)
@@ -111,7 +111,7 @@ class Runner(QObject):
         self._pool.start(_Task(job, self))
 
     def stop(self, queue: str | None = None) -> None:
-        """Ask the work of one lane (or all) to stop; its answer will not be applied."""
+        """Ask the work of one queue (or all) to stop; its answer will not be applied."""
         for name in [queue] if queue else list(self._newest):
             job = self._newest.pop(name, None)
             if job:
@@ -127,7 +127,7 @@ class Runner(QObject):
             act()
 
     def busy(self, queue: str | None = None) -> bool:
-        """Whether work is under way in ``lane`` (or anywhere)."""
+        """Whether work is under way in ``queue`` (or anywhere)."""
         return queue in self._newest if queue else bool(self._newest)
 
     def close(self) -> None:

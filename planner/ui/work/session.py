@@ -1,6 +1,6 @@
 """Between the draft and the pictures: freezes the question, has it worked out, says when an answer may be shown.
 
-Two lanes run in the background. *curves* answers for the one candidate looked at, within the blink of a
+Two queues run in the background. *curves* answers for the one candidate looked at, within the blink of a
 moved slider; *plan* follows when the hand rests and works out every candidate.
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,7 +22,6 @@ from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
 from planner.app.plan.words import Answer, answer
 from planner.errors import InputError, SkepwayError
 from planner.model.catalogue import Catalogue
-from planner.model.sun import sun_position
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
 from planner.ui.work.data_source import DataSource
@@ -100,7 +99,7 @@ class Session(QObject):
         self._shown: Choice | None = None
         self._again = False
         self._refresh = False
-        self._gathered: tuple[Any, Ready] | None = None
+        self._gathered: tuple[str, Ready] | None = None
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._start_plan)
         self._soon = QTimer(self, singleShot=True, interval=0)
@@ -186,7 +185,9 @@ class Session(QObject):
             self._number, copy.deepcopy(self.document.draft), self.document.base_folder, self._refresh
         )
 
-    def _prepare(self, question: Question, known, should_stop) -> Read:
+    def _prepare(
+        self, question: Question, known: tuple[str, Ready] | None, should_stop: Callable[[], bool]
+    ) -> Read:
         """Read the draft and gather road and weather, unless they are at hand for the same way and window."""
         file = resolve(question.draft, self.catalogue, question.base_folder)
         key = _data_key(question.draft)
@@ -302,7 +303,14 @@ class Session(QObject):
 
     def answer_for(self, choice: Choice | None) -> Answer:
         """The words for the best candidate, or for another."""
-        return answer(self.plan, self.catalogue, self.units, now_s=time.time(), choice=choice)
+        plan, _ = self.looked_at()
+        return answer(plan, self.catalogue, self.units, now_s=time.time(), choice=choice)
+
+    def looked_at(self) -> tuple[Plan, Choice]:
+        """The plan there is and the candidate of it looked at; to be asked only once there is a plan."""
+        if self.plan is None or self.choice is None:
+            raise LookupError("no candidate is looked at yet")
+        return self.plan, self.choice
 
     # -- what goes on ----------------------------------------------------------------------------
 
@@ -313,11 +321,6 @@ class Session(QObject):
     def _busy(self) -> None:
         if not self.runner.busy("plan"):
             self.progress.emit(None)
-
-
-def sun_heights(plan: Plan) -> np.ndarray:
-    """The sun's height in degrees over the origin at each departure."""
-    return sun_position(plan.departures_s, plan.trip.origin.lat_deg, plan.trip.origin.lon_deg).elevation_deg
 
 
 def _data_key(draft: dict[str, Any]) -> str:

@@ -1,0 +1,80 @@
+"""What leaves the window: the view as a PDF or on paper, the curves as a picture or a table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
+
+from planner.ui.look import printing
+from planner.ui.look import strings as s
+from planner.ui.look.panel import Panel
+from planner.ui.plan.curve_view import CurveView
+from planner.ui.trip import trips
+from planner.ui.work.session import Session
+
+
+class Output(QObject):
+    """Asks for a file or a printer, and writes what the panels show at this moment."""
+
+    wrote = Signal(str)
+    """Words for the status line."""
+
+    def __init__(self, window: QWidget, session: Session, panels: Sequence[Panel], curves: CurveView) -> None:
+        super().__init__(window)
+        self._window, self.session, self.document = window, session, session.document
+        self.panels, self.curves = tuple(panels), curves
+
+    def browse_pdf(self) -> None:
+        path = self._ask(s.ACT_PDF, ".pdf", s.FILTER_PDF)
+        if path:
+            self.write_pdf(path)
+
+    def write_pdf(self, path: Path) -> None:
+        """The view on one page."""
+        printing.write_pdf(path, self._title(), self._words(), self.panels)
+        self.wrote.emit(s.say(s.WROTE, path=path))
+
+    def print_view(self) -> None:
+        """The same page on the printer the user chooses."""
+        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setPageLayout(printing.page_layout())
+        if QPrintDialog(printer, self._window).exec():
+            printing.in_light(lambda: printing.paint_page(printer, self._title(), self._words(), self.panels))
+
+    def curve_menu(self) -> QMenu:
+        """Ways to write the curves to a file."""
+        menu = QMenu(self._window)
+        for text, write, kind, ending in (
+            (s.CURVES_EXPORT_PNG, self.curves.export_png, s.FILTER_PNG, ".png"),
+            (s.CURVES_EXPORT_SVG, self.curves.export_svg, s.FILTER_SVG, ".svg"),
+            (s.CURVES_EXPORT_CSV, self.curves.export_csv, s.FILTER_CSV, ".csv"),
+        ):
+            menu.addAction(s.say(text), partial(self._export, write, kind, ending))
+        return menu
+
+    def _export(self, write: Callable[[Path], object], kind: str, ending: str) -> None:
+        path = self._ask(s.CURVES_EXPORT, ending, kind)
+        if path:
+            write(path)
+            self.wrote.emit(s.say(s.WROTE, path=path))
+
+    def _ask(self, title: str, ending: str, kind: str) -> Path | None:
+        proposed = trips.file_name(self.document.draft, ending)
+        name, _ = QFileDialog.getSaveFileName(self._window, s.say(title), proposed, s.say(kind))
+        return Path(name) if name else None
+
+    def _title(self) -> str:
+        return str(self.document.get(("title",), ""))
+
+    def _words(self) -> list[str]:
+        """The answer with its two last words on how sure it is, and the caution that goes everywhere."""
+        if self.session.plan is None:
+            return [s.say(s.CAUTIONS_LEAD)]
+        answer = self.session.answer_for(None)
+        return [answer.headline, answer.next_best, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]

@@ -1,0 +1,51 @@
+"""Web Mercator in our own words, and what of it is in sight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QTransform
+
+from planner.model.records import Floats
+
+
+def mercator(lat_deg: ArrayLike, lon_deg: ArrayLike) -> tuple[Floats, Floats]:
+    """Web Mercator, x and y in 0..1 of the world, y growing northwards."""
+    lat = np.clip(np.asarray(lat_deg, float), -85.0, 85.0)
+    x = np.asarray(lon_deg, float) / 360.0 + 0.5
+    y = np.arcsinh(np.tan(np.radians(lat))) / (2 * np.pi) + 0.5
+    return x, y
+
+
+def unmercator(x: float, y: float) -> tuple[float, float]:
+    """Latitude and longitude in degrees of a point of the map."""
+    return float(np.degrees(np.arctan(np.sinh((y - 0.5) * 2 * np.pi)))), (x - 0.5) * 360.0
+
+
+@dataclass(frozen=True)
+class Sight:
+    """The part of the map in sight, ``view`` in Mercator with y northwards, and the pixels that ``frame`` it."""
+
+    view: QRectF
+    frame: QRectF
+    wide: float
+    high: float
+
+    def pixels(self, lat_deg: ArrayLike, lon_deg: ArrayLike) -> tuple[Floats, Floats]:
+        """Where points of the earth lie, in pixels."""
+        x, y = mercator(lat_deg, lon_deg)
+        return (
+            self.frame.left() + (x - self.view.left()) / self.view.width() * self.frame.width(),
+            self.frame.bottom() - (y - self.view.top()) / self.view.height() * self.frame.height(),
+        )
+
+    def transform(self) -> QTransform:
+        """From Mercator to pixels."""
+        made = QTransform()
+        made.translate(self.frame.left(), self.frame.bottom())
+        made.scale(self.frame.width() / self.view.width(), -self.frame.height() / self.view.height())
+        made.translate(-self.view.left(), -self.view.top())
+        return made
