@@ -12,7 +12,10 @@ import pytest
 
 from planner.app.common.svg import MOST_POINTS, Plot, clock_ticks, line, svg, text
 from planner.app.fit.pictures import fit_svg
-from tests.model.scenarios import HOUR_S, SPRING
+from planner.app.plan.pictures import board_svg
+from planner.app.plan.results import CAUTION, HARM, UNKNOWN, Choice
+from tests.app.handmade import made_plan
+from tests.model.scenarios import HOUR_S, NUC, SPRING, road, trip
 
 PLOT = Plot(10.0, 20.0, 200.0, 100.0, (0.0, 50.0), (30.0, 40.0))
 
@@ -142,3 +145,66 @@ def test_a_fit_shows_readings_as_dots_and_the_model_as_two_lines() -> None:
     assert len(names) == 3
     assert len({e["y"] for e in names}) == 3
     assert float(names[0]["x"]) < 960.0 - 60.0
+
+
+# -- the departure board -----------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def board() -> list[dict[str, str]]:
+    """Three hours from noon in Rome, two places: the second at noon harms, at two cautions, at one is unknown."""
+    places = ("open_trailer", "pickup_bed")
+    asked = trip(NUC, places, leave_s=SPRING + 34.0 * HOUR_S, last_s=SPRING + 36.0 * HOUR_S)
+    verdict = np.zeros((3, 2, 1, 3, 1, 5))
+    verdict[0, 1], verdict[1, 1], verdict[2, 1] = HARM, UNKNOWN, CAUTION
+    peaks = np.array([[33.0, 44.0], [36.0, np.nan], [39.0, 37.0]]).reshape(3, 2, 1, 1, 1)
+    found = made_plan(asked, road(1.0), verdict=verdict, peak_core_c=peaks)
+    picture = ElementTree.fromstring(board_svg(found, Choice(2, 1, 0)))
+    return [{"tag": e.tag.split("}")[1], "words": e.text or "", **e.attrib} for e in picture]
+
+
+def cells_of(board: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Place by place, departures from left to right."""
+    return [e for e in board if e["tag"] == "rect" and e.get("rx") == "2"]
+
+
+def test_departures_run_across_and_places_down(board: list[dict[str, str]]) -> None:
+    cells = cells_of(board)
+    xs, ys = ([float(cell[name]) for cell in cells] for name in "xy")
+    assert xs[:3] == xs[3:] == sorted(set(xs))
+    assert len(set(ys[:3])) == len(set(ys[3:])) == 1
+    assert ys[0] < ys[3]
+    assert xs[1] - xs[0] == pytest.approx(xs[2] - xs[1], abs=0.11)
+
+
+def test_the_choice_is_framed(board: list[dict[str, str]]) -> None:
+    frame = next(e for e in board if e.get("stroke-width") == "2.5")
+    cell = cells_of(board)[5]
+    assert float(frame["x"]) == pytest.approx(float(cell["x"]) - 1.0, abs=0.06)
+    assert float(frame["y"]) == pytest.approx(float(cell["y"]) - 1.0, abs=0.06)
+
+
+def test_hours_stand_under_the_middle_of_their_column(board: list[dict[str, str]]) -> None:
+    first = {e["words"]: float(e["x"]) for e in board if e["tag"] == "text"}
+    cells = cells_of(board)
+    for words, cell in zip(("12:00", "13:00", "14:00"), cells, strict=False):
+        assert first[words] == pytest.approx(float(cell["x"]) + float(cell["width"]) / 2 + 0.5, abs=0.11)
+    assert "Tue 30" in first
+
+
+def test_harm_is_a_cross_caution_a_spot_and_the_unknown_a_question(board: list[dict[str, str]]) -> None:
+    """Each in the middle of its cell."""
+    harm, unknown, caution = cells_of(board)[3:]
+
+    def middle(cell: dict[str, str]) -> tuple[float, float]:
+        return float(cell["x"]) + float(cell["width"]) / 2, float(cell["y"]) + float(cell["height"]) / 2
+
+    strokes = [e for e in board if e["tag"] == "line"]
+    assert len(strokes) == 2
+    for stroke in strokes:
+        centre = [0.5 * (float(stroke[f"{axis}1"]) + float(stroke[f"{axis}2"])) for axis in "xy"]
+        assert centre == pytest.approx(middle(harm), abs=1.1)
+    (spot,) = [e for e in board if e["tag"] == "circle"]
+    assert (float(spot["cx"]), float(spot["cy"])) == pytest.approx(middle(caution), abs=1.1)
+    (question,) = [e for e in board if e["tag"] == "text" and e["words"] == "?"]
+    assert float(question["x"]) == pytest.approx(middle(unknown)[0], abs=1.1)
