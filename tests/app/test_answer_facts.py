@@ -142,6 +142,16 @@ def test_cautions_of_typical_bees_are_in_the_headline() -> None:
     assert answer(plan_of(verdict=verdict), catalogue()).level == CAUTION
 
 
+def test_what_happens_to_any_group_is_told() -> None:
+    """Caution for the first group's queen and the second's comb."""
+    verdict = np.zeros((3, 2, 5))
+    verdict[1, 0, 1], verdict[1, 1, 3] = CAUTION, CAUTION
+    groups = (NUC, replace(NUC, label="more"))
+    headline = answer(plan_of(groups=groups, verdict=verdict), catalogue()).headline
+    assert "queen" in headline
+    assert "comb" in headline
+
+
 # -- reasons ---------------------------------------------------------------------------------------
 
 
