@@ -64,6 +64,11 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         'fields["dew_c"] = np.where(fields["dew_c"] >= fields["air_c"], fields["air_c"], fields["dew_c"])',
     ): "where both are equal, either is the answer",
     (
+        "planner/app/plan/plan.py",
+        "return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)",
+        "return (sun.sun_position(closed_s, lat, lon).elevation_deg <= 0.0).astype(np.float64)",
+    ): "no instant has the sun at the horizon to the last bit",
+    (
         "planner/app/season/chart.py",
         "trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())",
         "trip = replace(lane.trip, window=Window(1.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())",
