@@ -64,6 +64,11 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         'fields["dew_c"] = np.where(fields["dew_c"] >= fields["air_c"], fields["air_c"], fields["dew_c"])',
     ): "where both are equal, either is the answer",
     (
+        "planner/app/standing/reserve.py",
+        "least = np.where(aboard, here, np.inf).min(axis=-1)",
+        "least = np.where(aboard, here, np.inf).min(axis=1)",
+    ): "of two axes the last is the second",
+    (
         "planner/app/plan/plan.py",
         "return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)",
         "return (sun.sun_position(closed_s, lat, lon).elevation_deg <= 0.0).astype(np.float64)",

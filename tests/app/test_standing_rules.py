@@ -310,7 +310,7 @@ def test_a_box_is_told_by_where_it_settles_and_tips(driven: Plan) -> None:
     assert "7 W" in warmed
     assert "-7" not in warmed
     assert "cooler" in line_of(driven, 0, stable_c=np.full((3, 2), 20.0))
-    assert "cooler" not in line_of(driven, 0)
+    assert "cooler" not in line_of(driven, 0, stable_c=np.full((3, 2), 21.0))
     unknown = line_of(driven, 0, headroom_w=np.full((3, 2), NAN))
     assert "W" not in unknown.split(":", 1)[1]
 
