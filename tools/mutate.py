@@ -63,6 +63,26 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         'fields["dew_c"] = np.where(fields["dew_c"] > fields["air_c"], fields["air_c"], fields["dew_c"])',
         'fields["dew_c"] = np.where(fields["dew_c"] >= fields["air_c"], fields["air_c"], fields["dew_c"])',
     ): "where both are equal, either is the answer",
+    (
+        "planner/app/standing/reserve.py",
+        "least = np.where(aboard, here, np.inf).min(axis=-1)",
+        "least = np.where(aboard, here, np.inf).min(axis=1)",
+    ): "of two axes the last is the second",
+    (
+        "planner/app/plan/plan.py",
+        "return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)",
+        "return (sun.sun_position(closed_s, lat, lon).elevation_deg <= 0.0).astype(np.float64)",
+    ): "no instant has the sun at the horizon to the last bit",
+    (
+        "planner/app/season/chart.py",
+        "trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())",
+        "trip = replace(lane.trip, window=Window(1.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())",
+    ): "any window will do, so long as every lane is given the same",
+    (
+        "planner/app/season/chart.py",
+        "trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())",
+        "trip = replace(lane.trip, window=Window(0.0, 1.0), arrival=type(lane.trip.arrival)(), loading_places=())",
+    ): "any window will do, so long as every lane is given the same",
 }
 
 

@@ -1,0 +1,416 @@
+"""What helps and how much water, number by number: gains, their order, what is enough, what is carried."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+
+from planner.app.advice import water
+from planner.app.advice.changes import Change
+from planner.app.advice.helps import (
+    BATCH,
+    POOL,
+    Bench,
+    Gain,
+    Helps,
+    Trial,
+    _order,
+    as_document,
+    gain_of,
+    helps,
+    in_words,
+    smallest_set,
+)
+from planner.app.advice.water import GroupWater, WaterPlan, _Ride, _smallest, water_plan
+from planner.app.plan.results import Choice, Plan
+from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
+from planner.model.records import Misting
+from planner.units import US
+from tests.app.chancy import planned
+from tests.app.handmade import made_plan
+from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, steady, trip
+
+ONLY = Choice(0, 0, 0)
+
+
+def change(name: str = "c", effort: int = 1, slot: str = "") -> Change:
+    return Change(name, f"do {name}", effort, slot or name)
+
+
+def trial(
+    harmed: Sequence[int] = (0, 0, 0, 0), margin_k: float = 2.0, level: int = CLEAR, *changes: Change
+) -> Trial:
+    found = np.array(harmed, dtype=bool)
+    return Trial(changes, level, margin_k, found, np.where(found, -98.0, 2.0))
+
+
+# -- one change ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("level", "harmed", "target", "enough"),
+    [
+        (CLEAR, (0, 0, 0, 1), 0.75, True),
+        (CAUTION, (0, 0, 0, 1), 0.75, True),
+        (CLEAR, (0, 0, 0, 1), 0.76, False),
+        (HARM, (0, 0, 0, 0), 0.75, False),
+        (UNKNOWN, (0, 0, 0, 0), 0.75, False),
+    ],
+)
+def test_enough_is_no_harm_in_the_middle_nor_in_the_target_share(
+    level: int, harmed: tuple[int, ...], target: float, enough: bool
+) -> None:
+    assert trial(harmed, 2.0, level).enough(target) is enough
+
+
+def test_a_gain_is_counted_sample_by_sample() -> None:
+    """Saved in two of four, harmed anew in one: a quarter; its error sqrt((11/16 + 1/4) / 4)."""
+    found = gain_of(trial((1, 1, 0, 0), 1.0), trial((0, 0, 1, 0), 2.5))
+    assert found.no_harm == 0.25
+    assert found.no_harm_error == pytest.approx(np.sqrt((11 / 16 + 1 / 4) / 4))
+    assert found.margin_k == 1.5
+
+
+@pytest.mark.parametrize(("before", "after", "gain"), [(7.0, 12.0, 1.0), (9.0, 12.0, 0.0), (-2.0, 9.0, 10.0)])
+def test_margin_beyond_eight_kelvin_is_no_gain(before: float, after: float, gain: float) -> None:
+    assert gain_of(trial(margin_k=before), trial(margin_k=after)).margin_k == gain
+
+
+@pytest.mark.parametrize(
+    ("no_harm", "error", "margin_k", "certain", "telling"),
+    [
+        (0.21, 0.10, 0.0, True, True),
+        (0.20, 0.10, 0.0, False, False),
+        (0.20, 0.10, 0.1, False, True),
+        (0.0, 0.1, 0.099, False, False),
+        (-0.5, 0.1, -1.0, False, False),
+    ],
+)
+def test_a_gain_tells_beyond_twice_its_error_or_a_tenth_of_a_kelvin(
+    no_harm: float, error: float, margin_k: float, certain: bool, telling: bool
+) -> None:
+    found = Gain(trial((0,), 0.0, CLEAR, change()), margin_k, no_harm, error)
+    assert (found.certain, found.telling) == (certain, telling)
+
+
+def test_gains_are_ranked_by_samples_saved_then_margin_then_least_work() -> None:
+    """Steps of one in twenty and of half a kelvin: what lies within a step counts as equal."""
+
+    def gain(name: str, no_harm: float, margin_k: float, effort: int) -> Gain:
+        return Gain(trial((0,), 0.0, CLEAR, change(name, effort)), margin_k, no_harm, 0.01)
+
+    gains = [
+        gain("hard", 0.20, 1.0, 3),
+        gain("easy", 0.21, 1.1, 1),
+        gain("cooler", 0.19, 1.6, 3),
+        gain("safest", 0.27, 0.0, 5),
+        gain("worse", -0.10, 4.0, 0),
+    ]
+    assert [g.change.name for g in sorted(gains, key=_order)] == ["safest", "cooler", "easy", "hard", "worse"]
+
+
+# -- the smallest set -------------------------------------------------------------------------------
+
+
+def test_no_set_grows_beyond_the_most() -> None:
+    pool = [change(f"c{i}") for i in range(4)]
+    sizes: list[int] = []
+
+    def never(sets: list[tuple[Change, ...]]) -> list[bool]:
+        sizes.extend(len(s) for s in sets)
+        return [False] * len(sets)
+
+    assert smallest_set(pool, never, most=2) == (None, 1 + 4 + 6)
+    assert sizes == sorted(sizes)
+    assert smallest_set(pool, never)[1] == 1 + 4 + 6 + 4
+
+
+def test_sets_are_judged_so_many_at_a_time_and_never_of_two_sizes() -> None:
+    batches: list[set[int]] = []
+
+    def never(sets: list[tuple[Change, ...]]) -> list[bool]:
+        assert len(sets) <= BATCH
+        batches.append({len(s) for s in sets})
+        return [False] * len(sets)
+
+    smallest_set([change(f"c{i}") for i in range(12)], never, most=2)
+    assert all(len(sizes) == 1 for sizes in batches)
+    assert len(batches) == 1 + 1 + 2  # none; twelve; sixty-six in two
+
+
+def test_an_empty_set_may_be_enough() -> None:
+    assert smallest_set([change()], lambda sets: [True] * len(sets)) == ((), 1)
+
+
+def test_among_equals_the_pools_own_order_decides() -> None:
+    pool = [change("a", 2), change("b", 1), change("c", 1)]
+    found, _ = smallest_set(pool, lambda sets: [len(s) == 2 for s in sets])
+    assert found is not None
+    assert [c.name for c in found] == ["b", "c"]
+
+
+# -- the bench -------------------------------------------------------------------------------------
+
+
+def test_trips_place_hour_and_boxes_change_together_as_planned_alone() -> None:
+    """Middle of all ranges: no net, on the trailer, an hour later, screen on - as the plan of just that trip has it."""
+    group = replace(NUC, count=2)
+    found = planned(group, ("van_shut_dark", "open_trailer"), high_c=20.0, hours=1.0, net=True, stops=())
+    changed = [
+        Change("net_off", "", 1, "net", trip=lambda t, r: (replace(t, net=False), r)),
+        Change("place_open_trailer", "", 1, "place", place="open_trailer"),
+        Change("leave_+1h", "", 1, "hour", shift_s=HOUR_S),
+        Change("roof_screen", "", 1, "roof", boxes=lambda g, _: replace(g, roof="shaded_screen")),
+    ]
+    bench = Bench(found, ONLY, catalogue(), changed, np.random.default_rng(1), 2)
+    nothing, together = bench.tried([(), tuple(changed)])
+    later = replace(
+        found.trip.window,
+        first_s=found.trip.window.first_s + HOUR_S,
+        last_s=found.trip.window.last_s + HOUR_S,
+    )
+    alone = plan(
+        replace(found.trip, net=False, window=later, groups=(replace(group, roof="shaded_screen"),)),
+        found.road,
+        found.weather,
+    )
+    assert nothing.margin_k == pytest.approx(found.margin_k(ONLY), abs=0.25)
+    assert together.margin_k == pytest.approx(alone.margin_k(Choice(0, 1, 0)), abs=0.1)
+    assert together.level == alone.worst_level(Choice(0, 1, 0))
+    assert together.harmed.shape == (2,)
+
+
+def test_progress_is_told_half_way_and_at_the_end() -> None:
+    seen: list[float] = []
+    weak = replace(NUC, frames_of_bees=2.0, stores_frames=0.0)
+    quiet = planned(weak, high_c=18.0, low_c=10.0, hours=0.5)
+    found = helps(quiet, ONLY, catalogue(), np.random.default_rng(1), samples=2, on_progress=seen.append)
+    assert seen == [0.5, 1.0]
+    assert found.searched >= 1
+    assert len(found.pool) <= POOL
+    assert found.smallest is not None
+    assert found.smallest.changes == ()
+
+
+# -- words and documents ---------------------------------------------------------------------------
+
+
+@pytest.fixture
+def advice() -> Helps:
+    """Harm in one of four as it is; four changes of which one helps and one does harm."""
+    base = trial((1, 0, 0, 0), 1.0)
+    names = ("better", "same", "worse", "slightly")
+    trials = [
+        trial((0, 0, 0, 0), 2.25, CLEAR, change("better", 2)),
+        trial((1, 0, 0, 0), 1.05, CLEAR, change("same")),
+        trial((1, 1, 0, 0), 0.5, HARM, change("worse")),
+        trial((1, 0, 0, 0), 0.55, CAUTION, change("slightly")),
+    ]
+    assert [t.changes[0].name for t in trials] == list(names)
+    gains = tuple(gain_of(base, t) for t in trials)
+    found = made_plan(trip(NUC, "open_trailer"), road(1.0))
+    return Helps(found, ONLY, base, gains, trials[0], 7, (trials[0].changes[0],), 0.95)
+
+
+def test_only_what_helps_is_told_and_apart_what_does_harm(advice: Helps) -> None:
+    """Half a kelvin of margin lost is worth a warning, less is not."""
+    said = in_words(advice)
+    assert len(said.changes) == 1
+    assert all(text in said.changes[0].lower() for text in ("do better", "100", "75", "+1.2 k"))
+    assert len(said.worse) == 1
+    assert "do worse" in said.worse[0].lower()
+    assert "-0.5 K" in said.worse[0]
+    assert "1.0 K" in said.headline
+    assert "do better" in said.smallest
+    assert "7 sets" in said.smallest
+
+
+def test_so_many_changes_are_told_the_best_first(advice: Helps) -> None:
+    many = replace(advice, gains=(advice.gains[0],) * 14 + (advice.gains[2],) * 5)
+    assert len(in_words(many).changes) == 10
+    assert len(in_words(many, most=3).changes) == 3
+    assert len(in_words(many).worse) == 3
+
+
+def test_units_are_the_readers(advice: Helps) -> None:
+    """1.25 K are 2.25 °F, 1.0 K are 1.8 °F."""
+    said = in_words(advice, US)
+    assert "2.2 °F" in said.changes[0]
+    assert "1.8 °F" in said.headline
+
+
+def test_what_was_not_found_is_said_as_such(advice: Helps) -> None:
+    texts = {
+        "none helps": in_words(replace(advice, smallest=None, pool=())).smallest,
+        "no set": in_words(replace(advice, smallest=None)).smallest,
+        "no need": in_words(replace(advice, smallest=advice.base)).smallest,
+    }
+    assert len(set(texts.values())) == 3
+    assert "4 changes" in texts["none helps"]
+    assert "95 of 100" in texts["no set"]
+    assert len(in_words(replace(advice, gains=())).changes) == 1
+
+
+def test_the_document_gives_gains_to_four_places(advice: Helps) -> None:
+    document = as_document(advice, in_words(advice))
+    assert document["no_harm"] == 0.75
+    assert document["margin_k"] == 1.0
+    assert document["smallest"] == ["better"]
+    first = document["changes"][0]
+    assert first == {
+        "name": "better",
+        "title": "do better",
+        "effort": 2,
+        "level": "clear",
+        "no_harm": 1.0,
+        "no_harm_gain": 0.25,
+        "no_harm_gain_error": round(float(np.sqrt((3 / 16 + 1 / 4) / 4)), 4),
+        "margin_gain_k": 1.25,
+    }
+    assert [row["level"] for row in document["changes"]] == ["clear", "clear", "harm", "caution"]
+    unknown = replace(advice, smallest=None, base=replace(advice.base, margin_k=float("nan")))
+    assert as_document(unknown, in_words(advice))["smallest"] is None
+    assert as_document(unknown, in_words(advice))["margin_k"] is None
+
+
+# -- water -----------------------------------------------------------------------------------------
+
+
+def ride(air_c: Sequence[float], moving: Sequence[bool] = (), start_s: float = 0.0) -> _Ride:
+    """A group aboard for so many steps of half an hour."""
+    time_s = start_s + (np.arange(len(air_c)) + 0.5) * 1800.0
+    return _Ride(start_s, time_s, np.array(air_c), np.array(moving or [True] * len(air_c)))
+
+
+def test_water_is_due_from_the_first_time_on_where_it_is_warm_enough() -> None:
+    """Aboard four hours: due after an hour, then every half hour; the air warms past 15 C after two."""
+    found = ride([10.0] * 4 + [15.0] * 4)
+    warm, cold = found.due(Misting(20.0, 3600.0, 1800.0), 15.0)
+    assert cold.tolist() == [3600.0, 5400.0]
+    assert warm.tolist() == [7200.0, 9000.0, 10_800.0, 12_600.0]
+
+
+def test_who_does_not_ride_gets_no_water() -> None:
+    assert [times.size for times in ride([]).due(Misting(20.0, 3600.0, 1800.0), 15.0)] == [0, 0]
+
+
+def test_whether_it_stands_is_told_for_every_time() -> None:
+    """Half hours driving, standing, driving; what comes later is as the last."""
+    found = ride([20.0] * 3, [True, False, True])
+    assert found.stands(np.array([600.0, 2400.0, 4200.0, 1e6])) == (False, True, False, False)
+
+
+def picked(worth: Sequence[tuple[float, int]], amounts: Sequence[float]) -> int | None:
+    """Plans by margin gained (K) and samples saved of 100, and their water."""
+    dry = trial((1,) * 50 + (0,) * 50, 1.0)
+    tried = [trial((1,) * (50 - saved) + (0,) * (50 + saved), 1.0 + gained) for gained, saved in worth]
+    return _smallest(tried, dry, amounts)
+
+
+def test_the_least_water_that_gains_nearly_as_much_is_taken() -> None:
+    """Gains of 1.0, 0.9 and 0.89 K: nine tenths of the best will do, less will not."""
+    assert picked([(1.0, 0), (0.9, 0), (0.89, 0)], [300.0, 200.0, 100.0]) == 1
+    assert picked([(1.0, 0), (0.95, 0)], [200.0, 200.0]) == 0
+
+
+def test_what_gains_too_little_is_not_worth_a_stop() -> None:
+    """0.3 K of margin, or three of a hundred samples if they are certain."""
+    assert picked([(0.29, 0)], [10.0]) is None
+    assert picked([(0.31, 0)], [10.0]) == 0
+    assert picked([(0.0, 2)], [10.0]) is None
+    assert picked([(0.0, 20)], [10.0]) == 0
+    assert picked([(0.31, 0), (0.0, 20)], [10.0, 500.0]) == 1
+
+
+def test_where_the_weather_is_not_known_no_water_is_planned() -> None:
+    assert picked([(float("nan"), 0), (2.0, 0)], [10.0, 10.0]) is None
+
+
+@pytest.fixture(scope="module")
+def thirsty() -> WaterPlan:
+    """Three hours at a steady 32 C, very dry, two groups of strong nucs with screens; half an hour's rest."""
+    strong = replace(NUC, count=4, roof="shaded_screen", frames_of_bees=6.0)
+    asked = trip((strong, replace(strong, label="more", count=2)), "open_trailer", stops=[halt(30)])
+    found: Plan = plan(asked, road(3.0, waypoints=3), steady(32.0, dew_c=2.0))
+    return water_plan(found, ONLY, catalogue(), np.random.default_rng(6), samples=8)
+
+
+def test_half_as_much_again_is_carried_and_an_hour_for_every_box(thirsty: WaterPlan) -> None:
+    """One and a half times the plan, and 50 ml for each of six boxes."""
+    misting = thirsty.misting
+    assert misting is not None
+    times = len(thirsty.groups[0].times_s)
+    assert times == len(thirsty.groups[1].times_s) > 0
+    assert thirsty.carry_ml == pytest.approx(1.5 * 6 * times * misting.ml + 6 * 50.0)
+    assert [group.box_ml for group in thirsty.groups] == [misting.ml * times] * 2
+
+
+def test_times_lie_a_step_apart_from_loading_to_arrival(thirsty: WaterPlan) -> None:
+    """Loading begins half an hour before wheels turn."""
+    assert thirsty.misting is not None
+    group = thirsty.groups[0]
+    boarded = float(thirsty.plan.departures_s[0]) - 1800.0
+    assert group.times_s[0] == boarded + thirsty.misting.first_s
+    assert set(np.diff(group.times_s)) <= {thirsty.misting.every_s}
+    assert group.times_s[-1] < thirsty.plan.arrives_s[0]
+    stop = float(thirsty.plan.departures_s[0]) + 1.5 * HOUR_S
+    resting = [stop <= t < stop + 1800.0 or t < boarded + 1800.0 for t in group.times_s]
+    assert list(group.standing) == resting
+
+
+def test_what_the_bees_spend_is_the_plans(thirsty: WaterPlan) -> None:
+    outcomes = thirsty.plan.outcomes
+    for g, group in enumerate(thirsty.groups):
+        assert group.used_ml == pytest.approx(outcomes.water_ml[0, 0, 0, 1, g])
+        assert group.short_ml == pytest.approx(tuple(outcomes.water_short_ml[0, 0, 0, :, g]))
+
+
+def test_the_water_document_is_rounded(thirsty: WaterPlan) -> None:
+    group = replace(
+        thirsty.groups[0],
+        ml=20.0,
+        times_s=(SPRING,),
+        cold_s=(SPRING + 60.0,),
+        used_ml=33.333,
+        short_ml=(0.04, 1.26, 9.99),
+    )
+    document = water.as_document(replace(thirsty, groups=(group,), carry_ml=123.6), water.in_words(thirsty))
+    assert document["carry_ml"] == 124
+    (row,) = document["groups"]
+    assert row["times"] == ["2027-03-29T00:00:00Z"]
+    assert row["too_cold_at"] == ["2027-03-29T00:01:00Z"]
+    assert (row["used_ml"], row["short_ml"]) == (33.3, [0.0, 1.3, 10.0])
+    assert document["misting"] == {
+        name: getattr(thirsty.misting, name) for name in ("ml", "first_s", "every_s")
+    }
+
+
+def group_words(thirsty: WaterPlan, units: Any = None, **more: Any) -> str:
+    group = GroupWater("nuc", 3, 20.0, (SPRING, SPRING + 1800.0), (), (False, True), 40.0, (2.0, 5.0, 10.0))
+    found = replace(thirsty, groups=(replace(group, **more),))
+    return water.in_words(found, *([units] if units else [])).groups[0]
+
+
+def test_water_for_a_group_in_words(thirsty: WaterPlan) -> None:
+    """Two times at 02:00 and 02:30 in Rome, 20 ml for each of three boxes: 120 ml; a litre is told in litres."""
+    said = group_words(thirsty)
+    assert all(text in said for text in ("nuc", "40 ml", "20 ml", "02:00, 02:30", "120 ml"))
+    assert "10 ml" not in said  # lacking no more than ten is not worth a word
+    assert "2 ml to 11 ml" in group_words(thirsty, short_ml=(2.0, 5.0, 11.0))
+    assert "1.2 litres" in group_words(thirsty, boxes=30)
+    assert "999 ml" in group_words(thirsty, boxes=1, ml=499.5)
+    assert "fl oz" in group_words(thirsty, US, boxes=300)
+    assert "03:00" in group_words(thirsty, cold_s=(SPRING + 3600.0,))
+    assert "02:00" not in group_words(thirsty, times_s=())
+
+
+def test_water_in_words_says_how_much_to_carry(thirsty: WaterPlan) -> None:
+    assert f"{thirsty.misting.ml:.0f} ml" in water.in_words(thirsty).headline  # type: ignore[union-attr]
+    dry = replace(thirsty, misting=None, carry_ml=300.0, groups=())
+    assert "300 ml" in water.in_words(dry).headline
+    cold = replace(dry, too_cold=True, limit_c=15.0)
+    assert "15 °C" in water.in_words(cold).headline
+    assert [len(water.in_words(each).advice) for each in (thirsty, dry, cold)] == [4, 2, 0]

@@ -1,0 +1,316 @@
+"""The season chart, cell by cell: which week a day falls in, what counts as safe, what is said and drawn of it."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from planner.app.common.svg import INK, PAPER
+from planner.app.season.chart import (
+    HOURS,
+    WEEKS,
+    Lane,
+    Season,
+    _cells,
+    _chart,
+    _cut,
+    _days,
+    _piece,
+    _weeks,
+    season_folder,
+    worked_out,
+)
+from planner.app.season.pictures import UNKNOWN_FILL, season_svg
+from planner.app.season.words import season_document, season_words, week_text
+from planner.errors import InputError
+from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
+from planner.model.preparations import ROOF_SCREEN
+from planner.model.records import Arrival, Weather
+from tests.app.years import season_weather
+from tests.model.scenarios import HOUR_S, NUC, at, catalogue, replace, road, trip
+
+PLACE = "open_trailer"
+
+
+def lane(**more: Any) -> Lane:
+    return Lane(trip(NUC, PLACE, **more), road(1.5), PLACE)
+
+
+def chart(**tables: Any) -> Season:
+    """A chart of seven departures known in every hour of weeks 21 to 24 and none elsewhere, safe on all."""
+    days = np.zeros((WEEKS, HOURS), dtype=np.int64)
+    days[21:25] = 7
+    known = np.where(days > 0, 1.0, np.nan)
+    usual = {"days": days, "safe_share": known, "robust_share": 0.5 * known, "peak_c": 35.0 * known}
+    return Season(lane(), "made up", date(2026, 5, 28), date(2026, 6, 24), **(usual | tables), reused=0)
+
+
+# -- weeks and hours -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("month", "day", "hour", "cell"),
+    [
+        (1, 1, 0, 0),
+        (1, 1, 23, 23),
+        (1, 7, 5, 5),
+        (1, 8, 0, HOURS),
+        (12, 30, 1, 51 * HOURS + 1),
+        (12, 31, 1, 52 * HOURS + 1),
+    ],
+)
+def test_weeks_begin_on_the_first_of_january(month: int, day: int, hour: float, cell: int) -> None:
+    """By the clock of the lane, an hour before Greenwich's in winter: the 365th day is the first of the 53rd week."""
+    assert _cells(np.array([at(2026, month, day, hour - 1)]), "Europe/Rome").tolist() == [cell]
+
+
+def test_hours_are_those_of_the_local_clock_in_summer_too() -> None:
+    assert _cells(np.array([at(2026, 7, 1, 10)]), "Europe/Rome").tolist() == [25 * HOURS + 12]
+
+
+def test_the_first_and_last_days_of_the_weather_are_left_out() -> None:
+    """From midnight in Rome on 1 June to that on 6 June: 2 to 5 June have the days around them."""
+    sky = season_weather(at(2026, 6, 1) - 2 * HOUR_S, 5)
+    assert _days(sky, "Europe/Rome") == (date(2026, 6, 2), date(2026, 6, 5))
+    with pytest.raises(InputError, match="too short"):
+        _days(season_weather(at(2026, 6, 1) - 2 * HOUR_S, 1), "Europe/Rome")
+
+
+def test_a_typical_year_is_its_nominal_year() -> None:
+    """Hours joined on at both ends are for closing before and arriving after."""
+    sky = replace(season_weather(at(2025, 12, 28), 375), kind="typical")
+    assert _days(sky, "Europe/Rome") == (date(2026, 1, 1), date(2026, 12, 31))
+    short = replace(season_weather(at(2026, 3, 1), 60), kind="typical")
+    assert _days(short, "Europe/Rome") == (date(2026, 3, 2), date(2026, 4, 29))
+
+
+def test_work_is_cut_into_weeks_and_a_rest() -> None:
+    weeks = list(_weeks(date(2026, 5, 28), date(2026, 6, 12)))
+    assert weeks == [
+        ("2026-05-28", date(2026, 5, 28), 7),
+        ("2026-06-04", date(2026, 6, 4), 7),
+        ("2026-06-11", date(2026, 6, 11), 2),
+    ]
+    assert list(_weeks(date(2026, 6, 12), date(2026, 6, 12))) == [("2026-06-12", date(2026, 6, 12), 1)]
+
+
+def piece(**more: Any) -> Any:
+    sky = season_weather(at(2026, 5, 20), 30)
+    return _piece("k", lane(**more), sky, catalogue(), date(2026, 6, 1), 2)
+
+
+def test_every_hour_of_the_days_is_a_departure() -> None:
+    """Two days from midnight in Rome: the last wheels turn at 23:00."""
+    window = piece().trip.window
+    assert (window.first_s, window.last_s) == (at(2026, 6, 1, -2), at(2026, 6, 2, 21))
+    assert window.step_s == HOUR_S
+
+
+def test_wishes_for_the_arrival_do_not_count_in_a_season() -> None:
+    found = piece(arrival=Arrival(before_light=True))
+    assert not found.trip.arrival.before_light
+    assert found.trip.loading_places == (PLACE,)
+    assert found.setup == "as_declared"
+
+
+def test_a_piece_brings_the_weather_of_two_days_around_and_of_the_drive() -> None:
+    """48 hours before, 48 after, the drive twice as long as the road says, and an hour at each end."""
+    found = piece(drive_time_factor=2.0)
+    assert found.weather.time_s[0] == at(2026, 6, 1, -2 - 48 - 1)
+    assert found.weather.time_s[-1] == at(2026, 6, 3, -2 + 48 + 3 + 1)
+
+
+def test_cut_weather_keeps_its_points_whole() -> None:
+    sky = season_weather(at(2026, 6, 1), 2)
+    cut = _cut(sky, at(2026, 6, 1, 5), at(2026, 6, 1, 8))
+    assert cut.time_s.tolist() == [at(2026, 6, 1, hour) for hour in range(4, 10)]
+    assert cut.air_c.shape == (6, 1)
+    assert np.array_equal(cut.air_c, sky.air_c[4:10])
+    assert np.array_equal(cut.km, sky.km)
+    assert cut.source == sky.source
+
+
+def test_as_many_points_as_hours_are_not_mistaken_for_hours() -> None:
+    sky = season_weather(at(2026, 6, 1), 1)
+    points = {name: np.arange(25.0) for name in ("km", "lat_deg", "lon_deg", "elevation_m")}
+    cut = _cut(replace(sky, **points), at(2026, 6, 1, 5), at(2026, 6, 1, 8))
+    assert cut.km.size == cut.elevation_m.size == 25
+
+
+def test_a_week_worked_out_is_the_plans_of_its_hours() -> None:
+    found = worked_out(
+        _piece("k", lane(), season_weather(at(2026, 5, 28), 8), catalogue(), date(2026, 6, 1), 1)
+    )
+    assert found["departure_s"].size == 24
+    assert {name: values.shape for name, values in found.items()} == dict.fromkeys(
+        ("departure_s", "level", "level_disturbed", "peak_c"), (24,)
+    )
+    assert (found["level_disturbed"] >= found["level"]).all()
+    assert found["peak_c"].max() > 30.0
+
+
+# -- shares ------------------------------------------------------------------------------------------
+
+
+def test_shares_count_known_days_without_harm() -> None:
+    """Five departures at one hour of one week: clear, caution, harm, unknown, clear but harmful with agitated bees.
+
+    Four known: three of them without harm, two of them with agitated bees too; the peak is the mean of the known.
+    """
+    departure_s = at(2026, 6, 4, 10) + 86_400.0 * np.arange(5)
+    made = {
+        "departure_s": departure_s,
+        "level": np.array([CLEAR, CAUTION, HARM, UNKNOWN, CLEAR]),
+        "level_disturbed": np.array([CLEAR, CAUTION, HARM, UNKNOWN, HARM]),
+        "peak_c": np.array([34.0, 36.0, 41.0, np.nan, 35.0]),
+    }
+    sky = season_weather(at(2026, 6, 1), 3)
+    found = _chart(lane(), sky, date(2026, 6, 4), date(2026, 6, 8), [made], 2)
+    week, hour = 22, 12
+    assert found.days.sum() == found.days[week, hour] == 4
+    assert found.safe_share[week, hour] == 0.75
+    assert found.robust_share[week, hour] == 0.5
+    assert found.peak_c[week, hour] == pytest.approx(36.5)
+    assert np.isnan(found.safe_share[week, hour + 1])
+    assert (found.reused, found.source) == (2, sky.source)
+
+
+def test_pieces_are_put_together() -> None:
+    made = [
+        {
+            "departure_s": np.array([at(2026, 6, day, 10)]),
+            "level": np.array([level]),
+            "level_disturbed": np.array([HARM]),
+            "peak_c": np.array([30.0]),
+        }
+        for day, level in ((4, CLEAR), (5, HARM))
+    ]
+    found = _chart(lane(), season_weather(at(2026, 6, 1), 3), date(2026, 6, 4), date(2026, 6, 5), made, 0)
+    assert found.days[22, 12] == 2
+    assert found.safe_share[22, 12] == 0.5
+    assert found.robust_share[22, 12] == 0.0
+
+
+def test_safe_hours_are_those_safe_on_the_share_asked_for() -> None:
+    share = np.where(chart().days > 0, 1.0, np.nan)
+    share[22, 3], share[22, 4], share[23] = 0.95, 0.94, 0.0
+    hours = dict(chart(safe_share=share).safe_hours())
+    assert sorted(hours) == [21, 22, 23, 24]
+    assert hours[22] == [hour for hour in range(24) if hour != 4]
+    assert hours[23] == []
+    assert dict(chart(safe_share=share).safe_hours(0.9))[22] == list(range(24))
+
+
+def test_other_inputs_have_another_folder_but_not_another_window(tmp_path: Path) -> None:
+    sky: Weather = season_weather(at(2026, 6, 1), 3)
+    mine = season_folder(tmp_path, lane(), sky, catalogue())
+    assert mine.parent == tmp_path
+    assert len(mine.name) == 16
+    assert season_folder(tmp_path, lane(leave_s=at(2026, 1, 1)), sky, catalogue()) == mine
+    assert season_folder(tmp_path, lane(arrival=Arrival(before_light=True)), sky, catalogue()) == mine
+    others = [
+        (lane(net=True), sky),
+        (replace(lane(), setup=ROOF_SCREEN), sky),
+        (replace(lane(), place="pickup_bed"), sky),
+        (lane(), season_weather(at(2026, 6, 1), 3, warmer_k=0.01)),
+    ]
+    folders = {season_folder(tmp_path, each, weather, catalogue()) for each, weather in others}
+    assert len(folders | {mine}) == 5
+
+
+# -- words -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("week", "day", "text"),
+    [(0, 0, "1 Jan"), (0, 6, "7 Jan"), (22, 0, "4 Jun"), (52, 0, "31 Dec"), (52, 6, "31 Dec")],
+)
+def test_a_week_is_named_by_its_day(week: int, day: int, text: str) -> None:
+    """The last week has one day."""
+    assert week_text(chart(), week, day) == text
+
+
+def test_the_headline_counts_weeks_safe_always_sometimes_and_never() -> None:
+    """Four weeks known: one safe at every hour, two at some (28 May to 10 June), one at none."""
+    share = np.where(chart().days > 0, 1.0, np.nan)
+    share[21, :12], share[22, 0], share[23] = 0.0, 0.5, 0.9
+    said = season_words(chart(safe_share=share), catalogue())
+    assert all(
+        text in said.headline
+        for text in ("Old Yard", "New Yard", "95%", "1 of 4", "28 May", "10 Jun", "11 Jun", "17 Jun")
+    )
+    whole = season_words(chart(), catalogue()).headline
+    assert "4 of 4" in whole
+    assert "28 May" not in whole
+
+
+def test_the_table_gives_tenths_of_the_days() -> None:
+    share = np.where(chart().days > 0, 1.0, np.nan)
+    share[22, :4] = [0.0, 0.19, 0.999, np.nan]
+    (_, table), (_, how), _ = season_words(chart(safe_share=share), catalogue()).sections
+    assert len(table) == 1 + 4
+    assert table[0].split()[-24:] == [str(hour) for hour in range(24)]
+    cells = table[2].split()
+    assert cells[:2] == ["4", "Jun"]
+    assert cells[2:] == ["0", "1", "9", "."] + ["X"] * 20
+    assert len({len(line) for line in table}) == 1
+    assert any("672" in line for line in how)  # 4 weeks of 7 days of 24 hours
+    assert any("1 h 30 min" in line for line in how)
+    assert any("0.1 years" in line for line in how)
+
+
+def test_the_drive_is_told_as_long_as_it_takes() -> None:
+    slow = replace(chart(), lane=lane(drive_time_factor=2.0), last_day=date(2028, 5, 28))
+    lines = season_words(slow, catalogue()).sections[1][1]
+    assert any("3 h" in line for line in lines)
+    assert any("2.0 years" in line for line in lines)
+
+
+def test_the_document_has_null_for_what_is_unknown() -> None:
+    document = season_document(chart())
+    assert document["safe_share"][21][0] == 1.0
+    assert document["robust_share"][21][0] == 0.5
+    assert document["mean_peak_core_c"][24][23] == 35.0
+    assert document["safe_share"][20][0] is None
+    assert document["days"][21][0] == 7
+    assert (document["first_day"], document["last_day"]) == ("2026-05-28", "2026-06-24")
+    assert (document["place"], document["setup"], document["source"]) == (PLACE, "as_declared", "made up")
+    assert (document["origin"], document["destination"]) == ("Old Yard", "New Yard")
+
+
+# -- the picture -------------------------------------------------------------------------------------
+
+
+def test_dots_mark_the_safe_and_rings_the_robust() -> None:
+    """Safe on 95 of 100 days: a full dot; with agitated bees too: a ring; the key shows one of each."""
+    share = np.where(chart().days > 0, 0.94, np.nan)
+    robust = np.where(chart().days > 0, 0.94, np.nan)
+    share[22, 3:6] = 0.95
+    robust[22, 5] = 0.95
+    picture = ElementTree.fromstring(season_svg(chart(safe_share=share, robust_share=robust)))
+    circles = [e for e in picture.iter() if e.tag.endswith("circle")]
+    drawn, key = circles[:-2], circles[-2:]
+    assert [e.get("fill") for e in drawn] == [INK, INK, "none"]
+    assert float(drawn[2].get("r", 0)) == float(key[1].get("r", 0)) > float(drawn[0].get("r", 0))
+    assert [e.get("fill") for e in key] == [INK, PAPER]
+
+
+def test_weeks_run_across_and_hours_down() -> None:
+    """A dot in week 22 at three o'clock lies in the middle of its cell."""
+    share = np.where(chart().days > 0, 0.5, np.nan)
+    share[22, 3] = 1.0
+    picture = ElementTree.fromstring(season_svg(chart(safe_share=share)))
+    cells = [e for e in picture.iter() if e.tag.endswith("rect")][1 : 1 + WEEKS * HOURS]
+    xs, ys = (sorted({float(e.get(name, 0)) for e in cells}) for name in "xy")
+    assert (len(xs), len(ys)) == (WEEKS, HOURS)
+    dot = next(e for e in picture.iter() if e.tag.endswith("circle"))
+    assert 0.0 < float(dot.get("cx", 0)) - xs[22] < xs[23] - xs[22]
+    assert 0.0 < float(dot.get("cy", 0)) - ys[3] < ys[4] - ys[3]
+    grey = [e for e in cells if e.get("fill") == UNKNOWN_FILL]
+    assert len(grey) == (WEEKS - 4) * HOURS
+    assert len({e.get("fill") for e in cells}) == 3
