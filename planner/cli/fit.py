@@ -20,6 +20,7 @@ from planner.cli.options import (
     catalogue_of,
     ready_of,
     units_of,
+    whole,
     write_json,
 )
 from planner.errors import Fault, InputError
@@ -51,7 +52,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     drive.add_argument("--place", default="", metavar="NAME", help="where it rode (the first of the trip)")
     drive.add_argument("--setup", choices=[setup.name for setup in ALL], default=AS_DECLARED.name)
     drive.add_argument(
-        "--load", type=int, default=1, metavar="N", help="which load of the file was logged (1)"
+        "--load", type=whole(1), default=1, metavar="N", help="which load of the file was logged (1)"
     )
     drive.add_argument("--sensor", choices=list(SENSORS), default="core", help="where the logger hung (core)")
     file = parser.add_argument_group("what the log may not say")

@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,42 @@ from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
 from planner.store.tripfile import TripFile, load_trip
 from planner.units import METRIC, US, UnitSystem
+
+MOST_SAMPLES = 16384
+
+
+def whole(low: int, high: int | None = None) -> Callable[[str], int]:
+    """What reads a whole number for argparse and refuses any other in words."""
+    wanted = (
+        f"give a whole number, {low} or more" if high is None else f"give a whole number from {low} to {high}"
+    )
+
+    def read(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError as fault:
+            raise argparse.ArgumentTypeError(wanted) from fault
+        if value < low or (high is not None and value > high):
+            raise argparse.ArgumentTypeError(wanted)
+        return value
+
+    return read
+
+
+def figure(low: float, high: float) -> Callable[[str], float]:
+    """What reads a number for argparse and refuses any other, and those without end, in words."""
+    wanted = f"give a number from {low:g} to {high:g}"
+
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError as fault:
+            raise argparse.ArgumentTypeError(wanted) from fault
+        if not low <= value <= high:  # not a number is within no bounds
+            raise argparse.ArgumentTypeError(wanted)
+        return value
+
+    return read
 
 
 def add_trip(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
@@ -89,16 +125,22 @@ def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
 
 
 def add_samples(parser: argparse.ArgumentParser, usual: int) -> None:
-    """How many samples are drawn (none for 0), and which ones."""
+    """How many variants are simulated, and which ones; none where that is usual."""
     parser.add_argument(
         "--draws",
         dest="samples",
-        type=_counting,
+        type=whole(1 if usual else 0, MOST_SAMPLES),
         default=usual,
         metavar="N",
-        help=f"worlds drawn for those in front ({usual or 'none'})",
+        help=f"number of simulated variants for the leading options (default: {usual or 'none'})",
     )
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help="which worlds; the same again (1)")
+    parser.add_argument(
+        "--seed",
+        type=whole(0),
+        default=1,
+        metavar="N",
+        help="random seed; the same seed repeats the result (default 1)",
+    )
 
 
 def add_sampled(parser: argparse.ArgumentParser, usual: int) -> None:
@@ -108,16 +150,6 @@ def add_sampled(parser: argparse.ArgumentParser, usual: int) -> None:
     add_sources(parser)
     add_samples(parser, usual)
     add_json(parser)
-
-
-def _counting(text: str) -> int:
-    count = int(text)
-    if not 1 <= count <= MOST_SAMPLES:
-        raise argparse.ArgumentTypeError(f"give 1 to {MOST_SAMPLES} draws")
-    return count
-
-
-MOST_SAMPLES = 16384
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

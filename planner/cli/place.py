@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, sources_of
+from planner.cli.options import add_sources, sources_of, whole
 from planner.errors import Fault, InputError
 from planner.model.records import Site
 from planner.services.places import geocode as online
@@ -20,7 +20,7 @@ HELP = "find a place by name or coordinates; save places of your own"
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("text", nargs="?", default="", metavar="TEXT", help="a name, or coordinates")
-    parser.add_argument("--most", type=int, default=8, metavar="N", help="show at most so many (8)")
+    parser.add_argument("--most", type=whole(1), default=8, metavar="N", help="show at most so many (8)")
     parser.add_argument("--online", action="store_true", help="ask the geocoder named in your settings")
     parser.add_argument(
         "--save", default="", metavar="NAME", help="keep the first place found under this name"

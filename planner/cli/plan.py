@@ -27,6 +27,7 @@ from planner.cli.options import (
     catalogue_of,
     ready_of,
     units_of,
+    whole,
 )
 from planner.cli.progress import ProgressLine, Stopwatch
 from planner.cli.sure import sharpest
@@ -63,7 +64,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--html", type=Path, metavar="FILE", help="write a report with plots, fit to print")
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help="write the plots as SVG files")
-    parser.add_argument("--rows", type=int, default=12, metavar="N", help="how many candidates to print (12)")
+    parser.add_argument("--rows", type=whole(0), default=12, metavar="N", help="candidates to print (12)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -119,8 +120,9 @@ def _print_answer(plan: Plan, said: Answer, units: UnitSystem, rows: int) -> Non
     print(said.headline)
     if said.next_best:
         print(said.next_best)
-    print()
-    _print_table(table(plan, units, rows), units)
+    if rows:
+        print()
+        _print_table(table(plan, units, rows), units)
     for title, lines in (
         ("Why", said.reasons),
         ("How sure", (*said.how_sure, *said.notes)),

@@ -41,13 +41,6 @@ def test_a_drawn_plan_says_how_sure(capsys: pytest.CaptureFixture[str]) -> None:
     assert "of 100 draws" in capsys.readouterr().out.split("How sure")[1]
 
 
-@pytest.mark.parametrize("samples", ["0", "-3", "many"])
-def test_draws_are_counted_from_one(samples: str, capsys: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(SystemExit):
-        main(["sure", TRIP, "--draws", samples])
-    assert "--draws" in capsys.readouterr().err
-
-
 def test_a_file_that_is_not_there_has_its_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["helps", "not-there.toml"]) in (2, 4)
     assert capsys.readouterr().err
