@@ -18,11 +18,11 @@ from planner.cli.options import (
     add_trip,
     add_units,
     catalogue_of,
-    ready_of,
     units_of,
     whole,
     write_json,
 )
+from planner.cli.planning import ready_of
 from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
 from planner.model.records import Trip
@@ -31,9 +31,6 @@ from planner.store.loggerfile import Asked, read_log
 from planner.store.profiles import read_profile, write_profile
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip
-
-NAME = "fit"
-HELP = "fit the model to a temperature logger that rode in one of your boxes"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -15,7 +15,8 @@ import numpy as np
 
 from planner.cli import route
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_units, sources_of, units_of, whole
+from planner.cli.options import add_sources, add_units, units_of, whole
+from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Road, Site, Weather
 from planner.services.forecast.find import find_weather
@@ -23,8 +24,6 @@ from planner.store.weatherfile import write_weather
 from planner.units import UnitSystem
 from planner.zones import zone_at
 
-NAME = "forecast"
-HELP = "show the weather at a place or along a road"
 MOST_DAYS = 30
 
 

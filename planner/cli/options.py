@@ -1,24 +1,17 @@
-"""Options that several commands share."""
+"""Options that several commands share; nothing here plans, so that a command which only reads stays quick."""
 
 from __future__ import annotations
 
 import argparse
 import json
 import sys
-import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from planner.app.plan.inputs import Ready, Sources, ready
-from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import Plan
-from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
-from planner.store.tripfile import TripFile, load_trip
 from planner.units import METRIC, US, UnitSystem
 
 MOST_SAMPLES = 16384
@@ -93,35 +86,6 @@ def add_sources(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--refresh", action="store_true", help="ask services again although an answer is fresh"
     )
-
-
-@contextmanager
-def sources_of(args: argparse.Namespace) -> Iterator[Sources]:
-    """The user's sources in the mood the arguments ask for."""
-    sources = Sources.open(offline=args.offline, refresh=args.refresh)
-    try:
-        yield sources
-    finally:
-        sources.close()
-
-
-def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
-    """The trip with its road and weather, from its file or from outside."""
-    with sources_of(args) as sources:
-        return ready(found, sources, now_s=now_s)
-
-
-def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
-    """The trip file read, furnished and planned; remarks go to the error stream."""
-    return plan_of(ready_of(args, load_trip(args.trip, catalogue), time.time()), catalogue)
-
-
-def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
-    """A furnished trip planned; remarks go to the error stream."""
-    for remark in given.remarks:
-        print(f"Remark: {remark}", file=sys.stderr)
-    with ProgressLine("Planning") as progress:
-        return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
 
 
 def add_samples(parser: argparse.ArgumentParser, usual: int) -> None:

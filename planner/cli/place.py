@@ -6,16 +6,14 @@ import argparse
 from dataclasses import replace
 
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, sources_of, whole
+from planner.cli.options import add_sources, whole
+from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Site
 from planner.services.places import geocode as online
 from planner.services.places.gazetteer import ATTRIBUTION
 from planner.services.places.saved import forget_place, save_place, saved_places
 from planner.services.places.search import suggestions
-
-NAME = "place"
-HELP = "find a place by name or coordinates; save places of your own"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from planner.app.chance.words import how_sure
 from planner.app.plan.documents import as_csv, as_document, as_html, table
 from planner.app.plan.pictures import board_svg, curves_svg
 from planner.app.plan.plan import curves, plan_trip
@@ -19,24 +18,13 @@ from planner.app.plan.results import Plan
 from planner.app.plan.words import Answer, answer
 from planner.cli import quick
 from planner.cli.exits import Exit
-from planner.cli.options import (
-    add_samples,
-    add_sources,
-    add_trip,
-    add_units,
-    catalogue_of,
-    ready_of,
-    units_of,
-    whole,
-)
+from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of, whole
+from planner.cli.planning import ready_of
 from planner.cli.progress import ProgressLine, Stopwatch
-from planner.cli.sure import sharpest
+from planner.model.catalogue import Catalogue
 from planner.store.documents import write_text
 from planner.store.journal import Journal, trip_key
 from planner.units import UnitSystem
-
-NAME = "plan"
-HELP = "rank departures, loading places and box set-ups of a trip"
 
 DASH = Path("-")
 COLUMNS = (
@@ -79,9 +67,8 @@ def run(args: argparse.Namespace) -> int:
     clock.lap("planning")
     said = answer(plan, catalogue, units, now_s=now_s)
     if args.samples:
-        chance = how_sure(sharpest(plan, catalogue, args.samples, args.seed), units=units, choice=said.choice)
-        said = replace(said, how_sure=(chance.headline, *chance.comparisons, *chance.settle, *said.how_sure))
-        clock.lap("drawing")
+        said = _with_chance(args, plan, catalogue, units, said)
+        clock.lap("simulating variants")
     if args.trip:
         Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
     clock.lap("answer and journal")
@@ -105,6 +92,17 @@ def run(args: argparse.Namespace) -> int:
     if args.timing:
         print(clock.table(), file=sys.stderr)
     return Exit.FINE
+
+
+def _with_chance(
+    args: argparse.Namespace, plan: Plan, catalogue: Catalogue, units: UnitSystem, said: Answer
+) -> Answer:
+    """The answer with what its variants say in front of how sure it is."""
+    from planner.app.chance.words import how_sure  # late: only this needs scipy
+    from planner.cli.sure import sharpest
+
+    chance = how_sure(sharpest(plan, catalogue, args.samples, args.seed), units=units, choice=said.choice)
+    return replace(said, how_sure=(chance.headline, *chance.comparisons, *chance.settle, *said.how_sure))
 
 
 def _write(path: Path, text: Callable[[], str]) -> None:

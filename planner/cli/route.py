@@ -9,7 +9,8 @@ from pathlib import Path
 
 from planner.app.asking.place_names import find_sites
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_units, figure, sources_of, units_of, whole
+from planner.cli.options import add_sources, add_units, figure, units_of, whole
+from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Road, Site
 from planner.services.roads.asking import VEHICLES, Asking, RoadVehicle
@@ -18,9 +19,6 @@ from planner.services.roads.heights import with_heights
 from planner.services.roads.legs import with_time_factor
 from planner.services.roads.tracks import load_track, road_along
 from planner.units import UnitSystem
-
-NAME = "route"
-HELP = "find the road between places: length, driving time, source"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

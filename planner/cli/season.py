@@ -19,9 +19,6 @@ from planner.store.schema import did_you_mean
 from planner.store.tripfile import TripFile, load_trip
 from planner.store.typicalyear import read_year
 
-NAME = "season"
-HELP = "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_trip(parser)

@@ -18,23 +18,13 @@ from planner.app.plan.inputs import ensemble_members, ready
 from planner.app.plan.results import Plan
 from planner.app.plan.words import choice_text
 from planner.cli.exits import Exit
-from planner.cli.options import (
-    DASH,
-    add_sampled,
-    catalogue_of,
-    plan_of,
-    print_sections,
-    sources_of,
-    units_of,
-    write_json,
-)
+from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.planning import plan_of, sources_of
 from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.model.records import Weather
 from planner.store.tripfile import load_trip
 
-NAME = "sure"
-HELP = "how sure: chance of harm, windows compared in the same draws, and which unknown matters"
 ROWS = 6
 
 

@@ -87,7 +87,7 @@ def test_the_rivals_of_the_leader_stay_to_the_end(rounds: list[Chances]) -> None
     leader = last.ranking[0]
     for differs in (
         lambda c: abs(c.departure - leader.departure) >= 2,
-        lambda c: c.place != leader.loading_place,
+        lambda c: c.loading_place != leader.loading_place,
         lambda c: c.setup == 0,
     ):
         assert any(differs(c) for c in last.ranking if last.samples(c) >= 32)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
 from planner.bundled import resource_path
-from planner.cli.main import _parser, main
+from planner.cli.main import COMMANDS, main
 from planner.cli.options import figure, whole
 
 TRIP = str(resource_path("demo", "swarm-run.toml"))
@@ -19,8 +20,9 @@ SEASON = ["--weather", "year.csv"]
 
 def numbered() -> Iterator[tuple[str, str]]:
     """Every (command, option) that reads its text into something other than text and files."""
-    (commands,) = (a for a in _parser()._actions if isinstance(a, argparse._SubParsersAction))
-    for name, parser in commands.choices.items():
+    for name in COMMANDS:
+        parser = argparse.ArgumentParser()
+        import_module(f"planner.cli.{name}").configure(parser)
         for action in parser._actions:
             if action.option_strings and action.type not in (None, Path) and action.dest != "delay":
                 yield name, action.option_strings[0]

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import qmc
 
 from planner.app.chance.race import open_scenario, space_of
 from planner.app.chance.samples import SUBJECTS, sampled
@@ -98,6 +97,8 @@ def sensitivity(
     setups: Sequence[SetUp] = ALL,
 ) -> VarianceShares:
     """Shares of the uncertainty about a candidate's margin, by subject; samples are rounded up to a power of two."""
+    from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
+
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])
     scenario, timeline, night = open_scenario(plan, catalogue, [setup], weathers)
     space = space_of(scenario, timeline)

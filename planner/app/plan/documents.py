@@ -7,7 +7,6 @@ import io
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined
 
 from planner.app.common.cautions import SIGNS
 from planner.app.common.timetext import utc_text
@@ -114,6 +113,8 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
 
 def as_html(plan: Plan, said: Answer, curves: Curves, units: UnitSystem = METRIC) -> str:
     """A page for people, fit to print: answer, pictures, table, reasons, cautions and the driver's page."""
+    from jinja2 import Environment, StrictUndefined  # late: of all documents only the report needs it
+
     page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = page.from_string(resource_path("templates/report.html.j2").read_text(encoding="utf-8"))
     return template.render(
