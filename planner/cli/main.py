@@ -20,11 +20,11 @@ from planner.errors import Fault, InputError, SkepwayError
 
 COMMANDS = {
     "plan": "rank departures, loading places and box set-ups of a trip",
-    "sure": "how sure: chance of harm, windows compared in the same draws, and which unknown matters",
+    "sure": "how sure: chance of harm, options compared in the same variants, and which unknown matters",
     "helps": "what helps most: every change tried alone, and the smallest set that is enough",
     "water": "how much water each box needs, when, and when not to give any",
     "reserve": "standstill reserve: minutes to the action level if the vehicle stops, all along the road",
-    "tipping": "tipping point of every box, in watts and in degrees of outside air",
+    "tipping": "tipping point of every box, in watts, and how much warmer it may get outside",
     "season": "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather",
     "fit": "fit the model to a temperature logger that rode in one of your boxes",
     "recheck": "plan again with the newest forecast and say what changed since the last plan",

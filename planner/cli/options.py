@@ -82,7 +82,7 @@ def units_of(args: argparse.Namespace) -> UnitSystem:
 
 def add_sources(parser: argparse.ArgumentParser) -> None:
     """How the outside is asked for roads and forecasts that the trip file does not bring."""
-    parser.add_argument("--offline", action="store_true", help="use kept answers only, whatever their age")
+    parser.add_argument("--offline", action="store_true", help="use saved answers only, whatever their age")
     parser.add_argument(
         "--refresh", action="store_true", help="ask services again although an answer is fresh"
     )

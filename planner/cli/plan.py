@@ -45,14 +45,16 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_samples(parser, 0)
     parser.add_argument("--timing", action="store_true", help="say where the time went")
     parser.add_argument(
-        "--json", type=Path, metavar="FILE", help="write every candidate as JSON ('-': to the screen)"
+        "--json", type=Path, metavar="FILE", help="write every option as JSON ('-': to the screen)"
     )
     parser.add_argument(
-        "--csv", type=Path, metavar="FILE", help="write every candidate as CSV ('-': to the screen)"
+        "--csv", type=Path, metavar="FILE", help="write every option as CSV ('-': to the screen)"
     )
     parser.add_argument("--html", type=Path, metavar="FILE", help="write a report with plots, fit to print")
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help="write the plots as SVG files")
-    parser.add_argument("--rows", type=whole(0), default=12, metavar="N", help="candidates to print (12)")
+    parser.add_argument(
+        "--rows", type=whole(0), default=12, metavar="N", help="options to print (default 12)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -117,7 +119,7 @@ def _write(path: Path, text: Callable[[], str]) -> None:
 def _print_answer(plan: Plan, said: Answer, units: UnitSystem, rows: int) -> None:
     print(said.headline)
     if said.next_best:
-        print(said.next_best)
+        print(f"Next best: {said.next_best}")
     if rows:
         print()
         _print_table(table(plan, units, rows), units)

@@ -19,7 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     usual = QuickLoad()
     group = parser.add_argument_group("instead of a trip file")
     group.add_argument("--from", dest="origin", metavar="PLACE", help="town, saved place or coordinates")
-    group.add_argument("--to", dest="destination", metavar="PLACE")
+    group.add_argument("--to", dest="destination", metavar="PLACE", help="destination")
     group.add_argument(
         "--via", action="append", default=[], metavar="PLACE", help="a stop; may be given several times"
     )
@@ -29,9 +29,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--until", default="", metavar="TIME", help="last departure (16 h later)")
     group.add_argument(
-        "--boxes", type=whole(1, 5000), default=usual.count, metavar="N", help=f"({usual.count})"
+        "--boxes",
+        type=whole(1, 5000),
+        default=usual.count,
+        metavar="N",
+        help=f"number of boxes (default {usual.count})",
     )
-    group.add_argument("--box-type", default=usual.box_type, metavar="NAME", help=f"({usual.box_type})")
+    group.add_argument(
+        "--box-type", default=usual.box_type, metavar="NAME", help=f"box type (default {usual.box_type})"
+    )
     group.add_argument(
         "--frames",
         type=figure(0.1, 60.0),
@@ -49,7 +55,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--dew",
         type=figure(-50.0, 35.0),
         metavar="C",
-        help="your own weather: the dew point (1 K below the low)",
+        help="your own weather: the dew point (1 degree below the low)",
     )
     group.add_argument(
         "--sky", choices=tuple(SKY_CLOUD_SHARE), default="partly_cloudy", help="(partly_cloudy)"

@@ -105,7 +105,7 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         "peak": _known(
             typical, f"{units.temp(typical):.1f} ({units.temp(calm):.1f}-{units.temp(agitated):.1f})"
         ),
-        "margin": _known(typical, units.step_text(plan.margin_k(choice))),
+        "margin": _known(typical, units.step_cell(plan.margin_k(choice))),
         "level": LEVELS[plan.worst_level(choice)],
         "verdicts": _known(typical, ", ".join(troubles) or "all five clear"),
     }
