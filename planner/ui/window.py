@@ -103,6 +103,7 @@ class Window(QMainWindow):
         self.map_panel = Panel(s.say(s.MAP_TITLE), s.say(s.MAP_GUIDE), self.map)
         self.board_panel = Panel(s.say(s.BOARD_TITLE), s.say(s.BOARD_GUIDE), self.board)
         self.curve_panel = Panel(s.say(s.CURVES_TITLE), s.say(s.CURVES_GUIDE), self.curves)
+        self.curve_panel.note.setText(s.say(s.CURVES_BAND))
         self.strip_panel = Panel(s.say(s.STRIP_TITLE), s.say(s.STRIP_GUIDE), self.strip)
         self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
         self.map_panel.set_filled(True)
@@ -404,7 +405,7 @@ class Window(QMainWindow):
             s.say(s.ANSWER_WEATHER_AGE, source=plan.weather.source, age=age) if age else plan.weather.source
         )
         facts = {
-            "next": answer.next_best.removeprefix("Next best: "),
+            "next": answer.next_best,
             "sure": answer.how_sure[0] if answer.how_sure else "",
             "weather": weather,
         }
@@ -689,7 +690,8 @@ class Window(QMainWindow):
         if self.session.plan is None:
             return [s.say(s.CAUTIONS_LEAD)]
         answer = self.session.answer_for(None)
-        return [answer.headline, answer.next_best, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
+        other = s.say(s.ANSWER_NEXT_LINE, option=answer.next_best) if answer.next_best else ""
+        return [answer.headline, other, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
 
     def _pictures(self) -> list[QWidget]:
         return [self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel]

@@ -212,7 +212,13 @@ class LoadEditor(Page):
         self.foam = SliderField(d, spot("wet_foam_ml"), s.say(s.LOAD_FOAM), 0, 300, step=10, write_value=ml)
         self.mist = MistField(d, spot("misting"), s.say(s.LOAD_MISTING), ml)
         self.mist_first = NumberField(
-            d, (*spot("misting"), "first_minutes"), s.say(s.LOAD_MIST_FIRST), 0, 10080, suffix=" min", step=10
+            d,
+            (*spot("misting"), "first_minutes"),
+            s.say(s.LOAD_MIST_FIRST),
+            0,
+            10080,
+            suffix=s.say(s.SUFFIX_MIN),
+            step=10,
         )
         self.mist_every = NumberField(
             d,
@@ -220,7 +226,7 @@ class LoadEditor(Page):
             s.say(s.LOAD_MIST_EVERY),
             1,
             1440,
-            suffix=" min",
+            suffix=s.say(s.SUFFIX_MIN),
             step=10,
             default=30,
         )
