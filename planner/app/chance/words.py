@@ -118,7 +118,7 @@ def _headline(known: Chances, choice: Choice, verdict: str, units: UnitSystem) -
     low, middle, high = (units.temp(float(t)) for t in known.peak_band_c(choice))
     peak = f"peak {middle:.1f} {units.temp_unit} ({low:.1f}-{high:.1f})"
     count = (
-        f"in {{}} of 100 simulated variants (± {100.0 * share.error:.0f}) of {what} no box is harmed; {peak}."
+        f"in {{}} of 100 simulated variants (± {100.0 * share.error:.0f}) of {what}, no box is harmed; {peak}."
     )
     if verdict == "unknown":
         return "Cannot say: there is no weather for this trip."
@@ -177,7 +177,7 @@ def _comparison_text(known: Chances, choice: Choice, rival: Choice, comparison: 
         if differs == [False, True, False]:
             return plan.loading_place_titles[c.loading_place]
         if differs == [False, False, True]:
-            return f"boxes {plan.setup_titles[c.setup]}"
+            return f"“{plan.setup_titles[c.setup]}”"
         return choice_text(plan, c)
 
     first, second = name(choice), name(rival)
