@@ -117,9 +117,7 @@ def _headline(known: Chances, choice: Choice, verdict: str, units: UnitSystem) -
     share, what = known.no_harm(choice), choice_text(known.plan, choice)
     low, middle, high = (units.temp(float(t)) for t in known.peak_band_c(choice))
     peak = f"peak {middle:.1f} {units.temp_unit} ({low:.1f}-{high:.1f})"
-    count = (
-        f"in {{}} of 100 simulated variants (± {100.0 * share.error:.0f}) of {what}, no box is harmed; {peak}."
-    )
+    count = f"in {{}} of 100 simulated variants (± {100.0 * share.error:.0f}) of {what}, no box is harmed; {peak}."
     if verdict == "unknown":
         return "Cannot say: there is no weather for this trip."
     if verdict == CANNOT_DECIDE:
