@@ -26,4 +26,8 @@ def _summary(found: TripFile) -> str:
     boxes = sum(group.count for group in trip.groups)
     road = f", {found.road.length_km:.0f} km" if found.road else ""
     ends, places = f"{trip.origin.name} to {trip.destination.name}", len(trip.loading_places)
-    return f"{ends}{road}, {boxes} boxes, {places} loading places."
+    return f"{ends}{road}, {_counted(boxes, 'box', 'boxes')}, {_counted(places, 'loading place', 'loading places')}."
+
+
+def _counted(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"

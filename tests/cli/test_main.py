@@ -29,6 +29,14 @@ def test_check_finds_no_fault_in_a_demo(name: str, capsys: pytest.CaptureFixture
     assert "no faults" in capsys.readouterr().out
 
 
+def test_check_counts_one_as_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = new_trip_text(date(2027, 5, 11)).replace("count = 4", "count = 1")
+    path = tmp_path / "trip.toml"
+    path.write_text(text.replace('kind = "pickup"', 'kind = "pickup"\nplaces = ["pickup_bed"]'), "utf-8")
+    main(["check", str(path)])
+    assert capsys.readouterr().out.endswith("160 km, 1 box, 1 loading place.\n")
+
+
 def test_check_prints_field_value_problem_and_remedy(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
