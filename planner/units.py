@@ -65,8 +65,13 @@ class UnitSystem:
         return f"{self.temp(temp_c):.{digits}f}" + (f" {self.temp_unit}" if unit else "")
 
     def step_text(self, step_k: float, digits: int = 1) -> str:
-        """A temperature difference, e.g. ``1.8 K`` or ``3.2 °F``."""
-        return f"{self.temp_step(step_k):.{digits}f} {'°F' if self.us else 'K'}"
+        """A temperature difference in a sentence, e.g. ``1.8 degrees`` or ``3.2 °F``."""
+        shown = f"{self.temp_step(step_k):.{digits}f}"
+        return f"{shown} {self.temp_unit if self.us else 'degree' if shown == '1' else 'degrees'}"
+
+    def step_cell(self, step_k: float, digits: int = 1) -> str:
+        """A temperature difference where there is little room, e.g. ``1.8 °C`` or ``3.2 °F``."""
+        return f"{self.temp_step(step_k):.{digits}f} {self.temp_unit}"
 
     def distance_text(self, km: float, digits: int = 0) -> str:
         return f"{self.distance(km):.{digits}f} {self.distance_unit}"

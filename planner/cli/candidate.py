@@ -10,15 +10,8 @@ import numpy as np
 
 from planner.app.common.wording import Said, clock_text
 from planner.app.plan.results import Choice, Plan
-from planner.cli.options import (
-    DASH,
-    add_json,
-    add_sources,
-    add_trip,
-    add_units,
-    planned_of,
-    print_sections,
-)
+from planner.cli.options import DASH, add_json, add_sources, add_trip, add_units, print_sections
+from planner.cli.planning import planned_of
 from planner.errors import Fault, InputError, StorageError
 from planner.model.catalogue import Catalogue
 from planner.store.clocks import instant_s

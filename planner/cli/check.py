@@ -8,9 +8,6 @@ from planner.cli.exits import Exit
 from planner.cli.options import add_trip, catalogue_of
 from planner.store.tripfile import TripFile, load_trip
 
-NAME = "check"
-HELP = "check a trip file and name every fault"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_trip(parser)

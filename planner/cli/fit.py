@@ -18,10 +18,11 @@ from planner.cli.options import (
     add_trip,
     add_units,
     catalogue_of,
-    ready_of,
     units_of,
+    whole,
     write_json,
 )
+from planner.cli.planning import ready_of
 from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
 from planner.model.records import Trip
@@ -30,9 +31,6 @@ from planner.store.loggerfile import LoggerHints, read_log
 from planner.store.profiles import read_profile, write_profile
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip
-
-NAME = "fit"
-HELP = "fit the model to a temperature logger that rode in one of your boxes"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -51,7 +49,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     drive.add_argument("--place", default="", metavar="NAME", help="where it rode (the first of the trip)")
     drive.add_argument("--setup", choices=[setup.name for setup in ALL], default=AS_DECLARED.name)
     drive.add_argument(
-        "--load", type=int, default=1, metavar="N", help="which load of the file was logged (1)"
+        "--load", type=whole(1), default=1, metavar="N", help="which load of the file was logged (1)"
     )
     drive.add_argument("--sensor", choices=list(SENSORS), default="core", help="where the logger hung (core)")
     file = parser.add_argument_group("what the log may not say")

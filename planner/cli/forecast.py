@@ -15,7 +15,8 @@ import numpy as np
 
 from planner.cli import route
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_units, sources_of, units_of
+from planner.cli.options import add_sources, add_units, units_of, whole
+from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Road, Site, Weather
 from planner.services.forecast.find import find_weather
@@ -23,15 +24,13 @@ from planner.store.weatherfile import write_weather
 from planner.units import UnitSystem
 from planner.zones import zone_at
 
-NAME = "forecast"
-HELP = "show the weather at a place or along a road"
-DAY_S = 86_400.0
+MOST_DAYS = 30
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     route.add_places(parser)
     parser.add_argument("--day", default="", metavar="DATE", help="first local day, 2026-06-01 (today)")
-    parser.add_argument("--days", type=int, default=2, metavar="N", help="how many days (2)")
+    parser.add_argument("--days", type=whole(1, MOST_DAYS), default=2, metavar="N", help="how many days (2)")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write every hour and point as a table")
     add_units(parser)
     add_sources(parser)
@@ -72,8 +71,6 @@ def _days(args: argparse.Namespace, zone: ZoneInfo, now_s: float) -> list[float]
         first = datetime.fromisoformat(args.day) if args.day else datetime.fromtimestamp(now_s, zone)
     except ValueError as fault:
         raise InputError([Fault("--day", args.day, "this is not a date", "Write 2026-06-01")]) from fault
-    if not 1 <= args.days <= 30:
-        raise InputError([Fault("--days", str(args.days), "must be 1 to 30", "Ask for fewer days")])
     midnight = first.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=zone)
     return [(midnight + timedelta(days=count)).timestamp() for count in range(args.days + 1)]
 

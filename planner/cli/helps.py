@@ -8,19 +8,9 @@ import numpy as np
 
 from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
 from planner.cli.exits import Exit
-from planner.cli.options import (
-    DASH,
-    add_sampled,
-    catalogue_of,
-    planned_of,
-    print_sections,
-    units_of,
-    write_json,
-)
+from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.planning import planned_of
 from planner.cli.progress import ProgressLine
-
-NAME = "helps"
-HELP = "what helps most: every change tried alone, and the smallest set that is enough"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

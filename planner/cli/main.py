@@ -1,7 +1,8 @@
 """The command line's door: finds the command, runs it, turns explained errors into words and exit codes.
 
-A command is a module with ``NAME``, ``HELP``, ``configure(parser)`` and ``run(args) -> int``; to add one,
-write the module and name it in ``COMMANDS``.
+A command is a module of its name with ``configure(parser)`` and ``run(args) -> int``; to add one, write the module
+and name it in ``COMMANDS``. Only the module of the command that is asked for is imported: what one command needs
+(scipy, a template engine, HTTP) must not cost the others their start.
 """
 
 from __future__ import annotations
@@ -10,52 +11,38 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 from planner import __doc__ as about
 from planner import __version__
-from planner.cli import (
-    check,
-    fit,
-    forecast,
-    helps,
-    new,
-    place,
-    plan,
-    recheck,
-    reserve,
-    roads,
-    route,
-    season,
-    sure,
-    tipping,
-    water,
-)
 from planner.cli.exits import EXIT_HELP, Exit, exit_of
 from planner.errors import Fault, InputError, SkepwayError
 
-COMMANDS = (
-    plan,
-    sure,
-    helps,
-    water,
-    reserve,
-    tipping,
-    season,
-    fit,
-    recheck,
-    check,
-    new,
-    route,
-    forecast,
-    place,
-    roads,
-)
+COMMANDS = {
+    "plan": "rank departures, loading places and box set-ups of a trip",
+    "sure": "how sure: chance of harm, options compared in the same variants, and which unknown matters",
+    "helps": "what helps most: every change tried alone, and the smallest set that is enough",
+    "water": "how much water each box needs, when, and when not to give any",
+    "reserve": "standstill reserve: minutes to the action level if the vehicle stops, all along the road",
+    "tipping": "tipping point of every box, in watts, and how much warmer it may get outside",
+    "season": "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather",
+    "fit": "fit the model to a temperature logger that rode in one of your boxes",
+    "recheck": "plan again with the newest forecast and say what changed since the last plan",
+    "check": "check a trip file and name every fault",
+    "new": "write a commented trip file to start from",
+    "route": "find the road between places: length, driving time, source",
+    "forecast": "show the weather at a place or along a road",
+    "place": "find a place by name or coordinates; save places of your own",
+    "roads": "build a road network of your own from an OpenStreetMap extract",
+}
+"""Every command with its line of help, in the order of ``skepway --help``."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Our own bugs are left to fly."""
+    words = sys.argv[1:] if argv is None else argv
     try:
-        args = _parser().parse_args(argv)
+        args = _parser(words).parse_args(words)
         return int(args.run(args))
     except SkepwayError as error:
         print(_in_words(error), file=sys.stderr)
@@ -68,16 +55,18 @@ def main(argv: Sequence[str] | None = None) -> int:
         return Exit.FINE
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
+    """Every command by name, with the options of the one that is asked for."""
     parser = argparse.ArgumentParser(prog="skepway", description=about, epilog=EXIT_HELP)
     parser.add_argument("--version", action="version", version=f"skepway {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for command in COMMANDS:
-        inner = commands.add_parser(
-            command.NAME, help=command.HELP, description=command.HELP, epilog=EXIT_HELP
-        )
-        command.configure(inner)
-        inner.set_defaults(run=command.run)
+    chosen = next((word for word in argv if not word.startswith("-")), None)
+    for name, text in COMMANDS.items():
+        inner = commands.add_parser(name, help=text, description=text, epilog=EXIT_HELP)
+        if name == chosen:
+            command = import_module(f"planner.cli.{name}")
+            command.configure(inner)
+            inner.set_defaults(run=command.run)
     return parser
 
 

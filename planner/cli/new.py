@@ -12,9 +12,6 @@ from planner.cli.exits import Exit
 from planner.errors import StorageError
 from planner.store.documents import write_text
 
-NAME = "new"
-HELP = "write a commented trip file to start from"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("path", type=Path, nargs="?", default=Path("trip.toml"), metavar="PATH")

@@ -1,25 +1,54 @@
-"""Options that several commands share."""
+"""Options that several commands share; nothing here plans, so that a command which only reads stays quick."""
 
 from __future__ import annotations
 
 import argparse
 import json
 import sys
-import time
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from planner.app.plan.inputs import Ready, Sources, ready
-from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import Plan
-from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
-from planner.store.tripfile import TripFile, load_trip
 from planner.units import METRIC, US, UnitSystem
+
+MOST_SAMPLES = 16384
+
+
+def whole(low: int, high: int | None = None) -> Callable[[str], int]:
+    """What reads a whole number for argparse and refuses any other in words."""
+    wanted = (
+        f"give a whole number, {low} or more" if high is None else f"give a whole number from {low} to {high}"
+    )
+
+    def read(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError as fault:
+            raise argparse.ArgumentTypeError(wanted) from fault
+        if value < low or (high is not None and value > high):
+            raise argparse.ArgumentTypeError(wanted)
+        return value
+
+    return read
+
+
+def figure(low: float, high: float) -> Callable[[str], float]:
+    """What reads a number for argparse and refuses any other, and those without end, in words."""
+    wanted = f"give a number from {low:g} to {high:g}"
+
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError as fault:
+            raise argparse.ArgumentTypeError(wanted) from fault
+        if not low <= value <= high:  # not a number is within no bounds
+            raise argparse.ArgumentTypeError(wanted)
+        return value
+
+    return read
 
 
 def add_trip(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
@@ -53,52 +82,29 @@ def units_of(args: argparse.Namespace) -> UnitSystem:
 
 def add_sources(parser: argparse.ArgumentParser) -> None:
     """How the outside is asked for roads and forecasts that the trip file does not bring."""
-    parser.add_argument("--offline", action="store_true", help="use kept answers only, whatever their age")
+    parser.add_argument("--offline", action="store_true", help="use saved answers only, whatever their age")
     parser.add_argument(
         "--refresh", action="store_true", help="ask services again although an answer is fresh"
     )
 
 
-@contextmanager
-def sources_of(args: argparse.Namespace) -> Iterator[Sources]:
-    """The user's sources in the mode the arguments ask for."""
-    sources = Sources.open(offline=args.offline, refresh=args.refresh)
-    try:
-        yield sources
-    finally:
-        sources.close()
-
-
-def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
-    """The trip with its road and weather, from its file or from outside."""
-    with sources_of(args) as sources:
-        return ready(found, sources, now_s=now_s)
-
-
-def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
-    """The trip file read, furnished and planned; remarks go to the error stream."""
-    return plan_of(ready_of(args, load_trip(args.trip, catalogue), time.time()), catalogue)
-
-
-def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
-    """A furnished trip planned; remarks go to the error stream."""
-    for remark in given.remarks:
-        print(f"Remark: {remark}", file=sys.stderr)
-    with ProgressLine("Planning") as progress:
-        return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
-
-
 def add_samples(parser: argparse.ArgumentParser, usual: int) -> None:
-    """How many samples are drawn (none for 0), and which ones."""
+    """How many variants are simulated, and which ones; none where that is usual."""
     parser.add_argument(
         "--draws",
         dest="samples",
-        type=_counting,
+        type=whole(1 if usual else 0, MOST_SAMPLES),
         default=usual,
         metavar="N",
-        help=f"worlds drawn for those in front ({usual or 'none'})",
+        help=f"number of simulated variants for the leading options (default: {usual or 'none'})",
     )
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help="which worlds; the same again (1)")
+    parser.add_argument(
+        "--seed",
+        type=whole(0),
+        default=1,
+        metavar="N",
+        help="random seed; the same seed repeats the result (default 1)",
+    )
 
 
 def add_sampled(parser: argparse.ArgumentParser, usual: int) -> None:
@@ -108,16 +114,6 @@ def add_sampled(parser: argparse.ArgumentParser, usual: int) -> None:
     add_sources(parser)
     add_samples(parser, usual)
     add_json(parser)
-
-
-def _counting(text: str) -> int:
-    count = int(text)
-    if not 1 <= count <= MOST_SAMPLES:
-        raise argparse.ArgumentTypeError(f"give 1 to {MOST_SAMPLES} draws")
-    return count
-
-
-MOST_SAMPLES = 16384
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

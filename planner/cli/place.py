@@ -6,7 +6,8 @@ import argparse
 from dataclasses import replace
 
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, sources_of
+from planner.cli.options import add_sources, whole
+from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Site
 from planner.services.geocoding import geocode as online
@@ -14,13 +15,10 @@ from planner.services.geocoding.gazetteer import ATTRIBUTION
 from planner.services.geocoding.saved import forget_place, save_place, saved_places
 from planner.services.geocoding.search import suggestions
 
-NAME = "place"
-HELP = "find a place by name or coordinates; save places of your own"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("text", nargs="?", default="", metavar="TEXT", help="a name, or coordinates")
-    parser.add_argument("--most", type=int, default=8, metavar="N", help="show at most so many (8)")
+    parser.add_argument("--most", type=whole(1), default=8, metavar="N", help="show at most so many (8)")
     parser.add_argument("--online", action="store_true", help="ask the geocoder named in your settings")
     parser.add_argument(
         "--save", default="", metavar="NAME", help="keep the first place found under this name"

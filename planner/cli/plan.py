@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from planner.app.chance.words import how_sure
 from planner.app.plan.documents import as_csv, as_document, as_html, table
 from planner.app.plan.pictures import board_svg, curves_svg
 from planner.app.plan.plan import curves, plan_trip
@@ -19,23 +18,13 @@ from planner.app.plan.results import Plan
 from planner.app.plan.words import Answer, answer
 from planner.cli import quick
 from planner.cli.exits import Exit
-from planner.cli.options import (
-    add_samples,
-    add_sources,
-    add_trip,
-    add_units,
-    catalogue_of,
-    ready_of,
-    units_of,
-)
+from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of, whole
+from planner.cli.planning import ready_of
 from planner.cli.progress import ProgressLine, Stopwatch
-from planner.cli.sure import sharpest
+from planner.model.catalogue import Catalogue
 from planner.store.documents import write_text
 from planner.store.journal import Journal, trip_key
 from planner.units import UnitSystem
-
-NAME = "plan"
-HELP = "rank departures, loading places and box set-ups of a trip"
 
 DASH = Path("-")
 COLUMNS = (
@@ -56,14 +45,16 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_samples(parser, 0)
     parser.add_argument("--timing", action="store_true", help="say where the time went")
     parser.add_argument(
-        "--json", type=Path, metavar="FILE", help="write every candidate as JSON ('-': to the screen)"
+        "--json", type=Path, metavar="FILE", help="write every option as JSON ('-': to the screen)"
     )
     parser.add_argument(
-        "--csv", type=Path, metavar="FILE", help="write every candidate as CSV ('-': to the screen)"
+        "--csv", type=Path, metavar="FILE", help="write every option as CSV ('-': to the screen)"
     )
     parser.add_argument("--html", type=Path, metavar="FILE", help="write a report with plots, fit to print")
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help="write the plots as SVG files")
-    parser.add_argument("--rows", type=int, default=12, metavar="N", help="how many candidates to print (12)")
+    parser.add_argument(
+        "--rows", type=whole(0), default=12, metavar="N", help="options to print (default 12)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -78,9 +69,8 @@ def run(args: argparse.Namespace) -> int:
     clock.lap("planning")
     said = answer(plan, catalogue, units, now_s=now_s)
     if args.samples:
-        chance = how_sure(sharpest(plan, catalogue, args.samples, args.seed), units=units, choice=said.choice)
-        said = replace(said, how_sure=(chance.headline, *chance.comparisons, *chance.settle, *said.how_sure))
-        clock.lap("drawing")
+        said = _with_chance(args, plan, catalogue, units, said)
+        clock.lap("simulating variants")
     if args.trip:
         Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
     clock.lap("answer and journal")
@@ -106,6 +96,17 @@ def run(args: argparse.Namespace) -> int:
     return Exit.FINE
 
 
+def _with_chance(
+    args: argparse.Namespace, plan: Plan, catalogue: Catalogue, units: UnitSystem, said: Answer
+) -> Answer:
+    """The answer with what its variants say in front of how sure it is."""
+    from planner.app.chance.words import how_sure  # late: only this needs scipy
+    from planner.cli.sure import sharpest
+
+    chance = how_sure(sharpest(plan, catalogue, args.samples, args.seed), units=units, choice=said.choice)
+    return replace(said, how_sure=(chance.headline, *chance.comparisons, *chance.settle, *said.how_sure))
+
+
 def _write(path: Path, text: Callable[[], str]) -> None:
     """Write to a file in one step, making its folder; ``-`` is the screen."""
     if path == DASH:
@@ -118,9 +119,10 @@ def _write(path: Path, text: Callable[[], str]) -> None:
 def _print_answer(plan: Plan, said: Answer, units: UnitSystem, rows: int) -> None:
     print(said.headline)
     if said.next_best:
-        print(said.next_best)
-    print()
-    _print_table(table(plan, units, rows), units)
+        print(f"Next best: {said.next_best}")
+    if rows:
+        print()
+        _print_table(table(plan, units, rows), units)
     for title, lines in (
         ("Why", said.reasons),
         ("How sure", (*said.how_sure, *said.notes)),

@@ -9,6 +9,7 @@ from pathlib import Path
 from planner.app.asking.place_names import find_sites
 from planner.app.asking.quick import OwnFigures, Quick, QuickLoad, quick_draft
 from planner.app.plan.inputs import SKY_CLOUD_SHARE
+from planner.cli.options import figure, whole
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import bundled_vehicles
@@ -19,7 +20,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     usual = QuickLoad()
     group = parser.add_argument_group("instead of a trip file")
     group.add_argument("--from", dest="origin", metavar="PLACE", help="town, saved place or coordinates")
-    group.add_argument("--to", dest="destination", metavar="PLACE")
+    group.add_argument("--to", dest="destination", metavar="PLACE", help="destination")
     group.add_argument(
         "--via", action="append", default=[], metavar="PLACE", help="a stop; may be given several times"
     )
@@ -31,21 +32,44 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--leave", default="", metavar="TIME", help="first departure, YYYY-MM-DDTHH:MM (this evening)"
     )
     group.add_argument("--until", default="", metavar="TIME", help="last departure (16 h later)")
-    group.add_argument("--boxes", type=int, default=usual.count, metavar="N", help=f"({usual.count})")
-    group.add_argument("--box-type", default=usual.box_type, metavar="NAME", help=f"({usual.box_type})")
     group.add_argument(
-        "--frames", type=float, default=usual.frames_of_bees, metavar="N", help="frames of bees (5)"
+        "--boxes",
+        type=whole(1, 5000),
+        default=usual.count,
+        metavar="N",
+        help=f"number of boxes (default {usual.count})",
     )
-    group.add_argument("--low", type=float, metavar="C", help="your own weather: the dawn low, with --high")
-    group.add_argument("--high", type=float, metavar="C", help="your own weather: the afternoon high")
     group.add_argument(
-        "--dew", type=float, metavar="C", help="your own weather: the dew point (1 K below the low)"
+        "--box-type", default=usual.box_type, metavar="NAME", help=f"box type (default {usual.box_type})"
+    )
+    group.add_argument(
+        "--frames",
+        type=figure(0.1, 60.0),
+        default=usual.frames_of_bees,
+        metavar="N",
+        help="frames of bees (5)",
+    )
+    group.add_argument(
+        "--low", type=figure(-40.0, 45.0), metavar="C", help="your own weather: the dawn low, with --high"
+    )
+    group.add_argument(
+        "--high", type=figure(-40.0, 55.0), metavar="C", help="your own weather: the afternoon high"
+    )
+    group.add_argument(
+        "--dew",
+        type=figure(-50.0, 35.0),
+        metavar="C",
+        help="your own weather: the dew point (1 degree below the low)",
     )
     group.add_argument(
         "--sky", choices=tuple(SKY_CLOUD_SHARE), default="partly_cloudy", help="(partly_cloudy)"
     )
     group.add_argument(
-        "--wind", type=float, default=2.0, metavar="M_S", help="your own weather: wind at 10 m (2)"
+        "--wind",
+        type=figure(0.0, 60.0),
+        default=2.0,
+        metavar="M_S",
+        help="your own weather: wind at 10 m (2)",
     )
     group.add_argument("--save", type=Path, metavar="FILE", help="keep the trip so made as a trip file")
 

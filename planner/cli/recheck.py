@@ -9,13 +9,11 @@ from planner.app.plan.plan import plan_trip
 from planner.app.plan.recheck import changes, from_document, snapshot
 from planner.app.plan.words import answer
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, ready_of, units_of
+from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, units_of
+from planner.cli.planning import ready_of
 from planner.cli.progress import ProgressLine
 from planner.store.journal import Journal, trip_key
 from planner.store.tripfile import load_trip
-
-NAME = "recheck"
-HELP = "plan again with the newest forecast and say what changed since the last plan"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -15,9 +15,6 @@ from planner.cli.options import catalogue_of, units_of, write_json
 from planner.cli.progress import ProgressLine
 from planner.units import M_PER_MILE
 
-NAME = "reserve"
-HELP = "standstill reserve: minutes to the action level if the vehicle stops, all along the road"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_candidate(parser)

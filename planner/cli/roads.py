@@ -12,9 +12,6 @@ from planner.services.roads.engine import build_network, find_engine
 from planner.services.roads.find import tiles_dir
 from planner.services.settings import load_settings
 
-NAME = "roads"
-HELP = "build a road network of your own from an OpenStreetMap extract"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(required=True, metavar="ACTION")

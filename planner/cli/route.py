@@ -9,7 +9,8 @@ from pathlib import Path
 
 from planner.app.asking.place_names import find_sites
 from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_units, sources_of, units_of
+from planner.cli.options import add_sources, add_units, figure, units_of, whole
+from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Road, Site
 from planner.services.roads.find import find_roads
@@ -19,13 +20,12 @@ from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.roads.tracks import load_track, road_along
 from planner.units import UnitSystem
 
-NAME = "route"
-HELP = "find the road between places: length, driving time, source"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_places(parser)
-    parser.add_argument("--alternatives", type=int, default=0, metavar="N", help="offer so many other roads")
+    parser.add_argument(
+        "--alternatives", type=whole(0), default=0, metavar="N", help="offer so many other roads"
+    )
     parser.add_argument(
         "--depart", default="", metavar="TIME", help="local time of leaving, 2026-06-01T05:00"
     )
@@ -42,10 +42,14 @@ def add_places(parser: argparse.ArgumentParser) -> None:
         "--track", type=Path, metavar="FILE", help="take this GPX, GeoJSON or KML as the road"
     )
     parser.add_argument("--vehicle", choices=tuple(VEHICLES), default="car", help="(car)")
-    parser.add_argument("--height", type=float, metavar="M", help="height of the vehicle with its load")
-    parser.add_argument("--weight", type=float, metavar="T", help="weight of the vehicle with its load")
     parser.add_argument(
-        "--factor", type=float, default=1.0, metavar="X", help="your own time factor, 1.2 (1)"
+        "--height", type=figure(0.1, 20.0), metavar="M", help="height of the vehicle with its load"
+    )
+    parser.add_argument(
+        "--weight", type=figure(0.1, 200.0), metavar="T", help="weight of the vehicle with its load"
+    )
+    parser.add_argument(
+        "--factor", type=figure(0.3, 5.0), default=1.0, metavar="X", help="your own time factor, 1.2 (1)"
     )
 
 

@@ -11,16 +11,13 @@ from planner.app.season.pictures import season_svg
 from planner.app.season.words import season_document, season_words
 from planner.cli.candidate import add_pictures, print_said, write_picture
 from planner.cli.exits import Exit
-from planner.cli.options import add_json, add_trip, add_units, catalogue_of, write_json
+from planner.cli.options import add_json, add_trip, add_units, catalogue_of, whole, write_json
 from planner.cli.progress import ProgressLine
 from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import TripFile, load_trip
 from planner.store.typicalyear import read_year
-
-NAME = "season"
-HELP = "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -41,7 +38,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--folder", type=Path, metavar="FOLDER", help="keep finished weeks here and go on from them"
     )
-    parser.add_argument("--jobs", type=int, default=1, metavar="N", help="work in so many processes (1)")
+    parser.add_argument("--jobs", type=whole(1), default=1, metavar="N", help="work in so many processes (1)")
     parser.add_argument(
         "--cluster", default="", metavar="ADDRESS", help="work on a Dask cluster, tcp://host:8786"
     )

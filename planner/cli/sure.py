@@ -11,37 +11,27 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from planner.app.chance.race import SAMPLES, Chances, chances
-from planner.app.chance.sensitivity import SAMPLES as DOUBT_DRAWS
+from planner.app.chance.sensitivity import SAMPLES as SENSITIVITY_SAMPLES
 from planner.app.chance.sensitivity import sensitivity
 from planner.app.chance.words import as_document, how_sure
 from planner.app.plan.inputs import ensemble_members, ready
 from planner.app.plan.results import Plan
 from planner.app.plan.words import choice_text
 from planner.cli.exits import Exit
-from planner.cli.options import (
-    DASH,
-    add_sampled,
-    catalogue_of,
-    plan_of,
-    print_sections,
-    sources_of,
-    units_of,
-    write_json,
-)
+from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.planning import plan_of, sources_of
 from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.model.records import Weather
 from planner.store.tripfile import load_trip
 
-NAME = "sure"
-HELP = "how sure: chance of harm, windows compared in the same draws, and which unknown matters"
 ROWS = 6
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_sampled(parser, SAMPLES)
     parser.add_argument(
-        "--ensemble", action="store_true", help="draw from the members of the ensemble forecast"
+        "--ensemble", action="store_true", help="take the weather from the members of the ensemble forecast"
     )
 
 
@@ -52,19 +42,19 @@ def run(args: argparse.Namespace) -> int:
         members = ensemble_members(given, sources) if args.ensemble else ()
     plan = plan_of(given, catalogue)
     known = sharpest(plan, catalogue, args.samples, args.seed, members)
-    worlds = min(args.samples, DOUBT_DRAWS)
-    shares = sensitivity(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), samples=worlds)
+    samples = min(args.samples, SENSITIVITY_SAMPLES)
+    shares = sensitivity(plan, known.ranking[0], catalogue, np.random.default_rng(args.seed), samples=samples)
     said = how_sure(known, shares, units)
     if args.json != DASH:
         print(said.headline)
         print_sections(
             (
                 ("Chances", said.chances),
-                ("Compared in the same draws", said.comparisons),
+                ("Compared in the same variants", said.comparisons),
                 ("What would settle it", said.settle),
-                ("Whence the doubt", said.sensitivity),
+                ("Where the uncertainty comes from", said.sensitivity),
                 ("Best by chance", [_row(known, i) for i in range(min(ROWS, len(known.ranking)))]),
-                ("How it was drawn", said.method),
+                ("How it was found", said.method),
                 ("Cautions", said.cautions),
             )
         )
@@ -78,7 +68,7 @@ def sharpest(
 ) -> Chances:
     """The last answer of the rounds, with a line of progress."""
     generator = np.random.default_rng(seed)
-    with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Drawing") as progress:
+    with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Simulating") as progress:
         rounds = chances(
             plan, catalogue, generator, samples=samples, weathers=members, executor=pool, on_progress=progress
         )

@@ -13,9 +13,6 @@ from planner.cli.options import catalogue_of, units_of, write_json
 from planner.cli.progress import ProgressLine
 from planner.store.clocks import instant_s
 
-NAME = "tipping"
-HELP = "tipping point of every box, in watts and in degrees of outside air"
-
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_candidate(parser)

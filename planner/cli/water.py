@@ -9,18 +9,8 @@ import numpy as np
 from planner.app.advice.helps import SAMPLES
 from planner.app.advice.water import as_document, in_words, water_plan
 from planner.cli.exits import Exit
-from planner.cli.options import (
-    DASH,
-    add_sampled,
-    catalogue_of,
-    planned_of,
-    print_sections,
-    units_of,
-    write_json,
-)
-
-NAME = "water"
-HELP = "how much water each box needs, when, and when not to give any"
+from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.planning import planned_of
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -380,7 +380,7 @@ def _absurd_sensor(time_s: Floats, temps_c: Floats, name: str, lines: Sequence[i
     jump = (np.abs(np.diff(temps)) > MOST_JUMP_K) & (np.diff(t) < JUMP_WITHIN_S)
     if jump.any():
         at = known[1:][jump][0]
-        problem = f"it jumps by {np.max(np.abs(np.diff(temps))[jump]):.0f} K between two readings"
+        problem = f"it jumps by {np.max(np.abs(np.diff(temps))[jump]):.0f} degrees between two readings"
         faults.append(Fault(f"{name}, line {lines[at]}", f"{temps_c[at]:g}", problem, "Check the sensor"))
     if np.ptp(temps) < FLAT_K and t[-1] - t[0] > FLAT_S:
         faults.append(Fault(name, f"{temps[0]:g}", "it never changes", "Check that the sensor works"))

@@ -77,4 +77,5 @@ class Output(QObject):
         if self.session.plan is None:
             return [s.say(s.CAUTIONS_LEAD)]
         answer = self.session.answer_for(None)
-        return [answer.headline, answer.next_best, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
+        other = s.say(s.ANSWER_NEXT_LINE, option=answer.next_best) if answer.next_best else ""
+        return [answer.headline, other, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]

@@ -115,6 +115,7 @@ class Window(QMainWindow):
         self.map_panel = Panel(s.say(s.MAP_TITLE), s.say(s.MAP_GUIDE), self.map)
         self.board_panel = Panel(s.say(s.BOARD_TITLE), s.say(s.BOARD_GUIDE), self.board)
         self.curve_panel = Panel(s.say(s.CURVES_TITLE), s.say(s.CURVES_GUIDE), self.curves)
+        self.curve_panel.note.setText(s.say(s.CURVES_BAND))
         self.strip_panel = Panel(s.say(s.STRIP_TITLE), s.say(s.STRIP_GUIDE), self.strip)
         self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
         self.map_panel.set_filled(True)
@@ -332,7 +333,7 @@ class Window(QMainWindow):
             return
         plan, _ = self.session.looked_at()
         facts = {
-            "next": answer.next_best.removeprefix("Next best: "),
+            "next": answer.next_best,
             "sure": answer.how_sure[0] if answer.how_sure else "",
             "weather": _weather_words(plan),
         }

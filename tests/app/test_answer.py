@@ -12,7 +12,7 @@ from planner.app.common.wording import duration_text
 from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
 from planner.app.plan.words import answer
 from planner.model.catalogue import Catalogue
-from planner.units import US
+from planner.units import METRIC, US, UnitSystem
 
 
 def with_verdicts(plan: Plan, level: int) -> Plan:
@@ -44,6 +44,34 @@ def test_when_all_harm_nothing_is_called_safe(plan: Plan, catalogue: Catalogue) 
 
 def test_without_weather_it_says_it_cannot_say(plan: Plan, catalogue: Catalogue) -> None:
     assert answer(with_verdicts(plan, UNKNOWN), catalogue).headline.startswith("Cannot say")
+
+
+@pytest.mark.parametrize(("units", "said"), [(METRIC, "3.8 degrees"), (US, "6.8 °F")])
+def test_the_margin_is_said_in_degrees(
+    plan: Plan, catalogue: Catalogue, units: UnitSystem, said: str
+) -> None:
+    """A kelvin is no word of a beekeeper's."""
+    margin = np.full_like(plan.outcomes.margin_k, 3.8)
+    margin[:, :, :, -1] = -1.0
+    close = replace(plan, outcomes=replace(plan.outcomes, margin_k=margin))
+    first = answer(close, catalogue, units).reasons[0]
+    assert first.startswith(f"The box closest to danger stays {said} short of its limit, but agitated bees")
+
+
+def test_bees_that_carry_their_water_need_none(plan: Plan, catalogue: Catalogue) -> None:
+    o = plan.outcomes
+    wet = replace(o, water_ml=np.full_like(o.water_ml, 70.0), water_short_ml=np.zeros_like(o.water_short_ml))
+    dry = replace(wet, water_short_ml=np.full_like(o.water_short_ml, 40.0))
+    assert (
+        "No water needed: each box's bees use about 70 ml that they carry."
+        in answer(replace(plan, outcomes=wet), catalogue).reasons
+    )
+    assert any("up to 40 ml more" in r for r in answer(replace(plan, outcomes=dry), catalogue).reasons)
+
+
+def test_the_next_best_stands_without_a_label(plan: Plan, catalogue: Catalogue) -> None:
+    """The command line, the window and the printed page each put their own words before it."""
+    assert answer(plan, catalogue).next_best.startswith("Saturday ")
 
 
 def test_harmful_hours_are_named_to_avoid(plan: Plan, catalogue: Catalogue) -> None:

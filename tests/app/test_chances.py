@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from planner.app.chance.race import Chances, Comparison, bands, chances
-from planner.app.chance.words import CANNOT_DECIDE, as_document, how_sure, influence, is_even
-from planner.app.plan.results import Choice, Plan
+from planner.app.chance.words import CANNOT_DECIDE, as_document, how_sure, influence, is_even, verdict_of
+from planner.app.plan.results import HARM, Choice, Plan
 from planner.errors import Cancelled
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from tests.app.chancy import NOON, planned, sampled_to_the_end
@@ -271,7 +271,7 @@ def test_dawn_beats_noon_and_says_in_how_many_draws(day: Plan) -> None:
     assert comparison.wins > 0.4 * comparison.samples
     assert comparison.losses < 0.05 * comparison.samples
     said = how_sure(known, choice=dawn)
-    assert any("of 100 draws" in line for line in said.comparisons)
+    assert any("of 100 variants" in line for line in said.comparisons)
 
 
 def test_a_coin_toss_is_not_decided_and_says_what_would_settle_it() -> None:
@@ -289,6 +289,30 @@ def test_a_cool_night_is_safe_and_a_furnace_is_not() -> None:
     said = how_sure(sampled_to_the_end(hot))
     assert said.verdict == "harm likely"
     assert not said.settle
+
+
+@pytest.mark.parametrize(
+    ("harmed", "samples", "shown", "verdict"),
+    [
+        (53, 1000, 95, "safe"),
+        (55, 1000, 94, "probably safe"),
+        (56, 1000, 94, "probably safe"),
+        (205, 1000, 80, "probably safe"),
+        (206, 1000, 79, CANNOT_DECIDE),
+        (795, 1000, 20, CANNOT_DECIDE),
+        (806, 1000, 19, "harm likely"),
+    ],
+)
+def test_the_word_of_certainty_goes_by_the_figure_that_is_shown(
+    rounds: list[Chances], harmed: int, samples: int, shown: int, verdict: str
+) -> None:
+    """0.947 without harm is shown as 95 of 100, and 95 of 100 is the word "safe"."""
+    known, leader = rounds[-1], rounds[-1].ranking[0]
+    level = np.zeros((*known.level.shape[:3], samples, known.level.shape[-1]), dtype=known.level.dtype)
+    level[..., :harmed, 0] = HARM
+    counted = replace(known, level=level)
+    assert counted.no_harm(leader).of_hundred == shown
+    assert verdict_of(counted, leader) == verdict
 
 
 def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chances]) -> None:

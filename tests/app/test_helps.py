@@ -15,9 +15,12 @@ from planner.app.advice.helps import (
     Bench,
     Helps,
     Set,
+    Trial,
     as_document,
+    gain_of,
     helps,
     in_words,
+    safety_text,
     smallest_set,
 )
 from planner.app.plan.results import Choice, Plan
@@ -187,11 +190,37 @@ def test_the_smallest_set_is_enough_and_nothing_smaller_is(found: Helps) -> None
 
 def test_the_words_name_gain_and_effort(found: Helps) -> None:
     said = in_words(found)
-    assert "of 100 draws instead of" in said.changes[0]
+    assert "of 100 variants instead of" in said.changes[0]
     assert "effort" in said.changes[0]
     assert said.smallest.startswith("Smallest set that is enough")
     document = as_document(found, said)
     assert document["smallest"] == [c.name for c in found.smallest.changes]  # type: ignore[union-attr]
+
+
+def with_harm(trial: Trial, harmed: int) -> Trial:
+    """The trial with so many of its samples harmed, the last ones."""
+    return replace(trial, level=0, harmed=np.arange(trial.harmed.size) >= trial.harmed.size - harmed)
+
+
+def test_a_gain_inside_its_error_is_no_gain(found: Helps) -> None:
+    """60 of 64 without harm against 61: chance alone does that; 61 of 64 is what the target calls enough."""
+    base = with_harm(found.base, 4)
+    trial = replace(with_harm(found.base, 3), changes=found.gains[0].trial.changes)
+    gain = gain_of(base, trial)
+    assert not gain.told
+    said = in_words(replace(found, base=base, gains=(replace(gain, margin_k=1.0),), smallest=trial))
+    assert "no change in safety (94 of 100)" in said.changes[0]
+    assert said.smallest.startswith(
+        "No change in safety that 64 variants can tell: no harm in 94 of 100 as it"
+    )
+    assert "in 95 (± 3) with" in said.smallest
+
+
+def test_a_change_beyond_its_error_is_told_either_way(found: Helps) -> None:
+    many, few = with_harm(found.base, 32), with_harm(found.base, 4)
+    assert gain_of(many, few).told
+    assert gain_of(few, many).told
+    assert safety_text(few, gain_of(few, many)) == "no harm in 50 of 100 variants instead of 94"
 
 
 def test_the_same_seed_gives_the_same_ranking(found: Helps, gummed: Plan) -> None:

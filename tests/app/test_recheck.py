@@ -46,7 +46,7 @@ def test_the_same_forecast_changes_nothing(plan: Plan) -> None:
 def test_another_window_has_nothing_in_common(plan: Plan) -> None:
     old = snapshot(plan, 0.0)
     moved = replace(old, departures_s=old.departures_s + 1e6)
-    assert "None of the candidates" in list(changes(plan, moved, snapshot(plan, 1.0)))[-1]
+    assert "None of the options" in list(changes(plan, moved, snapshot(plan, 1.0)))[-1]
 
 
 def test_a_snapshot_survives_the_journal(plan: Plan, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import textwrap
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from planner.app.common.executors import spread, workers
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import HARM, Choice
 from planner.app.season.chart import Lane, Season, _chart, _days, _piece, _weeks, season, worked_out
+from planner.app.season.words import season_words
 from planner.errors import Cancelled, InputError
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Weather, Window
@@ -76,6 +78,19 @@ def test_nights_are_safer_than_afternoons_and_disturbed_bees_less_safe(chart: Se
     assert np.nanmean(chart.safe_share[known, 2]) > np.nanmean(chart.safe_share[known, 13])
     assert np.all(chart.robust_share[known] <= chart.safe_share[known])
     assert 0.0 < np.nanmean(chart.safe_share[known]) < 1.0
+
+
+def test_weeks_that_are_apart_are_named_apart() -> None:
+    """Safe at every hour but in weeks 9 to 13 (some hours), 20 and 22 (none): no span from the first to the last."""
+    share = np.ones((53, 24))
+    share[9:14, 12:] = 0.5
+    share[[20, 22]] = 0.0
+    days = np.full((53, 24), 7)
+    year = Season(lane(), "made", date(2026, 1, 1), date(2026, 12, 31), days, share, share, 30.0 * share, 0)
+    headline = season_words(year, catalogue()).headline
+    assert "at any hour in 46 of 53 weeks" in headline
+    assert "at some hours in 5 (5 Mar to 8 Apr)" in headline
+    assert "at none in 2 (21 May to 27 May and 4 Jun to 10 Jun)" in headline
 
 
 def test_processes_give_the_same_chart(chart: Season) -> None:

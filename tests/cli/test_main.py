@@ -6,12 +6,14 @@ import re
 import subprocess
 import sys
 from datetime import date
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
 from planner import __version__
 from planner.bundled import resource_path
+from planner.cli import main as command_line
 from planner.cli.exits import Exit, exit_of
 from planner.cli.main import main
 from planner.cli.new import new_trip_text
@@ -25,6 +27,14 @@ from planner.store.tripfile import faults
 def test_check_finds_no_fault_in_a_demo(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(resource_path("demo", f"{name}.toml"))]) == Exit.FINE
     assert "no faults" in capsys.readouterr().out
+
+
+def test_check_counts_one_as_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = new_trip_text(date(2027, 5, 11)).replace("count = 4", "count = 1")
+    path = tmp_path / "trip.toml"
+    path.write_text(text.replace('kind = "pickup"', 'kind = "pickup"\nplaces = ["pickup_bed"]'), "utf-8")
+    main(["check", str(path)])
+    assert capsys.readouterr().out.endswith("160 km, 1 box, 1 loading place.\n")
 
 
 def test_check_prints_field_value_problem_and_remedy(
@@ -142,3 +152,51 @@ def test_the_module_is_the_same_door() -> None:
         [sys.executable, "-m", "planner", "--version"], capture_output=True, text=True, check=True
     )
     assert found.stdout.strip() == f"skepway {__version__}"
+
+
+def heavy_after(code: str) -> set[str]:
+    """Which costly packages a fresh interpreter holds after ``code``."""
+    heavy = "('numpy', 'scipy', 'jinja2', 'requests', 'jsonschema', 'PySide6', 'pyqtgraph')"
+    script = f"import sys\n{code}\nprint(*(name for name in {heavy} if name in sys.modules), file=sys.stderr)"
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    return set(found.stderr.split())
+
+
+ASKED = """
+from planner.cli.main import main
+try:
+    main({argv})
+except SystemExit:
+    pass
+"""
+
+
+@pytest.mark.parametrize("option", ["--version", "--help"])
+def test_a_question_about_the_program_imports_nothing_costly(option: str) -> None:
+    """Half of a second of imports before one line of text is half of a second too much."""
+    assert heavy_after(ASKED.format(argv=[option])) == set()
+
+
+def test_a_command_imports_what_it_uses() -> None:
+    demo = str(resource_path("demo", "swarm-run.toml"))
+    assert heavy_after(ASKED.format(argv=["check", demo])) == {"numpy", "jsonschema"}
+    assert "scipy" not in heavy_after("import planner.cli.plan")
+
+
+def test_every_command_is_a_module_and_every_module_that_runs_is_a_command() -> None:
+    folder = Path(command_line.__file__).parent
+    modules = {path.stem for path in folder.glob("*.py") if "\ndef run(args" in path.read_text("utf-8")}
+    assert modules == set(command_line.COMMANDS)
+    for name in command_line.COMMANDS:
+        assert callable(import_module(f"planner.cli.{name}").configure)
+
+
+def test_help_names_every_command_and_each_command_its_options(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    listed = " ".join(capsys.readouterr().out.split())
+    for name, text in command_line.COMMANDS.items():
+        assert f"{name} {text}" in listed
+    with pytest.raises(SystemExit):
+        main(["water", "--help"])
+    assert "--draws" in capsys.readouterr().out

@@ -19,7 +19,7 @@ def test_the_answer_comes_first_and_the_cautions_last(
     assert main([command, TRIP, "--draws", "16", "--units", "us"]) == 0
     out = capsys.readouterr().out
     first = out.splitlines()[0]
-    assert "of 100 draws" in first or "carry" in first
+    assert "no box is harmed" in first or "of 100 variants" in first or "carry" in first
     assert "°C" not in out
     assert out.index("\nCautions") > len(out) // 4
 
@@ -38,14 +38,7 @@ def test_json_to_the_screen_is_json_alone_and_the_same_again(
 
 def test_a_drawn_plan_says_how_sure(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["plan", TRIP, "--draws", "16", "--rows", "2"]) == 0
-    assert "of 100 draws" in capsys.readouterr().out.split("How sure")[1]
-
-
-@pytest.mark.parametrize("samples", ["0", "-3", "many"])
-def test_draws_are_counted_from_one(samples: str, capsys: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(SystemExit):
-        main(["sure", TRIP, "--draws", samples])
-    assert "--draws" in capsys.readouterr().err
+    assert "of 100 variants" in capsys.readouterr().out.split("How sure")[1]
 
 
 def test_a_file_that_is_not_there_has_its_exit_code(capsys: pytest.CaptureFixture[str]) -> None:

@@ -37,7 +37,7 @@ def test_the_page_tells_the_figures_of_the_use_case(page, swarm_run: Window) -> 
         assert known.no_harm(choice) == expected.no_harm(choice)
     assert page.rank.rows()[0] == expected.ranking[0]
     share = expected.no_harm(session.choice).of_hundred
-    assert f"{share} of 100 draws" in page.verdict.text()
+    assert f"{share} of 100 simulated variants" in page.verdict.text()
 
 
 def test_five_chances_are_drawn_where_they_are_not_nothing(page) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.app.common.wording import clock_text
+from planner.app.common.wording import clock_text, lower_first
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.room import room_of
 from planner.model.catalogue import Catalogue
@@ -153,7 +153,11 @@ def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator
             place = catalogue.loading_places[name]
             moved = 1 if place.vehicle == here.vehicle else 2
             yield Change(
-                f"place_{name}", f"instead: {place.title}", place.effort + moved, "place", place=name
+                f"place_{name}",
+                f"put the boxes elsewhere: {lower_first(place.title)}",
+                place.effort + moved,
+                "place",
+                place=name,
             )
 
 

@@ -68,7 +68,7 @@ class Trial:
 
     def enough(self, target: float = SURE) -> bool:
         """No harm at the middle of all ranges, nor in the target share of samples."""
-        return self.known and self.level < HARM and self.no_harm.value >= target
+        return self.known and self.level < HARM and self.no_harm.reaches(target)
 
 
 @dataclass(frozen=True)
@@ -88,6 +88,11 @@ class Gain:
     def certain(self) -> bool:
         """Whether more samples go well than chance would have it."""
         return self.no_harm > 2.0 * self.no_harm_error
+
+    @property
+    def told(self) -> bool:
+        """Whether chance does not explain the change in safety, for better or worse."""
+        return abs(self.no_harm) > 2.0 * self.no_harm_error
 
     @property
     def telling(self) -> bool:
@@ -339,18 +344,13 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
 
 
 def _state(trial: Trial) -> str:
-    level = {CLEAR: "clear of every limit", CAUTION: "some caution", HARM: "harm"}.get(trial.level, "unknown")
-    return f"{level} in the middle, no harm in {trial.no_harm.of_hundred} of 100 draws"
+    level = {CLEAR: "within every limit", CAUTION: "some caution", HARM: "harm"}.get(trial.level, "unknown")
+    return f"with typical values {level}; no harm in {trial.no_harm.of_hundred} of 100 variants"
 
 
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     title = gain.change.title
-    before, after = base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
-    samples = (
-        f"no harm in {after} of 100 draws instead of {before}"
-        if after != before
-        else f"draws as before ({after})"
-    )
+    samples = safety_text(base, gain)
     step = units.step_text(abs(gain.margin_k))
     return (
         f"{title[:1].upper()}{title[1:]}: {samples}, margin {'+' if gain.margin_k >= 0.0 else '-'}{step} "
@@ -358,8 +358,16 @@ def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     )
 
 
+def safety_text(base: Trial, gain: Gain) -> str:
+    """What a change does to safety; what chance alone may have made is called no change."""
+    before, after = base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
+    if not gain.told:
+        return f"no change in safety ({before} of 100)"
+    return f"no harm in {after} of 100 variants instead of {before}"
+
+
 def _smallest_text(found: Helps) -> str:
-    wanted = f"{100.0 * found.target:.0f} of 100 draws"
+    wanted = f"{100.0 * found.target:.0f} of 100 variants"
     if found.smallest is None and not found.pool:
         return (
             f"None of the {len(found.gains)} changes tried helps: another day, fewer bees or a shorter road."
@@ -372,9 +380,14 @@ def _smallest_text(found: Helps) -> str:
     if not found.smallest.changes:
         return f"Nothing need be changed for {wanted} without harm."
     titles = " and ".join(change.title for change in found.smallest.changes)
-    share = found.smallest.no_harm
+    share, before = found.smallest.no_harm, found.base.no_harm
+    if found.base.level < HARM and not gain_of(found.base, found.smallest).told:
+        return (
+            f"No change in safety that {share.samples} variants can tell: no harm in {before.of_hundred} of 100 as it "
+            f"stands, in {share.of_hundred} (± {100.0 * share.error:.0f}) with {titles}."
+        )
     return (
-        f"Smallest set that is enough: {titles} - no harm in {share.of_hundred} of 100 draws "
+        f"Smallest set that is enough: {titles} - no harm in {share.of_hundred} of 100 variants "
         f"(± {100.0 * share.error:.0f}); {found.searched} sets tried."
     )
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, misted
-from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of
+from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, safety_text
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text
@@ -218,11 +218,10 @@ def in_words(found: WaterPlan, units: UnitSystem = METRIC) -> WaterWords:
         spare = _volume(found.carry_ml, units)
         headline = f"{what}: misting gains nothing worth a stop; carry {spare} in case you stand."
     else:
-        gain = found.with_it.margin_k - found.without.margin_k
-        before, after = found.without.no_harm.of_hundred, found.with_it.no_harm.of_hundred
+        told = gain_of(found.without, found.with_it)
         headline = (
-            f"{what}: mist {units.volume_text(found.misting.ml)} on each box; no harm in {after} of 100 draws instead "
-            f"of {before}, margin {'+' if gain >= 0 else '-'}{units.step_text(abs(gain))}. "
+            f"{what}: mist {units.volume_text(found.misting.ml)} on each box; {safety_text(found.without, told)}, "
+            f"margin {'+' if told.margin_k >= 0 else '-'}{units.step_text(abs(told.margin_k))}. "
             f"Carry {_volume(found.carry_ml, units)}."
         )
     groups = tuple(_group_text(found, group, units) for group in found.groups)
@@ -231,8 +230,12 @@ def in_words(found: WaterPlan, units: UnitSystem = METRIC) -> WaterWords:
 
 def _group_text(found: WaterPlan, group: GroupWater, units: UnitSystem) -> str:
     zone = found.plan.trip.origin.zone
-    text = f"{group.label}: the bees of a box spend about {units.volume_text(group.used_ml)} of their own"
-    if group.short_ml[2] > 10.0:
+    lacking = group.short_ml[2] > 10.0
+    need = "" if lacking or group.times_s or group.cold_s else "no water needed; "
+    text = (
+        f"{group.label}: {need}each box's bees use about {units.volume_text(group.used_ml)} that they carry"
+    )
+    if lacking:
         text += f" and lack {units.volume_text(group.short_ml[0])} to {units.volume_text(group.short_ml[2])}"
     if group.times_s:
         times = ", ".join(clock_text(t, zone).split()[-1] for t in group.times_s)

@@ -69,6 +69,10 @@ class Share:
     def of_hundred(self) -> int:
         return round(100.0 * self.value)
 
+    def reaches(self, target: float) -> bool:
+        """Whether the figure that is shown reaches a target: word and figure must not contradict each other."""
+        return self.of_hundred >= round(100.0 * target)
+
 
 @dataclass(frozen=True, slots=True)
 class Comparison:

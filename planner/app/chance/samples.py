@@ -19,7 +19,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr, ndtri
-from scipy.stats import qmc
 
 from planner.model.cases import CaseGrid, Variations, cases_of, lay_out, simulate
 from planner.model.integrate import Histories
@@ -243,6 +242,8 @@ class SampleSpace:
 
     def uniform(self, count: int, generator: np.random.Generator) -> Floats:
         """Points in 0..1, (sample, column)."""
+        from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
+
         sobol = qmc.Sobol(len(self.columns), scramble=True, seed=generator)
         whole = 1 << max(count - 1, 0).bit_length()
         return np.asarray(sobol.random(whole)[:count], dtype=np.float64)

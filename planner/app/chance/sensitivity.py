@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import qmc
 
 from planner.app.chance.race import open_scenario, space_of
 from planner.app.chance.samples import SUBJECTS, sampled
@@ -66,7 +65,7 @@ def _jansen(a: Floats, b: Floats, swapped: Floats) -> tuple[Floats, Floats]:
 
 @dataclass(frozen=True)
 class VarianceShares:
-    """Whence the uncertainty about one candidate comes; ``margin_sd_k`` how large it is.
+    """Where the uncertainty about one candidate comes from; ``margin_sd_k`` how large it is.
 
     ``subjects`` in falling order of their total share.
     """
@@ -98,6 +97,8 @@ def sensitivity(
     setups: Sequence[SetUp] = ALL,
 ) -> VarianceShares:
     """Shares of the uncertainty about a candidate's margin, by subject; samples are rounded up to a power of two."""
+    from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
+
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])
     scenario, timeline, night = open_scenario(plan, catalogue, [setup], weathers)
     space = space_of(scenario, timeline)
@@ -141,33 +142,20 @@ SUBJECT_WORDS = {
     "forecast": "the weather forecast",
 }
 
-FRACTIONS = (
-    (0.95, "nearly all"),
-    (0.82, "most"),
-    (0.70, "three quarters"),
-    (0.58, "two thirds"),
-    (0.42, "half"),
-    (0.29, "a third"),
-    (0.22, "a quarter"),
-    (0.15, "a fifth"),
-    (0.07, "a tenth"),
-)
-
-
-def fraction_text(share: float) -> str:
-    """A share in words, e.g. ``two thirds``."""
-    return next((text for least, text in FRACTIONS if share >= least), "little")
+WORTH_NAMING = 0.07
+"""Smaller shares are not spoken of."""
 
 
 def sensitivity_lines(found: VarianceShares, most: int = 4) -> list[str]:
     """The largest shares in words, largest first, with their error."""
-    lines = []
+    lines: list[str] = []
     for subject, share, error in zip(found.subjects[:most], found.share, found.share_error, strict=False):
-        if share < FRACTIONS[-1][0]:
+        if share < WORTH_NAMING:
             break
-        text = fraction_text(float(share))
+        subject_text, size = SUBJECT_WORDS[subject], f"{100.0 * share:.0f} ± {100.0 * error:.0f} %"
         lines.append(
-            f"{text[:1].upper()}{text[1:]} of the doubt is {SUBJECT_WORDS[subject]} "
-            f"({100.0 * share:.0f} ± {100.0 * error:.0f} %)."
+            f"Then {subject_text} ({size})."
+            if lines
+            else f"Biggest unknown: {subject_text} ({size} of the uncertainty)."
         )
     return lines

@@ -97,11 +97,11 @@ def verdict_of(known: Chances, choice: Choice) -> str:
     share = known.no_harm(choice)
     if known.plan.worst_level(choice) == UNKNOWN or not share.samples:
         return "unknown"
-    if share.value >= SURE:
+    if share.reaches(SURE):
         return "safe"
-    if share.value >= LIKELY:
+    if share.reaches(LIKELY):
         return "probably safe"
-    return CANNOT_DECIDE if share.value > UNLIKELY else "harm likely"
+    return CANNOT_DECIDE if share.reaches(UNLIKELY) else "harm likely"
 
 
 def is_even(comparison: Comparison) -> bool:
@@ -116,20 +116,21 @@ def is_even(comparison: Comparison) -> bool:
 def _headline(known: Chances, choice: Choice, verdict: str, units: UnitSystem) -> str:
     share, what = known.no_harm(choice), choice_text(known.plan, choice)
     low, middle, high = (units.temp(float(t)) for t in known.peak_band_c(choice))
-    count = f"no harm in {_of_hundred(share)}, peak {middle:.1f} {units.temp_unit} ({low:.1f}-{high:.1f})"
+    peak = f"peak {middle:.1f} {units.temp_unit} ({low:.1f}-{high:.1f})"
+    count = f"in {{}} of 100 simulated variants (± {100.0 * share.error:.0f}) of {what}, no box is harmed; {peak}."
     if verdict == "unknown":
         return "Cannot say: there is no weather for this trip."
     if not known.plan.fits(choice):
         what = f"{what} ({known.plan.room[choice.loading_place].text} boxes)"
     if verdict == CANNOT_DECIDE:
-        return f"Cannot decide whether it is safe: {what} has {count}."
+        return f"Cannot decide whether it is safe: {count.format(share.of_hundred)}"
     if verdict == "harm likely":
-        return f"Harm is likely: even {what} has {count}."
-    return f"{verdict[:1].upper()}{verdict[1:]}: {what} has {count}."
+        return f"Harm is likely: {count.format(f'only {share.of_hundred}')}"
+    return f"{verdict[:1].upper()}{verdict[1:]}: {count.format(share.of_hundred)}"
 
 
 def _of_hundred(share: Share) -> str:
-    return f"{share.of_hundred} of 100 draws (± {100.0 * share.error:.0f})"
+    return f"{share.of_hundred} of 100 variants (± {100.0 * share.error:.0f})"
 
 
 def _chance_lines(known: Chances, choice: Choice, units: UnitSystem) -> Iterator[str]:
@@ -141,7 +142,7 @@ def _chance_lines(known: Chances, choice: Choice, units: UnitSystem) -> Iterator
     if warned:
         yield "More often than not " + ", ".join(CAUTION_WORDS[name] for name in warned) + "."
     low, middle, high = (units.step_text(float(k)) for k in known.margin_band_k(choice))
-    yield f"Margin to the nearest danger limit: {middle} in the middle, {low} to {high} in 90 of 100 draws."
+    yield f"Margin to the nearest danger limit: usually {middle}, {low} to {high} in 90 of 100 variants."
 
 
 def _comparisons(known: Chances, choice: Choice) -> list[tuple[Choice, Comparison]]:
@@ -176,7 +177,7 @@ def _comparison_text(known: Chances, choice: Choice, rival: Choice, comparison: 
         if differs == [False, True, False]:
             return plan.loading_place_titles[c.loading_place]
         if differs == [False, False, True]:
-            return f"boxes {plan.setup_titles[c.setup]}"
+            return f"“{plan.setup_titles[c.setup]}”"
         return choice_text(plan, c)
 
     first, second = name(choice), name(rival)
@@ -186,12 +187,12 @@ def _comparison_text(known: Chances, choice: Choice, rival: Choice, comparison: 
     )
     if is_even(comparison):
         text = f"Cannot decide between {first} and {second}"
-        return f"{text}: better in {wins}, worse in {losses} of 100 draws."
+        return f"{text}: better in {wins}, worse in {losses} of 100 variants."
     if comparison.ties >= EQUAL * comparison.samples:
-        return f"{first} and {second} come out alike in {ties} of 100 draws; better in {wins}, worse in {losses}."
+        return f"{first} and {second} come out alike in {ties} of 100 variants; better in {wins}, worse in {losses}."
     if comparison.share > 0.5:
-        return f"{first} beats {second} in {wins} of 100 draws (alike in {ties}, worse in {losses})."
-    return f"{second} beats {first} in {losses} of 100 draws (alike in {ties}, worse in {wins})."
+        return f"{first} beats {second} in {wins} of 100 variants (alike in {ties}, worse in {losses})."
+    return f"{second} beats {first} in {losses} of 100 variants (alike in {ties}, worse in {wins})."
 
 
 def settling(known: Chances, answers: Floats) -> list[str]:
@@ -237,14 +238,12 @@ def _method(known: Chances) -> Iterator[str]:
     tried = known.level[..., 0] >= 0
     few = int((tried.sum(axis=-1) < known.sharpness).sum())
     yield (
-        f"{known.sharpness} draws of {len(known.space.columns)} unknowns: the numbers of the model within "
-        "their ranges, the loading place, the forecast. Every candidate met the same draws."
+        f"{known.sharpness:,} variants of the trip were simulated; {len(known.space.columns)} unknowns differ in them: "
+        "the numbers of the model within their ranges, the loading place, the forecast. Every option met the same "
+        "variants."
     )
     if few:
-        yield (
-            f"{few} of {len(known.ranking)} candidates were left behind after fewer draws: as good as the best "
-            "in less than half of all worlds, or too far down the list."
-        )
+        yield (f"{few:,} of {len(known.ranking):,} options were dropped early because they could not win.")
     if not np.isfinite(plan.weather.issued_s) and plan.weather.kind not in ("ensemble", "forecast"):
         yield f"The weather is {plan.weather.kind}, not a forecast: its error is an assumption."
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.model.records import Floats
+from planner.model.records import Bools, Floats
 
 JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
 """What documents for machines have called the bees since the first edition; they stay readable."""
@@ -41,6 +41,17 @@ def duration_text(seconds: float) -> str:
     if not hours:
         return f"{rest} min"
     return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+
+
+def runs(flags: Bools) -> list[tuple[int, int]]:
+    """First and last index of every run of true flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def lower_first(text: str) -> str:
+    """A title inside a sentence."""
+    return text[:1].lower() + text[1:]
 
 
 def numbers(values: Floats) -> Any:

@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import least_squares
-from scipy.stats import norm, qmc
+from scipy.special import ndtri
 
 from planner.app.plan.plan import shut_at_night
 from planner.errors import Fault, InputError
@@ -161,6 +160,8 @@ def fit(
 
 def _likeliest(bench: _Bench) -> Floats:
     """The most probable factors: least squares from the best of a first look, from others while that fits badly."""
+    from scipy.optimize import least_squares  # late, as scipy.stats
+
     best, cost = np.zeros(bench.prior_sd.size), np.inf
     for begin in bench.beginnings(BEGINNINGS):
         found = least_squares(
@@ -204,9 +205,11 @@ def _spread(bench: _Bench, theta: Floats, loose: float) -> _Spread:
     Readings that fit worse than they should (``loose`` times) count for less. Where too few points keep any weight
     the uncorrected spread stands.
     """
+    from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
+
     wide = WIDER * np.linalg.cholesky(_laplace(bench, theta, loose))
     even = (qmc.Sobol(theta.size, scramble=False).random_base2(POINTS_LOG2) + 0.5**POINTS_LOG2 / 2.0) % 1.0
-    normal = norm.ppf(even)
+    normal = ndtri(even)
     points = theta + normal @ wide.T
     log_weight = 0.5 * (normal**2).sum(axis=1) - 0.5 * bench.chi_squared(points, loose)
     weights = np.exp(log_weight - log_weight.max())

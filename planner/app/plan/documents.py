@@ -7,7 +7,6 @@ import io
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, StrictUndefined
 
 from planner.app.common.cautions import SIGNS
 from planner.app.common.timetext import utc_text
@@ -107,7 +106,7 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         "peak": _known(
             typical, f"{units.temp(typical):.1f} ({units.temp(calm):.1f}-{units.temp(agitated):.1f})"
         ),
-        "margin": _known(typical, units.step_text(plan.margin_k(choice))),
+        "margin": _known(typical, units.step_cell(plan.margin_k(choice))),
         "level": LEVELS[plan.worst_level(choice)],
         "verdicts": _room_first(plan, choice, _known(typical, ", ".join(troubles) or "all five clear")),
     }
@@ -115,6 +114,8 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
 
 def as_html(plan: Plan, said: Answer, curves: Curves, units: UnitSystem = METRIC) -> str:
     """A page for people, fit to print: answer, pictures, table, reasons, cautions and the driver's page."""
+    from jinja2 import Environment, StrictUndefined  # late: of all documents only the report needs it
+
     page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = page.from_string(resource_path("templates/report.html.j2").read_text(encoding="utf-8"))
     return template.render(

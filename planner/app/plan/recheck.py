@@ -97,7 +97,7 @@ def changes(plan: Plan, old: Snapshot, new: Snapshot, units: UnitSystem = METRIC
     yield f"Last planned {duration_text(new.made_s - old.made_s)} ago with {old.source}."
     common = [c for c in plan.ranking if _find(old, plan, c) is not None]
     if not common:
-        yield "None of the candidates was in the last plan: the window, places or set-ups are others."
+        yield "None of the options was in the last plan: the window, places or set-ups are others."
         return
     if (verdict := _best_change(plan, old, new)) is not None:
         yield verdict
@@ -131,8 +131,8 @@ def _best_change(plan: Plan, old: Snapshot, new: Snapshot) -> str | None:
         and old.setups[old.best.setup] == new.setups[new.best.setup]
     )
     if same:
-        return f"The best candidate is still {after}, {plan.loading_place_titles[new.best.loading_place]}."
-    return f"The best candidate is now {after}, {plan.loading_place_titles[new.best.loading_place]}; it was {before}."
+        return f"The best option is still {after}, {plan.loading_place_titles[new.best.loading_place]}."
+    return f"The best option is now {after}, {plan.loading_place_titles[new.best.loading_place]}; it was {before}."
 
 
 def _by_change(common: list[Choice], old: Snapshot, new: Snapshot, plan: Plan) -> list[Choice]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.app.common.cautions import ALWAYS
-from planner.app.common.wording import clock_text, duration_text, local
+from planner.app.common.wording import clock_text, duration_text, local, lower_first, runs
 from planner.app.plan.results import (
     CAUTION,
     CLEAR,
@@ -23,7 +23,7 @@ from planner.app.plan.results import (
 )
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
-from planner.model.records import Bools, LoadingPlace
+from planner.model.records import LoadingPlace
 from planner.model.timeline import waypoint_drive_s
 from planner.units import METRIC, UnitSystem
 
@@ -94,7 +94,7 @@ def answer(
 def choice_text(plan: Plan, choice: Choice) -> str:
     """Departure, place and set-up of a candidate, e.g. ``Thursday 21:30, open trailer, roof screens on``."""
     when = clock_text(float(plan.departures_s[choice.departure]), plan.trip.origin.zone)
-    return f"{when}, {_lower_first(plan.loading_place_titles[choice.loading_place])}, {plan.setup_titles[choice.setup]}"
+    return f"{when}, {lower_first(plan.loading_place_titles[choice.loading_place])}, {plan.setup_titles[choice.setup]}"
 
 
 class _Words:
@@ -164,7 +164,7 @@ class _Words:
         harmful = worst == HARM
         if not harmful.any() or harmful.all():
             return ""
-        spans = sorted(_runs(harmful), key=lambda run: run[0] - run[1])[:2]
+        spans = sorted(runs(harmful), key=lambda run: run[0] - run[1])[:2]
         return " and ".join(self._span(first, last) for first, last in sorted(spans))
 
     def _span(self, first: int, last: int) -> str:
@@ -192,7 +192,7 @@ class _Words:
         other = others[0]
         level = LEVELS[self._plan.worst_level(other)]
         room = "" if self._plan.fits(other) else f", {self._plan.room[other.loading_place].text}"
-        return f"Next best: {choice_text(self._plan, other)}, peak {self._spread(other)}, {level}{room}."
+        return f"{choice_text(self._plan, other)}, peak {self._spread(other)}, {level}{room}."
 
     # -- why -------------------------------------------------------------------------------------------
 
@@ -218,8 +218,8 @@ class _Words:
         margin = self._plan.margin_k(choice)
         agitated = self._plan.margin_k(choice, -1)
         if margin < 0.0:
-            return f"The worst box goes {self._units.step_text(-margin)} beyond a danger limit."
-        text = f"The tightest box stays {self._units.step_text(margin)} from the nearest danger limit"
+            return f"The worst box goes {self._units.step_text(-margin)} beyond its limit."
+        text = f"The box closest to danger stays {self._units.step_text(margin)} short of its limit"
         if agitated < 0.0:
             return f"{text}, but agitated bees would pass it by {self._units.step_text(-agitated)}."
         return f"{text}; with agitated bees {self._units.step_text(agitated)}."
@@ -240,7 +240,7 @@ class _Words:
         worst = int(np.nanargmax(peaks))
         if worst != choice.loading_place:
             other = Choice(choice.departure, worst, choice.setup)
-            title = _lower_first(self._plan.loading_place_titles[worst])
+            title = lower_first(self._plan.loading_place_titles[worst])
             yield f"The worst place then is {title}: {self._spread(other)}."
 
     def _closing(self, choice: Choice) -> str:
@@ -259,12 +259,11 @@ class _Words:
         o = self._plan.outcomes
         at = choice.departure, choice.loading_place, choice.setup, TYPICAL
         used, short = float(np.nanmax(o.water_ml[at])), float(np.nanmax(o.water_short_ml[at]))
-        text = f"The thirstiest box evaporates about {self._units.volume_text(used)}"
+        text = f"use about {self._units.volume_text(used)} that they carry"
         if short > 10.0:
-            return (
-                f"{text} and could use {self._units.volume_text(short)} more with water and air to carry it."
-            )
-        return f"{text}, which its bees carry themselves."
+            more = self._units.volume_text(short)
+            return f"Water: each box's bees {text}, and up to {more} more with air to carry it off."
+        return f"No water needed: each box's bees {text}."
 
     def _stale_air(self, choice: Choice) -> Iterator[str]:
         at = choice.departure, choice.loading_place, choice.setup, TYPICAL
@@ -296,8 +295,8 @@ class _Words:
     def how_sure(self, choice: Choice, now_s: float | None) -> Iterator[str]:
         plan, units = self._plan, self._units
         yield (
-            "The heat of confined, shaken bees is known within about a factor of three: the bracket runs from calm "
-            "bees in a cooler place to agitated bees in a warmer one."
+            "The heat of confined, shaken bees is known within about a factor of three. The range in brackets: "
+            "lowest with calm bees in a cooler spot than assumed, highest with agitated bees in a warmer one."
         )
         place = self._place(choice)
         yield f"The air of the loading place is good to about {units.step_text(place.band_k, 0)} either way (estimate)."
@@ -305,11 +304,10 @@ class _Words:
         other = plan.worst_level(choice, -1)
         if level < HARM <= other and other != UNKNOWN:
             yield (
-                "With agitated bees this candidate does harm: keep them calm, and have water and an open place "
-                "ready."
+                "With agitated bees this does harm: keep them calm, and have water and an open place ready."
             )
         elif other == CLEAR:
-            yield "Even agitated bees stay clear of every limit."
+            yield "Even agitated bees stay within every limit."
         weather = plan.weather
         yield f"Weather: {weather.source} ({weather.kind}){self._age(now_s)}."
         if plan.trip.invented:
@@ -341,16 +339,6 @@ class _Words:
                 f"There is no halt in {duration_text(longest)} of driving: enter the breaks that the law on driving "
                 "hours asks for, and plan with them."
             )
-
-
-def _runs(flags: Bools) -> list[tuple[int, int]]:
-    """First and last index of every run of true flags."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-
-
-def _lower_first(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _upper_first(text: str) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from planner.app.common.cautions import ALWAYS
-from planner.app.common.wording import Said, duration_text, numbers
+from planner.app.common.wording import Said, duration_text, numbers, runs
 from planner.app.season.chart import HOURS, Season
 from planner.model.catalogue import Catalogue
 
@@ -23,14 +23,17 @@ def season_words(found: Season, catalogue: Catalogue) -> Said:
     return Said(
         _headline(found),
         (
-            (f"Share of days without harm, tenths (10 = X, . unknown): {place}", tuple(_table(found))),
+            (
+                f"{place}: days without harm (each digit is tenths of days; X = all, . = no data)",
+                tuple(_table(found)),
+            ),
             (
                 "How it was found",
                 (
                     f"{departures}, {found.lane.setup.title}, "
                     f"{duration_text(found.lane.road.driving_s * found.lane.trip.drive_time_factor)} driving.",
                     f"Weather: {found.source}.",
-                    "Every departure is the same load; bees as they usually are. Ask again for the day itself.",
+                    "Every departure is the same load; the bees are typical. Ask again for the day itself.",
                 ),
             ),
             ("Cautions", ALWAYS),
@@ -52,8 +55,10 @@ def _headline(found: Season) -> str:
 
 
 def _span(found: Season, weeks: list[int]) -> str:
-    """The run of weeks from first to last, as dates."""
-    return f"{week_text(found, weeks[0])} to {week_text(found, weeks[-1], 6)}"
+    """Every run of weeks from its first day to its last, e.g. ``5 Mar to 8 Apr and 14 May to 13 Oct``."""
+    flags = np.isin(np.arange(max(weeks) + 1), weeks)
+    *most, last = (f"{week_text(found, a)} to {week_text(found, b, 6)}" for a, b in runs(flags))
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def week_text(found: Season, week: int, day: int = 0) -> str:

@@ -19,7 +19,7 @@ from planner.model.catalogue import Catalogue
 from planner.units import METRIC, UnitSystem
 
 ROW_S = 1800.0
-DISTURBED = 1
+AGITATED_LEVEL = 1
 CAUSE_WORDS = {
     "core": "the brood nest gets too hot",
     "comb": "stores comb softens",
@@ -50,7 +50,7 @@ def reserve_words(
             (
                 "What this means",
                 (
-                    f"Action level: {units.step_text(before_k)} before a danger limit, or a harmful dose of heat. "
+                    f"Action level: {units.step_text(before_k)} short of a danger limit, or a harmful dose of heat. "
                     "It is the moment to act, not a time that is safe to use up.",
                     "Each figure: stop here now, the weather goes on, nothing else is done.",
                     "The heat of confined bees is known within about a factor of three: plan with the figures in "
@@ -64,7 +64,7 @@ def reserve_words(
 
 def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
     where = choice_text(plan, found.choice)
-    usual, agitated = found.worst(0, TYPICAL_LEVEL), found.worst(0, DISTURBED)
+    usual, agitated = found.worst(0, TYPICAL_LEVEL), found.worst(0, AGITATED_LEVEL)
     if np.isnan(found.shortest_s()).all():
         return f"Cannot say for {where}: the weather is not known."
     if agitated is None:
@@ -74,8 +74,8 @@ def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
         spot = agitated
     else:
         usual_text, spot = _span(float(found.shortest_s(0, TYPICAL_LEVEL)[usual])), usual
-    least = float(found.shortest_s(0, DISTURBED)[agitated])
-    group = found.groups[found.first_group(spot, 0, TYPICAL_LEVEL if usual is not None else DISTURBED)]
+    least = float(found.shortest_s(0, AGITATED_LEVEL)[agitated])
+    group = found.groups[found.first_group(spot, 0, TYPICAL_LEVEL if usual is not None else AGITATED_LEVEL)]
     return (
         f"{where}: the worst spot to stand is {spot_text(plan, found, spot, units)}: {usual_text} to the action level, "
         f"{_span(least)} with agitated bees ({group} first)."
@@ -106,7 +106,7 @@ def _reserve_rows(plan: Plan, found: Reserve, units: UnitSystem) -> list[str]:
             clock_text(float(found.time_s[m]), plan.trip.origin.zone).split()[-1],
             units.distance_text(float(found.km[m])).split()[0],
             *(
-                f"{_minutes(found, m, v, TYPICAL_LEVEL)} ({_minutes(found, m, v, DISTURBED)})"
+                f"{_minutes(found, m, v, TYPICAL_LEVEL)} ({_minutes(found, m, v, AGITATED_LEVEL)})"
                 for v in range(len(found.variants))
             ),
         ]
@@ -117,7 +117,7 @@ def _reserve_rows(plan: Plan, found: Reserve, units: UnitSystem) -> list[str]:
 
 
 def _notable(found: Reserve) -> set[int]:
-    worst = (found.worst(0, agitation) for agitation in (TYPICAL_LEVEL, DISTURBED))
+    worst = (found.worst(0, agitation) for agitation in (TYPICAL_LEVEL, AGITATED_LEVEL))
     return {moment for moment in worst if moment is not None}
 
 
@@ -251,7 +251,7 @@ def _tipping_line(at: TippingAt, agitation: int, group: int, units: UnitSystem) 
         if np.isfinite(unstable)
         else f"no tipping point up to {units.temp_text(float(at.core_c[-1]), 0)}"
     )
-    warmer = f"{units.step_text(kelvin)} of outside air" if np.isfinite(kelvin) else "any outside air"
+    warmer = f"{units.step_text(kelvin)} warmer outside" if np.isfinite(kelvin) else "any weather"
     return f"settles at {rest}, {tips}; headroom {watts:.0f} W or {warmer}."
 
 

@@ -1,7 +1,9 @@
-"""Every word the window shows, in one place: whole sentences with named gaps, never joined from pieces.
+"""What the window itself says, in one place: whole sentences with named gaps, never joined from pieces.
 
-:func:`say` hands each text to Qt's translation first, so a translator file in the context ``Skepway``
-changes the whole window; gaps are filled afterwards.
+:func:`say` hands each text to Qt's translation (context ``Skepway``) before its gaps are filled, so a translation
+of these constants changes titles, buttons, hints and guides. Two things it does not do: ``lupdate`` finds no text
+here, as none stands in the call itself, so a translator's file has to be made from the constants; and the answers,
+reasons, verdicts and cautions come from ``app`` and stay English.
 """
 
 from __future__ import annotations
@@ -38,8 +40,8 @@ WATTS = "{watts} W"
 APP = "Skepway"
 WINDOW_TITLE = "{title}[*] · Skepway"
 STALE = "being worked out again"
-STALE_FAULTY = "from before the faults on the left"
-STALE_STOPPED = "from before it was stopped"
+STALE_FAULTY = "out of date: correct the marked fields on the left"
+STALE_STOPPED = "out of date: stopped"
 NOTICE_SHOW = "Show"
 NEW_TITLE = "New trip"
 ENTRY_STRAIGHT = "{start} to {end}, {boxes} boxes"
@@ -106,7 +108,6 @@ FIRST_DEMOS = "Three invented trips to learn from"
 FIRST_RECENT = "Recent trips"
 FIRST_NO_DEMOS = "The demo trips are not installed with this copy."
 FIRST_NO_RECENT = "Trips you save will be listed here."
-FIRST_OPEN_DEMO = "Open"
 FIRST_RECOVER = "Take it up again"
 FIRST_LEFT = "“{title}” was open and not saved when Skepway last stopped."
 FIRST_ADVICE = "Advice with a margin, never permission."
@@ -114,7 +115,7 @@ FIRST_ADVICE = "Advice with a margin, never permission."
 # -- answer bar ----------------------------------------------------------------------------------
 
 ANSWER_NAME = "Answer"
-ANSWER_EMPTY = "Tell the trip on the left and the answer appears here."
+ANSWER_EMPTY = "Enter your trip on the left; the answer appears here."
 UNSAID = {
     "origin": "Where does the trip start? Type a town or coordinates on the left, or point at the map.",
     "destination": "And where does it end?",
@@ -126,11 +127,11 @@ ANSWER_FAULTS = "{count} things on the left need mending before there is an answ
 ANSWER_STOPPED_EMPTY = "Stopped. Change anything, or press F5, to start again."
 ANSWER_NO_DATA = "There is no answer yet: see the line below."
 ANSWER_WEATHER_AGE = "{source}, {age} old"
-ANSWER_STOPPED = "Stopped. The pictures below belong to an earlier question."
 ANSWER_CAUTIONS = "Cautions"
 ANSWER_WHY = "Why"
 ANSWER_STOP = "Stop"
 ANSWER_NEXT = "Next best"
+ANSWER_NEXT_LINE = "Next best: {option}"
 ANSWER_SURE = "How sure"
 ANSWER_AVOID = "Avoid"
 ANSWER_WEATHER = "Weather"
@@ -143,7 +144,6 @@ TAB_LOAD = "Load"
 ROUTE_TITLE_FIELD = "Name of the trip"
 ROUTE_FROM = "From"
 ROUTE_TO = "To"
-ROUTE_STOPS = "Stops"
 ROUTE_ADD_STOP = "Add a stop"
 ROUTE_NO_STOPS = "No stops: the vehicle drives straight through."
 ROUTE_PLACE_HINT = "Town, or 52.08, -1.02"
@@ -200,7 +200,6 @@ OWN_SKY = "sky"
 OWN_DAY = "{weekday} {day}"
 OWN_CELL = "{day}, {what}"
 SKIES = {"clear": "clear", "partly_cloudy": "partly cloudy", "overcast": "overcast"}
-ROUTE_ROAD = "Road"
 ROUTE_ROAD_NONE = "No road yet: set both ends."
 ROUTE_ROAD_TEXT = "{length}, {time} at the wheel. {source}"
 ROUTE_IMPORT = "Drop a GPX or GeoJSON track here to use your own road."
@@ -222,8 +221,6 @@ MAP_QUANTITIES = {
 }
 MAP_FIT = "Whole road"
 MAP_ATTRIBUTION = "{tiles} Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {extra}"
-MAP_SCALE = "{low} to {high}"
-MAP_MAP_NAME = "Colours: {name}"
 
 TILES_TITLE = "Street tiles"
 TILES_MANNERS = (
@@ -239,17 +236,15 @@ TILES_NO_CREDIT = "Every server asks to be credited: copy its line here."
 
 BOARD_TITLE = "Departures"
 BOARD_GUIDE = (
-    "Each departure and loading place gets a cell here, coloured by its hottest box, once the trip is whole."
+    "Each departure and place has a cell here, coloured by its hottest box, once the trip is complete."
 )
-BOARD_BY_PEAK = "Hottest box"
 BOARD_BY_VERDICT = "Worst verdict"
 BOARD_SETUP = "Box set-up"
 BOARD_CELL = "{when} · {place} · {setup}"
 BOARD_CELL_PEAK = "hottest box {peak} ({calm} to {agitated}), {level}"
 BOARD_CELL_UNKNOWN = "not known: the weather is missing for part of this trip"
-BOARD_HINT = "Arrow keys choose · shift-click or space compares up to four"
+BOARD_HINT = "Shift-click, or space, compares up to four."
 BOARD_BY_DAY = "bees flying when shut"
-BOARD_CLOSED_NOTE = "shut {hour}"
 LEVELS = ("clear", "caution", "harm", "not known")
 LEGEND_CAUTION = "caution"
 LEGEND_HARM = "harm"
@@ -266,7 +261,7 @@ CURVES_GUIDE = "Choose a cell of the board to see how warm its boxes run, from c
 CURVES_CORE = "brood core"
 CURVES_STORES = "stores comb"
 CURVES_OUTSIDE = "outside air"
-CURVES_BAND = "calm to agitated bees"
+CURVES_BAND = "shaded: calm to agitated bees"
 CURVES_GROUP = "Boxes"
 CURVES_EXPORT = "Export"
 CURVES_EXPORT_PNG = "Picture (PNG)…"
@@ -303,7 +298,7 @@ STRIP_HEIGHT_VALUE = "{value} m"
 
 LEDGER_TITLE = "Heat balance"
 LEDGER_AT = "at {when}"
-LEDGER_GUIDE = "Heat made against heat carried off, at the moment under the cursor."
+LEDGER_GUIDE = "Heat made against heat lost, at the moment under the cursor."
 LEDGER_IN = "heat in"
 LEDGER_OUT = "heat out"
 LEDGER_TERMS = {
@@ -330,12 +325,11 @@ LEDGER_EVEN = "In balance: what comes in goes out."
 
 # -- load ----------------------------------------------------------------------------------------
 
-LOAD_GROUPS = "Boxes that are alike"
 LOAD_ADD = "Add boxes"
 LOAD_COPY = "Copy"
 LOAD_REMOVE = "Remove"
 LOAD_NONE = "Nothing is loaded yet. Add the boxes that will ride."
-LOAD_LABEL = "Called"
+LOAD_LABEL = "Name"
 LOAD_COUNT = "How many"
 LOAD_TYPE = "Box"
 LOAD_BEES = "Frames of bees"
@@ -354,7 +348,7 @@ LOAD_MIST_FIRST = "first after"
 LOAD_MIST_EVERY = "then every"
 LOAD_FOAM = "Water on the foam"
 LOAD_COMB = "Comb"
-LOAD_PLACE = "Rides"
+LOAD_PLACE = "Travels in"
 LOAD_ANYWHERE = "wherever is best"
 LOAD_BOARDS = "Loaded at"
 LOAD_LEAVES = "Unloaded at"
@@ -369,7 +363,6 @@ GROUP_CARD = "{count} × {label}"
 GROUP_CARD_FRAMES = "{bees} frames of bees"
 GROUP_CARD_KG = "{kg} of bees"
 VALUE_ML = "{value} ml"
-VALUE_MIN = "{value} min"
 BOX_PART = "{part}: {kind}"
 BOX_PART_BLOCKED = "{part}: {kind}, {share} % blocked"
 BOX_KEY_BEES = "bees"
@@ -382,7 +375,7 @@ BOX_NAME = "{box}: {bees} frames of bees, {brood} of brood, {stores} of stores, 
 BOOK_NAME = "Pages"
 BOOK_PAGES = (
     ("Plan", "Road, departures, curves (Alt+1)"),
-    ("How sure", "In how many of a hundred worlds it goes well (Alt+2)"),
+    ("How sure", "In how many of 100 variants of the trip nothing is harmed (Alt+2)"),
     ("What helps", "What each change gains, and how much water (Alt+3)"),
     ("Standing still", "How long you may stand, delays, tipping point (Alt+4)"),
     ("Season", "Safe days by week and hour (Alt+5)"),
@@ -393,27 +386,27 @@ FILTER_LOG = "Tables (*.csv *.txt);;All files (*)"
 SUFFIX_MIN = " min"
 
 SURE_RANK = "Without harm"
-SURE_RANK_GUIDE = "Candidates appear here, each tried in the same drawn worlds, once the trip is whole."
-SURE_DRAWS = "{draws} of {wanted} draws"
+SURE_RANK_GUIDE = "Options appear here, each tried in the same simulated variants, once the trip is complete."
+SURE_SAMPLES = "{samples} of {wanted} variants"
 SURE_ENSEMBLE = "Ensemble"
-SURE_ENSEMBLE_HINT = "Draw the weather from the members of the ensemble forecast."
+SURE_ENSEMBLE_HINT = "Take the weather from the members of the ensemble forecast."
 SURE_NO_HARM = "no harm, of 100"
 SURE_PEAK = "peak, 90 of 100"
-SURE_ROW = "{candidate}: no harm in {share} of 100 draws"
+SURE_ROW = "{candidate}: no harm in {share} of 100 variants"
 SURE_FIVE = "Five ways to come to harm"
-SURE_FIVE_GUIDE = "How often brood, queen, workers, comb or a chill decide, for the candidate you look at."
+SURE_FIVE_GUIDE = "How often brood, queen, workers, comb or a chill decide, for the option you look at."
 SURE_FIVE_ROW = "{what}: harm in {share} of 100"
 SURE_HARM_OF = "{share} of 100"
 SURE_CAUTION_ONLY = "caution only"
-SURE_DUELS = "Against the others, in the same draws"
+SURE_DUELS = "Against the others, in the same variants"
 SURE_DUELS_GUIDE = "What beats what, and what would settle an open question, is told here."
-SURE_ALONE = "There is no other candidate to compare it with."
+SURE_ALONE = "There is no other option to compare it with."
 SURE_SETTLE = "What would settle it"
 SURE_CHANCES = "The one you look at"
-SURE_METHOD = "How it was drawn"
-SURE_DOUBT = "Whence the doubt"
-SURE_DOUBT_GUIDE = "Which unknown matters most for the candidate you look at."
-SURE_NO_DOUBT = "Nothing that is unknown changes the margin here."
+SURE_METHOD = "How it was found"
+SURE_SENSITIVITY = "Where the uncertainty comes from"
+SURE_SENSITIVITY_GUIDE = "Which unknown matters most for the option you look at."
+SURE_NO_SENSITIVITY = "Nothing that is unknown changes the margin here."
 VERDICT_NAMES = {
     "brood": "brood",
     "queen": "queen",
@@ -423,7 +416,9 @@ VERDICT_NAMES = {
 }
 
 HELPS_LIST = "What helps most"
-HELPS_LIST_GUIDE = "Every single change, tried in the same worlds and ranked by what it gains, appears here."
+HELPS_LIST_GUIDE = (
+    "Every single change, tried in the same variants and ranked by what it gains, appears here."
+)
 HELPS_CHANGE = "change"
 HELPS_GAIN = "margin gained"
 HELPS_NO_HARM = "no harm, of 100"
@@ -432,7 +427,7 @@ HELPS_EFFORT_OF = "effort {effort} of {most}"
 HELPS_FROM_TO = "{before} → {after}"
 HELPS_APPLY = "Apply"
 HELPS_APPLY_NAME = "Apply: {change}"
-HELPS_BY_HAND = "Leads along another road: change the stops on the left."
+HELPS_BY_HAND = "This takes a different road. Change the stops on the left to use it."
 HELPS_NOTHING = "Nothing tried here makes it better; those above make it worse or change nothing."
 HELPS_SET = "Enough to make it safe"
 HELPS_SET_GUIDE = "The smallest set of changes that makes the trip safe appears here."
@@ -448,7 +443,7 @@ STAND_RESERVE = "If it stops here now"
 STAND_RESERVE_GUIDE = "How long the vehicle may stand at every moment of the trip appears here."
 STAND_WHERE = "Where"
 STAND_WHERE_GUIDE = "The road, coloured by how long the vehicle may stand."
-STAND_NOTE = "lanes {hours} h high; dashed and at the foot: agitated bees"
+STAND_NOTE = "each strip is {hours} h tall; dashed line and bottom row: agitated bees"
 STAND_WHERE_NOTE = "agitated bees"
 STAND_PEAKS = "Peak without and with the delay"
 STAND_WITHOUT = "without"
@@ -456,7 +451,7 @@ STAND_WITH = "held up"
 STAND_WORST = "worst spot"
 STAND_BEYOND = "over {hours} h"
 STAND_NOTHING = "nothing left"
-STAND_HEAD_USUAL = "usual bees"
+STAND_HEAD_USUAL = "typical bees"
 STAND_HEAD_AGITATED = "agitated"
 STAND_READING = "{title}: {usual}, {agitated} with agitated bees"
 STAND_TIPPING = "Tipping point"
@@ -485,9 +480,9 @@ SEASON_GUIDE = (
 SEASON_CHOOSE = "Weather file…"
 SEASON_PLACE = "Loading place of the chart"
 SEASON_GO = "Work it out"
-SEASON_DISTURBED = "Agitated bees"
-SEASON_DISTURBED_HINT = "Count only days without harm even when the bees are agitated."
-SEASON_OLD = "for the trip as it was; work it out again"
+SEASON_AGITATED = "Agitated bees"
+SEASON_AGITATED_HINT = "Count only days without harm even when the bees are agitated."
+SEASON_OLD = "this chart is for the earlier trip: press “Work it out”"
 SEASON_AXES = "hour of departure, by week of the year"
 SEASON_KEY = "days without harm"
 SEASON_CELL = (
@@ -527,7 +522,7 @@ FIT_BEFORE = "before"
 FIT_AFTER = "after"
 FIT_LOGGED = "logged"
 FIT_FACTORS = "What the log says"
-FIT_FACTORS_GUIDE = "Heat of the bees, air flow and leak on the catalogue's values: known before, and after."
+FIT_FACTORS_GUIDE = "Correction factors for bee heat, air flow and leaks: before and after your log."
 FIT_FACTOR = "{name}: {value} times the catalogue's ({low} to {high})"
 FIT_WORDS = "What it could not tell"
 FIT_WORDS_GUIDE = "What stays open, and how the log was read."

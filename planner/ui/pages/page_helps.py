@@ -223,8 +223,8 @@ class GainBar(QWidget):
         self.gain, self.widest_k, self.units = gain, max(widest_k, LEAST_SCALE_K), units
         self.setMinimumWidth(112)
         self.setMinimumHeight(30)
-        size = units.step_text(abs(gain.margin_k))
-        sign = "" if size == units.step_text(0.0) else "+" if gain.margin_k > 0 else "−"
+        size = units.step_cell(abs(gain.margin_k))
+        sign = "" if size == units.step_cell(0.0) else "+" if gain.margin_k > 0 else "−"
         self.text = sign + size
         self.setAccessibleName(s.say(s.HELPS_GAIN))
         self.setAccessibleDescription(self.text)
@@ -233,7 +233,7 @@ class GainBar(QWidget):
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, gain = theme.current(), self.gain
-        figure = p.wide("−88.8 K", -0.9) + 6
+        figure = p.wide("−88.8 °C", -0.9) + 6
         zero, reach = self.width() * 0.28, (self.width() * 0.72 - figure) / self.widest_k
         harmful = gain.margin_k < 0.0
         length = min(abs(gain.margin_k) * reach, zero - 4 if harmful else self.width())
@@ -251,7 +251,8 @@ class NoHarmBar(QWidget):
     def __init__(self, before: Share, gain: Gain) -> None:
         super().__init__()
         self.before, self.gain = before, gain
-        old, new = before.of_hundred, gain.trial.no_harm.of_hundred
+        self.after = gain.trial.no_harm if gain.told else before  # chance alone is no step
+        old, new = before.of_hundred, self.after.of_hundred
         self.text = s.say(s.HELPS_FROM_TO, before=old, after=new) if old != new else str(new)
         self.setMinimumSize(132, 30)
         self.setAccessibleName(s.say(s.HELPS_NO_HARM))
@@ -260,7 +261,7 @@ class NoHarmBar(QWidget):
     def paintEvent(self, event) -> None:
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
-        look, after = theme.current(), self.gain.trial.no_harm.value
+        look, after = theme.current(), self.after.value
         figure = p.wide("88 → 100", bold=True) + 8
         lane = QRectF(2, self.height() / 2 - 4, max(self.width() - figure - 8, 30), 8)
         p.bar(paint, lane, theme.colour(look.ink, 0.07))

@@ -1,4 +1,4 @@
-"""How sure: every candidate in the same samples, the chosen one's five chances, duels and whence the uncertainty."""
+"""How sure: every candidate in the same samples, the chosen one's five chances, duels, sources of uncertainty."""
 
 from __future__ import annotations
 
@@ -58,14 +58,14 @@ def ask_chances(asked: Worlds, watch: Watch) -> Iterator[Chances]:
 
 
 def ask_sensitivity(subject: Subject, _: Watch) -> VarianceShares:
-    """Whence the uncertainty about the chosen candidate comes."""
+    """Where the uncertainty about the chosen candidate comes from."""
     from planner.app.chance.sensitivity import sensitivity
 
     return sensitivity(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
 
 
 class SurePage(Page):
-    """Four panels: candidates, the chosen one's chances, what beats what, whence the uncertainty."""
+    """Four panels: candidates, the chosen one's chances, what beats what, where the uncertainty comes from."""
 
     def __init__(self, session) -> None:
         super().__init__(session)
@@ -80,7 +80,9 @@ class SurePage(Page):
             s.SURE_FIVE, s.SURE_FIVE_GUIDE, p.under(self.verdict, self.five), self.chances
         )
         self.words_panel = self.hang(s.SURE_DUELS, s.SURE_DUELS_GUIDE, self.words, self.chances)
-        self.share_panel = self.hang(s.SURE_DOUBT, s.SURE_DOUBT_GUIDE, self.share, self.sensitivity)
+        self.share_panel = self.hang(
+            s.SURE_SENSITIVITY, s.SURE_SENSITIVITY_GUIDE, self.share, self.sensitivity
+        )
         self.going = Going(self.chances)
         self.rank_panel.head.addWidget(self.going)
         self.ensemble = QToolButton()
@@ -128,7 +130,7 @@ class SurePage(Page):
                 (s.say(s.SURE_METHOD), said.method),
             )
         )
-        self.rank_panel.note.setText(s.say(s.SURE_DRAWS, samples=known.sharpness, wanted=known.wanted))
+        self.rank_panel.note.setText(s.say(s.SURE_SAMPLES, samples=known.sharpness, wanted=known.wanted))
 
 
 class RankView(QWidget):
@@ -376,7 +378,7 @@ class SensitivityView(QWidget):
         super().__init__()
         self.found: VarianceShares | None = None
         self.setMinimumSize(220, 100)
-        self.setAccessibleName(s.say(s.SURE_DOUBT))
+        self.setAccessibleName(s.say(s.SURE_SENSITIVITY))
 
     def show_sensitivity(self, found: VarianceShares) -> None:
         from planner.app.chance.sensitivity import sensitivity_lines
@@ -396,7 +398,7 @@ class SensitivityView(QWidget):
         look, found = theme.current(), self.found
         if not self.lines:
             paint.setPen(theme.colour(look.ink_soft))
-            paint.drawText(self.rect(), p.MIDDLE | Qt.TextFlag.TextWordWrap, s.say(s.SURE_NO_DOUBT))
+            paint.drawText(self.rect(), p.MIDDLE | Qt.TextFlag.TextWordWrap, s.say(s.SURE_NO_SENSITIVITY))
             return
         lead = p.high(0) * 2 + 8
         paint.setFont(theme.font(0, bold=True))

@@ -137,7 +137,8 @@ class Board(QWidget):
         cell = self._frame().at(event.position()) if self.plan else None
         if cell != self._hover:
             self._hover = cell
-            self.setToolTip(self.spoken(Choice(*cell, self._setup)) if cell else "")
+            words = (self.spoken(Choice(*cell, self._setup)), s.say(s.BOARD_HINT)) if cell else ()
+            self.setToolTip("\n".join(words))
             self.update()
 
     def leaveEvent(self, event: QEvent) -> None:

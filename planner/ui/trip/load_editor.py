@@ -273,7 +273,7 @@ class LoadEditor(Page):
             s.say(s.LOAD_MIST_FIRST),
             0,
             10080,
-            suffix=" min",
+            suffix=s.say(s.SUFFIX_MIN),
             step=10,
         )
         self.mist_every = NumberField(
@@ -282,7 +282,7 @@ class LoadEditor(Page):
             s.say(s.LOAD_MIST_EVERY),
             1,
             1440,
-            suffix=" min",
+            suffix=s.say(s.SUFFIX_MIN),
             step=10,
             default=30,
         )

@@ -113,7 +113,9 @@ class StopCard(QFrame):
         self.place.box.setAccessibleName(s.say(s.STOP_PLACE))
         self.purpose = ChoiceField(document, self._spot("purpose"), "", s.PURPOSES)
         self.purpose.editor.setAccessibleName(s.say(s.ROUTE_PURPOSE))
-        self.dwell = NumberField(document, self._spot("dwell_minutes"), "", 0, 10080, suffix=" min")
+        self.dwell = NumberField(
+            document, self._spot("dwell_minutes"), "", 0, 10080, suffix=s.say(s.SUFFIX_MIN)
+        )
         self.dwell.editor.setAccessibleName(s.say(s.ROUTE_DWELL))
         self.dwell.setFixedWidth(72)
         self.ticks = [
@@ -238,6 +240,8 @@ class RoutePane(Page):
         self.cards: list[StopCard] = []
         self.road_words = label(s.say(s.ROUTE_ROAD_NONE), "small")
         self.road_words.setWordWrap(True)
+        self.road_hint = label(s.say(s.ROUTE_IMPORT), "small")
+        self.road_hint.setWordWrap(True)
         self.first = MomentField(document, ("window", "from"), s.say(s.ROUTE_FIRST))
         self.last = MomentField(document, ("window", "to"), s.say(s.ROUTE_LAST))
         self.step = NumberField(
@@ -246,7 +250,7 @@ class RoutePane(Page):
             s.say(s.ROUTE_STEP),
             1,
             1440,
-            suffix=" min",
+            suffix=s.say(s.SUFFIX_MIN),
             default=30,
             step=5,
         )
@@ -255,7 +259,13 @@ class RoutePane(Page):
             document, ("closing", "rule"), s.say(s.ROUTE_CLOSING), s.CLOSINGS, default="after_sunset"
         ).also("closing")
         self.delay = NumberField(
-            document, ("closing", "delay_minutes"), s.say(s.ROUTE_DELAY), -180, 360, suffix=" min", step=5
+            document,
+            ("closing", "delay_minutes"),
+            s.say(s.ROUTE_DELAY),
+            -180,
+            360,
+            suffix=s.say(s.SUFFIX_MIN),
+            step=5,
         )
         self.clock = ClockField(document, ("closing", "clock"), s.say(s.ROUTE_CLOCK))
         self.dark = TickField(document, ("arrival", "before_light"), s.say(s.ROUTE_BEFORE_LIGHT))
@@ -301,6 +311,7 @@ class RoutePane(Page):
         below: tuple[QWidget, ...] = (
             self.destination,
             self.road_words,
+            self.road_hint,
             heading(s.say(s.ROUTE_WHEN)),
             self.first,
             self.last,
