@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from planner.app.plan.documents import as_csv, as_document, as_html
-from planner.app.plan.pictures import board_svg, colour_of, curves_svg
+from planner.app.plan.pictures import board_svg, curves_svg
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import answer
@@ -64,8 +64,3 @@ def test_unknown_temperatures_are_grey_not_cold(plan: Plan) -> None:
     assert board_svg(lost, Choice(0, 0, 0)).count("#c9ced4") == plan.departures_s.size * len(
         plan.loading_places
     )
-
-
-def test_the_colour_scale_ends_where_it_says() -> None:
-    assert colour_of(20.0) == colour_of(33.0) != colour_of(36.0)
-    assert colour_of(45.0) == colour_of(60.0)

@@ -1,7 +1,6 @@
 """Pictures of a plan as SVG text, for reports and the command line: the departure board and the heat curves.
 
-Colours run along cividis (Nuñez, Anderton & Renslow 2018, PLoS ONE 13:e0199239), made to read alike with
-common colour blindness; harm is told by shape as well.
+Harm is told by shape as well as by colour.
 """
 
 from __future__ import annotations
@@ -10,36 +9,14 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from planner.app.common.scale import SHADES, STEPS, WARMTH_C, ink_on
 from planner.app.common.svg import ACCENT, BLUE, FAINT, GRID, INK, PAPER, clock_ticks, line, svg, text
 from planner.app.common.wording import local
 from planner.app.plan.results import HARM, TYPICAL, UNKNOWN, Choice, Curves, Plan
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
 
-CIVIDIS = (
-    (0, 34, 78),
-    (44, 65, 110),
-    (87, 92, 109),
-    (124, 123, 120),
-    (165, 156, 116),
-    (211, 193, 100),
-    (254, 232, 56),
-)
-COOLEST_C, HOTTEST_C = 33.0, 45.0
-LIGHT_FROM_C = 41.0
-
-
-def colour_of(temp_c: float) -> str:
-    """Colour of a peak temperature on the scale of the board."""
-    return mixed((temp_c - COOLEST_C) / (HOTTEST_C - COOLEST_C))
-
-
-def mixed(share: float) -> str:
-    """Colour at a share of the way along the scale; beyond its ends the end."""
-    place = float(np.clip(share, 0.0, 1.0)) * (len(CIVIDIS) - 1)
-    low = min(int(place), len(CIVIDIS) - 2)
-    parts = [a + (b - a) * (place - low) for a, b in zip(CIVIDIS[low], CIVIDIS[low + 1], strict=True)]
-    return "#{:02x}{:02x}{:02x}".format(*(round(part) for part in parts))
+UNKNOWN_FILL = "#c9ced4"
 
 
 def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int = 960) -> str:
@@ -75,15 +52,14 @@ def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int
 
 def _cell(plan: Plan, choice: Choice, x: float, y: float, w: float, h: float) -> str:
     peak, level = plan.peak_c(choice)[TYPICAL], plan.worst_level(choice)
-    fill = "#c9ced4" if level == UNKNOWN else colour_of(peak)
+    fill = UNKNOWN_FILL if level == UNKNOWN else WARMTH_C.colour(peak) or UNKNOWN_FILL
     rect = (
         f"<rect x='{x:.1f}' y='{y:.1f}' width='{max(w - 1, 1):.1f}' height='{h - 1}' fill='{fill}' rx='2'/>"
     )
     cx, cy, r = x + w / 2 - 0.5, y + h / 2, min(w, h) * 0.24
     if level == HARM:
         r = max(r, 2.5)
-        ink = INK if peak > LIGHT_FROM_C else PAPER
-        cross = (line(cx - r, cy - side * r, cx + r, cy + side * r, ink, 1.6) for side in (1, -1))
+        cross = (line(cx - r, cy - side * r, cx + r, cy + side * r, ink_on(fill), 1.6) for side in (1, -1))
         return rect + "".join(cross)
     if level == UNKNOWN:
         return rect + text(cx, cy + 4, "?", anchor="middle", size=11)
@@ -106,14 +82,12 @@ def _hour_marks(times: Floats, zone: str, left: float, cell_w: float, y: float) 
 
 
 def _scale(left: float, y: float, units: UnitSystem) -> Iterator[str]:
-    steps = 48
-    for i in range(steps):
-        temp = COOLEST_C + (HOTTEST_C - COOLEST_C) * i / (steps - 1)
-        yield f"<rect x='{left + i * 4:.1f}' y='{y - 8}' width='4.2' height='8' fill='{colour_of(temp)}'/>"
-    for temp in (COOLEST_C, 37.0, 41.0, HOTTEST_C):
-        x = left + (temp - COOLEST_C) / (HOTTEST_C - COOLEST_C) * steps * 4
+    for i, shade in enumerate(SHADES):
+        yield f"<rect x='{left + i * 3:.1f}' y='{y - 8}' width='3.2' height='8' fill='{shade}'/>"
+    for temp in WARMTH_C.marks:
+        x = left + (temp - WARMTH_C.first) / (WARMTH_C.last - WARMTH_C.first) * STEPS * 3
         yield text(x, y + 12, units.temp_text(temp, 0), anchor="middle", size=10, colour=FAINT)
-    yield text(left + steps * 4 + 40, y, "o caution     x harm     ? no weather", size=11, colour=FAINT)
+    yield text(left + STEPS * 3 + 40, y, "o caution     x harm     ? no weather", size=11, colour=FAINT)
 
 
 def curves_svg(

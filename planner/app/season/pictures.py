@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from planner.app.common.scale import SAFE_SHARE, SHADES
 from planner.app.common.svg import FAINT, INK, PAPER, line, svg, text
-from planner.app.plan.pictures import CIVIDIS, mixed
 from planner.app.season.chart import HOURS, WEEKS, Season
 from planner.app.season.words import MOSTLY
 
@@ -31,7 +31,7 @@ def season_svg(found: Season) -> str:
 def _cell(found: Season, week: int, hour: int) -> str:
     x, y = LEFT + week * CELL_W, TOP + hour * CELL_H
     share = float(found.safe_share[week, hour])
-    fill = UNKNOWN_FILL if np.isnan(share) else mixed(share)
+    fill = SAFE_SHARE.colour(share) or UNKNOWN_FILL
     rect = f"<rect x='{x}' y='{y}' width='{CELL_W - 1}' height='{CELL_H - 1}' fill='{fill}'/>"
     if share < MOSTLY or np.isnan(share):
         return rect
@@ -55,10 +55,9 @@ def _hours() -> Iterator[str]:
 
 
 def _scale(y: float) -> Iterator[str]:
-    steps = 4 * len(CIVIDIS)
-    for i in range(steps):
-        yield f"<rect x='{LEFT + i * 6}' y='{y}' width='6.2' height='9' fill='{mixed(i / (steps - 1))}'/>"
-    end = LEFT + steps * 6
+    for i, shade in enumerate(reversed(SHADES)):
+        yield f"<rect x='{LEFT + i * 3}' y='{y}' width='3.2' height='9' fill='{shade}'/>"
+    end = LEFT + len(SHADES) * 3
     for x, words in ((LEFT, "0"), (end, "100 %")):
         yield text(x, y + 21, words, anchor="middle", size=10, colour=FAINT)
     yield f"<circle cx='{end + 44}' cy='{y + 5}' r='1.6' fill='{INK}'/>"

@@ -10,13 +10,15 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
+from planner.app.common.scale import SAFE_SHARE
 from planner.app.season.chart import HOURS, WEEKS
 from planner.ui.look import colours, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
 
 if TYPE_CHECKING:
-    from planner.app.season.chart import Season
+    from planner.app.common.scale import SAFE_SHARE
+from planner.app.season.chart import Season
 
 LEFT_PX, GAP_PX = 46.0, 1.0
 
@@ -67,7 +69,7 @@ class SeasonView(QWidget):
             return
         paint = QPainter(self)
         look, field, shares = theme.current(), self._field(), self.shares()
-        shades, index = colours.shades(), colours.steps(-shares, -1.0, 0.0)
+        shades, index = colours.shades(), SAFE_SHARE.steps(shares)
         for week in range(WEEKS):
             for hour in range(HOURS):
                 box = self._box(week, hour, field)

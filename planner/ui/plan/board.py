@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
+from planner.app.common.scale import WARMTH_C
 from planner.app.plan.results import CAUTION, HARM, TYPICAL, UNKNOWN, Choice, Plan
 from planner.ui.look import clock, colours, theme
 from planner.ui.look import strings as s
@@ -16,9 +17,6 @@ from planner.units import METRIC, UnitSystem
 
 COMPARED = 4
 BEST = 3
-SCALE_C = (31.0, 45.0)
-"""Span of the colour scale: from a nest at ease to workers dying, so that one colour always means one warmth."""
-SCALE_MARKS_C = (31.0, 34.0, 37.0, 40.0, 45.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +261,7 @@ class Board(QWidget):
         peaks = outcomes.peak_core_c[:, :, self._setup, TYPICAL].max(axis=-1)
         worst = outcomes.verdict[:, :, self._setup, TYPICAL].max(axis=(-1, -2))
         shades = colours.shades()
-        index = colours.steps(peaks, *SCALE_C)
+        index = WARMTH_C.steps(peaks)
         gap = 1.0 if frame.cells.width() / frame.across > 6 else 0.0
         for departure in range(frame.across):
             for place in range(frame.down):
@@ -383,12 +381,12 @@ class Board(QWidget):
         shades = colours.shades()
         for step, shade in enumerate(shades):
             paint.fillRect(QRectF(x + step * width / len(shades), y, width / len(shades) + 0.6, 7), shade)
-        low, high = SCALE_C
+        low, high = WARMTH_C.first, WARMTH_C.last
         paint.setPen(theme.colour(theme.current().ink_soft))
         right = -1e9
-        for mark in SCALE_MARKS_C:
+        for mark in WARMTH_C.marks:
             at = x + (mark - low) / (high - low) * width
-            text = self.units.temp_text(mark, 0, unit=mark == SCALE_MARKS_C[-1])
+            text = self.units.temp_text(mark, 0, unit=mark == WARMTH_C.marks[-1])
             wide = metrics.horizontalAdvance(text)
             if at - wide / 2 > right + 5:
                 paint.drawLine(QPointF(at, y + 7), QPointF(at, y + 9))
@@ -401,8 +399,7 @@ def _mark(paint: QPainter, cell: QRectF, level: int, behind: QColor) -> None:
     """The shape of a level: a dot for caution, a cross for harm, a slanted stroke for unknown."""
     if level not in (CAUTION, HARM, UNKNOWN):
         return
-    dark = behind.lightnessF() > 0.42
-    ink = QColor(0, 0, 0, 190) if dark else QColor(255, 255, 255, 225)
+    ink = colours.ink_on(behind)
     size = min(cell.width(), cell.height(), 11.0) * 0.5 / 2
     size = max(size, 1.6)
     middle = cell.center()
