@@ -7,6 +7,7 @@ Worker death, comb collapse, queen damage, brood damage and chill are judged apa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -32,7 +33,23 @@ LIMITS = (
     "chill_caution",
     "chill_danger",
 )
-"""Limits whose time beyond is reported: above for core and comb, below for chill."""
+"""Limits whose time beyond is reported: above for core and comb, below for chill.
+
+The numbers in the names are the usual values of ``brood_caution_c``, ``queen_safe_c``, ``brood_danger_c``,
+``worker_caution_c`` and ``worker_danger_c``; files already written know the limits by these names.
+"""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A temperature that a part of a box must not pass: ``level`` CAUTION or HARM once it lies beyond, on ``side``."""
+
+    name: str
+    field: Literal["core", "stores"]
+    at_c: float
+    level: int
+    side: Literal["above", "below"]
+
 
 AMBIENT_CO2_SHARE = 4.2e-4
 ML_PER_KG = 1000.0
@@ -97,18 +114,18 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
     core = _while_shut(0.5 * (seen.core_c[:-1] + seen.core_c[1:]), closed)
     stores = _while_shut(0.5 * (seen.stores_c[:-1] + seen.stores_c[1:]), closed & (boxes.has_comb > 0.0))
     caution, danger = comb_limits(boxes, p)
-    chill, cold = _chill_limits(boxes, p)
     brood = boxes.has_brood > 0.0
+    chill, cold = _chill_limits(brood, p)
     high = _while_shut(seen.core_c[1:], closed)
     peak = high.max(axis=0)
     stores_peak = _peak(_while_shut(seen.stores_c[1:], closed), boxes.has_comb > 0.0)
     low = np.where(closed, seen.core_c[1:], np.inf).min(axis=0)
     beyond = (
-        core > 37.0,
-        core > 38.0,
-        core > 40.0,
-        core > 42.0,
-        core > 45.0,
+        core > p.brood_caution_c,
+        core > p.queen_safe_c,
+        core > p.brood_danger_c,
+        core > p.worker_caution_c,
+        core > p.worker_danger_c,
         stores > caution,
         stores > danger,
         closed & (core < chill),
@@ -154,15 +171,39 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
     )
 
 
+def limits_of(has_brood: bool, has_comb: bool, new_comb: bool, p: Parameters) -> tuple[Limit, ...]:
+    """The limits that belong to a box by what is in it; ``p`` of one case, scalars.
+
+    Brood has limits of its own, long before those of workers; where there is none, the margin is that to the
+    workers' caution. A queen rides in every box, stores only where there is comb. Sealed brood stands the cold of
+    ``chill_danger`` for hours, broodless bees not at all.
+    """
+    own: tuple[tuple[str, Floats, int], ...] = (("worker_caution", p.worker_caution_c, CAUTION),)
+    if has_brood:
+        own = (("brood_caution", p.brood_caution_c, CAUTION), ("brood_danger", p.brood_danger_c, HARM))
+    all_have = (("queen_caution", p.queen_safe_c, CAUTION), ("worker_danger", p.worker_danger_c, HARM))
+    soft, melting = _comb_limits(np.asarray(new_comb), p)
+    comb = (("comb_caution", soft, CAUTION), ("comb_danger", melting, HARM)) if has_comb else ()
+    chill, cold = _chill_limits(np.asarray(has_brood), p)
+    frost = (("chill_caution", chill, CAUTION), ("chill_danger", cold, HARM))
+    return (
+        *(Limit(name, "core", float(at_c), level, "above") for name, at_c, level in (*own, *all_have)),
+        *(Limit(name, "stores", float(at_c), level, "above") for name, at_c, level in comb),
+        *(Limit(name, "core", float(at_c), level, "below") for name, at_c, level in frost),
+    )
+
+
 def comb_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
     """Caution and danger of the stores comb, C."""
-    new = boxes.new_comb > 0.0
+    return _comb_limits(boxes.new_comb > 0.0, p)
+
+
+def _comb_limits(new: Bools, p: Parameters) -> tuple[Floats, Floats]:
     caution = np.where(new, p.new_comb_caution_c, p.old_comb_caution_c)
     return caution, np.where(new, p.new_comb_danger_c, p.old_comb_danger_c)
 
 
-def _chill_limits(boxes: Boxes, p: Parameters) -> tuple[Floats, Floats]:
-    brood = boxes.has_brood > 0.0
+def _chill_limits(brood: Bools, p: Parameters) -> tuple[Floats, Floats]:
     return np.where(brood, p.brood_chill_c, p.bees_chill_c), np.where(brood, p.brood_cold_c, p.bees_cold_c)
 
 

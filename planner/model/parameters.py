@@ -149,6 +149,7 @@ class Parameters:
     brood_warn_dose: Floats
     brood_harm_dose: Floats
     brood_danger_c: Floats
+    queen_safe_c: Floats
     queen_warn_loss: Floats
     queen_harm_loss: Floats
     worker_caution_c: Floats
