@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.results import (
     AGITATIONS,
@@ -83,6 +84,7 @@ def plan_trip(
         outcomes=outcomes,
         ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day),
         notes=_notes(weather, road, outcomes),
+        limits=group_limits(trip, catalogue),
     )
 
 
@@ -100,7 +102,8 @@ def departures_of(trip: Trip) -> Floats:
 def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
     """Histories of one candidate for drawing, by integrating it again in detail."""
     grid, timeline, night = alone(plan, choice, catalogue)
-    return _curves(plan, choice, timeline, run(grid, timeline, night, detail=True))
+    drawn = _curves(plan, choice, timeline, run(grid, timeline, night, detail=True))
+    return replace(drawn, limits=group_limits(plan.trip, catalogue))
 
 
 def alone(

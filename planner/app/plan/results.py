@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment
+from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment, Limit
 from planner.model.parameters import AGITATIONS, TYPICAL
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 
@@ -52,7 +52,8 @@ class Plan:
     ``departures_s`` (departure,) POSIX; ``closed_s``, ``arrives_s``, ``opened_s`` (departure,);
     ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the
     axes, ``*_titles`` are for people;
-    ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method.
+    ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method; ``limits`` the
+    temperatures each group's box is judged by.
     """
 
     trip: Trip
@@ -70,6 +71,7 @@ class Plan:
     outcomes: Outcomes
     ranking: tuple[Choice, ...]
     notes: tuple[str, ...] = ()
+    limits: tuple[tuple[Limit, ...], ...] = ()
 
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""
@@ -95,7 +97,8 @@ class Curves:
     """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, agitation, group)``.
 
     ``wind_east_ms``, ``wind_north_ms`` the direction the air moves to where the vehicle is;
-    ``ledger_w`` is ``(time, agitation, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
+    ``ledger_w`` is ``(time, agitation, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box;
+    ``limits`` the temperatures each group's box is judged by.
     """
 
     choice: Choice
@@ -122,6 +125,7 @@ class Curves:
     lon_deg: Floats
     sun_elevation_deg: Floats
     phases: tuple[Phase, ...]
+    limits: tuple[tuple[Limit, ...], ...] = ()
 
 
 LEDGER_TERMS = ("adults", "brood", "sun", "air", "walls", "water", "stored")

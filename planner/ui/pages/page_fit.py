@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter, QPen
+from PySide6.QtGui import QPainter, QPen
 from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from planner.errors import InputError
@@ -18,13 +17,14 @@ from planner.folders import config_dir, data_dir
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import ChartView
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
-from planner.ui.plan.curve_view import LEFT_PX, ClockAxis, TempAxis
 from planner.ui.trip.document import Document
 from planner.ui.trip.fields import ChoiceField, MomentField, TextField, place_faults
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
+from planner.units import UnitSystem
 
 if TYPE_CHECKING:
     from planner.app.fit.fit import Fit
@@ -309,78 +309,19 @@ class FitPage(Page):
         self.session.again()
 
 
-class FitCurve(pg.PlotWidget):
+class FitCurve(ChartView):
     """Logged points with the model before and after."""
 
     def __init__(self) -> None:
-        self._clock, self._temps = ClockAxis(), TempAxis()
-        super().__init__(axisItems={"bottom": self._clock, "left": self._temps})
-        self.found: Fit | None = None
-        item = self.getPlotItem()
-        item.setMenuEnabled(False)
-        item.hideButtons()
-        item.getAxis("left").setWidth(LEFT_PX)
-        item.layout.setContentsMargins(0, 2, 74, 0)
-        item.setMouseEnabled(x=False, y=False)
-        self.before, self.after = pg.PlotCurveItem(antialias=True), pg.PlotCurveItem(antialias=True)
-        self.points = pg.ScatterPlotItem(size=5, pen=None)
-        for part in (self.before, self.after, self.points):
-            item.addItem(part)
+        super().__init__()
         self.setMinimumSize(240, 110)
         self.setAccessibleName(s.say(s.FIT_CURVES))
-        theme.stage.changed.connect(self.restyle)
-        self.restyle()
 
-    def show_fit(self, found: Fit, zone: str, units) -> None:
-        self.found = found
-        self._clock.zone, self._temps.units = zone, units
-        self._temps.picture = None
-        self.before.setData(found.time_s, found.before_c)
-        self.after.setData(found.time_s, found.after_c)
-        self.points.setData(found.time_s, found.logged_c)
-        item = self.getPlotItem()
-        item.setXRange(found.time_s[0], found.time_s[-1], padding=0.01)
-        every = np.concatenate((found.before_c, found.after_c, found.logged_c))
-        item.setYRange(float(np.nanmin(every)), float(np.nanmax(every)), padding=0.08)
-        self.viewport().update()
+    def show_fit(self, found: Fit, zone: str, units: UnitSystem) -> None:
+        """Show the curves of ``found`` on the clock of ``zone``."""
+        from planner.app.fit.pictures import fit_chart
 
-    def restyle(self) -> None:
-        if self.plotItem is None:
-            return
-        look = theme.current()
-        self.setBackground(look.panel)
-        for axis in ("left", "bottom"):
-            part = self.getPlotItem().getAxis(axis)
-            part.setPen(pg.mkPen(look.line))
-            part.setTextPen(pg.mkPen(look.ink_soft))
-            part.setStyle(tickFont=theme.font(-0.9), tickLength=-4 if axis == "bottom" else 0)
-        self.before.setPen(pg.mkPen(look.outside, width=1.6, style=Qt.PenStyle.DashLine))
-        self.after.setPen(pg.mkPen(look.core, width=2.2))
-        self.points.setBrush(theme.colour(look.ink, 0.75))
-        self.getPlotItem().getAxis("bottom").setHeight(round(QFontMetricsF(theme.font(-0.9)).height()) + 8)
-
-    def drawForeground(self, painter, rect) -> None:
-        super().drawForeground(painter, rect)
-        if self.found is None:
-            return
-        look, view = theme.current(), self.getPlotItem().getViewBox()
-        frame, line = view.sceneBoundingRect(), p.high(-1.0)
-        painter.save()
-        painter.resetTransform()
-        above = frame.top() - line
-        ends = sorted(
-            (view.mapViewToScene(pg.Point(0, float(values[-1]))).y(), text, ink)
-            for values, text, ink in (
-                (self.found.before_c, s.FIT_BEFORE, look.ink_soft),
-                (self.found.after_c, s.FIT_AFTER, look.core),
-                (self.found.logged_c, s.FIT_LOGGED, look.ink),
-            )
-        )
-        for y, text, ink in ends:
-            top = min(max(y - line / 2, above + line), frame.bottom() - line)
-            p.write(painter, QRectF(frame.right() + 6, top, 68, line), s.say(text), ink, step=-1.0)
-            above = top
-        painter.restore()
+        self.show_chart(fit_chart(found, zone, units))
 
 
 class FactorView(QWidget):

@@ -86,7 +86,7 @@ class StandPage(Page):
         self.reserve = BackgroundQuery(runner, "reserve", ask_reserve)
         self.tipping = BackgroundQuery(runner, "tipping", ask_tipping)
         self.delay = BackgroundQuery(runner, "delay", ask_delay)
-        self.strip, self.spot, self.balance = ReserveView(self.units), SpotView(), TippingView(self.units)
+        self.strip, self.spot, self.balance = ReserveView(), SpotView(), TippingView()
         self.lead, self.tips = ShortText("", 3, bold=True), ShortText("", 3)
         self.form = DelayForm(self.units)
         self.effect, self.peaks = p.Sentences(s.say(s.STAND_DELAY)), PeakView()
@@ -189,7 +189,7 @@ class StandPage(Page):
 
         zone = subject.plan.trip.origin.zone
         if found is not None:
-            self.strip.show_reserve(found, zone, self.units)
+            self.strip.show_reserve(found, subject.plan, self.units)
             self.spot.show_reserve(found, subject.plan)
             self.strip_panel.note.setText(s.say(s.STAND_NOTE, hours=round(self.strip.top_s() / 3600)))
             self.spot_panel.note.setText(s.say(s.STAND_WHERE_NOTE))
@@ -197,7 +197,7 @@ class StandPage(Page):
                 reserve_words(subject.plan, found, subject.catalogue, units=self.units).headline
             )
         if at is not None:
-            self.balance.show_tipping(at, at.tightest(), self.units)
+            self.balance.show_tipping(subject.plan, at, at.tightest(), self.units)
             self.tips.setText(tipping_words(subject.plan, at, None, self.units).headline)
             self.balance.setAccessibleDescription(self.tips.text())
             self.balance_panel.note.setText(
