@@ -51,4 +51,4 @@ def test_the_scale_of_warmth_ends_where_it_says() -> None:
 def test_few_safe_days_are_as_deep_as_great_heat() -> None:
     assert SAFE_SHARE.colour(0.0) == SHADES[-1]
     assert SAFE_SHARE.colour(1.0) == SHADES[0]
-    assert SAFE_SHARE.steps(np.array([0.5, np.nan])).tolist() == [32, -1]
+    assert SAFE_SHARE.steps(np.array([0.5, np.nan, np.inf])).tolist() == [32, -1, 0]

@@ -190,7 +190,10 @@ class Ramp:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Chart:
-    """A whole chart; marks are painted in their order. ``above`` and ``below`` are strips along the field's edges."""
+    """A whole chart; marks are painted in their order. ``above`` and ``below`` are strips along the field's edges.
+
+    ``margins`` are the pixels left and right of the field, where it must stand in line with another.
+    """
 
     title: str
     x: Axis
@@ -200,6 +203,7 @@ class Chart:
     below: tuple[Stretch, ...] = ()
     columns: tuple[Column, ...] = ()
     legend: tuple[Key | Ramp, ...] = ()
+    margins: tuple[float, float] | None = None
 
     def titled(self, title: str) -> Chart:
         """The chart under another title."""

@@ -97,6 +97,7 @@ def layout(chart: Chart, measure: Metrics, page: Box, *, titled: bool = False) -
     row = measure.high(small=True) + 3.0
     left = min(_widest(measure, chart.y) + GAP + 2.0, page.width * MOST_LEFT_SHARE)
     right = min(_right(chart, measure), page.width * MOST_RIGHT_SHARE)
+    left, right = chart.margins or (left, right)
     words = row * len(chart.x.rows) + (2.0 if chart.x.rows else 0.0)
     head = bool(chart.y.title or any(column.head for column in chart.columns) or _pointed(chart))
     strips = (STRIP + 4.0) * bool(chart.above), (STRIP + 2.0) * bool(chart.below)
@@ -395,7 +396,8 @@ class _Painter:
     def _ends(self) -> Iterator[tuple[float, str, str]]:
         for mark in self._chart.marks:
             if isinstance(mark, Line | Dots) and mark.name:
-                known = np.flatnonzero(np.isfinite(mark.ys))
+                low, high = self._frame.x_span
+                known = np.flatnonzero(np.isfinite(mark.ys) & (mark.xs >= low) & (mark.xs <= high))
                 if known.size:
                     yield self._frame.up(float(mark.ys[known[-1]])), mark.name, str(mark.colour)
 

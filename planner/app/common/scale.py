@@ -53,8 +53,8 @@ class Scale:
     def steps(self, values: Floats) -> Ints:
         """Index into the map for each value, held at its ends; -1 where a value is unknown."""
         share = (np.asarray(values, dtype=np.float64) - self.first) / ((self.last - self.first) or 1e-9)
-        index = np.clip(np.nan_to_num(share) * (STEPS - 1), 0, STEPS - 1).round().astype(np.int64)
-        return np.where(np.isfinite(values), index, -1)
+        index = np.nan_to_num(np.clip(share, 0.0, 1.0) * (STEPS - 1)).round().astype(np.int64)
+        return np.where(np.isnan(values), -1, index)
 
     def step(self, value: float) -> int:
         """Index into the map, -1 for an unknown value."""

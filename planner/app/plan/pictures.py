@@ -148,13 +148,19 @@ def hottest_group(curves: Curves) -> int:
 
 
 def curve_chart(
-    curves: Curves, group: int, zone: str, units: UnitSystem = METRIC, others: Sequence[Curves] = ()
+    curves: Curves,
+    group: int,
+    zone: str,
+    units: UnitSystem = METRIC,
+    *,
+    others: Sequence[Curves] = (),
+    span_s: tuple[float, float] | None = None,
 ) -> Chart:
     """Temperatures of one group's box from closing to opening, calm to agitated, against the limits of what is in it.
 
-    ``others`` are compared candidates: thin lines of their core, from the same beginning.
+    ``others`` are compared candidates: thin lines of their core, from the same beginning. ``span_s`` is the part shown.
     """
-    first_s, last_s = float(curves.time_s[0]), float(curves.time_s[-1])
+    first_s, last_s = span_s or whole_span_s(curves, others)
     lines = (*_lines(curves, group), *_compared(curves, others, group))
     low_c, high_c = _temp_span(curves, group, lines)
     return Chart(
@@ -163,6 +169,12 @@ def curve_chart(
         y=Axis(low_c, high_c, (temp_ticks(low_c, high_c, units),), units.temp_unit, grid=True),
         marks=(*_phases(curves), *_limits(curves, group, units), *_bands(curves, group), *lines),
     )
+
+
+def whole_span_s(curves: Curves, others: Sequence[Curves] = ()) -> tuple[float, float]:
+    """From closing to opening, and on to the end of the longest of those compared."""
+    first_s = float(curves.time_s[0])
+    return first_s, first_s + max(float(one.time_s[-1] - one.time_s[0]) for one in (curves, *others))
 
 
 def _phases(curves: Curves) -> Iterator[Tile]:
@@ -175,7 +187,7 @@ def _phases(curves: Curves) -> Iterator[Tile]:
                 *ALL_TEMPS_C,
                 "ink",
                 PHASE_OPACITY[phase.kind],
-                text=phase.kind,
+                text="shut, waiting" if phase.kind == "waiting" else phase.kind,
             )
 
 

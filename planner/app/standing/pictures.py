@@ -37,7 +37,7 @@ LEAST_TOP_S = 2 * 3600.0
 """A lane stands for at least so long, so that a long reserve does not look short."""
 LANE, FOOT = 0.84, 0.12
 """Share of a lane that its longest reserve takes, and that the strip for agitated bees takes at its foot."""
-MOST_KM = 9
+MOST_KM = 6
 HEIGHT_OF_MADE = 2.2
 """The scale of watts reaches this many times the heat made, so that the crossing stands in the middle."""
 
