@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from planner.app.plan.results import HARM, Choice
+from planner.app.common.scale import WARMTH_C
+from planner.app.plan.pictures import board_svg
+from planner.app.plan.results import HARM, TYPICAL, Choice
 from planner.ui.look import theme
 from planner.ui.plan.board import Board
 from tests.ui import synthetic
@@ -96,3 +98,13 @@ def test_night_and_day_stand_above_the_cells(board: Board) -> None:
     y = int(field.top) - 6
     night, day = (picture.pixelColor(int(x), y).lightness() for x in (field.left + 4, field.right - 4))
     assert day > night + 60
+
+
+def test_a_peak_has_the_colour_in_the_window_that_it_has_on_paper(board: Board) -> None:
+    """One colour means one warmth, whoever paints it."""
+    picture, plan = board.grab().toImage(), board.plan
+    choice = Choice(30, 1, 0)
+    cell = board.frame().box(30, 31, 1, 2)
+    shown = picture.pixelColor(int(cell.left) + 2, int(cell.top) + 2).name()
+    assert shown == WARMTH_C.colour(plan.peak_c(choice)[TYPICAL])
+    assert f"fill='{shown}'" in board_svg(plan, choice)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.model.catalogue import Catalogue
-from planner.model.limits import Limit, limits_of
+from planner.model.limits import CAUTION, HARM, Limit, limits_of
 from planner.model.records import Group, Trip
 from planner.units import UnitSystem
 
@@ -44,6 +44,11 @@ def contents(group: Group, catalogue: Catalogue) -> tuple[bool, bool, bool]:
     brood = group.open_brood_frames + group.sealed_brood_frames > 0.0
     frames = catalogue.box_types[group.box_type].frames
     return brood, frames > 0 and group.stores_frames > 0.0, group.comb == "new"
+
+
+def peak_limits(limits: Sequence[Sequence[Limit]]) -> tuple[Limit, ...]:
+    """What a peak of the hottest box is held against: the lowest caution and the lowest danger of any group."""
+    return tuple(one for level in (CAUTION, HARM) if (one := strictest(limits, level)) is not None)
 
 
 def strictest(limits: Sequence[Sequence[Limit]], level: int) -> Limit | None:

@@ -10,11 +10,15 @@ from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QPainter, QPen
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QSpinBox, QWidget
 
+from planner.app.common.limits_words import degrees_text, peak_limits
+from planner.app.plan.pictures import LEVEL_COLOUR
 from planner.app.plan.results import LEVELS, TYPICAL
 from planner.errors import InputError
+from planner.model.limits import Limit
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import shade
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
@@ -22,13 +26,15 @@ from planner.ui.pages.reserve_view import ReserveView, SpotView
 from planner.ui.pages.tipping_view import TippingView
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
-from planner.units import METRIC
+from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
     from planner.app.standing.delays import Delayed
     from planner.app.standing.reserve import Reserve
     from planner.app.standing.tipping import TippingAt
 
+LEAST_BELOW_K, LEAST_ABOVE_K = 1.0, 1.5
+"""The scale of peaks reaches so far beyond all that is shown on it."""
 REST_MS = 60
 """The tipping point follows the cursor once it has lain still for so long."""
 
@@ -212,7 +218,8 @@ class StandPage(Page):
         if found is None:
             return
         self.effect.setEnabled(not self.delay.stale and not self.delay.working)
-        self.peaks.show_delayed(found, self.units, pale=not self.effect.isEnabled())
+        limits = peak_limits(self.subject.plan.limits) if self.subject else ()
+        self.peaks.show_delayed(found, self.units, limits, pale=not self.effect.isEnabled())
         text, lines = self.units.temp_text, []
         calm, typical, agitated = found.peak_c
         lines.append(
@@ -243,12 +250,16 @@ class PeakView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.found: Delayed | None = None
+        self.limits: tuple[Limit, ...] = ()
         self.units, self.pale = METRIC, False
         self.setFixedHeight(62)
         self.setAccessibleName(s.say(s.STAND_PEAKS))
 
-    def show_delayed(self, found: Delayed, units, *, pale: bool) -> None:
-        self.found, self.units, self.pale = found, units, pale
+    def show_delayed(
+        self, found: Delayed, units: UnitSystem, limits: tuple[Limit, ...], *, pale: bool
+    ) -> None:
+        """Show the peaks against ``limits``; ``pale`` while a newer answer is on its way."""
+        self.found, self.units, self.limits, self.pale = found, units, limits, pale
         self.update()
 
     def paintEvent(self, event) -> None:
@@ -262,16 +273,17 @@ class PeakView(QWidget):
         names = max(p.wide(s.say(text)) for text, *_ in rows) + 12
         lane = QRectF(names, 0, self.width() - names - 10, self.height() - p.high() - 4)
         every = [temp for _, peaks, _ in rows for temp in peaks]
-        low, high = min(*every, 35.0) - 0.5, max(*every, 41.0) + 0.5
+        ends = [*every, *(limit.at_c for limit in self.limits)]
+        low, high = min(ends) - LEAST_BELOW_K, max(ends) + LEAST_ABOVE_K
 
         def x(temp_c: float) -> float:
             return lane.left() + (temp_c - low) / (high - low) * lane.width()
 
-        for limit, ink in ((37.0, look.caution), (40.0, look.harm)):
-            paint.setPen(QPen(theme.colour(ink), 1))
-            paint.drawLine(QPointF(x(limit), 0), QPointF(x(limit), lane.bottom()))
-            box = QRectF(x(limit) - 40, lane.bottom() + 2, 80, p.high())
-            p.write(paint, box, self.units.temp_text(limit, 0), look.ink_soft, align=p.MIDDLE)
+        for limit in self.limits:
+            paint.setPen(QPen(shade(LEVEL_COLOUR[limit.level]), 1))
+            paint.drawLine(QPointF(x(limit.at_c), 0), QPointF(x(limit.at_c), lane.bottom()))
+            box = QRectF(x(limit.at_c) - 40, lane.bottom() + 2, 80, p.high())
+            p.write(paint, box, degrees_text(limit.at_c, self.units), look.ink_soft, align=p.MIDDLE)
         row_px = lane.height() / len(rows)
         for row, (text, peaks, chosen) in enumerate(rows):
             y = (row + 0.5) * row_px

@@ -12,11 +12,15 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
 from PySide6.QtWidgets import QToolButton, QWidget
 
-from planner.app.plan.results import VERDICTS, Choice
+from planner.app.common.limits_words import degrees_text, peak_limits
+from planner.app.plan.pictures import LEVEL_COLOUR
+from planner.app.plan.results import CAUTION, VERDICTS, Choice
 from planner.app.plan.words import choice_text
+from planner.model.limits import Limit
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import shade
 from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
@@ -27,6 +31,9 @@ if TYPE_CHECKING:
     from planner.app.chance.race import Chances
     from planner.app.chance.sensitivity import VarianceShares
     from planner.ui.work.data_source import DataSource
+
+BELOW_LIMITS_K, ABOVE_LIMITS_K, MOST_C = 3.0, 1.0, 60.0
+"""The scale of peaks reaches so far beyond its limits, and to no higher temperature."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,8 +216,12 @@ class RankView(QWidget):
 
     def _span_c(self) -> tuple[float, float]:
         bands = np.array([self._band(choice) for choice in self.rows()])
-        low, high = np.nanmin(bands, initial=34.0), np.nanmax(bands, initial=41.0)
-        return float(low), min(float(high), 60.0)
+        ends = [limit.at_c for limit in self._limits()]
+        low, high = min(ends, default=36.0) - BELOW_LIMITS_K, max(ends, default=40.0) + ABOVE_LIMITS_K
+        return float(np.nanmin(bands, initial=low)), min(float(np.nanmax(bands, initial=high)), MOST_C)
+
+    def _limits(self) -> tuple[Limit, ...]:
+        return peak_limits(self.known.plan.limits) if self.known is not None else ()
 
     def _band(self, choice: Choice) -> np.ndarray:
         """Quantiles of a row, found once and not at every repaint."""
@@ -228,14 +239,14 @@ class RankView(QWidget):
                 paint, QRectF(x - 20, bottom, 40, p.high() + 4), str(share), look.ink_faint, align=p.MIDDLE
             )
         low, high = self._span_c()
-        for limit, ink in ((37.0, look.caution), (40.0, look.harm)):
-            if low <= limit <= high:
-                x = spread.left() + (limit - low) / (high - low) * spread.width()
-                paint.setPen(QPen(theme.colour(ink), 1))
+        for limit in self._limits():
+            if low <= limit.at_c <= high:
+                x = spread.left() + (limit.at_c - low) / (high - low) * spread.width()
+                paint.setPen(QPen(shade(LEVEL_COLOUR[limit.level]), 1))
                 paint.drawLine(QPointF(x, top), QPointF(x, bottom))
-                text = self.units.temp_text(limit, 0, unit=False)
-                left = x - 42 if ink == look.caution else x + 2
-                side = p.RIGHT if ink == look.caution else p.LEFT
+                text = degrees_text(limit.at_c, self.units, unit=False)
+                left = x - 42 if limit.level == CAUTION else x + 2
+                side = p.RIGHT if limit.level == CAUTION else p.LEFT
                 p.write(paint, QRectF(left, bottom, 40, p.high() + 4), text, look.ink_faint, align=side)
 
     def _row(self, paint, choice: Choice, y: float, names, dots, number, spread, span_c) -> None:
