@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from planner.errors import InputError
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from planner.model.catalogue import Catalogue
     from planner.store.loggerfile import LoggerLog
     from planner.store.profiles import Profile
+    from planner.ui.work.session import Session
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +88,7 @@ def ask_fit(asked: Logged, watch: Watch) -> Fitted:
 class FitPage(Page):
     """The form on the left; curves, factors and words on the right."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.fit = BackgroundQuery(session.runner, "fit", ask_fit)
         self.document = Document(self)
@@ -142,10 +143,11 @@ class FitPage(Page):
             self.file, self.zone, self.unit, self.dates, self.columns, self.left, self.closed, self.arrived,
             self.place, self.setup, self.load, self.sensor, self.yard,
         ]  # fmt: skip
-        d.changed.connect(lambda spot: [field.refresh() for field in self.fields if field.touches(spot)])
-        self.run = QPushButton(s.say(s.FIT_RUN), objectName="chief")
+        d.changed.connect(self._refresh)
+        self.run = QPushButton(s.say(s.FIT_RUN))
+        self.run.setObjectName("chief")
         self.run.clicked.connect(lambda _=False: self.start())
-        page = QWidget(objectName="page")
+        page = p.named("page")
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 8, 0)
         column.setSpacing(7)
@@ -160,10 +162,13 @@ class FitPage(Page):
         self.trouble = label("", "fault")
         self.trouble.setWordWrap(True)
         self.trouble.hide()
-        holder = p.under(area, self.trouble, self.run)
-        holder.layout().setStretch(0, 1)
-        holder.layout().setStretch(2, 0)
-        return holder
+        return p.under(area, self.trouble, self.run, grows=0)
+
+    def _refresh(self, spot: tuple[str | int, ...]) -> None:
+        """Show anew the fields that a change of the form touches."""
+        for field in self.fields:
+            if field.touches(spot):
+                field.refresh()
 
     def _with_buttons(self) -> QWidget:
         foot = QWidget()
@@ -172,10 +177,7 @@ class FitPage(Page):
         row.addWidget(self.keep)
         row.addWidget(self.use)
         row.addStretch(1)
-        holder = p.under(self.words, self.told, foot)
-        holder.layout().setStretch(0, 1)
-        holder.layout().setStretch(2, 0)
-        return holder
+        return p.under(self.words, self.told, foot, grows=0)
 
     # -- the trip behind it ------------------------------------------------------------------------
 
@@ -185,6 +187,8 @@ class FitPage(Page):
 
     def ask(self) -> None:
         """Nothing is begun by itself; the form starts from the candidate looked at."""
+        if self.subject is None:
+            return
         plan, choice = self.subject.plan, self.subject.choice
         self.place.set_words(dict(zip(plan.loading_places, plan.loading_place_titles, strict=True)))
         self.setup.set_words(dict(zip(plan.setups, plan.setup_titles, strict=True)))
@@ -292,7 +296,7 @@ class FitPage(Page):
         self.told.setText(s.say(s.FIT_KEPT, path=path))
         self.use.setVisible(True)
 
-    def _not_kept(self, error) -> None:
+    def _not_kept(self, error: Exception) -> None:
         self.told.setText(str(error))
 
     def use_profile(self) -> None:
@@ -349,7 +353,7 @@ class FactorView(QWidget):
         )
         self.update()
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self.found is None:
             return
         paint = QPainter(self)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QSpinBox, QWidget
 
 from planner.app.common.limits_words import degrees_text, peak_limits
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from planner.app.standing.delays import Delayed
     from planner.app.standing.reserve import Reserve
     from planner.app.standing.tipping import TippingAt
+    from planner.ui.work.session import Session
 
 LEAST_BELOW_K, LEAST_ABOVE_K = 1.0, 1.5
 """The scale of peaks reaches so far beyond all that is shown on it."""
@@ -86,7 +87,7 @@ def ask_delay(asked: WithDelay, _: Watch) -> Delayed:
 class StandPage(Page):
     """The reserve on top, with the place of the worst spot; below the tipping point and a delay."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         runner = session.runner
         self.reserve = BackgroundQuery(runner, "reserve", ask_reserve)
@@ -101,16 +102,11 @@ class StandPage(Page):
         )
         self.spot_panel = self.hang(s.STAND_WHERE, s.STAND_WHERE_GUIDE, self.spot, self.reserve)
         self.balance_panel = self.hang(
-            s.STAND_TIPPING, s.STAND_TIPPING_GUIDE, p.under(self.balance, self.tips), self.tipping
+            s.STAND_TIPPING, s.STAND_TIPPING_GUIDE, p.under(self.balance, self.tips, grows=0), self.tipping
         )
-        body = self.balance_panel.body.layout()
-        body.setStretch(0, 1)
-        body.setStretch(1, 0)
         self.delay_panel = self.hang(
-            s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect, self.peaks)
+            s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect, self.peaks, grows=1)
         )
-        for place, share in enumerate((0, 1, 0)):
-            self.delay_panel.body.layout().setStretch(place, share)
         self.strip_panel.head.addWidget(Going(self.reserve))
         self.delay_panel.head.addWidget(Going(self.delay))
         upper = p.split(Qt.Orientation.Horizontal, (self.strip_panel, 70), (self.spot_panel, 30))
@@ -131,6 +127,8 @@ class StandPage(Page):
     # -- asking ----------------------------------------------------------------------------------
 
     def ask(self) -> None:
+        if self.subject is None:
+            return
         plan, choice = self.subject.plan, self.subject.choice
         self.reserve.put((id(plan), choice), self.subject)
         self.form.set_road(plan.road.length_km)
@@ -262,7 +260,7 @@ class PeakView(QWidget):
         self.found, self.units, self.limits, self.pale = found, units, limits, pale
         self.update()
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self.found is None or not np.isfinite((*self.found.peak_c, *self.found.peak_before_c)).all():
             return
         paint = QPainter(self)
@@ -299,7 +297,7 @@ class DelayForm(QWidget):
 
     changed = Signal()
 
-    def __init__(self, units) -> None:
+    def __init__(self, units: UnitSystem) -> None:
         super().__init__()
         from planner.app.standing.delays import KINDS
 
@@ -358,7 +356,7 @@ class DelayForm(QWidget):
         self._show(at_km)
         self._moved(self.place.value())
 
-    def set_units(self, units) -> None:
+    def set_units(self, units: UnitSystem) -> None:
         self.units = units
         self.place.setSuffix(f" {units.distance_unit}")
         self._show(self._km)
