@@ -152,7 +152,7 @@ def rivals(known: Chances, choice: Choice) -> list[Choice]:
     departures = known.plan.departures_s
     tests = (
         lambda c: abs(departures[c.departure] - departures[choice.departure]) >= OTHER_WINDOW_S,
-        lambda c: c.place != choice.loading_place,
+        lambda c: c.loading_place != choice.loading_place,
         lambda c: c.setup == 0 != choice.setup,
     )
     found = (next(filter(test, known.ranking), None) for test in tests)

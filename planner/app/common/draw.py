@@ -424,9 +424,12 @@ class _Painter:
                     yield Box(field.left + 6.0 + share * (field.width - wide - 12.0), top, wide, room)
 
     def _crossed(self, box: Box) -> bool:
-        """Whether a line of the chart runs through a rectangle."""
-        lines = (mark for mark in self._chart.marks if isinstance(mark, Line))
-        return any(self._runs_through(line, box) for line in lines)
+        """Whether a line or a rule of the chart runs through a rectangle."""
+        marks = self._chart.marks
+        heights = (self._frame.up(mark.at) for mark in marks if isinstance(mark, Rule) and mark.axis == "y")
+        if any(box.top + 1.0 < y < box.bottom - 1.0 for y in heights):
+            return True
+        return any(self._runs_through(mark, box) for mark in marks if isinstance(mark, Line))
 
     def _runs_through(self, line: Line, box: Box) -> bool:
         xs = self._frame.across(line.xs)

@@ -40,6 +40,8 @@ TWILIGHT_DEG = 6.0
 PHASE_OPACITY = {"waiting": 0.045, "loading": 0.045, "driving": 0.0, "stop": 0.09, "settling": 0.045}
 LEVEL_COLOUR = {CAUTION: "caution", HARM: "harm"}
 LOWEST_TOP_C, HIGHEST_TOP_C = 38.0, 75.0
+WORDS_SHARE = 0.1
+"""Room over and under the temperatures, for the name of the highest limit and those of the phases."""
 ALL_TEMPS_C = (-60.0, 160.0)
 
 
@@ -236,4 +238,6 @@ def _temp_span(curves: Curves, group: int, lines: Sequence[Line]) -> tuple[float
     high_c = max(high_c, LOWEST_TOP_C)
     above = [limit.at_c for limit in limits_of_group(curves, group) if limit.side == "above"]
     next_c = min((at for at in above if at > high_c), default=high_c)
-    return float(np.floor(low_c - 1.0)), float(np.ceil(min(max(high_c, next_c), HIGHEST_TOP_C) + 1.0))
+    top_c = min(max(high_c, next_c), HIGHEST_TOP_C)
+    room_k = WORDS_SHARE * (top_c - low_c)
+    return float(np.floor(low_c - room_k)), float(np.ceil(top_c + room_k))
