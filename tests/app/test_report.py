@@ -11,8 +11,10 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from planner.app.common.chart import Tile
+from planner.app.common.svg import PAPER
 from planner.app.plan.documents import as_csv, as_document, as_html
-from planner.app.plan.pictures import board_svg, colour_of, curves_svg
+from planner.app.plan.pictures import board_chart, board_svg, curves_svg
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import answer
@@ -50,9 +52,7 @@ def test_the_page_carries_answer_cautions_and_signs(plan: Plan, catalogue: Catal
 def test_pictures_are_well_formed_and_mark_the_choice(plan: Plan, catalogue: Catalogue) -> None:
     choice = plan.ranking[0]
     board = ElementTree.fromstring(board_svg(plan, choice))
-    cells = [e for e in board.iter() if e.tag.endswith("rect") and e.get("rx") == "2"]
-    assert len(cells) == plan.departures_s.size * len(plan.loading_places)
-    assert sum(1 for e in board.iter() if e.get("stroke-width") == "2.5") == 1
+    assert sum(1 for e in board.iter() if e.get("stroke-width") == "2.4") == 1
     sampled = ElementTree.fromstring(curves_svg(plan, curves(plan, choice, catalogue)))
     assert any(e.tag.endswith("polygon") for e in sampled.iter())
 
@@ -61,11 +61,9 @@ def test_unknown_temperatures_are_grey_not_cold(plan: Plan) -> None:
     peaks = np.full_like(plan.outcomes.peak_core_c, np.nan)
     verdict = np.full_like(plan.outcomes.verdict, 3)
     lost = replace(plan, outcomes=replace(plan.outcomes, peak_core_c=peaks, verdict=verdict))
-    assert board_svg(lost, Choice(0, 0, 0)).count("#c9ced4") == plan.departures_s.size * len(
-        plan.loading_places
-    )
-
-
-def test_the_colour_scale_ends_where_it_says() -> None:
-    assert colour_of(20.0) == colour_of(33.0) != colour_of(36.0)
-    assert colour_of(45.0) == colour_of(60.0)
+    tiles = [
+        mark for mark in board_chart(lost, Choice(0, 0, 0), np.zeros(10)).marks if isinstance(mark, Tile)
+    ]
+    assert len(tiles) == plan.departures_s.size * len(plan.loading_places)
+    assert {(tile.fill, tile.sign) for tile in tiles} == {("unknown", "unknown")}
+    assert PAPER["unknown"] in board_svg(lost, Choice(0, 0, 0))

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.app.plan.results import LIMITS, Choice, Curves, Outcomes, Phase, Plan
+from planner.app.plan.results import CAUTION, HARM, LIMITS, Choice, Curves, Outcomes, Phase, Plan
+from planner.model.limits import Limit
 from planner.model.records import Group, Road, Site, Stop, Trip, Weather, Window
 
 ZONE = "Europe/London"
 NOON_S = 1_780_657_200.0  # 2026-06-05 12:00 in London
+
+LIMITS_OF_A_NUC = (
+    Limit("brood_caution", "core", 37.0, CAUTION, "above"),
+    Limit("brood_danger", "core", 40.0, HARM, "above"),
+    Limit("comb_danger", "stores", 45.0, HARM, "above"),
+    Limit("chill_caution", "core", 30.0, CAUTION, "below"),
+)
 
 PLACES = (
     "open trailer",
@@ -155,6 +163,7 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
         ("as declared", "roof screens on", "floors scraped clean")[:setups],
         outcomes,
         ranking,
+        limits=(LIMITS_OF_A_NUC,) * groups,
     )
 
 
@@ -221,4 +230,5 @@ def curves(made: Plan, choice: Choice) -> Curves:
         np.interp(driven, made.road.km, made.road.lon_deg),
         55 * day,
         phases,
+        made.limits,
     )

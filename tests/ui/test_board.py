@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from planner.app.plan.results import HARM, Choice
+from planner.app.common.scale import WARMTH_C
+from planner.app.plan.pictures import board_svg
+from planner.app.plan.results import HARM, TYPICAL, Choice
 from planner.ui.look import theme
 from planner.ui.plan.board import Board
 from tests.ui import synthetic
@@ -25,7 +27,8 @@ def board(qtbot) -> Board:
 
 
 def _middle(board: Board, departure: int, place: int) -> QPoint:
-    return board._frame().cell(departure, place).center().toPoint()
+    x, y = board.frame().box(departure, departure + 1, place, place + 1).middle
+    return QPoint(round(x), round(y))
 
 
 def test_a_click_chooses_the_cell_under_it(board: Board, qtbot) -> None:
@@ -74,24 +77,34 @@ def test_harm_carries_a_cross_and_not_only_a_colour(board: Board) -> None:
     worst = board.plan.outcomes.verdict[:, :, 0, 1].max(axis=(-1, -2))
     departure, place = (int(i[0]) for i in np.where(worst == HARM))
     picture = board.grab().toImage()
-    cell = board._frame().cell(departure, place)
+    cell = board.frame().box(departure, departure + 1, place, place + 1)
     shades = {
         picture.pixelColor(int(x), int(y)).name()
-        for x in np.arange(cell.left() + 1, cell.right() - 1)
-        for y in np.arange(cell.top() + 2, cell.bottom() - 2)
+        for x in np.arange(cell.left + 1, cell.right - 1)
+        for y in np.arange(cell.top + 2, cell.bottom - 2)
     }
     assert len(shades) > 2
 
 
 def test_unknown_is_grey(board: Board) -> None:
     picture = board.grab().toImage()
-    cell = board._frame().cell(95, 0)
-    assert picture.pixelColor(int(cell.left()) + 1, int(cell.top()) + 3).name() == theme.current().unknown
+    cell = board.frame().box(95, 96, 0, 1)
+    assert picture.pixelColor(int(cell.left) + 1, int(cell.top) + 3).name() == theme.current().unknown
 
 
 def test_night_and_day_stand_above_the_cells(board: Board) -> None:
     picture = board.grab().toImage()
-    frame = board._frame().cells
-    y = int(frame.top()) - 6
-    night, day = (picture.pixelColor(int(x), y).lightness() for x in (frame.left() + 4, frame.right() - 4))
+    field = board.frame().field
+    y = int(field.top) - 6
+    night, day = (picture.pixelColor(int(x), y).lightness() for x in (field.left + 4, field.right - 4))
     assert day > night + 60
+
+
+def test_a_peak_has_the_colour_in_the_window_that_it_has_on_paper(board: Board) -> None:
+    """One colour means one warmth, whoever paints it."""
+    picture, plan = board.grab().toImage(), board.plan
+    choice = Choice(30, 1, 0)
+    cell = board.frame().box(30, 31, 1, 2)
+    shown = picture.pixelColor(int(cell.left) + 2, int(cell.top) + 2).name()
+    assert shown == WARMTH_C.colour(plan.peak_c(choice)[TYPICAL])
+    assert f"fill='{shown}'" in board_svg(plan, choice)

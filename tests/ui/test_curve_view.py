@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import csv
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QColor, QImage, QWheelEvent
 
+from planner.app.common.chart import Line, Rule
 from planner.app.plan.results import Choice
+from planner.model.limits import Limit
 from planner.ui.look import clock, theme
 from planner.ui.plan.curve_view import CurveView
 from tests.ui import synthetic
@@ -31,10 +34,16 @@ def view(qtbot) -> CurveView:
     return made
 
 
-def _pixel(view: CurveView, picture, time_s: float, temp_c: float) -> QColor:
-    scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(time_s - view.base_s, temp_c))
-    at = view.mapFromScene(scene)
-    return picture.pixelColor(at.x(), at.y())
+def _pixel(view: CurveView, picture: QImage, time_s: float, temp_c: float) -> QColor:
+    frame = view.frame()
+    return picture.pixelColor(round(float(frame.across(time_s))), round(float(frame.up(temp_c))))
+
+
+def _painted_near(view: CurveView, picture: QImage, time_s: float, temp_c: float, ink: str, by: int) -> bool:
+    """Whether a use's colour is found within two pixels of a point."""
+    frame, wanted = view.frame(), QColor(getattr(theme.current(), ink))
+    x, y = round(float(frame.across(time_s))), round(float(frame.up(temp_c)))
+    return any(_like(picture.pixelColor(x, y + step), wanted, by) for step in (-2, -1, 0, 1, 2))
 
 
 def _like(one: QColor, two: QColor, by: int = 40) -> bool:
@@ -56,31 +65,27 @@ def test_the_band_from_calm_to_disturbed_is_painted(view: CurveView) -> None:
 @pytest.mark.parametrize(("temp_c", "ink"), [(40.0, "harm"), (37.0, "caution"), (30.0, "caution")])
 def test_each_limit_is_a_line_across(view: CurveView, temp_c: float, ink: str) -> None:
     picture = view.grab().toImage()
-    wanted = QColor(getattr(theme.current(), ink))
     low, high = view.curves.time_s[[0, -1]]
-    found = 0
-    for share in np.linspace(0.02, 0.98, 60):
-        scene = view.getPlotItem().getViewBox().mapViewToScene(QPointF(share * (high - low), temp_c))
-        at = view.mapFromScene(scene)
-        found += any(_like(picture.pixelColor(at.x(), at.y() + step), wanted, 60) for step in (-1, 0, 1))
-    assert found > 20
+    found = [
+        _painted_near(view, picture, low + share * (high - low), temp_c, ink, 60)
+        for share in np.linspace(0.02, 0.98, 60)
+    ]
+    assert sum(found) > 20
+
+
+def test_limits_are_those_of_the_box_shown(view: CurveView) -> None:
+    """Other limits come with another catalogue or another box: the lines follow, none stays."""
+    swarm = (Limit("worker_caution", "core", 41.5, 1, "above"),)
+    view.show_curves(replace(view.curves, limits=(swarm, swarm)), 0, synthetic.ZONE)
+    rules = [mark for mark in view.chart.marks if isinstance(mark, Rule)]
+    assert [(rule.at, rule.text) for rule in rules] == [(41.5, "workers caution 41.5 °C")]
 
 
 def test_the_core_line_is_painted_in_its_own_colour(view: CurveView) -> None:
     picture = view.grab().toImage()
-    wanted = QColor(theme.current().core)
-    hits = 0
-    for at in range(20, len(view.curves.time_s) - 20, 20):
-        scene = (
-            view.getPlotItem()
-            .getViewBox()
-            .mapViewToScene(QPointF(view.curves.time_s[at] - view.base_s, view.curves.core_c[at, 1, 0]))
-        )
-        point = view.mapFromScene(scene)
-        hits += any(
-            _like(picture.pixelColor(point.x(), point.y() + step), wanted, 50) for step in (-2, -1, 0, 1, 2)
-        )
-    assert hits > 10
+    rows = range(20, len(view.curves.time_s) - 20, 20)
+    points = ((view.curves.time_s[at], view.curves.core_c[at, 1, 0]) for at in rows)
+    assert sum(_painted_near(view, picture, *point, "core", 50) for point in points) > 10
 
 
 def test_a_stop_is_shaded(view: CurveView) -> None:
@@ -96,7 +101,27 @@ def test_compared_candidates_get_lines_of_their_own(view: CurveView) -> None:
     view.show_curves(
         synthetic.curves(plan, CHOICE), 0, synthetic.ZONE, [synthetic.curves(plan, Choice(60, 1, 0))]
     )
-    assert [line.isVisible() for line in view.compared] == [True, False, False]
+    lines = [mark for mark in view.chart.marks if isinstance(mark, Line) and mark.name in "BCD"]
+    assert [(line.name, line.colour) for line in lines] == [("B", "series1")]
+    assert lines[0].xs[0] == view.curves.time_s[0]
+
+
+def test_the_wheel_narrows_the_span_and_a_double_click_shows_the_whole(view: CurveView, qtbot) -> None:
+    whole, middle = view.span_s, QPointF(view.rect().center())
+    with qtbot.waitSignal(view.span_changed):
+        view.wheelEvent(_turned(middle, 120))
+    assert whole[0] < view.span_s[0] < view.span_s[1] < whole[1]
+    assert view.span_s[1] - view.span_s[0] == pytest.approx((whole[1] - whole[0]) / 1.25)
+    view.wheelEvent(_turned(middle, -1200))
+    assert view.span_s == whole
+    view.wheelEvent(_turned(middle, 240))
+    qtbot.mouseDClick(view, Qt.MouseButton.LeftButton)
+    assert view.span_s == whole
+
+
+def _turned(at: QPointF, by: int) -> QWheelEvent:
+    no_button, plain = Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier
+    return QWheelEvent(at, at, QPoint(), QPoint(0, by), no_button, plain, Qt.ScrollPhase.NoScrollPhase, False)
 
 
 def test_keys_move_the_cursor_and_tell_it(view: CurveView, qtbot) -> None:
@@ -129,8 +154,7 @@ def test_picture_and_drawing_are_written(view: CurveView, tmp_path: Path) -> Non
     view.export_svg(tmp_path / "t.svg")
     assert (tmp_path / "t.png").read_bytes()[:4] == b"\x89PNG"
     drawing = (tmp_path / "t.svg").read_text()
-    assert drawing.count("<path") + drawing.count("<polyline") > 10
-    assert "brood caution 37" in drawing
-    longest = max(re.findall(r'(?:points| d)="([^"]+)"', drawing), key=len)
-    across = {pair.split(",")[0] for pair in longest.replace("L", " ").split()}
-    assert len(across) > 100, "instants keep their digits in a drawing"
+    assert "brood caution 37 °C" in drawing
+    longest = max(re.findall(r" d='M([^']+)'", drawing), key=len)
+    across = [float(point.split()[0]) for point in longest.split("L")]
+    assert len(set(across)) > 100, "instants keep their digits in a drawing"

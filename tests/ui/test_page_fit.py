@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.app.common.chart import Dots
 from planner.store.profiles import read_profile
 from planner.ui.look import theme
 from planner.ui.window import Window
@@ -71,7 +72,8 @@ def test_the_fit_finds_the_activity_and_draws_every_logged_span(page, log_file: 
     activity = page.fit.answer.fit.factor("activity")
     assert activity.value > 1.1
     assert page.fit.answer.fit.rms_after_k < page.fit.answer.fit.rms_before_k
-    assert len(page.curve.points.getData()[0]) == len(page.fit.answer.fit.time_s)
+    (logged,) = (mark for mark in page.curve.chart.marks if isinstance(mark, Dots))
+    assert logged.xs.size == page.fit.answer.fit.time_s.size
     picture = page.curve.grab().toImage()
     core = theme.colour(theme.current().core).rgb()
     drawn = sum(

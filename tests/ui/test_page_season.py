@@ -50,12 +50,12 @@ def test_the_chart_shows_known_cells_and_hatches_the_rest(page, weather_file: Pa
     assert page.panel.filled
     assert 20 * 24 < found.days.sum() <= 22 * 24
     known = np.flatnonzero((found.days > 0).any(axis=1))
-    picture, field = page.chart.grab().toImage(), page.chart._field()
+    picture, frame = page.chart.grab().toImage(), page.chart.frame()
     ratio = picture.devicePixelRatio()
 
     def pixel(week: int, hour: int) -> int:
-        at = page.chart._box(week, hour, field).center() * ratio
-        return picture.pixel(int(at.x()), int(at.y()))
+        box = frame.box(week, week + 1, hour, hour + 1)
+        return picture.pixel(int((box.left + 2) * ratio), int((box.top + 2) * ratio))
 
     shades = {shade.rgb() for shade in colours.shades()}
     week = next(int(w) for w in known if w != page.chart.cell[0])

@@ -1,110 +1,128 @@
-"""What every picture is drawn with: SVG text, lines and a plotting frame; colours that read alike on paper."""
+"""Charts on paper: the canvas that writes SVG, in colours that read on white."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
-import numpy as np
-
-from planner.app.common.wording import local
+from planner.app.common.chart import Box, Chart, Colour
+from planner.app.common.draw import draw
+from planner.app.common.scale import SHADES, ink_on
 from planner.model.records import Floats
 
-INK, FAINT, GRID, ACCENT, BLUE, PAPER = "#1d2530", "#6b7480", "#e3e6ea", "#b4470f", "#22577a", "#ffffff"
+PAPER: dict[str, str] = {
+    "panel": "#ffffff",
+    "well": "#f1f3f5",
+    "line": "#e3e6ea",
+    "ink": "#1d2530",
+    "ink_soft": "#56606c",
+    "ink_faint": "#8a939d",
+    "accent": "#a85a00",
+    "night": "#3c4763",
+    "day": "#f3e0bd",
+    "clear": "#7fb7be",
+    "caution": "#e3a72f",
+    "harm": "#a5372b",
+    "unknown": "#c9ced4",
+    "core": "#a85a00",
+    "stores": "#3f6fa3",
+    "outside": "#6b7480",
+    "series1": "#2b6ca3",
+    "series2": "#3b8064",
+    "series3": "#84509a",
+}
+"""The colour of each use on white paper; the window's palettes name the same uses."""
 FONT = "font-family='Inter, Segoe UI, Helvetica, Arial, sans-serif'"
-HOUR_S = 3600.0
-MOST_POINTS = 600
+SIZE, SMALL = 13, 11
+WIDE_SHARE = 0.56
+"""Mean width of a letter in its size, for want of the reader's font."""
+MARGIN = 12.0
 
 
-@dataclass(frozen=True)
-class Plot:
-    """A frame in a picture: ``left``, ``top``, ``width``, ``height`` in its units, and what it spans in data."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-    x_span: tuple[float, float]
-    y_span: tuple[float, float]
-
-    def across(self, x: float) -> float:
-        low, high = self.x_span
-        return self.left + (x - low) / max(high - low, 1e-9) * self.width
-
-    def up(self, y: float) -> float:
-        low, high = self.y_span
-        return self.top + self.height - (y - low) / max(high - low, 1e-9) * self.height
-
-    def curve(self, xs: Floats, ys: Floats, colour: str, stroke: float = 2.0, dash: str = "") -> str:
-        """A curve, broken where it is unknown and held inside the frame."""
-        parts, pen_down = [], False
-        held = np.clip(ys, *self.y_span)
-        for i in range(0, xs.size, max(1, xs.size // MOST_POINTS)):
-            if np.isnan(ys[i]):
-                pen_down = False
-                continue
-            parts.append(
-                f"{'L' if pen_down else 'M'}{self.across(float(xs[i])):.1f} {self.up(float(held[i])):.1f}"
-            )
-            pen_down = True
-        dashed = f" stroke-dasharray='{dash}'" if dash else ""
-        return f"<path d='{''.join(parts)}' fill='none' stroke='{colour}' stroke-width='{stroke}'{dashed}/>"
-
-    def frame(self) -> str:
-        place = f"x='{self.left}' y='{self.top}' width='{self.width}' height='{self.height}'"
-        return f"<rect {place} fill='none' stroke='{GRID}'/>"
-
-    def y_ticks(self, values: Sequence[float], words: Sequence[str], unit: str) -> Iterator[str]:
-        for value, word in zip(values, words, strict=True):
-            y = self.up(value)
-            yield line(self.left, y, self.left + self.width, y, GRID, 0.7)
-            yield text(self.left - 8, y + 4, word, anchor="end", size=10, colour=FAINT)
-        yield text(self.left - 8, self.top - 8, unit, anchor="end", size=10, colour=FAINT)
-
-    def x_ticks(self, values: Sequence[float], words: Sequence[str]) -> Iterator[str]:
-        y = self.top + self.height
-        for value, word in zip(values, words, strict=True):
-            x = self.across(value)
-            yield line(x, y, x, y + 4, FAINT, 1.0)
-            yield text(x, y + 16, word, anchor="middle", size=10, colour=FAINT)
-
-
-def clock_ticks(first_s: float, last_s: float, zone: str) -> tuple[list[float], list[str]]:
-    """Instants for the ticks of a time axis and what to write there."""
-    hours = (last_s - first_s) / HOUR_S
-    every = next(h for h in (1, 2, 3, 6, 12, 24, 48) if hours / h <= 13 or h == 48) * HOUR_S
-    at = np.arange(np.ceil(first_s / every) * every, last_s, every).tolist()
-    return at, [f"{local(t, zone):%H:%M}" for t in at]
-
-
-def text(
-    x: float,
-    y: float,
-    words: str,
-    *,
-    anchor: str = "start",
-    size: int = 12,
-    colour: str = INK,
-    bold: bool = False,
-) -> str:
-    """A line of words."""
-    weight = " font-weight='600'" if bold else ""
-    place = f"x='{x:.1f}' y='{y:.1f}' text-anchor='{anchor}'"
-    return f"<text {place} font-size='{size}' fill='{colour}'{weight}>{escape(words)}</text>"
-
-
-def line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float = 1.0, dash: str = "") -> str:
-    """A straight line; ``dash`` as in SVG, e.g. ``6 3``."""
-    dashed = f" stroke-dasharray='{dash}'" if dash else ""
-    ends = f"x1='{x1:.1f}' y1='{y1:.1f}' x2='{x2:.1f}' y2='{y2:.1f}'"
-    return f"<line {ends} stroke='{colour}' stroke-width='{width}'{dashed}/>"
-
-
-def svg(width: float, height: float, body: Sequence[str], title: str) -> str:
-    """A whole picture."""
+def chart_svg(chart: Chart, width: float = 960.0, height: float = 380.0) -> str:
+    """A chart as a whole picture."""
+    canvas = SvgCanvas()
+    page = Box(MARGIN, MARGIN, width - 2.0 * MARGIN, height - 2.0 * MARGIN)
+    draw(chart, canvas, page, titled=True)
     return (
         f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {width:.0f} {height:.0f}' width='{width:.0f}' "
-        f"height='{height:.0f}' role='img' {FONT}><title>{escape(title)}</title>"
-        f"<rect width='100%' height='100%' fill='{PAPER}'/>{''.join(body)}</svg>"
+        f"height='{height:.0f}' role='img' {FONT}><title>{escape(chart.title)}</title>"
+        f"<rect width='100%' height='100%' fill='{PAPER['panel']}'/>{''.join(canvas.parts)}</svg>"
     )
+
+
+class SvgCanvas:
+    """Collects elements in :attr:`parts`."""
+
+    def __init__(self) -> None:
+        self.parts: list[str] = []
+
+    def wide(self, words: str, *, small: bool = False, bold: bool = False) -> float:
+        return len(words) * (SMALL if small else SIZE) * WIDE_SHARE * (1.06 if bold else 1.0)
+
+    def high(self, *, small: bool = False) -> float:
+        return (SMALL if small else SIZE) * 1.25
+
+    def fill(self, box: Box, colour: Colour, opacity: float = 1.0) -> None:
+        self.parts.append(f"<rect {_place(box)} fill='{_ink(colour)}'{_opacity('fill', opacity)}/>")
+
+    def outline(self, box: Box, colour: Colour, width: float) -> None:
+        self.parts.append(
+            f"<rect {_place(box)} rx='2.5' fill='none' stroke='{_ink(colour)}' stroke-width='{width:g}'/>"
+        )
+
+    def stroke(
+        self, xs: Floats, ys: Floats, colour: Colour, width: float, dash: str = "", opacity: float = 1.0
+    ) -> None:
+        path = "L".join(f"{x:.1f} {y:.1f}" for x, y in zip(xs, ys, strict=True))
+        dashed = f" stroke-dasharray='{dash}'" if dash else ""
+        self.parts.append(
+            f"<path d='M{path}' fill='none' stroke='{_ink(colour)}' stroke-width='{width:g}'"
+            f"{dashed}{_opacity('stroke', opacity)}/>"
+        )
+
+    def area(self, xs: Floats, ys: Floats, colour: Colour, opacity: float) -> None:
+        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs, ys, strict=True))
+        self.parts.append(f"<polygon points='{points}' fill='{_ink(colour)}'{_opacity('fill', opacity)}/>")
+
+    def disc(
+        self, x: float, y: float, radius: float, fill: Colour, edge: Colour = "", width: float = 1.4
+    ) -> None:
+        inside = "none" if fill == "" else _ink(fill)
+        around = "" if edge == "" else f" stroke='{_ink(edge)}' stroke-width='{width:g}'"
+        self.parts.append(f"<circle cx='{x:.1f}' cy='{y:.1f}' r='{radius:g}' fill='{inside}'{around}/>")
+
+    def text(
+        self,
+        box: Box,
+        words: str,
+        colour: Colour,
+        anchor: str = "left",
+        *,
+        small: bool = False,
+        bold: bool = False,
+    ) -> None:
+        x = {"left": box.left, "middle": box.middle[0], "right": box.right}[anchor]
+        side = {"left": "start", "middle": "middle", "right": "end"}[anchor]
+        size = SMALL if small else SIZE
+        weight = " font-weight='600'" if bold else ""
+        self.parts.append(
+            f"<text x='{x:.1f}' y='{box.middle[1] + size * 0.36:.1f}' text-anchor='{side}' font-size='{size}' "
+            f"fill='{_ink(colour)}'{weight}>{escape(words)}</text>"
+        )
+
+    def ink_on(self, colour: Colour) -> Colour:
+        return ink_on(_ink(colour))
+
+
+def _ink(colour: Colour) -> str:
+    if isinstance(colour, int):
+        return SHADES[colour]
+    return colour if colour.startswith("#") else PAPER[colour]
+
+
+def _place(box: Box) -> str:
+    return f"x='{box.left:.1f}' y='{box.top:.1f}' width='{box.width:.1f}' height='{box.height:.1f}'"
+
+
+def _opacity(what: str, opacity: float) -> str:
+    return "" if opacity == 1.0 else f" {what}-opacity='{opacity:g}'"

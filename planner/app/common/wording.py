@@ -14,6 +14,8 @@ from planner.model.records import Bools, Floats
 JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
 """What documents for machines have called the bees since the first edition; they stay readable."""
 
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
 
 @dataclass(frozen=True)
 class Said:

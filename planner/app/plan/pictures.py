@@ -1,8 +1,4 @@
-"""Pictures of a plan as SVG text, for reports and the command line: the departure board and the heat curves.
-
-Colours run along cividis (Nuñez, Anderton & Renslow 2018, PLoS ONE 13:e0199239), made to read alike with
-common colour blindness; harm is told by shape as well.
-"""
+"""A plan as charts: the departure board, and the temperatures inside one box."""
 
 from __future__ import annotations
 
@@ -10,244 +6,238 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from planner.app.common.svg import ACCENT, BLUE, FAINT, GRID, INK, PAPER, clock_ticks, line, svg, text
-from planner.app.common.wording import local
-from planner.app.plan.results import HARM, TYPICAL, UNKNOWN, Choice, Curves, Plan
+from planner.app.common.chart import (
+    Axis,
+    Band,
+    Chart,
+    Colour,
+    Key,
+    Line,
+    Ramp,
+    Ring,
+    Rule,
+    Stretch,
+    Tick,
+    Tile,
+    day_ticks,
+    hour_ticks,
+    temp_ticks,
+)
+from planner.app.common.limits_words import limit_text
+from planner.app.common.scale import WARMTH_C
+from planner.app.common.svg import chart_svg
+from planner.app.plan.results import CAUTION, HARM, LEVELS, TYPICAL, UNKNOWN, Choice, Curves, Plan
+from planner.model import sun
+from planner.model.limits import Limit
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
 
-CIVIDIS = (
-    (0, 34, 78),
-    (44, 65, 110),
-    (87, 92, 109),
-    (124, 123, 120),
-    (165, 156, 116),
-    (211, 193, 100),
-    (254, 232, 56),
-)
-COOLEST_C, HOTTEST_C = 33.0, 45.0
-LIGHT_FROM_C = 41.0
+SIGNS = {CAUTION: "dot", HARM: "cross", UNKNOWN: "unknown"}
+BEST = 3
+LETTERS = "BCD"
+TWILIGHT_DEG = 6.0
+"""By so much below the horizon the sun's strip is night, by so much above it day."""
+PHASE_OPACITY = {"waiting": 0.045, "loading": 0.045, "driving": 0.0, "stop": 0.09, "settling": 0.045}
+LEVEL_COLOUR = {CAUTION: "caution", HARM: "harm"}
+LOWEST_TOP_C, HIGHEST_TOP_C = 38.0, 75.0
+WORDS_SHARE = 0.1
+"""Room over and under the temperatures, for the name of the highest limit and those of the phases."""
+ALL_TEMPS_C = (-60.0, 160.0)
 
 
-def colour_of(temp_c: float) -> str:
-    """Colour of a peak temperature on the scale of the board."""
-    return mixed((temp_c - COOLEST_C) / (HOTTEST_C - COOLEST_C))
+# -- the board -----------------------------------------------------------------------------------------
 
 
-def mixed(share: float) -> str:
-    """Colour at a share of the way along the scale; beyond its ends the end."""
-    place = float(np.clip(share, 0.0, 1.0)) * (len(CIVIDIS) - 1)
-    low = min(int(place), len(CIVIDIS) - 2)
-    parts = [a + (b - a) * (place - low) for a, b in zip(CIVIDIS[low], CIVIDIS[low + 1], strict=True)]
-    return "#{:02x}{:02x}{:02x}".format(*(round(part) for part in parts))
+def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC) -> str:
+    """The board on paper."""
+    site = plan.trip.origin
+    sun_deg = sun.sun_position(plan.departures_s, site.lat_deg, site.lon_deg).elevation_deg
+    board = board_chart(plan, chosen, sun_deg, units).with_marks(ring(chosen, "accent", 2.4))
+    return chart_svg(board, 960.0, 150.0 + 26.0 * len(plan.loading_places))
 
 
-def board_svg(plan: Plan, chosen: Choice, units: UnitSystem = METRIC, width: int = 960) -> str:
-    """Departures across, loading places down, coloured by the hottest box's peak with the chosen set-up."""
-    left, top, cell_h = 290, 34, 26
-    n_dep, n_place = plan.departures_s.size, len(plan.loading_places)
-    cell_w = (width - left - 16) / n_dep
-    height = top + n_place * cell_h + 72
-    body: list[str] = []
-    for k in range(n_place):
-        y = top + k * cell_h
-        body.append(text(left - 10, y + 17, plan.loading_place_titles[k], anchor="end", size=12))
-        for d in range(n_dep):
-            body.append(_cell(plan, Choice(d, k, chosen.setup), left + d * cell_w, y, cell_w, cell_h))
-    x, y = left + chosen.departure * cell_w, top + chosen.loading_place * cell_h
-    body.append(
-        f"<rect x='{x - 1:.1f}' y='{y - 1:.1f}' width='{cell_w + 1:.1f}' height='{cell_h + 1}' fill='none' "
-        f"stroke='{ACCENT}' stroke-width='2.5' rx='3'/>"
+def board_chart(
+    plan: Plan, chosen: Choice, sun_deg: Floats, units: UnitSystem = METRIC, *, by_verdict: bool = False
+) -> Chart:
+    """Departures across, loading places down, coloured by the hottest box's peak, or by its worst verdict.
+
+    Shows the set-up of ``chosen``; ``sun_deg`` (departure,) is the sun's height at the origin. The best candidates
+    are ringed; a strip above tells night from day, one below the departures that lose the foragers.
+    """
+    n_dep, places = plan.departures_s.size, plan.loading_place_titles
+    return Chart(
+        title=f"Peak of the hottest box by departure, {plan.setup_titles[chosen.setup]}",
+        x=Axis(0.0, float(n_dep), _departure_ticks(plan), on_top=True),
+        y=Axis(
+            float(len(places)),
+            0.0,
+            (tuple(Tick(k + 0.5, title, k == chosen.loading_place) for k, title in enumerate(places)),),
+        ),
+        marks=(*_cells(plan, chosen.setup, by_verdict), *_best(plan, chosen.setup)),
+        above=tuple(_day_and_night(sun_deg)),
+        below=tuple(Stretch(d, d + 1, "caution") for d in np.flatnonzero(plan.closed_by_day).tolist()),
+        legend=(*(() if by_verdict else (warmth_ramp(units),)), *_board_keys(plan, by_verdict)),
     )
-    body.extend(_hour_marks(plan.departures_s, plan.trip.origin.zone, left, cell_w, top + n_place * cell_h))
-    body.append(
-        text(
-            left,
-            20,
-            f"Peak of the hottest box by departure, {plan.setup_titles[chosen.setup]}",
-            size=13,
-            bold=True,
-        )
+
+
+def ring(choice: Choice, colour: Colour, width: float = 1.4, letter: str = "") -> Ring:
+    """A frame around a candidate's cell."""
+    d, k = choice.departure, choice.loading_place
+    return Ring(d, d + 1, k, k + 1, colour, width, letter)
+
+
+def warmth_ramp(units: UnitSystem) -> Ramp:
+    """The scale of warmth with its marks, the last with its unit."""
+    marks = WARMTH_C.marks
+    return Ramp(WARMTH_C, tuple(units.temp_text(m, 0, unit=m == marks[-1]) for m in marks))
+
+
+def _cells(plan: Plan, setup: int, by_verdict: bool) -> Iterator[Tile]:
+    peaks = plan.outcomes.peak_core_c[:, :, setup, TYPICAL].max(axis=-1)
+    worst = plan.outcomes.verdict[:, :, setup, TYPICAL].max(axis=(-1, -2))
+    steps = WARMTH_C.steps(peaks)
+    for (d, k), level in np.ndenumerate(worst):
+        step = int(steps[d, k])
+        known = level != UNKNOWN and step >= 0
+        fill: Colour = (LEVELS[level] if by_verdict else step) if known else "unknown"
+        sign = SIGNS.get(int(level) if known else UNKNOWN, "")
+        yield Tile(d, d + 1, k, k + 1, fill, sign=sign, gap=1.0)
+
+
+def _best(plan: Plan, setup: int) -> Iterator[Ring]:
+    same = [choice for choice in plan.ranking if choice.setup == setup][:BEST]
+    yield from (ring(choice, "ink") for choice in same)
+
+
+def _day_and_night(sun_deg: Floats) -> Iterator[Stretch]:
+    """Night under everything, and day over it by its share."""
+    yield Stretch(0.0, float(sun_deg.size), "night")
+    share = np.clip((sun_deg + TWILIGHT_DEG) / (2.0 * TWILIGHT_DEG), 0.0, 1.0)
+    yield from (Stretch(d, d + 1, "day", round(one, 2)) for d, one in enumerate(share.tolist()) if one > 0.0)
+
+
+def _departure_ticks(plan: Plan) -> tuple[tuple[Tick, ...], tuple[Tick, ...]]:
+    """Full hours, and the days above them."""
+    times, zone = plan.departures_s, plan.trip.origin.zone
+    hours = hour_ticks(float(times[0]), float(times[-1]), zone)
+    at = np.interp([tick.at for tick in hours], times, np.arange(times.size)) + 0.5
+    days = tuple(Tick(d, text, True) for d, text in day_ticks(times.tolist(), zone))
+    return tuple(Tick(float(x), tick.text) for x, tick in zip(at, hours, strict=True)), days
+
+
+def _board_keys(plan: Plan, by_verdict: bool) -> Iterator[Key]:
+    for level, text in ((CAUTION, "caution"), (HARM, "harm"), (UNKNOWN, "not known")):
+        ground = LEVELS[level] if by_verdict or level == UNKNOWN else "well"
+        yield Key(text, ground, SIGNS[level])
+    yield Key("best", "ink", shape="ring")
+    if plan.closed_by_day.any():
+        yield Key("bees flying when shut", "caution", shape="stroke")
+
+
+# -- the curves ----------------------------------------------------------------------------------------
+
+
+def curves_svg(plan: Plan, curves: Curves, units: UnitSystem = METRIC) -> str:
+    """The curves of the hottest box on paper."""
+    group = hottest_group(curves)
+    chart = curve_chart(curves, group, plan.trip.origin.zone, units)
+    return chart_svg(chart.titled(f"{chart.title} ({plan.trip.groups[group].label})"), 960.0, 380.0)
+
+
+def hottest_group(curves: Curves) -> int:
+    """The group whose core gets hottest with typical bees."""
+    return int(np.argmax(np.nan_to_num(curves.core_c[:, TYPICAL], nan=-np.inf).max(axis=0)))
+
+
+def curve_chart(
+    curves: Curves,
+    group: int,
+    zone: str,
+    units: UnitSystem = METRIC,
+    *,
+    others: Sequence[Curves] = (),
+    span_s: tuple[float, float] | None = None,
+) -> Chart:
+    """Temperatures of one group's box from closing to opening, calm to agitated, against the limits of what is in it.
+
+    ``others`` are compared candidates: thin lines of their core, from the same beginning. ``span_s`` is the part shown.
+    """
+    first_s, last_s = span_s or whole_span_s(curves, others)
+    lines = (*_lines(curves, group), *_compared(curves, others, group))
+    low_c, high_c = _temp_span(curves, group, lines)
+    return Chart(
+        title="Inside the hottest box; bands from calm to agitated bees",
+        x=Axis(first_s, last_s, (hour_ticks(first_s, last_s, zone),)),
+        y=Axis(low_c, high_c, (temp_ticks(low_c, high_c, units),), units.temp_unit, grid=True),
+        marks=(*_phases(curves), *_limits(curves, group, units), *_bands(curves, group), *lines),
     )
-    body.extend(_scale(left, height - 22, units))
-    return svg(width, height, body, "Departure board")
 
 
-def _cell(plan: Plan, choice: Choice, x: float, y: float, w: float, h: float) -> str:
-    peak, level = plan.peak_c(choice)[TYPICAL], plan.worst_level(choice)
-    fill = "#c9ced4" if level == UNKNOWN else colour_of(peak)
-    rect = (
-        f"<rect x='{x:.1f}' y='{y:.1f}' width='{max(w - 1, 1):.1f}' height='{h - 1}' fill='{fill}' rx='2'/>"
-    )
-    cx, cy, r = x + w / 2 - 0.5, y + h / 2, min(w, h) * 0.24
-    if level == HARM:
-        r = max(r, 2.5)
-        ink = INK if peak > LIGHT_FROM_C else PAPER
-        cross = (line(cx - r, cy - side * r, cx + r, cy + side * r, ink, 1.6) for side in (1, -1))
-        return rect + "".join(cross)
-    if level == UNKNOWN:
-        return rect + text(cx, cy + 4, "?", anchor="middle", size=11)
-    if level > 0:
-        spot = f"<circle cx='{cx:.1f}' cy='{cy:.1f}' r='{max(r * 0.6, 1.8):.1f}'"
-        return f"{rect}{spot} fill='{PAPER}' stroke='{INK}' stroke-width='0.8'/>"
-    return rect
+def whole_span_s(curves: Curves, others: Sequence[Curves] = ()) -> tuple[float, float]:
+    """From closing to opening, and on to the end of the longest of those compared."""
+    first_s = float(curves.time_s[0])
+    return first_s, first_s + max(float(one.time_s[-1] - one.time_s[0]) for one in (curves, *others))
 
 
-def _hour_marks(times: Floats, zone: str, left: float, cell_w: float, y: float) -> Iterator[str]:
-    every = max(1, int(np.ceil(46 / cell_w)))
-    day = ""
-    for d in range(0, times.size, every):
-        at = local(float(times[d]), zone)
-        x = left + d * cell_w + cell_w / 2
-        yield text(x, y + 14, f"{at:%H:%M}", anchor="middle", size=10, colour=FAINT)
-        if f"{at:%a}" != day:
-            day = f"{at:%a}"
-            yield text(x, y + 27, f"{at:%a} {at.day}", anchor="middle", size=10, bold=True)
-
-
-def _scale(left: float, y: float, units: UnitSystem) -> Iterator[str]:
-    steps = 48
-    for i in range(steps):
-        temp = COOLEST_C + (HOTTEST_C - COOLEST_C) * i / (steps - 1)
-        yield f"<rect x='{left + i * 4:.1f}' y='{y - 8}' width='4.2' height='8' fill='{colour_of(temp)}'/>"
-    for temp in (COOLEST_C, 37.0, 41.0, HOTTEST_C):
-        x = left + (temp - COOLEST_C) / (HOTTEST_C - COOLEST_C) * steps * 4
-        yield text(x, y + 12, units.temp_text(temp, 0), anchor="middle", size=10, colour=FAINT)
-    yield text(left + steps * 4 + 40, y, "o caution     x harm     ? no weather", size=11, colour=FAINT)
-
-
-def curves_svg(
-    plan: Plan, curves: Curves, units: UnitSystem = METRIC, width: int = 960, height: int = 380
-) -> str:
-    """Temperatures in the hottest box of the chosen candidate, calm to agitated, with outside air and phases."""
-    frame = _Frame(curves, units, 60, 34, width - 150, height - 92)
-    group = _hottest_group(curves)
-    body = list(frame.phases())
-    body.extend(frame.limits())
-    body.append(frame.band(curves.core_c[:, 0, group], curves.core_c[:, -1, group], ACCENT))
-    body.append(frame.line(curves.core_c[:, TYPICAL, group], ACCENT, 2.4))
-    ends = [(curves.core_c[:, TYPICAL, group], "core", ACCENT)]
-    if not np.isnan(curves.stores_c[:, TYPICAL, group]).all():
-        body.append(frame.line(curves.stores_c[:, TYPICAL, group], "#7d5a00", 1.8, "6 3"))
-        ends.append((curves.stores_c[:, TYPICAL, group], "stores comb", "#7d5a00"))
-    body.append(frame.line(curves.local_c[:, TYPICAL, group], BLUE, 1.4, "2 3"))
-    body.append(frame.line(curves.outside_c, BLUE, 1.6))
-    ends += [
-        (curves.local_c[:, TYPICAL, group], "air at the box", BLUE),
-        (curves.outside_c, "outside air", BLUE),
-    ]
-    body.extend(frame.end_labels(ends))
-    body.extend(frame.axes(plan.trip.origin.zone))
-    label = plan.trip.groups[group].label
-    body.append(
-        text(60, 20, f"Inside the hottest box ({label}); band from calm to agitated bees", size=13, bold=True)
-    )
-    return svg(width, height, body, "Temperature curves")
-
-
-def _hottest_group(curves: Curves) -> int:
-    peaks = np.nan_to_num(curves.core_c[:, TYPICAL], nan=-np.inf).max(axis=0)
-    return int(np.argmax(peaks))
-
-
-PHASE_FILL = {
-    "waiting": "#eef1f4",
-    "loading": "#e2e7ec",
-    "driving": "#ffffff",
-    "stop": "#e2e7ec",
-    "settling": "#eef1f4",
-}
-
-
-class _Frame:
-    """A plotting frame: time across, temperature up."""
-
-    def __init__(self, curves: Curves, units: UnitSystem, x: float, y: float, w: float, h: float) -> None:
-        self._c, self._units = curves, units
-        self._x, self._y, self._w, self._h = x, y, w, h
-        seen = np.concatenate(
-            [curves.core_c.ravel(), curves.outside_c, curves.local_c.ravel(), curves.stores_c.ravel()]
-        )
-        known = seen[~np.isnan(seen)]
-        low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 40.0)
-        self._low = float(np.floor(low / 5.0) * 5.0)
-        self._high = float(np.ceil((max(high, 41.0)) / 5.0) * 5.0)
-        self._t0, self._t1 = float(curves.time_s[0]), float(curves.time_s[-1])
-
-    def at(self, time_s: float) -> float:
-        return self._x + (time_s - self._t0) / max(self._t1 - self._t0, 1.0) * self._w
-
-    def up(self, temp_c: float) -> float:
-        return self._y + self._h - (temp_c - self._low) / (self._high - self._low) * self._h
-
-    def line(self, values: Floats, colour: str, stroke: float, dash: str = "") -> str:
-        path = "".join(self._pieces(values))
-        dashed = f" stroke-dasharray='{dash}'" if dash else ""
-        return f"<path d='{path}' fill='none' stroke='{colour}' stroke-width='{stroke}'{dashed}/>"
-
-    def _pieces(self, values: Floats) -> Iterator[str]:
-        every = max(1, values.size // 600)
-        pen_down = False
-        for i in range(0, values.size, every):
-            if np.isnan(values[i]):
-                pen_down = False
-                continue
-            yield f"{'L' if pen_down else 'M'}{self.at(float(self._c.time_s[i])):.1f} {self.up(float(values[i])):.1f}"
-            pen_down = True
-
-    def band(self, low: Floats, high: Floats, colour: str) -> str:
-        known = np.flatnonzero(~np.isnan(low) & ~np.isnan(high))
-        known = known[:: max(1, known.size // 600)]
-        forth = [f"{self.at(float(self._c.time_s[i])):.1f},{self.up(float(high[i])):.1f}" for i in known]
-        back = [f"{self.at(float(self._c.time_s[i])):.1f},{self.up(float(low[i])):.1f}" for i in known[::-1]]
-        return f"<polygon points='{' '.join(forth + back)}' fill='{colour}' fill-opacity='0.16'/>"
-
-    def phases(self) -> Iterator[str]:
-        for phase in self._c.phases:
-            x0, x1 = self.at(max(phase.start_s, self._t0)), self.at(min(phase.end_s, self._t1))
-            yield (
-                f"<rect x='{x0:.1f}' y='{self._y}' width='{max(x1 - x0, 0):.1f}' height='{self._h}' "
-                f"fill='{PHASE_FILL[phase.kind]}'/>"
+def _phases(curves: Curves) -> Iterator[Tile]:
+    """The stretches of the trip as grounds as high as any temperature."""
+    for phase in curves.phases:
+        if phase.end_s > phase.start_s:
+            yield Tile(
+                phase.start_s,
+                phase.end_s,
+                *ALL_TEMPS_C,
+                "ink",
+                PHASE_OPACITY[phase.kind],
+                text="shut, waiting" if phase.kind == "waiting" else phase.kind,
             )
-            if x1 - x0 > 48:
-                yield text(
-                    (x0 + x1) / 2, self._y + self._h + 30, phase.kind, anchor="middle", size=10, colour=FAINT
-                )
 
-    def limits(self) -> Iterator[str]:
-        for temp, name in ((37.0, "brood caution"), (40.0, "brood and queen danger"), (41.0, "")):
-            y = self.up(temp)
-            if not self._y <= y <= self._y + self._h or not name:
-                continue
-            yield line(self._x, y, self._x + self._w, y, INK, 0.8, "1 3")
-            yield text(self._x + 6, y - 4, f"{name} {self._units.temp_text(temp, 0)}", size=10, colour=FAINT)
 
-    def end_labels(self, ends: Sequence[tuple[Floats, str, str]]) -> Iterator[str]:
-        last: list[tuple[float, str, str]] = []
-        for values, name, colour in ends:
-            known = np.flatnonzero(~np.isnan(values))
-            if known.size:
-                last.append((self.up(float(values[known[-1]])), name, colour))
-        floor = -np.inf
-        for y, name, colour in sorted(last):
-            floor = max(y, floor + 13)
-            yield text(self._x + self._w + 8, floor + 4, name, size=11, colour=colour)
+def _limits(curves: Curves, group: int, units: UnitSystem) -> Iterator[Rule]:
+    """A rule for each limit of the box; those of its stores in dashes of their own."""
+    for limit in limits_of_group(curves, group):
+        dash = "6 3" if limit.level == CAUTION else ""
+        if limit.field == "stores":
+            dash = "2 3" if limit.level == CAUTION else "9 3 2 3"
+        yield Rule(limit.at_c, "y", LEVEL_COLOUR[limit.level], 1.1, dash, limit_text(limit, units))
 
-    def axes(self, zone: str) -> Iterator[str]:
-        step = 5.0 if self._high - self._low <= 40 else 10.0
-        for temp in np.arange(self._low, self._high + 0.1, step):
-            y = self.up(float(temp))
-            yield line(self._x, y, self._x + self._w, y, GRID, 0.7)
-            yield text(
-                self._x - 8,
-                y + 4,
-                f"{self._units.temp(float(temp)):.0f}",
-                anchor="end",
-                size=10,
-                colour=FAINT,
-            )
-        yield text(self._x - 8, self._y - 8, self._units.temp_unit, anchor="end", size=10, colour=FAINT)
-        for t, words in zip(*clock_ticks(self._t0, self._t1, zone), strict=True):
-            x = self.at(t)
-            yield line(x, self._y + self._h, x, self._y + self._h + 4, FAINT, 1.0)
-            yield text(x, self._y + self._h + 16, words, anchor="middle", size=10, colour=FAINT)
+
+def limits_of_group(curves: Curves, group: int) -> tuple[Limit, ...]:
+    """The limits of one group's box, gravest first."""
+    known = curves.limits[group] if curves.limits else ()
+    return tuple(sorted(known, key=lambda limit: -limit.level))
+
+
+def _bands(curves: Curves, group: int) -> Iterator[Band]:
+    for values, colour in ((curves.core_c, "core"), (curves.stores_c, "stores")):
+        mine = values[:, :, group]
+        yield Band(curves.time_s, mine.min(axis=1), mine.max(axis=1), colour)
+
+
+def _lines(curves: Curves, group: int) -> Iterator[Line]:
+    time_s = curves.time_s
+    yield Line(time_s, curves.outside_c, "outside", 1.4, "6 3", "outside air")
+    yield Line(time_s, curves.local_c[:, TYPICAL, group], "outside", 1.4, "2 3", "air at the box")
+    yield Line(time_s, curves.stores_c[:, TYPICAL, group], "stores", 1.8, name="stores comb")
+    yield Line(time_s, curves.core_c[:, TYPICAL, group], "core", 2.4, name="core")
+
+
+def _compared(curves: Curves, others: Sequence[Curves], group: int) -> Iterator[Line]:
+    for number, other in enumerate(others[: len(LETTERS)], start=1):
+        shift_s = curves.time_s[0] - other.time_s[0]
+        core_c = other.core_c[:, TYPICAL, min(group, other.core_c.shape[2] - 1)]
+        yield Line(other.time_s + shift_s, core_c, f"series{number}", 1.8, "9 3 2 3", LETTERS[number - 1])
+
+
+def _temp_span(curves: Curves, group: int, lines: Sequence[Line]) -> tuple[float, float]:
+    """All that is reached, and the nearest limits above it, to whole degrees."""
+    reached = [line.ys for line in lines] + [curves.core_c[:, :, group].ravel()]
+    known = np.concatenate(reached)
+    known = known[np.isfinite(known)]
+    low_c, high_c = (float(known.min()), float(known.max())) if known.size else (10.0, LOWEST_TOP_C)
+    high_c = max(high_c, LOWEST_TOP_C)
+    above = [limit.at_c for limit in limits_of_group(curves, group) if limit.side == "above"]
+    next_c = min((at for at in above if at > high_c), default=high_c)
+    top_c = min(max(high_c, next_c), HIGHEST_TOP_C)
+    room_k = WORDS_SHARE * (top_c - low_c)
+    return float(np.floor(low_c - room_k)), float(np.ceil(top_c + room_k))

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.results import (
     AGITATIONS,
@@ -86,6 +87,7 @@ def plan_trip(
         ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
         notes=_notes(trip, weather, road, outcomes, room, catalogue),
         room=room,
+        limits=group_limits(trip, catalogue),
     )
 
 
@@ -109,7 +111,8 @@ def sun_heights(plan: Plan) -> Floats:
 def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
     """Histories of one candidate for drawing, by integrating it again in detail."""
     grid, timeline, night = alone(plan, choice, catalogue)
-    return _curves(plan, choice, timeline, run(grid, timeline, night, detail=True))
+    drawn = _curves(plan, choice, timeline, run(grid, timeline, night, detail=True))
+    return replace(drawn, limits=group_limits(plan.trip, catalogue))
 
 
 def alone(

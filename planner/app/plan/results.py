@@ -7,11 +7,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.app.plan.room import Room
-from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment
+from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment, Limit
 from planner.model.parameters import AGITATIONS, TYPICAL
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 
-__all__ = ["AGITATIONS", "CAUTION", "CLEAR", "HARM", "LEVELS", "LIMITS", "TYPICAL", "UNKNOWN", "VERDICTS"]
+__all__ = [
+    "AGITATIONS",
+    "CAUTION",
+    "CLEAR",
+    "HARM",
+    "LEVELS",
+    "LIMITS",
+    "TYPICAL",
+    "UNKNOWN",
+    "VERDICTS",
+    "Limit",
+]
 
 
 @dataclass(frozen=True)
@@ -53,7 +64,8 @@ class Plan:
     ``departures_s`` (departure,) POSIX; ``closed_s``, ``arrives_s``, ``opened_s`` (departure,);
     ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the
     axes, ``*_titles`` are for people; ``room`` (place,) boxes that fit and ride;
-    ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method.
+    ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method; ``limits`` the
+    temperatures each group's box is judged by.
     """
 
     trip: Trip
@@ -72,6 +84,7 @@ class Plan:
     ranking: tuple[Choice, ...]
     notes: tuple[str, ...] = ()
     room: tuple[Room, ...] = ()
+    limits: tuple[tuple[Limit, ...], ...] = ()
 
     def fits(self, choice: Choice) -> bool:
         """Whether the boxes find room; taken for granted where nobody has said how many do."""
@@ -101,7 +114,8 @@ class Curves:
     """Histories of one candidate for drawing; axes ``(time,)`` or ``(time, agitation, group)``.
 
     ``wind_east_ms``, ``wind_north_ms`` the direction the air moves to where the vehicle is;
-    ``ledger_w`` is ``(time, agitation, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box.
+    ``ledger_w`` is ``(time, agitation, group, term)`` with the terms of LEDGER_TERMS, positive = heat into the box;
+    ``limits`` the temperatures each group's box is judged by.
     """
 
     choice: Choice
@@ -128,6 +142,7 @@ class Curves:
     lon_deg: Floats
     sun_elevation_deg: Floats
     phases: tuple[Phase, ...]
+    limits: tuple[tuple[Limit, ...], ...] = ()
 
 
 LEDGER_TERMS = ("adults", "brood", "sun", "air", "walls", "water", "stored")

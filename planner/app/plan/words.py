@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.app.common.cautions import ALWAYS
+from planner.app.common.limits_words import degrees_text
 from planner.app.common.wording import clock_text, duration_text, local, lower_first, runs
 from planner.app.plan.results import (
     CAUTION,
@@ -23,7 +24,7 @@ from planner.app.plan.results import (
 )
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
-from planner.model.records import LoadingPlace
+from planner.model.records import Floats, LoadingPlace
 from planner.model.timeline import waypoint_drive_s
 from planner.units import METRIC, UnitSystem
 
@@ -41,6 +42,14 @@ CAUTION_WORDS = {
     "comb": "new comb softens",
     "chill": "the box gets cold",
 }
+BEYOND = {
+    "brood_caution": ("core_37", "brood nest above {temp}"),
+    "brood_danger": ("core_40", "above {temp}"),
+    "worker_caution": ("core_42", "bees above {temp}"),
+    "comb_danger": ("comb_danger", "stores comb beyond its danger limit"),
+    "chill_caution": ("chill_caution", "colder than the caution limit"),
+}
+"""Limits of which time beyond is said: the column of ``over_s`` that counts it, and the words."""
 AGE_WORTH_SAYING_S = 3 * 3600.0
 LONG_STRETCH_S = 4 * 3600.0
 
@@ -275,20 +284,17 @@ class _Words:
             yield f"Carbon dioxide in the worst box reaches {share:.1%} (alert {alert:.0%}), {verdict}: more air."
 
     def _time_beyond(self, choice: Choice) -> Iterator[str]:
-        over = self._plan.outcomes.over_s[choice.departure, choice.loading_place, choice.setup, TYPICAL].max(
-            axis=0
-        )
-        said = {
-            "core_37": "brood nest above {t37}",
-            "core_40": "above {t40}",
-            "comb_danger": "stores comb beyond its danger limit",
-            "chill_caution": "colder than the caution limit",
-        }
-        names = {"t37": self._units.temp_text(37.0, 0), "t40": self._units.temp_text(40.0, 0)}
-        for limit, text in said.items():
-            seconds = float(over[LIMITS.index(limit)])
-            if seconds > 0.0:
-                yield f"{_upper_first(text.format(**names))} for {duration_text(seconds)} in the worst box."
+        over_s = self._plan.outcomes.over_s[choice.departure, choice.loading_place, choice.setup, TYPICAL]
+        for name, (column, text) in BEYOND.items():
+            longest_s, at_c = max(self._beyond(over_s[:, LIMITS.index(column)], name), default=(0.0, 0.0))
+            if longest_s > 0.0:
+                said = _upper_first(text.format(temp=degrees_text(at_c, self._units)))
+                yield f"{said} for {duration_text(longest_s)} in the worst box."
+
+    def _beyond(self, over_s: Floats, name: str) -> Iterator[tuple[float, float]]:
+        """Seconds beyond a limit and where it lies, of every group whose box has it; ``over_s`` (group,)."""
+        for seconds, limits in zip(over_s, self._plan.limits, strict=True):
+            yield from ((float(seconds), limit.at_c) for limit in limits if limit.name == name)
 
     # -- how sure --------------------------------------------------------------------------------------
 

@@ -1,67 +1,66 @@
-"""Picture of a season chart: weeks across, hours down, coloured by the share of safe days."""
+"""A season as a chart: weeks across, hours down, coloured by the share of days without harm."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 import numpy as np
 
-from planner.app.common.svg import FAINT, INK, PAPER, line, svg, text
-from planner.app.plan.pictures import CIVIDIS, mixed
+from planner.app.common.chart import Axis, Chart, Key, Ramp, Tick, Tile
+from planner.app.common.scale import SAFE_SHARE
+from planner.app.common.svg import chart_svg
+from planner.app.common.wording import MONTHS
 from planner.app.season.chart import HOURS, WEEKS, Season
 from planner.app.season.words import MOSTLY
+from planner.model.records import Bools
 
-LEFT, TOP, CELL_W, CELL_H = 64, 44, 16, 14
-UNKNOWN_FILL = "#c9ced4"
+UNKNOWN_OPACITY = 0.35
 
 
 def season_svg(found: Season) -> str:
-    """Dark is safe on few days; a dot marks cells safe on 95 of 100 days, a ring those safe for agitated bees too."""
-    width, height = LEFT + WEEKS * CELL_W + 24, TOP + HOURS * CELL_H + 78
-    body = [
-        text(LEFT, 22, "Share of days without harm by week and hour of departure", size=13, bold=True),
-        *(_cell(found, week, hour) for week in range(WEEKS) for hour in range(HOURS)),
-        *_months(),
-        *_hours(),
-        *_scale(TOP + HOURS * CELL_H + 48),
-    ]
-    return svg(width, height, body, "Season chart")
+    """The chart on paper."""
+    return chart_svg(season_chart(found), 960.0, 470.0)
 
 
-def _cell(found: Season, week: int, hour: int) -> str:
-    x, y = LEFT + week * CELL_W, TOP + hour * CELL_H
-    share = float(found.safe_share[week, hour])
-    fill = UNKNOWN_FILL if np.isnan(share) else mixed(share)
-    rect = f"<rect x='{x}' y='{y}' width='{CELL_W - 1}' height='{CELL_H - 1}' fill='{fill}'/>"
-    if share < MOSTLY or np.isnan(share):
-        return rect
-    robust = found.robust_share[week, hour] >= MOSTLY
-    inside = "none" if robust else INK
-    spot = f"<circle cx='{x + CELL_W / 2 - 0.5}' cy='{y + CELL_H / 2 - 0.5}' r='{3.2 if robust else 1.6}'"
-    return f"{rect}{spot} fill='{inside}' stroke='{INK}' stroke-width='0.9'/>"
+def season_chart(found: Season, *, agitated: bool = False) -> Chart:
+    """Pale is safe on most days; a spot marks hours safe on 95 of 100, a ring those safe for agitated bees too.
+
+    ``agitated`` colours by the share of days without harm even when the bees are agitated.
+    """
+    shares = found.robust_share if agitated else found.safe_share
+    whose = "even with agitated bees" if agitated else "with typical bees"
+    return Chart(
+        title=f"Share of days without harm {whose}, by week and hour of departure",
+        x=Axis(0.0, float(WEEKS), (_months(),)),
+        y=Axis(float(HOURS), 0.0, (tuple(Tick(h + 0.5, f"{h:02d}:00") for h in range(0, HOURS, 3)),)),
+        marks=(*_unknown(np.asarray((found.days > 0).any(axis=1))), *_cells(found, shares)),
+        legend=(
+            Ramp(SAFE_SHARE, tuple(f"{100 * mark:.0f} %" for mark in SAFE_SHARE.marks), "days without harm"),
+            Key("95 of 100 days", SAFE_SHARE.step(MOSTLY), "spot"),
+            Key("with agitated bees too", SAFE_SHARE.step(MOSTLY), "ring"),
+            Key("not known", "unknown", hatched=True),
+        ),
+    )
 
 
-def _months() -> Iterator[str]:
-    names = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-    for month, name in enumerate(names):
-        x = LEFT + month * 365.0 / 12.0 / 7.0 * CELL_W
-        yield line(x, TOP + HOURS * CELL_H, x, TOP + HOURS * CELL_H + 5, FAINT)
-        yield text(x + 3, TOP + HOURS * CELL_H + 16, name, size=10, colour=FAINT)
+def _cells(found: Season, shares: np.ndarray) -> Iterator[Tile]:
+    steps = SAFE_SHARE.steps(shares)
+    for week, hour in np.argwhere(found.days > 0).tolist():
+        sign = "ring" if found.robust_share[week, hour] >= MOSTLY else ""
+        sign = sign or ("spot" if found.safe_share[week, hour] >= MOSTLY else "")
+        yield Tile(week, week + 1, hour, hour + 1, int(steps[week, hour]), sign=sign, gap=1.0)
 
 
-def _hours() -> Iterator[str]:
-    for hour in range(0, HOURS, 3):
-        yield text(LEFT - 8, TOP + hour * CELL_H + 11, f"{hour:02d}:00", anchor="end", size=10, colour=FAINT)
+def _unknown(known: Bools) -> Iterator[Tile]:
+    """One hatched field for every run of weeks of which no day is known."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([True], known, [True])).astype(np.int8)))
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        yield Tile(first, last, 0, HOURS, "unknown", UNKNOWN_OPACITY, hatched=True)
 
 
-def _scale(y: float) -> Iterator[str]:
-    steps = 4 * len(CIVIDIS)
-    for i in range(steps):
-        yield f"<rect x='{LEFT + i * 6}' y='{y}' width='6.2' height='9' fill='{mixed(i / (steps - 1))}'/>"
-    end = LEFT + steps * 6
-    for x, words in ((LEFT, "0"), (end, "100 %")):
-        yield text(x, y + 21, words, anchor="middle", size=10, colour=FAINT)
-    yield f"<circle cx='{end + 44}' cy='{y + 5}' r='1.6' fill='{INK}'/>"
-    yield text(end + 52, y + 9, "95 of 100 days", size=11, colour=FAINT)
-    yield f"<circle cx='{end + 164}' cy='{y + 5}' r='3.2' fill='{PAPER}' stroke='{INK}' stroke-width='0.9'/>"
-    yield text(end + 174, y + 9, "with agitated bees too", size=11, colour=FAINT)
+def _months() -> tuple[Tick, ...]:
+    """The month's name in its middle; of a common year."""
+    begins = [(date(2027, month, 1) - date(2027, 1, 1)).days / 7.0 for month in range(1, 13)]
+    ends = [*begins[1:], 365.0 / 7.0]
+    return tuple(Tick((one + two) / 2.0, name) for one, two, name in zip(begins, ends, MONTHS, strict=True))

@@ -1,33 +1,22 @@
-"""Colours for quantities: maps whose lightness alone tells more from less, so colour blindness loses nothing.
-
-By day ``CET-L18`` (pale to deep red; Kovesi 2015, arXiv:1509.03700), in the dark ``inferno`` (black to pale
-yellow; van der Walt and Smith for matplotlib), in the night palette a ramp of red alone.
-"""
+"""Colours for quantities on the screen: the map of the palette in use, from the one list of maps and scales."""
 
 from __future__ import annotations
 
 from functools import lru_cache
 
-import numpy as np
 from PySide6.QtGui import QColor
 
+from planner.app.common import scale
+from planner.model.records import Floats, Ints
 from planner.ui.look import theme
 
-STEPS = 64
+STEPS = scale.STEPS
+MAPS = {"warmth": scale.SHADES, "red": scale.NIGHT_SHADES}
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=len(MAPS))
 def _table(name: str) -> tuple[QColor, ...]:
-    if name == "red":
-        return tuple(
-            QColor(round(28 + 227 * s), round(120 * s * s), round(90 * s * s))
-            for s in np.linspace(0, 1, STEPS)
-        )
-    import pyqtgraph as pg
-
-    first = {"CET-L18": 0.08, "inferno": 0.12}.get(name, 0.0)  # the very end vanishes into the panel
-    rows = pg.colormap.get(name).getLookupTable(start=first, stop=1.0, nPts=STEPS)
-    return tuple(QColor(*(int(part) for part in row[:3])) for row in rows)
+    return tuple(QColor(shade) for shade in MAPS[name])
 
 
 def shades() -> tuple[QColor, ...]:
@@ -35,12 +24,14 @@ def shades() -> tuple[QColor, ...]:
     return _table(theme.current().heat_map)
 
 
-def steps(values, low: float, high: float) -> np.ndarray:
+def steps(values: Floats, low: float, high: float) -> Ints:
     """Index into :func:`shades` for each value; -1 where the value is unknown."""
-    values = np.asarray(values, dtype=float)
-    share = (values - low) / max(high - low, 1e-9)
-    index = np.clip(np.nan_to_num(share) * (STEPS - 1), 0, STEPS - 1).round().astype(int)
-    return np.where(np.isfinite(values), index, -1)
+    return scale.Scale(low, high).steps(values)
+
+
+def ink_on(ground: QColor) -> QColor:
+    """Black or white, whichever reads better on ``ground``."""
+    return QColor(scale.ink_on(ground.name()))
 
 
 def level_colour(level: int) -> QColor:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from planner.ui.look import theme
@@ -25,7 +25,7 @@ class Sentences(QScrollArea):
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName(name)
-        self._page = QWidget(objectName="page")
+        self._page = named("page")
         self._column = QVBoxLayout(self._page)
         self._column.setContentsMargins(0, 0, 8, 0)
         self._column.setSpacing(5)
@@ -40,9 +40,10 @@ class Sentences(QScrollArea):
         self._shown = shown
         while self._column.count():
             item = self._column.takeAt(0)
-            if item.widget():
-                item.widget().hide()
-                item.widget().deleteLater()
+            gone = item.widget() if item is not None else None
+            if gone is not None:
+                gone.hide()
+                gone.deleteLater()
         for head, texts in shown:
             if head:
                 self._column.addWidget(_wrapped(head, "field"))
@@ -63,7 +64,14 @@ def _wrapped(text: str, role: str) -> QLabel:
 
 
 def write(
-    paint: QPainter, box: QRectF, text: str, ink: str, *, align=LEFT, bold: bool = False, step=-0.7
+    paint: QPainter,
+    box: QRectF,
+    text: str,
+    ink: str,
+    *,
+    align: Qt.AlignmentFlag = LEFT,
+    bold: bool = False,
+    step: float = -0.7,
 ) -> None:
     """One line of text in ``box``, shortened with dots where it does not fit."""
     face = theme.font(step, bold=bold)
@@ -88,14 +96,14 @@ def rule(paint: QPainter, left: float, right: float, y: float) -> None:
     paint.drawLine(QPointF(left, y), QPointF(right, y))
 
 
-def bar(paint: QPainter, box: QRectF, colour) -> None:
+def bar(paint: QPainter, box: QRectF, colour: QColor) -> None:
     """A filled bar with slightly round corners."""
     paint.setPen(Qt.PenStyle.NoPen)
     paint.setBrush(colour)
     paint.drawRoundedRect(box, 2, 2)
 
 
-def whisker(paint: QPainter, left: float, right: float, y: float, ink, width: float = 1.4) -> None:
+def whisker(paint: QPainter, left: float, right: float, y: float, ink: QColor, width: float = 1.4) -> None:
     """A line with short ends: from where to where a value may lie."""
     paint.setPen(QPen(ink, width))
     paint.drawLine(QPointF(left, y), QPointF(right, y))
@@ -118,15 +126,21 @@ def hatch(paint: QPainter, box: QRectF, every: float = 5.0) -> None:
 # -- putting widgets together ------------------------------------------------------------------------
 
 
-def under(*parts: QWidget, spacing: int = 8) -> QWidget:
-    """Widgets one below the other, the last one taking the room."""
+def named(name: str) -> QWidget:
+    """An empty widget that the style sheet knows by ``name``."""
+    made = QWidget()
+    made.setObjectName(name)
+    return made
+
+
+def under(*parts: QWidget, spacing: int = 8, grows: int = -1) -> QWidget:
+    """Widgets one below the other, the one numbered ``grows`` taking the room."""
     holder = QWidget()
     column = QVBoxLayout(holder)
     column.setContentsMargins(0, 0, 0, 0)
     column.setSpacing(spacing)
-    for part in parts[:-1]:
-        column.addWidget(part)
-    column.addWidget(parts[-1], 1)
+    for number, part in enumerate(parts):
+        column.addWidget(part, int(number == grows % len(parts)))
     return holder
 
 

@@ -6,7 +6,15 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QMarginsF, QPoint, QRectF, QSize, Qt
-from PySide6.QtGui import QFontMetricsF, QPageLayout, QPageSize, QPainter, QPdfWriter, QRegion
+from PySide6.QtGui import (
+    QFontMetricsF,
+    QPagedPaintDevice,
+    QPageLayout,
+    QPageSize,
+    QPainter,
+    QPdfWriter,
+    QRegion,
+)
 from PySide6.QtWidgets import QApplication, QWidget
 
 from planner.ui.look import theme
@@ -37,7 +45,7 @@ def page_layout() -> QPageLayout:
 def in_light(act: Callable[[], None]) -> None:
     """Do ``act`` in the light palette and put the user's own back."""
     app, before, scale = QApplication.instance(), theme.current().name, theme.stage.scale
-    if before == "light":
+    if before == "light" or not isinstance(app, QApplication):
         act()
         return
     theme.apply(app, "light", scale)
@@ -47,7 +55,9 @@ def in_light(act: Callable[[], None]) -> None:
         theme.apply(app, before, scale)
 
 
-def paint_page(device, title: str, lines: Sequence[str], pictures: Sequence[Panel]) -> None:
+def paint_page(
+    device: QPagedPaintDevice, title: str, lines: Sequence[str], pictures: Sequence[Panel]
+) -> None:
     """Paint onto any paged device (a PDF or a printer): words on top, the pictures below, two to a row."""
     paint = QPainter(device)
     scale = device.logicalDpiX() / 96.0

@@ -54,7 +54,7 @@ LIGHT = Theme(
     clear="#7fb7be", caution="#e3a72f", harm="#a5372b", unknown="#c9c4b9",
     core="#a85a00", stores="#3f6fa3", outside="#8a8f98",
     series=("#a85a00", "#2b6ca3", "#3b8064", "#84509a"),
-    heat_map="CET-L18",
+    heat_map="warmth",
 )  # fmt: skip
 
 DARK = Theme(
@@ -66,7 +66,7 @@ DARK = Theme(
     clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", unknown="#4b4d50",
     core="#f2ac3c", stores="#7fb2e5", outside="#8d939b",
     series=("#f2ac3c", "#7fb2e5", "#7cc5a3", "#c79be0"),
-    heat_map="inferno",
+    heat_map="warmth",
 )  # fmt: skip
 
 NIGHT = Theme(

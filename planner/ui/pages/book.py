@@ -243,6 +243,8 @@ HEAVY = (
     "planner.app.season.words",
     "planner.app.fit.fit",
     "planner.app.fit.words",
+    "scipy.optimize",
+    "scipy.stats",
 )
 
 

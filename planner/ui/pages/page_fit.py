@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QPainter, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from planner.errors import InputError
@@ -18,19 +17,21 @@ from planner.folders import config_dir, data_dir
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import ChartView
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
-from planner.ui.plan.curve_view import LEFT_PX, ClockAxis, TempAxis
 from planner.ui.trip.document import Document
 from planner.ui.trip.fields import ChoiceField, MomentField, TextField, place_faults
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
+from planner.units import UnitSystem
 
 if TYPE_CHECKING:
     from planner.app.fit.fit import Fit
     from planner.model.catalogue import Catalogue
     from planner.store.loggerfile import LoggerLog
     from planner.store.profiles import Profile
+    from planner.ui.work.session import Session
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +90,7 @@ def ask_fit(asked: Logged, watch: Watch) -> Fitted:
 class FitPage(Page):
     """The form on the left; curves, factors and words on the right."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.fit = BackgroundQuery(session.runner, "fit", ask_fit)
         self.document = Document(self)
@@ -144,10 +145,11 @@ class FitPage(Page):
             self.file, self.zone, self.unit, self.dates, self.columns, self.left, self.closed, self.arrived,
             self.place, self.setup, self.load, self.sensor, self.yard,
         ]  # fmt: skip
-        d.changed.connect(lambda spot: [field.refresh() for field in self.fields if field.touches(spot)])
-        self.run = QPushButton(s.say(s.FIT_RUN), objectName="chief")
+        d.changed.connect(self._refresh)
+        self.run = QPushButton(s.say(s.FIT_RUN))
+        self.run.setObjectName("chief")
         self.run.clicked.connect(lambda _=False: self.start())
-        page = QWidget(objectName="page")
+        page = p.named("page")
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 8, 0)
         column.setSpacing(7)
@@ -162,10 +164,13 @@ class FitPage(Page):
         self.trouble = label("", "fault")
         self.trouble.setWordWrap(True)
         self.trouble.hide()
-        holder = p.under(area, self.trouble, self.run)
-        holder.layout().setStretch(0, 1)
-        holder.layout().setStretch(2, 0)
-        return holder
+        return p.under(area, self.trouble, self.run, grows=0)
+
+    def _refresh(self, spot: tuple[str | int, ...]) -> None:
+        """Show anew the fields that a change of the form touches."""
+        for field in self.fields:
+            if field.touches(spot):
+                field.refresh()
 
     def _with_buttons(self) -> QWidget:
         foot = QWidget()
@@ -174,10 +179,7 @@ class FitPage(Page):
         row.addWidget(self.keep)
         row.addWidget(self.use)
         row.addStretch(1)
-        holder = p.under(self.words, self.told, foot)
-        holder.layout().setStretch(0, 1)
-        holder.layout().setStretch(2, 0)
-        return holder
+        return p.under(self.words, self.told, foot, grows=0)
 
     # -- the trip behind it ------------------------------------------------------------------------
 
@@ -187,6 +189,8 @@ class FitPage(Page):
 
     def ask(self) -> None:
         """Nothing is begun by itself; the form starts from the candidate looked at."""
+        if self.subject is None:
+            return
         plan, choice = self.subject.plan, self.subject.choice
         self.place.set_words(dict(zip(plan.loading_places, plan.loading_place_titles, strict=True)))
         self.setup.set_words(dict(zip(plan.setups, plan.setup_titles, strict=True)))
@@ -294,7 +298,7 @@ class FitPage(Page):
         self.told.setText(s.say(s.FIT_KEPT, path=path))
         self.use.setVisible(True)
 
-    def _not_kept(self, error) -> None:
+    def _not_kept(self, error: Exception) -> None:
         self.told.setText(str(error))
 
     def use_profile(self) -> None:
@@ -311,78 +315,19 @@ class FitPage(Page):
         self.session.again()
 
 
-class FitCurve(pg.PlotWidget):
+class FitCurve(ChartView):
     """Logged points with the model before and after."""
 
     def __init__(self) -> None:
-        self._clock, self._temps = ClockAxis(), TempAxis()
-        super().__init__(axisItems={"bottom": self._clock, "left": self._temps})
-        self.found: Fit | None = None
-        item = self.getPlotItem()
-        item.setMenuEnabled(False)
-        item.hideButtons()
-        item.getAxis("left").setWidth(LEFT_PX)
-        item.layout.setContentsMargins(0, 2, 74, 0)
-        item.setMouseEnabled(x=False, y=False)
-        self.before, self.after = pg.PlotCurveItem(antialias=True), pg.PlotCurveItem(antialias=True)
-        self.points = pg.ScatterPlotItem(size=5, pen=None)
-        for part in (self.before, self.after, self.points):
-            item.addItem(part)
+        super().__init__()
         self.setMinimumSize(240, 110)
         self.setAccessibleName(s.say(s.FIT_CURVES))
-        theme.stage.changed.connect(self.restyle)
-        self.restyle()
 
-    def show_fit(self, found: Fit, zone: str, units) -> None:
-        self.found = found
-        self._clock.zone, self._temps.units = zone, units
-        self._temps.picture = None
-        self.before.setData(found.time_s, found.before_c)
-        self.after.setData(found.time_s, found.after_c)
-        self.points.setData(found.time_s, found.logged_c)
-        item = self.getPlotItem()
-        item.setXRange(found.time_s[0], found.time_s[-1], padding=0.01)
-        every = np.concatenate((found.before_c, found.after_c, found.logged_c))
-        item.setYRange(float(np.nanmin(every)), float(np.nanmax(every)), padding=0.08)
-        self.viewport().update()
+    def show_fit(self, found: Fit, zone: str, units: UnitSystem) -> None:
+        """Show the curves of ``found`` on the clock of ``zone``."""
+        from planner.app.fit.pictures import fit_chart
 
-    def restyle(self) -> None:
-        if self.plotItem is None:
-            return
-        look = theme.current()
-        self.setBackground(look.panel)
-        for axis in ("left", "bottom"):
-            part = self.getPlotItem().getAxis(axis)
-            part.setPen(pg.mkPen(look.line))
-            part.setTextPen(pg.mkPen(look.ink_soft))
-            part.setStyle(tickFont=theme.font(-0.9), tickLength=-4 if axis == "bottom" else 0)
-        self.before.setPen(pg.mkPen(look.outside, width=1.6, style=Qt.PenStyle.DashLine))
-        self.after.setPen(pg.mkPen(look.core, width=2.2))
-        self.points.setBrush(theme.colour(look.ink, 0.75))
-        self.getPlotItem().getAxis("bottom").setHeight(round(QFontMetricsF(theme.font(-0.9)).height()) + 8)
-
-    def drawForeground(self, painter, rect) -> None:
-        super().drawForeground(painter, rect)
-        if self.found is None:
-            return
-        look, view = theme.current(), self.getPlotItem().getViewBox()
-        frame, line = view.sceneBoundingRect(), p.high(-1.0)
-        painter.save()
-        painter.resetTransform()
-        above = frame.top() - line
-        ends = sorted(
-            (view.mapViewToScene(pg.Point(0, float(values[-1]))).y(), text, ink)
-            for values, text, ink in (
-                (self.found.before_c, s.FIT_BEFORE, look.ink_soft),
-                (self.found.after_c, s.FIT_AFTER, look.core),
-                (self.found.logged_c, s.FIT_LOGGED, look.ink),
-            )
-        )
-        for y, text, ink in ends:
-            top = min(max(y - line / 2, above + line), frame.bottom() - line)
-            p.write(painter, QRectF(frame.right() + 6, top, 68, line), s.say(text), ink, step=-1.0)
-            above = top
-        painter.restore()
+        self.show_chart(fit_chart(found, zone, units))
 
 
 class FactorView(QWidget):
@@ -410,7 +355,7 @@ class FactorView(QWidget):
         )
         self.update()
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self.found is None:
             return
         paint = QPainter(self)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QWidget
 
 from planner.ui.look import paint as p
@@ -17,16 +18,19 @@ from planner.ui.pages.book import Page
 from planner.ui.trip.document import MISSING
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
-from planner.units import METRIC
+from planner.units import METRIC, UnitSystem
 
+Possible: TypeAlias = "Callable[[tuple[Change, ...]], bool]"
 LEAST_SCALE_K = 0.5
 """Gains are drawn on a scale that reaches at least so far."""
 
 if TYPE_CHECKING:
+    from planner.app.advice.apply import DraftEdits
     from planner.app.advice.changes import Change
     from planner.app.advice.helps import Gain, Helps
     from planner.app.advice.water import WaterPlan
     from planner.app.chance.race import Share
+    from planner.ui.work.session import Session
 
 
 def ask_helps(subject: Subject, watch: Watch) -> Helps:
@@ -51,7 +55,7 @@ def ask_water(subject: Subject, _: Watch) -> WaterPlan:
 class HelpsPage(Page):
     """Changes on the left, the smallest set and the water plan on the right."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.helps = BackgroundQuery(session.runner, "helps", ask_helps)
         self.water = BackgroundQuery(session.runner, "water", ask_water)
@@ -82,6 +86,8 @@ class HelpsPage(Page):
         self.list.wanted.connect(lambda change: self.apply((change,), change.title))
 
     def ask(self) -> None:
+        if self.subject is None:
+            return
         key = (id(self.subject.plan), self.subject.choice)
         self.helps.put(key, self.subject)
         self.water.put(key, self.subject)
@@ -132,7 +138,7 @@ class HelpsPage(Page):
             document.edit(edit.spot, MISSING if edit.value is None else edit.value, words)
         document.stack.endMacro()
 
-    def _wish(self, changes: tuple[Change, ...]):
+    def _wish(self, changes: tuple[Change, ...]) -> DraftEdits | None:
         from planner.app.advice.apply import draft_edits
 
         found = self.helps.answer or self.water.answer
@@ -168,7 +174,7 @@ class GainList(QScrollArea):
         self.buttons: list[QPushButton] = []
         self._shown: object = None
 
-    def show_gains(self, found: Helps, units, possible) -> None:
+    def show_gains(self, found: Helps, units: UnitSystem, possible: Possible) -> None:
         """Show the changes of ``found``, best first; ``possible`` says which the window can make itself."""
         key = (id(found), units.name)
         if key == self._shown:
@@ -177,7 +183,7 @@ class GainList(QScrollArea):
         gains = [g for g in found.gains if g.telling] + [
             g for g in found.gains if not g.telling and g.margin_k < 0.0
         ]
-        page = QWidget(objectName="page")
+        page = p.named("page")
         grid = QGridLayout(page)
         grid.setContentsMargins(0, 0, 8, 0)
         grid.setHorizontalSpacing(12)
@@ -196,7 +202,14 @@ class GainList(QScrollArea):
         self.setWidget(page)
 
     def _row(
-        self, grid: QGridLayout, row: int, gain: Gain, found: Helps, widest: float, units, possible
+        self,
+        grid: QGridLayout,
+        row: int,
+        gain: Gain,
+        found: Helps,
+        widest: float,
+        units: UnitSystem,
+        possible: Possible,
     ) -> None:
         change = gain.change
         title = change.title[:1].upper() + change.title[1:]
@@ -218,7 +231,7 @@ class GainList(QScrollArea):
 class GainBar(QWidget):
     """The gain in margin as a bar from a middle line: to the right it helps, to the left it harms."""
 
-    def __init__(self, gain: Gain, widest_k: float, units=METRIC) -> None:
+    def __init__(self, gain: Gain, widest_k: float, units: UnitSystem = METRIC) -> None:
         super().__init__()
         self.gain, self.widest_k, self.units = gain, max(widest_k, LEAST_SCALE_K), units
         self.setMinimumWidth(112)
@@ -229,7 +242,7 @@ class GainBar(QWidget):
         self.setAccessibleName(s.say(s.HELPS_GAIN))
         self.setAccessibleDescription(self.text)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, gain = theme.current(), self.gain
@@ -258,7 +271,7 @@ class NoHarmBar(QWidget):
         self.setAccessibleName(s.say(s.HELPS_NO_HARM))
         self.setAccessibleDescription(self.text)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look, after = theme.current(), self.after.value
@@ -290,7 +303,7 @@ class Effort(QWidget):
     def sizeHint(self) -> QSize:
         return QSize(46, 20)
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         look = theme.current()
@@ -307,7 +320,4 @@ def _with_button(words: QWidget, button: QPushButton) -> QWidget:
     row.setContentsMargins(0, 0, 0, 0)
     row.addWidget(button)
     row.addStretch(1)
-    holder = p.under(words, foot)
-    holder.layout().setStretch(0, 1)
-    holder.layout().setStretch(1, 0)
-    return holder
+    return p.under(words, foot, grows=0)

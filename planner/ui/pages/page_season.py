@@ -22,6 +22,7 @@ from planner.ui.work.runner import Watch
 
 if TYPE_CHECKING:
     from planner.app.season.chart import Season
+    from planner.ui.work.session import Session
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +60,7 @@ def ask_season(asked: Years, watch: Watch) -> Season:
 class SeasonPage(Page):
     """One chart with what it rests on."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.season = BackgroundQuery(session.runner, "season", ask_season)
         self.path: Path | None = None
@@ -80,9 +81,7 @@ class SeasonPage(Page):
         self.agitated.toggled.connect(lambda _: self._tell_cell())
         self.go = QPushButton(s.say(s.SEASON_GO))
         self.go.clicked.connect(lambda _=False: self.start())
-        body = p.under(self.lead, self.chart, self.cell)
-        body.layout().setStretch(1, 1)
-        body.layout().setStretch(2, 0)
+        body = p.under(self.lead, self.chart, self.cell, grows=1)
         self.panel = self.hang(s.SEASON_TITLE, s.SEASON_GUIDE, body, self.season)
         for part in (Going(self.season), self.agitated, self.place, self.choose, self.go):
             self.panel.head.addWidget(part)
@@ -94,6 +93,8 @@ class SeasonPage(Page):
 
     def ask(self) -> None:
         """Nothing is begun by itself: a year takes a while. The places follow the plan."""
+        if self.subject is None:
+            return
         plan = self.subject.plan
         names = [plan.loading_places[i] for i in range(len(plan.loading_places))]
         if [self.place.itemData(i) for i in range(self.place.count())] != names:

@@ -7,14 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QPainter, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QSpinBox, QWidget
 
-from planner.app.plan.results import LEVELS, TYPICAL
+from planner.app.common.limits_words import degrees_text, peak_limits
+from planner.app.plan.pictures import LEVEL_COLOUR
+from planner.app.plan.results import LEVELS, TYPICAL, Limit
 from planner.errors import InputError
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import shade
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
@@ -22,13 +25,16 @@ from planner.ui.pages.reserve_view import ReserveView, SpotView
 from planner.ui.pages.tipping_view import TippingView
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
-from planner.units import METRIC
+from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
     from planner.app.standing.delays import Delayed
     from planner.app.standing.reserve import Reserve
     from planner.app.standing.tipping import TippingAt
+    from planner.ui.work.session import Session
 
+LEAST_BELOW_K, LEAST_ABOVE_K = 1.0, 1.5
+"""The scale of peaks reaches so far beyond all that is shown on it."""
 REST_MS = 60
 """The tipping point follows the cursor once it has lain still for so long."""
 
@@ -80,13 +86,13 @@ def ask_delay(asked: WithDelay, _: Watch) -> Delayed:
 class StandPage(Page):
     """The reserve on top, with the place of the worst spot; below the tipping point and a delay."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         runner = session.runner
         self.reserve = BackgroundQuery(runner, "reserve", ask_reserve)
         self.tipping = BackgroundQuery(runner, "tipping", ask_tipping)
         self.delay = BackgroundQuery(runner, "delay", ask_delay)
-        self.strip, self.spot, self.balance = ReserveView(self.units), SpotView(), TippingView(self.units)
+        self.strip, self.spot, self.balance = ReserveView(), SpotView(), TippingView()
         self.lead, self.tips = ShortText("", 3, bold=True), ShortText("", 3)
         self.form = DelayForm(self.units)
         self.effect, self.peaks = p.Sentences(s.say(s.STAND_DELAY)), PeakView()
@@ -95,16 +101,11 @@ class StandPage(Page):
         )
         self.spot_panel = self.hang(s.STAND_WHERE, s.STAND_WHERE_GUIDE, self.spot, self.reserve)
         self.balance_panel = self.hang(
-            s.STAND_TIPPING, s.STAND_TIPPING_GUIDE, p.under(self.balance, self.tips), self.tipping
+            s.STAND_TIPPING, s.STAND_TIPPING_GUIDE, p.under(self.balance, self.tips, grows=0), self.tipping
         )
-        body = self.balance_panel.body.layout()
-        body.setStretch(0, 1)
-        body.setStretch(1, 0)
         self.delay_panel = self.hang(
-            s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect, self.peaks)
+            s.STAND_DELAY, s.STAND_DELAY_GUIDE, p.under(self.form, self.effect, self.peaks, grows=1)
         )
-        for place, share in enumerate((0, 1, 0)):
-            self.delay_panel.body.layout().setStretch(place, share)
         self.strip_panel.head.addWidget(Going(self.reserve))
         self.delay_panel.head.addWidget(Going(self.delay))
         upper = p.split(Qt.Orientation.Horizontal, (self.strip_panel, 70), (self.spot_panel, 30))
@@ -119,12 +120,14 @@ class StandPage(Page):
         self.form.changed.connect(self._ask_delay)
         self._placed = False
 
-    def inquiries(self) -> tuple[BackgroundQuery, ...]:
-        return (*super().inquiries(), self.delay)
+    def queries(self) -> tuple[BackgroundQuery, ...]:
+        return (*super().queries(), self.delay)
 
     # -- asking ----------------------------------------------------------------------------------
 
     def ask(self) -> None:
+        if self.subject is None:
+            return
         plan, choice = self.subject.plan, self.subject.choice
         self.reserve.put((id(plan), choice), self.subject)
         self.form.set_road(plan.road.length_km)
@@ -189,7 +192,7 @@ class StandPage(Page):
 
         zone = subject.plan.trip.origin.zone
         if found is not None:
-            self.strip.show_reserve(found, zone, self.units)
+            self.strip.show_reserve(found, subject.plan, self.units)
             self.spot.show_reserve(found, subject.plan)
             self.strip_panel.note.setText(s.say(s.STAND_NOTE, hours=round(self.strip.top_s() / 3600)))
             self.spot_panel.note.setText(s.say(s.STAND_WHERE_NOTE))
@@ -197,7 +200,7 @@ class StandPage(Page):
                 reserve_words(subject.plan, found, subject.catalogue, units=self.units).headline
             )
         if at is not None:
-            self.balance.show_tipping(at, at.tightest(), self.units)
+            self.balance.show_tipping(subject.plan, at, at.tightest(), self.units)
             self.tips.setText(tipping_words(subject.plan, at, None, self.units).headline)
             self.balance.setAccessibleDescription(self.tips.text())
             self.balance_panel.note.setText(
@@ -212,7 +215,8 @@ class StandPage(Page):
         if found is None:
             return
         self.effect.setEnabled(not self.delay.stale and not self.delay.working)
-        self.peaks.show_delayed(found, self.units, pale=not self.effect.isEnabled())
+        limits = peak_limits(self.subject.plan.limits) if self.subject else ()
+        self.peaks.show_delayed(found, self.units, limits, pale=not self.effect.isEnabled())
         text, lines = self.units.temp_text, []
         calm, typical, agitated = found.peak_c
         lines.append(
@@ -243,15 +247,19 @@ class PeakView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.found: Delayed | None = None
+        self.limits: tuple[Limit, ...] = ()
         self.units, self.pale = METRIC, False
         self.setFixedHeight(62)
         self.setAccessibleName(s.say(s.STAND_PEAKS))
 
-    def show_delayed(self, found: Delayed, units, *, pale: bool) -> None:
-        self.found, self.units, self.pale = found, units, pale
+    def show_delayed(
+        self, found: Delayed, units: UnitSystem, limits: tuple[Limit, ...], *, pale: bool
+    ) -> None:
+        """Show the peaks against ``limits``; ``pale`` while a newer answer is on its way."""
+        self.found, self.units, self.limits, self.pale = found, units, limits, pale
         self.update()
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self.found is None or not np.isfinite((*self.found.peak_c, *self.found.peak_before_c)).all():
             return
         paint = QPainter(self)
@@ -262,16 +270,17 @@ class PeakView(QWidget):
         names = max(p.wide(s.say(text)) for text, *_ in rows) + 12
         lane = QRectF(names, 0, self.width() - names - 10, self.height() - p.high() - 4)
         every = [temp for _, peaks, _ in rows for temp in peaks]
-        low, high = min(*every, 35.0) - 0.5, max(*every, 41.0) + 0.5
+        ends = [*every, *(limit.at_c for limit in self.limits)]
+        low, high = min(ends) - LEAST_BELOW_K, max(ends) + LEAST_ABOVE_K
 
         def x(temp_c: float) -> float:
             return lane.left() + (temp_c - low) / (high - low) * lane.width()
 
-        for limit, ink in ((37.0, look.caution), (40.0, look.harm)):
-            paint.setPen(QPen(theme.colour(ink), 1))
-            paint.drawLine(QPointF(x(limit), 0), QPointF(x(limit), lane.bottom()))
-            box = QRectF(x(limit) - 40, lane.bottom() + 2, 80, p.high())
-            p.write(paint, box, self.units.temp_text(limit, 0), look.ink_soft, align=p.MIDDLE)
+        for limit in self.limits:
+            paint.setPen(QPen(shade(LEVEL_COLOUR[limit.level]), 1))
+            paint.drawLine(QPointF(x(limit.at_c), 0), QPointF(x(limit.at_c), lane.bottom()))
+            box = QRectF(x(limit.at_c) - 40, lane.bottom() + 2, 80, p.high())
+            p.write(paint, box, degrees_text(limit.at_c, self.units), look.ink_soft, align=p.MIDDLE)
         row_px = lane.height() / len(rows)
         for row, (text, peaks, chosen) in enumerate(rows):
             y = (row + 0.5) * row_px
@@ -287,7 +296,7 @@ class DelayForm(QWidget):
 
     changed = Signal()
 
-    def __init__(self, units) -> None:
+    def __init__(self, units: UnitSystem) -> None:
         super().__init__()
         from planner.app.standing.delays import KINDS
 
@@ -346,7 +355,7 @@ class DelayForm(QWidget):
         self._show(at_km)
         self._moved(self.place.value())
 
-    def set_units(self, units) -> None:
+    def set_units(self, units: UnitSystem) -> None:
         self.units = units
         self.place.setSuffix(f" {units.distance_unit}")
         self._show(self._km)

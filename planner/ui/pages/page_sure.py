@@ -9,24 +9,32 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen
+from PySide6.QtGui import QHelpEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QToolButton, QWidget
 
-from planner.app.plan.results import VERDICTS, Choice
+from planner.app.common.limits_words import degrees_text, peak_limits
+from planner.app.plan.pictures import LEVEL_COLOUR
+from planner.app.plan.results import CAUTION, VERDICTS, Choice, Limit
 from planner.app.plan.words import choice_text
+from planner.model.records import Floats
 from planner.ui.look import clock, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import shade
 from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
-from planner.units import METRIC
+from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
     from planner.app.chance.race import Chances
     from planner.app.chance.sensitivity import VarianceShares
     from planner.ui.work.data_source import DataSource
+    from planner.ui.work.session import Session
+
+BELOW_LIMITS_K, ABOVE_LIMITS_K, MOST_C = 3.0, 1.0, 60.0
+"""The scale of peaks reaches so far beyond its limits, and to no higher temperature."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +75,7 @@ def ask_sensitivity(subject: Subject, _: Watch) -> VarianceShares:
 class SurePage(Page):
     """Four panels: candidates, the chosen one's chances, what beats what, where the uncertainty comes from."""
 
-    def __init__(self, session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__(session)
         runner = session.runner
         self.chances = BackgroundQuery(runner, "chances", ask_chances)
@@ -101,6 +109,8 @@ class SurePage(Page):
         self.rank.chosen.connect(session.choose)
 
     def ask(self) -> None:
+        if self.subject is None:
+            return
         plan, choice = self.subject.plan, self.subject.choice
         forecast = plan.weather.kind == "forecast"
         self.ensemble.setVisible(forecast)
@@ -143,13 +153,13 @@ class RankView(QWidget):
         super().__init__()
         self.known: Chances | None = None
         self.choice: Choice | None = None
-        self._bands: dict[Choice, np.ndarray] = {}
+        self._bands: dict[Choice, Floats] = {}
         self.units = METRIC
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(300, 120)
         self.setAccessibleName(s.say(s.SURE_RANK))
 
-    def show_chances(self, known: Chances, choice: Choice, units) -> None:
+    def show_chances(self, known: Chances, choice: Choice, units: UnitSystem) -> None:
         if known is not self.known:
             self._bands = {}
         self.known, self.choice, self.units = known, choice, units
@@ -171,7 +181,8 @@ class RankView(QWidget):
         return max(int(self._body_px() / max(self.ROW_PX, p.high() + 5)), 1)
 
     def _row_px(self) -> float:
-        return min(self._body_px() / max(min(self._room(), len(self.known.ranking)), 1), 2 * self.ROW_PX)
+        most = len(self.known.ranking) if self.known is not None else 1
+        return min(self._body_px() / max(min(self._room(), most), 1), 2 * self.ROW_PX)
 
     def _body_px(self) -> float:
         return self.height() - self._top() - p.high() - 6
@@ -181,7 +192,7 @@ class RankView(QWidget):
 
     # -- painting --------------------------------------------------------------------------------
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self.known is None:
             return
         paint = QPainter(self)
@@ -211,11 +222,17 @@ class RankView(QWidget):
 
     def _span_c(self) -> tuple[float, float]:
         bands = np.array([self._band(choice) for choice in self.rows()])
-        low, high = np.nanmin(bands, initial=34.0), np.nanmax(bands, initial=41.0)
-        return float(low), min(float(high), 60.0)
+        ends = [limit.at_c for limit in self._limits()]
+        low, high = min(ends, default=36.0) - BELOW_LIMITS_K, max(ends, default=40.0) + ABOVE_LIMITS_K
+        return float(np.nanmin(bands, initial=low)), min(float(np.nanmax(bands, initial=high)), MOST_C)
 
-    def _band(self, choice: Choice) -> np.ndarray:
+    def _limits(self) -> tuple[Limit, ...]:
+        return peak_limits(self.known.plan.limits) if self.known is not None else ()
+
+    def _band(self, choice: Choice) -> Floats:
         """Quantiles of a row, found once and not at every repaint."""
+        if self.known is None:
+            return np.full(3, np.nan)
         if choice not in self._bands:
             self._bands[choice] = self.known.peak_band_c(choice)
         return self._bands[choice]
@@ -230,18 +247,30 @@ class RankView(QWidget):
                 paint, QRectF(x - 20, bottom, 40, p.high() + 4), str(share), look.ink_faint, align=p.MIDDLE
             )
         low, high = self._span_c()
-        for limit, ink in ((37.0, look.caution), (40.0, look.harm)):
-            if low <= limit <= high:
-                x = spread.left() + (limit - low) / (high - low) * spread.width()
-                paint.setPen(QPen(theme.colour(ink), 1))
+        for limit in self._limits():
+            if low <= limit.at_c <= high:
+                x = spread.left() + (limit.at_c - low) / (high - low) * spread.width()
+                paint.setPen(QPen(shade(LEVEL_COLOUR[limit.level]), 1))
                 paint.drawLine(QPointF(x, top), QPointF(x, bottom))
-                text = self.units.temp_text(limit, 0, unit=False)
-                left = x - 42 if ink == look.caution else x + 2
-                side = p.RIGHT if ink == look.caution else p.LEFT
+                text = degrees_text(limit.at_c, self.units, unit=False)
+                left = x - 42 if limit.level == CAUTION else x + 2
+                side = p.RIGHT if limit.level == CAUTION else p.LEFT
                 p.write(paint, QRectF(left, bottom, 40, p.high() + 4), text, look.ink_faint, align=side)
 
-    def _row(self, paint, choice: Choice, y: float, names, dots, number, spread, span_c) -> None:
+    def _row(
+        self,
+        paint: QPainter,
+        choice: Choice,
+        y: float,
+        names: QRectF,
+        dots: QRectF,
+        number: float,
+        spread: QRectF,
+        span_c: tuple[float, float],
+    ) -> None:
         look, known, row_px = theme.current(), self.known, self._row_px()
+        if known is None:
+            return
         mine = choice == self.choice
         if mine:
             paint.setPen(QPen(theme.colour(look.accent), 1) if self.hasFocus() else Qt.PenStyle.NoPen)
@@ -273,6 +302,8 @@ class RankView(QWidget):
 
     def _name(self, paint: QPainter, box: QRectF, choice: Choice, ink: str, bold: bool) -> None:
         """Departure, loading place and set-up in columns of their own."""
+        if self.known is None:
+            return
         plan = self.known.plan
         when = clock.day_hour(float(plan.departures_s[choice.departure]), plan.trip.origin.zone)
         first = max(p.wide(s.say(s.DAY_HOUR, weekday="Wed", hour="00:00"), bold=True) + 10, 40.0)
@@ -285,9 +316,9 @@ class RankView(QWidget):
 
     # -- hands -----------------------------------------------------------------------------------
 
-    def event(self, event) -> bool:
+    def event(self, event: QEvent) -> bool:
         """The whole name of a row as its tip."""
-        if event.type() == QEvent.Type.ToolTip and self.known is not None:
+        if isinstance(event, QHelpEvent) and self.known is not None:
             rows, row = self.rows(), int((event.pos().y() - self._top()) // self._row_px())
             self.setToolTip(choice_text(self.known.plan, rows[row]) if 0 <= row < len(rows) else "")
         return super().event(event)
@@ -298,7 +329,7 @@ class RankView(QWidget):
             self.chosen.emit(rows[row])
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        step = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(event.key())
+        step = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()))
         rows = self.rows()
         if step is None or self.choice not in rows:
             super().keyPressEvent(event)
@@ -327,8 +358,8 @@ class FiveView(QWidget):
         )
         self.update()
 
-    def paintEvent(self, event) -> None:
-        if self.known is None:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self.known is None or self.choice is None:
             return
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -388,7 +419,7 @@ class SensitivityView(QWidget):
         self.setAccessibleDescription(" ".join(self.lines))
         self.update()
 
-    def paintEvent(self, event) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         if self.found is None:
             return
         from planner.app.chance.sensitivity import SUBJECT_WORDS

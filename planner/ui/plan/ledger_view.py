@@ -34,7 +34,9 @@ class LedgerView(QWidget):
         self._tell()
 
     def terms_w(self) -> dict[str, float]:
-        """The terms at the cursor in watts, positive into the box."""
+        """The terms at the cursor in watts, positive into the box; none before there are curves."""
+        if self.curves is None:
+            return {}
         at = int(np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1))
         return dict(
             zip(LEDGER_TERMS, (float(v) for v in self.curves.ledger_w[at, TYPICAL, self.group]), strict=True)
@@ -42,8 +44,7 @@ class LedgerView(QWidget):
 
     def sentence(self) -> str:
         """The balance in one sentence; ``stored`` is negative while the combs take heat up."""
-        terms = self.terms_w()
-        kept = -terms["stored"]
+        kept = -self.terms_w().get("stored", float("nan"))
         if not np.isfinite(kept):
             return s.say(s.UNKNOWN_VALUE)
         if abs(kept) < EVEN_W:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import pyqtgraph as pg
@@ -11,18 +13,21 @@ from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from planner.app.plan.results import Curves
+from planner.model.records import Floats
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.plan.curve_view import LEFT_PX, RIGHT_PX
 from planner.units import METRIC, UnitSystem
 
+Span = TypeVar("Span", float, Floats)
+
 
 @dataclass(frozen=True, slots=True)
 class _Lane:
     name: str
-    values: np.ndarray
+    values: Floats
     floor: float | None
-    write: object
+    write: Callable[[float], str]
 
 
 class RoadStrip(QWidget):
@@ -61,6 +66,8 @@ class RoadStrip(QWidget):
 
     def _lanes(self) -> list[_Lane]:
         c, units = self.curves, self.units
+        if c is None:
+            return []
         return [
             _Lane(s.STRIP_AIR, c.outside_c, None, units.temp_text),
             _Lane(s.STRIP_DEW, c.dew_c, None, units.temp_text),
@@ -81,9 +88,12 @@ class RoadStrip(QWidget):
         self.update()
 
     def _index(self) -> int:
-        return int(
-            np.clip(np.searchsorted(self.curves.time_s, self.cursor_s), 0, len(self.curves.time_s) - 1)
-        )
+        """The step of the histories under the cursor."""
+        time_s = self._time_s()
+        return int(np.clip(np.searchsorted(time_s, self.cursor_s), 0, len(time_s) - 1))
+
+    def _time_s(self) -> Floats:
+        return self.curves.time_s if self.curves is not None else np.zeros(1)
 
     # -- painting --------------------------------------------------------------------------------
 
@@ -104,7 +114,7 @@ class RoadStrip(QWidget):
                 paint.setPen(QPen(theme.colour(theme.current().accent), 1.2))
                 paint.drawLine(QPointF(x, 0), QPointF(x, self.height()))
 
-    def _x(self, time_s, field: QRectF):
+    def _x(self, time_s: Span, field: QRectF) -> Span:
         left, right = self.span
         return field.left() + (time_s - left) / max(right - left, 1e-9) * field.width()
 
@@ -136,7 +146,7 @@ class RoadStrip(QWidget):
         low = lane.floor if lane.floor is not None else float(np.nanmin(lane.values))
         high = max(float(np.nanmax(lane.values)), low + 1e-6)
         every = max(len(lane.values) // max(int(box.width()), 1), 1)
-        time, values = self.curves.time_s[::every], lane.values[::every]
+        time, values = self._time_s()[::every], lane.values[::every]
         known = np.isfinite(values)
         xs = self._x(time[known], box)
         ys = inside.bottom() - (values[known] - low) / (high - low) * inside.height()

@@ -6,7 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QEvent, QMimeData, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QFontMetricsF, QPainter, QPainterPath, QPen, QTransform
+from PySide6.QtGui import (
+    QDragEnterEvent,
+    QDragLeaveEvent,
+    QDragMoveEvent,
+    QDropEvent,
+    QFontMetricsF,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QTransform,
+)
 from PySide6.QtWidgets import QWidget
 
 from planner.model.records import BOARD, Line, LoadingZone, Vehicle
@@ -147,12 +157,12 @@ class VehicleDrawing(QWidget):
         if event.mimeData().hasFormat(GROUP_MIME):
             event.acceptProposedAction()
 
-    def dragMoveEvent(self, event) -> None:
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         self._over = self._zone_at(event.position())
         self.update()
         event.setAccepted(self._over is not None)
 
-    def dragLeaveEvent(self, event) -> None:
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
         self._over = None
         self.update()
 
@@ -167,7 +177,7 @@ class VehicleDrawing(QWidget):
 
 def group_in(data: QMimeData) -> int:
     """The number of the group carried by a drag."""
-    return int(bytes(data.data(GROUP_MIME)))
+    return int(data.data(GROUP_MIME).data())
 
 
 def carry(group: int) -> QMimeData:
