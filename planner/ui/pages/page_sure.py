@@ -139,7 +139,7 @@ class SurePage(Page):
                 (s.say(s.SURE_METHOD), said.method),
             )
         )
-        self.rank_panel.note.setText(s.say(s.SURE_DRAWS, samples=known.sharpness, wanted=known.wanted))
+        self.rank_panel.note.setText(s.say(s.SURE_DRAWS, draws=known.sharpness, wanted=known.wanted))
 
 
 class RankView(QWidget):
