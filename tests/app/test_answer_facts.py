@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from planner.app.common.wording import runs as runs_of
 from planner.app.plan.plan import _notes, _phases, shut_at_night
 from planner.app.plan.results import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, Choice, Plan
-from planner.app.plan.words import _runs, answer, choice_text
+from planner.app.plan.words import answer, choice_text
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
 from planner.model.records import Closing, Trip
@@ -85,7 +86,7 @@ def test_hours_harmful_with_agitated_bees_only_are_not_on_that_list() -> None:
     [("", []), ("0", []), ("1", [(0, 0)]), ("0110", [(1, 2)]), ("1011", [(0, 0), (2, 3)]), ("111", [(0, 2)])],
 )
 def test_runs_go_from_their_first_to_their_last(flags: str, runs: list[tuple[int, int]]) -> None:
-    assert _runs(np.array([flag == "1" for flag in flags], dtype=bool)) == runs
+    assert runs_of(np.array([flag == "1" for flag in flags], dtype=bool)) == runs
 
 
 # -- what else would do ----------------------------------------------------------------------------

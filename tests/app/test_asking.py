@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from planner.services.places.saved import save_place
 
 from planner.app.asking.place_names import _span, find_sites
 from planner.app.asking.quick import OwnFigures, Quick, QuickLoad, quick_draft
 from planner.errors import InputError
 from planner.model.records import Site
+from planner.services.geocoding.saved import save_place
 from tests.model.scenarios import HOUR_S, ORIGIN, at
 
 HOME = Site("Home", 45.0, 8.0, "Europe/Rome", 200.0)

@@ -30,7 +30,6 @@ from planner.app.chance.sensitivity import (
     Indices,
     VarianceShares,
     _jansen,
-    fraction_text,
     sensitivity_lines,
     sobol_indices,
 )
@@ -368,26 +367,6 @@ def test_only_large_shares_are_told_and_at_most_four() -> None:
     )
     assert len(sensitivity_lines(shares([0.60, 0.34, 0.06], [0.0] * 3))) == 2
     assert len(sensitivity_lines(shares([0.2] * 5, [0.0] * 5))) == 4
-
-
-@pytest.mark.parametrize(
-    ("least", "text", "below"),
-    [
-        (0.95, "nearly all", "most"),
-        (0.82, "most", "three quarters"),
-        (0.70, "three quarters", "two thirds"),
-        (0.58, "two thirds", "half"),
-        (0.42, "half", "a third"),
-        (0.29, "a third", "a quarter"),
-        (0.22, "a quarter", "a fifth"),
-        (0.15, "a fifth", "a tenth"),
-        (0.07, "a tenth", "little"),
-    ],
-)
-def test_a_share_takes_the_nearest_fraction(least: float, text: str, below: str) -> None:
-    """Bounds lie about half way between the fractions: two thirds from 58 to 70 hundredths, and so on."""
-    assert fraction_text(least) == text
-    assert fraction_text(least - 1e-6) == below
 
 
 def test_a_share_is_said_of_a_hundred() -> None:

@@ -11,14 +11,13 @@ from planner.app.chance.samples import (
     KNOT_S,
     Sample,
     SampleSpace,
-    _in_range,
     _leak,
     _weather_errors,
     lead_hours,
     sampled,
     subject_of,
 )
-from planner.model.parameters import ParameterRow, ParameterTable
+from planner.model.parameters import ParameterRow, ParameterTable, in_range
 from planner.store.forecast_error import KINDS, ForecastError
 from tests.app.chancy import opened, planned
 from tests.model.scenarios import HOUR_S, replace, steady
@@ -152,7 +151,7 @@ def test_an_error_fades_by_the_memory_of_the_table() -> None:
 )
 def test_a_number_lies_between_its_low_its_value_and_its_high(log: bool, expected: list[float]) -> None:
     """1, 2, 8: straight, and in the logarithm."""
-    found = _in_range(row("x", 1.0, 2.0, 8.0, log=log), np.array([-1.0, -0.5, 0.0, 0.5, 1.0]))
+    found = in_range(row("x", 1.0, 2.0, 8.0, log=log), np.array([-1.0, -0.5, 0.0, 0.5, 1.0]))
     assert found == pytest.approx(expected)
 
 
