@@ -10,7 +10,9 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from planner.app.common.svg import INK, PAPER
+from planner.app.common.chart import Chart, Key, Ramp, Tile
+from planner.app.common.scale import SAFE_SHARE, STEPS
+from planner.app.common.svg import PAPER
 from planner.app.season.chart import (
     HOURS,
     WEEKS,
@@ -25,7 +27,7 @@ from planner.app.season.chart import (
     season_folder,
     worked_out,
 )
-from planner.app.season.pictures import UNKNOWN_FILL, season_svg
+from planner.app.season.pictures import season_chart, season_svg
 from planner.app.season.words import season_document, season_words, week_text
 from planner.errors import InputError
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
@@ -286,31 +288,86 @@ def test_the_document_has_null_for_what_is_unknown() -> None:
 # -- the picture -------------------------------------------------------------------------------------
 
 
-def test_dots_mark_the_safe_and_rings_the_robust() -> None:
-    """Safe on 95 of 100 days: a full dot; with agitated bees too: a ring; the key shows one of each."""
+def tiles(shown: Chart) -> dict[tuple[float, float], Tile]:
+    """The cells of known weeks by their week and hour."""
+    cells = [mark for mark in shown.marks if isinstance(mark, Tile) and not mark.hatched]
+    assert all((cell.right - cell.left, cell.high - cell.low, cell.gap) == (1, 1, 1.0) for cell in cells)
+    return {(cell.left, cell.low): cell for cell in cells}
+
+
+def test_spots_mark_the_safe_and_rings_the_robust() -> None:
+    """Safe on 95 of 100 days: a spot; with agitated bees too: a ring; the key shows one of each on their colour."""
     share = np.where(chart().days > 0, 0.94, np.nan)
     robust = np.where(chart().days > 0, 0.94, np.nan)
     share[22, 3:6] = 0.95
     robust[22, 5] = 0.95
-    picture = ElementTree.fromstring(season_svg(chart(safe_share=share, robust_share=robust)))
-    circles = [e for e in picture.iter() if e.tag.endswith("circle")]
-    drawn, key = circles[:-2], circles[-2:]
-    assert [e.get("fill") for e in drawn] == [INK, INK, "none"]
-    assert float(drawn[2].get("r", 0)) == float(key[1].get("r", 0)) > float(drawn[0].get("r", 0))
-    assert [e.get("fill") for e in key] == [INK, PAPER]
+    shown = season_chart(chart(safe_share=share, robust_share=robust))
+    signs = {at: cell.sign for at, cell in tiles(shown).items() if cell.sign}
+    assert signs == {(22, 3): "spot", (22, 4): "spot", (22, 5): "ring"}
+    ramp, *keys = shown.legend
+    assert isinstance(ramp, Ramp)
+    assert (ramp.scale, ramp.texts) == (SAFE_SHARE, ("0 %", "50 %", "100 %"))
+    assert [(key.sign, key.fill) for key in keys if isinstance(key, Key)] == [
+        ("spot", 3),
+        ("ring", 3),
+        ("", "unknown"),
+    ]
 
 
 def test_weeks_run_across_and_hours_down() -> None:
-    """A dot in week 22 at three o'clock lies in the middle of its cell."""
-    share = np.where(chart().days > 0, 0.5, np.nan)
-    share[22, 3] = 1.0
-    picture = ElementTree.fromstring(season_svg(chart(safe_share=share)))
-    cells = [e for e in picture.iter() if e.tag.endswith("rect")][1 : 1 + WEEKS * HOURS]
-    xs, ys = (sorted({float(e.get(name, 0)) for e in cells}) for name in "xy")
-    assert (len(xs), len(ys)) == (WEEKS, HOURS)
-    dot = next(e for e in picture.iter() if e.tag.endswith("circle"))
-    assert 0.0 < float(dot.get("cx", 0)) - xs[22] < xs[23] - xs[22]
-    assert 0.0 < float(dot.get("cy", 0)) - ys[3] < ys[4] - ys[3]
-    grey = [e for e in cells if e.get("fill") == UNKNOWN_FILL]
-    assert len(grey) == (WEEKS - 4) * HOURS
-    assert len({e.get("fill") for e in cells}) == 3
+    """Hours are named every three, in the middle of their cells; months in their middles, counted in weeks."""
+    shown = season_chart(chart())
+    assert (shown.x.low, shown.x.high, shown.y.low, shown.y.high) == (0.0, 53.0, 24.0, 0.0)
+    (hours,), (months,) = shown.y.rows, shown.x.rows
+    assert [(tick.at, tick.text) for tick in hours] == [(h + 0.5, f"{h:02d}:00") for h in range(0, 24, 3)]
+    assert [tick.text for tick in months][::11] == ["Jan", "Dec"]
+    assert [tick.at for tick in months][:2] == pytest.approx([31 / 14, (31 + 59) / 14])
+    assert months[11].at == pytest.approx((334 + 365) / 14)
+
+
+def test_cells_are_the_deeper_the_fewer_days_are_safe() -> None:
+    """Of typical bees, or of agitated ones when asked; only known weeks have cells."""
+    share = np.where(chart().days > 0, 1.0, np.nan)
+    share[22, 3], share[22, 4] = 0.5, 0.0
+    found = chart(safe_share=share)
+    usual, agitated = season_chart(found), season_chart(found, agitated=True)
+    cells = tiles(usual)
+    assert set(cells) == {(week, hour) for week in range(21, 25) for hour in range(HOURS)}
+    assert [cells[22, hour].fill for hour in (2, 3, 4)] == [0, STEPS // 2, STEPS - 1]
+    assert {cell.fill for cell in tiles(agitated).values()} == {STEPS // 2}
+    assert "typical" in usual.title
+    assert "even with agitated bees" in agitated.title
+
+
+def test_an_hour_unknown_in_a_known_week_is_left_free() -> None:
+    days = chart().days.copy()
+    days[22, 3] = 0
+    assert (22, 3) not in tiles(season_chart(chart(days=days)))
+
+
+@pytest.mark.parametrize(
+    ("known", "fields"),
+    [
+        (range(21, 25), [(0, 21), (25, 53)]),
+        (range(WEEKS), []),
+        ((), [(0, 53)]),
+        ((0, 52), [(1, 52)]),
+        ((5, 7), [(0, 5), (6, 7), (8, 53)]),
+    ],
+)
+def test_every_run_of_unknown_weeks_is_one_hatched_field(known: Any, fields: list[tuple[int, int]]) -> None:
+    days = np.zeros((WEEKS, HOURS), dtype=np.int64)
+    days[list(known), 12] = 1
+    shown = season_chart(chart(days=days, safe_share=np.ones_like(days), robust_share=np.ones_like(days)))
+    hatched = [mark for mark in shown.marks if isinstance(mark, Tile) and mark.hatched]
+    assert [(one.left, one.right) for one in hatched] == fields
+    assert {(one.low, one.high, one.fill, one.opacity) for one in hatched} <= {(0, HOURS, "unknown", 0.35)}
+
+
+def test_the_chart_on_paper_has_a_rectangle_for_every_cell() -> None:
+    """Besides the paper, the fields of unknown weeks, the steps of the scale and the grounds of three keys."""
+    picture = ElementTree.fromstring(season_svg(chart()))
+    filled = [e.get("fill") for e in picture.iter() if e.tag.endswith("rect")]
+    assert len(filled) == 1 + 2 + 4 * HOURS + STEPS + 3
+    assert filled.count(PAPER["unknown"]) == 2 + 1
+    assert (picture.get("width"), picture.get("height")) == ("960", "470")

@@ -1,0 +1,101 @@
+"""A canvas that notes what is put down on it, with letters of a known size, and charts on a field of a known place."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from planner.app.common.chart import Axis, Box, Chart, Colour, Mark
+from planner.app.common.draw import draw, layout
+from planner.model.records import Floats
+
+X, Y = Axis(0.0, 20.0), Axis(0.0, 10.0)
+"""Ten pixels to a unit on the field of :func:`painted`."""
+LEFT, RIGHT = 50.0, 60.0
+
+
+class Put(NamedTuple):
+    """One thing put down: its kind, where, and how."""
+
+    kind: str
+    where: Any
+    how: tuple[Any, ...]
+
+
+class NotedCanvas:
+    """Small letters are 6 wide and 9 high, others 8 and 13, bold ones a pixel wider; so a row of words is 12 high."""
+
+    def __init__(self) -> None:
+        self.put: list[Put] = []
+
+    def of(self, kind: str) -> list[tuple[Any, tuple[Any, ...]]]:
+        """Where and how things of a kind were put down, in order."""
+        return [(one.where, one.how) for one in self.put if one.kind == kind]
+
+    def words(self) -> dict[str, Box]:
+        """What is written, with its box; nothing is written twice."""
+        written = [(how[0], where) for where, how in self.of("text")]
+        assert len(dict(written)) == len(written)
+        return dict(written)
+
+    def wide(self, words: str, *, small: bool = False, bold: bool = False) -> float:
+        return len(words) * ((6.0 if small else 8.0) + bold)
+
+    def high(self, *, small: bool = False) -> float:
+        return 9.0 if small else 13.0
+
+    def fill(self, box: Box, colour: Colour, opacity: float = 1.0) -> None:
+        self._note("fill", rounded(box), colour, opacity)
+
+    def outline(self, box: Box, colour: Colour, width: float) -> None:
+        self._note("outline", rounded(box), colour, round(width, 6))
+
+    def stroke(
+        self, xs: Floats, ys: Floats, colour: Colour, width: float, dash: str = "", opacity: float = 1.0
+    ) -> None:
+        self._note("stroke", points(xs, ys), colour, width, dash, opacity)
+
+    def area(self, xs: Floats, ys: Floats, colour: Colour, opacity: float) -> None:
+        self._note("area", points(xs, ys), colour, opacity)
+
+    def disc(
+        self, x: float, y: float, radius: float, fill: Colour, edge: Colour = "", width: float = 1.4
+    ) -> None:
+        self._note("disc", (round(x, 6), round(y, 6)), round(radius, 6), fill, edge, width)
+
+    def text(
+        self,
+        box: Box,
+        words: str,
+        colour: Colour,
+        anchor: str = "left",
+        *,
+        small: bool = False,
+        bold: bool = False,
+    ) -> None:
+        self._note("text", rounded(box), words, colour, anchor, small, bold)
+
+    def ink_on(self, colour: Colour) -> Colour:
+        return f"on {colour}"
+
+    def _note(self, kind: str, where: Any, *how: Any) -> None:
+        self.put.append(Put(kind, where, how))
+
+
+def rounded(box: Box) -> Box:
+    return Box(*(round(side, 6) for side in (box.left, box.top, box.width, box.height)))
+
+
+def points(xs: Floats, ys: Floats) -> list[tuple[float, float]]:
+    return list(zip(np.round(xs, 6).tolist(), np.round(ys, 6).tolist(), strict=True))
+
+
+def painted(*marks: Mark, titled: bool = False, **parts: Any) -> NotedCanvas:
+    """A chart of some marks, its field 200 by 100 pixels from (0, 0), with 50 pixels left of it and 60 right."""
+    chart = Chart(**{"title": "title", "x": X, "y": Y, "margins": (LEFT, RIGHT)} | parts, marks=marks)
+    canvas = NotedCanvas()
+    field = layout(chart, canvas, Box(-LEFT, 0.0, 200.0 + LEFT + RIGHT, 500.0), titled=titled).field
+    page = Box(-LEFT, -field.top, 200.0 + LEFT + RIGHT, 600.0 - field.height)
+    assert draw(chart, canvas, page, titled=titled).field == Box(0.0, 0.0, 200.0, 100.0)
+    return canvas
