@@ -17,7 +17,6 @@ STRINGS = PLANNER / "ui" / "look" / "strings.py"
 OURS = r"\b(draws?|drawn worlds?|worlds|whence|doubts?|marched|temper|disturbed|central|kelvins?)\b"
 """Names the code has, or once had, for what readers know as variants, uncertainty, typical and agitated bees."""
 
-NOT_DRAWN_YET = {"LIMIT_COMB"}
 DRAWS_A_MAP = "Skepway draws land, borders and towns by itself."
 
 
@@ -68,7 +67,7 @@ def test_every_text_of_the_window_is_shown() -> None:
     used = "\n".join(path.read_text("utf-8") for path in modules("ui") if path != STRINGS)
     dead = {name for name in names if not re.search(rf"\b{name}\b", used)}
     assert len(names) > 300
-    assert dead <= NOT_DRAWN_YET
+    assert dead == set()
 
 
 def test_units_beside_a_field_come_from_the_texts() -> None:

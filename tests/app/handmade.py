@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from planner.app.common.limits_words import group_limits
 from planner.app.plan.plan import departures_of
 from planner.app.plan.results import LIMITS, VERDICTS, Choice, Outcomes, Plan
 from planner.model.closing import closing_times
@@ -61,4 +62,5 @@ def made_plan(
         outcomes=Outcomes(**tables),
         ranking=tuple(Choice(*map(int, at)) for at in np.ndindex(shape[:3])),
         notes=notes,
+        limits=group_limits(trip, catalogue()),
     )

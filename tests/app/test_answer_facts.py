@@ -10,6 +10,7 @@ import pytest
 from planner.app.common.wording import runs as runs_of
 from planner.app.plan.plan import _notes, _phases, shut_at_night
 from planner.app.plan.results import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, Choice, Plan
+from planner.app.plan.room import room_of
 from planner.app.plan.words import answer, choice_text
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
@@ -158,7 +159,11 @@ def test_what_happens_to_any_group_is_told() -> None:
 
 @pytest.mark.parametrize(
     ("typical", "agitated", "figures"),
-    [(3.2, 1.1, ("3.2 K", "1.1 K")), (3.2, -0.4, ("3.2 K", "0.4 K")), (-0.6, -2.0, ("0.6 K",))],
+    [
+        (3.2, 1.1, ("3.2 degrees", "1.1 degrees")),
+        (3.2, -0.4, ("3.2 degrees", "0.4 degrees")),
+        (-0.6, -2.0, ("0.6 degrees",)),
+    ],
 )
 def test_margins_are_told_with_their_sign_in_words(
     typical: float, agitated: float, figures: tuple[str, ...]
@@ -305,11 +310,12 @@ def test_notes_say_how_much_is_unknown_and_that_a_road_is_guessed() -> None:
     found = plan_of(4, peak_core_c=peaks)
     guessed = replace(found.road, estimated=True, time_error_share=0.3)
     sky = replace(found.weather, notes=("from a file",))
-    notes = _notes(sky, guessed, found.outcomes)
+    found_room = [room_of(found.trip, catalogue(), name) for name in found.loading_places]
+    notes = _notes(found.trip, sky, guessed, found.outcomes, found_room, catalogue())
     assert notes[0] == "from a file"
     assert "30%" in notes[1]
     assert "25%" in notes[2]
-    assert _notes(found.weather, found.road, plan_of().outcomes) == ()
+    assert _notes(found.trip, found.weather, found.road, plan_of().outcomes, found_room, catalogue()) == ()
 
 
 def test_night_is_while_the_sun_is_down_where_the_group_is_loaded() -> None:

@@ -76,6 +76,7 @@ def test_a_candidate_as_plain_values() -> None:
         "water_short_ml_per_box": 3.0,
         "peak_co2_share": 0.0123,
         "closed_by_day": False,
+        "fits": True,
     }
 
 
@@ -117,7 +118,7 @@ def test_a_row_for_people() -> None:
     assert row["leave"] == "Tuesday 12:00"
     assert row["arrive"] == "Tuesday 13:30"
     assert row["peak"] == "35.0 (33.0-38.0)"
-    assert (row["margin"], row["level"]) == ("1.3 K", "harm")
+    assert (row["margin"], row["level"]) == ("1.3 °C", "harm")
     assert row["verdicts"] == "brood caution, chill harm"
     (us,) = table(found, US, rows=1)
     assert us["peak"] == "95.0 (91.4-100.4)"

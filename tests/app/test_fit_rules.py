@@ -128,9 +128,9 @@ def test_the_start_is_as_unsure_as_its_row(brooding: bool, name: str) -> None:
 def test_factors_multiply_the_rows_they_are_about_and_no_others() -> None:
     found = _scaled(typical(), np.array([[2.0, 0.5, 9.0]]), np.array([1.5]))
     moved = {
-        name: float(np.ravel(getattr(found, name))[0]) / float(getattr(typical(), name))
-        for name in found.__dataclass_fields__
-        if np.ravel(getattr(found, name))[0] != getattr(typical(), name)
+        name: float(values[0]) / float(getattr(typical(), name))
+        for name, values in found.items()
+        if values[0] != getattr(typical(), name)
     }
     starts = {name: moved.pop(name) for name in ("start_brood_c", "start_broodless_c")}
     assert moved == pytest.approx(
@@ -242,7 +242,7 @@ def test_a_fit_in_words() -> None:
     log = LoggerLog(np.zeros(1), np.zeros((1, 1)), ("core",), ("a remark",))
     said = fit_words(fit_of(), log, catalogue())
     assert catalogue().box_types[NUC.box_type].title in said.headline
-    assert all(figure in said.headline for figure in ("1.20", "0.96", "1.50", "2.0 K", "0.5 K"))
+    assert all(figure in said.headline for figure in ("1.20", "0.96", "1.50", "2.0 degrees", "0.5 degrees"))
     factors = said.sections[0][1]
     assert len(factors) == 3
     assert all(figure in factors[2] for figure in ("2.00", "1.60", "2.50", "1.00", "0.50"))

@@ -219,13 +219,13 @@ def test_only_what_helps_is_told_and_apart_what_does_harm(advice: Helps) -> None
     """Half a kelvin of margin lost is worth a warning, less is not."""
     said = in_words(advice)
     assert len(said.changes) == 1
-    assert all(text in said.changes[0].lower() for text in ("do better", "100", "75", "+1.2 k"))
+    assert all(text in said.changes[0].lower() for text in ("do better", "100", "75", "+1.2 degrees"))
     assert len(said.worse) == 1
     assert "do worse" in said.worse[0].lower()
-    assert "-0.5 K" in said.worse[0]
-    assert "1.0 K" in said.headline
+    assert "-0.5 degrees" in said.worse[0]
+    assert "1.0 degrees" in said.headline
     assert "do better" in said.smallest
-    assert "7 sets" in said.smallest
+    assert said.smallest.startswith("No change in safety that 4 variants can tell")
 
 
 def test_so_many_changes_are_told_the_best_first(advice: Helps) -> None:

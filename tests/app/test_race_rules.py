@@ -67,6 +67,7 @@ def race(
     found.plan = SimpleNamespace(
         ranking=tuple(Choice(*map(int, at)) for at in np.ndindex(shape)),
         departures_s=np.arange(n_dep) * every_h * HOUR_S,
+        fits=lambda choice: True,
     )
     found.level = level.reshape(*shape, -1, 5)
     found.margin = table.reshape(*shape, -1)

@@ -16,6 +16,7 @@ from planner.app.plan.plan import (
     vehicle_track,
 )
 from planner.app.plan.results import CAUTION, HARM, LEDGER_TERMS, UNKNOWN, Choice, Curves, Plan
+from planner.app.plan.room import room_of
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, SetUp
 from planner.model.records import Window
@@ -41,7 +42,8 @@ def order(
     leaves = departures_of(asked)
     timeline = build_timeline(asked, made.road, leaves, closing_times(asked, made.road, leaves))
     shut = np.broadcast_to(np.asarray(by_day, dtype=bool), leaves.shape)
-    found = _ranking(asked, catalogue(), timeline, setups, made.outcomes, shut)
+    room = [room_of(asked, catalogue(), name) for name in asked.loading_places]
+    found = _ranking(asked, catalogue(), timeline, setups, made.outcomes, shut, room)
     return [(c.departure, c.loading_place, c.setup) for c in found]
 
 

@@ -51,7 +51,7 @@ def test_a_change_of_three_tenths_is_worth_a_sentence(gained_k: float, worth: bo
     assert ("13:00" in lines[0]) is worth
     if worth:
         assert ("gained" if gained_k > 0 else "lost") in lines[0]
-        assert "0.3 K" in lines[0]
+        assert "0.3 degrees" in lines[0]
 
 
 def test_the_largest_change_comes_first() -> None:
@@ -92,7 +92,7 @@ def test_for_each_departure_the_best_candidate_of_both_plans_is_compared() -> No
     now, before = (made_plan(asked, road(1.0), steady(15.0), margin_k=margins + k * more) for k in (1.0, 0.0))
     ranked = (Choice(0, 1, 0), Choice(0, 0, 0))
     (line,) = told(replace(now, ranking=ranked), replace(before, ranking=ranked))[2:]
-    assert "1.0 K" in line
+    assert "1.0 degrees" in line
 
 
 def test_units_are_the_readers() -> None:

@@ -249,7 +249,7 @@ def test_a_delay_is_told_beside_the_trip_without_it(driven: Plan) -> None:
 def test_the_action_level_is_the_catalogues(driven: Plan) -> None:
     lines = "".join(said(driven, reserve_of(TWO_GROUPS, 2)).sections[2][1])
     before_k = catalogue().parameters.rows["action_before_danger_k"].value
-    assert f"{before_k:.1f} K" in lines
+    assert f"{before_k:.1f} degrees" in lines
 
 
 def test_the_reserve_document(driven: Plan) -> None:
@@ -303,7 +303,7 @@ def test_the_tightest_group_has_the_least_headroom(driven: Plan) -> None:
 
 
 def test_a_box_is_told_by_where_it_settles_and_tips(driven: Plan) -> None:
-    assert all(text in line_of(driven, 0) for text in ("34.0 °C", "41.0 °C", "12 W", "4.0 K"))
+    assert all(text in line_of(driven, 0) for text in ("34.0 °C", "41.0 °C", "12 W", "4.0 degrees"))
     second = line_of(driven, 1)
     assert all(text in second for text in ("36.0 °C", "45 °C", "5 W", "any"))
     warmed = line_of(driven, 0, stable_c=np.full((3, 2), NAN), headroom_w=np.full((3, 2), -7.0))

@@ -244,7 +244,6 @@ BOARD_CELL = "{when} · {place} · {setup}"
 BOARD_CELL_PEAK = "hottest box {peak} ({calm} to {agitated}), {level}"
 BOARD_CELL_UNKNOWN = "not known: the weather is missing for part of this trip"
 BOARD_HINT = "Arrow keys choose · shift-click or space compares up to four"
-BOARD_CLOSED_NOTE = "shut {hour}"
 LEVELS = ("clear", "caution", "harm", "not known")
 LEGEND_HARM = "harm"
 
