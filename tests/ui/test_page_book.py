@@ -15,7 +15,6 @@ from planner.ui.pages.book import HEAVY, PAGES
 from planner.ui.window import Window
 from planner.ui.work.background_query import BackgroundQuery
 from planner.ui.work.runner import Runner, Watch
-from tests.ui.test_feel import Pulse, _at_rest, judge_gaps
 
 PATIENCE_MS = 60_000
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
@@ -161,18 +160,3 @@ def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbo
             named = control.accessibleName() or getattr(control, "text", str)()
             assert named or not control.isVisible(), control
     page.stop()
-
-
-@pytest.mark.no_cover
-def test_the_gui_thread_is_not_held_up_while_worlds_are_drawn(swarm_run: Window, qtbot) -> None:
-    """Pages turned to, samples drawn, standing worked out: the beats of the GUI thread go on."""
-    before = _at_rest(qtbot)
-    pulse = Pulse()
-    swarm_run.book.turn(SURE)
-    page = swarm_run.book.page
-    qtbot.waitUntil(lambda: page.chances.done and page.sensitivity.done, timeout=PATIENCE_MS)
-    swarm_run.book.turn(STAND)
-    page = swarm_run.book.page
-    qtbot.waitUntil(lambda: page.reserve.done and page.delay.done, timeout=PATIENCE_MS)
-    slow = pulse.stop()
-    judge_gaps([(slow, max(before, _at_rest(qtbot)))])

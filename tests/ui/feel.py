@@ -1,8 +1,10 @@
-"""How quickly the window answers the hand. Times are measured, with room for a machine that does other work too."""
+"""How quickly the window answers the hand: times, and so no part of the suite; a busy machine would break it.
+
+Run by its name on a quiet machine: ``python -m pytest tests/ui/feel.py``.
+"""
 
 from __future__ import annotations
 
-import gc
 import json
 import subprocess
 import sys
@@ -12,7 +14,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication
 
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice
@@ -23,6 +24,9 @@ from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
 
 ROOT = Path(__file__).resolve().parents[2]
+
+
+SURE, STAND = 1, 3
 
 
 class Pulse:
@@ -112,7 +116,7 @@ def test_a_moved_slider_shows_new_curves_while_the_hand_still_feels_it(
         window.session.picture_changed.disconnect(seen.append)
         settled(window)
     added = np.median(taken) - np.median(bare)
-    assert added < 0.1, f"{np.median(taken) * 1000:.0f} ms, the march alone {np.median(bare) * 1000:.0f} ms"
+    assert added < 0.1, f"{np.median(taken) * 1000:.0f} ms, the integration alone {np.median(bare) * 1000:.0f} ms"
 
 
 @pytest.mark.no_cover
@@ -181,31 +185,16 @@ def test_the_window_stands_soon_after_its_toolkit(home: Path) -> None:
     assert window < 1.5 * toolkit + 0.5, f"window {window:.2f} s, toolkit {toolkit:.2f} s"
 
 
-@pytest.mark.slow
-@pytest.mark.hour
-def test_memory_stays_bounded_over_a_long_sitting(swarm_run: Window, qtbot, settled) -> None:
-    """Two hundred changes, choices and palettes; what is held must not grow with them."""
-    window = swarm_run
-    slider = window.load_editor.bees_kg.slider
-
-    def sitting(rounds: int) -> float:
-        for step in range(rounds):
-            slider.setValue(slider.value() + (1 if step % 2 else -1))
-            window.board._take(Choice(step % len(window.session.plan.departures_s), 0, 0))
-            window.set_theme(("light", "dark")[step % 2])
-            settled(window)
-        gc.collect()
-        QApplication.processEvents()
-        return _resident_mb()
-
-    first = sitting(40)
-    last = sitting(160)
-    assert last < 500
-    assert last - first < 40, f"{first:.0f} MB, then {last:.0f} MB"
-
-
-def _resident_mb() -> float:
-    for line in Path("/proc/self/status").read_text().splitlines():
-        if line.startswith("VmRSS"):
-            return int(line.split()[1]) / 1024
-    return 0.0
+@pytest.mark.no_cover
+def test_the_gui_thread_is_not_held_up_while_variants_are_worked_out(swarm_run: Window, qtbot) -> None:
+    """Pages turned to, samples drawn, standing worked out: the beats of the GUI thread go on."""
+    before = _at_rest(qtbot)
+    pulse = Pulse()
+    swarm_run.book.turn(SURE)
+    page = swarm_run.book.page
+    qtbot.waitUntil(lambda: page.chances.done and page.sensitivity.done, timeout=PATIENCE_MS)
+    swarm_run.book.turn(STAND)
+    page = swarm_run.book.page
+    qtbot.waitUntil(lambda: page.reserve.done and page.delay.done, timeout=PATIENCE_MS)
+    slow = pulse.stop()
+    judge_gaps([(slow, max(before, _at_rest(qtbot)))])
