@@ -261,6 +261,7 @@ def test_a_picture_has_its_title_its_size_and_white_paper() -> None:
     rule = Chart("A <title>", Axis(0.0, 1.0), Axis(0.0, 1.0), (Rule(0.0, "y", "harm"),))
     drawing = chart_svg(rule, 124.0, 100.0)
     assert "viewBox='0 0 124 100' width='124' height='100' role='img'" in drawing
+    assert "viewBox='0 0 960 380'" in chart_svg(rule)
     title, paper, words, stroke = parsed(drawing)
     assert title["words"] == words["words"] == "A <title>"
     assert (paper["width"], paper["height"], paper["fill"]) == ("100%", "100%", "#ffffff")
