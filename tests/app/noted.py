@@ -13,6 +13,8 @@ from planner.model.records import Floats
 X, Y = Axis(0.0, 20.0), Axis(0.0, 10.0)
 """Ten pixels to a unit on the field of :func:`painted`."""
 LEFT, RIGHT = 50.0, 60.0
+ORIGIN = 64.0, 32.0
+"""Where the field really lies, so that a place counted from the corner of the picture is a wrong one."""
 
 
 class Put(NamedTuple):
@@ -28,6 +30,7 @@ class NotedCanvas:
 
     def __init__(self) -> None:
         self.put: list[Put] = []
+        self.origin = 0.0, 0.0
 
     def of(self, kind: str) -> list[tuple[Any, tuple[Any, ...]]]:
         """Where and how things of a kind were put down, in order."""
@@ -46,23 +49,23 @@ class NotedCanvas:
         return 9.0 if small else 13.0
 
     def fill(self, box: Box, colour: Colour, opacity: float = 1.0) -> None:
-        self._note("fill", rounded(box), colour, opacity)
+        self._note("fill", self._box(box), colour, opacity)
 
     def outline(self, box: Box, colour: Colour, width: float) -> None:
-        self._note("outline", rounded(box), colour, round(width, 6))
+        self._note("outline", self._box(box), colour, round(width, 6))
 
     def stroke(
         self, xs: Floats, ys: Floats, colour: Colour, width: float, dash: str = "", opacity: float = 1.0
     ) -> None:
-        self._note("stroke", points(xs, ys), colour, width, dash, opacity)
+        self._note("stroke", self._points(xs, ys), colour, width, dash, opacity)
 
     def area(self, xs: Floats, ys: Floats, colour: Colour, opacity: float) -> None:
-        self._note("area", points(xs, ys), colour, opacity)
+        self._note("area", self._points(xs, ys), colour, opacity)
 
     def disc(
         self, x: float, y: float, radius: float, fill: Colour, edge: Colour = "", width: float = 1.4
     ) -> None:
-        self._note("disc", (round(x, 6), round(y, 6)), round(radius, 6), fill, edge, width)
+        self._note("disc", self._points(np.array([x]), np.array([y]))[0], round(radius, 6), fill, edge, width)
 
     def text(
         self,
@@ -74,7 +77,7 @@ class NotedCanvas:
         small: bool = False,
         bold: bool = False,
     ) -> None:
-        self._note("text", rounded(box), words, colour, anchor, small, bold)
+        self._note("text", self._box(box), words, colour, anchor, small, bold)
 
     def ink_on(self, colour: Colour) -> Colour:
         return f"on {colour}"
@@ -82,20 +85,25 @@ class NotedCanvas:
     def _note(self, kind: str, where: Any, *how: Any) -> None:
         self.put.append(Put(kind, where, how))
 
+    def _box(self, box: Box) -> Box:
+        left, top = box.left - self.origin[0], box.top - self.origin[1]
+        return Box(*(round(side, 6) for side in (left, top, box.width, box.height)))
 
-def rounded(box: Box) -> Box:
-    return Box(*(round(side, 6) for side in (box.left, box.top, box.width, box.height)))
+    def _points(self, xs: Floats, ys: Floats) -> list[tuple[float, float]]:
+        xs, ys = np.round(xs - self.origin[0], 6), np.round(ys - self.origin[1], 6)
+        return list(zip(xs.tolist(), ys.tolist(), strict=True))
 
 
-def points(xs: Floats, ys: Floats) -> list[tuple[float, float]]:
-    return list(zip(np.round(xs, 6).tolist(), np.round(ys, 6).tolist(), strict=True))
+def painted(*marks: Mark, **parts: Any) -> NotedCanvas:
+    """A chart of some marks, 200 by 100 pixels with 50 left of it and 60 right; noted from its field's corner.
 
-
-def painted(*marks: Mark, titled: bool = False, **parts: Any) -> NotedCanvas:
-    """A chart of some marks, its field 200 by 100 pixels from (0, 0), with 50 pixels left of it and 60 right."""
+    ``titled`` is for the painting, other ``parts`` are the chart's.
+    """
+    titled = {"titled": parts.pop("titled")} if "titled" in parts else {}
     chart = Chart(**{"title": "title", "x": X, "y": Y, "margins": (LEFT, RIGHT)} | parts, marks=marks)
-    canvas = NotedCanvas()
-    field = layout(chart, canvas, Box(-LEFT, 0.0, 200.0 + LEFT + RIGHT, 500.0), titled=titled).field
-    page = Box(-LEFT, -field.top, 200.0 + LEFT + RIGHT, 600.0 - field.height)
-    assert draw(chart, canvas, page, titled=titled).field == Box(0.0, 0.0, 200.0, 100.0)
+    canvas, wide = NotedCanvas(), 200.0 + LEFT + RIGHT
+    field = layout(chart, canvas, Box(0.0, 0.0, wide, 500.0), **titled).field
+    canvas.origin = ORIGIN
+    page = Box(ORIGIN[0] - LEFT, ORIGIN[1] - field.top, wide, 600.0 - field.height)
+    assert draw(chart, canvas, page, **titled).field == Box(*ORIGIN, 200.0, 100.0)
     return canvas

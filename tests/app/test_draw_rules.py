@@ -53,9 +53,12 @@ FULL: dict[str, Any] = {
 }
 
 
-def field(page: Box, *, titled: bool = False, **parts: Any) -> Box:
-    empty = {"title": "", "x": Axis(0.0, 1.0), "y": Axis(0.0, 1.0), "marks": ()}
-    return layout(Chart(**empty | parts), NotedCanvas(), page, titled=titled).field
+def made(**parts: Any) -> Chart:
+    return Chart(**{"title": "", "x": Axis(0.0, 1.0), "y": Axis(0.0, 1.0), "marks": ()} | parts)
+
+
+def field(page: Box, **parts: Any) -> Box:
+    return layout(made(**parts), NotedCanvas(), page).field
 
 
 def without(*parts: str) -> dict[str, Any]:
@@ -72,7 +75,7 @@ def test_every_part_around_the_field_takes_its_room() -> None:
     Above: title 21, strip 10, head 12. Below: strip 8, two rows 26, title 12, legend 19. Four are left free.
     """
     page = Box(0.0, 0.0, 500.0, 300.0)
-    assert field(page, titled=True, **FULL) == Box(40.0, 45.0, 330.0, 188.0)
+    assert layout(made(**FULL), NotedCanvas(), page, titled=True).field == Box(40.0, 45.0, 330.0, 188.0)
 
 
 @pytest.mark.parametrize(
@@ -233,6 +236,14 @@ def test_a_band_is_the_room_between_two_curves_held_in_the_field() -> None:
     ]
 
 
+def test_a_band_ends_at_the_edges_of_any_axes() -> None:
+    """From 10 to 30 across and from 5 to 15 up, points beyond the sides left out."""
+    xs = np.array([7.0, 10.0, 30.0, 31.0])
+    band = Band(xs, np.zeros(4), np.full(4, 20.0), "core", 1.0)
+    ((where, _),) = painted(band, x=Axis(10.0, 30.0), y=Axis(5.0, 15.0)).of("area")
+    assert where == [(0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)]
+
+
 def test_dots_stand_at_their_values() -> None:
     found = painted(Dots(np.array([1.0, 2.0]), np.array([3.0, 4.0]), "ink", 2.5)).of("disc")
     assert found == [((10.0, 70.0), (2.5, "ink", "", 1.4)), ((20.0, 60.0), (2.5, "ink", "", 1.4))]
@@ -332,6 +343,13 @@ def test_a_name_goes_where_no_line_runs(lines: list[Line], left: float, top: flo
     """Above its rule at five places from the left to the right, then below; a pixel from any line."""
     box = painted(LIMIT, *lines).words()["limit"]
     assert (box.left, box.top) == (left, top)
+
+
+@pytest.mark.parametrize(("x", "left"), [(0.59, 6.0), (0.6, 44.5), (2.0, 44.5), (4.0, 44.5), (4.01, 6.0)])
+def test_a_line_ends_at_the_edges_of_a_name(x: float, left: float) -> None:
+    """The name lies from 6 to 40: its edges count."""
+    point = Line(np.array([x]), np.array([5.5]), "core")
+    assert painted(LIMIT, point).words()["limit"].left == left
 
 
 def test_a_name_without_room_is_left_out() -> None:
@@ -519,9 +537,20 @@ def test_a_ramp_shows_every_step_from_its_first_mark_with_its_marks_below() -> N
     assert words["40"].middle[0] == pytest.approx(150.0 * 9.0 / 14.0)
     assert words["45 C"] == Box(136.0, 119.0, 28.0, 12.0)
     assert words["warm"] == Box(158.0, 106.0, 28.0, 12.0)
+    written = [how for _, how in found.of("text")]
+    assert written[0] == ("31", "ink_soft", "middle", True, False)
+    assert written[4] == ("warm", "ink_soft", "left", True, False)
     assert key[0].left == 150.0 + 12.0 + 8.0 + 24.0 + 16.0
     (*_, untitled) = painted(legend=(Ramp(WARMTH_C, ("31", "35", "40", "45 C")), Key("k", "ink"))).of("fill")
     assert untitled[0].left == 150.0 + 12.0 + 16.0
+
+
+def test_a_ramp_follows_what_stands_before_it() -> None:
+    """A key of 23 and 16 free; its own row is higher, and the key stands at its top."""
+    found = painted(legend=(Key("k", "ink"), Ramp(WARMTH_C, ("31", "35", "40", "45"), "warm")))
+    key, first, *_ = found.of("fill")
+    assert (key[0].top, first[0]) == (108.5, Box(39.0, 110.0, 2.94375, 8.0))
+    assert (found.words()["31"].left, found.words()["warm"].left) == (31.0, 197.0)
 
 
 def test_a_ramp_of_a_scale_that_falls_is_read_from_small_to_large_too() -> None:

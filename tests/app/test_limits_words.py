@@ -35,7 +35,7 @@ def test_a_limit_is_told_by_its_name_and_its_temperature() -> None:
 
 @pytest.mark.parametrize(
     ("temp_c", "text"),
-    [(37.0, "37"), (37.04, "37"), (37.06, "37.1"), (36.96, "37"), (36.94, "36.9"), (-2.5, "-2.5")],
+    [(37.0, "37"), (37.04, "37"), (37.052, "37.1"), (36.96, "37"), (36.94, "36.9"), (-2.5, "-2.5")],
 )
 def test_a_temperature_has_a_decimal_where_a_whole_degree_would_not_be_true(temp_c: float, text: str) -> None:
     assert degrees_text(temp_c, METRIC) == f"{text} °C"

@@ -37,14 +37,14 @@ from planner.units import METRIC, US, UnitSystem
 from tests.app.handmade import made_plan
 from tests.model.scenarios import HOUR_S, NUC, SPRING, replace, road, trip
 
-FRAME = Frame(Box(10.0, 20.0, 200.0, 100.0), (0.0, 50.0), (30.0, 40.0))
+FRAME = Frame(Box(10.0, 20.0, 200.0, 100.0), (20.0, 70.0), (30.0, 40.0))
 
 
 # -- places ------------------------------------------------------------------------------------------
 
 
 def test_data_run_from_left_to_right_and_from_the_foot_up() -> None:
-    assert [FRAME.across(x) for x in (0.0, 25.0, 50.0)] == [10.0, 110.0, 210.0]
+    assert [FRAME.across(x) for x in (20.0, 45.0, 70.0)] == [10.0, 110.0, 210.0]
     assert [FRAME.up(y) for y in (30.0, 32.5, 40.0)] == [120.0, 95.0, 20.0]
     assert FRAME.up(np.array([30.0, 40.0])).tolist() == [120.0, 20.0]
 
@@ -52,8 +52,8 @@ def test_data_run_from_left_to_right_and_from_the_foot_up() -> None:
 def test_rows_may_read_downwards() -> None:
     rows = replace(FRAME, y_span=(4.0, 0.0))
     assert [rows.up(y) for y in (0.0, 1.0, 4.0)] == [20.0, 45.0, 120.0]
-    assert rows.box(5.0, 10.0, 0.0, 1.0) == Box(30.0, 20.0, 20.0, 25.0)
-    assert FRAME.box(5.0, 10.0, 30.0, 32.5) == Box(30.0, 95.0, 20.0, 25.0)
+    assert rows.box(25.0, 30.0, 0.0, 1.0) == Box(30.0, 20.0, 20.0, 25.0)
+    assert FRAME.box(25.0, 30.0, 30.0, 32.5) == Box(30.0, 95.0, 20.0, 25.0)
 
 
 def test_an_empty_span_does_not_divide_by_nought() -> None:
@@ -62,11 +62,11 @@ def test_an_empty_span_does_not_divide_by_nought() -> None:
 
 
 def test_a_point_reads_back_inside_the_field_and_an_instant_is_held_at_its_ends() -> None:
-    assert FRAME.at(110.0, 95.0) == (25.0, 32.5)
-    assert FRAME.at(10.0, 20.0) == (0.0, 40.0)
-    assert FRAME.at(210.0, 120.0) == (50.0, 30.0)
+    assert FRAME.at(110.0, 95.0) == (45.0, 32.5)
+    assert FRAME.at(10.0, 20.0) == (20.0, 40.0)
+    assert FRAME.at(210.0, 120.0) == (70.0, 30.0)
     assert [FRAME.at(*at) for at in ((9.9, 50.0), (210.1, 50.0), (50.0, 19.9), (50.0, 120.1))] == [None] * 4
-    assert [FRAME.x_at(x) for x in (0.0, 60.0, 300.0)] == [0.0, 12.5, 50.0]
+    assert [FRAME.x_at(x) for x in (0.0, 60.0, 300.0)] == [20.0, 32.5, 70.0]
 
 
 def test_a_box_knows_its_sides() -> None:
@@ -172,6 +172,10 @@ def test_ticks_are_round_and_at_most_as_many_steps_as_told(
     assert round_ticks(low, high, most) == pytest.approx(tuple(ticks))
 
 
+def test_seven_steps_are_the_most_unless_told() -> None:
+    assert round_ticks(0.0, 8.0) == (0.0, 2.0, 4.0, 6.0, 8.0)
+
+
 def test_temperatures_are_round_in_the_users_unit() -> None:
     """From 86 to 104 °F the round ones are 90, 95 and 100; they stand at their degrees Celsius."""
     assert temp_ticks(30.0, 36.0, METRIC)[::6] == (Tick(30.0, "30"), Tick(36.0, "36"))
@@ -261,6 +265,7 @@ def test_a_picture_has_its_title_its_size_and_white_paper() -> None:
     rule = Chart("A <title>", Axis(0.0, 1.0), Axis(0.0, 1.0), (Rule(0.0, "y", "harm"),))
     drawing = chart_svg(rule, 124.0, 100.0)
     assert "viewBox='0 0 124 100' width='124' height='100' role='img'" in drawing
+    assert "viewBox='0 0 960 380'" in chart_svg(rule)
     title, paper, words, stroke = parsed(drawing)
     assert title["words"] == words["words"] == "A <title>"
     assert (paper["width"], paper["height"], paper["fill"]) == ("100%", "100%", "#ffffff")
