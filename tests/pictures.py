@@ -168,7 +168,7 @@ def _pages(studio: Studio) -> None:
     book = studio.window.book
     for number, name in ((1, "page-sure"), (2, "page-helps"), (3, "page-standing")):
         book.turn(number)
-        studio.wait(lambda: all(query.answer is not None for query in book.page.inquiries()))
+        studio.wait(lambda: all(query.answer is not None for query in book.page.queries()))
         studio.wait(lambda: not studio.window.runner.busy())
         studio.shoot(name)
     _season(studio)
