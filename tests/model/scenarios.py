@@ -1,4 +1,4 @@
-"""Small invented worlds for tests: a straight road, a smooth day, boxes of ordinary strength, benches.
+"""Small invented scenarios for tests: a straight road, a smooth day, boxes of ordinary strength, benches.
 
 Nothing here is measured: it is the stage on which the model is asked questions.
 """

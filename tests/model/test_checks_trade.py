@@ -30,7 +30,7 @@ from tests.model.scenarios import (
 
 NOON = SUMMER + DAY_S + 12.0 * HOUR_S
 OVER_40 = 2
-TYPICAL, DISTURBED = 1, 2
+TYPICAL, AGITATED = 1, 2
 
 
 def hours_over_40(planned: Plan, agitation: int = TYPICAL) -> Floats:

@@ -116,7 +116,9 @@ def test_a_moved_slider_shows_new_curves_while_the_hand_still_feels_it(
         window.session.picture_changed.disconnect(seen.append)
         settled(window)
     added = np.median(taken) - np.median(bare)
-    assert added < 0.1, f"{np.median(taken) * 1000:.0f} ms, the integration alone {np.median(bare) * 1000:.0f} ms"
+    assert added < 0.1, (
+        f"{np.median(taken) * 1000:.0f} ms, the integration alone {np.median(bare) * 1000:.0f} ms"
+    )
 
 
 @pytest.mark.no_cover

@@ -1,4 +1,4 @@
-"""The log that a logger in the first box of a candidate would have written, in a world whose bees are livelier."""
+"""The log that a logger in the first box of a candidate would have written, where the bees are more agitated."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ Set = tuple[Change, ...]
 class Trial:
     """A set of changes tried: the worst level and the margin with every number at its middle, and the samples.
 
-    ``harmed`` (sample,) whether any box of any group came to harm; ``score`` (sample,) as in a duel.
+    ``harmed`` (sample,) whether any box of any group came to harm; ``score`` (sample,) as in a comparison.
     """
 
     changes: Set

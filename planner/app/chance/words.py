@@ -23,7 +23,7 @@ SURE, LIKELY, UNLIKELY = 0.95, 0.80, 0.20
 """Shares of samples without harm from which it is called safe, probably safe, and below which harmful."""
 
 EVEN = 0.15
-"""A duel whose share lies this close to one half is not decided."""
+"""A comparison whose share lies this close to one half is not decided."""
 
 EQUAL = 0.5
 """Two candidates that come out alike in at least this share of samples are called equally good."""

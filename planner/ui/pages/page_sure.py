@@ -1,4 +1,4 @@
-"""How sure: every candidate in the same samples, the chosen one's five chances, duels, sources of uncertainty."""
+"""How sure: every candidate in the same samples, the chosen one's five chances, comparisons, sources of uncertainty."""
 
 from __future__ import annotations
 
@@ -38,14 +38,14 @@ BELOW_LIMITS_K, ABOVE_LIMITS_K, MOST_C = 3.0, 1.0, 60.0
 
 
 @dataclass(frozen=True, eq=False)
-class Worlds:
-    """A plan to be tried in samples; ``supply`` fetches the ensemble's members where they are wanted."""
+class SampleRequest:
+    """A plan to be tried in samples; ``data_source`` fetches the ensemble's members where they are wanted."""
 
     subject: Subject
     data_source: DataSource | None
 
 
-def ask_chances(asked: Worlds, watch: Watch) -> Iterator[Chances]:
+def ask_chances(asked: SampleRequest, watch: Watch) -> Iterator[Chances]:
     """Draw the samples, sharper from round to round."""
     from concurrent.futures import ThreadPoolExecutor
 
@@ -116,7 +116,7 @@ class SurePage(Page):
         self.ensemble.setVisible(forecast)
         wanted = forecast and self.ensemble.isChecked()
         self.chances.put(
-            (id(plan), wanted), Worlds(self.subject, self.session.data_source if wanted else None)
+            (id(plan), wanted), SampleRequest(self.subject, self.session.data_source if wanted else None)
         )
         self.sensitivity.put((id(plan), choice), self.subject)
 
