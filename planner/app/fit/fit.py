@@ -37,7 +37,7 @@ FACTOR_TITLES = {
 ACTIVITY_ROWS = ("activity_waiting", "activity_driving", "activity_jolt")
 FLOW_ROWS = ("discharge_mesh", "single_sided", "cooper")
 FOLDED_ROWS = ("bee_cover_share", "mesh_porosity")
-"""What is unknown about an opening and a log cannot tell from its discharge: it widens the prior, then is spoken for."""
+"""What a log cannot tell from an opening's discharge: it widens the prior, then is spoken for."""
 
 BIN_S = 600.0
 READING_K = 0.5
