@@ -60,7 +60,8 @@ def test_known_factors_are_found_within_the_stated_spread(catalogue: Catalogue, 
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(1200)
+@pytest.mark.hour
+@pytest.mark.timeout(3600)
 def test_the_spread_holds_as_often_as_it_says(catalogue: Catalogue, plain: Fit) -> None:
     """120 trips: nine tenths, give or take what so many allow (0.89, 0.88, 0.83 measured)."""
     held = coverage(catalogue, plain, (*range(100, 160), *range(300, 360)))
