@@ -30,7 +30,7 @@ DEMO_FOLDER = ROOT / "skepway-demo"
 DEMO_TRIP = ROOT / "resources" / "demo" / "nuc-pickup.toml"
 OLDEST, NEWEST = (3, 11), (3, 14)  # PySide6-Essentials below 6.12 has no wheels for later ones
 
-COVERAGE_FLOOR = 93
+COVERAGE_FLOOR = 94
 """Branch coverage that all tests together must reach, in percent; it only rises."""
 
 OFFSCREEN = {"QT_QPA_PLATFORM": "offscreen"}

@@ -203,6 +203,8 @@ def _osrm_route(change: Callable[[dict[str, Any]], Any]) -> Callable[[Any], None
     ("change", "words"),
     [
         (lambda d: d.update(code="NoRoute", routes=[]), "no road .NoRoute"),
+        (lambda d: d.update(code="NoRoute"), "no road .NoRoute"),
+        (lambda d: d.update(routes=[]), "no road .Ok"),
         (
             lambda d: d["waypoints"][0].update(distance=1_578_802.0),
             "nearest road found for Invented A is 1579 km",
