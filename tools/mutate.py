@@ -83,6 +83,16 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())",
         "trip = replace(lane.trip, window=Window(0.0, 1.0), arrival=type(lane.trip.arrival)(), loading_places=())",
     ): "any window will do, so long as every lane is given the same",
+    (
+        "planner/services/forecast/assemble.py",
+        "if np.any(off_km > FARTHEST_KM):",
+        "if np.any(off_km >= FARTHEST_KM):",
+    ): "no distance on the globe is a hundred kilometres to the last bit",
+    (
+        "planner/services/roads/valhalla.py",
+        "piece_s[edge.begin_shape_index : edge.end_shape_index] = edge.length / edge.speed * 3600.0 / count",
+        "piece_s[edge.begin_shape_index : edge.end_shape_index] = edge.length / edge.speed * 3960.0 / count",
+    ): "the pieces of a leg are scaled to its own driving time",
 }
 
 

@@ -289,6 +289,7 @@ def test_geocoders_find_places_with_their_zone(client: Client, world: StandIn, s
     settings = world.settings(geocoding={"service": service})
     ((title, site),) = geocode(client, settings, "Imkerhausen")
     assert "Imkerhausen" in title
+    assert world.seen[-1].query["limit"] == "5"
     assert (site.name, site.lat_deg, site.lon_deg, site.zone) == ("Imkerhausen", 48.5, 9.0, "Europe/Berlin")
     assert geocode(client, settings, "Nowhere at all") == []
     geocode(client, settings, "Imkerhausen")

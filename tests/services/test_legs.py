@@ -438,6 +438,17 @@ def test_valhallas_own_no_is_told(client: Client, world: StandIn) -> None:
         valhalla.find(client, world.settings(), RouteRequest((site(0), site(30))))
 
 
+def test_valhalla_says_nothing_of_a_road_that_is_well(client: Client, world: StandIn) -> None:
+    """An answer without a status is a road."""
+
+    def change(document: Any) -> None:
+        document["trip"].pop("status", None)
+
+    world.always("/route", standin.mangled(change))
+    (road,) = valhalla.find(client, world.settings(), RouteRequest((site(0), site(30))))
+    assert road.waypoint_vertex[0] == 0
+
+
 # -- heights -------------------------------------------------------------------------------------
 
 
