@@ -338,7 +338,7 @@ class LoadingPlace:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class DepartureWindow:
     """Departures to search: first and last, POSIX seconds UTC, and the step between them in seconds."""
 
     first_s: float
@@ -364,7 +364,7 @@ class Trip:
     origin: Site
     destination: Site
     groups: tuple[Group, ...]
-    window: Window
+    window: DepartureWindow
     loading_places: tuple[str, ...]
     stops: tuple[Stop, ...] = ()
     road_vehicle: RoadKind = "car"

@@ -13,7 +13,7 @@ from typing import Any
 
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Arrival, Closing, Group, Road, Trip, Window
+from planner.model.records import Arrival, Closing, DepartureWindow, Group, Road, Trip
 from planner.store import tripparts
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.roadfile import road_of
@@ -145,7 +145,7 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
     return found, parts
 
 
-def _arrival(draft: Document, waypoints: Calls, window: Window) -> Arrival:
+def _arrival(draft: Document, waypoints: Calls, window: DepartureWindow) -> Arrival:
     return tripparts.arrival_of(draft.get("arrival", {}), waypoints.destination.zone, window.first_s)
 
 

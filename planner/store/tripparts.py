@@ -19,13 +19,13 @@ from planner.model.records import (
     Arrival,
     BoxType,
     Closing,
+    DepartureWindow,
     Group,
     Misting,
     RoadKind,
     Site,
     Stop,
     Weather,
-    Window,
 )
 from planner.store.clocks import day_seconds, instant_s, require_zone
 from planner.store.documents import Document
@@ -332,7 +332,7 @@ def closing_of(table: Document, field: str = "closing") -> Closing:
     return Closing(rule, table.get("delay_minutes", 0) * 60.0, clock_s)
 
 
-def window_of(table: Document, zone: str) -> Window:
+def window_of(table: Document, zone: str) -> DepartureWindow:
     """Departures to search, local times at the origin."""
     faults = FaultList()
     first = last = math.nan
@@ -344,7 +344,7 @@ def window_of(table: Document, zone: str) -> Window:
     step = table.get("step_minutes", 30) * 60.0
     faults += _window_faults(table, first, last, step)
     faults.raise_any()
-    return Window(first, last, step)
+    return DepartureWindow(first, last, step)
 
 
 def _window_faults(table: Document, first: float, last: float, step: float) -> Iterator[Fault]:

@@ -9,7 +9,7 @@ import pytest
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
 from planner.model.catalogue import Catalogue
-from planner.model.records import Window
+from planner.model.records import DepartureWindow
 from planner.store.tripfile import TripFile
 
 
@@ -17,7 +17,7 @@ from planner.store.tripfile import TripFile
 def plan(pickup_before: TripFile, catalogue: Catalogue) -> Plan:
     """The buyer's pickup with hourly departures and three loading places."""
     trip = pickup_before.trip
-    window = Window(trip.window.first_s, trip.window.last_s, 7200.0)
+    window = DepartureWindow(trip.window.first_s, trip.window.last_s, 7200.0)
     small = replace(
         trip, window=window, loading_places=("cabin_windows_open", "pickup_canopy_shut_dark", "open_trailer")
     )

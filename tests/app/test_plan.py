@@ -12,7 +12,7 @@ from planner.app.plan.results import TYPICAL, UNKNOWN, Choice, Plan
 from planner.errors import Cancelled, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
-from planner.model.records import Window
+from planner.model.records import DepartureWindow
 
 
 def test_every_candidate_is_ranked_once(plan: Plan) -> None:
@@ -70,7 +70,8 @@ def test_without_weather_the_answer_is_unknown_never_safe(plan: Plan, catalogue:
 
 def test_a_trip_wholly_beyond_the_weather_is_unknown(plan: Plan, catalogue: Catalogue) -> None:
     later = replace(
-        plan.trip, window=Window(plan.trip.window.first_s + 9e6, plan.trip.window.first_s + 9e6 + 3600.0)
+        plan.trip,
+        window=DepartureWindow(plan.trip.window.first_s + 9e6, plan.trip.window.first_s + 9e6 + 3600.0),
     )
     lost = plan_trip(later, plan.road, plan.weather, catalogue, setups=[AS_DECLARED])
     assert all(lost.worst_level(c) == UNKNOWN for c in lost.ranking)
@@ -79,7 +80,7 @@ def test_a_trip_wholly_beyond_the_weather_is_unknown(plan: Plan, catalogue: Cata
 def test_one_departure_alone_is_the_same_as_among_many(plan: Plan, catalogue: Catalogue) -> None:
     at = float(plan.departures_s[3])
     alone = plan_trip(
-        replace(plan.trip, window=Window(at, at, 3600.0)),
+        replace(plan.trip, window=DepartureWindow(at, at, 3600.0)),
         plan.road,
         plan.weather,
         catalogue,
@@ -94,12 +95,12 @@ def test_one_departure_alone_is_the_same_as_among_many(plan: Plan, catalogue: Ca
 
 
 def test_departures_step_evenly_on_the_true_clock(plan: Plan) -> None:
-    trip = replace(plan.trip, window=Window(0.0, 7200.0, 1800.0))
+    trip = replace(plan.trip, window=DepartureWindow(0.0, 7200.0, 1800.0))
     assert departures_of(trip).tolist() == [0.0, 1800.0, 3600.0, 5400.0, 7200.0]
 
 
-@pytest.mark.parametrize("window", [Window(10.0, 0.0, 60.0), Window(0.0, 10.0, 0.0)])
-def test_a_window_without_departures_is_a_fault(plan: Plan, window: Window) -> None:
+@pytest.mark.parametrize("window", [DepartureWindow(10.0, 0.0, 60.0), DepartureWindow(0.0, 10.0, 0.0)])
+def test_a_window_without_departures_is_a_fault(plan: Plan, window: DepartureWindow) -> None:
     with pytest.raises(InputError, match="window"):
         departures_of(replace(plan.trip, window=window))
 

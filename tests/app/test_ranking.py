@@ -19,7 +19,7 @@ from planner.app.plan.results import CAUTION, HARM, LEDGER_TERMS, UNKNOWN, Choic
 from planner.app.plan.room import room_of
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, SetUp
-from planner.model.records import Window
+from planner.model.records import DepartureWindow
 from planner.model.timeline import build_timeline
 from tests.app.handmade import made_plan
 from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, steady, trip
@@ -112,15 +112,17 @@ def test_among_equals_the_least_work_goes_first() -> None:
 @pytest.mark.parametrize(
     ("window", "expected"),
     [
-        (Window(0.0, 100.0, 60.0), [0.0, 60.0]),
-        (Window(0.0, 120.0, 60.0), [0.0, 60.0, 120.0]),
-        (Window(0.0, 119.0, 60.0), [0.0, 60.0]),
-        (Window(25.0, 25.0, 600.0), [0.0]),
-        (Window(35.0, 35.0, 600.0), [60.0]),
-        (Window(0.0, 300.0, 150.0), [0.0, 120.0, 300.0]),
+        (DepartureWindow(0.0, 100.0, 60.0), [0.0, 60.0]),
+        (DepartureWindow(0.0, 120.0, 60.0), [0.0, 60.0, 120.0]),
+        (DepartureWindow(0.0, 119.0, 60.0), [0.0, 60.0]),
+        (DepartureWindow(25.0, 25.0, 600.0), [0.0]),
+        (DepartureWindow(35.0, 35.0, 600.0), [60.0]),
+        (DepartureWindow(0.0, 300.0, 150.0), [0.0, 120.0, 300.0]),
     ],
 )
-def test_departures_are_whole_minutes_within_the_window(window: Window, expected: list[float]) -> None:
+def test_departures_are_whole_minutes_within_the_window(
+    window: DepartureWindow, expected: list[float]
+) -> None:
     """150 s are two minutes and a half: the nearest even minute is taken."""
     assert departures_of(replace(trip(NUC, PLACES), window=window)).tolist() == expected
 

@@ -19,7 +19,7 @@ from planner.model.cases import build_cases, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, MIST_EVERY_S, MIST_ML
-from planner.model.records import Closing, Floats, Misting, Window
+from planner.model.records import Closing, DepartureWindow, Floats, Misting
 from planner.model.timeline import GRID_S, build_timeline
 from planner.store.tripfile import TripFile
 
@@ -38,7 +38,7 @@ def plan(found: Ready, catalogue: Catalogue) -> Plan:
     """The buyer's pickup at nine in the morning, boxes as declared and shut when lifted."""
     first = found.trip.window.first_s + MORNING * 1800.0
     trip = replace(
-        found.trip, window=Window(first, first), loading_places=PLACES, closing=Closing("at_loading")
+        found.trip, window=DepartureWindow(first, first), loading_places=PLACES, closing=Closing("at_loading")
     )
     return plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))
 
@@ -198,7 +198,7 @@ def test_a_group_not_on_board_has_no_reserve(found: Ready, catalogue: Catalogue)
     stop = replace(trip.stops[0], purpose="load")
     late = replace(trip.groups[1], load_waypoint=1)
     first = trip.window.first_s
-    trip = replace(trip, stops=(stop,), groups=(trip.groups[0], late), window=Window(first, first))
+    trip = replace(trip, stops=(stop,), groups=(trip.groups[0], late), window=DepartureWindow(first, first))
     plan = plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))
     result = reserve(plan, Choice(0, 0, 0), catalogue, horizon_s=1800.0)
     grid, timeline, night = alone(plan, Choice(0, 0, 0), catalogue)

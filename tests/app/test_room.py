@@ -15,7 +15,7 @@ from planner.app.plan.room import Room, room_of
 from planner.app.plan.words import answer
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
-from planner.model.records import Group, Trip, Window
+from planner.model.records import DepartureWindow, Group, Trip
 from planner.store.tripfile import TripFile
 
 FOOTWELL, TRAILER = "cabin_footwell_cooled", "open_trailer"
@@ -28,7 +28,7 @@ def planned(found: TripFile, catalogue: Catalogue, count: int, *places: str) -> 
     trip = replace(
         found.trip,
         groups=(replace(found.trip.groups[0], count=count, loading_place=None),),
-        window=Window(start, start, 3600.0),
+        window=DepartureWindow(start, start, 3600.0),
         loading_places=places,
     )
     assert found.road is not None

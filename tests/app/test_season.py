@@ -23,7 +23,7 @@ from planner.app.season.chart import Lane, Season, _chart, _days, _piece, _weeks
 from planner.app.season.words import season_words
 from planner.errors import Cancelled, InputError
 from planner.model.preparations import AS_DECLARED
-from planner.model.records import Weather, Window
+from planner.model.records import DepartureWindow, Weather
 from planner.store.typicalyear import parse_year
 from tests.app.years import pvgis_text, season_weather
 from tests.model.scenarios import HOUR_S, NUC, at, catalogue, road, trip
@@ -66,7 +66,7 @@ def test_a_share_is_what_planning_each_day_gives(chart: Season) -> None:
     week, hour = 22, 14
     for day in range(week * 7, week * 7 + 7):
         leave_s = at(2026, 1, 1) + day * 86_400.0 + (hour - 2) * HOUR_S  # summer time in Rome
-        one = replace(first.trip, window=Window(leave_s, leave_s))
+        one = replace(first.trip, window=DepartureWindow(leave_s, leave_s))
         plan = plan_trip(one, first.road, weather(), catalogue(), setups=(AS_DECLARED,))
         safe.append(plan.worst_level(Choice(0, 0, 0)) < HARM)
     assert chart.days[week, hour] == 7

@@ -26,6 +26,7 @@ from planner.model.parameters import Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import (
     Closing,
+    DepartureWindow,
     Floats,
     Group,
     LoadingPlace,
@@ -34,7 +35,6 @@ from planner.model.records import (
     Stop,
     Trip,
     Weather,
-    Window,
 )
 from planner.model.timeline import GRID_S, Timeline, VehicleState, build_timeline
 from planner.store.catalogue import load_catalogue
@@ -194,7 +194,7 @@ def trip(
         origin=ORIGIN,
         destination=DESTINATION,
         groups=(groups,) if isinstance(groups, Group) else tuple(groups),
-        window=Window(leave_s, leave_s if last_s is None else last_s, step_s),
+        window=DepartureWindow(leave_s, leave_s if last_s is None else last_s, step_s),
         loading_places=(places,) if isinstance(places, str) else tuple(places),
         stops=tuple(stops),
         closing=closing or Closing("at_loading"),

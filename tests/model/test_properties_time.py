@@ -15,7 +15,7 @@ from planner.model import sun
 from planner.model.closing import closed_by_day, closing_times, last_closing
 from planner.model.compare import ENOUGH_MARGIN_K, rank
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
-from planner.model.records import Closing, Road, Site, Trip, Window
+from planner.model.records import Closing, DepartureWindow, Road, Site, Trip
 from planner.model.timeline import GRID_S, Timeline, build_timeline, follow
 from tests.model.scenarios import (
     DAY_S,
@@ -53,7 +53,7 @@ def timeline_of(planned: Trip, way: Road) -> Timeline:
 
 def test_departures_over_the_night_the_clocks_go_forward_are_evenly_spaced() -> None:
     """28 March 2027, Europe: 02:00 becomes 03:00; a window from 1 to 5 by the wall holds three true hours."""
-    window = Window(clock(2027, 3, 28, 1), clock(2027, 3, 28, 5), HOUR_S)
+    window = DepartureWindow(clock(2027, 3, 28, 1), clock(2027, 3, 28, 5), HOUR_S)
     departures = departures_of(replace(trip(NUC, "open_trailer"), window=window))
     np.testing.assert_array_equal(np.diff(departures), HOUR_S)
     assert departures.size == 4
@@ -61,7 +61,7 @@ def test_departures_over_the_night_the_clocks_go_forward_are_evenly_spaced() -> 
 
 def test_departures_over_the_night_the_clocks_go_back_name_each_hour_once() -> None:
     """31 October 2027, Europe: 02:30 happens twice and both are tried."""
-    window = Window(clock(2027, 10, 31, 1, 30), clock(2027, 10, 31, 3, 30), HOUR_S)
+    window = DepartureWindow(clock(2027, 10, 31, 1, 30), clock(2027, 10, 31, 3, 30), HOUR_S)
     departures = departures_of(replace(trip(NUC, "open_trailer"), window=window))
     walls = [datetime.fromtimestamp(t, ROME).strftime("%H:%M") for t in departures]
     assert walls == ["01:30", "02:30", "02:30", "03:30"]

@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.app.plan.results import CAUTION, HARM, LIMITS, Choice, Curves, Outcomes, Phase, Plan
 from planner.model.limits import Limit
-from planner.model.records import Group, Road, Site, Stop, Trip, Weather, Window
+from planner.model.records import DepartureWindow, Group, Road, Site, Stop, Trip, Weather
 
 ZONE = "Europe/London"
 NOON_S = 1_780_657_200.0  # 2026-06-05 12:00 in London
@@ -96,7 +96,7 @@ def trip(groups: int = 2) -> Trip:
         site("Orchard Yard", 51.1, -3.4),
         site("Fen Yard", 53.5, -0.5),
         load,
-        Window(NOON_S, NOON_S + 47.5 * 3600),
+        DepartureWindow(NOON_S, NOON_S + 47.5 * 3600),
         PLACES,
         stops=(Stop(site("Lay-by", 52.3, -1.9), "rest", 1800),),
         invented=True,

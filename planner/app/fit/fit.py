@@ -21,7 +21,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.parameters import Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
-from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
+from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.loggerfile import LoggerLog
 
@@ -396,7 +396,7 @@ def _as_driven(trip: Trip, road: Road, driven: Driven) -> tuple[Trip, Timeline]:
         if not 0.3 < factor < 5.0:
             problem = f"driving would have taken {factor:.1f} times as long as the road says"
             raise InputError([Fault("arrived", "", problem, "Check 'left', 'arrived' and the stops")])
-    trip = replace(trip, window=Window(driven.left_s, driven.left_s), drive_time_factor=factor)
+    trip = replace(trip, window=DepartureWindow(driven.left_s, driven.left_s), drive_time_factor=factor)
     closed = closing_times(trip, road, departure)
     if np.isfinite(driven.closed_s):
         closed[:, driven.group] = driven.closed_s

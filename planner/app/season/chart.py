@@ -23,7 +23,7 @@ from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL, AS_DECLARED, SetUp
-from planner.model.records import Floats, Ints, Road, Trip, Weather, Window
+from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
 from planner.store.chunks import ChunkStore, fingerprint
 
 HOUR_S = 3600.0
@@ -174,7 +174,7 @@ def _piece(key: str, lane: Lane, weather: Weather, catalogue: Catalogue, day: da
         datetime(each.year, each.month, each.day, tzinfo=zone).timestamp()
         for each in (day, day + timedelta(days=days))
     )
-    window = Window(first_s, end_s - HOUR_S, HOUR_S)
+    window = DepartureWindow(first_s, end_s - HOUR_S, HOUR_S)
     trip = replace(lane.trip, window=window, loading_places=(lane.place,), arrival=type(lane.trip.arrival)())
     span = first_s - BEFORE_S, end_s + AFTER_S + lane.road.driving_s * lane.trip.drive_time_factor
     return Piece(key, trip, lane.road, _cut(weather, *span), catalogue, lane.setup.name)
@@ -206,7 +206,9 @@ def _portable(catalogue: Catalogue) -> Catalogue:
 
 def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
     """What the pieces depend on: all inputs but the window and the wishes, and the version of the model."""
-    trip = replace(lane.trip, window=Window(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=())
+    trip = replace(
+        lane.trip, window=DepartureWindow(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=()
+    )
     rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters.rows
     return fingerprint(__version__, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
 

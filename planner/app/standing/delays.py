@@ -12,7 +12,7 @@ from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL
-from planner.model.records import Floats, Group, Road, Site, Stop, Trip, Window
+from planner.model.records import DepartureWindow, Floats, Group, Road, Site, Stop, Trip
 
 SAME_PLACE_KM = 1e-6
 
@@ -133,7 +133,7 @@ def _delayed(plan: Plan, choice: Choice, catalogue: Catalogue, delay: Delay) -> 
     trip, road = with_delay(plan.trip, plan.road, delay)
     trip = replace(
         trip,
-        window=Window(departure_s, departure_s),
+        window=DepartureWindow(departure_s, departure_s),
         loading_places=(plan.loading_places[choice.loading_place],),
     )
     setup = next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
