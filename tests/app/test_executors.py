@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from planner.app.common.executors import AHEAD, spread, workers
+from planner.app.common.executors import AHEAD, map_unordered, workers
 from planner.errors import Cancelled
 
 
@@ -39,7 +39,7 @@ def test_here_and_now_the_order_is_kept_and_nothing_done_ahead() -> None:
         begun.append(job)
         return square(job)
 
-    found = spread(work, [3, 1, 2])
+    found = map_unordered(work, [3, 1, 2])
     assert next(found) == (3, 9)
     assert begun == [3]
     assert list(found) == [(1, 1), (2, 4)]
@@ -47,7 +47,7 @@ def test_here_and_now_the_order_is_kept_and_nothing_done_ahead() -> None:
 
 def test_here_and_now_it_stops_before_the_next_piece() -> None:
     asked = iter([False, True])
-    found = spread(square, [1, 2, 3], should_stop=lambda: next(asked))
+    found = map_unordered(square, [1, 2, 3], should_stop=lambda: next(asked))
     assert next(found) == (1, 1)
     with pytest.raises(Cancelled):
         next(found)
@@ -57,7 +57,7 @@ def test_sixteen_pieces_are_handed_out_before_one_comes_back() -> None:
     taken: list[int] = []
     jobs = (taken.append(job) or job for job in range(40))
     pool = ByHand(ready=lambda job: job == 5)
-    found = spread(square, jobs, pool)
+    found = map_unordered(square, jobs, pool)
     assert next(found) == (5, 25)
     assert len(taken) == AHEAD == 16
     pool.handed[0].set_result(0)
@@ -69,21 +69,21 @@ def test_sixteen_pieces_are_handed_out_before_one_comes_back() -> None:
 
 def test_all_pieces_come_back_once() -> None:
     with ThreadPoolExecutor(3) as pool:
-        assert sorted(spread(square, range(50), pool)) == [(n, n * n) for n in range(50)]
-    assert list(spread(square, [], ByHand())) == []
+        assert sorted(map_unordered(square, range(50), pool)) == [(n, n * n) for n in range(50)]
+    assert list(map_unordered(square, [], ByHand())) == []
 
 
 def test_a_stop_takes_the_pieces_back() -> None:
     pool = ByHand(ready=lambda job: False)
     with pytest.raises(Cancelled):
-        list(spread(square, range(40), pool, should_stop=lambda: True))
+        list(map_unordered(square, range(40), pool, should_stop=lambda: True))
     assert len(pool.handed) == 16
     assert all(future.cancelled() for future in pool.handed.values())
 
 
 def test_whoever_stops_listening_takes_the_pieces_back() -> None:
     pool = ByHand(ready=lambda job: job == 0)
-    found = spread(square, range(40), pool)
+    found = map_unordered(square, range(40), pool)
     next(found)
     found.close()
     assert [job for job, future in pool.handed.items() if not future.cancelled()] == [0]
@@ -97,7 +97,7 @@ def test_a_failing_piece_fails_the_whole_and_takes_the_rest_back() -> None:
 
     asked = iter([broken])
     with pytest.raises(ZeroDivisionError):
-        list(spread(square, range(10), pool, should_stop=lambda: bool(next(asked)())))
+        list(map_unordered(square, range(10), pool, should_stop=lambda: bool(next(asked)())))
     assert sum(future.cancelled() for future in pool.handed.values()) == 9
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.app.plan.inputs import Ready, ready
-from planner.app.plan.plan import alone, plan_trip
+from planner.app.plan.plan import plan_trip, single_candidate
 from planner.app.plan.results import Choice, Plan
 from planner.app.standing.delays import BREAKDOWN, FERRY, Delay, DelayKind, delayed, with_delay
 from planner.app.standing.reserve import DOORS, ENGINE, MISTED, SHADE, SHUT, Reserve, Variant, reserve
@@ -51,12 +51,12 @@ def brute_force_s(
     trip, road = with_delay(plan.trip, plan.road, Delay(kind, km, HORIZON_S + 3600.0))
     choice = Choice(0, plan.loading_places.index(place), 0)
     if variant.misted:
-        _, usual, _ = alone(plan, choice, catalogue)
+        _, usual, _ = single_candidate(plan, choice, catalogue)
         riding_s = at_s - float(usual.boarded_s[0, 0])
         misting = Misting(MIST_ML, riding_s, MIST_EVERY_S)
         trip = replace(trip, groups=tuple(replace(g, misting=misting) for g in trip.groups))
     later = replace(plan, trip=trip, road=road)
-    grid, timeline, night = alone(later, choice, catalogue, (0.0, 1.0))
+    grid, timeline, night = single_candidate(later, choice, catalogue, (0.0, 1.0))
     simulated = run(grid, timeline, night, detail=True)
     seen, boxes, p = simulated.seen, simulated.cases.boxes, simulated.parameters
     core_level = np.where(boxes.has_brood > 0, p.brood_danger_c, p.worker_caution_c) - 1.0
@@ -201,7 +201,7 @@ def test_a_group_not_on_board_has_no_reserve(found: Ready, catalogue: Catalogue)
     trip = replace(trip, stops=(stop,), groups=(trip.groups[0], late), window=DepartureWindow(first, first))
     plan = plan_trip(trip, found.road, found.weather, catalogue, setups=(AS_DECLARED,))
     result = reserve(plan, Choice(0, 0, 0), catalogue, horizon_s=1800.0)
-    grid, timeline, night = alone(plan, Choice(0, 0, 0), catalogue)
+    grid, timeline, night = single_candidate(plan, Choice(0, 0, 0), catalogue)
     assert build_cases(grid, timeline, night).cases.track.size == 6
     before = result.time_s < timeline.boarded_s[0, 1]
     assert np.isnan(result.after_s[before][..., 1]).all()

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.common.executors import spread, workers
+from planner.app.common.executors import map_unordered, workers
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import HARM, Choice
 from planner.app.season.chart import Lane, Season, _chart, _days, _piece, _weeks, season, worked_out
@@ -187,4 +187,4 @@ def test_weather_of_a_day_is_too_short() -> None:
 
 def test_a_failing_piece_reaches_the_caller() -> None:
     with pytest.raises(ZeroDivisionError):
-        list(spread(lambda n: 1 // n, [1, 0]))
+        list(map_unordered(lambda n: 1 // n, [1, 0]))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.app.plan.inputs import ready
-from planner.app.plan.plan import alone, plan_trip
+from planner.app.plan.plan import plan_trip, single_candidate
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.app.standing.tipping import frozen_states, headroom_along, tipping_at
 from planner.errors import Cancelled, InputError
@@ -43,7 +43,7 @@ def midst_s(stuck: Plan) -> float:
 
 def _held_on(stuck: Plan, core_c: Floats, hours: float) -> Floats:
     """Core temperatures (node, agitation) when the integration goes on from these cores, stores comb in balance."""
-    grid, timeline, night = alone(stuck, ONLY, catalogue())
+    grid, timeline, night = single_candidate(stuck, ONLY, catalogue())
     way = build_cases(grid, timeline, night)
     node = round((midst_s(stuck) - float(timeline.start_s[0])) / 60.0)
     begin = standstill.checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, np.array([node]))
@@ -176,7 +176,7 @@ def test_the_headroom_along_a_trip_can_be_stopped(stuck: Plan) -> None:
 
 
 def test_the_curves_do_not_depend_on_the_grid(stuck: Plan) -> None:
-    grid, timeline, night = alone(stuck, ONLY, catalogue())
+    grid, timeline, night = single_candidate(stuck, ONLY, catalogue())
     moment = frozen_states(grid, timeline, build_cases(grid, timeline, night), np.array([300]))
     fine, coarse = (balance_curve(moment, core_grid(spacing_k=step)) for step in (0.1, 1.0))
     assert fine.lost_w[::10] == pytest.approx(coarse.lost_w, abs=0.01)

@@ -17,7 +17,7 @@ from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, safety_text
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text
-from planner.app.plan.plan import alone
+from planner.app.plan.plan import single_candidate
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.app.plan.words import choice_text
 from planner.model.cases import build_cases
@@ -145,7 +145,7 @@ class _Ride:
 
 
 def _rides(plan: Plan, choice: Choice, catalogue: Catalogue) -> list[_Ride]:
-    grid, timeline, night = alone(plan, choice, catalogue, (0.0,))
+    grid, timeline, night = single_candidate(plan, choice, catalogue, (0.0,))
     batch = build_cases(grid, timeline, night)
     out = []
     for g in range(timeline.groups):

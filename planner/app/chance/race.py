@@ -26,7 +26,7 @@ from planner.app.chance.samples import (
     evaluate_samples,
     sampled,
 )
-from planner.app.common.executors import spread
+from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
@@ -226,7 +226,7 @@ def chances(
             racing = race.survivors(max(RACE_SAMPLES // count, LEAST_RACING))
         units = race.units(racing, count)
         jobs = ((unit, race.work(unit)) for unit in units)
-        for done, ((unit, _), result) in enumerate(spread(_work, jobs, executor, should_stop), 1):
+        for done, ((unit, _), result) in enumerate(map_unordered(_work, jobs, executor, should_stop), 1):
             race.take(unit, result)
             if on_progress:
                 on_progress((number + done / len(units)) / len(rounds))

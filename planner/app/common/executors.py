@@ -24,7 +24,7 @@ AHEAD = 16
 POLL_S = 0.2
 
 
-def spread(
+def map_unordered(
     work: Callable[[Job], Result],
     jobs: Iterable[Job],
     executor: Executor | None = None,

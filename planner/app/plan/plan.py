@@ -110,12 +110,12 @@ def sun_heights(plan: Plan) -> Floats:
 
 def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
     """Histories of one candidate for drawing, by integrating it again in detail."""
-    grid, timeline, night = alone(plan, choice, catalogue)
+    grid, timeline, night = single_candidate(plan, choice, catalogue)
     drawn = _curves(plan, choice, timeline, run(grid, timeline, night, detail=True))
     return replace(drawn, limits=group_limits(plan.trip, catalogue))
 
 
-def alone(
+def single_candidate(
     plan: Plan, choice: Choice, catalogue: Catalogue, agitations: Sequence[float] = AGITATION_LEVELS
 ) -> tuple[CaseGrid, Timeline, Floats]:
     """One candidate of a plan ready to be run: its fan, its timeline and which boxes are shut at night."""

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner import __version__
-from planner.app.common.executors import spread
+from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
@@ -114,7 +114,7 @@ def season(
     jobs = (_piece(key, lane, weather, portable, day, days) for key, day, days in weeks if key not in done)
     if on_progress:
         on_progress(len(done) / len(weeks))
-    for piece, result in spread(worked_out, jobs, executor, should_stop):
+    for piece, result in map_unordered(worked_out, jobs, executor, should_stop):
         if store:
             store.save(piece.key, result)
         done[piece.key] = result

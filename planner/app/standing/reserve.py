@@ -14,7 +14,7 @@ from typing import TypeVar
 import numpy as np
 
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.plan import alone, vehicle_track
+from planner.app.plan.plan import single_candidate, vehicle_track
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model import boxes as box_model
@@ -129,7 +129,7 @@ def reserve(
     spacing_s : between the moments asked about, rounded to whole steps
     horizon_s : how long a standstill is followed
     """
-    grid, timeline, night = alone(plan, choice, catalogue, AGITATION_LEVELS)
+    grid, timeline, night = single_candidate(plan, choice, catalogue, AGITATION_LEVELS)
     way = build_cases(grid, timeline, night)
     nodes = _nodes(timeline, spacing_s)
     begin = checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, nodes)

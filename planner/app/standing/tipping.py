@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.plan import alone, vehicle_track
+from planner.app.plan.plan import single_candidate, vehicle_track
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.errors import Cancelled, Fault, InputError
 from planner.model.balance import Forcing, State
@@ -81,7 +81,7 @@ class HeadroomAlong:
 
 def tipping_at(plan: Plan, choice: Choice, catalogue: Catalogue, time_s: float) -> TippingAt:
     """The balance curves of one candidate at an instant. Raises InputError for one at which no box is shut."""
-    grid, timeline, night = alone(plan, choice, catalogue)
+    grid, timeline, night = single_candidate(plan, choice, catalogue)
     way = build_cases(grid, timeline, night)
     node = round((time_s - float(timeline.start_s[0])) / GRID_S)
     if not 0 <= node < way.time_s.shape[0]:
@@ -128,7 +128,7 @@ def headroom_along(
     should_stop: Stop | None = None,
 ) -> HeadroomAlong:
     """Balance points and headroom in watts from the first closing to the last opening."""
-    grid, timeline, night = alone(plan, choice, catalogue)
+    grid, timeline, night = single_candidate(plan, choice, catalogue)
     way = build_cases(grid, timeline, night)
     nodes = np.arange(0, way.time_s.shape[0], max(1, round(spacing_s / GRID_S)))
     core_c = core_grid(spacing_k=ALONG_SPACING_K)
