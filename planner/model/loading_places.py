@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from planner.model import air
+from planner.model import air, walls
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints, LoadingPlace
 from planner.model.timeline import GRID_S, VehicleState
@@ -100,7 +100,7 @@ def air_around(
     p : typical parameters (scalars)
     step_s : time between the instants
     soaked_w : (2, env) sun heat already in the skin of each enclosure before the first instant, as
-        ``soaked_sun_w`` gives it; None where the vehicle stood in the same sun before
+        ``soaked_sun_w`` gives it; None where the vehicle is yet to be loaded
     """
     here = _Where(vehicle, outside, track)
     riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, soaked_w)
@@ -128,8 +128,7 @@ def soaked_sun_w(
     Nodes before, between and after the instants, to go on from any of them; arguments as in ``environment``.
     """
     rows, here = _rows(places), _Where(vehicle, outside, track)
-    gain_w = rows.sun_area_m2 * here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
-    return np.stack([_lagged(gain_w, share) for share in _lag_shares(rows.sun_lag_factor, p, step_s)], axis=1)
+    return np.stack(_soaking(rows, here, _sun_gain_w(rows, here, net, p), p, step_s), axis=1)
 
 
 class _Where:
@@ -160,6 +159,55 @@ def _sun_share(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
     return np.where(here.flag("shade"), p.shade_share, 1.0) * np.where(netted, p.net_sun_factor, 1.0)
 
 
+def _sun_gain_w(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
+    """Sun taken in by each enclosure, W: what glass lets through, and what an opaque skin passes on inwards."""
+    through_m2 = rows.sun_area_m2 - rows.sun_glass_m2
+    taken_m2 = rows.sun_glass_m2 + through_m2 * _skin_share(_skin_speed(here), p)
+    return np.asarray(taken_m2 * here.outside("ghi_w_m2") * _sun_share(rows, here, net, p))
+
+
+def _skin_speed(here: _Where) -> Floats:
+    """Air speed along the skin: of the drive, or of the wind."""
+    wind = air.wind_at_height_ms(here.outside("wind_ms"), VEHICLE_WIND_HEIGHT_M)
+    return np.asarray(np.maximum(here.speed(), wind))
+
+
+def _skin_share(speed_ms: Floats, p: Parameters) -> Floats:
+    """Share of the stated sun that a thin opaque skin passes on when air moves along it.
+
+    Of the sun absorbed outside, ``Ro / (Ri + Ro)`` goes inwards (sol-air temperature on ISO 6946:2007 films); here
+    over the same at the speed for which sun areas are stated. An insulated skin passes a little less.
+    """
+
+    def inwards(at_ms: Floats) -> Floats:
+        outer = walls.outside_film_m2k_w(np.minimum(at_ms, p.skin_speed_most_ms), p)
+        return outer / (p.inside_film_m2k_w + outer)
+
+    return np.asarray(inwards(speed_ms) / inwards(p.skin_speed_stated_ms))
+
+
+def _soaking(
+    rows: _Rows, here: _Where, gain_w: Floats, p: Parameters, step_s: float, before_w: Floats | None = None
+) -> tuple[Floats, Floats]:
+    """Nodes of the sun heat on its way through each skin, fast and slow part, each ``(time + 1, env)``.
+
+    A vehicle comes to be loaded from the road, aired: until then it holds the share ``arrival_sun_share`` of what
+    moving air would leave of this sun. Without ``before_w`` that is also how it begins.
+    """
+    aboard = here.flag("on_board")
+    coming_m2 = rows.sun_glass_m2 + (rows.sun_area_m2 - rows.sun_glass_m2) * _skin_share(
+        p.skin_speed_most_ms, p
+    )
+    coming_w = p.arrival_sun_share * coming_m2 * here.outside("ghi_w_m2")
+    begin = (coming_w[0], coming_w[0]) if before_w is None else before_w
+    toward_w = np.where(aboard, gain_w, coming_w)
+    fast, slow = (
+        _lagged(toward_w, np.where(aboard, share, 1.0), first)
+        for share, first in zip(_lag_shares(rows.sun_lag_factor, p, step_s), begin, strict=True)
+    )
+    return fast, slow
+
+
 def _conditions(
     rows: _Rows,
     here: _Where,
@@ -177,7 +225,7 @@ def _conditions(
     changes = np.where(enclosed, _air_changes(rows, here), 0.0)
     conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on") & enclosed
     conductance = _conductance(rows, here, changes)
-    soaked = _soaked_sun(rows.sun_area_m2 * ghi, _lag_shares(rows.sun_lag_factor, p, step_s), p, soaked_w)
+    soaked = _soaked_sun(_soaking(rows, here, _sun_gain_w(rows, here, net, p), p, step_s, soaked_w), p)
     rise = soaked / np.where(enclosed, conductance, 1.0)
     people = rows.people * p.person_w * moving / np.where(enclosed, conductance, 1.0)
     air_c = here.outside("air_c")
@@ -256,18 +304,12 @@ def _lag_shares(lag_factor: Floats, p: Parameters, step_s: float) -> tuple[Float
     return fast, slow
 
 
-def _soaked_sun(
-    gain_w: Floats, shares: tuple[Floats, Floats], p: Parameters, before_w: Floats | None
-) -> Floats:
+def _soaked_sun(nodes: tuple[Floats, Floats], p: Parameters) -> Floats:
     """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag.
 
     Fitted to McLaren, Null & Quinn 2005, Pediatrics 116:e109, doi 10.1542/peds.2004-2368.
-    Without ``before_w`` the vehicle is taken to have stood in the same sun before: the first value is steady.
     """
-    begin = (None, None) if before_w is None else before_w
-    fast, slow = (
-        _over_steps(_lagged(gain_w, share, first)) for share, first in zip(shares, begin, strict=True)
-    )
+    fast, slow = map(_over_steps, nodes)
     return np.asarray(p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow)
 
 
@@ -275,12 +317,13 @@ def _over_steps(nodes: Floats) -> Floats:
     return np.asarray(0.5 * (nodes[:-1] + nodes[1:]))
 
 
-def _lagged(values: Floats, share: Floats, first: Floats | None = None) -> Floats:
-    """Nodes of a first-order lag along the time axis, ``(time + 1, ...)``, exact for values held over a step."""
-    if first is None and not values.any():
-        return np.zeros((values.shape[0] + 1, *values.shape[1:]))
+def _lagged(values: Floats, share: Floats, first: Floats) -> Floats:
+    """Nodes of a first-order lag along the time axis, ``(time + 1, ...)``, exact for values held over a step.
+
+    ``share`` of the way to its value that it goes in each step, shaped as ``values``.
+    """
     nodes = np.empty((values.shape[0] + 1, *values.shape[1:]))
-    nodes[0] = values[0] if first is None else first
+    nodes[0] = first
     for i, value in enumerate(values):
-        nodes[i + 1] = nodes[i] + share * (value - nodes[i])
+        nodes[i + 1] = nodes[i] + share[i] * (value - nodes[i])
     return nodes

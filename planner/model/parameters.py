@@ -127,6 +127,9 @@ class Parameters:
     sun_fast_share: Floats
     sun_fast_s: Floats
     sun_slow_s: Floats
+    arrival_sun_share: Floats
+    skin_speed_stated_ms: Floats
+    skin_speed_most_ms: Floats
     shade_share: Floats
     net_speed_factor: Floats
     net_pressure_factor: Floats
