@@ -288,7 +288,8 @@ class LoadingPlace:
     of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
     ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs;
     ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
-    0 = freely open; ``sun_glass_m2`` is the part of ``sun_area_m2`` that comes through glass. ``zone`` is one of the vehicle's; ``colour`` of the body, "" where it does not matter.
+    0 = freely open; ``sun_glass_m2`` is the part of ``sun_area_m2`` that comes through glass. ``zone`` is one of
+    the vehicle's; ``colour`` of the body, "" where it does not matter.
     """
 
     name: str
