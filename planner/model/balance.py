@@ -42,11 +42,11 @@ MAGNUS_TOP = np.array(np.log(air.MAGNUS_PA / VAPOUR_GAS_CONSTANT) + air.MAGNUS_S
 
 
 class State(NamedTuple):
-    """What has a memory: temperatures C, water kg, heat dose of workers, vapour kg/m3 around the box.
+    """What has a memory: temperatures C, water kg, heat dose of workers, vapour kg/m3 and CO2 around the box.
 
-    ``warming_k`` (box air over local air) and ``shared_w`` (heat of all boxes into the enclosure) are only the
-    last solution, kept as the first guess of the next; ``vapour_kg_s``
-    is what all boxes of the enclosure gave off in the last step.
+    ``warming_k`` (box air over local air), ``shared_w`` (heat of all boxes into the enclosure) and ``skin_kg_m3``
+    (saturation at the enclosure's cold skin) are only the last solution, kept as the first guess of the next;
+    ``vapour_kg_s`` is what all boxes of the enclosure gave off in the last step.
     """
 
     core_c: Floats
@@ -58,6 +58,8 @@ class State(NamedTuple):
     warming_k: Floats
     shared_w: Floats
     vapour_kg_s: Floats
+    skin_kg_m3: Floats
+    co2_share: Floats
 
 
 class Forcing(NamedTuple):
@@ -68,7 +70,11 @@ class Forcing(NamedTuple):
     """
 
     base_c: Floats
+    least_c: Floats
     resistance_k_w: Floats
+    skin_base_c: Floats
+    skin_share: Floats
+    skin_m3_s: Floats
     weight: Floats
     walls_w_k: Floats
     sun_w: Floats
@@ -78,6 +84,8 @@ class Forcing(NamedTuple):
     vapour_kg_m3: Floats
     vapour_gain: Floats
     vapour_keep_half: Floats
+    skin_keep_half: Floats
+    breath_m3_s: Floats
     active_s: Floats
     mist_kg: Floats
 
@@ -95,6 +103,7 @@ class Rates(NamedTuple):
     mist_kg_s: Floats
     warming_k: Floats
     shared_w: Floats
+    skin_kg_m3: Floats
     box_air_c: Floats
     local_c: Floats
     flow_m3_s: Floats
@@ -108,7 +117,8 @@ class Rates(NamedTuple):
 class Coefficients(NamedTuple):
     """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)``.
 
-    ``bees`` is their law; ``wetted`` says whether any box is ever misted.
+    ``bees`` is their law; ``skin_j_m3k_kg`` over the heat of air is how many kelvin a cold skin is warmed from
+    inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether any box is ever misted.
     """
 
     bees: BeeCoefficients
@@ -116,6 +126,7 @@ class Coefficients(NamedTuple):
     water_end_w_kg: Floats
     mist_w_kg: Floats
     exit_saturation: Floats
+    skin_j_m3k_kg: Floats
     wetted: bool
 
 
@@ -127,6 +138,7 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
         water_end_w_kg=LATENT_J_KG / p.water_last_s,
         mist_w_kg=LATENT_J_KG / p.mist_evaporation_s,
         exit_saturation=p.exit_saturation,
+        skin_j_m3k_kg=LATENT_J_KG * p.skin_film_w_m2k * p.inside_film_m2k_w,
         wetted=bool(np.any(boxes.mist_kg > 0.0)),
     )
 
@@ -188,13 +200,16 @@ def rates(
     comb = film + boxes.stores_w_k
     source = film * core + boxes.stores_w_k * stores + forcing.sun_w
 
-    flow = _flow(state, comb, source, steady, forcing, boxes)
+    around_c = np.maximum(forcing.least_c, forcing.base_c + forcing.resistance_k_w * state.shared_w)
+    skin, latent_w = onto_skin(around_c, state, forcing, coefficients)
+    flow = _flow(state, comb, source, steady, around_c, forcing, boxes)
     out = forcing.walls_w_k + forcing.heat_j_m3k * flow
     total = comb + out
     own, escape = source / total, out / total
-    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w))
+    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w)) + latent_w
     felt = enclosure_sum.total(forcing.weight * (escape * comb))
-    local = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
+    free = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
+    local = np.maximum(forcing.least_c, free)
     box_air = own + escape * local
 
     saturated = saturation_kg_m3(box_air)
@@ -214,6 +229,7 @@ def rates(
         mist_kg_s=misted * lost_kg_j,
         warming_k=box_air - local,
         shared_w=given - felt * local,
+        skin_kg_m3=skin,
         box_air_c=box_air,
         local_c=local,
         flow_m3_s=flow,
@@ -223,6 +239,23 @@ def rates(
         saturated_kg_m3=saturated,
         wanted_w=wanted,
     )
+
+
+def onto_skin(
+    around_c: Floats, state: State, forcing: Forcing, coefficients: Coefficients
+) -> tuple[Floats, Floats]:
+    """Saturation at the cold skin of the enclosure, kg/m3, and the latent heat that its water gives back inwards, W.
+
+    Vapour goes to the skin as heat does (Lewis relation: convective film over the heat of air, m3/s). The skin lies
+    between outside and inside air and is warmed by the condensing itself; of that heat the share goes back inwards
+    by which the skin follows the inside. Left out: Lewis number to the power of 2/3 (0.9), the cold of the night
+    sky on a roof, heat of fog.
+    """
+    over = np.maximum(state.around_kg_m3 - state.skin_kg_m3, ZERO)
+    warmed = coefficients.skin_j_m3k_kg / forcing.heat_j_m3k * over
+    skin = saturation_kg_m3(forcing.skin_base_c + forcing.skin_share * (around_c + warmed))
+    condensed = forcing.skin_m3_s * np.maximum(state.around_kg_m3 - skin, ZERO)
+    return skin, forcing.skin_share * condensed * LATENT
 
 
 def _misted_w(
@@ -246,7 +279,13 @@ def _misted_w(
 
 
 def _flow(
-    state: State, comb: Floats, source: Floats, steady: Floats, forcing: Forcing, boxes: Boxes
+    state: State,
+    comb: Floats,
+    source: Floats,
+    steady: Floats,
+    around_c: Floats,
+    forcing: Forcing,
+    boxes: Boxes,
 ) -> Floats:
     """Air flow m3/s that closes the balance of the box air, by one Newton step from the last warming.
 
@@ -256,9 +295,8 @@ def _flow(
     """
     squared = boxes.buoyant_m6_s2_k * np.abs(state.warming_k)
     driven = np.sqrt(squared + forcing.wind_m6_s2)
-    around = forcing.base_c + forcing.resistance_k_w * state.shared_w
     conductance = comb + forcing.walls_w_k + forcing.heat_j_m3k * (driven + steady)
     tail = forcing.heat_j_m3k * squared / (driven + driven)
-    warming = (source - comb * around + state.warming_k * tail) / (conductance + tail)
+    warming = (source - comb * around_c + state.warming_k * tail) / (conductance + tail)
     flow: Floats = np.sqrt(boxes.buoyant_m6_s2_k * np.abs(warming) + forcing.wind_m6_s2) + steady
     return flow

@@ -17,25 +17,36 @@ from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints, LoadingPlace
 from planner.model.timeline import GRID_S, VehicleState
 from planner.model.weather import OutsideWeather
+from planner.units import KELVIN_AT_ZERO_C
 
 VEHICLE_WIND_HEIGHT_M = 2.0
+NO_FLOOR_C = -KELVIN_AT_ZERO_C
+"""Least temperature of air that nothing heats or holds."""
 
 
 @dataclass(frozen=True)
 class LocalAir:
     """Conditions around the boxes, all ``(time, env)``; an env is one track in one loading place.
 
-    ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share;
-    ``resistance_k_w`` kelvin per watt of all boxes together (0 in the open); ``speed_ms`` air speed at the
-    box; ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``,
-    ``flank_w_m2``, ``end_w_m2`` sun on the lid and summed over both long and both short sides;
-    ``change_per_s`` air changes of the enclosure (inf in the open); ``volume_m3``;
-    ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``on_board`` 1 while riding.
+    ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share; ``least_c`` below
+    which heating or the set point of a cooler holds it; ``resistance_k_w`` kelvin per watt of all boxes together (0
+    in the open); ``outside_c`` air beyond the skin, ``skin_share`` of the way from there to the inside air at which
+    the cold skin lies, ``skin_m3_s`` air from which it could take all vapour beyond its own saturation (0 in the
+    open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air speed at the box;
+    ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``,
+    ``end_w_m2`` sun on the lid and summed over both long and both short sides; ``change_per_s`` air changes of the
+    enclosure, its fan included (inf in the open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of
+    air; ``on_board`` 1 while riding.
     """
 
     base_c: Floats
     sun_rise_k: Floats
+    least_c: Floats
     resistance_k_w: Floats
+    outside_c: Floats
+    skin_share: Floats
+    skin_m3_s: Floats
+    breath_m3_s: Floats
     speed_ms: Floats
     pressure_root: Floats
     lid_w_m2: Floats
@@ -46,6 +57,11 @@ class LocalAir:
     vapour_kg_m3: Floats
     heat_j_m3k: Floats
     on_board: Floats
+
+    @property
+    def empty_c(self) -> Floats:
+        """Air around the boxes if they gave off no heat."""
+        return np.asarray(np.maximum(self.base_c + self.sun_rise_k, self.least_c))
 
 
 @dataclass(frozen=True)
@@ -85,7 +101,7 @@ def air_around(
     net: bool,
     p: Parameters,
     step_s: float = GRID_S,
-    soaked_w: Floats | None = None,
+    begin: Floats | None = None,
 ) -> LocalAir:
     """Conditions around the boxes of every env.
 
@@ -99,11 +115,11 @@ def air_around(
     net : a net over the load (open places only)
     p : typical parameters (scalars)
     step_s : time between the instants
-    soaked_w : (2, env) sun heat already in the skin of each enclosure before the first instant, as
-        ``soaked_sun_w`` gives it; None where the vehicle is yet to be loaded
+    begin : (kind, env) what each place remembers before the first instant, a node of ``remembered``; None where
+        the vehicle is yet to be loaded
     """
     here = _Where(vehicle, outside, track)
-    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, soaked_w)
+    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, begin)
     standing = _conditions(_rows([ground]), _Where(vehicle, outside, None), np.ones(1), False, p, step_s)
     aboard = vehicle.on_board[:, track]
     return LocalAir(
@@ -114,7 +130,7 @@ def air_around(
     )
 
 
-def soaked_sun_w(
+def remembered(
     vehicle: VehicleState,
     outside: OutsideWeather,
     track: Ints,
@@ -123,12 +139,13 @@ def soaked_sun_w(
     p: Parameters,
     step_s: float = GRID_S,
 ) -> Floats:
-    """Sun heat on its way through the skin of each enclosure, W, ``(time + 1, 2, env)``: fast and slow part.
+    """What each loading place remembers of the time before, ``(time + 1, kind, env)``.
 
-    Nodes before, between and after the instants, to go on from any of them; arguments as in ``environment``.
+    Kinds: sun heat on its way through the skin, W, fast and slow; the share by which cooling or heating has taken
+    hold. Nodes before, between and after the instants, to go on from any; arguments as in ``air_around``.
     """
     rows, here = _rows(places), _Where(vehicle, outside, track)
-    return np.stack(_soaking(rows, here, _sun_gain_w(rows, here, net, p), p, step_s), axis=1)
+    return np.stack(_memory(rows, here, net, p, step_s), axis=1)
 
 
 class _Where:
@@ -186,26 +203,40 @@ def _skin_share(speed_ms: Floats, p: Parameters) -> Floats:
     return np.asarray(inwards(speed_ms) / inwards(p.skin_speed_stated_ms))
 
 
-def _soaking(
-    rows: _Rows, here: _Where, gain_w: Floats, p: Parameters, step_s: float, before_w: Floats | None = None
-) -> tuple[Floats, Floats]:
-    """Nodes of the sun heat on its way through each skin, fast and slow part, each ``(time + 1, env)``.
+def _memory(
+    rows: _Rows, here: _Where, net: bool, p: Parameters, step_s: float, begin: Floats | None = None
+) -> tuple[Floats, Floats, Floats]:
+    """Nodes of what a place remembers, see ``remembered``.
 
     A vehicle comes to be loaded from the road, aired: until then it holds the share ``arrival_sun_share`` of what
-    moving air would leave of this sun. Without ``before_w`` that is also how it begins.
+    moving air would leave of this sun, and is as cool or warm as its driver keeps it. So it begins without ``begin``.
     """
+    gain_w = _sun_gain_w(rows, here, net, p)
     aboard = here.flag("on_board")
     coming_m2 = rows.sun_glass_m2 + (rows.sun_area_m2 - rows.sun_glass_m2) * _skin_share(
         p.skin_speed_most_ms, p
     )
     coming_w = p.arrival_sun_share * coming_m2 * here.outside("ghi_w_m2")
-    begin = (coming_w[0], coming_w[0]) if before_w is None else before_w
-    toward_w = np.where(aboard, gain_w, coming_w)
-    fast, slow = (
-        _lagged(toward_w, np.where(aboard, share, 1.0), first)
-        for share, first in zip(_lag_shares(rows.sun_lag_factor, p, step_s), begin, strict=True)
+    hold = np.where(aboard, _driven_climate(rows, here), _climate(rows, here))
+    lags = (*_lag_shares(rows.sun_lag_factor, p, step_s), 1.0 - np.exp(-step_s / p.climate_lag_s))
+    toward = (*(np.where(aboard, gain_w, coming_w),) * 2, hold)
+    first = (coming_w[0], coming_w[0], _climate(rows, here)[0]) if begin is None else begin
+    fast, slow, held = (
+        _lagged(value, np.where(aboard, lag, 1.0), node)
+        for value, lag, node in zip(toward, lags, first, strict=True)
     )
-    return fast, slow
+    return fast, slow, held
+
+
+def _climate(rows: _Rows, here: _Where) -> Floats:
+    """1 where a driver would keep the air cool or warm: by a set point, or by heating what is colder than that."""
+    cold = here.outside("air_c") < np.nan_to_num(rows.heated_c, nan=NO_FLOOR_C)
+    return np.asarray((np.isfinite(rows.set_point_c) | cold) * 1.0)
+
+
+def _driven_climate(rows: _Rows, here: _Where) -> Floats:
+    """The same where the engine runs, as cooling and heating need it."""
+    return np.asarray(_climate(rows, here) * here.flag("engine_on"))
 
 
 def _conditions(
@@ -215,40 +246,74 @@ def _conditions(
     net: bool,
     p: Parameters,
     step_s: float,
-    soaked_w: Floats | None = None,
+    begin: Floats | None = None,
 ) -> dict[str, Floats]:
-    moving = here.flag("moving")
     enclosed = rows.volume_m3 > 0.0
-    sun_share = _sun_share(rows, here, net, p)
-    ghi = here.outside("ghi_w_m2") * sun_share
-    speed = _air_speed(rows, here, net & ~enclosed, p)
-    changes = np.where(enclosed, _air_changes(rows, here), 0.0)
-    conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on") & enclosed
-    conductance = _conductance(rows, here, changes)
-    soaked = _soaked_sun(_soaking(rows, here, _sun_gain_w(rows, here, net, p), p, step_s, soaked_w), p)
-    rise = soaked / np.where(enclosed, conductance, 1.0)
-    people = rows.people * p.person_w * moving / np.where(enclosed, conductance, 1.0)
     air_c = here.outside("air_c")
-    base = air_c + np.where(enclosed, people, _open_offset(rows, moving, ghi, p))
-    set_point = rows.set_point_c + rows.set_point_offset_k
-    row_conductance = boxes * (rows.neighbour_base + rows.neighbour_per_speed * speed)
-    packed = (row_conductance > 0.0) & ~enclosed
-    resistance = np.where(enclosed, 1.0 / np.where(enclosed, conductance, 1.0), 0.0)
-    resistance = np.where(packed, 1.0 / np.where(packed, row_conductance, 1.0), resistance)
-    lid, flank, end = _sun_on_box(rows, here, sun_share)
+    speed = _air_speed(rows, here, net & ~enclosed, p)
+    lid, flank, end = _sun_on_box(rows, here, _sun_share(rows, here, net, p))
     root = np.sqrt(rows.pressure_difference * np.where(net & ~enclosed, p.net_pressure_factor, 1.0))
+    inside = _inside(rows, here, net, p, step_s, begin)
+    in_the_open = {
+        "base_c": air_c + _open_offset(rows, here, net, p),
+        "resistance_k_w": _between_boxes_k_w(rows, boxes, speed),
+        "least_c": np.full_like(air_c, NO_FLOOR_C),
+        "change_per_s": np.full_like(air_c, np.inf),
+        "volume_m3": np.ones_like(air_c),
+    }
+    none = np.zeros_like(air_c)
     return {
-        "base_c": np.where(conditioned, np.where(np.isnan(air_c), np.nan, set_point), base),
-        "sun_rise_k": np.where(conditioned | ~enclosed, 0.0 * ghi, rise),
-        "resistance_k_w": np.where(conditioned, 0.0, resistance),
+        **{name: np.where(enclosed, found, in_the_open.get(name, none)) for name, found in inside.items()},
+        "outside_c": air_c,
         "speed_ms": speed,
         "pressure_root": np.broadcast_to(root, speed.shape),
         "lid_w_m2": lid,
         "flank_w_m2": flank,
         "end_w_m2": end,
-        "change_per_s": np.where(enclosed, changes / 3600.0, np.inf),
-        "volume_m3": np.broadcast_to(np.where(enclosed, rows.volume_m3, 1.0), speed.shape),
     }
+
+
+def _inside(
+    rows: _Rows, here: _Where, net: bool, p: Parameters, step_s: float, begin: Floats | None
+) -> dict[str, Floats]:
+    """The air of each enclosure, ``(time, env)``; without meaning for open places.
+
+    While the engine runs, cooling takes off up to its power and the air goes to its set point with a lag; after
+    that it warms up with the same lag, boxes and sun being felt by as much as the hold has gone.
+    """
+    fast, slow, held = map(_over_steps, _memory(rows, here, net, p, step_s, begin))
+    changes = _air_changes(rows, here)
+    walls_w_k = np.where(here.flag("moving"), rows.ua_moving_w_k, rows.ua_parked_w_k)
+    walls_w_k = np.where(rows.volume_m3 > 0.0, walls_w_k, 1.0)
+    heat_j_m3k = here.outside("heat_j_m3k")
+    resistance = 1.0 / (walls_w_k + heat_j_m3k / 3600.0 * rows.volume_m3 * changes)
+    sun_k = (p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow) * resistance
+    base_c = here.outside("air_c") + rows.people * p.person_w * here.flag("moving") * resistance
+    free_c = base_c + sun_k
+    cooled = np.isfinite(rows.set_point_c)
+    heating_k = np.maximum(np.nan_to_num(rows.heated_c, nan=NO_FLOOR_C) - free_c, 0.0)
+    moved_k = held * np.where(cooled, rows.set_point_c + rows.set_point_offset_k - free_c, heating_k)
+    running = _driven_climate(rows, here) > 0.0
+    power_k = held * np.where(cooled, rows.cooling_w, 0.0) * resistance
+    floored = running & (cooled | (heating_k > 0.0))
+    skin_m2 = np.maximum(rows.skin_m2, walls_w_k * p.inside_film_m2k_w)
+    return {
+        "base_c": base_c + np.where(running, -power_k, moved_k),
+        "sun_rise_k": sun_k,
+        "least_c": np.where(floored, free_c + moved_k, NO_FLOOR_C),
+        "resistance_k_w": np.where(running | ~cooled, 1.0, 1.0 - held) * resistance,
+        "skin_share": 1.0 - walls_w_k * p.inside_film_m2k_w / skin_m2,
+        "skin_m3_s": rows.skin_m2 * p.skin_film_w_m2k / heat_j_m3k,
+        "breath_m3_s": rows.people * p.person_co2_m3_s + np.zeros_like(base_c),
+        "change_per_s": changes / 3600.0,
+        "volume_m3": np.broadcast_to(rows.volume_m3, base_c.shape),
+    }
+
+
+def _between_boxes_k_w(rows: _Rows, boxes: Floats, speed: Floats) -> Floats:
+    """Kelvin by which a watt of all boxes of an open row together warms the air between them; 0 freely open."""
+    w_k = boxes * (rows.neighbour_base + rows.neighbour_per_speed * speed)
+    return np.where(w_k > 0.0, 1.0 / np.where(w_k > 0.0, w_k, 1.0), 0.0)
 
 
 def _air_speed(rows: _Rows, here: _Where, netted: Bools, p: Parameters) -> Floats:
@@ -260,7 +325,10 @@ def _air_speed(rows: _Rows, here: _Where, netted: Bools, p: Parameters) -> Float
 
 
 def _air_changes(rows: _Rows, here: _Where) -> Floats:
-    """Air changes per hour of an enclosure, parked or moving, fresh air of a running air conditioner included."""
+    """Air changes per hour of an enclosure, parked or moving, with what a fan and a running air conditioner draw.
+
+    One flow for heat, vapour and carbon dioxide; 0 in the open.
+    """
     speed, moving = here.speed(), here.flag("moving")
     wind = air.wind_at_height_ms(here.outside("wind_ms"), VEHICLE_WIND_HEIGHT_M)
     parked = rows.ach_parked_base + rows.ach_parked_per_wind * wind
@@ -270,21 +338,16 @@ def _air_changes(rows: _Rows, here: _Where) -> Floats:
     conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on")
     fresh = rows.ach_fresh_base + rows.ach_fresh_per_speed * speed
     changes = np.where(moving, driven, parked) + np.where(here.flag("doors_open"), rows.ach_doors_open, 0.0)
-    return np.where(conditioned, np.maximum(fresh, changes), changes)
+    fan = rows.fan_m3_h / np.where(rows.volume_m3 > 0.0, rows.volume_m3, 1.0)
+    return np.where(conditioned, np.maximum(fresh, changes), changes) + fan
 
 
-def _conductance(rows: _Rows, here: _Where, changes: Floats) -> Floats:
-    """Walls, air exchange and fan of an enclosure together, W/K."""
-    walls = np.where(here.flag("moving"), rows.ua_moving_w_k, rows.ua_parked_w_k)
-    flow_m3_h = rows.volume_m3 * changes + rows.fan_m3_h
-    return np.asarray(walls + here.outside("heat_j_m3k") / 3600.0 * flow_m3_h)
-
-
-def _open_offset(rows: _Rows, moving: Bools, ghi: Floats, p: Parameters) -> Floats:
+def _open_offset(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
     """Warming of an open place over the outside air: always a little, more when parked in the sun."""
+    ghi = here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
     sun = np.minimum(ghi / p.sun_offset_reference_w_m2, 1.0)
     parked = (rows.offset_parked_sun_k - rows.offset_moving_k) * sun
-    return rows.offset_moving_k + np.where(moving, 0.0, np.maximum(parked, 0.0))
+    return rows.offset_moving_k + np.where(here.flag("moving"), 0.0, np.maximum(parked, 0.0))
 
 
 def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Floats, Floats]:
@@ -299,18 +362,13 @@ def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Float
 
 
 def _lag_shares(lag_factor: Floats, p: Parameters, step_s: float) -> tuple[Floats, Floats]:
-    """Share of the way to its steady value that the fast and the slow part go in one step."""
+    """Share of the way to its steady value that the sun's heat goes in one step, fast and slow part.
+
+    35 % with 8 min, 65 % with 53 min of lag: fitted to McLaren, Null & Quinn 2005, Pediatrics 116:e109,
+    doi 10.1542/peds.2004-2368.
+    """
     fast, slow = (1.0 - np.exp(-step_s / (tau * lag_factor)) for tau in (p.sun_fast_s, p.sun_slow_s))
     return fast, slow
-
-
-def _soaked_sun(nodes: tuple[Floats, Floats], p: Parameters) -> Floats:
-    """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag.
-
-    Fitted to McLaren, Null & Quinn 2005, Pediatrics 116:e109, doi 10.1542/peds.2004-2368.
-    """
-    fast, slow = map(_over_steps, nodes)
-    return np.asarray(p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow)
 
 
 def _over_steps(nodes: Floats) -> Floats:

@@ -135,10 +135,13 @@ class Parameters:
     net_pressure_factor: Floats
     net_sun_factor: Floats
     person_w: Floats
+    climate_lag_s: Floats
+    skin_film_w_m2k: Floats
     sun_offset_reference_w_m2: Floats
     # gases
     co2_m3_per_j: Floats
     ambient_co2_share: Floats
+    person_co2_m3_s: Floats
     # doses
     brood_dose_h: Floats
     brood_dose_c: Floats

@@ -286,7 +286,9 @@ class LoadingPlace:
 
     Enclosed places have ``volume_m3`` > 0 and exchange air at ``ach_*`` (base + per m/s of wind when parked,
     of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
-    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs;
+    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs, as
+    far as ``cooling_w`` goes; colder air is heated to ``heated_c`` (NaN = not) while the engine runs;
+    ``skin_m2`` of cold skin takes up vapour;
     ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
     0 = freely open; ``sun_glass_m2`` is the part of ``sun_area_m2`` that comes through glass. ``zone`` is one of
     the vehicle's; ``colour`` of the body, "" where it does not matter.
@@ -312,10 +314,13 @@ class LoadingPlace:
     ach_moving_min: float = 0.0
     ach_moving_max: float = 1.0e4
     ach_doors_open: float = 0.0
+    skin_m2: float = 0.0
     fan_m3_h: float = 0.0
     people: float = 0.0
     set_point_c: float = float("nan")
     set_point_offset_k: float = 0.0
+    cooling_w: float = 4000.0
+    heated_c: float = float("nan")
     ach_fresh_base: float = 0.0
     ach_fresh_per_speed: float = 0.0
     offset_moving_k: float = 0.0

@@ -53,7 +53,7 @@ def runaway() -> Scenario:
     group = replace(NUC, frames_of_bees=4.0)
     leave_s = SUMMER + DAY_S + 12 * HOUR_S
     stay = trip(group, "cabin_windows_open", leave_s=leave_s, stops=[halt(30, doors_open=True)])
-    return stay, road(3, waypoints=3), weather(18, 27, SUMMER)
+    return stay, road(3, waypoints=3), weather(18, 28, SUMMER)
 
 
 def mixed_load() -> Scenario:

@@ -297,7 +297,7 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: Simulated
         local_c=steps(seen.local_c),
         closed=seen.closed.reshape(shape)[:, TYPICAL],
         humidity_share=steps(limits.humidity_in_box(seen)),
-        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, simulated.parameters)),
+        co2_share=steps(limits.co2_share(seen, simulated.parameters)),
         water_ml=nodes(seen.water_kg) * limits.ML_PER_KG,
         ledger_w=np.stack([steps(terms[name]) for name in LEDGER_TERMS], axis=-1),
         outside_c=outside.air_c[:, 0],
