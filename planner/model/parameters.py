@@ -180,6 +180,8 @@ class Parameters:
     bees_cold_c: Floats
     co2_alert_share: Floats
     co2_danger_share: Floats
+    driver_co2_caution_share: Floats
+    driver_co2_alert_share: Floats
     no_mist_below_c: Floats
     action_before_danger_k: Floats
 

@@ -131,6 +131,8 @@ NOT_SAMPLED = (
     "co2_m3_per_j",
     "co2_alert_share",
     "co2_danger_share",
+    "driver_co2_caution_share",
+    "driver_co2_alert_share",
     "no_mist_below_c",
     "action_before_danger_k",
     "ambient_co2_share",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
@@ -12,6 +12,7 @@ import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.notes import notes_of
 from planner.app.plan.results import (
     AGITATIONS,
     HARM,
@@ -70,6 +71,7 @@ def plan_trip(
     outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
+    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, by_day, room)
     return Plan(
         trip=trip,
         road=road,
@@ -84,8 +86,8 @@ def plan_trip(
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
-        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
-        notes=_notes(trip, weather, road, outcomes, room, catalogue),
+        ranking=ranking,
+        notes=notes_of(trip, weather, road, outcomes, ranking, room, catalogue),
         room=room,
         limits=group_limits(trip, catalogue),
     )
@@ -237,28 +239,6 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
     zone_info = ZoneInfo(zone)
     clocks = [datetime.fromtimestamp(float(t), zone_info) for t in time_s]
     return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
-
-
-def _notes(
-    trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
-) -> tuple[str, ...]:
-    notes = [*weather.notes, *_crowded(trip, room, catalogue)]
-    if road.estimated:
-        notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
-    unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
-    if unknown > 0.0:
-        notes.append(f"No weather for part of the trip: {unknown:.0%} of the answers are unknown.")
-    return tuple(notes)
-
-
-def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
-    named = [
-        f"{catalogue.loading_places[name].title} ({one.text})"
-        for name, one in zip(trip.loading_places, room, strict=True)
-        if not one.enough
-    ]
-    if named:
-        yield f"Too small for this load and ranked last: {', '.join(named)}."
 
 
 def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
