@@ -76,8 +76,9 @@ class _Rows:
         return self.place[name]
 
 
+_ROOM = ("length_m", "width_m", "height_m", "capacity_boxes")
 _NUMBERS = tuple(
-    f.name for f in fields(LoadingPlace) if f.type in ("float", "bool", "int") and f.name != "capacity_boxes"
+    f.name for f in fields(LoadingPlace) if f.type in ("float", "bool", "int") and f.name not in _ROOM
 )
 
 

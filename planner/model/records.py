@@ -288,6 +288,7 @@ class LoadingPlace:
     of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
     ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs, as
     far as ``cooling_w`` goes; colder air is heated to ``heated_c`` (NaN = not) while the engine runs;
+    boxes find room in ``length_m`` by ``width_m`` by ``height_m``, and are never more than ``capacity_boxes``;
     ``skin_m2`` of cold skin takes up vapour;
     ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
     0 = freely open; ``sun_glass_m2`` is the part of ``sun_area_m2`` that comes through glass. ``zone`` is one of
@@ -298,6 +299,7 @@ class LoadingPlace:
     title: str
     vehicle: str
     zone: str = ""
+    space: str = ""
     colour: Colour = ""
     volume_m3: float = 0.0
     sun_area_m2: float = 0.0
@@ -335,6 +337,9 @@ class LoadingPlace:
     sun_lid_only: bool = False
     band_k: float = 4.0
     effort: int = 1
+    length_m: float = float("inf")
+    width_m: float = float("inf")
+    height_m: float = float("inf")
     capacity_boxes: float = float("inf")
     cautions: tuple[str, ...] = ()
     grade: Grade = "D"

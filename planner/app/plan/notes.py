@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from planner.model.records import Road, Trip, Weather
 
 SENTENCES = {
     "too_small": "Too small for this load and ranked last: {places}.",
+    "split": "No single loading place holds the load; split by count it fits: {places}.",
     "estimated_road": "The road is an estimate: its driving time may be off by {share:.0%}.",
     "no_weather": "No weather for part of the trip: {share:.0%} of the answers are unknown.",
     "driver_co2_caution": (
@@ -36,18 +37,26 @@ def notes_of(
     outcomes: Outcomes,
     ranking: Sequence[Choice],
     room: Sequence[Room],
+    split: Mapping[str, int],
     catalogue: Catalogue,
 ) -> tuple[str, ...]:
-    """The remarks on a plan, those that came with the weather first."""
+    """The remarks on a plan, those that came with the weather first; ``split`` says how all places hold the load."""
     return (
         *weather.notes,
         *_bad_air(trip, outcomes, ranking, catalogue),
-        *_crowded(trip, room, catalogue),
+        *_crowded(trip, room, split, catalogue),
         *_unsure(road, outcomes),
     )
 
 
-def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
+def _crowded(
+    trip: Trip, room: Sequence[Room], split: Mapping[str, int], catalogue: Catalogue
+) -> Iterator[str]:
+    if room and not any(one.enough for one in room):
+        shares = (
+            f"{count} in {lower_first(catalogue.loading_places[name].title)}" for name, count in split.items()
+        )
+        yield SENTENCES["split"].format(places="; ".join(shares))
     named = [
         f"{catalogue.loading_places[name].title} ({one.text})"
         for name, one in zip(trip.loading_places, room, strict=True)

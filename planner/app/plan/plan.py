@@ -24,7 +24,7 @@ from planner.app.plan.results import (
     Phase,
     Plan,
 )
-from planner.app.plan.room import Room, room_of
+from planner.app.plan.room import Room, room_of, share_out
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
@@ -60,8 +60,9 @@ def plan_trip(
 
     Raises
     ------
-    InputError : a window without departures
+    InputError : a window without departures, or more boxes than all loading places together hold
     """
+    split = share_out(trip, catalogue)
     tried = _setups(trip, catalogue, setups)
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
@@ -87,7 +88,7 @@ def plan_trip(
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
         ranking=ranking,
-        notes=notes_of(trip, weather, road, outcomes, ranking, room, catalogue),
+        notes=notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
         room=room,
         limits=group_limits(trip, catalogue),
     )
