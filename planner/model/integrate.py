@@ -158,7 +158,7 @@ def prepare(
         skin_share=skin_share,
         skin_m3_s=here(local_air.skin_m3_s),
         weight=boxes.count * here(local_air.on_board) * closed,
-        walls_w_k=lid + boxes.body_m2 * per_body,
+        walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
         sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
         wind_m6_s2=speed**2 * (through**2 + single**2) + SMALL,
         activity=bees.activity(base, since, p),

@@ -20,6 +20,9 @@ from planner.model.weather import OutsideWeather
 from planner.units import KELVIN_AT_ZERO_C
 
 VEHICLE_WIND_HEIGHT_M = 2.0
+DECK = 3
+"""Where the warmth of the deck stands among the kinds of ``remembered``."""
+
 NO_FLOOR_C = -KELVIN_AT_ZERO_C
 """Least temperature of air that nothing heats or holds."""
 
@@ -30,13 +33,13 @@ class LocalAir:
 
     ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share; ``least_c`` below
     which heating or the set point of a cooler holds it; ``resistance_k_w`` kelvin per watt of all boxes together (0
-    in the open); ``outside_c`` air beyond the skin, ``skin_share`` of the way from there to the inside air at which
-    the cold skin lies, ``skin_m3_s`` air from which it could take all vapour beyond its own saturation (0 in the
-    open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air speed at the box;
-    ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``,
-    ``end_w_m2`` sun on the lid and summed over both long and both short sides; ``change_per_s`` air changes of the
-    enclosure, its fan included (inf in the open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of
-    air; ``on_board`` 1 while riding.
+    in the open); ``outside_c`` air beyond the skin, warmed by the sun on it, ``skin_share`` of the way from there
+    to the inside air at which the cold skin lies, ``skin_m3_s`` air from which it could take all vapour beyond its
+    own saturation (0 in the open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air
+    speed at the box; ``bare_share`` of its walls that no neighbour touches; ``pressure_root`` square root of the
+    pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``, ``end_w_m2`` sun on the lid and summed over
+    both long and both short sides; ``change_per_s`` air changes of the enclosure, its fan included (inf in the
+    open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``on_board`` 1 while riding.
     """
 
     base_c: Floats
@@ -47,6 +50,7 @@ class LocalAir:
     skin_share: Floats
     skin_m3_s: Floats
     breath_m3_s: Floats
+    bare_share: Floats
     speed_ms: Floats
     pressure_root: Floats
     lid_w_m2: Floats
@@ -121,7 +125,8 @@ def air_around(
     """
     here = _Where(vehicle, outside, track)
     riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, begin)
-    standing = _conditions(_rows([ground]), _Where(vehicle, outside, None), np.ones(1), False, p, step_s)
+    waiting = _Where(vehicle, outside, None, waiting=True)
+    standing = _conditions(_rows([ground]), waiting, np.ones(1), False, p, step_s)
     aboard = vehicle.on_board[:, track]
     return LocalAir(
         **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
@@ -143,17 +148,20 @@ def remembered(
     """What each loading place remembers of the time before, ``(time + 1, kind, env)``.
 
     Kinds: sun heat on its way through the skin, W, fast and slow; the share by which cooling or heating has taken
-    hold. Nodes before, between and after the instants, to go on from any; arguments as in ``air_around``.
+    hold; kelvin by which the deck and the ground under it have warmed the air of an open place. Nodes before,
+    between and after the instants, to go on from any; arguments as in ``air_around``.
     """
     rows, here = _rows(places), _Where(vehicle, outside, track)
     return np.stack(_memory(rows, here, net, p, step_s), axis=1)
 
 
 class _Where:
-    """VehicleState and surroundings picked for some tracks."""
+    """VehicleState and surroundings picked for some tracks; ``waiting`` where the ground is meant, no vehicle."""
 
-    def __init__(self, vehicle: VehicleState, outside: OutsideWeather, track: Ints | None) -> None:
-        self._where, self._outside, self._track = vehicle, outside, track
+    def __init__(
+        self, vehicle: VehicleState, outside: OutsideWeather, track: Ints | None, waiting: bool = False
+    ) -> None:
+        self._where, self._outside, self._track, self.waiting = vehicle, outside, track, waiting
 
     def flag(self, name: str) -> Bools:
         values: Bools = self._pick(getattr(self._where, name))
@@ -162,6 +170,10 @@ class _Where:
     def speed(self) -> Floats:
         values: Floats = self._pick(self._where.speed_ms)
         return values
+
+    def rolling(self, p: Parameters) -> Bools:
+        """Moving fast enough that air is driven in and past; what creeps counts as parked."""
+        return np.asarray(self.flag("moving") & (self.speed() >= p.creep_speed_ms))
 
     def outside(self, name: str) -> Floats:
         values: Floats = self._pick(getattr(self._outside, name))
@@ -206,11 +218,12 @@ def _skin_share(speed_ms: Floats, p: Parameters) -> Floats:
 
 def _memory(
     rows: _Rows, here: _Where, net: bool, p: Parameters, step_s: float, begin: Floats | None = None
-) -> tuple[Floats, Floats, Floats]:
+) -> tuple[Floats, Floats, Floats, Floats]:
     """Nodes of what a place remembers, see ``remembered``.
 
     A vehicle comes to be loaded from the road, aired: until then it holds the share ``arrival_sun_share`` of what
-    moving air would leave of this sun, and is as cool or warm as its driver keeps it. So it begins without ``begin``.
+    moving air would leave of this sun, and is as cool or warm as its driver keeps it. So it begins without
+    ``begin``; the ground where boxes wait is as it is from the first.
     """
     gain_w = _sun_gain_w(rows, here, net, p)
     aboard = here.flag("on_board")
@@ -219,14 +232,16 @@ def _memory(
     )
     coming_w = p.arrival_sun_share * coming_m2 * here.outside("ghi_w_m2")
     hold = np.where(aboard, _driven_climate(rows, here), _climate(rows, here))
-    lags = (*_lag_shares(rows.sun_lag_factor, p, step_s), 1.0 - np.exp(-step_s / p.climate_lag_s))
-    toward = (*(np.where(aboard, gain_w, coming_w),) * 2, hold)
-    first = (coming_w[0], coming_w[0], _climate(rows, here)[0]) if begin is None else begin
-    fast, slow, held = (
-        _lagged(value, np.where(aboard, lag, 1.0), node)
-        for value, lag, node in zip(toward, lags, first, strict=True)
+    hot_k = _hot_deck_k(rows, here, net, p) * (aboard | here.waiting)
+    climate, deck = (1.0 - np.exp(-step_s / lag_s) for lag_s in (p.climate_lag_s, p.deck_lag_s))
+    lags = (*_lag_shares(rows.sun_lag_factor, p, step_s), climate, deck)
+    toward = (*(np.where(aboard, gain_w, coming_w),) * 2, hold, hot_k)
+    coming = (coming_w[0], coming_w[0], _climate(rows, here)[0], hot_k[0] * here.waiting)
+    fast, slow, held, warm_k = (
+        _lagged(value, np.where(aboard & (not here.waiting), lag, 1.0), node)
+        for value, lag, node in zip(toward, lags, coming if begin is None else begin, strict=True)
     )
-    return fast, slow, held
+    return fast, slow, held, warm_k
 
 
 def _climate(rows: _Rows, here: _Where) -> Floats:
@@ -254,9 +269,11 @@ def _conditions(
     speed = _air_speed(rows, here, net & ~enclosed, p)
     lid, flank, end = _sun_on_box(rows, here, _sun_share(rows, here, net, p))
     root = np.sqrt(rows.pressure_difference * np.where(net & ~enclosed, p.net_pressure_factor, 1.0))
-    inside = _inside(rows, here, net, p, step_s, begin)
+    memory = [_over_steps(nodes) for nodes in _memory(rows, here, net, p, step_s, begin)]
+    inside = _inside(rows, here, memory, p)
     in_the_open = {
-        "base_c": air_c + _open_offset(rows, here, net, p),
+        "base_c": air_c + rows.offset_moving_k + memory[DECK],
+        "outside_c": air_c,
         "resistance_k_w": _between_boxes_k_w(rows, boxes, speed),
         "least_c": np.full_like(air_c, NO_FLOOR_C),
         "change_per_s": np.full_like(air_c, np.inf),
@@ -265,7 +282,7 @@ def _conditions(
     none = np.zeros_like(air_c)
     return {
         **{name: np.where(enclosed, found, in_the_open.get(name, none)) for name, found in inside.items()},
-        "outside_c": air_c,
+        "bare_share": np.broadcast_to(rows.bare_share, speed.shape),
         "speed_ms": speed,
         "pressure_root": np.broadcast_to(root, speed.shape),
         "lid_w_m2": lid,
@@ -274,21 +291,21 @@ def _conditions(
     }
 
 
-def _inside(
-    rows: _Rows, here: _Where, net: bool, p: Parameters, step_s: float, begin: Floats | None
-) -> dict[str, Floats]:
+def _inside(rows: _Rows, here: _Where, memory: Sequence[Floats], p: Parameters) -> dict[str, Floats]:
     """The air of each enclosure, ``(time, env)``; without meaning for open places.
 
     While the engine runs, cooling takes off up to its power and the air goes to its set point with a lag; after
-    that it warms up with the same lag, boxes and sun being felt by as much as the hold has gone.
+    that it warms up with the same lag, boxes and sun being felt by as much as the hold has gone. ``memory``, see
+    ``remembered``, as means of the steps.
     """
-    fast, slow, held = map(_over_steps, _memory(rows, here, net, p, step_s, begin))
-    changes = _air_changes(rows, here)
-    walls_w_k = np.where(here.flag("moving"), rows.ua_moving_w_k, rows.ua_parked_w_k)
+    fast, slow, held, _ = memory
+    changes = _air_changes(rows, here, p)
+    walls_w_k = np.where(here.rolling(p), rows.ua_moving_w_k, rows.ua_parked_w_k)
     walls_w_k = np.where(rows.volume_m3 > 0.0, walls_w_k, 1.0)
     heat_j_m3k = here.outside("heat_j_m3k")
     resistance = 1.0 / (walls_w_k + heat_j_m3k / 3600.0 * rows.volume_m3 * changes)
-    sun_k = (p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow) * resistance
+    sun_w = p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow
+    sun_k = sun_w * resistance
     base_c = here.outside("air_c") + rows.people * p.person_w * here.flag("moving") * resistance
     free_c = base_c + sun_k
     cooled = np.isfinite(rows.set_point_c)
@@ -303,6 +320,7 @@ def _inside(
         "sun_rise_k": sun_k,
         "least_c": np.where(floored, free_c + moved_k, NO_FLOOR_C),
         "resistance_k_w": np.where(running | ~cooled, 1.0, 1.0 - held) * resistance,
+        "outside_c": here.outside("air_c") + sun_w / walls_w_k,
         "skin_share": 1.0 - walls_w_k * p.inside_film_m2k_w / skin_m2,
         "skin_m3_s": rows.skin_m2 * p.skin_film_w_m2k / heat_j_m3k,
         "breath_m3_s": rows.people * p.person_co2_m3_s + np.zeros_like(base_c),
@@ -325,12 +343,12 @@ def _air_speed(rows: _Rows, here: _Where, netted: Bools, p: Parameters) -> Float
     return np.asarray(np.maximum(rows.still_air_ms, np.maximum(driven, blown) * slowed))
 
 
-def _air_changes(rows: _Rows, here: _Where) -> Floats:
+def _air_changes(rows: _Rows, here: _Where, p: Parameters) -> Floats:
     """Air changes per hour of an enclosure, parked or moving, with what a fan and a running air conditioner draw.
 
     One flow for heat, vapour and carbon dioxide; 0 in the open.
     """
-    speed, moving = here.speed(), here.flag("moving")
+    speed, moving = here.speed(), here.rolling(p)
     wind = air.wind_at_height_ms(here.outside("wind_ms"), VEHICLE_WIND_HEIGHT_M)
     parked = rows.ach_parked_base + rows.ach_parked_per_wind * wind
     parked = np.clip(parked, rows.ach_parked_min, rows.ach_parked_max)
@@ -343,12 +361,12 @@ def _air_changes(rows: _Rows, here: _Where) -> Floats:
     return np.where(conditioned, np.maximum(fresh, changes), changes) + fan
 
 
-def _open_offset(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
-    """Warming of an open place over the outside air: always a little, more when parked in the sun."""
+def _hot_deck_k(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
+    """What deck and ground add to the air of an open place once it has stood in this sun for long, K."""
     ghi = here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
     sun = np.minimum(ghi / p.sun_offset_reference_w_m2, 1.0)
     parked = (rows.offset_parked_sun_k - rows.offset_moving_k) * sun
-    return rows.offset_moving_k + np.where(here.flag("moving"), 0.0, np.maximum(parked, 0.0))
+    return np.where(here.rolling(p), 0.0, np.maximum(parked, 0.0))
 
 
 def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Floats, Floats]:

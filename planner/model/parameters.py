@@ -136,6 +136,8 @@ class Parameters:
     net_sun_factor: Floats
     person_w: Floats
     climate_lag_s: Floats
+    deck_lag_s: Floats
+    creep_speed_ms: Floats
     skin_film_w_m2k: Floats
     sun_offset_reference_w_m2: Floats
     # gases

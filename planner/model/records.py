@@ -282,17 +282,18 @@ class Vehicle:
 
 @dataclass(frozen=True, slots=True)
 class LoadingPlace:
-    """One place a box may ride, standing or moving; the catalogue row behind ``model/places.py``.
+    """One place a box may ride, standing or moving; a row of ``resources/loading_places.toml``.
 
     Enclosed places have ``volume_m3`` > 0 and exchange air at ``ach_*`` (base + per m/s of wind when parked,
     of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
-    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs, as
-    far as ``cooling_w`` goes; colder air is heated to ``heated_c`` (NaN = not) while the engine runs;
-    boxes find room in ``length_m`` by ``width_m`` by ``height_m``, and are never more than ``capacity_boxes``;
-    ``skin_m2`` of cold skin takes up vapour;
-    ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
-    0 = freely open; ``sun_glass_m2`` is the part of ``sun_area_m2`` that comes through glass. ``zone`` is one of
-    the vehicle's; ``colour`` of the body, "" where it does not matter.
+    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs, as far as
+    ``cooling_w`` goes; colder air is heated to ``heated_c`` (NaN = not) while the engine runs; ``sun_glass_m2`` is
+    the part of ``sun_area_m2`` that comes through glass; ``skin_m2`` of cold skin takes up vapour;
+    ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes, 0 =
+    freely open, ``bare_share`` what of the box walls no neighbour touches. Boxes find room in ``length_m`` by
+    ``width_m`` by ``height_m`` and are never more than ``capacity_boxes``. ``zone`` is one of the vehicle's,
+    ``space`` a part of it (one part has several rows for its states); ``colour`` of the body, "" where it does
+    not matter.
     """
 
     name: str
@@ -332,6 +333,7 @@ class LoadingPlace:
     wind_factor: float = 0.0
     still_air_ms: float = 0.1
     pressure_difference: float = 0.0
+    bare_share: float = 1.0
     sun_direct: float = 0.0
     sun_diffuse: float = 0.0
     sun_lid_only: bool = False

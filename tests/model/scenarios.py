@@ -314,6 +314,7 @@ def staged(
     local_air = replace(
         local_air,
         base_c=one * np.reshape(np.broadcast_to(air_c, (steps,)), (-1, 1)),
+        bare_share=one,
         speed_ms=one * speed_ms,
         pressure_root=one * pressure_root,
         lid_w_m2=one * lid_w_m2,

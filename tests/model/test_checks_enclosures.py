@@ -6,6 +6,7 @@ measured it is named.
 
 from __future__ import annotations
 
+import re
 from dataclasses import fields
 from typing import NamedTuple
 
@@ -33,6 +34,7 @@ from tests.model.scenarios import (
     HOUR_S,
     NUC,
     SUMMER,
+    catalogue,
     grid_of,
     place,
     replace,
@@ -434,3 +436,116 @@ def test_m21_a_shut_cabin_is_heated_in_cold_weather() -> None:
     assert hot == pytest.approx(
         empty_vehicle(place("cabin_shut_dark", heated_c=np.nan), 60, air_c=30.0, **driven).empty_c[-1, 0]
     )
+
+
+# -- M13, M14, M22, M24: air on the deck and at open windows ---------------------------------------
+
+
+def test_m22_creeping_counts_as_parked_for_air() -> None:
+    """Under 15 km/h no more air is driven in than when parked: enclosures and open decks alike."""
+    van = place("van_bulkhead_open_white")
+    creeping, rolling, parked = (
+        empty_vehicle(van, 2, speed_ms=v).change_per_s[-1, 0] for v in (4.0, 5.0, 0.0)
+    )
+    assert creeping == parked < rolling
+    deck = place("open_trailer", offset_parked_sun_k=3.0)
+    slow, fast = (empty_vehicle(deck, 240, speed_ms=v).base_c[-1, 0] for v in (4.0, 5.0))
+    assert slow > fast + 2.0
+
+
+def test_m24_a_hot_deck_stays_behind_for_a_while_after_a_stop() -> None:
+    """It warms within a quarter of an hour and goes on warming the boxes after driving off; 1-3 K."""
+    deck = place("flatbed_rear_outer", offset_parked_sun_k=3.0)
+    speed = np.where((np.arange(180) >= 60) & (np.arange(180) < 120), 0.0, ROAD_MS)
+    over_k = (
+        empty_vehicle(deck, 180, speed_ms=speed, ghi_w_m2=900.0).base_c[:, 0] - 24.0 - deck.offset_moving_k
+    )
+    assert over_k[59] == 0.0
+    assert over_k[75] == pytest.approx(2.5 * (1.0 - np.exp(-1.0)), rel=0.05)
+    assert over_k[119] > 2.3
+    assert 1.0 < over_k[125] < over_k[120]
+    assert over_k[179] < 0.1
+
+
+def test_m24_ground_in_the_sun_is_warm_from_the_first() -> None:
+    sunny = empty_vehicle(place("open_trailer"), 2, on_board=0.0)
+    assert sunny.base_c[0, 0] == pytest.approx(24.0 + place("ground_shade").offset_parked_sun_k)
+    lit = place("ground_sun")
+    hot = air_of_ground(lit)
+    assert hot == pytest.approx(24.0 + lit.offset_parked_sun_k)
+
+
+def air_of_ground(ground: LoadingPlace) -> float:
+    """The air of boxes waiting on stated ground in full sun at 24 C."""
+    one = np.ones((1, 1))
+    vehicle = VehicleState(
+        **{f.name: 0.0 * one for f in fields(VehicleState) if f.type == "Floats"},
+        **{f.name: one < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+    )
+    outside = OutsideWeather(**{f.name: 0.0 * one for f in fields(OutsideWeather)})
+    outside = replace(outside, air_c=24.0 * one, ghi_w_m2=900.0 * one, heat_j_m3k=1190.0 * one)
+    here = np.zeros(1, dtype=np.int64)
+    deck = place("open_trailer")
+    return float(
+        air_around(vehicle, outside, here, [deck], np.zeros(1), ground, False, typical()).base_c[0, 0]
+    )
+
+
+@pytest.mark.parametrize("name", ["flatbed_inner", "flatbed_front_inner", "flatbed_rear_inner"])
+def test_m14_inner_rows_are_warmed_by_their_neighbours_for_one_box_as_for_four_hundred(name: str) -> None:
+    """Whoever plans one box of an inner row plans it among its like: the same air and the same core."""
+    sky = steady(24.0, dew_c=12.0)
+    seen = {}
+    for count in (1, 400):
+        stay = trip(replace(HIVE, count=count, frames_of_bees=8.0), name)
+        seen[count] = simulated_case(stay, road(2.0), sky).seen
+    np.testing.assert_allclose(seen[1].core_c, seen[400].core_c, atol=1e-6)
+    assert seen[1].local_c[100, 0] > 24.0 + 0.1
+
+
+def test_m14_faces_that_touch_a_neighbour_pass_no_heat() -> None:
+    """An inner row keeps half of its walls; worth 1.5 K and more of box air against the same row standing free."""
+    sky = steady(24.0, dew_c=12.0)
+    stay = trip(replace(HIVE, frames_of_bees=8.0), "flatbed_inner")
+    grid, timeline = grid_of(stay, road(3.0), sky)
+    night = np.zeros(timeline.closed_s.shape)
+    core_c = {}
+    for share in (1.0, place("flatbed_inner").bare_share):
+        row = replace(grid, places=(place("flatbed_inner", bare_share=share),))
+        core_c[share] = float(run(row, timeline, night, detail=True).seen.box_air_c[200, 0])
+    assert core_c[0.5] > core_c[1.0] + 0.3
+
+
+def test_m14_the_heat_of_a_row_is_its_own_and_not_a_fixed_offset() -> None:
+    """Twice the bees, about twice the warming; got before: 2 K moving and 5 K parked whatever stood there."""
+    sky = steady(20.0, dew_c=12.0)
+    over_k = {}
+    for frames in (4.0, 8.0):
+        stay = trip(replace(HIVE, frames_of_bees=frames), "flatbed_front_inner")
+        over_k[frames] = simulated_case(stay, road(2.0), sky).seen.local_c[120, 0] - 20.0
+    assert 1.3 <= over_k[8.0] / over_k[4.0] <= 2.2
+
+
+@pytest.mark.parametrize("name", ["cabin_windows_open", "cabin_back_windows_open", "estate_windows_open"])
+def test_m13_air_moves_at_boxes_beside_open_windows(name: str) -> None:
+    """0.9 m/s on the road and 0.2 in a light wind, against still air behind shut windows."""
+    driven = empty_vehicle(place(name), 2, speed_ms=ROAD_MS).speed_ms[-1, 0]
+    assert 0.5 <= driven <= 1.5
+    assert 0.1 < empty_vehicle(place(name), 2).speed_ms[-1, 0] < driven
+    assert empty_vehicle(place("cabin_shut_dark"), 2, speed_ms=ROAD_MS).speed_ms[-1, 0] == 0.1
+
+
+SUPERLATIVE = re.compile(
+    r"\b(?:hottest|coolest|coldest|warmest|first to fail|last to fail|best|worst)\b", re.I
+)
+
+
+def test_no_caution_claims_what_only_the_numbers_of_a_trip_can_say() -> None:
+    """Got before: a caution called the front row the hottest that the model found among the coolest."""
+    claims = {
+        name: text
+        for name, row in catalogue().loading_places.items()
+        for text in row.cautions
+        if SUPERLATIVE.search(text)
+    }
+    assert claims == {}

@@ -53,7 +53,7 @@ def runaway() -> Scenario:
     group = replace(NUC, frames_of_bees=4.0)
     leave_s = SUMMER + DAY_S + 12 * HOUR_S
     stay = trip(group, "cabin_windows_open", leave_s=leave_s, stops=[halt(30, doors_open=True)])
-    return stay, road(3, waypoints=3), weather(18, 28, SUMMER)
+    return stay, road(3, waypoints=3), weather(20, 30, SUMMER)
 
 
 def mixed_load() -> Scenario:
@@ -69,7 +69,7 @@ def mixed_load() -> Scenario:
 
 def inner_row() -> Scenario:
     """Inside a parked stack on a hot day."""
-    group = replace(HIVE, count=40, frames_of_bees=10.0)
+    group = replace(HIVE, count=40, frames_of_bees=8.0)
     stay = trip(group, "flatbed_inner", leave_s=SUMMER + DAY_S + 9 * HOUR_S, stops=[halt(60)])
     return stay, road(4, waypoints=3), weather(20, 30, SUMMER)
 

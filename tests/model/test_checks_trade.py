@@ -150,10 +150,15 @@ def test_t6_a_moving_load_survives_the_heat() -> None:
 
 
 def test_t6_of_a_stuck_load_the_place_with_least_air_fails_first() -> None:
-    """T6. Common practice, no source: 32 C, stuck: the deck fails from the front and the inside outwards."""
-    hours = failing_h(on_deck(stuck_min=STUCK_MIN))
-    assert np.isfinite(hours).all()
-    assert np.all(np.diff(hours) < 0.0), hours
+    """T6. Common practice, no source: 32 C, stuck: the deck fails from the front and the inside outwards.
+
+    Front and inner row are both warmed by their own neighbours now, not by a fixed 5 K in front; their air differs
+    by less than a degree, so that either may be first (10 min apart of four hours).
+    """
+    outer, rear, inner, front = failing_h(on_deck(stuck_min=STUCK_MIN))
+    assert np.isfinite(outer)
+    assert outer > rear > max(inner, front)
+    assert inner == pytest.approx(front, abs=0.5)
 
 
 def test_t6_a_soaking_buys_hours() -> None:
@@ -164,7 +169,11 @@ def test_t6_a_soaking_buys_hours() -> None:
 
 
 def test_t7_an_open_trailer_beats_a_seat_beats_a_canopied_bed() -> None:
-    """T7. Common practice, no source: loading places in warm weather; stacking makes the last worse."""
+    """T7. Common practice, no source: loading places in warm weather; stacking makes the last worse.
+
+    Worse by 0.2 K of core from one to twelve (0.5 K while the canopy was taken to be soaked by the sun from the first
+    minute and on the road): bees that fan and drink hold most of it.
+    """
     places = ("open_trailer", "cabin_windows_open", "pickup_canopy_shut_dark")
     group = replace(NUC, frames_of_bees=4.5)
     sky = weather(16, 24, SUMMER, cloud=0.8)
@@ -178,7 +187,7 @@ def test_t7_an_open_trailer_beats_a_seat_beats_a_canopied_bed() -> None:
         assert np.all(np.diff(by_place) > 0.0), peak
     canopied = [by_place[2] for by_place in peak.values()]
     assert np.all(np.diff(canopied) > 0.0), canopied
-    assert canopied[-1] > canopied[0] + 0.3
+    assert canopied[-1] > canopied[0] + 0.1
 
 
 def ends_c(air_c: float, start_c: float) -> tuple[float, float]:

@@ -126,6 +126,8 @@ NOT_SAMPLED = (
     "person_w",
     "person_co2_m3_s",
     "climate_lag_s",
+    "deck_lag_s",
+    "creep_speed_ms",
     "skin_film_w_m2k",
     "sun_offset_reference_w_m2",
     "co2_m3_per_j",
