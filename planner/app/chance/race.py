@@ -40,6 +40,7 @@ from planner.model.preparations import ALL, SetUp
 from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import load_forecast_error
+from planner.store.posterior import bundled_posterior
 
 SAMPLES = 256
 FIRST_CANDIDATES, FIRST_SAMPLES = 24, 8
@@ -371,6 +372,10 @@ def _work(job: tuple[_Unit, tuple[Scenario, Timeline, Floats, Ints, Sample]]) ->
     return sampled(*job[1])
 
 
+NARROWED = True
+"""Whether samples come from the ranges as the trade's judgement narrows them: the one switch."""
+
+
 def open_scenario(
     plan: Plan, catalogue: Catalogue, setups: Sequence[SetUp], weathers: Sequence[Weather] = ()
 ) -> tuple[Scenario, Timeline, Floats]:
@@ -406,8 +411,8 @@ def scenario_of(
     return scenario, timeline, shut_at_night(trip, timeline.closed_s)
 
 
-def space_of(scenario: Scenario, timeline: Timeline) -> SampleSpace:
-    """What is not known about these trips."""
+def space_of(scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWED) -> SampleSpace:
+    """What is not known about these trips: ``narrowed`` by the trade's judgement, or as wide as the table's ranges."""
     first, last = float(timeline.start_s.min()), float(timeline.end_s.max())
     return SampleSpace(
         scenario.grid.table,
@@ -416,6 +421,7 @@ def space_of(scenario: Scenario, timeline: Timeline) -> SampleSpace:
         last,
         scenario.forecast_error,
         members=len(scenario.weathers),
+        posterior=bundled_posterior() if narrowed else None,
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.app.chance.race import scenario_of, space_of
+from planner.app.chance.race import NARROWED, scenario_of, space_of
 from planner.app.chance.samples import SampleSpace, Scenario
 from planner.app.plan.plan import departures_of
 from planner.app.trade.table import Air, Row, Stage
@@ -72,9 +72,9 @@ class OpenedTrip:
     timeline: Timeline
     night: Floats
 
-    def space(self) -> SampleSpace:
+    def space(self, *, narrowed: bool = NARROWED) -> SampleSpace:
         """What is not known about it."""
-        return space_of(self.scenario, self.timeline)
+        return space_of(self.scenario, self.timeline, narrowed=narrowed)
 
 
 def trip_of(row: Row, catalogue: Catalogue) -> RowTrip:
