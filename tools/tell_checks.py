@@ -36,7 +36,8 @@ class Recorder:
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         for item in items:
-            self.says[item.originalname] = first_paragraph(inspect.getdoc(item.function) or item.originalname)
+            said = inspect.getdoc(item.function) or named(item.originalname)
+            self.says[item.originalname] = first_paragraph(said)
 
     def pytest_runtest_logreport(self, report: Any) -> None:
         name = report.location[2].split("[")[0]
@@ -51,6 +52,15 @@ def first_paragraph(text: str) -> str:
     'H1. Jhawar et al. 2023: a comb, +-1.5 K.'
     """
     return " ".join(re.split(r"\n\s*\n", text.strip())[0].split())
+
+
+def named(test: str) -> str:
+    """The statement a test's name makes, where it has nothing else to say.
+
+    >>> named("test_a_box_without_comb_has_no_comb_to_lose")
+    'A box without comb has no comb to lose.'
+    """
+    return f"{test.removeprefix('test_').replace('_', ' ').capitalize()}."
 
 
 def main() -> int:

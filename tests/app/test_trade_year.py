@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections import Counter
 from functools import cache
 from itertools import groupby
@@ -16,6 +17,7 @@ from planner.app.trade.table import Air, Row, TradeYear, load_trade_year
 from planner.app.trade.trips import air_at_c, trip_of
 from planner.app.trade.words import SENTENCES, trade_document, trade_words
 from planner.bundled import resource_path
+from planner.cli.main import main
 from planner.errors import InputError
 from planner.store.catalogue import load_catalogue
 from tests.app.trade_unmet import CHILLED, RUINED
@@ -221,3 +223,22 @@ def test_the_document_for_machines_counts_samples() -> None:
     rows = trade_document(year(), results, SEED)["rows"]
     assert [row["name"] for row in rows] == [found.row.name for found in results]
     assert [row["ruined"] for row in rows] == [found.ruined for found in results]
+
+
+# -- the command ---------------------------------------------------------------------------------
+
+
+def test_the_command_tells_the_rows_it_is_asked_for(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    name = "mating_nucs_van_cool"
+    assert main(["trade", name, "--draws", str(QUICK), "--json", str(tmp_path / "said.json")]) == 0
+    said = capsys.readouterr().out
+    assert f"{ROWS[name].title}: ruined in " in said
+    assert f"{ROWS[name].title}: chilled in " in said
+    assert json.loads((tmp_path / "said.json").read_text("utf-8"))["rows"][0]["name"] == name
+
+
+def test_a_row_that_is_not_there_is_refused_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["trade", "mating_nucs_van_col"]) == 2
+    assert 'Did you mean "mating_nucs_van_cool"?' in capsys.readouterr().err
