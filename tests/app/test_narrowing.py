@@ -237,6 +237,20 @@ def test_samples_come_from_the_posterior_together() -> None:
     assert alike == pytest.approx(0.6, abs=0.06)
 
 
+def test_the_agitation_of_a_sample_goes_with_its_narrowed_numbers() -> None:
+    sample = drawn(handmade())
+    assert np.corrcoef(sample.agitation, sample.values["activity_driving"])[0, 1] > 0.2
+
+
+def test_where_every_row_is_overridden_nothing_is_narrowed() -> None:
+    rows = {
+        name: replace(TABLE.rows[name], high=TABLE.rows[name].high * 1.1)
+        for name in ("activity_driving", "rest_heat_w_kg")
+    }
+    table = ParameterTable({**TABLE.rows, **rows})
+    assert drawn(handmade(), table).values["rest_heat_w_kg"].max() > 10.5
+
+
 def test_a_row_that_a_catalogue_overrides_goes_back_to_its_own_range() -> None:
     own = replace(TABLE.rows["activity_driving"], value=3.0, low=2.9, high=3.1)
     table = ParameterTable({**TABLE.rows, "activity_driving": own})

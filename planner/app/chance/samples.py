@@ -278,16 +278,17 @@ class SampleSpace:
         rank = self._alike(column)
         values = {row.name: in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._agitations}
         values |= {row.name: in_range(row, 2.0 * column[row.name] - 1.0) for row in self._plain}
-        leak = {LEAK: 2.0 * column["leak"] - 1.0}
+        values[LEAK] = 2.0 * column["leak"] - 1.0
         if self._posterior:
-            both = narrowed_values(self._posterior, self._narrowed, column)
-            leak |= {LEAK: both.pop(LEAK)} if LEAK in both else {}
-            values |= both
+            together = narrowed_ranks(self._posterior, self._narrowed, column)
+            rank |= {name: at for name, at in together.items() if name in rank}
+            values |= narrowed_values(self._posterior, together, column)
+        leak = values.pop(LEAK)
         places = [value for name, value in column.items() if name.startswith("place ")]
         return Sample(
             values=values,
             agitation=2.0 * np.mean(list(rank.values()), axis=0) - 1.0,
-            leak=leak[LEAK],
+            leak=leak,
             place=2.0 * np.stack(places, axis=1) - 1.0 if places else np.zeros((len(uniform), 0)),
             member=np.floor(column["forecast member"] * self._members).astype(np.int64),
             knots_s=self.knots_s,
@@ -318,16 +319,22 @@ MOST_SCATTER = 2.5
 """Standard deviations beyond which no load or box differs from the common run."""
 
 
-def narrowed_values(
+def narrowed_ranks(
     posterior: Posterior, names: Sequence[str], column: Mapping[str, Floats]
 ) -> dict[str, Floats]:
-    """Numbers drawn from what the trade leaves of them, each ``(sample,)``, with the scatter of loads and boxes."""
+    """Ranks 0..1 of the numbers that the trade leaves together, each ``(sample,)``."""
+    if not names:
+        return {}
     mix = np.linalg.cholesky(posterior.correlation_of(tuple(names)))
-    rank = ndtr(mix @ np.stack([ndtri(column[name]) for name in names]))
-    values = {
-        name: np.interp(at, LEVELS, posterior.rows[name].posterior)
-        for name, at in zip(names, rank, strict=True)
-    }
+    ranks = ndtr(mix @ np.stack([ndtri(column[name]) for name in names]))
+    return dict(zip(names, ranks, strict=True))
+
+
+def narrowed_values(
+    posterior: Posterior, ranks: Mapping[str, Floats], column: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Numbers at their ranks in what the trade leaves of them, with the scatter of loads and boxes on top."""
+    values = {name: np.interp(at, LEVELS, posterior.rows[name].posterior) for name, at in ranks.items()}
     deviation = {
         what: sd * np.clip(ndtri(column[f"scatter {what}"]), -MOST_SCATTER, MOST_SCATTER)
         for what, sd in posterior.scatter.items()
