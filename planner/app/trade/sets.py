@@ -31,14 +31,18 @@ DRAWN = (
     "closed_at_night_gain",
     "rest_heat_w_kg",
     "activity_waiting",
+    "activity_idling",
     "activity_driving",
     "activity_jolt",
     "agitation_gain",
     "inside_film_m2k_w",
     "outside_film_still_w_m2k",
     "outside_radiation_w_m2k",
+    "crack_s_m",
     "fan_flow_m3_s",
-    "fan_share",
+    "fan_rows",
+    "fan_mesh_share",
+    "fan_moving_share",
 )
 """Rows of the table that are drawn together, beside the leak of boxes."""
 

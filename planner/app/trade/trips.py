@@ -1,7 +1,7 @@
 """Rows of the trade's year as trips: each goes through the door of the trip file, weather and all.
 
 What a trip file has no words for is told as nearly as it can be told: packages standing tight have their screens
-covered by their neighbours. A syrup can and bees wet when they are shut it has no words for at all.
+covered by their neighbours. For bees wet when they are shut it has no words at all.
 """
 
 from __future__ import annotations
@@ -33,6 +33,9 @@ YEAR = 2025
 
 ZONE = "UTC"
 """On the meridian of Greenwich it shows the sun's clock, give or take a quarter of an hour."""
+
+FULL_CAN_KG = 0.9
+"""Syrup in the can of a package for three pounds of bees (common practice, no source; grade C)."""
 
 STEP_DEG = 0.01
 """Calls stand so far apart on the map; how far they are apart on the road, the legs say."""
@@ -120,6 +123,8 @@ def _load(row: Row) -> Document:
     load["count"] = max(round(row.load["count"] / len(row.places)), 1)
     if row.spacing == "tight":
         load["side_vents_open"] = False
+    if row.syrup_can == "full":
+        load["syrup_can_kg"] = FULL_CAN_KG
     return load
 
 
