@@ -19,6 +19,7 @@ import numpy as np
 
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats
+from planner.reading import reading_file
 from planner.store.clocks import require_zone
 from planner.store.documents import MAX_TABLE_BYTES, read_text
 
@@ -71,7 +72,11 @@ def read_log(path: Path, hints: LoggerHints | None = None) -> LoggerLog:
 
 def parse_log(text: str, where: str, hints: LoggerHints | None = None) -> LoggerLog:
     """As ``read_log`` from text."""
-    hints = hints or LoggerHints()
+    with reading_file(where, "a logger's CSV"):
+        return _parsed(text, where, hints or LoggerHints())
+
+
+def _parsed(text: str, where: str, hints: LoggerHints) -> LoggerLog:
     table = _table(text, where)
     stamps = _Stamps(table, hints, where)
     sensors = _sensors(table, hints, stamps.columns, where)

@@ -14,6 +14,7 @@ import numpy as np
 
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Weather
+from planner.reading import reading_file
 from planner.store.documents import MAX_TABLE_BYTES, read_text, write_text
 from planner.store.tables import Column, Table, read_table
 
@@ -60,6 +61,11 @@ def read_weather(path: Path) -> Weather:
 
 def parse_weather(text: str, where: str) -> Weather:
     """Weather from CSV text; hours missing between the first and the last stay NaN and are noted."""
+    with reading_file(where, "a weather CSV"):
+        return _parsed(text, where)
+
+
+def _parsed(text: str, where: str) -> Weather:
     table = read_table(text, COLUMNS, where)
     faults = [*_time_faults(table), *_point_faults(table), *_air_faults(table)]
     if faults:
