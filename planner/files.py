@@ -102,7 +102,8 @@ def holding(folder: Path) -> Iterator[None]:
         handle = os.open(folder, os.O_RDONLY)
     except OSError as error:
         raise StorageError(
-            f"{folder} could not be used: {error.strerror}. Check that it exists and is yours, or choose another."
+            f"{folder} could not be written: {error.strerror}. "
+            "Check that the folder exists and is yours to write, or choose another."
         ) from error
     try:
         _take(handle, folder)

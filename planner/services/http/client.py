@@ -36,6 +36,8 @@ T = TypeVar("T")
 Reader = Callable[[bytes], T]
 
 SKEW_WORTH_A_WORD_S = 300.0
+OLD_NOTE = "answer is"
+"""How a remark begins that says how old an answer is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,7 @@ class CachedResponse(Generic[T]):
         """Plain words about everything that makes this answer less than fresh."""
         notes = []
         if self.stale:
-            notes.append(f"answer is {age_text(self.age_s)} old: {self.problem}")
+            notes.append(f"{OLD_NOTE} {age_text(self.age_s)} old: {self.problem}")
         if abs(self.clock_skew_s) > SKEW_WORTH_A_WORD_S:
             side = "ahead of" if self.clock_skew_s > 0 else "behind"
             notes.append(f"this computer's clock is {age_text(abs(self.clock_skew_s))} {side} the service's")

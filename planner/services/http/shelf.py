@@ -13,7 +13,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from requests_cache.backends import BaseCache, BaseStorage
+from requests_cache.backends.base import BaseCache, BaseStorage
 from requests_cache.serializers import pickle_serializer
 
 from planner.errors import StorageError
