@@ -15,6 +15,8 @@ from planner.model.records import Site
 from planner.reading import read_bounded, reading_file
 from planner.zones import zone_at
 
+MOST_PLACES = 5000
+
 
 class _Row(msgspec.Struct, forbid_unknown_fields=True, omit_defaults=True):
     name: str
@@ -54,6 +56,9 @@ def _read(path: Path) -> tuple[Site, ...]:
         raise InputError(
             [Fault("places", "", f"not as written by Skepway ({fault})", remedy)], str(path)
         ) from fault
+    if len(rows) > MOST_PLACES:
+        problem = f"{len(rows)} places are more than {MOST_PLACES}"
+        raise InputError([Fault("places", "", problem, "Take out those you no longer need")], str(path))
     for row in rows:
         _check(row.name, row.lat, row.lon)
     sites = [Site(row.name, row.lat, row.lon, zone_at(row.lat, row.lon), row.elevation_m) for row in rows]
