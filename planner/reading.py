@@ -10,10 +10,12 @@ import errno
 import os
 import re
 import time
+import tomllib
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 from planner.errors import Fault, InputError, SkepwayError
 from planner.files import PRIVATE, made_private
@@ -26,6 +28,7 @@ MOST_LOG_BYTES = 1_000_000
 HIDDEN = "(hidden)"
 SHORTEST_SECRET = 4
 
+_LONG_NUMBER = re.compile(r"[0-9_]{4000}")
 _UNPRINTABLE = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )
@@ -67,6 +70,13 @@ def read_bounded(path: Path, most_bytes: int = 5_000_000) -> bytes:
     if len(content) > most_bytes:
         raise ValueError(f"longer than {most_bytes // 1_000_000} MB")
     return content
+
+
+def toml(text: str) -> dict[str, Any]:
+    """``tomllib.loads``, that refuses numbers of thousands of digits before they fill the memory; ValueError."""
+    if _LONG_NUMBER.search(text):
+        raise ValueError("a number of thousands of digits")
+    return tomllib.loads(text)
 
 
 def log_file() -> Path:

@@ -53,7 +53,9 @@ def _run(words: Sequence[str]) -> int:
         args = _parser(words).parse_args(words)
         if isinstance(trip := getattr(args, "trip", None), Path):
             sweep(trip.parent)
-        return int(args.run(args))
+        code = int(args.run(args))
+        sys.stdout.flush()
+        return code
     except SkepwayError as error:
         print(_in_words(error), file=sys.stderr)
         return exit_of(error)

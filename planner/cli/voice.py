@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any, TextIO
 
+from planner.errors import StorageError
 from planner.reading import printable
 
 
@@ -51,11 +52,17 @@ class Voice:
         try:
             yield
         except (BrokenPipeError, ValueError):  # the reader has gone; the stream was closed before we began
-            self._shut = True
-            with suppress(
-                OSError, ValueError, AttributeError
-            ):  # keeps the interpreter from complaining at exit
-                os.dup2(os.open(os.devnull, os.O_WRONLY), self._stream.fileno())
+            self._leave()
+        except OSError as error:
+            self._leave()
+            reason = f"The answer could not be written: {error.strerror}. Make room, or ask again."
+            raise StorageError(reason) from error
+
+    def _leave(self) -> None:
+        """Say nothing more, and keep the interpreter from complaining at exit about what is left in the stream."""
+        self._shut = True
+        with suppress(OSError, ValueError, AttributeError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), self._stream.fileno())
 
 
 @contextmanager
@@ -66,7 +73,6 @@ def speaking() -> Iterator[None]:
     try:
         yield
     finally:
-        sys.stdout.flush()
         sys.stdout, sys.stderr = before
 
 

@@ -7,7 +7,6 @@ from the environment as ``SKEPWAY_<TABLE>_<NAME>`` (``SKEPWAY_FORECAST_KEY``, ``
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
@@ -19,7 +18,7 @@ from planner.errors import Fault, InputError, StorageError
 from planner.files import made_private, write_text
 from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
-from planner.reading import read_bounded, reading_file
+from planner.reading import read_bounded, reading_file, toml
 from planner.services.forecast.registry import NAMES, OPEN_METEO
 
 PREFIX = "SKEPWAY_"
@@ -124,12 +123,12 @@ def save_settings(settings: Settings, path: Path | None = None) -> None:
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(read_bounded(path).decode("utf-8-sig"))
+        return toml(read_bounded(path).decode("utf-8-sig"))
     except FileNotFoundError:
         return {}
     except OSError as fault:
         raise StorageError(f"{path}: the settings cannot be read ({fault.strerror}).") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except (ValueError, RecursionError) as fault:
         remedy = "Correct the line, or delete the file to return to the defaults"
         raise InputError(
             [Fault("", "", f"this is not a TOML document ({fault})", remedy)], str(path)

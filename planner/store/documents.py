@@ -10,7 +10,7 @@ from typing import Any
 from planner.errors import Fault, InputError, StorageError
 from planner.files import write_bytes as write_bytes
 from planner.files import write_text as write_text
-from planner.reading import reading_file
+from planner.reading import reading_file, toml
 
 Document = dict[str, Any]
 
@@ -60,7 +60,7 @@ def parse_toml(text: str, where: str) -> Document:
 
 def _parsed(text: str, where: str) -> Document:
     try:
-        return {key: _plain(value) for key, value in tomllib.loads(text).items()}
+        return {key: _plain(value) for key, value in toml(text).items()}
     except tomllib.TOMLDecodeError as error:
         fault = Fault("", "", f"the text breaks off or is not TOML: {error}", "Mend the line named")
         raise InputError([fault], where) from error

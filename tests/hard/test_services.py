@@ -36,9 +36,9 @@ ENOUGH_S = 4.0
 Ask = Callable[[Client, Any, float], Any]
 
 
-def _points() -> Points:
-    lat = np.linspace(48.0, 48.5, 51)
-    lon = np.full(51, 8.0)
+def _points(lat_deg: float = 48.0, lon_deg: float = 8.0) -> Points:
+    lat = np.linspace(lat_deg, lat_deg + 0.5, 51)
+    lon = np.full(51, lon_deg)
     km = cumulative_km(lat, lon)
     return choose_points(
         Road(lat, lon, np.full(51, 300.0), km, km / 60.0 * 3600.0, (0, 50), "invented"), most=3
@@ -60,7 +60,7 @@ SERVICES: dict[str, tuple[tuple[str, ...], Ask]] = {
     "archive": (("/v1/archive",), lambda c, s, t: open_meteo.archive(c, s, _points(), _past(t))),
     "ensemble": (("/v1/ensemble",), lambda c, s, t: open_meteo.ensemble(c, s, _points(), _span(t))),
     "MET Norway": (("/weatherapi",), lambda c, s, t: met_norway.forecast(c, s, _points().only(0), _span(t))),
-    "NWS": (("/points", "/gridpoints"), lambda c, s, t: nws.forecast(c, s, _points().only(0), _span(t))),
+    "NWS": (("/points", "/gridpoints"), lambda c, s, t: nws.forecast(c, s, _points(40.0, -90.0).only(0), _span(t))),
     "OSRM": (("/route/v1",), lambda c, s, t: osrm.find(c, s, REQUEST)),
     "Valhalla": (("/route", "/trace"), lambda c, s, t: valhalla.find(c, s, REQUEST)),
     "openrouteservice": (("/v2/directions",), lambda c, s, t: openrouteservice.find(c, s, REQUEST)),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 import msgspec
@@ -12,7 +11,7 @@ from planner.errors import Fault, InputError, StorageError
 from planner.files import holding, made_private, write_text
 from planner.folders import config_dir
 from planner.model.records import Site
-from planner.reading import read_bounded, reading_file
+from planner.reading import read_bounded, reading_file, toml
 from planner.zones import zone_at
 
 MOST_PLACES = 5000
@@ -46,12 +45,12 @@ def saved_places(path: Path | None = None) -> tuple[Site, ...]:
 
 def _read(path: Path) -> tuple[Site, ...]:
     try:
-        rows = msgspec.convert(tomllib.loads(read_bounded(path).decode("utf-8-sig")), _File).place
+        rows = msgspec.convert(toml(read_bounded(path).decode("utf-8-sig")), _File).place
     except FileNotFoundError:
         return ()
     except OSError as fault:
         raise StorageError(f"{path}: the saved places cannot be read ({fault.strerror}).") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as fault:
+    except (ValueError, RecursionError) as fault:
         remedy = "Correct the file, or delete it to begin anew"
         raise InputError(
             [Fault("places", "", f"not as written by Skepway ({fault})", remedy)], str(path)

@@ -15,6 +15,7 @@ from typing import Any
 from urllib.parse import quote, urlsplit
 
 import msgspec
+import numpy as np
 import requests
 from requests.adapters import HTTPAdapter
 from urllib3.connection import HTTPConnection, HTTPSConnection
@@ -171,7 +172,8 @@ class PoliteAdapter(HTTPAdapter):
             _read_body(response, context)
             _hide_secrets(response, context.secrets)
             if response.status_code in (200, 203):
-                context.answered = (response.content, context.read(response.content))
+                with np.errstate(all="ignore"):  # as above: nonsense is judged, not warned of
+                    context.answered = (response.content, context.read(response.content))
         except StoppedError:
             raise
         except Exception as fault:  # whatever a reader makes of foreign bytes; put into words above

@@ -15,6 +15,7 @@ from typing import Any, Generic, NoReturn, TypeVar, cast
 from urllib.parse import quote, urlsplit
 
 import msgspec
+import numpy as np
 import requests
 
 from planner import __version__
@@ -318,8 +319,11 @@ def _in_header(text: str) -> str:
 def _guarded(
     read: Reader[T], body: bytes, told: Callable[[Exception], ServiceError], secrets: tuple[str, ...] = ()
 ) -> T:
-    """The body as read; what readers are known to raise is told, whatever else comes falls into the net."""
-    with net(told, secrets):
+    """The body as read; what readers are known to raise is told, whatever else comes falls into the net.
+
+    Numbers that cannot be become infinite or unknown in silence; readers leave those out and say so.
+    """
+    with net(told, secrets), np.errstate(all="ignore"):
         try:
             return read(body)
         except (ValueError, UnreadableError) as fault:

@@ -26,7 +26,9 @@ from planner.services.roads.estimate import mean_speed_kmh
 from planner.services.roads.request import VEHICLES, RoadVehicle
 
 MOST_BYTES = 32 * 1024 * 1024
-MOST_POINTS = 500_000
+MOST_POINTS = 150_000
+MOST_MARKS = 8 * MOST_POINTS
+"""Brackets or tags of a file, counted before anybody lays them out in memory."""
 STANDING_KMH = 3.0
 SLOWEST_KMH = 5.0
 TIME_ERROR_SHARE = 0.3
@@ -67,6 +69,11 @@ def read_track(data: bytes, name: str) -> Track:
 
 def _read(data: bytes, name: str) -> Track:
     start = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
+    marks = data.count(b"[") * 4 if start == b"{" else data.count(b"<")
+    if marks > MOST_MARKS:
+        raise InputError(
+            [_fault(f"there are more than {MOST_POINTS} points in it", "Simplify the track")], name
+        )
     if start == b"{":
         rows = _from_geojson(data, name)
     elif start == b"<":
