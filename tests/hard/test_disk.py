@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """Disks that are full, shut, shared or lost in the middle of a word: nothing torn, nothing lost, nothing left over."""
 
 from __future__ import annotations
@@ -85,7 +84,9 @@ def test_a_plan_is_told_although_the_disk_is_full(trip: Path, tmp_path: Path) ->
         sys.stdout = os.fdopen(here, "w")
         sys.stderr = sys.stdout
         with full_disk():
-            return main(["plan", str(trip), "--html", str(tmp_path / "report.html")])
+            code = main(["plan", str(trip), "--html", str(tmp_path / "report.html")])
+        sys.stdout.flush()
+        return code
 
     code = forked(work)
     os.close(here)

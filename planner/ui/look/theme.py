@@ -174,7 +174,7 @@ def _tick(theme: Theme) -> str:
     return f"{ICONS}:{name}"
 
 
-ICONS = "skepway-icons"
+ICONS = "skepwayicons"
 
 
 def _sheet(theme: Theme) -> str:
