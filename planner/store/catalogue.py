@@ -13,6 +13,7 @@ from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.parameters import NAMES, ParameterRow, ParameterTable
 from planner.model.records import BOARD, BoxType, FrameKind, LoadingPlace, LoadingZone, Vehicle
+from planner.reading import reading_file
 from planner.store.documents import Document, read_toml
 from planner.store.schema import deprecated, did_you_mean, schema_faults, shown
 
@@ -33,12 +34,17 @@ def load_catalogue(*user_files: Path) -> Catalogue:
     """
     document = bundled_rows()
     for path in user_files:
-        own = _in_todays_words(read_toml(path, "a catalogue file"))
-        merged = _laid_over(document, own)
-        if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
-            raise InputError(faults, path.name)
-        document = merged
+        with reading_file(path.name, "a catalogue file"):
+            document = _with_file(document, path)
     return _catalogue(document)
+
+
+def _with_file(document: Document, path: Path) -> Document:
+    own = _in_todays_words(read_toml(path, "a catalogue file"))
+    merged = _laid_over(document, own)
+    if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
+        raise InputError(faults, path.name)
+    return merged
 
 
 def bundled_rows() -> Document:

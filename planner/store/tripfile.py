@@ -14,6 +14,7 @@ from typing import Any
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Arrival, Closing, DepartureWindow, Group, Road, Trip
+from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.roadfile import road_of
@@ -89,7 +90,8 @@ def upgrade(draft: Document) -> Document:
 
 def faults(draft: Document, catalogue: Catalogue, base_folder: Path | None = None) -> tuple[Fault, ...]:
     """Everything wrong with a draft, in the order of the file; without ``base_folder`` no other file is read."""
-    found, _ = _read(draft, catalogue, base_folder)
+    with reading_file("trip", "a trip file"):
+        found, _ = _read(draft, catalogue, base_folder)
     return tuple(found)
 
 
@@ -101,7 +103,8 @@ def resolve(
     ``now_s`` (POSIX, default the clock) decides whether the window lies in the past.
     Raises InputError with every fault.
     """
-    found, parts = _read(draft, catalogue, base_folder)
+    with reading_file("trip", "a trip file"):
+        found, parts = _read(draft, catalogue, base_folder)
     if found:
         raise InputError(found)
     trip = _trip(draft, parts)
