@@ -159,7 +159,8 @@ def prepare(
         skin_m3_s=here(local_air.skin_m3_s),
         weight=boxes.count * here(local_air.on_board) * closed,
         walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
-        sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
+        sun_w=_sun(cases, local_air, rows, lid, per_body, outside)
+        - (lid + boxes.body_m2 * per_body) * outside * _dried_w_m2(cases, local_air, rows, base_c, speed, p),
         wind_m6_s2=speed**2 * (through**2 + single**2) + SMALL,
         activity=bees.activity(base, since, p),
         heat_j_m3k=here(local_air.heat_j_m3k),
@@ -171,6 +172,19 @@ def prepare(
         active_s=np.where(closed, step_s, 0.0),
         mist_kg=_mist(cases, vehicle, rows, np.maximum(base_c, least_c), p, step_s),
     )
+
+
+def _dried_w_m2(
+    cases: Cases, local_air: LocalAir, rows: slice, base_c: Floats, speed: Floats, p: Parameters
+) -> Floats:
+    """Heat that rain takes off the skins while it dries, W/m2; 0 on dry skins."""
+    e = cases.local_air
+    wet, vapour, heat = (
+        getattr(local_air, name)[rows].take(e, axis=1) for name in ("wet_share", "vapour_kg_m3", "heat_j_m3k")
+    )
+    if not wet.any():
+        return np.zeros_like(base_c)
+    return np.asarray(wet * walls.wet_skin_w_m2(base_c, vapour, heat, speed, p))
 
 
 def _sun(
