@@ -47,8 +47,8 @@ NO_DEATH_DOSE = 0.03
 """Below this dose all workers count as alive, which saves a power a step: 1 in 10^6 are dead at the usual steepness."""
 
 HALF = np.array(0.5)
-HOUR_S = 3600.0
 HALF_STEP, WHOLE_STEP = 1, 2
+HOUR_S = 3600.0
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,8 @@ def prepare(
         skin_m3_s=here(local_air.skin_m3_s),
         weight=boxes.count * here(local_air.on_board) * closed,
         walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
-        sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
+        sun_w=_sun(cases, local_air, rows, lid, per_body, outside)
+        - (lid + boxes.body_m2 * per_body) * outside * _dried_w_m2(cases, local_air, rows, base_c, speed, p),
         wind_m6_s2=wind_m6_s2,
         activity=bees.activity(_base_activity(vehicle, rows, track, moving, free, p), jolt, p),
         heat_j_m3k=here(local_air.heat_j_m3k),
@@ -186,6 +187,19 @@ def prepare(
         active_s=np.where(closed, step_s, 0.0),
         mist_kg=_mist(cases, vehicle, rows, np.maximum(base_c, least_c), p, step_s),
     )
+
+
+def _dried_w_m2(
+    cases: Cases, local_air: LocalAir, rows: slice, base_c: Floats, speed: Floats, p: Parameters
+) -> Floats:
+    """Heat that rain takes off the skins while it dries, W/m2; 0 on dry skins."""
+    e = cases.local_air
+    wet, vapour, heat = (
+        getattr(local_air, name)[rows].take(e, axis=1) for name in ("wet_share", "vapour_kg_m3", "heat_j_m3k")
+    )
+    if not wet.any():
+        return np.zeros_like(base_c)
+    return np.asarray(wet * walls.wet_skin_w_m2(base_c, vapour, heat, speed, p))
 
 
 def _base_activity(

@@ -164,6 +164,8 @@ class Parameters:
     net_speed_factor: Floats
     net_pressure_factor: Floats
     net_sun_factor: Floats
+    wetting_rain_mm_h: Floats
+    film_lag_s: Floats
     person_w: Floats
     climate_lag_s: Floats
     deck_lag_s: Floats

@@ -292,7 +292,7 @@ def _waypoint_named(name: str, names: list[str], field: str, *, late: bool) -> i
 
 
 def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
-    """The loading places to compare: those listed, or all of the vehicle's."""
+    """The loading places to compare: those listed, or all of the vehicle's with a body of its colour."""
     faults = FaultList()
     kind = vehicle.get("kind")
     if kind is not None and kind not in catalogue.driven:
@@ -307,7 +307,7 @@ def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
     if kind is None and "places" not in vehicle:
         faults.append(Fault("vehicle", "", "no loading place is allowed", "Give kind or places"))
     faults.raise_any()
-    return tuple(vehicle.get("places") or catalogue.loading_places_of(kind or ""))
+    return tuple(vehicle.get("places") or catalogue.alternatives_of(kind or "", vehicle.get("colour", "")))
 
 
 def road_vehicle_of(vehicle: Document, catalogue: Catalogue) -> RoadKind:

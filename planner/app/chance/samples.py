@@ -147,6 +147,8 @@ NOT_SAMPLED = (
     "net_speed_factor",
     "net_pressure_factor",
     "net_sun_factor",
+    "wetting_rain_mm_h",
+    "film_lag_s",
     "person_w",
     "person_co2_m3_s",
     "climate_lag_s",
