@@ -100,7 +100,11 @@ def _on_grid(seconds: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class VehicleState:
-    """Where every track is and what is being done to it; all ``(time, track)``."""
+    """Where every track is and what is being done to it; all ``(time, track)``.
+
+    ``moving`` only while the vehicle that carries the boxes drives: neither on the ground nor aboard at a halt.
+    ``since_jolt_s`` since the boxes were last shut, lifted or set moving; ``riding_s`` since they were lifted.
+    """
 
     time_s: Floats
     km: Floats
@@ -117,6 +121,11 @@ class VehicleState:
     shade: Bools
     engine_on: Bools
     doors_open: Bools
+
+    @property
+    def shaking(self) -> Floats:
+        """Share of a drive's shaking that the boxes feel: 1 on the road, 0 parked aboard and on the ground."""
+        return self.moving.astype(np.float64)
 
 
 def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> VehicleState:
