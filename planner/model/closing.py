@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
-
 import numpy as np
 
 from planner.model import sun
+from planner.model.clock import DAY_S, clock_moments
 from planner.model.records import Bools, Closing, Floats, Road, Site, Trip
 from planner.model.timeline import schedule
 
-DAY_S = 86_400.0
 LOOK_BACK_DAYS = 3
 
 
@@ -73,10 +70,6 @@ def _sun_moments(rule: Closing, site: Site, before_s: Floats) -> Floats:
 
 
 def _clock_moments(rule: Closing, site: Site, before_s: Floats) -> Floats:
-    """The clock time on every local day; a time that a DST night skips falls where the clocks jump to."""
-    zone = ZoneInfo(site.zone)
-    first = datetime.fromtimestamp(float(before_s.min()), zone).date() - timedelta(days=LOOK_BACK_DAYS)
-    count = int((before_s.max() - before_s.min()) // DAY_S) + LOOK_BACK_DAYS + 2
-    clock = timedelta(seconds=rule.clock_s)
-    midnight = [datetime(first.year, first.month, first.day) + timedelta(days=i) for i in range(count)]
-    return np.array([(day + clock).replace(tzinfo=zone).timestamp() for day in midnight])
+    """The clock time on every local day around the given instants."""
+    earliest = float(before_s.min()) - LOOK_BACK_DAYS * DAY_S
+    return clock_moments(site.zone, rule.clock_s, earliest, float(before_s.max()))

@@ -23,6 +23,9 @@ Entrance = Literal["shut", "mesh", "foam", "open"]
 CombAge = Literal["new", "old"]
 ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading"]
 Grade = Literal["A", "B", "C", "D"]
+StageKind = Literal["shut", "wait", "load", "drive", "halt", "change_over", "depot", "doorstep", "settle"]
+Holder = Literal["us", "buyer", "carrier", "receiver"]
+MomentRule = Literal["lasting", "arrival", "leaving", "clock", "instant"]
 Colour = Literal["", "dark", "white"]
 RoadKind = Literal["car", "pickup", "van", "towing", "truck", "none"]
 Line = tuple[tuple[float, ...], ...]
@@ -200,13 +203,54 @@ class Misting:
 
 
 @dataclass(frozen=True, slots=True)
+class Moment:
+    """When a stage of a box's way ends, or has to begin.
+
+    ``rule``: so long after the stage began ("lasting"); when the vehicle reaches or leaves the stage's last
+    waypoint; when local clocks next show ``clock_s``, seconds of the day; at the instant ``at_s``, POSIX seconds.
+    ``after_s`` (low, usual, high) seconds are added to it.
+    """
+
+    rule: MomentRule = "lasting"
+    after_s: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    clock_s: float = float("nan")
+    at_s: float = float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stretch of the way of a box: where it is, who has it, how it is treated, until when.
+
+    ``waypoints`` where it begins and ends, the same twice while the box stands; ``places`` the loading place it
+    stands or rides in, or several with their weights where nobody knows which; none: where the group rides on the
+    vehicle, or else the ground. ``holder`` is who can act. ``shade``, ``engine_on``, ``doors_open`` None: as the
+    trip has it. ``jolts``: its beginning disturbs the bees (lifted, set down, shut); ``shaking`` the share of a
+    drive's shaking that is felt even while the vehicle stands. ``begin`` is checked, never waited for: a stage
+    begins when the one before ends.
+    """
+
+    kind: StageKind
+    waypoints: tuple[int, int]
+    end: Moment
+    places: tuple[tuple[str, float], ...] = ()
+    holder: Holder = "us"
+    shade: bool | None = None
+    engine_on: bool | None = None
+    doors_open: bool | None = None
+    jolts: bool = True
+    shaking: float = 0.0
+    begin: Moment | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Group:
     """Boxes that are alike: same type, same strength, same openings, loaded and unloaded together.
 
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate;
     ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_waypoint`` / ``unload_waypoint`` index the
-    road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place.
+    road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
+    ``stages`` is the way of its boxes where it is another than waiting, riding and settling.
     """
 
     label: str
@@ -231,6 +275,7 @@ class Group:
     unload_waypoint: int = -1
     closing: Closing | None = None
     loading_place: str | None = None
+    stages: tuple[Stage, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

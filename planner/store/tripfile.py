@@ -18,6 +18,7 @@ from planner.store import tripparts
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.roadfile import road_of
 from planner.store.schema import deprecated, schema_faults, shown
+from planner.store.stageparts import groups_with_ways
 from planner.store.tomltext import toml_text
 from planner.store.tripparts import Calls, FaultList, OwnDay, WeatherRequest
 
@@ -130,7 +131,7 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
 
     part("calls", "origin stops destination", lambda: tripparts.waypoints_of(draft))
     part("road", "road", lambda: road_of(draft.get("road", {}), waypoints().sites, base_folder), "calls")
-    part("groups", "load", lambda: tripparts.groups_of(draft["load"], waypoints(), catalogue), "calls")
+    part("groups", "load", lambda: groups_with_ways(draft["load"], waypoints(), catalogue), "calls")
     part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
     part("road_vehicle", "vehicle", lambda: tripparts.road_vehicle_of(draft["vehicle"], catalogue), "places")
     part("closing", "closing", lambda: tripparts.closing_of(draft.get("closing", tripparts.DEFAULT_CLOSING)))
