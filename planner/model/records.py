@@ -21,7 +21,7 @@ Floor = Literal["mesh", "solid"]
 Roof = Literal["solid", "screen", "shaded_screen"]
 Entrance = Literal["shut", "mesh", "foam", "open"]
 CombAge = Literal["new", "old"]
-ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading"]
+ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading", "actual"]
 Grade = Literal["A", "B", "C", "D"]
 StageKind = Literal["shut", "wait", "load", "drive", "halt", "change_over", "depot", "doorstep", "settle"]
 Holder = Literal["us", "buyer", "carrier", "receiver"]
@@ -250,7 +250,8 @@ class Group:
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate;
     ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
-    ``stages`` is the way of its boxes where it is another than waiting, riding and settling.
+    ``opening`` overrides the trip's minutes from unloading to opening; ``stages`` is the way of its boxes where it
+    is another than waiting, riding and settling.
     """
 
     label: str
@@ -275,16 +276,21 @@ class Group:
     unload_waypoint: int = -1
     closing: Closing | None = None
     loading_place: str | None = None
+    opening: Moment | None = None
     stages: tuple[Stage, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time."""
+    """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time.
+
+    ``at_s`` is the instant, POSIX seconds, at which they were shut (actual).
+    """
 
     rule: ClosingRule = "after_sunset"
     delay_s: float = 0.0
     clock_s: float = 0.0
+    at_s: float = float("nan")
 
 
 # -- where the box rides -------------------------------------------------------------------------

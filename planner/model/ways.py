@@ -36,11 +36,11 @@ def way_of(trip: Trip, group: Group) -> Way:
     if group.stages:
         return group.stages
     load, unload = group.load_waypoint, group.unload_waypoint % len(trip.waypoints)
-    settling_s = (trip.open_after_s,) * 3
+    settling = group.opening or Moment("lasting", (trip.open_after_s,) * 3)
     return (
         Stage("wait", (load, load), Moment("arrival")),
         Stage("drive", (load, unload), Moment("arrival")),
-        Stage("settle", (unload, unload), Moment("lasting", settling_s)),
+        Stage("settle", (unload, unload), settling),
     )
 
 
@@ -124,7 +124,7 @@ def stage_times(
         opened[:, g] = ends[-1]
         riding = [k for k, stage in enumerate(way) if stage.kind in ABOARD] or [len(way) - 1]
         boarded[:, g], unloaded[:, g] = begin[:, g, riding[0]], ends[riding[-1]]
-        if trip.groups[g].stages:
+        if trip.groups[g].stages or trip.groups[g].opening:
             faults += _faults(trip, g, way, begin[:, g], ends, arrive_s, leave_s, reach)
     if faults:
         raise InputError(faults)

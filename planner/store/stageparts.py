@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from planner.errors import Fault
+from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Group, Moment, Stage
 from planner.model.ways import ABOARD, MOST_S
@@ -84,6 +84,14 @@ def _moment(said: str | None, minutes: float | list[float] | None, zone: str, fi
     return Moment("clock", after_s, clock_s=day_seconds(said))
 
 
+def opening_of(table: Document, zone: str, field: str) -> Moment:
+    """When boxes are opened after they were unloaded."""
+    if "minutes" in table:
+        return Moment("lasting", (table["minutes"] * 60.0,) * 3)
+    key = "clock" if "clock" in table else "at"
+    return _moment(table[key], None, zone, f"{field}.{key}")
+
+
 def _place_faults(table: Document, field: str, catalogue: Catalogue) -> Iterator[Fault]:
     if "place" in table and "places" in table:
         problem = "place and places are both given"
@@ -157,11 +165,22 @@ def groups_with_ways(tables: Sequence[Document], waypoints: Calls, catalogue: Ca
     faults = FaultList()
     out = []
     for at, (table, group) in enumerate(zip(tables, groups, strict=True)):
-        stages: tuple[Stage, ...] = ()
         with faults.caught():
-            if "stages" in table:
-                ends = group.load_waypoint, group.unload_waypoint
-                stages = stages_of(table["stages"], f"load[{at}]", ends, waypoints, catalogue)
-        out.append(replace(group, stages=stages))
+            out.append(_on_its_way(group, table, f"load[{at}]", waypoints, catalogue))
     faults.raise_any()
     return tuple(out)
+
+
+def _on_its_way(group: Group, table: Document, field: str, waypoints: Calls, catalogue: Catalogue) -> Group:
+    """A group with the stages and the opening that its table states."""
+    if "opening" in table and "stages" in table:
+        problem, remedy = "the last stage ends with the opening", "Take one of the two out"
+        raise InputError([Fault(f"{field}.opening", shown(table["opening"]), problem, remedy)])
+    ends = group.load_waypoint, group.unload_waypoint
+    stages: tuple[Stage, ...] = ()
+    if "stages" in table:
+        stages = stages_of(table["stages"], field, ends, waypoints, catalogue)
+    opening = None
+    if "opening" in table:
+        opening = opening_of(table["opening"], waypoints.sites[ends[1]].zone, f"{field}.opening")
+    return replace(group, stages=stages, opening=opening)

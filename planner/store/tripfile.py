@@ -134,7 +134,7 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
     part("groups", "load", lambda: groups_with_ways(draft["load"], waypoints(), catalogue), "calls")
     part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
     part("road_vehicle", "vehicle", lambda: tripparts.road_vehicle_of(draft["vehicle"], catalogue), "places")
-    part("closing", "closing", lambda: tripparts.closing_of(draft.get("closing", tripparts.DEFAULT_CLOSING)))
+    part("closing", "closing", lambda: _closing(draft, waypoints()), "calls")
     part("window", "window", lambda: tripparts.window_of(draft["window"], waypoints().origin.zone), "calls")
     part("arrival", "arrival", lambda: _arrival(draft, waypoints(), parts["window"]), "calls", "window")
     part(
@@ -144,6 +144,12 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
         "calls",
     )
     return found, parts
+
+
+def _closing(draft: Document, waypoints: Calls) -> Closing:
+    return tripparts.closing_of(
+        draft.get("closing", tripparts.DEFAULT_CLOSING), "closing", waypoints.origin.zone
+    )
 
 
 def _arrival(draft: Document, waypoints: Calls, window: DepartureWindow) -> Arrival:

@@ -87,6 +87,17 @@ def test_a_stage_ends_when_the_clock_shows_its_hour() -> None:
     assert (timed(journey(WAIT, DRIVE, at_once)).opened_s[0, 0] - LEAVE_S) / 60.0 == 140.0 + 60.0
 
 
+def test_each_group_may_be_opened_at_its_own_time() -> None:
+    """Unloaded at minute 140: opened after the trip's half hour, after two hours, at 18:00 in Rome (minute 360)."""
+    late = Moment("lasting", (7200.0,) * 3)
+    evening = Moment("clock", clock_s=18.0 * HOUR_S)
+    opened = [
+        float(timed(journey(group=replace(NUC, opening=opening))).opened_s[0, 0] - LEAVE_S) / 60.0
+        for opening in (None, late, evening)
+    ]
+    assert opened == [170.0, 260.0, 360.0]
+
+
 def test_a_stage_of_doubtful_length_is_short_usual_or_long() -> None:
     porch = Stage("doorstep", (2, 2), Moment("lasting", (600.0, 3600.0, 14400.0)))
     planned = journey(WAIT, DRIVE, porch)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from planner.bundled import resource_path
@@ -86,6 +90,45 @@ def test_a_stage_ends_by_the_clock_or_at_an_instant_of_the_place(catalogue: Cata
     assert (evening.rule, evening.clock_s, evening.after_s) == ("clock", 77_400.0, (300.0,) * 3)
     assert dated.rule == "instant"
     assert math.isfinite(dated.at_s)
+
+
+def test_boxes_may_be_shut_and_opened_at_the_time_somebody_did(catalogue: Catalogue) -> None:
+    """14 May 2027, 21:14 in the yard's zone; opened when clocks show half past six, or after two hours."""
+    for opening, moment in (
+        ({"clock": "06:30"}, Moment("clock", clock_s=23_400.0)),
+        ({"minutes": 120}, Moment("lasting", (7200.0,) * 3)),
+    ):
+        draft = draft_with(closing={"rule": "actual", "at": "2027-05-14T21:14"}, opening=opening)
+        del draft["load"][0]["stages"]
+        group = resolve(draft, catalogue, Path(str(resource_path("demo")))).trip.groups[0]
+        assert group.closing is not None
+        assert group.closing.rule == "actual"
+        zone = ZoneInfo(resolve(draft, catalogue, Path(str(resource_path("demo")))).trip.origin.zone)
+        assert f"{datetime.fromtimestamp(group.closing.at_s, zone):%d %H:%M}" == "14 21:14"
+        assert replace(group.opening, clock_s=0.0, at_s=0.0) == replace(moment, clock_s=0.0, at_s=0.0)
+        assert np.array_equal(group.opening.clock_s, moment.clock_s, equal_nan=True)
+
+
+@pytest.mark.parametrize(
+    ("group", "field", "problem"),
+    [
+        ({"closing": {"rule": "actual"}}, ".closing.at", "the time is missing"),
+        (
+            {"closing": {"rule": "clock", "clock": "21:00", "at": "2027-05-14T21:14"}},
+            ".closing.at",
+            "the rule clock takes no at",
+        ),
+        ({"opening": {"minutes": 5}}, ".opening", "the last stage ends with the opening"),
+        ({"opening": {"minutes": 0}}, ".opening.minutes", "this is below 1"),
+        ({"opening": {"clock": "6:30"}}, ".opening.clock", "this is not written as expected"),
+    ],
+)
+def test_a_closing_or_opening_that_cannot_be_is_told(
+    catalogue: Catalogue, group: dict[str, Any], field: str, problem: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        read(catalogue, WAIT, DRIVE, SETTLE, **group)
+    assert [(f.field.removeprefix("load[0]"), f.problem) for f in caught.value.faults] == [(field, problem)]
 
 
 def test_stages_are_written_and_read_back(catalogue: Catalogue, tmp_path: Path) -> None:
