@@ -293,6 +293,14 @@ class Closing:
     at_s: float = float("nan")
 
 
+@dataclass(frozen=True, slots=True)
+class Box:
+    """One box with its name; ``group`` numbers the group of the trip that is its template."""
+
+    name: str
+    group: int
+
+
 # -- where the box rides -------------------------------------------------------------------------
 
 
@@ -409,7 +417,10 @@ class Arrival:
 
 @dataclass(frozen=True)
 class Trip:
-    """A whole trip as stated by the user, checked and resolved to catalogue names."""
+    """A whole trip as stated by the user, checked and resolved to catalogue names.
+
+    ``boxes`` are those that somebody named; every other box of a group is like them but for its name.
+    """
 
     title: str
     origin: Site
@@ -427,6 +438,7 @@ class Trip:
     drive_time_factor: float = 1.0
     net: bool = False
     invented: bool = False
+    boxes: tuple[Box, ...] = ()
 
     @property
     def waypoints(self) -> tuple[Site, ...]:
