@@ -5,23 +5,17 @@ from __future__ import annotations
 import gc
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from planner.app.common.progress import Progress, Stop
-from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import Plan
 from planner.model.catalogue import Catalogue
-from planner.model.records import Road, Trip, Weather
-from planner.store.chunks import fingerprint
 from planner.ui.look import theme
 from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
-from planner.ui.work import session
 from planner.ui.work.data_source import DataSource
+from tests.remembered import remember
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
 PATIENCE_MS = 60_000
@@ -33,6 +27,17 @@ def _light(qapp: QApplication) -> None:
     theme.apply(qapp, "light", 1.0)
 
 
+@pytest.fixture
+def anew() -> None:
+    """Asked for by a test that looks at the working out itself: nothing is remembered."""
+
+
+@pytest.fixture(autouse=True)
+def _remembered(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    if "anew" not in request.fixturenames:
+        remember(monkeypatch)
+
+
 @pytest.fixture(autouse=True)
 def _bugs_fail(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """A bug on a worker thread reaches the hook; here it fails the test."""
@@ -40,34 +45,6 @@ def _bugs_fail(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: caught.append(error))
     yield
     assert not caught, caught
-
-
-PLANS: dict[str, Plan] = {}
-"""Every plan the windows of this run have asked for: a trip opened by forty tests is worked out once."""
-
-
-@pytest.fixture(autouse=True)
-def _planned_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same inputs have the same plan, which is frozen; what is asked for anew is worked out as ever."""
-
-    def remembered(
-        trip: Trip,
-        road: Road,
-        weather: Weather,
-        catalogue: Catalogue,
-        *,
-        on_progress: Progress,
-        should_stop: Stop,
-    ) -> Plan:
-        rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters.rows
-        key = fingerprint(trip, road, weather, *rows)
-        if key not in PLANS:
-            watched = {"on_progress": on_progress, "should_stop": should_stop}
-            PLANS[key] = plan_trip(trip, road, weather, catalogue, **watched)
-        on_progress(1.0)
-        return replace(PLANS[key], trip=trip, road=road, weather=weather)
-
-    monkeypatch.setattr(session, "plan_trip", remembered)
 
 
 @pytest.fixture
