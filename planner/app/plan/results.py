@@ -91,6 +91,15 @@ class Plan:
         """Whether the boxes find room; taken for granted where nobody has said how many do."""
         return not self.room or self.room[choice.loading_place].enough
 
+    def group_of(self, box: str) -> int:
+        """The group whose cases are those of a named box. Raises KeyError for a name that is not in the load."""
+        return {each.name: each.group for each in self.trip.boxes}[box]
+
+    def worst_level_of(self, box: str, choice: Choice, agitation: int = TYPICAL) -> int:
+        """Worst verdict over the answers for one named box."""
+        cell = choice.departure, choice.loading_place, choice.setup, agitation, self.group_of(box)
+        return int(np.max(self.outcomes.verdict[cell]))
+
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""
         return int(
