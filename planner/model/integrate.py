@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.model import bees, walls
+from planner.model import bees, doses, walls
 from planner.model.balance import (
     KG_PER_J,
     ONE,
@@ -301,7 +301,7 @@ def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats
     inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
     humid = bees.ramp(inside / now.saturated_kg_m3, p.humid_from_share, p.humid_span_share)
     faster = (p.worker_humid_factor - ONE) * dry * humid
-    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE)
+    per_s: Floats = doses.worker_heat(p).rate(core_c) * (faster + ONE)
     return per_s
 
 
