@@ -32,7 +32,7 @@ COLUMNS = (
     ("place", "Loading place"),
     ("setup", "Boxes"),
     ("peak", "Peak"),
-    ("margin", "Margin"),
+    ("headroom", "Headroom"),
     ("verdicts", "Verdicts"),
 )
 

@@ -322,13 +322,13 @@ def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chanc
         known.ranking[0],
         next(c for c in known.ranking if c.loading_place != known.ranking[0].loading_place),
     )
-    margin = np.full_like(known.margin_k, np.nan)
+    margin = np.full_like(known.headroom_k, np.nan)
     level = np.full_like(known.level, -1)
     odd = np.arange(64) % 2 == 0
     for choice, values in ((first, np.where(odd, 3.0, 1.0)), (rival, np.where(odd, 1.0, 3.0))):
         cell = choice.departure, choice.loading_place, choice.setup
         margin[cell], level[cell] = values, 0
-    split = replace(known, margin_k=margin, level=level, ranking=(first, rival))
+    split = replace(known, headroom_k=margin, level=level, ranking=(first, rival))
     assert is_even(split.comparison(first, rival))
     said = how_sure(split)
     assert said.comparisons[0].startswith("Cannot decide between")

@@ -12,6 +12,7 @@ import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.headroom import common_headroom, leaders, tried_headroom
 from planner.app.plan.results import (
     AGITATIONS,
     HARM,
@@ -67,9 +68,11 @@ def plan_trip(
     timeline = build_timeline(trip, road, departures, closed)
     grid = case_grid(trip, road, weather, catalogue, trip.loading_places, tried)
     night = shut_at_night(trip, timeline.closed_s)
-    outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
+    outcomes, hotter_k, colder_k = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
+    headroom_k = np.minimum(hotter_k, colder_k)
+    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, headroom_k, by_day, room)
     return Plan(
         trip=trip,
         road=road,
@@ -84,7 +87,10 @@ def plan_trip(
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
-        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
+        ranking=ranking,
+        hotter_k=hotter_k,
+        colder_k=colder_k,
+        tried=tried_headroom(grid, timeline, night, leaders(ranking)),
         notes=_notes(trip, weather, road, outcomes, room, catalogue),
         room=room,
         limits=group_limits(trip, catalogue),
@@ -142,14 +148,19 @@ def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
 
 def _simulate_all(
     grid: CaseGrid, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
-) -> Outcomes:
-    """All departures in batches of like duration, so that no case integrates long past its end."""
+) -> tuple[Outcomes, Floats, Floats]:
+    """All departures in batches of like duration, so that no case integrates long past its end.
+
+    Beside the outcomes the headroom, hotter and colder, of typical bees as read from common shifts of the air,
+    (departure, place, setup).
+    """
     n_dep = timeline.departure_s.size
     shape = (n_dep, *grid.shape)
     tables: dict[str, Any] = {
-        f.name: np.empty(shape + _tail(f.name), dtype=np.int64 if f.name == "verdict" else np.float64)
+        f.name: np.empty(shape + _tail(f.name), dtype=DTYPES.get(f.name, np.float64))
         for f in fields(Assessment)
     }
+    hotter_k, colder_k = np.empty((2, n_dep, *grid.shape[:2]))
     order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
     size = max(1, BATCH_CASES // grid.cases_per_departure)
     for first in range(0, n_dep, size):
@@ -159,9 +170,21 @@ def _simulate_all(
         judged = run(grid, timeline.take(batch), night[batch]).assessed()
         for name, table in tables.items():
             table[batch] = getattr(judged, name).reshape((batch.size, *table.shape[1:]))
+        now = [
+            tables[name][batch][..., TYPICAL, :].reshape(-1, grid.groups) for name in ("hotter_k", "colder_k")
+        ]
+        for kept, found in zip(
+            (hotter_k, colder_k),
+            common_headroom(grid, timeline.take(batch), night[batch], now[0], now[1]),
+            strict=True,
+        ):
+            kept[batch] = found.reshape((batch.size, *grid.shape[:2]))
         if on_progress:
             on_progress(min(1.0, (first + size) / n_dep))
-    return Outcomes(**tables)
+    return Outcomes(**tables), hotter_k, colder_k
+
+
+DTYPES = {"verdict": np.int64, "ruined": np.bool_}
 
 
 def _tail(name: str) -> tuple[int, ...]:
@@ -174,21 +197,27 @@ def _ranking(
     timeline: Timeline,
     setups: Sequence[SetUp],
     outcomes: Outcomes,
+    headroom_k: Floats,
     by_day: Bools,
     room: Sequence[Room],
 ) -> tuple[Choice, ...]:
     worst = outcomes.verdict.max(axis=(-2, -1))
     boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
-    harmed = (outcomes.verdict[..., TYPICAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
+    share = boxes / boxes.sum()
+    harmed = (outcomes.verdict.max(axis=-1) >= HARM) @ share
+    first_s = outcomes.first_harm_s[..., TYPICAL, :] - timeline.closed_s[:, None, None, :]
+    own_k = outcomes.headroom_k[..., TYPICAL, :].min(axis=-1)
     shape = worst.shape[:3]
     crowded = np.array([not one.enough for one in room])
     order = rank(
         crowded=np.broadcast_to(crowded[:, None], shape),
         level=worst[..., TYPICAL],
         agitated_level=worst[..., -1],
-        harmed_share=harmed,
-        margin_k=outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
-        agitated_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
+        harmed_share=harmed.mean(axis=-1),
+        dead_share=outcomes.dead_share[..., TYPICAL, :] @ share,
+        ruined_share=outcomes.ruined[..., TYPICAL, :] @ share,
+        first_harm_s=np.nan_to_num(first_s, nan=np.inf).min(axis=-1),
+        headroom_k=np.where(np.isnan(headroom_k), own_k, headroom_k),
         by_day=np.broadcast_to(by_day[:, None, None], shape),
         inconvenience=_inconvenience(trip, catalogue, timeline, setups, shape),
     )
@@ -200,7 +229,7 @@ def _ranking(
 def _inconvenience(
     trip: Trip, catalogue: Catalogue, timeline: Timeline, setups: Sequence[SetUp], shape: tuple[int, ...]
 ) -> Floats:
-    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and margin above it."""
+    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and headroom above it."""
     missed = missed_wishes(trip, timeline.arrive_s[:, -1])
     shut_h = (timeline.end_s - timeline.start_s) / 3600.0
     place = np.array(
