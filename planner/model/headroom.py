@@ -1,7 +1,8 @@
 """Headroom: how much hotter and colder the outside air may get until the first harm of the worst box.
 
-Dew point, sun and wind are held; only the air is shifted, in cases of their own. What a box's own history has to spare
-(``limits``) passes through zero just where harm begins, so that the shift can be read between two that were tried.
+Dew point, sun, wind and the density of the air are held; only its temperature is shifted, in cases of their own. What a
+box's own history has to spare (``limits``) passes through zero just where harm begins, so that the shift can be read
+between two that were tried.
 """
 
 from __future__ import annotations
@@ -26,8 +27,8 @@ A rule of this program, like the next two, and no property of bees or boxes.
 READING_STEP_S = 2.0 * GRID_S
 """Step of what is only read: half the work, typically 0.05 K."""
 
-FIRST_LOOK, CLOSER_LOOK = 17, 8
-"""Shifts tried over the whole range, and then between the two that harm begins between: to 0.3 K, then read."""
+FIRST_LOOK, CLOSER_LOOK, CLOSER_LOOKS = 11, 6, 2
+"""Shifts tried over the whole range, then twice between the two that harm begins between: to 0.08 K, then read."""
 
 
 def spare_at(
@@ -128,13 +129,14 @@ def exact(
     hot, cold = worst(np.broadcast_to(wide, (len(candidates), wide.size)))
     turns = turn_from_now(wide, hot), turn_from_now(wide, cold[::-1])
     inner = np.linspace(0.0, 1.0, CLOSER_LOOK + 2)[1:-1, None]
-    closer = [np.nan_to_num(turn.low_k + inner * (turn.high_k - turn.low_k)) for turn in turns]
-    tried = worst(np.concatenate((closer[0], -closer[1])).T)
-    found = (tried[0][:CLOSER_LOOK], tried[1][CLOSER_LOOK:])
-    hotter, colder = (
-        _closed(turn, at, spare).read() for turn, at, spare in zip(turns, closer, found, strict=True)
-    )
-    return hotter, colder
+    for _ in range(CLOSER_LOOKS):
+        closer = [np.nan_to_num(turn.low_k + inner * (turn.high_k - turn.low_k)) for turn in turns]
+        hot, cold = worst(np.concatenate((closer[0], -closer[1])).T)
+        turns = (
+            _closed(turns[0], closer[0], hot[:CLOSER_LOOK]),
+            _closed(turns[1], closer[1], cold[CLOSER_LOOK:]),
+        )
+    return turns[0].read(), turns[1].read()
 
 
 def _closed(turn: Turn, shift_k: Floats, spare_k: Floats) -> Turn:

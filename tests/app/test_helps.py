@@ -151,8 +151,14 @@ def test_a_change_alone_is_what_planning_with_it_gives(gummed: Plan) -> None:
     bench = Bench(gummed, ONLY, catalogue(), [change], rng(), 8)
     alone, with_it = bench.tried([(), (change,)])
     screen = gummed.setups.index("roof_screen")
-    assert alone.headroom_k == pytest.approx(gummed.headroom_k(ONLY), abs=0.3)
-    assert with_it.headroom_k == pytest.approx(gummed.headroom_k(Choice(0, 0, screen)), abs=0.1)
+    # what the plan did not look at closely it only read
+    tried = [gummed.headroom(choice) for choice in (ONLY, Choice(0, 0, screen))]
+    for trial, found in zip((alone, with_it), tried, strict=True):
+        if found.exact:
+            assert trial.headroom_k == pytest.approx(found.k, abs=0.3)
+        else:
+            assert (trial.headroom_k < 0.0) == (found.k < 0.0)
+    assert any(found.exact for found in tried)
     assert with_it.level == gummed.worst_level(Choice(0, 0, screen))
 
 
