@@ -24,7 +24,7 @@ class Profile:
     """Rows laid over the catalogue, and where they come from.
 
     ``name`` a box type's id or a yard's name; ``made_on`` ISO date; ``trips`` in words, oldest first; ``rows`` as in
-    a catalogue file: section, row, figures.
+    a catalogue file: section, row, figures; ``table`` a mark of the parameters it was fitted under.
     """
 
     about: About
@@ -33,6 +33,7 @@ class Profile:
     trips: tuple[str, ...]
     rows: Mapping[str, Mapping[str, Mapping[str, object]]]
     notes: tuple[str, ...] = ()
+    table: str = ""
 
 
 def write_profile(profile: Profile, path: Path) -> None:
@@ -60,6 +61,7 @@ def read_profile(path: Path) -> Profile:
         trips=tuple(map(str, head.get("trips", ()))),
         rows=document,
         notes=tuple(map(str, head.get("notes", ()))),
+        table=str(head.get("table", "")),
     )
 
 
@@ -76,6 +78,8 @@ def _document(profile: Profile) -> Document:
         "made_on": profile.made_on,
         "trips": list(profile.trips),
     }
+    if profile.table:
+        head["table"] = profile.table
     if profile.notes:
         head["notes"] = list(profile.notes)
     rows = {

@@ -271,7 +271,7 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
 def _notes(
     trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
 ) -> tuple[str, ...]:
-    notes = [*weather.notes, *_crowded(trip, room, catalogue)]
+    notes = [*catalogue.remarks, *weather.notes, *_crowded(trip, room, catalogue)]
     if road.estimated:
         notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
     unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
