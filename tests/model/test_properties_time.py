@@ -367,3 +367,30 @@ def test_ranking_names_every_candidate_once_and_never_puts_harm_first(data: st.D
     order = ranked(level=levels, headroom_k=margins)
     assert sorted(order) == list(range(size))
     assert np.all(np.diff(np.array(levels)[order]) >= 0)
+
+
+@given(st.data())
+def test_no_ranking_puts_an_earlier_death_first(data: st.DataObject) -> None:
+    """Of two candidates that harm, the one that is worse in nothing and harms later is never behind."""
+    size = data.draw(st.integers(2, 8))
+
+    def column(values: st.SearchStrategy[float]) -> np.ndarray:
+        return np.array(data.draw(st.lists(values, min_size=size, max_size=size)))
+
+    shares = st.sampled_from((0.0, 0.1, 0.5, 1.0))
+    harmed, dead, ruined = column(shares), column(shares), column(shares)
+    first_s = column(st.floats(60.0, 40_000.0))
+    order = ranked(
+        level=np.full(size, HARM).tolist(),
+        harmed_share=harmed.tolist(),
+        dead_share=dead.tolist(),
+        ruined_share=ruined.tolist(),
+        first_harm_s=first_s.tolist(),
+        headroom_k=column(st.floats(-20.0, 20.0)).tolist(),
+        agitated_level=column(st.sampled_from((CLEAR, HARM))).tolist(),
+        inconvenience=column(st.floats(0.0, 99.0)).tolist(),
+    )
+    for place, ahead in enumerate(order):
+        for behind in order[place + 1 :]:
+            no_worse = all(one[behind] <= one[ahead] for one in (harmed, dead, ruined))
+            assert not (no_worse and first_s[behind] > first_s[ahead])
