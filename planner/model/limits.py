@@ -122,12 +122,6 @@ def humidity_in_box(seen: Histories) -> Floats:
     return np.asarray(np.minimum(inside / seen.saturated_kg_m3, 1.0))
 
 
-def mantle_of(seen: Histories) -> Floats:
-    """Temperature of the outermost bees, (time, case); where the integration knows one zone of bees, the core's."""
-    mantle: Floats = getattr(seen, "mantle_c", 0.5 * (seen.core_c[:-1] + seen.core_c[1:]))
-    return mantle
-
-
 # -- judging -------------------------------------------------------------------------------------
 
 
@@ -213,7 +207,7 @@ class _Shut:
         self.shaken = closed if moving is None else closed & moving
         self.has_brood, self.has_comb = boxes.has_brood > 0.0, boxes.has_comb > 0.0
         self.core, self.stores = (0.5 * (nodes[:-1] + nodes[1:]) for nodes in (seen.core_c, seen.stores_c))
-        self.mantle = mantle_of(seen)
+        self.mantle = seen.mantle_c
         self.high = np.where(closed, seen.core_c[1:], -np.inf)
         self.coldest = np.where(closed, np.minimum(seen.core_c[1:], self.mantle), np.inf)
         self.melting = np.where(closed, seen.stores_c[1:], -np.inf)

@@ -30,7 +30,8 @@ class LocalAir:
     box; ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``,
     ``flank_w_m2``, ``end_w_m2`` sun on the lid and summed over both long and both short sides;
     ``change_per_s`` air changes of the enclosure (inf in the open); ``volume_m3``;
-    ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``on_board`` 1 while riding.
+    ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``ghi_w_m2`` sun under the open sky; ``on_board`` 1
+    while riding.
     """
 
     base_c: Floats
@@ -45,6 +46,7 @@ class LocalAir:
     volume_m3: Floats
     vapour_kg_m3: Floats
     heat_j_m3k: Floats
+    ghi_w_m2: Floats
     on_board: Floats
 
 
@@ -110,6 +112,7 @@ def air_around(
         **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
         vapour_kg_m3=outside.vapour_kg_m3[:, track],
         heat_j_m3k=outside.heat_j_m3k[:, track],
+        ghi_w_m2=outside.ghi_w_m2[:, track],
         on_board=aboard.astype(np.float64),
     )
 

@@ -204,7 +204,8 @@ class Group:
     """Boxes that are alike: same type, same strength, same openings, loaded and unloaded together.
 
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
-    brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate;
+    brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate; ``syrup_can_kg`` of
+    syrup hang in a can for bees without combs;
     ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place.
     """
@@ -218,6 +219,7 @@ class Group:
     sealed_brood_frames: float = 0.0
     stores_frames: float = 0.0
     thin_syrup_share: float = 0.0
+    syrup_can_kg: float = 0.0
     floor: Floor = "mesh"
     floor_blocked_share: float = 0.0
     roof: Roof = "solid"

@@ -219,15 +219,11 @@ def _settled(moment: FrozenState) -> Rates:
     """
     boxes, forcing, state = moment.boxes, moment.forcing, moment.state
     coefficients, enclosure_sum = coefficients_of(boxes, moment.parameters), EnclosureSum(moment.enclosure)
-    pull = boxes.between_w_k + boxes.stores_w_k
     made_before = np.full(state.core_c.shape, np.inf)
     now = rates(state, forcing, moment.alive, boxes, coefficients, enclosure_sum)
     for _ in range(MOST_ROUNDS):
-        stores = np.where(
-            moment.probed,
-            (boxes.between_w_k * state.core_c + boxes.stores_w_k * now.box_air_c) / pull,
-            state.stores_c,
-        )
+        pulled = now.between_w_k * state.core_c + boxes.stores_w_k * now.box_air_c
+        stores = np.where(moment.probed, pulled / (now.between_w_k + boxes.stores_w_k), state.stores_c)
         given_off = enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
         answer = forcing.vapour_gain * enclosure_sum.total(forcing.weight * now.flow_m3_s)
         settled = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off

@@ -28,7 +28,7 @@ from planner.model.timeline import GRID_S, Timeline, VehicleState, follow, waypo
 from planner.model.weather import outside_weather
 
 FINE_S = 10.0
-STATES = 6
+STATES = 7
 SAME = 1e-12
 
 
@@ -143,7 +143,7 @@ class _World:
 
     def first(self) -> Floats:
         begun = start(self.cases, self._fine.vehicle, self._fine.local_air, self.p)
-        parts = (begun.core_c, begun.stores_c, begun.water_kg, begun.mist_kg, begun.worker_dose)
+        parts = (begun.core_c, begun.stores_c, begun.water_kg, begun.mist_kg, begun.fuel_j, begun.worker_dose)
         return np.concatenate([np.asarray(part, dtype=np.float64) for part in (*parts, begun.around_kg_m3)])
 
     def pieces(self, events: Floats) -> Iterator[_Piece]:
@@ -186,23 +186,23 @@ class _Piece:
     def in_the_open(self, state: Floats, time_s: float) -> Floats:
         """The state with the outside moisture around the boxes that stand in the open."""
         out = state.copy().reshape(STATES, self._cases)
-        out[5] = np.where(self._open & self._active, self._forces(time_s)["vapour_kg_m3"], out[5])
+        out[6] = np.where(self._open & self._active, self._forces(time_s)["vapour_kg_m3"], out[6])
         return out.ravel()
 
     def tolerance(self, rtol: float) -> Floats:
-        scale = np.array([1e-1, 1e-1, 1e-3, 1e-3, 1e-2, 1e-3])
+        scale = np.array([1e-1, 1e-1, 1e-3, 1e-3, 1e3, 1e-2, 1e-3])
         return np.repeat(scale * rtol, self._cases)
 
     def slope(self, time_s: float, flat: Floats) -> Floats:
         scenario, force = self._world, self._forces(time_s)
         known = np.where(self._active, flat.reshape(STATES, self._cases), self._held)
-        core, stores, water, mist, dose, around = known
+        core, stores, water, mist, fuel, dose, around = known
         around = np.where(self._open, force["vapour_kg_m3"], around)
         warming, shared = self._guess or (np.full(self._cases, 5.0), np.zeros(self._cases))
         forcing = Forcing(*(force[name] for name in Forcing._fields))
         alive = alive_share(np.maximum(dose, 0.0), scenario.p)
         zero = np.zeros(self._cases)
-        state = State(core, stores, water, mist, dose, around, warming, shared, zero)
+        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero)
         now = rates(
             state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
         )
@@ -225,7 +225,8 @@ class _Piece:
                 now.stores_k_s,
                 now.water_kg_s,
                 now.mist_kg_s,
-                dose_rate(core, state, now, scenario.p),
+                now.fuel_w,
+                dose_rate(core, state, now, scenario.cases.boxes, scenario.p),
                 np.where(self._open, 0.0, moisture),
             )
         )

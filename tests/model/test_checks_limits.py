@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -12,18 +12,11 @@ from planner.model import doses
 from planner.model.integrate import Histories
 from planner.model.limits import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, VERDICTS, Assessment, assess
 from planner.model.parameters import Parameters
-from planner.model.records import Floats, Group
+from planner.model.records import Group
 from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, described, replace, typical
 
 STEP_S = 60.0
 BARE = Group("swarm", 1, "swarm_box_ply", bees_kg=1.2)
-
-
-@dataclass(frozen=True)
-class WithMantle(Histories):
-    """A history that knows the outermost bees apart."""
-
-    mantle_c: Floats
 
 
 def judged(
@@ -44,10 +37,12 @@ def judged(
     one = np.ones((steps, 1))
     zero = {f.name: 0.0 * one for f in fields(Histories)}
     node = np.ones((steps + 1, 1))
+    core = node * np.reshape(core_c, (-1, 1))
     seen = Histories(
         **zero
         | {
-            "core_c": node * np.reshape(core_c, (-1, 1)),
+            "core_c": core,
+            "mantle_c": 0.5 * (core[1:] + core[:-1]) if mantle_c is None else one * mantle_c,
             "stores_c": node * np.reshape(stores_c, (-1, 1)),
             "water_kg": node,
             "closed": one > 0.0,
@@ -58,8 +53,6 @@ def judged(
             "worker_dose": np.array([worker_dose]),
         }
     )
-    if mantle_c is not None:
-        seen = WithMantle(**vars(seen), mantle_c=one * mantle_c)
     boxes = box_model.derive(described(group), np.ones(1), typical())
     time_s = SPRING + (np.arange(steps) + 0.5) * STEP_S
     return assess(seen, boxes, time_s, p or typical(), STEP_S, one > 0.0 if moving else one < 0.0)

@@ -200,6 +200,7 @@ def history(**changes: np.ndarray) -> Histories:
     table = {f.name: 0.0 * one for f in fields(Histories)} | {
         "core_c": np.full((5, 2), 35.0),
         "stores_c": np.full((5, 2), 30.0),
+        "mantle_c": 35.0 * one,
         "closed": np.array([[False], [True], [True], [False]]) & (one > 0.0),
         "flow_m3_s": 1e-3 * one,
         "saturated_kg_m3": 0.04 * one,

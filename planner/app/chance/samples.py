@@ -36,7 +36,14 @@ EDGE = 1e-9
 
 SUBJECTS: Mapping[str, tuple[str, ...]] = {
     "agitation": ("activity_*", "jolt_decay_s", "agitation_gain"),
-    "bees": ("bee_mass_kg", "frame_bees_factor", "closed_at_night_gain"),
+    "bees": (
+        "bee_mass_kg",
+        "frame_bees_factor",
+        "closed_at_night_gain",
+        "beard_*",
+        "foragers_share",
+        "flight_from_c",
+    ),
     "resting heat": (
         "rest_*",
         "larvae_w_per_1000",
@@ -55,11 +62,19 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "mesh_porosity",
         "foam_porosity",
         "bee_cover_share",
+        "discharge_open",
+        "crack_s_m",
+        "dead_block_share",
         "fan_*",
     ),
     "water": (
         "evaporation_*",
         "crop_water_kg",
+        "gorged_water_kg",
+        "fetch_g_h_kg",
+        "crop_honey_kg",
+        "honey_j_kg",
+        "starving_h",
         "cuticle_w_kg",
         "exit_saturation",
         "water_last_s",
@@ -87,7 +102,8 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "brood_hold_c",
         "hold_band_k",
         "cluster_*",
-        "brood_mantle_w_m2k",
+        "packed_*",
+        "mantle_film_*",
         "loose_cluster_factor",
     ),
     "limits": (
@@ -113,6 +129,13 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
 
 NOT_SAMPLED = (
     "agitation_reach",
+    "co2_restless_span",
+    "comb_gap_share",
+    "entrance_height_m",
+    "flight_sun_w_m2",
+    "fuel_last_s",
+    "hungry_j_kg",
+    "stores_lag_h",
     "ground_albedo",
     "sun_fast_share",
     "sun_fast_s",

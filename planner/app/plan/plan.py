@@ -29,7 +29,7 @@ from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
-from planner.model.closing import closed_by_day, closing_times
+from planner.model.closing import at_home_share, closed_by_day, closing_times
 from planner.model.compare import rank
 from planner.model.limits import Assessment
 from planner.model.preparations import ALL, SetUp, useful
@@ -140,10 +140,10 @@ def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) ->
 
 
 def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
-    """1 where the group is shut with the sun down, (departure, group)."""
+    """How far the bees of the night are at home when each group is shut, 0 to 1, (departure, group)."""
     lat = np.array([trip.waypoints[group.load_waypoint].lat_deg for group in trip.groups])
     lon = np.array([trip.waypoints[group.load_waypoint].lon_deg for group in trip.groups])
-    return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)
+    return at_home_share(sun.sun_position(closed_s, lat, lon).elevation_deg)
 
 
 def _simulate_all(
