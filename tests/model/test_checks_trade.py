@@ -82,7 +82,7 @@ def test_t3_a_packed_plastic_nucleus_needs_a_cooled_cabin() -> None:
     )
     stay = trip(nucleus, hot + cool, leave_s=SUMMER + DAY_S + 10.0 * HOUR_S, loading_s=300.0)
     planned = plan(stay, road(4, 70), weather(22, 27, SUMMER, dew_c=21.0))
-    crossing_h = (planned.outcomes.first_crossing_s[0, :2, 0, TYPICAL, 0] - stay.window.first_s) / HOUR_S
+    crossing_h = (planned.outcomes.first_harm_s[0, :2, 0, TYPICAL, 0] - stay.window.first_s) / HOUR_S
     assert harmed(planned)[0, :2, 0].all()
     assert np.all(crossing_h < 4.0)
     peak, hours = peaks_c(planned)[0, :, 0], hours_over_40(planned)[0, :, 0]
@@ -145,8 +145,8 @@ def on_deck(group: object = DECK_HIVE, stuck_min: float = 0.0) -> Plan:
 
 
 def failing_h(planned: Plan) -> Floats:
-    """Hours from leaving to the first danger limit in each place of the deck, NaN where never."""
-    first_s = planned.outcomes.first_crossing_s[0, :, 0, TYPICAL, 0]
+    """Hours from leaving to the first harm in each place of the deck, NaN where never."""
+    first_s = planned.outcomes.first_harm_s[0, :, 0, TYPICAL, 0]
     return (first_s - planned.departures_s[0]) / HOUR_S
 
 
