@@ -224,7 +224,8 @@ def rates(
     """
     core, stores = state.core_c, state.stores_c
     bees = coefficients.bees
-    restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard = bee_responses(core, bees)
+    answer = bee_responses(core, bees)
+    restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard, awake = answer
     bearded = forcing.free * beard
     at_work = forcing.inside - bearded
     cuticle_w, breath = coefficients.cuticle_w, ONE
@@ -263,7 +264,7 @@ def rates(
     active_w = resting_w * forcing.activity
     agitation = restless * _stress(active_w, evaporation, flow, saturated, state, forcing, coefficients)
     wanted_w = np.maximum(np.minimum(active_w * (agitation + ONE), boxes.ceiling_w), shivering_w)
-    adults_w = np.minimum(at_work * wanted_w, np.maximum(state.fuel_j, ZERO) * coefficients.fuel_end_per_s)
+    adults_w = np.minimum(at_work * awake * wanted_w, np.maximum(state.fuel_j, ZERO) * coefficients.fuel_end_per_s)
 
     between_w_k = boxes.between_w_k * (ONE - tightness)
     between = between_w_k * (core - stores)

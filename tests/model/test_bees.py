@@ -20,7 +20,7 @@ BOXES = still_boxes(
     evaporation_w=60.0,
 )
 LAW = bee_coefficients(BOXES, typical())
-RESTLESS, SHIVERING, TIGHTNESS, SPREADING, FANNING, DRINKING, BEARD = range(7)
+RESTLESS, SHIVERING, TIGHTNESS, SPREADING, FANNING, DRINKING, BEARD, AWAKE = range(8)
 
 
 def response(which: int, *core_c: float) -> list[float]:
@@ -48,6 +48,11 @@ def test_bees_spread_and_fan_a_degree_before_they_drink() -> None:
     assert response(SPREADING, 35.0, 36.0, 39.0, 44.0) == pytest.approx([0.0, 2.0, 8.0, 8.0])
     assert response(FANNING, 35.0, 36.0, 39.0, 44.0) == pytest.approx([0.0, 0.001, 0.004, 0.004])
     assert response(DRINKING, 36.0, 37.0, 40.0, 44.0) == pytest.approx([0.0, 15.0, 60.0, 60.0])
+
+
+def test_bees_fall_into_coma_from_twelve_down_to_eight() -> None:
+    """No bee shivers in chill coma (from memory): the heat of a core goes out over the degrees down to it."""
+    assert response(AWAKE, 14.0, 12.0, 10.0, 8.0, -5.0) == pytest.approx([1.0, 1.0, 0.5, 0.0, 0.0])
 
 
 def heat_w(bees_c: float, core_c: float) -> list[float]:

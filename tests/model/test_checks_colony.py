@@ -262,3 +262,15 @@ def test_unfed_bees_run_out_of_honey_after_half_a_day() -> None:
     empty_h = float(np.argmax(spent_j > 0.97 * budget_j)) * 60.0 / HOUR_S
     assert 12.0 < empty_h < 28.0, empty_h
     assert seen.worker_dose[0] > 0.05
+
+
+def test_a_handful_over_brood_in_hard_frost_goes_out_for_good() -> None:
+    """Half a frame of bees over a third of a frame of brood at -10 C in the wind: below coma they make no heat.
+
+    Common practice, no source: dead. Found before: a core held at -2 C by full shivering, and "Leave".
+    """
+    bare = {"box_type": "langstroth_nuc5_pine", "floor": "mesh", "entrance": "shut", "stores_frames": 1.0}
+    few = colony(0.5, open_brood_frames=0.1, sealed_brood_frames=0.2, **bare)
+    seen = bench(still_boxes(few), -10.0, hours=8.0, speed_ms=7.0, riding=True)
+    assert seen.core_c[-1, 0] < -7.0
+    assert seen.adults_w[-1, 0] == 0.0
