@@ -29,3 +29,13 @@ class Catalogue:
     def loading_places_of(self, vehicle: str) -> tuple[str, ...]:
         """Ids of the loading places of one vehicle."""
         return tuple(name for name, place in self.loading_places.items() if place.vehicle == vehicle)
+
+    def alternatives_of(self, vehicle: str, colour: str = "") -> tuple[str, ...]:
+        """Ids of the loading places of one vehicle as it stands there: its body has one colour.
+
+        Without ``colour`` that of the first coloured row: the dark one, which is the hotter.
+        """
+        names = self.loading_places_of(vehicle)
+        coloured = [self.loading_places[name].colour for name in names if self.loading_places[name].colour]
+        body = colour if colour in coloured else next(iter(coloured), "")
+        return tuple(name for name in names if self.loading_places[name].colour in ("", body))

@@ -93,6 +93,7 @@ class Assessment:
     dead_share: Floats
     ruined: Bools
     peak_co2_share: Floats
+    peak_around_co2_share: Floats
     peak_humidity_share: Floats
 
     @property
@@ -111,9 +112,9 @@ def sperm_loss_rate(core_c: Floats, p: Parameters) -> Floats:
     return np.asarray(doses.sperm_heat(p).rate(core_c) + doses.sperm_cold(p).rate(core_c))
 
 
-def co2_share(adults_w: Floats, flow_m3_s: Floats, p: Parameters) -> Floats:
-    """Carbon dioxide in the box air, quasi-steady, from heat made and air leaving (oxycaloric, RQ 1)."""
-    return np.asarray(p.ambient_co2_share + adults_w * p.co2_m3_per_j / flow_m3_s)
+def co2_share(seen: Histories, p: Parameters) -> Floats:
+    """Carbon dioxide in the box air, quasi-steady above the air around, from heat made and air leaving (RQ 1)."""
+    return np.asarray(seen.around_co2_share + seen.adults_w * p.co2_m3_per_j / seen.flow_m3_s)
 
 
 def humidity_in_box(seen: Histories) -> Floats:
@@ -174,7 +175,8 @@ def assess(
         worker_dose=seen.worker_dose,
         dead_share=known(dead),
         ruined=(dead > p.ruined_dead) | harmed[HEAT.index("comb")],
-        peak_co2_share=_top(co2_share(seen.adults_w, seen.flow_m3_s, p), seen.closed),
+        peak_co2_share=_top(co2_share(seen, p), seen.closed),
+        peak_around_co2_share=_top(seen.around_co2_share, seen.closed),
         peak_humidity_share=_top(humidity_in_box(seen), seen.closed),
     )
 

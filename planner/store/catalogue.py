@@ -16,6 +16,7 @@ from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.parameters import NAMES, ParameterRow, ParameterTable
 from planner.model.records import BOARD, BoxType, FrameKind, LoadingPlace, LoadingZone, Vehicle
+from planner.reading import reading_file
 from planner.store.documents import Document, read_toml
 from planner.store.schema import deprecated, did_you_mean, schema_faults, shown
 
@@ -37,14 +38,12 @@ def load_catalogue(*user_files: Path) -> Catalogue:
     """
     document, remarks = bundled_rows(), []
     for path in user_files:
-        own = _in_todays_words(read_toml(path, "a catalogue file"))
-        if is_stale(own):
-            remarks.append(STALE.format(name=path.name))
-            continue
-        merged = _laid_over(document, own)
-        if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
-            raise InputError(faults, path.name)
-        document = merged
+        with reading_file(path.name, "a catalogue file"):
+            own = _in_todays_words(read_toml(path, "a catalogue file"))
+            if is_stale(own):
+                remarks.append(STALE.format(name=path.name))
+                continue
+            document = _with_rows(document, own, path)
     return replace(_catalogue(document), remarks=tuple(remarks))
 
 
@@ -66,6 +65,13 @@ def table_mark() -> str:
     rows = {name: [row["value"], row["low"], row["high"]] for name, row in _bundled("parameters").items()}
     text = json.dumps(rows, sort_keys=True)
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
+
+
+def _with_rows(document: Document, own: Document, path: Path) -> Document:
+    merged = _laid_over(document, own)
+    if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
+        raise InputError(faults, path.name)
+    return merged
 
 
 def bundled_rows() -> Document:
@@ -182,6 +188,9 @@ def _place_faults(field: str, row: Document) -> Iterator[Fault]:
     if row.get("volume_m3", 0.0) > 0 and min(row.get("ua_parked_w_k", 0), row.get("ua_moving_w_k", 0)) <= 0:
         problem = "an enclosed place must lose heat through its skin"
         yield Fault(f"{field}.ua_parked_w_k", "", problem, "Enter ua_parked_w_k and ua_moving_w_k above 0")
+    if row.get("sun_glass_m2", 0.0) > row.get("sun_area_m2", 0.0):
+        problem, remedy = "more sun through glass than in all", "Enter at most sun_area_m2"
+        yield Fault(f"{field}.sun_glass_m2", shown(row["sun_glass_m2"]), problem, remedy)
 
 
 def _parameter_faults(name: str, row: Document) -> Iterator[Fault]:

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from planner.app.common.wording import runs as runs_of
-from planner.app.plan.plan import _notes, _phases, shut_at_night
+from planner.app.plan.notes import notes_of
+from planner.app.plan.plan import _phases, shut_at_night
 from planner.app.plan.results import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, Choice, Headroom, Plan
 from planner.app.plan.room import room_of
 from planner.app.plan.words import answer, choice_text
@@ -335,11 +336,12 @@ def test_notes_say_how_much_is_unknown_and_that_a_road_is_guessed() -> None:
     guessed = replace(found.road, estimated=True, time_error_share=0.3)
     sky = replace(found.weather, notes=("from a file",))
     found_room = [room_of(found.trip, catalogue(), name) for name in found.loading_places]
-    notes = _notes(found.trip, sky, guessed, found.outcomes, found_room, catalogue())
+    remarks = found.ranking, found_room, {}, catalogue()
+    notes = notes_of(found.trip, sky, guessed, found.outcomes, *remarks)
     assert notes[0] == "from a file"
     assert "30%" in notes[1]
     assert "25%" in notes[2]
-    assert _notes(found.trip, found.weather, found.road, plan_of().outcomes, found_room, catalogue()) == ()
+    assert notes_of(found.trip, found.weather, found.road, plan_of().outcomes, *remarks) == ()
 
 
 def test_night_is_while_the_sun_is_down_where_the_group_is_loaded() -> None:

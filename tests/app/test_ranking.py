@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.app.plan import plan as plan_module
+from planner.app.plan import simulate as simulate_module
 from planner.app.plan.plan import (
     _ranking,
     curves,
@@ -152,7 +152,7 @@ def test_batches_make_no_difference_and_tell_how_far_they_are(monkeypatch: pytes
         (2400, [1.0]),
         (1, [1 / 3, 2 / 3, 1.0]),
     ):
-        monkeypatch.setattr(plan_module, "BATCH_CASES", cases)
+        monkeypatch.setattr(simulate_module, "BATCH_CASES", cases)
         seen: list[float] = []
         found.append(
             plan_trip(

@@ -270,6 +270,7 @@ def vehicle_at(time_s: Floats, **states: Floats | float) -> VehicleState:
     return VehicleState(
         **{f.name: one * given.get(f.name, 0.0) for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: one * given.get(f.name, 0.0) > 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: one.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
 
 
@@ -320,6 +321,7 @@ def staged(
     local_air = replace(
         local_air,
         base_c=course(air_c),
+        bare_share=one,
         speed_ms=one * speed_ms,
         pressure_root=one * pressure_root,
         lid_w_m2=one * lid_w_m2,

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, possible, setup_of
-from planner.app.chance.race import Share, scores_of, share_of
-from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, sampled
+from planner.app.chance.race import NARROWED, Share, scores_of, share_of
+from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, joined, sampled
 from planner.app.chance.words import SURE
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.progress import Progress, Stop
@@ -29,6 +29,7 @@ from planner.model.preparations import SetUp
 from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import load_forecast_error
+from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
 
 SAMPLES = 64
@@ -242,11 +243,21 @@ class Bench:
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
-        space = SampleSpace(
-            self._table, self._places, first, last, self._forecast_error, members=len(self._weathers)
-        )
-        middle = np.full((1, len(space.columns)), 0.5)
-        self._sample: Sample = space.at(np.concatenate((middle, space.uniform(samples, generator))))
+        spaces = [
+            SampleSpace(
+                self._table,
+                self._places,
+                first,
+                last,
+                self._forecast_error,
+                members=len(self._weathers),
+                posterior=posterior,
+            )
+            for posterior in (None, bundled_posterior() if NARROWED else None)
+        ]
+        typical, rest = spaces  # the plan's own answer first, with the table's values
+        middle = typical.at(np.full((1, len(typical.columns)), 0.5))
+        self._sample: Sample = joined(middle, rest.at(rest.uniform(samples, generator)))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
         """Try sets of changes; those that leave the trip itself alike are integrated together."""

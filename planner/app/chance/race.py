@@ -37,9 +37,10 @@ from planner.model.compare import ENOUGH_HEADROOM_K, HEADROOM_STEP_K
 from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
-from planner.model.records import Bools, Floats, Ints, Weather
+from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import load_forecast_error
+from planner.store.posterior import bundled_posterior
 
 SAMPLES = 256
 FIRST_CANDIDATES, FIRST_SAMPLES = 24, 8
@@ -385,24 +386,47 @@ def _work(job: tuple[_Unit, tuple[Scenario, Timeline, Floats, Ints, Sample]]) ->
     return sampled(*job[1])
 
 
+NARROWED = True
+"""Whether samples come from the ranges as the trade's judgement narrows them: the one switch."""
+
+
 def open_scenario(
     plan: Plan, catalogue: Catalogue, setups: Sequence[SetUp], weathers: Sequence[Weather] = ()
 ) -> tuple[Scenario, Timeline, Floats]:
     """The plan's departures, places and the given set-ups, ready to be drawn."""
-    trip, road = plan.trip, plan.road
-    timeline = build_timeline(trip, road, plan.departures_s, closing_times(trip, road, plan.departures_s))
-    members = tuple(weathers) or (plan.weather,)
+    return scenario_of(
+        plan.trip,
+        plan.road,
+        tuple(weathers) or (plan.weather,),
+        plan.departures_s,
+        plan.loading_places,
+        catalogue,
+        setups,
+    )
+
+
+def scenario_of(
+    trip: Trip,
+    road: Road,
+    weathers: tuple[Weather, ...],
+    departures_s: Floats,
+    loading_places: Sequence[str],
+    catalogue: Catalogue,
+    setups: Sequence[SetUp],
+) -> tuple[Scenario, Timeline, Floats]:
+    """Departures, places and set-ups of a trip that nobody has planned, ready to be sampled."""
+    timeline = build_timeline(trip, road, departures_s, closing_times(trip, road, departures_s))
     table = ParameterTable(dict(catalogue.parameters.rows))
-    grid = case_grid(trip, road, members[0], catalogue, plan.loading_places, setups, table=table)
+    grid = case_grid(trip, road, weathers[0], catalogue, loading_places, setups, table=table)
     leaks = [catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
     scenario = Scenario(
-        grid, members, np.array(leaks), tuple(place.name for place in grid.places), load_forecast_error()
+        grid, weathers, np.array(leaks), tuple(place.name for place in grid.places), load_forecast_error()
     )
     return scenario, timeline, shut_at_night(trip, timeline.closed_s)
 
 
-def space_of(scenario: Scenario, timeline: Timeline) -> SampleSpace:
-    """What is not known about these trips."""
+def space_of(scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWED) -> SampleSpace:
+    """What is not known about these trips: ``narrowed`` by the trade's judgement, or as wide as the table's ranges."""
     first, last = float(timeline.start_s.min()), float(timeline.end_s.max())
     return SampleSpace(
         scenario.grid.table,
@@ -411,6 +435,7 @@ def space_of(scenario: Scenario, timeline: Timeline) -> SampleSpace:
         last,
         scenario.forecast_error,
         members=len(scenario.weathers),
+        posterior=bundled_posterior() if narrowed else None,
     )
 
 

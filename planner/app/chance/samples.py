@@ -27,6 +27,7 @@ from planner.model.parameters import ParameterRow, ParameterTable, in_range
 from planner.model.records import Floats, Ints, Weather
 from planner.model.timeline import Timeline
 from planner.store.forecast_error import KINDS, ForecastError
+from planner.store.posterior import ACTIVITY, BEES, LEAK, LEVELS, Posterior
 
 STEP_S = 120.0
 """Step of the samples: typically 0.05 K from the minute steps of a plan; 1 sample in 100 at a tipping point turns."""
@@ -140,15 +141,27 @@ NOT_SAMPLED = (
     "sun_fast_share",
     "sun_fast_s",
     "sun_slow_s",
+    "arrival_sun_share",
+    "skin_speed_stated_ms",
+    "skin_speed_most_ms",
     "shade_share",
     "net_speed_factor",
     "net_pressure_factor",
     "net_sun_factor",
+    "wetting_rain_mm_h",
+    "film_lag_s",
     "person_w",
+    "person_co2_m3_s",
+    "climate_lag_s",
+    "deck_lag_s",
+    "creep_speed_ms",
+    "skin_film_w_m2k",
     "sun_offset_reference_w_m2",
     "co2_m3_per_j",
     "co2_alert_share",
     "co2_danger_share",
+    "driver_co2_caution_share",
+    "driver_co2_alert_share",
     "no_mist_below_c",
     "action_before_danger_k",
     "ambient_co2_share",
@@ -212,6 +225,24 @@ class Sample:
         )
 
 
+def joined(first: Sample, then: Sample) -> Sample:
+    """The samples of one space and those of another over the same places and hours, one after the other."""
+    names = [name for name in then.values if name in first.values]
+
+    def both(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        return np.concatenate((a, b))
+
+    return Sample(
+        values={name: both(first.values[name], then.values[name]) for name in names},
+        agitation=both(first.agitation, then.agitation),
+        leak=both(first.leak, then.leak),
+        place=both(first.place, then.place),
+        member=both(first.member, then.member),
+        knots_s=then.knots_s,
+        error=both(first.error, then.error),
+    )
+
+
 class SampleSpace:
     """The space the samples are drawn from: one column in 0..1 for each unknown.
 
@@ -222,6 +253,7 @@ class SampleSpace:
     first_s, last_s : instants between which the forecast is used
     members : how many weathers an ensemble has (1 for a single forecast)
     misses : how forecasts miss
+    posterior : numbers narrowed together; None leaves each in its own range
     """
 
     def __init__(
@@ -232,7 +264,10 @@ class SampleSpace:
         last_s: float,
         forecast_error: ForecastError,
         members: int = 1,
+        posterior: Posterior | None = None,
     ) -> None:
+        self._posterior = posterior
+        self._narrowed = posterior.of_table(table) if posterior else ()
         self._rows = [row for row in table.rows.values() if _sampled(row)]
         self._agitations = [row for row in self._rows if row.agitation]
         self._plain = [row for row in self._rows if not row.agitation]
@@ -249,6 +284,7 @@ class SampleSpace:
             *(f"place {name}" for name in places),
             "leak",
             *(row.name for row in self._plain),
+            *(f"scatter {what}" for what in (posterior.scatter if posterior else ())),
         )
 
     @property
@@ -257,7 +293,7 @@ class SampleSpace:
         return tuple(map(self._subject, self.columns))
 
     def _subject(self, column: str) -> str:
-        first = column.split()[0]
+        first = SCATTERED.get(column, column.split()[0])
         known = {"all": "agitation", "leak": "air flow", "place": "place", "forecast": "forecast"}
         return known.get(first) or subject_of(column) or "forecast"
 
@@ -279,11 +315,17 @@ class SampleSpace:
         rank = self._alike(column)
         values = {row.name: in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._agitations}
         values |= {row.name: in_range(row, 2.0 * column[row.name] - 1.0) for row in self._plain}
+        values[LEAK] = 2.0 * column["leak"] - 1.0
+        if self._posterior:
+            together = narrowed_ranks(self._posterior, self._narrowed, column)
+            rank |= {name: at for name, at in together.items() if name in rank}
+            values |= narrowed_values(self._posterior, together, column)
+        leak = values.pop(LEAK)
         places = [value for name, value in column.items() if name.startswith("place ")]
         return Sample(
             values=values,
             agitation=2.0 * np.mean(list(rank.values()), axis=0) - 1.0,
-            leak=2.0 * column["leak"] - 1.0,
+            leak=leak,
             place=2.0 * np.stack(places, axis=1) - 1.0 if places else np.zeros((len(uniform), 0)),
             member=np.floor(column["forecast member"] * self._members).astype(np.int64),
             knots_s=self.knots_s,
@@ -305,6 +347,55 @@ class SampleSpace:
         mix = np.linalg.cholesky(np.exp(-gap))
         free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)])
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
+
+
+SCATTERED = {f"scatter {BEES}": "frame_bees_factor", f"scatter {ACTIVITY}": "all", f"scatter {LEAK}": "leak"}
+"""The unknown whose subject is that of the scatter of each thing."""
+
+MOST_SCATTER = 2.5
+"""Standard deviations beyond which no load or box differs from the common run."""
+
+
+def narrowed_ranks(
+    posterior: Posterior, names: Sequence[str], column: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Ranks 0..1 of the numbers that the trade leaves together, each ``(sample,)``."""
+    if not names:
+        return {}
+    mix = np.linalg.cholesky(posterior.correlation_of(tuple(names)))
+    ranks = ndtr(mix @ np.stack([ndtri(column[name]) for name in names]))
+    return dict(zip(names, ranks, strict=True))
+
+
+def narrowed_values(
+    posterior: Posterior, ranks: Mapping[str, Floats], column: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Numbers at their ranks in what the trade leaves of them, with the scatter of loads and boxes on top."""
+    values = {name: np.interp(at, LEVELS, posterior.rows[name].posterior) for name, at in ranks.items()}
+    deviation = {
+        what: sd * np.clip(ndtri(column[f"scatter {what}"]), -MOST_SCATTER, MOST_SCATTER)
+        for what, sd in posterior.scatter.items()
+    }
+    return scattered(values, deviation)
+
+
+def scattered(values: Mapping[str, Floats], deviation: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Values of loads and boxes that deviate from the common run, by the logarithm of bees, activity and leak."""
+    found = dict(values)
+    for name, value in values.items():
+        if name == BEES_ROW and BEES in deviation:
+            found[name] = value * np.exp(deviation[BEES])
+        elif name.startswith(ACTIVITY_ROWS) and ACTIVITY in deviation:
+            found[name] = value * np.exp(deviation[ACTIVITY])
+        elif name == LEAK and LEAK in deviation:
+            found[name] = np.clip(value + deviation[LEAK], -MOST_LEAK, MOST_LEAK)
+    return found
+
+
+MOST_LEAK = 1.5
+"""As far beyond its range, in the logarithm, as a box may leak."""
+
+BEES_ROW, ACTIVITY_ROWS = "frame_bees_factor", "activity_"
 
 
 def _sampled(row: ParameterRow) -> bool:

@@ -6,7 +6,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from planner.app.plan.results import Choice, Headroom
+from planner.app.common.progress import Stop
+from planner.app.plan.results import Choice, Headroom, Outcomes
+from planner.app.plan.simulate import BATCH_CASES
+from planner.errors import Cancelled
 from planner.model.cases import CaseGrid
 from planner.model.headroom import (
     COMMON_SHIFTS_K,
@@ -32,6 +35,29 @@ def follows_outside(grid: CaseGrid) -> Bools:
     """Whether the air around each group follows the outside, (place, group): not where air conditioning holds it."""
     held = np.array([np.isfinite(place.set_point_c) for place in grid.places])
     return np.asarray(~held[grid.place_of])
+
+
+def read_headroom(
+    grid: CaseGrid, timeline: Timeline, night: Floats, outcomes: Outcomes, should_stop: Stop | None = None
+) -> tuple[Floats, Floats]:
+    """Headroom of every candidate with typical bees, hotter and colder, (departure, place, setup)."""
+    shape = (timeline.departure_s.size, *grid.shape[:2])
+    hotter_k, colder_k = np.empty((2, *shape))
+    typical = len(grid.agitations) // 2
+    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
+    size = max(1, BATCH_CASES // max(1, grid.cases_per_departure))
+    for first in range(0, shape[0], size):
+        if should_stop and should_stop():
+            raise Cancelled
+        batch = order[first : first + size]
+        now = (
+            values[batch][..., typical, :].reshape(-1, grid.groups)
+            for values in (outcomes.hotter_k, outcomes.colder_k)
+        )
+        found = common_headroom(grid, timeline.take(batch), night[batch], *now)
+        for kept, read in zip((hotter_k, colder_k), found, strict=True):
+            kept[batch] = read.reshape((batch.size, *shape[1:]))
+    return hotter_k, colder_k
 
 
 def common_headroom(

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import fields, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.headroom import common_headroom, leaders, tried_headroom
+from planner.app.plan.headroom import leaders, read_headroom, tried_headroom
+from planner.app.plan.notes import notes_of
 from planner.app.plan.results import (
     AGITATIONS,
     HARM,
@@ -24,20 +24,18 @@ from planner.app.plan.results import (
     Phase,
     Plan,
 )
-from planner.app.plan.room import Room, room_of
-from planner.errors import Cancelled, Fault, InputError
+from planner.app.plan.room import Room, room_of, share_out
+from planner.app.plan.simulate import simulate_ways
+from planner.errors import Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import at_home_share, closed_by_day, closing_times
 from planner.model.compare import rank
-from planner.model.limits import Assessment
 from planner.model.preparations import ALL, SetUp, useful
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, build_timeline, follow
 from planner.model.weather import OutsideWeather, outside_weather
-
-BATCH_CASES = 2400
 
 
 def plan_trip(
@@ -60,17 +58,19 @@ def plan_trip(
 
     Raises
     ------
-    InputError : a window without departures
+    InputError : a window without departures, or more boxes than all loading places together hold
     """
+    split = share_out(trip, catalogue)
     tried = _setups(trip, catalogue, setups)
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
     timeline = build_timeline(trip, road, departures, closed)
     grid = case_grid(trip, road, weather, catalogue, trip.loading_places, tried)
     night = shut_at_night(trip, timeline.closed_s)
-    outcomes, hotter_k, colder_k = _simulate_all(grid, timeline, night, on_progress, should_stop)
+    outcomes = simulate_ways(grid, timeline, night, catalogue, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
+    hotter_k, colder_k = read_headroom(grid, timeline, night, outcomes, should_stop)
     headroom_k = np.minimum(hotter_k, colder_k)
     ranking = _ranking(trip, catalogue, timeline, tried, outcomes, headroom_k, by_day, room)
     return Plan(
@@ -91,7 +91,7 @@ def plan_trip(
         hotter_k=hotter_k,
         colder_k=colder_k,
         tried=tried_headroom(grid, timeline, night, leaders(ranking)),
-        notes=_notes(trip, weather, road, outcomes, room, catalogue),
+        notes=(*catalogue.remarks, *notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue)),
         room=room,
         limits=group_limits(trip, catalogue),
     )
@@ -144,51 +144,6 @@ def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
     lat = np.array([trip.waypoints[group.load_waypoint].lat_deg for group in trip.groups])
     lon = np.array([trip.waypoints[group.load_waypoint].lon_deg for group in trip.groups])
     return at_home_share(sun.sun_position(closed_s, lat, lon).elevation_deg)
-
-
-def _simulate_all(
-    grid: CaseGrid, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
-) -> tuple[Outcomes, Floats, Floats]:
-    """All departures in batches of like duration, so that no case integrates long past its end.
-
-    Beside the outcomes the headroom, hotter and colder, of typical bees as read from common shifts of the air,
-    (departure, place, setup).
-    """
-    n_dep = timeline.departure_s.size
-    shape = (n_dep, *grid.shape)
-    tables: dict[str, Any] = {
-        f.name: np.empty(shape + _tail(f.name), dtype=DTYPES.get(f.name, np.float64))
-        for f in fields(Assessment)
-    }
-    hotter_k, colder_k = np.empty((2, n_dep, *grid.shape[:2]))
-    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
-    size = max(1, BATCH_CASES // grid.cases_per_departure)
-    for first in range(0, n_dep, size):
-        if should_stop and should_stop():
-            raise Cancelled
-        batch = order[first : first + size]
-        judged = run(grid, timeline.take(batch), night[batch]).assessed()
-        for name, table in tables.items():
-            table[batch] = getattr(judged, name).reshape((batch.size, *table.shape[1:]))
-        now = [
-            tables[name][batch][..., TYPICAL, :].reshape(-1, grid.groups) for name in ("hotter_k", "colder_k")
-        ]
-        for kept, found in zip(
-            (hotter_k, colder_k),
-            common_headroom(grid, timeline.take(batch), night[batch], now[0], now[1]),
-            strict=True,
-        ):
-            kept[batch] = found.reshape((batch.size, *grid.shape[:2]))
-        if on_progress:
-            on_progress(min(1.0, (first + size) / n_dep))
-    return Outcomes(**tables), hotter_k, colder_k
-
-
-DTYPES = {"verdict": np.int64, "ruined": np.bool_}
-
-
-def _tail(name: str) -> tuple[int, ...]:
-    return {"verdict": (len(limits.VERDICTS),), "over_s": (len(limits.LIMITS),)}.get(name, ())
 
 
 def _ranking(
@@ -268,28 +223,6 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
     return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
 
 
-def _notes(
-    trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
-) -> tuple[str, ...]:
-    notes = [*catalogue.remarks, *weather.notes, *_crowded(trip, room, catalogue)]
-    if road.estimated:
-        notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
-    unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
-    if unknown > 0.0:
-        notes.append(f"No weather for part of the trip: {unknown:.0%} of the answers are unknown.")
-    return tuple(notes)
-
-
-def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
-    named = [
-        f"{catalogue.loading_places[name].title} ({one.text})"
-        for name, one in zip(trip.loading_places, room, strict=True)
-        if not one.enough
-    ]
-    if named:
-        yield f"Too small for this load and ranked last: {', '.join(named)}."
-
-
 def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
     seen, cases = simulated.seen, simulated.cases
     shape = (len(simulated.time_s), len(AGITATIONS), timeline.groups)
@@ -326,7 +259,7 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: Simulated
         local_c=steps(seen.local_c),
         closed=seen.closed.reshape(shape)[:, TYPICAL],
         humidity_share=steps(limits.humidity_in_box(seen)),
-        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, simulated.parameters)),
+        co2_share=steps(limits.co2_share(seen, simulated.parameters)),
         water_ml=nodes(seen.water_kg) * limits.ML_PER_KG,
         ledger_w=np.stack([steps(terms[name]) for name in LEDGER_TERMS], axis=-1),
         outside_c=outside.air_c[:, 0],
@@ -341,13 +274,16 @@ OUTSIDE_FIELDS = ("dew_c", "ghi_w_m2", "wind_ms", "wind_east_ms", "wind_north_ms
 
 def vehicle_track(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[VehicleState, OutsideWeather]:
     """The vehicle itself as a track: aboard from loading at the origin to the destination."""
-    trip = replace(plan.trip, groups=(replace(plan.trip.groups[0], load_waypoint=0, unload_waypoint=-1),))
+    trip = replace(
+        plan.trip, groups=(replace(plan.trip.groups[0], load_waypoint=0, unload_waypoint=-1, stages=()),)
+    )
     alone = replace(
         timeline,
         closed_s=timeline.start_s[:, None],
         boarded_s=timeline.arrive_s[:, :1],
         unloaded_s=timeline.arrive_s[:, -1:],
         opened_s=timeline.end_s[:, None],
+        stage_s=None,
     )
     vehicle = follow(trip, plan.road, alone, time_s)
     return vehicle, outside_weather(plan.weather, vehicle, np.array(0.0))

@@ -46,7 +46,8 @@ class Outcomes(Assessment):
     LIMITS on a last axis; ``hotter_k``, ``colder_k`` what the box's own history has to spare, negative where it is
     harmed; ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
     ``brood_dose``, ``brood_cold_dose``, ``sperm_loss_share``, ``worker_dose``; ``dead_share`` of the workers,
-    ``ruined`` boxes; ``peak_co2_share``; ``peak_humidity_share``.
+    ``ruined`` boxes; ``peak_co2_share`` in the box, ``peak_around_co2_share`` in the air it rides in;
+    ``peak_humidity_share``.
     """
 
 
@@ -135,6 +136,15 @@ class Plan:
     def fits(self, choice: Choice) -> bool:
         """Whether the boxes find room; taken for granted where nobody has said how many do."""
         return not self.room or self.room[choice.loading_place].enough
+
+    def group_of(self, box: str) -> int:
+        """The group whose cases are those of a named box. Raises KeyError for a name that is not in the load."""
+        return {each.name: each.group for each in self.trip.boxes}[box]
+
+    def worst_level_of(self, box: str, choice: Choice, agitation: int = TYPICAL) -> int:
+        """Worst verdict over the answers for one named box."""
+        cell = choice.departure, choice.loading_place, choice.setup, agitation, self.group_of(box)
+        return int(np.max(self.outcomes.verdict[cell]))
 
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""
