@@ -248,3 +248,11 @@ def test_the_vehicle_waits_drives_and_stands(small: Plan, drawn: Curves) -> None
     )
     assert vehicle.on_board[:, 0].tolist() == [True, True, False]
     assert vehicle.moving[:, 0].tolist() == [False, True, False]
+
+
+def test_what_of_the_catalogue_was_left_out_is_a_note_of_the_plan() -> None:
+    """A profile fitted under other parameters, say."""
+    asked = trip(NUC, "open_trailer", leave_s=LEAVE_S)
+    left_out = replace(catalogue(), remarks=("mine.toml is not used.",))
+    found = plan_trip(asked, road(0.2), steady(15.0), left_out, setups=(AS_DECLARED,))
+    assert found.notes[0] == "mine.toml is not used."

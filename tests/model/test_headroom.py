@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from planner.app.plan.plan import looked_closer
 from planner.app.plan.results import Choice, Headroom, Plan
 from planner.model.headroom import of_worst_box, turn_from_now
 from planner.model.limits import HARM
-from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, plan, replace, road, steady, trip
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, catalogue, plan, replace, road, steady, trip
 
 SHIFTS = np.array([-10.0, -4.0, 0.0, 4.0, 10.0])
 
@@ -112,6 +113,14 @@ def test_what_is_read_is_near_what_is_found(mild: Plan) -> None:
         cell = choice.departure, choice.loading_place, choice.setup
         assert mild.hotter_k[cell] == pytest.approx(min(found.hotter_k, 10.0), abs=3.0)
         assert mild.colder_k[cell] == pytest.approx(min(found.colder_k, 10.0), abs=3.0)
+
+
+def test_any_candidate_can_be_looked_at_more_closely(mild: Plan) -> None:
+    choice = Choice(0, 1, 0)
+    closer = looked_closer(replace(mild, tried={}), choice, catalogue())
+    assert closer.headroom(choice).exact
+    assert closer.headroom_k(choice) == pytest.approx(mild.headroom_k(choice), abs=1e-6)
+    assert looked_closer(closer, choice, catalogue()) is closer
 
 
 def test_where_the_air_is_held_there_is_no_headroom() -> None:

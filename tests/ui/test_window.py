@@ -78,6 +78,15 @@ def test_choosing_a_cell_draws_its_curves_and_keeps_one_time_cursor(swarm_run: W
     assert window.curves.cursor_s == window.strip.cursor_s == window.ledger.cursor_s == window.map.cursor_s
 
 
+def test_a_chosen_cell_is_looked_at_more_closely(swarm_run: Window, qtbot) -> None:
+    """Its headroom is found by trying, once its picture is drawn; the answer then says so."""
+    session = swarm_run.session
+    other = next(choice for choice in session.plan.ranking if choice not in session.plan.tried)
+    session.choose(other)
+    qtbot.waitUntil(lambda: other in session.plan.tried, timeout=20_000)
+    assert session.plan.headroom(other).exact
+
+
 def test_compared_cells_are_drawn_beside_the_chosen(swarm_run: Window, qtbot) -> None:
     window = swarm_run
     window.board._compare(Choice(5, 0, 0))

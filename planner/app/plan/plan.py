@@ -121,6 +121,15 @@ def curves(plan: Plan, choice: Choice, catalogue: Catalogue) -> Curves:
     return replace(drawn, limits=group_limits(plan.trip, catalogue))
 
 
+def looked_closer(plan: Plan, choice: Choice, catalogue: Catalogue) -> Plan:
+    """The plan with the headroom of one more candidate found by trying; the same plan where that is known."""
+    if choice in plan.tried:
+        return plan
+    grid, timeline, night = single_candidate(plan, choice, catalogue)
+    (found,) = tried_headroom(grid, timeline, night, (Choice(0, 0, 0),)).values()
+    return replace(plan, tried={**plan.tried, choice: found})
+
+
 def single_candidate(
     plan: Plan, choice: Choice, catalogue: Catalogue, agitations: Sequence[float] = AGITATION_LEVELS
 ) -> tuple[CaseGrid, Timeline, Floats]:

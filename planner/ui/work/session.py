@@ -17,7 +17,7 @@ import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from planner.app.plan.plan import curves as simulate_curves
-from planner.app.plan.plan import plan_trip
+from planner.app.plan.plan import looked_closer, plan_trip
 from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
 from planner.app.plan.words import Answer, answer
 from planner.errors import InputError, SkepwayError
@@ -112,8 +112,8 @@ class Session(QObject):
 
     def reset(self) -> None:
         """Forget every answer: another document was opened."""
-        self.runner.stop("plan")
-        self.runner.stop("curves")
+        for queue in ("plan", "curves", "headroom"):
+            self.runner.stop(queue)
         self.plan, self.choice, self.others, self.group = None, None, (), None
         self.chosen_by_hand = False
         self._gathered = None
@@ -147,7 +147,7 @@ class Session(QObject):
         self._rest.stop()
         self._soon.stop()
         self._again = False
-        for queue in ("plan", "curves"):
+        for queue in ("plan", "curves", "headroom"):
             self.runner.stop(queue)
         self.progress.emit(None)
 
@@ -234,9 +234,25 @@ class Session(QObject):
         if current:
             self.picture_changed.emit(picture)
             self.curves_stale.emit(question.number != self._number)
+            if question.number == self._planned:
+                self._look_closer()
         if self._again or not current:
             self._again = False
             self._start_curves()
+
+    def _look_closer(self) -> None:
+        """Find the headroom of the candidate looked at, once its picture is drawn."""
+        plan, choice = self.plan, self.choice
+        if plan is None or choice is None or choice in plan.tried:
+            return
+        catalogue = self.catalogue
+
+        def apply(closer: Plan) -> None:
+            if self.plan is plan:
+                self.plan = closer
+                self._tell_answer()
+
+        self.runner.start("headroom", lambda _: looked_closer(plan, choice, catalogue), apply)
 
     def _not_drawn(self, error: SkepwayError) -> None:
         """Faults and services are reported by the plan that follows; here only the next wish counts."""
