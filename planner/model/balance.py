@@ -155,7 +155,6 @@ class Coefficients(NamedTuple):
     bearded_fanning: Floats
     confined: Floats
     co2_m3_per_j: Floats
-    ambient_co2_share: Floats
     co2_restless: tuple[Floats, Floats]
     humid_restless: tuple[Floats, Floats]
     wetted: bool
@@ -174,7 +173,6 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
         bearded_fanning=(1.0 - p.fan_beard_share) / p.beard_share,
         confined=1.0 - boxes.open_entrance,
         co2_m3_per_j=p.co2_m3_per_j,
-        ambient_co2_share=p.ambient_co2_share,
         co2_restless=(p.co2_alert_share, p.co2_restless_span),
         humid_restless=(p.humid_from_share, p.humid_span_share),
         wetted=bool(np.any(boxes.mist_kg > 0.0)),
@@ -324,7 +322,7 @@ def _stress(
     Heller 1982, J Comp Physiol 148:65; sign only, read as an abstract). What does is an estimate (grade D).
     """
     humidity = (state.around_kg_m3 + evaporation_w * KG_PER_J / flow_m3_s) / saturated_kg_m3
-    co2 = coefficients.ambient_co2_share + active_w * coefficients.co2_m3_per_j / flow_m3_s
+    co2 = state.co2_share + active_w * coefficients.co2_m3_per_j / flow_m3_s
     damp, stuffy = ramp(humidity, *coefficients.humid_restless), ramp(co2, *coefficients.co2_restless)
     stress: Floats = coefficients.confined * np.maximum(np.maximum(damp, stuffy), forcing.jolt)
     return stress

@@ -11,13 +11,14 @@ from planner.model.records import BoxType, FrameKind, LoadingPlace, Vehicle
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Every row by its id, in file order."""
+    """Every row by its id, in file order; ``remarks`` on the user's files that were left out."""
 
     frame_kinds: Mapping[str, FrameKind]
     box_types: Mapping[str, BoxType]
     vehicles: Mapping[str, Vehicle]
     loading_places: Mapping[str, LoadingPlace]
     parameters: ParameterTable
+    remarks: tuple[str, ...] = ()
 
     @property
     def driven(self) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.model import bees, walls
+from planner.model import bees, doses, walls
 from planner.model.balance import (
     KG_PER_J,
     ONE,
@@ -404,7 +404,7 @@ def dose_rate(core_c: Floats, state: State, now: Rates, boxes: Boxes, p: Paramet
     humid = bees.ramp(inside / now.saturated_kg_m3, p.humid_from_share, p.humid_span_share)
     faster = (p.worker_humid_factor - ONE) * dry * humid
     hungry = ONE - np.minimum(state.fuel_j / (p.hungry_j_kg * boxes.bees_kg + SMALL), ONE)
-    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE) + hungry / (p.starving_h * HOUR_S)
+    per_s: Floats = doses.worker_heat(p).rate(core_c) * (faster + ONE) + hungry / (p.starving_h * HOUR_S)
     return per_s
 
 

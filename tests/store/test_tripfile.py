@@ -16,6 +16,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from planner import files
 from planner.bundled import resource_path
 from planner.errors import Fault, InputError, StorageError
 from planner.model.catalogue import Catalogue
@@ -384,7 +385,7 @@ def test_a_full_disk_leaves_the_old_file_whole(
     def full(handle: int) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(documents.os, "fsync", full)
+    monkeypatch.setattr(files.os, "fsync", full)
     with pytest.raises(StorageError, match="No space left"):
         write_draft(put(draft, "title", "Another"), path)
     assert path.read_bytes() == before

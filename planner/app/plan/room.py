@@ -44,7 +44,11 @@ def room_of(trip: Trip, catalogue: Catalogue, place: str) -> Room:
         for groups in _legs(trip)
         if (aboard := [group for group in groups if (group.loading_place or place) == name])
     )
-    return max(rooms, key=lambda room: (room.ride / room.fit, room.ride), default=Room(np.inf, 0))
+    return max(
+        rooms,
+        key=lambda room: (room.ride / room.fit if room.fit else np.inf, room.ride),
+        default=Room(np.inf, 0),
+    )
 
 
 def boxes_that_fit(box: BoxType, place: LoadingPlace) -> float:
