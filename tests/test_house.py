@@ -216,6 +216,24 @@ def test_every_field_of_a_record_is_read() -> None:
     assert sorted(unread - PROVENANCE) == []
 
 
+ONLY_FILLS_GAPS = {"cloud_share", "dni_w_m2"}
+"""What services use to make the sun of hours that have none; the model takes the sun."""
+ONLY_KEPT = {"gust_ms"}
+"""What a weather file keeps for its reader; no law of the model asks for it yet."""
+
+
+def test_every_column_of_the_weather_is_read_by_the_model() -> None:
+    """Rain was written, checked and kept, and read by nothing."""
+    model = {
+        node.attr
+        for path in sources("planner/model")
+        for node in nodes(path)
+        if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Load)
+    }
+    columns = {field.name for field in fields(records.Weather) if field.type == "Floats"}
+    assert columns - model == ONLY_FILLS_GAPS | ONLY_KEPT
+
+
 def test_no_bundled_file_says_what_is_no_longer_read() -> None:
     gone = {
         name

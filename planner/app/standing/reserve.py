@@ -228,7 +228,7 @@ class _Standing:
         place = grid.place_of[0, g]
         parameters = _of_cases(self._way.parameters, main)
         cases = Cases(
-            track=m * grid.groups + g,
+            track=(m * len(self.variants) + v) * grid.groups + g,
             local_air=(m * len(self.variants) + v) * n_place + np.searchsorted(self._place_ids, place),
             enclosure=enclosures(grid, table.enclosure, place),
             boxes=self._boxes(moments[m], v, main, g),
@@ -256,16 +256,19 @@ class _Standing:
         )
 
     def _boxes_stand(self, moments: Ints) -> VehicleState:
-        """The boxes as tracks (moment, group): no new jolt, the clock runs on."""
+        """The boxes as tracks (moment, variant, group): at rest, no new jolt, the clock runs on."""
+        n_variant = len(self.variants)
 
         def still(values: np.ndarray) -> np.ndarray:
-            flat = values[moments].ravel()
+            flat = np.repeat(values[moments], n_variant, axis=0).ravel()
             return np.broadcast_to(flat, (self._after_s.size, flat.size))
 
         held = {name: still(getattr(self.at, name)) for name in VehicleState.__dataclass_fields__}
-        aboard = held["on_board"]
+        aboard, running = held["on_board"], [variant.engine_on for variant in self.variants]
+        engine_on = aboard & np.tile(np.repeat(running, self._grid.groups), moments.size)
         later = {name: held[name] + self._after_s for name in ("time_s", "since_jolt_s", "riding_s")}
-        return VehicleState(**(held | later | {"closed": aboard}))
+        now = {"closed": aboard, "moving": aboard & ~aboard, "engine_on": engine_on}
+        return VehicleState(**(held | later | now))
 
     def _environment(self, moments: Ints) -> LocalAir:
         """What surrounds the boxes, pairs (moment, variant, place)."""
