@@ -14,7 +14,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from planner.model import air
-from planner.model.bees import BeeCoefficients, bee_coefficients, bee_responses, metabolic_heat
+from planner.model.bees import BeeCoefficients, bee_coefficients, bee_responses, metabolic_heat, ramp
 from planner.model.boxes import Boxes
 from planner.model.parameters import Parameters
 from planner.model.records import Floats, Ints
@@ -25,6 +25,9 @@ LATENT_J_KG = 2.41e6
 
 VAPOUR_GAS_CONSTANT = 461.5
 """J/kgK, as rounded with the vapour density of :func:`saturation_kg_m3`."""
+
+MEAN_DROP = np.array(0.6)
+"""How far the mean of an evenly heated ball lies below its middle, as a share of the way to its surface: 3/5."""
 
 SMALL = 1e-12
 """Keeps quotients of nothing by nothing finite."""
@@ -42,42 +45,61 @@ MAGNUS_TOP = np.array(np.log(air.MAGNUS_PA / VAPOUR_GAS_CONSTANT) + air.MAGNUS_S
 
 
 class State(NamedTuple):
-    """What has a memory: temperatures C, water kg, heat dose of workers, vapour kg/m3 around the box.
+    """What has a memory: temperatures C, water kg, honey within reach J, dose of workers, vapour kg/m3 and CO2 around.
 
-    ``warming_k`` (box air over local air) and ``shared_w`` (heat of all boxes into the enclosure) are only the
-    last solution, kept as the first guess of the next; ``vapour_kg_s``
-    is what all boxes of the enclosure gave off in the last step.
+    ``warming_k`` (box air over local air), ``shared_w`` (heat of all boxes into the enclosure) and ``skin_kg_m3``
+    (saturation at the enclosure's cold skin) are only the last solution, kept as the first guess of the next;
+    ``vapour_kg_s`` is what all boxes of the enclosure gave off in the last step.
     """
 
     core_c: Floats
     stores_c: Floats
     water_kg: Floats
     mist_kg: Floats
+    fuel_j: Floats
     worker_dose: Floats
     around_kg_m3: Floats
     warming_k: Floats
     shared_w: Floats
     vapour_kg_s: Floats
+    skin_kg_m3: Floats
+    co2_share: Floats
 
 
 class Forcing(NamedTuple):
     """Forces of one step, ``(case,)``; see ``integrate.prepare`` for how they come about.
 
-    The balance needs those up to ``heat_j_m3k``; the rest moves vapour, misted water and the clock. A run of
-    steps is the same with ``(step, case)``; ``rows`` takes it apart.
+    The balance needs those up to ``fetch_kg_s``; the rest moves vapour, misted water and the clock. ``tight_w_k``
+    is the conductance of the bees drawn together in this draught, ``drop_share`` how much of it lies inside them;
+    ``jolt`` what is left of the last one; ``inside`` the share of bees that is at home, ``free`` 1 where they may
+    hang out, ``fan_share`` what the road leaves of fanning. A run of steps is the same with ``(step, case)``;
+    ``rows`` takes it apart.
     """
 
     base_c: Floats
+    least_c: Floats
     resistance_k_w: Floats
+    skin_base_c: Floats
+    skin_share: Floats
+    skin_m3_s: Floats
     weight: Floats
     walls_w_k: Floats
     sun_w: Floats
     wind_m6_s2: Floats
     activity: Floats
     heat_j_m3k: Floats
+    tight_w_k: Floats
+    drop_share: Floats
+    jolt: Floats
+    inside: Floats
+    free: Floats
+    fan_share: Floats
+    fetch_kg_s: Floats
     vapour_kg_m3: Floats
     vapour_gain: Floats
     vapour_keep_half: Floats
+    skin_keep_half: Floats
+    breath_m3_s: Floats
     active_s: Floats
     mist_kg: Floats
 
@@ -87,14 +109,21 @@ class Forcing(NamedTuple):
 
 
 class Rates(NamedTuple):
-    """Result of one evaluation: slopes per second and the flows behind them in W, m3/s, kg/s."""
+    """Result of one evaluation: slopes per second and the flows behind them in W, m3/s, kg/s.
+
+    ``mantle_c`` is the temperature of the outermost bees; ``between_w_k`` what joins core and stores: bees that
+    have drawn together leave the neighbouring comb alone.
+    """
 
     core_k_s: Floats
     stores_k_s: Floats
     water_kg_s: Floats
     mist_kg_s: Floats
+    fuel_w: Floats
     warming_k: Floats
     shared_w: Floats
+    mantle_c: Floats
+    skin_kg_m3: Floats
     box_air_c: Floats
     local_c: Floats
     flow_m3_s: Floats
@@ -103,19 +132,30 @@ class Rates(NamedTuple):
     evaporation_w: Floats
     saturated_kg_m3: Floats
     wanted_w: Floats
+    between_w_k: Floats
 
 
 class Coefficients(NamedTuple):
     """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)``.
 
-    ``bees`` is their law; ``wetted`` says whether any box is ever misted.
+    ``bees`` is their law; ``confined`` is 1 where they cannot leave; ``co2_restless`` and ``humid_restless`` are
+    begin and span of what makes hot bees restless; ``skin_j_m3k_kg`` over the heat of air is how many kelvin a cold
+    skin is warmed from inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether any box is ever
+    misted.
     """
 
     bees: BeeCoefficients
     cuticle_w: Floats
     water_end_w_kg: Floats
     mist_w_kg: Floats
+    fuel_end_per_s: Floats
     exit_saturation: Floats
+    bearded_fanning: Floats
+    confined: Floats
+    co2_m3_per_j: Floats
+    co2_restless: tuple[Floats, Floats]
+    humid_restless: tuple[Floats, Floats]
+    skin_j_m3k_kg: Floats
     wetted: bool
 
 
@@ -123,10 +163,17 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
     """Prepare boxes and parameters for the loop."""
     return Coefficients(
         bees=bee_coefficients(boxes, p),
-        cuticle_w=boxes.cuticle_w + SMALL,
+        cuticle_w=boxes.cuticle_w,
         water_end_w_kg=LATENT_J_KG / p.water_last_s,
         mist_w_kg=LATENT_J_KG / p.mist_evaporation_s,
+        fuel_end_per_s=1.0 / p.fuel_last_s,
         exit_saturation=p.exit_saturation,
+        bearded_fanning=(1.0 - p.fan_beard_share) / p.beard_share,
+        confined=1.0 - boxes.open_entrance,
+        co2_m3_per_j=p.co2_m3_per_j,
+        co2_restless=(p.co2_alert_share, p.co2_restless_span),
+        humid_restless=(p.humid_from_share, p.humid_span_share),
+        skin_j_m3k_kg=LATENT_J_KG * p.skin_film_w_m2k * p.inside_film_m2k_w,
         wetted=bool(np.any(boxes.mist_kg > 0.0)),
     )
 
@@ -176,44 +223,60 @@ def rates(
     """
     core, stores = state.core_c, state.stores_c
     bees = coefficients.bees
-    agitation, shivering_w, closed_up_w_k, spread_w_k, fanning_m3_s, wanted = bee_responses(core, bees)
-    resting_w, brood_w = metabolic_heat(core, bees)
-    active_w = np.minimum(resting_w * forcing.activity * (agitation + ONE), boxes.ceiling_w)
-    adults_w = np.maximum(active_w, shivering_w)
+    restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard = bee_responses(core, bees)
+    bearded = forcing.free * beard
+    at_work = forcing.inside - bearded
+    cuticle_w, breath = coefficients.cuticle_w, ONE
     if alive is not None:
-        adults_w, wanted = alive * adults_w, alive * wanted
-        spread_w_k, fanning_m3_s = alive * spread_w_k, alive * fanning_m3_s
-    film = boxes.core_w_k - closed_up_w_k + spread_w_k
-    steady = np.minimum(fanning_m3_s, boxes.fan_m3_s) + boxes.leak_m3_s
+        at_work, cuticle_w, tightness = alive * at_work, alive * cuticle_w, alive * tightness
+        breath = ONE - (ONE - alive) * boxes.dead_block_share
+    film = boxes.core_w_k - tightness * (boxes.core_w_k - forcing.tight_w_k) + at_work * spread_w_k
+    most_m3_s = boxes.fan_m3_s * forcing.fan_share * (ONE - bearded * coefficients.bearded_fanning)
+    steady = np.minimum(at_work * fanning_m3_s, most_m3_s) + boxes.leak_m3_s
     comb = film + boxes.stores_w_k
     source = film * core + boxes.stores_w_k * stores + forcing.sun_w
 
-    flow = _flow(state, comb, source, steady, forcing, boxes)
+    around_c = np.maximum(forcing.least_c, forcing.base_c + forcing.resistance_k_w * state.shared_w)
+    skin, latent_w = onto_skin(around_c, state, forcing, coefficients)
+    flow = _flow(state, comb, source, steady, breath, around_c, forcing, boxes)
     out = forcing.walls_w_k + forcing.heat_j_m3k * flow
     total = comb + out
     own, escape = source / total, out / total
-    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w))
+    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w)) + latent_w
     felt = enclosure_sum.total(forcing.weight * (escape * comb))
-    local = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
+    free = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
+    local = np.maximum(forcing.least_c, free)
     box_air = own + escape * local
 
     saturated = saturation_kg_m3(box_air)
     carry = np.maximum(flow * (coefficients.exit_saturation * saturated - state.around_kg_m3), ZERO) * LATENT
-    drunk = np.minimum(wanted, np.maximum(state.water_kg, ZERO) * coefficients.water_end_w_kg)
+    drunk = np.minimum(at_work * wanted, np.maximum(state.water_kg, ZERO) * coefficients.water_end_w_kg)
     misted = _misted_w(core, film, flow, state, forcing, coefficients) if coefficients.wetted else ZERO
-    offered = drunk + misted + coefficients.cuticle_w
+    offered = drunk + misted + cuticle_w + SMALL
     evaporation = np.minimum(carry, offered)
     lost_kg_j = evaporation / offered * MINUS_KG_PER_J
+    fetched = forcing.fetch_kg_s * (ONE - np.minimum(state.water_kg / (boxes.water_kg + SMALL), ONE))
 
-    between = boxes.between_w_k * (core - stores)
+    drop = forcing.drop_share * tightness * (core - box_air)
+    resting_w, brood_w = metabolic_heat(core - MEAN_DROP * drop, core, bees)
+    active_w = resting_w * forcing.activity
+    agitation = restless * _stress(active_w, evaporation, flow, saturated, state, forcing, coefficients)
+    wanted_w = np.maximum(np.minimum(active_w * (agitation + ONE), boxes.ceiling_w), shivering_w)
+    adults_w = np.minimum(at_work * wanted_w, np.maximum(state.fuel_j, ZERO) * coefficients.fuel_end_per_s)
+
+    between_w_k = boxes.between_w_k * (ONE - tightness)
+    between = between_w_k * (core - stores)
     to_air = film * (core - box_air)
     return Rates(
         core_k_s=(adults_w + brood_w - evaporation - to_air - between) / boxes.core_j_k,
         stores_k_s=(between - boxes.stores_w_k * (stores - box_air)) / boxes.stores_j_k,
-        water_kg_s=drunk * lost_kg_j,
+        water_kg_s=drunk * lost_kg_j + fetched,
         mist_kg_s=misted * lost_kg_j,
+        fuel_w=-adults_w,
         warming_k=box_air - local,
         shared_w=given - felt * local,
+        mantle_c=core - drop,
+        skin_kg_m3=skin,
         box_air_c=box_air,
         local_c=local,
         flow_m3_s=flow,
@@ -221,8 +284,47 @@ def rates(
         brood_w=brood_w,
         evaporation_w=evaporation,
         saturated_kg_m3=saturated,
-        wanted_w=wanted,
+        wanted_w=at_work * wanted,
+        between_w_k=between_w_k,
     )
+
+
+def _stress(
+    active_w: Floats,
+    evaporation_w: Floats,
+    flow_m3_s: Floats,
+    saturated_kg_m3: Floats,
+    state: State,
+    forcing: Forcing,
+    coefficients: Coefficients,
+) -> Floats:
+    """How far hot bees that are shut in grow restless, 0 to 1: by damp air, by carbon dioxide or by a jolt.
+
+    Hot air alone does not do it: a colony at liberty in 40 C makes no more heat than at 30 C (Kronenberg &
+    Heller 1982, J Comp Physiol 148:65; sign only, read as an abstract). What does is an estimate (grade D).
+    """
+    humidity = (state.around_kg_m3 + evaporation_w * KG_PER_J / flow_m3_s) / saturated_kg_m3
+    co2 = state.co2_share + active_w * coefficients.co2_m3_per_j / flow_m3_s
+    damp, stuffy = ramp(humidity, *coefficients.humid_restless), ramp(co2, *coefficients.co2_restless)
+    stress: Floats = coefficients.confined * np.maximum(np.maximum(damp, stuffy), forcing.jolt)
+    return stress
+
+
+def onto_skin(
+    around_c: Floats, state: State, forcing: Forcing, coefficients: Coefficients
+) -> tuple[Floats, Floats]:
+    """Saturation at the cold skin of the enclosure, kg/m3, and the latent heat that its water gives back inwards, W.
+
+    Vapour goes to the skin as heat does (Lewis relation: convective film over the heat of air, m3/s). The skin lies
+    between outside and inside air and is warmed by the condensing itself; of that heat the share goes back inwards
+    by which the skin follows the inside. Left out: Lewis number to the power of 2/3 (0.9), the cold of the night
+    sky on a roof, heat of fog.
+    """
+    over = np.maximum(state.around_kg_m3 - state.skin_kg_m3, ZERO)
+    warmed = coefficients.skin_j_m3k_kg / forcing.heat_j_m3k * over
+    skin = saturation_kg_m3(forcing.skin_base_c + forcing.skin_share * (around_c + warmed))
+    condensed = forcing.skin_m3_s * np.maximum(state.around_kg_m3 - skin, ZERO)
+    return skin, forcing.skin_share * condensed * LATENT
 
 
 def _misted_w(
@@ -246,19 +348,26 @@ def _misted_w(
 
 
 def _flow(
-    state: State, comb: Floats, source: Floats, steady: Floats, forcing: Forcing, boxes: Boxes
+    state: State,
+    comb: Floats,
+    source: Floats,
+    steady: Floats,
+    breath: Floats,
+    around_c: Floats,
+    forcing: Forcing,
+    boxes: Boxes,
 ) -> Floats:
     """Air flow m3/s that closes the balance of the box air, by one Newton step from the last warming.
 
     The residual ``x (comb + walls + rc Q(x)) + comb around - source`` is convex in the warming ``x``, so the
     step never lands on the wrong side of the root for long; the air around is guessed from the last shared
-    heat. ``tail`` is what the slope of the flow adds to the conductance.
+    heat. ``tail`` is what the slope of the flow adds to the conductance; ``breath`` what the dead leave of it.
     """
-    squared = boxes.buoyant_m6_s2_k * np.abs(state.warming_k)
-    driven = np.sqrt(squared + forcing.wind_m6_s2)
-    around = forcing.base_c + forcing.resistance_k_w * state.shared_w
+    buoyant, wind = boxes.buoyant_m6_s2_k * breath * breath, forcing.wind_m6_s2 * breath * breath
+    squared = buoyant * np.abs(state.warming_k)
+    driven = np.sqrt(squared + wind)
     conductance = comb + forcing.walls_w_k + forcing.heat_j_m3k * (driven + steady)
     tail = forcing.heat_j_m3k * squared / (driven + driven)
-    warming = (source - comb * around + state.warming_k * tail) / (conductance + tail)
-    flow: Floats = np.sqrt(boxes.buoyant_m6_s2_k * np.abs(warming) + forcing.wind_m6_s2) + steady
+    warming = (source - comb * around_c + state.warming_k * tail) / (conductance + tail)
+    flow: Floats = np.sqrt(buoyant * np.abs(warming) + wind) + steady
     return flow

@@ -27,7 +27,7 @@ class BeeCoefficients(NamedTuple):
     """The law of the bees with masses applied and divisions done once, for :func:`bee_responses` and
     :func:`metabolic_heat`.
 
-    A response, ``(6, case)``, rises straight from ``from_c`` by ``per_k`` (negative: as the core cools) up to
+    A response, ``(7, case)``, rises straight from ``from_c`` by ``per_k`` (negative: as the core cools) up to
     ``most``. Heat, ``(2, case)``, grows exponentially between ``heat_from_c`` and ``heat_to_c``: ``heat_w`` at 0 C,
     e times more every 1 / ``heat_per_k``.
     """
@@ -48,10 +48,11 @@ def bee_coefficients(boxes: Boxes, p: Parameters) -> BeeCoefficients:
     responses = (
         (p.agitation_start_c, p.agitation_span_k, p.agitation_gain - 1.0),
         (boxes.hold_c, -p.hold_band_k, boxes.shiver_w),
-        (boxes.tighten_from_c, -boxes.tighten_span_k, boxes.core_w_k - boxes.tight_w_k),
+        (boxes.tighten_from_c, -boxes.tighten_span_k, 1.0),
         (p.fan_start_c, fanning_k, boxes.spread_w_k),
         (p.fan_start_c, fanning_k, boxes.fan_flow_m3_s),
         (p.evaporation_start_c, drinking_k, boxes.evaporation_w),
+        (p.beard_start_c, p.beard_span_k, p.beard_share),
     )
     brood_per_k, brood_top_c = np.log(p.brood_q10) / 10.0, p.brood_constant_above_c
     heat = (
@@ -71,33 +72,40 @@ def _columns(rows: Sequence[Sequence[Floats | float]], cases: int) -> Floats:
 
 
 def bee_responses(core_c: Floats, bees: BeeCoefficients) -> Floats:
-    """What the bees do at this temperature, ``(6, case)``, each from none to all of it over its span of kelvin.
+    """What the bees do at this temperature, ``(7, case)``, each from none to all of it over its span of degrees.
 
-    In this order: what restlessness of hot bees adds to their activity (a share); shivering below the temperature
-    they defend, W; what they close up as they draw together, W/K; the film they add as hot bees leave the combs,
-    W/K; fanning, m3/s (about a tenth of the adults at 37 C, a third at 40 C); evaporation wanted, W. All straight
-    lines are estimates (grade D); rows of one array because numpy takes as long over six short rows as over one.
+    In this order: what restlessness of hot bees may add to their activity (a share); shivering below the
+    temperature they defend, W; how far they have drawn together (0 loose, 1 as tight as they can); the film they
+    add as hot bees leave the combs, W/K; fanning, m3/s; evaporation wanted, W; the share that hangs out at an open
+    entrance. All straight lines are estimates (grade D); rows of one array because numpy takes as long over seven
+    short rows as over one.
     """
     risen: Floats = np.maximum((core_c - bees.from_c) * bees.per_k, ZERO)
     return np.minimum(risen, bees.most)
 
 
-def metabolic_heat(core_c: Floats, bees: BeeCoefficients) -> Floats:
-    """Resting heat of adults and heat of brood, W, ``(2, case)``.
+def metabolic_heat(bees_c: Floats, core_c: Floats, bees: BeeCoefficients) -> Floats:
+    """Resting heat of adults at their own mean temperature and heat of brood in the core, W, ``(2, case)``.
 
-    Adults: ``7.7 exp(0.0665 (T - 30))`` W/kg from 12 to 42 C, held beyond (Kovac et al. 2007, J Insect Physiol
-    53:1250; Thermochim Acta 382:221, 2002; grade B, +-30 %). Brood: a Q10 law, 1 at ``brood_constant_above_c`` and
-    held above (an estimate: Petz et al. 2004, J Comp Physiol B 174:511, doi 10.1007/s00360-004-0439-z, see it rise
-    on to 38 C).
+    Adults: ``7.7 exp(0.0665 (T - 30))`` W/kg between ``rest_low_c`` and ``rest_plateau_c``, held beyond (Kovac et
+    al. 2007, J Insect Physiol 53:1250; Thermochim Acta 382:221, 2002; grade B, +-30 %). Brood: a Q10 law, 1 at
+    ``brood_constant_above_c`` and held above (an estimate: Petz et al. 2004, J Comp Physiol B 174:511, doi
+    10.1007/s00360-004-0439-z, see it rise on to 38 C).
     """
-    valid = np.minimum(np.maximum(core_c, bees.heat_from_c), bees.heat_to_c)
+    valid = np.minimum(np.maximum((bees_c, core_c), bees.heat_from_c), bees.heat_to_c)
     heat: Floats = bees.heat_w * np.exp(bees.heat_per_k * valid)
     return heat
 
 
-def activity(base: Floats, since_jolt_s: Floats, p: Parameters) -> Floats:
-    """Activity factor on the resting heat: a jolt decays from ``activity_jolt`` to the base (grade D)."""
-    return base + (p.activity_jolt - base) * np.exp(-since_jolt_s / p.jolt_decay_s)
+def activity(base: Floats, jolt: Floats, p: Parameters) -> Floats:
+    """Activity factor on the resting heat: what is left of a jolt, 1 to 0, lifts it from the base (grade D)."""
+    return base + (p.activity_jolt - base) * jolt
+
+
+def jolt_left(since_jolt_s: Floats, p: Parameters) -> Floats:
+    """What is left of the last jolt after so many seconds, 1 to 0; bees settle with ``jolt_decay_s`` (grade D)."""
+    left: Floats = np.exp(-since_jolt_s / p.jolt_decay_s)
+    return left
 
 
 def ramp(value: Floats, start: Floats, span: Floats) -> Floats:

@@ -21,6 +21,12 @@ MEAN_AIR_K = 305.0
 MIN_CORE_FRAMES = 1.0
 """Fewest frames of a core: half a frame of bees still sits on a whole comb."""
 
+LEAST_M3 = 1e-9
+"""Volume of a cluster of no bees, so that its share of the way divides by something."""
+
+BALL = 2.0 / 3.0
+"""Of the law of an evenly heated ball, :func:`packed_w_m2k`."""
+
 SPHERE = 4.84
 """Surface of a sphere over its volume to the power of 2/3: (36 pi)^(1/3), 4.836, rounded."""
 
@@ -49,6 +55,7 @@ class BoxInputs:
     sealed_brood_frames: Floats
     stores_frames: Floats
     thin_syrup_share: Floats
+    syrup_can_kg: Floats
     box_frames: Floats
     cells_per_frame: Floats
     honey_kg: Floats
@@ -93,6 +100,7 @@ def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
         "sealed_brood_frames": group.sealed_brood_frames,
         "stores_frames": group.stores_frames,
         "thin_syrup_share": group.thin_syrup_share,
+        "syrup_can_kg": group.syrup_can_kg,
         "box_frames": box.frames,
         "cells_per_frame": frame.cells,
         "honey_kg": frame.honey_kg,
@@ -132,11 +140,14 @@ class Boxes:
 
     ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``brood_w`` at 35 C, ``evaporation_w`` at full
     demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
-    ``tight_w_k`` (closed up), ``spread_w_k`` (more once hot bees leave the combs),
-    ``stores_w_k``, ``between_w_k``; ``hold_c`` temperature the bees defend,
+    ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
+    together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
+    ``draught_m2`` is what the wind that blows through has to blow through; ``hold_c`` temperature the bees defend,
     ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
+    ``dead_block_share`` of the flow lost when all bees lie dead on the floor; ``open_entrance`` 1 where bees come
+    and go while the box stands, ``fetch_kg_s`` water they can then carry in; ``fuel_j`` of honey within reach.
     ``lid_sun_m2`` / ``long_sun_m2`` / ``short_sun_m2`` areas meeting the sun, ``screen_sun_m2`` direct gain.
     """
 
@@ -155,7 +166,9 @@ class Boxes:
     core_j_k: Floats
     stores_j_k: Floats
     core_w_k: Floats
-    tight_w_k: Floats
+    cluster_m2: Floats
+    packed_w_m2k: Floats
+    draught_m2: Floats
     spread_w_k: Floats
     stores_w_k: Floats
     between_w_k: Floats
@@ -177,6 +190,10 @@ class Boxes:
     fan_m3_s: Floats
     fan_flow_m3_s: Floats
     leak_m3_s: Floats
+    dead_block_share: Floats
+    open_entrance: Floats
+    fetch_kg_s: Floats
+    fuel_j: Floats
     water_kg: Floats
     foam_water_kg: Floats
     mist_kg: Floats
@@ -205,7 +222,8 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
     brood_frames = box.open_brood_frames + box.sealed_brood_frames
     has_brood = (brood_frames > 0.0).astype(np.float64)
     has_comb = (box.box_frames > 0.0).astype(np.float64)
-    core_w_k, tight_w_k = _core_conductances(box, brood_frames, bees_kg, has_brood, has_comb, p)
+    core_w_k = _loose_w_k(box, brood_frames, bees_kg, has_comb, p)
+    cluster_m2 = _cluster_m2(box, brood_frames, bees_kg, has_brood, p)
     stores_w_k = p.film_w_m2k * 2.0 * box.comb_side_m2 * box.stores_frames
     no_stores = box.stores_frames * has_comb <= 0.0
     flows = _openings(box, p)
@@ -229,7 +247,9 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         core_j_k=_core_capacity(box, brood_frames, cells, bees_kg, p),
         stores_j_k=np.where(no_stores, LINING_W_K * LINING_TAU_S, _stores_capacity(box, p)),
         core_w_k=core_w_k,
-        tight_w_k=tight_w_k,
+        cluster_m2=cluster_m2,
+        packed_w_m2k=packed_w_m2k(cluster_m2, bees_kg, p),
+        draught_m2=box.length_m * box.width_m * np.where(has_comb > 0.0, p.comb_gap_share, 1.0),
         spread_w_k=bees_kg * p.spread_w_kgk,
         stores_w_k=np.where(no_stores, LINING_W_K, stores_w_k),
         between_w_k=np.where(
@@ -238,8 +258,16 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         hold_c=np.where(has_brood > 0.0, p.brood_hold_c, p.cluster_hold_c),
         tighten_from_c=np.where(has_brood > 0.0, p.brood_hold_c + 0.5 * p.hold_band_k, p.cluster_draw_c),
         tighten_span_k=np.where(has_brood > 0.0, p.hold_band_k, p.cluster_band_k),
-        water_kg=number * p.crop_water_kg
-        + box.stores_frames * box.honey_kg * box.thin_syrup_share * p.syrup_water_share,
+        open_entrance=(box.entrance_open_m2 > 0.0).astype(np.float64),
+        fetch_kg_s=bees_kg * p.fetch_g_h_kg / (1000.0 * 3600.0),
+        fuel_j=p.honey_j_kg
+        * (
+            number * p.crop_honey_kg
+            + box.stores_frames * box.honey_kg
+            + box.syrup_can_kg * (1.0 - p.syrup_water_share)
+        ),
+        water_kg=number * np.where(has_comb > 0.0, p.crop_water_kg, p.gorged_water_kg)
+        + (box.stores_frames * box.honey_kg * box.thin_syrup_share + box.syrup_can_kg) * p.syrup_water_share,
         foam_water_kg=box.foam_water_kg,
         mist_kg=box.mist_kg,
         mist_first_s=box.mist_first_s,
@@ -265,25 +293,39 @@ def _core_frames(box: BoxInputs, brood_frames: Floats) -> Floats:
     return np.maximum(np.maximum(brood_frames, np.minimum(box.frames_of_bees, free)), MIN_CORE_FRAMES)
 
 
-def _core_conductances(
-    box: BoxInputs, brood_frames: Floats, bees_kg: Floats, has_brood: Floats, has_comb: Floats, p: Parameters
-) -> tuple[Floats, Floats]:
-    """Core to box air, loose and closed up, W/K."""
+def _loose_w_k(
+    box: BoxInputs, brood_frames: Floats, bees_kg: Floats, has_comb: Floats, p: Parameters
+) -> Floats:
+    """Core to box air while the bees sit loosely, W/K."""
     comb_m2 = 2.0 * box.comb_side_m2 * _core_frames(box, brood_frames)
     hanging_m2 = SPHERE * (p.cluster_volume_m3_kg * bees_kg) ** (2.0 / 3.0) * p.loose_cluster_factor
-    loose = p.film_w_m2k * np.where(has_comb > 0.0, comb_m2, hanging_m2)
-    block_m2 = 2.0 * box.comb_side_m2 + p.brood_frame_edge_m * p.brood_frame_pitch_m * brood_frames
-    mantle = p.brood_mantle_w_m2k * block_m2 * has_brood
-    tight = np.maximum(cluster_conductance_w_k(bees_kg, p), mantle)
-    return loose, np.minimum(tight, loose)
+    return np.asarray(p.film_w_m2k * np.where(has_comb > 0.0, comb_m2, hanging_m2))
 
 
-def cluster_conductance_w_k(bees_kg: Floats, p: Parameters) -> Floats:
-    """Conductance of a tight broodless cluster, W/K; demand per kg goes with mass^-0.48.
+def _cluster_m2(
+    box: BoxInputs, brood_frames: Floats, bees_kg: Floats, has_brood: Floats, p: Parameters
+) -> Floats:
+    """Surface of the bees drawn together, m2: a ball, or the block of brood that they do not leave."""
+    ball = SPHERE * (p.packed_volume_m3_kg * bees_kg) ** (2.0 / 3.0)
+    faces = 2.0 * box.comb_side_m2 * np.minimum(brood_frames, 1.0)
+    block = (faces + p.brood_frame_edge_m * p.brood_frame_pitch_m * brood_frames) * has_brood
+    return np.asarray(np.maximum(ball, block))
 
-    Southwick 1985, J Comp Physiol B 156:143, doi 10.1007/BF00692937 (5 g to 1.2 kg at 2 C).
+
+def packed_w_m2k(cluster_m2: Floats, bees_kg: Floats, p: Parameters) -> Floats:
+    """Conductance from the core of a drawn-together cluster to its surface, W per m2 of surface and K.
+
+    A ball that makes heat evenly is warmer in its middle than at its surface by ``q R^2 / (6 k)`` with q W/m3; with
+    ``q = P / V`` and ``V = A R / 3`` that is ``P / (A (2/3) k A / V)``. The same with the surface of a block of
+    brood says how thin its bees cover it. Carslaw & Jaeger 1959, Conduction of Heat in Solids, 9.5 (from memory).
     """
-    return p.cluster_conductance_w_k * bees_kg**p.cluster_mass_exponent
+    volume_m3 = p.packed_volume_m3_kg * bees_kg
+    return np.asarray(BALL * p.packed_w_mk * cluster_m2 / np.maximum(volume_m3, LEAST_M3))
+
+
+def tight_w_k(cluster_m2: Floats, packed_w_m2k: Floats, film_w_m2k: Floats) -> Floats:
+    """Core to box air of a drawn-together cluster, W/K: conduction through its bees, then the film outside."""
+    return np.asarray(cluster_m2 * packed_w_m2k * film_w_m2k / (packed_w_m2k + film_w_m2k))
 
 
 def _core_capacity(
@@ -313,26 +355,44 @@ def _faces(box: BoxInputs) -> dict[str, Floats]:
 
 
 def _openings(box: BoxInputs, p: Parameters) -> dict[str, Floats]:
-    """Net areas of the low and high openings as flow constants; side vents count as a square on either side."""
+    """Net areas of the low and high openings as flow constants; side vents count as a square on either side.
+
+    A lone entrance breathes as an upright opening; cracks let the wind through from one side to the other.
+    """
     net = p.mesh_porosity * (1.0 - p.bee_cover_share)
-    low = (
-        box.floor_mesh_m2 * net
-        + box.entrance_open_m2
-        + box.entrance_mesh_m2 * net
-        + box.entrance_foam_m2 * p.foam_porosity
-    )
+    entrance = box.entrance_open_m2 + box.entrance_mesh_m2 * net + box.entrance_foam_m2 * p.foam_porosity
+    floor = box.floor_mesh_m2 * net
+    low = floor + entrance
     roof, vent = box.roof_screen_m2 * net, box.vent_m2 * net
     high = roof + vent
     share = np.divide(roof, high, out=np.ones_like(high), where=high > 0.0)
     rise = share * box.height_m + (1.0 - share) * box.vent_height_m
     through = openings.effective_area(low, high)
-    stack = openings.stack_flow_squared(p.discharge_mesh, through, rise, np.asarray(MEAN_AIR_K))
-    top = openings.cooper_flow_squared(p.cooper, openings.circle_diameter(roof), np.asarray(MEAN_AIR_K))
+    mean_k = np.asarray(MEAN_AIR_K)
+    stack = openings.stack_flow_squared(p.discharge_mesh, through, rise, mean_k)
+    top = openings.cooper_flow_squared(p.cooper, openings.circle_diameter(roof), mean_k)
     upright_m = np.minimum(np.sqrt(0.5 * box.vent_m2), box.height_m)
-    side = openings.brown_solvason_flow_squared(p.discharge_mesh, vent, upright_m, np.asarray(MEAN_AIR_K))
+    side = openings.brown_solvason_flow_squared(p.discharge_mesh, vent, upright_m, mean_k)
+    slot = openings.brown_solvason_flow_squared(p.discharge_open, entrance, p.entrance_height_m, mean_k)
     return {
-        "buoyant_m6_s2_k": stack + top + side,
-        "through_m2": p.discharge_mesh * through,
-        "single_m2": p.single_sided * (low + high),
-        "fan_m3_s": np.minimum(p.fan_face_speed_ms * (low + high), p.fan_max_m3_s),
+        "buoyant_m6_s2_k": stack + top + side + slot,
+        "through_m2": p.discharge_mesh * (through + 0.5 * p.crack_s_m * box.leak_m3_s),
+        "single_m2": p.single_sided
+        * (low + high - box.entrance_open_m2 * (1.0 - p.discharge_open / p.discharge_mesh)),
+        "fan_m3_s": _fanning_m3_s(box, floor + high, p),
+        "dead_block_share": p.dead_block_share
+        * np.divide(floor, low, out=np.zeros_like(low), where=low > 0.0),
     }
+
+
+def _fanning_m3_s(box: BoxInputs, mesh_m2: Floats, p: Parameters) -> Floats:
+    """The most that fanning can move through each opening, m3/s.
+
+    Fanners stand in rows across the entrance: so many find room, and the mean speed over the opening has its
+    bound. Through mesh they move a share of it, through foam nothing.
+    """
+    width_m = (box.entrance_open_m2 + box.entrance_mesh_m2 * p.fan_mesh_share) / p.entrance_height_m
+    standing = width_m * p.fan_places_per_m * p.fan_rows * p.fan_flow_m3_s
+    entrance = np.minimum(standing, p.fan_face_speed_ms * width_m * p.entrance_height_m)
+    mesh = np.minimum(p.fan_face_speed_ms * p.fan_mesh_share * mesh_m2, p.fan_max_m3_s)
+    return np.asarray(entrance + mesh)

@@ -23,7 +23,7 @@ from planner.model.preparations import SetUp
 from planner.model.records import Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.ways import likeliest, way_of
-from planner.model.weather import OutsideWeather, outside_weather
+from planner.model.weather import OutsideWeather, air_stood_in_c, outside_weather
 
 AGITATION_LEVELS = (-1.0, 0.0, 1.0)
 
@@ -301,19 +301,19 @@ def air_in_places(
     boxes: Floats,
     *,
     step_s: float = GRID_S,
-    soaked_w: Floats | None = None,
+    begin: Floats | None = None,
 ) -> LocalAir:
     """The air around boxes on some tracks in some of the grid's loading places.
 
     Parameters
     ----------
     track, place, boxes : (pair,) track, index into the grid's ``places``, boxes that ride there together
-    soaked_w : as in ``air_around``
+    begin : as in ``air_around``
     """
     places = [grid.places[i] for i in place]
     typical = grid.table.typical()
     return air_around(
-        vehicle, outside, track, places, boxes, grid.ground, grid.trip.net, typical, step_s, soaked_w
+        vehicle, outside, track, places, boxes, grid.ground, grid.trip.net, typical, step_s, begin
     )
 
 
@@ -376,7 +376,7 @@ def lay_out(
     Parameters
     ----------
     timeline : the departures the table names
-    night : (departure, group) 1 where the boxes were shut outside flight hours
+    night : (departure, group) how far the bees of the night were at home when the boxes were shut, 0 to 1
     variations : what the table's samples are
     around : the passage of the same departures and places, where it is in hand already
     """
@@ -389,7 +389,7 @@ def lay_out(
     inputs = box_model.gather(grid.variants, box)
     if variations.leak_m3_s is not None:
         inputs = replace(inputs, leak_m3_s=variations.leak_m3_s[box, sample])
-    gain = np.where(night[row, table.group] > 0.0, parameters.closed_at_night_gain, 1.0)
+    gain = 1.0 + (parameters.closed_at_night_gain - 1.0) * night[row, table.group]
     given = {
         name: values[row, sample]
         for name in ("air_offset_k", "sun_factor", "wind_factor")
@@ -399,12 +399,21 @@ def lay_out(
         given["place_offset_k"] = variations.place_offset_k[sample, place]
     cases = Cases(
         track=track,
+        stood_in_c=_stood_in_c(grid, timeline, around.rows)[track],
         local_air=np.searchsorted(around.pairs, track * len(grid.place_of) + table.place),
         enclosure=enclosures(grid, table.enclosure, place),
         boxes=box_model.derive(inputs, gain, parameters),
         **given,
     )
     return Batch(around.time_s, around.vehicle, around.outside, around.local_air, cases, parameters)
+
+
+def _stood_in_c(grid: CaseGrid, timeline: Timeline, rows: Ints) -> Floats:
+    """The air in which the boxes of every track stood before they were shut, (track,)."""
+    load = [grid.road.waypoint_vertex[group.load_waypoint] for group in grid.trip.groups]
+    km = np.tile(grid.road.km[load], rows.size)
+    lag_h = float(grid.table.typical().stores_lag_h)
+    return air_stood_in_c(grid.weather, km, timeline.closed_s[rows].ravel(), lag_h)
 
 
 def build_cases(grid: CaseGrid, timeline: Timeline, night: Floats) -> Batch:

@@ -60,6 +60,15 @@ def closed_by_day(trip: Trip, closed_s: Floats) -> Bools:
     return np.asarray(flying.any(axis=1))
 
 
+def at_home_share(sun_elevation_deg: Floats) -> Floats:
+    """How many of the bees that are out by day are home: none an hour before sunset, all of them once it is dark."""
+    return np.asarray(np.clip(1.0 - sun_elevation_deg / HOMECOMING_SUN_DEG, 0.0, 1.0))
+
+
+HOMECOMING_SUN_DEG = 10.0
+"""Height of the sun about an hour before it sets (geometry at 45 degrees of latitude); over that last hour of flight
+the foragers come home, over the first one they leave (common practice, no source)."""
+
 FLIGHT_SUN_DEG = 2.0
 """Bees are taken to fly while the sun stands higher (common practice, no source: sunrise to sunset)."""
 

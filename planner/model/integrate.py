@@ -26,8 +26,9 @@ from planner.model.balance import (
     State,
     coefficients_of,
     rates,
+    saturation_kg_m3,
 )
-from planner.model.boxes import Boxes
+from planner.model.boxes import Boxes, tight_w_k
 from planner.model.loading_places import LocalAir
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
@@ -46,6 +47,8 @@ NO_DEATH_DOSE = 0.03
 """Below this dose all workers count as alive, which saves a power a step: 1 in 10^6 are dead at the usual steepness."""
 
 HALF = np.array(0.5)
+HOUR_S = 3600.0
+HALF_STEP, WHOLE_STEP = 1, 2
 
 
 @dataclass(frozen=True)
@@ -65,13 +68,14 @@ class Cases:
     place_offset_k: Floats | float = 0.0
     sun_factor: Floats | float = 1.0
     wind_factor: Floats | float = 1.0
+    stood_in_c: Floats | None = None
 
 
 @dataclass(frozen=True)
 class Histories:
     """What the integration saw. Nodes are ``(time + 1, case)``, steps ``(time, case)``.
 
-    ``core_c``, ``stores_c``, ``water_kg`` (crop, syrup and misted together) at nodes; ``box_air_c``,
+    ``core_c``, ``stores_c``, ``water_kg`` (crop, syrup and misted together) at nodes; ``mantle_c``, ``box_air_c``,
     ``local_c``, ``flow_m3_s``, ``adults_w``, ``brood_w``, ``sun_w``, ``evaporation_w``, ``wanted_w`` (evaporation
     the bees would use if water and air allowed), vapour densities of the air around and of saturated box air
     as means of steps; ``closed`` marks the steps that count. ``walls_w``, ``air_w`` heat carried
@@ -82,6 +86,7 @@ class Histories:
     stores_c: Floats
     water_kg: Floats
     closed: Bools
+    mantle_c: Floats
     box_air_c: Floats
     local_c: Floats
     flow_m3_s: Floats
@@ -93,6 +98,7 @@ class Histories:
     walls_w: Floats
     air_w: Floats
     around_kg_m3: Floats
+    around_co2_share: Floats
     saturated_kg_m3: Floats
     worker_dose: Floats
 
@@ -106,9 +112,10 @@ RATES_FIELDS = (
     "evaporation_w",
     "wanted_w",
     "saturated_kg_m3",
+    "mantle_c",
 )
-SUMMARY_FIELDS = ("evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "saturated_kg_m3")
-NODE_FIELDS = ("core_c", "stores_c", "around_kg_m3")
+SUMMARY_FIELDS = ("mantle_c", "evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "saturated_kg_m3")
+NODE_FIELDS = ("core_c", "stores_c", "around_kg_m3", "co2_share")
 WATER_FIELDS = ("water_kg", "mist_kg")
 STEP_FIELDS = (*RATES_FIELDS, "sun_w", "walls_w", "air_w")
 
@@ -138,26 +145,61 @@ def prepare(
         np.isinf(change), 0.0, 1.0 / (local_air.volume_m3[rows] * np.maximum(change, LEAST_CHANGE_PER_S))
     )
     keep_half = np.exp(-0.5 * change * step_s)
+    skin_change = local_air.skin_m3_s[rows] / local_air.volume_m3[rows]
     closed = vehicle.closed[rows].take(track, axis=1)
-    aboard = vehicle.on_board[rows].take(track, axis=1)
-    base = np.where(aboard, p.activity_driving, p.activity_waiting)
-    since = vehicle.since_jolt_s[rows].take(track, axis=1)
+    wind_m6_s2 = speed**2 * (through**2 + single**2) + SMALL
+    film = p.mantle_film_w_m2k + p.mantle_film_per_root * np.sqrt(np.sqrt(wind_m6_s2) / boxes.draught_m2)
+    tight = np.minimum(tight_w_k(boxes.cluster_m2, boxes.packed_w_m2k, film), boxes.core_w_k)
+    moving = vehicle.moving[rows].take(track, axis=1)
+    free = boxes.open_entrance * ~vehicle.on_board[rows].take(track, axis=1)
+    flying = free * _flying(here(local_air.ghi_w_m2), here(local_air.base_c), p)
+    jolt = bees.jolt_left(vehicle.since_jolt_s[rows].take(track, axis=1), p)
+    offset_k = cases.place_offset_k * here(local_air.on_board)
     base_c = here(local_air.base_c) + here(local_air.sun_rise_k) * cases.sun_factor + cases.air_offset_k
+    least_c = here(local_air.least_c) + offset_k
+    skin_share = here(local_air.skin_share)
     return Forcing(
-        base_c=base_c + cases.place_offset_k * here(local_air.on_board),
+        base_c=base_c + offset_k,
+        least_c=least_c,
         resistance_k_w=here(local_air.resistance_k_w),
+        skin_base_c=(1.0 - skin_share) * (here(local_air.outside_c) + cases.air_offset_k),
+        skin_share=skin_share,
+        skin_m3_s=here(local_air.skin_m3_s),
         weight=boxes.count * here(local_air.on_board) * closed,
-        walls_w_k=lid + boxes.body_m2 * per_body,
+        walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
         sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
-        wind_m6_s2=speed**2 * (through**2 + single**2) + SMALL,
-        activity=bees.activity(base, since, p),
+        wind_m6_s2=wind_m6_s2,
+        activity=bees.activity(_base_activity(vehicle, rows, track, moving, free, p), jolt, p),
         heat_j_m3k=here(local_air.heat_j_m3k),
+        tight_w_k=tight,
+        drop_share=tight / (boxes.cluster_m2 * boxes.packed_w_m2k + SMALL),
+        jolt=jolt,
+        inside=1.0 - p.foragers_share * flying,
+        free=free,
+        fan_share=np.where(moving, p.fan_moving_share, 1.0),
+        fetch_kg_s=flying * boxes.fetch_kg_s,
         vapour_kg_m3=here(local_air.vapour_kg_m3),
         vapour_gain=gain.take(e, axis=1),
         vapour_keep_half=keep_half.take(e, axis=1),
+        skin_keep_half=np.exp(-0.5 * (change + skin_change) * step_s).take(e, axis=1),
+        breath_m3_s=here(local_air.breath_m3_s),
         active_s=np.where(closed, step_s, 0.0),
-        mist_kg=_mist(cases, vehicle, rows, base_c, p, step_s),
+        mist_kg=_mist(cases, vehicle, rows, np.maximum(base_c, least_c), p, step_s),
     )
+
+
+def _base_activity(
+    vehicle: VehicleState, rows: slice, track: Ints, moving: Bools, free: Floats, p: Parameters
+) -> Floats:
+    """Activity that bees settle to: at liberty, shut in and waiting, over a running engine, on the road."""
+    idling = vehicle.engine_on[rows].take(track, axis=1) & vehicle.on_board[rows].take(track, axis=1)
+    still = np.where(idling, p.activity_idling, p.activity_waiting)
+    return np.where(moving, p.activity_driving, np.where(free > 0.0, p.activity_resting, still))
+
+
+def _flying(ghi_w_m2: Floats, air_c: Floats, p: Parameters) -> Bools:
+    """Whether bees at liberty are out: by daylight, in air warm enough to fly (common practice, no source)."""
+    return np.asarray((ghi_w_m2 > p.flight_sun_w_m2) & (air_c > p.flight_from_c))
 
 
 def _sun(
@@ -201,19 +243,24 @@ def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameter
     """State when each box is shut: nest at its own temperature or that of warmer air, stores between air and nest."""
     boxes = cases.boxes
     shut = np.argmax(vehicle.closed, axis=0)[cases.track]
-    outside = local_air.base_c[shut, cases.local_air] + cases.air_offset_k
+    here = shut, cases.local_air
+    outside = np.maximum(local_air.base_c[here], local_air.least_c[here]) + cases.air_offset_k
     core = np.maximum(boxes.start_core_c, np.minimum(outside, p.start_most_c))
+    stood = outside if cases.stood_in_c is None else cases.stood_in_c + cases.air_offset_k
     zero = np.zeros_like(outside)
     return State(
         core_c=core + zero,
-        stores_c=outside + p.start_stores_share * (core - outside),
+        stores_c=stood + p.start_stores_share * (core - stood),
         water_kg=boxes.water_kg + boxes.foam_water_kg,
         mist_kg=zero,
+        fuel_j=boxes.fuel_j + zero,
         worker_dose=zero,
-        around_kg_m3=local_air.vapour_kg_m3[shut, cases.local_air] + zero,
+        around_kg_m3=local_air.vapour_kg_m3[here] + zero,
         warming_k=zero + FIRST_GUESS_K,
         shared_w=zero,
         vapour_kg_s=zero,
+        skin_kg_m3=saturation_kg_m3(outside + zero),
+        co2_share=p.ambient_co2_share + zero,
     )
 
 
@@ -223,7 +270,7 @@ def settle(
     """The first guess of the box air brought to its solution."""
     for _ in range(WARM_UP):
         now = rates(state, forcing, None, boxes, coefficients, enclosure_sum)
-        state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
+        state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w, skin_kg_m3=now.skin_kg_m3)
     return state
 
 
@@ -241,34 +288,41 @@ def advance(
     it is carried on exactly for what this one did.
     """
     dt, alive = forcing.active_s, _alive(state.worker_dose, p)
-    around = _moisture(state.around_kg_m3, state.vapour_kg_s, forcing, forcing.vapour_keep_half)
+    around = moisture(state, state.vapour_kg_s, forcing, HALF_STEP)
     core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + forcing.mist_kg
     now = State(
         core,
         stores,
         water,
         mist,
+        state.fuel_j,
         state.worker_dose,
         around,
         state.warming_k,
         state.shared_w,
         state.vapour_kg_s,
+        state.skin_kg_m3,
+        state.co2_share,
     )
     first = rates(now, forcing, alive, boxes, coefficients, enclosure_sum)
-    dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, p)
+    dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, boxes, p)
     ahead = State(
         core + dt * first.core_k_s,
         stores + dt * first.stores_k_s,
         water + dt * first.water_kg_s,
         mist + dt * first.mist_kg_s,
+        state.fuel_j + dt * first.fuel_w,
         dose,
         around,
         first.warming_k,
         first.shared_w,
         state.vapour_kg_s,
+        first.skin_kg_m3,
+        state.co2_share,
     )
     second = rates(ahead, forcing, _alive(dose, p), boxes, coefficients, enclosure_sum)
     half = HALF * dt
+    made_w = HALF * (first.adults_w + first.brood_w + second.adults_w + second.brood_w)
     given_off = (
         HALF * KG_PER_J * enclosure_sum.total(forcing.weight * (first.evaporation_w + second.evaporation_w))
     )
@@ -277,31 +331,66 @@ def advance(
         stores + half * (first.stores_k_s + second.stores_k_s),
         water + half * (first.water_kg_s + second.water_kg_s),
         mist + half * (first.mist_kg_s + second.mist_kg_s),
+        state.fuel_j + half * (first.fuel_w + second.fuel_w),
         dose,
-        _moisture(
-            state.around_kg_m3, given_off, forcing, forcing.vapour_keep_half * forcing.vapour_keep_half
+        np.minimum(
+            moisture(state._replace(skin_kg_m3=second.skin_kg_m3), given_off, forcing, WHOLE_STEP),
+            saturation_kg_m3(second.local_c),
         ),
         second.warming_k,
         second.shared_w,
         given_off,
+        second.skin_kg_m3,
+        stale(state.co2_share, enclosure_sum.total(forcing.weight * made_w), forcing, p),
     )
     return new, first, second
 
 
-def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, forcing: Forcing, keep: Floats) -> Floats:
-    """Vapour around the boxes after a while in which the share ``keep`` of the old air's excess stays."""
-    settled = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off_kg_s
-    return settled + (around_kg_m3 - settled) * keep
+def moisture(state: State, given_off_kg_s: Floats, forcing: Forcing, halves: int) -> Floats:
+    """Vapour around the boxes so many half steps later: carried off by the air, and by a skin that is colder.
+
+    Each alone is a first-order fall, exact for what is held over the time; a skin takes nothing below its own
+    saturation, and never leaves more than the air alone would.
+    """
+    around, skin = state.around_kg_m3, state.skin_kg_m3
+    airy, wet = _settled_vapour(given_off_kg_s, skin, forcing)
+    by_air = airy + (around - airy) * _kept(forcing.vapour_keep_half, halves)
+    by_both = wet + (around - wet) * _kept(forcing.skin_keep_half, halves)
+    return np.minimum(by_air, np.maximum(by_both, skin))
 
 
-def dose_rate(core_c: Floats, state: State, now: Rates, p: Parameters) -> Floats:
-    """Worker dose per second, up to ``worker_humid_factor`` times faster in humid air without water (grade D)."""
+def _settled_vapour(given_off_kg_s: Floats, skin: Floats, forcing: Forcing) -> tuple[Floats, Floats]:
+    """Where the vapour would end by the exchange of air alone, and by air and skin together."""
+    airy = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off_kg_s
+    pull = forcing.vapour_gain * forcing.skin_m3_s
+    return airy, (airy + pull * skin) / (pull + ONE)
+
+
+def settled_vapour(given_off_kg_s: Floats, skin: Floats, forcing: Forcing) -> Floats:
+    """Vapour around the boxes once it stands still, kg/m3; arguments as in ``rates``."""
+    airy, wet = _settled_vapour(given_off_kg_s, skin, forcing)
+    return np.minimum(airy, np.maximum(wet, skin))
+
+
+def stale(co2_share: Floats, made_w: Floats, forcing: Forcing, p: Parameters) -> Floats:
+    """Carbon dioxide around the boxes a step later: breath of all bees, brood and people into the same air."""
+    settled = p.ambient_co2_share + forcing.vapour_gain * (made_w * p.co2_m3_per_j + forcing.breath_m3_s)
+    return settled + (co2_share - settled) * _kept(forcing.vapour_keep_half, WHOLE_STEP)
+
+
+def _kept(half: Floats, halves: int) -> Floats:
+    return half * half if halves == WHOLE_STEP else half
+
+
+def dose_rate(core_c: Floats, state: State, now: Rates, boxes: Boxes, p: Parameters) -> Floats:
+    """Worker dose per second: of heat, faster in humid air without water, and of hunger (all grade D)."""
     left_kg = np.maximum(state.water_kg + state.mist_kg, ZERO)
     dry = ONE - np.minimum(left_kg / p.dry_below_kg, ONE)
     inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
     humid = bees.ramp(inside / now.saturated_kg_m3, p.humid_from_share, p.humid_span_share)
     faster = (p.worker_humid_factor - ONE) * dry * humid
-    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE)
+    hungry = ONE - np.minimum(state.fuel_j / (p.hungry_j_kg * boxes.bees_kg + SMALL), ONE)
+    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE) + hungry / (p.starving_h * HOUR_S)
     return per_s
 
 
@@ -362,6 +451,7 @@ def integrate(
         core_c=nodes["core_c"],
         stores_c=nodes["stores_c"],
         around_kg_m3=nodes["around_kg_m3"][1:],
+        around_co2_share=nodes["co2_share"][1:],
         closed=vehicle.closed.take(cases.track, axis=1),
         worker_dose=state.worker_dose,
         **(unseen | steps),

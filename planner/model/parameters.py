@@ -48,7 +48,9 @@ class Parameters:
     rest_heat_per_k: Floats
     rest_low_c: Floats
     rest_plateau_c: Floats
+    activity_resting: Floats
     activity_waiting: Floats
+    activity_idling: Floats
     activity_driving: Floats
     activity_jolt: Floats
     jolt_decay_s: Floats
@@ -56,6 +58,7 @@ class Parameters:
     agitation_start_c: Floats
     agitation_span_k: Floats
     agitation_gain: Floats
+    co2_restless_span: Floats
     heat_ceiling_w_kg: Floats
     # cold limb
     shiver_max_w_kg: Floats
@@ -64,9 +67,11 @@ class Parameters:
     cluster_hold_c: Floats
     cluster_draw_c: Floats
     cluster_band_k: Floats
-    cluster_conductance_w_k: Floats
-    cluster_mass_exponent: Floats
-    brood_mantle_w_m2k: Floats
+    packed_w_mk: Floats
+    packed_volume_m3_kg: Floats
+    mantle_film_w_m2k: Floats
+    mantle_film_per_root: Floats
+    comb_gap_share: Floats
     brood_frame_edge_m: Floats
     brood_frame_pitch_m: Floats
     loose_cluster_factor: Floats
@@ -86,11 +91,32 @@ class Parameters:
     fan_draught_share: Floats
     fan_face_speed_ms: Floats
     fan_max_m3_s: Floats
+    fan_places_per_m: Floats
+    fan_rows: Floats
+    fan_mesh_share: Floats
+    fan_moving_share: Floats
+    fan_beard_share: Floats
+    entrance_height_m: Floats
+    # bees at liberty
+    beard_share: Floats
+    beard_start_c: Floats
+    beard_span_k: Floats
+    foragers_share: Floats
+    flight_from_c: Floats
+    flight_sun_w_m2: Floats
+    fetch_g_h_kg: Floats
+    # honey within reach
+    crop_honey_kg: Floats
+    honey_j_kg: Floats
+    fuel_last_s: Floats
+    hungry_j_kg: Floats
+    starving_h: Floats
     # evaporation
     evaporation_start_c: Floats
     evaporation_full_c: Floats
     evaporation_max_w_kg: Floats
     crop_water_kg: Floats
+    gorged_water_kg: Floats
     cuticle_w_kg: Floats
     exit_saturation: Floats
     water_last_s: Floats
@@ -108,14 +134,18 @@ class Parameters:
     start_brood_c: Floats
     start_broodless_c: Floats
     start_stores_share: Floats
+    stores_lag_h: Floats
     start_most_c: Floats
     # openings
     discharge_mesh: Floats
+    discharge_open: Floats
+    crack_s_m: Floats
     single_sided: Floats
     cooper: Floats
     mesh_porosity: Floats
     foam_porosity: Floats
     bee_cover_share: Floats
+    dead_block_share: Floats
     # walls and sun
     inside_film_m2k_w: Floats
     outside_film_still_w_m2k: Floats
@@ -127,15 +157,23 @@ class Parameters:
     sun_fast_share: Floats
     sun_fast_s: Floats
     sun_slow_s: Floats
+    arrival_sun_share: Floats
+    skin_speed_stated_ms: Floats
+    skin_speed_most_ms: Floats
     shade_share: Floats
     net_speed_factor: Floats
     net_pressure_factor: Floats
     net_sun_factor: Floats
     person_w: Floats
+    climate_lag_s: Floats
+    deck_lag_s: Floats
+    creep_speed_ms: Floats
+    skin_film_w_m2k: Floats
     sun_offset_reference_w_m2: Floats
     # gases
     co2_m3_per_j: Floats
     ambient_co2_share: Floats
+    person_co2_m3_s: Floats
     # doses
     brood_dose_h: Floats
     brood_dose_c: Floats
@@ -174,6 +212,8 @@ class Parameters:
     bees_cold_c: Floats
     co2_alert_share: Floats
     co2_danger_share: Floats
+    driver_co2_caution_share: Floats
+    driver_co2_alert_share: Floats
     no_mist_below_c: Floats
     action_before_danger_k: Floats
 

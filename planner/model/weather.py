@@ -16,6 +16,9 @@ from planner.model.records import Floats, Ints, Road, Weather
 from planner.model.timeline import VehicleState
 
 HOUR_S = 3600.0
+STOOD_H = 24
+"""Hours looked back for what combs still carry: four lags and more."""
+
 SUBSAMPLES = 6
 MAX_CLEARNESS = 1.1
 """Bright clouds beside the sun lift an hour above the clear sky, never much above the sky without air."""
@@ -156,6 +159,21 @@ def _between(nodes: Floats, at: Floats) -> tuple[Ints, Floats]:
     low = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, nodes.size - 2)
     share = (at - nodes[low]) / (nodes[low + 1] - nodes[low])
     return low, np.clip(share, 0.0, 1.0)
+
+
+def air_stood_in_c(weather: Weather, km: Floats, before_s: Floats, lag_h: float) -> Floats:
+    """Air that heavy combs still carry of the hours before an instant, C; of places along the road, both (place,).
+
+    A mean over ``STOOD_H`` hours whose weight falls by e every ``lag_h``; hours without weather are left out, and
+    NaN comes back where there is none at all.
+    """
+    back_h = np.arange(STOOD_H + 1)
+    time_s = before_s - back_h[:, None] * HOUR_S
+    found = _Locator(weather, time_s, np.broadcast_to(km, time_s.shape)).instant(weather.air_c)
+    weight = np.where(np.isnan(found), 0.0, np.exp(-back_h / lag_h)[:, None])
+    total = weight.sum(axis=0)
+    mean = (np.nan_to_num(found) * weight).sum(axis=0)
+    return np.asarray(np.divide(mean, total, out=np.full(total.shape, np.nan), where=total > 0.0))
 
 
 def along_road(

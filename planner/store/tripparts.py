@@ -178,6 +178,7 @@ _SAME_IN_BOTH = (
     "sealed_brood_frames",
     "stores_frames",
     "thin_syrup_share",
+    "syrup_can_kg",
     "floor",
     "floor_blocked_share",
     "roof",

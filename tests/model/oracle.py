@@ -28,7 +28,7 @@ from planner.model.timeline import GRID_S, Timeline, VehicleState, follow, waypo
 from planner.model.weather import outside_weather
 
 FINE_S = 10.0
-STATES = 6
+STATES = 7
 SAME = 1e-12
 
 
@@ -143,7 +143,7 @@ class _World:
 
     def first(self) -> Floats:
         begun = start(self.cases, self._fine.vehicle, self._fine.local_air, self.p)
-        parts = (begun.core_c, begun.stores_c, begun.water_kg, begun.mist_kg, begun.worker_dose)
+        parts = (begun.core_c, begun.stores_c, begun.water_kg, begun.mist_kg, begun.fuel_j, begun.worker_dose)
         return np.concatenate([np.asarray(part, dtype=np.float64) for part in (*parts, begun.around_kg_m3)])
 
     def pieces(self, events: Floats) -> Iterator[_Piece]:
@@ -175,6 +175,7 @@ class _Piece:
         self._curve = CubicSpline(at, tables) if at.size > 1 else lambda _: tables[0]
         self._held = np.zeros((STATES, self._cases))
         self._guess: tuple[Floats, Floats] | None = None
+        self._skin: Floats | None = None
 
     def mist(self, state: Floats) -> Floats:
         """The state with the water misted at the start of the piece; boxes still open stay as they are."""
@@ -186,23 +187,24 @@ class _Piece:
     def in_the_open(self, state: Floats, time_s: float) -> Floats:
         """The state with the outside moisture around the boxes that stand in the open."""
         out = state.copy().reshape(STATES, self._cases)
-        out[5] = np.where(self._open & self._active, self._forces(time_s)["vapour_kg_m3"], out[5])
+        out[6] = np.where(self._open & self._active, self._forces(time_s)["vapour_kg_m3"], out[6])
         return out.ravel()
 
     def tolerance(self, rtol: float) -> Floats:
-        scale = np.array([1e-1, 1e-1, 1e-3, 1e-3, 1e-2, 1e-3])
+        scale = np.array([1e-1, 1e-1, 1e-3, 1e-3, 1e3, 1e-2, 1e-3])
         return np.repeat(scale * rtol, self._cases)
 
     def slope(self, time_s: float, flat: Floats) -> Floats:
         scenario, force = self._world, self._forces(time_s)
         known = np.where(self._active, flat.reshape(STATES, self._cases), self._held)
-        core, stores, water, mist, dose, around = known
+        core, stores, water, mist, fuel, dose, around = known
         around = np.where(self._open, force["vapour_kg_m3"], around)
         warming, shared = self._guess or (np.full(self._cases, 5.0), np.zeros(self._cases))
         forcing = Forcing(*(force[name] for name in Forcing._fields))
         alive = alive_share(np.maximum(dose, 0.0), scenario.p)
         zero = np.zeros(self._cases)
-        state = State(core, stores, water, mist, dose, around, warming, shared, zero)
+        skin = zero + 1.0 if self._skin is None else self._skin
+        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero, skin, zero)
         now = rates(
             state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
         )
@@ -210,22 +212,26 @@ class _Piece:
             moved = np.max(np.abs(now.warming_k - state.warming_k)) + np.max(
                 np.abs(now.shared_w - state.shared_w)
             )
+            moved += 1e3 * np.max(np.abs(now.skin_kg_m3 - state.skin_kg_m3))
             if moved < SAME:
                 break
-            state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
+            state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w, skin_kg_m3=now.skin_kg_m3)
             now = rates(
                 state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
             )
-        self._guess = (now.warming_k, now.shared_w)
+        self._guess, self._skin = (now.warming_k, now.shared_w), now.skin_kg_m3
         given_off = scenario.enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
-        moisture = force["change_per_s"] * (force["vapour_kg_m3"] - around) + given_off * force["inverse_m3"]
+        condensed = forcing.skin_m3_s * np.maximum(around - now.skin_kg_m3, 0.0)
+        exchanged = force["change_per_s"] * (force["vapour_kg_m3"] - around)
+        moisture = exchanged + (given_off - condensed) * force["inverse_m3"]
         slopes = np.stack(
             (
                 now.core_k_s,
                 now.stores_k_s,
                 now.water_kg_s,
                 now.mist_kg_s,
-                dose_rate(core, state, now, scenario.p),
+                now.fuel_w,
+                dose_rate(core, state, now, scenario.cases.boxes, scenario.p),
                 np.where(self._open, 0.0, moisture),
             )
         )

@@ -289,7 +289,8 @@ def staged(
     *,
     hours: float,
     speed_ms: float = 0.1,
-    vapour_kg_m3: float = 0.008,
+    vapour_kg_m3: Floats | float = 0.008,
+    ghi_w_m2: Floats | float = 0.0,
     pressure_root: float = 0.0,
     lid_w_m2: float = 0.0,
     heat_j_m3k: float = 1180.0,
@@ -297,30 +298,37 @@ def staged(
     since_jolt_s: float | None = None,
     parameters: Parameters | None = None,
 ) -> Stage:
-    """Boxes in the open under a stated air temperature, one value or one per minute.
+    """Boxes in the open under stated air, moisture and sun (of the sky; none falls on them), one value or one a minute.
 
     ``riding`` takes the activity of the road instead of that of waiting; ``since_jolt_s`` None is long ago.
     """
     steps = round(hours * 60)
     one = np.ones((steps, 1))
+
+    def course(values: Floats | float) -> Floats:
+        return one * np.reshape(np.broadcast_to(values, (steps,)), (-1, 1))
+
     time_s = SPRING + (np.arange(steps) + 0.5) * GRID_S
     vehicle = vehicle_at(
         time_s,
         closed=1.0,
         on_board=float(riding),
+        moving=float(riding),
         since_jolt_s=1e9 if since_jolt_s is None else since_jolt_s,
         riding_s=time_s[:, None] - SPRING,
     )
     local_air = LocalAir(**{f.name: 0.0 * one for f in fields(LocalAir)})
     local_air = replace(
         local_air,
-        base_c=one * np.reshape(np.broadcast_to(air_c, (steps,)), (-1, 1)),
+        base_c=course(air_c),
+        bare_share=one,
         speed_ms=one * speed_ms,
         pressure_root=one * pressure_root,
         lid_w_m2=one * lid_w_m2,
         change_per_s=one * np.inf,
         volume_m3=one,
-        vapour_kg_m3=one * vapour_kg_m3,
+        vapour_kg_m3=course(vapour_kg_m3),
+        ghi_w_m2=course(ghi_w_m2),
         heat_j_m3k=one * heat_j_m3k,
         on_board=one * float(riding),
     )

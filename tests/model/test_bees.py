@@ -15,13 +15,12 @@ BOXES = still_boxes(
     brood_w=6.0,
     shiver_w=40.0,
     core_w_k=5.0,
-    tight_w_k=1.0,
     spread_w_k=8.0,
     fan_flow_m3_s=0.004,
     evaporation_w=60.0,
 )
 LAW = bee_coefficients(BOXES, typical())
-RESTLESS, SHIVERING, CLOSING_UP, SPREADING, FANNING, DRINKING = range(6)
+RESTLESS, SHIVERING, TIGHTNESS, SPREADING, FANNING, DRINKING, BEARD = range(7)
 
 
 def response(which: int, *core_c: float) -> list[float]:
@@ -38,34 +37,42 @@ def test_bees_shiver_below_what_they_defend_over_one_kelvin() -> None:
 
 
 def test_bees_close_up_from_half_a_kelvin_above_that() -> None:
-    assert response(CLOSING_UP, 34.5, 34.0, 33.5, 20.0) == pytest.approx([0.0, 2.0, 4.0, 4.0])
+    assert response(TIGHTNESS, 34.5, 34.0, 33.5, 20.0) == pytest.approx([0.0, 0.5, 1.0, 1.0])
 
 
-def test_bees_spread_fan_and_drink_from_thirty_six_to_forty() -> None:
-    assert response(SPREADING, 36.0, 37.0, 40.0, 44.0) == pytest.approx([0.0, 2.0, 8.0, 8.0])
-    assert response(FANNING, 36.0, 37.0, 40.0, 44.0) == pytest.approx([0.0, 0.001, 0.004, 0.004])
+def test_a_fifth_of_the_bees_hangs_out_from_thirty_six_over_one_kelvin() -> None:
+    assert response(BEARD, 36.0, 36.5, 37.0, 44.0) == pytest.approx([0.0, 0.1, 0.2, 0.2])
+
+
+def test_bees_spread_and_fan_a_degree_before_they_drink() -> None:
+    assert response(SPREADING, 35.0, 36.0, 39.0, 44.0) == pytest.approx([0.0, 2.0, 8.0, 8.0])
+    assert response(FANNING, 35.0, 36.0, 39.0, 44.0) == pytest.approx([0.0, 0.001, 0.004, 0.004])
     assert response(DRINKING, 36.0, 37.0, 40.0, 44.0) == pytest.approx([0.0, 15.0, 60.0, 60.0])
 
 
-def test_resting_heat_is_stated_at_thirty_and_held_below_twelve_and_above_forty_two() -> None:
-    """7.7 W/kg at 30 C, 6.65 % more each kelvin."""
-    core = np.array([30.0, 31.0, 12.0, 5.0, 42.0, 50.0])
-    adults = np.array([float(metabolic_heat(np.array([one]), LAW)[0, 0]) for one in core])
+def heat_w(bees_c: float, core_c: float) -> list[float]:
+    return metabolic_heat(np.array([bees_c]), np.array([core_c]), LAW)[:, 0].tolist()
+
+
+def test_resting_heat_is_stated_at_thirty_and_held_below_twelve_and_above_thirty_seven() -> None:
+    """7.7 W/kg at 30 C, 6.65 % more each kelvin, at the temperature of the bees and not of the core."""
+    adults = [heat_w(one, 20.0)[0] for one in (30.0, 31.0, 12.0, 5.0, 37.0, 50.0)]
     slope = 0.0665
-    expected = 10.0 * np.exp(slope * np.array([0.0, 1.0, -18.0, -18.0, 12.0, 12.0]))
+    expected = 10.0 * np.exp(slope * np.array([0.0, 1.0, -18.0, -18.0, 7.0, 7.0]))
     np.testing.assert_allclose(adults, expected)
 
 
 def test_brood_heat_falls_to_a_third_in_ten_kelvin_and_is_held_above_thirty_four() -> None:
-    brood = [float(metabolic_heat(np.array([one]), LAW)[1, 0]) for one in (34.0, 24.0, 14.0, 40.0)]
+    brood = [heat_w(20.0, one)[1] for one in (34.0, 24.0, 14.0, 40.0)]
     assert brood == pytest.approx([6.0, 2.0, 6.0 / 9.0, 6.0])
 
 
 def test_a_jolt_decays_to_the_base() -> None:
     """From 5 towards 2 by a factor e in 20 minutes."""
     base, p = np.array(2.0), typical()
-    assert bees.activity(base, np.array(0.0), p) == pytest.approx(5.0)
-    assert bees.activity(base, np.array(1200.0), p) == pytest.approx(2.0 + 3.0 / np.e)
+    just, later = (bees.jolt_left(np.array(seconds), p) for seconds in (0.0, 1200.0))
+    assert bees.activity(base, just, p) == pytest.approx(5.0)
+    assert bees.activity(base, later, p) == pytest.approx(2.0 + 3.0 / np.e)
 
 
 def test_workers_die_by_a_dose_that_is_one_after_nine_minutes_at_fifty_one() -> None:

@@ -112,14 +112,22 @@ def test_a_hot_southern_day_forbids_the_afternoon_and_grants_the_night() -> None
     assert not noon[best.departure]
 
 
-def test_a_cold_southern_day_is_easy_on_nuclei_with_clean_floors() -> None:
-    """Greensboro's coldest day, a nucleus of ordinary strength on an open trailer: no harm from morning to night."""
-    group = replace(NUC, frames_of_bees=3.5, open_brood_frames=0.5, sealed_brood_frames=1.0)
-    answer = planned(GREENSBORO, "cold", group, ("open_trailer",))
+def test_a_cold_southern_day_chills_thin_nuclei_on_a_trailer_and_spares_strong_ones() -> None:
+    """Greensboro's coldest day, -17 to 1 C, on an open trailer: at the coldest hour thin brood falls below 30 C.
+
+    Common practice, no source: a nucleus of three or four frames does not ride so in hard frost. Before wind
+    reached the bees on their combs it was held at 33 C all day.
+    """
+    thin = replace(NUC, frames_of_bees=3.5, open_brood_frames=0.5, sealed_brood_frames=1.0)
+    thin_c, strong_c = (
+        planned(GREENSBORO, "cold", group, ("open_trailer",)).outcomes.low_core_c[:, 0, 0, TYPICAL, 0]
+        for group in (thin, NUC)
+    )
     sky, _ = day(GREENSBORO, "cold")
-    assert np.nanmin(sky.air_c) < -5.0
-    assert answer.outcomes.verdict[:, :, 0, TYPICAL].max() < 2
-    assert answer.outcomes.low_core_c[:, :, 0, TYPICAL].min() > 30.0
+    assert np.nanmin(sky.air_c) < -15.0
+    assert 15.0 < thin_c.min() < 27.0
+    assert np.all(strong_c > thin_c)
+    assert np.median(strong_c) > 31.0
 
 
 def test_a_northern_island_never_overheats_ordinary_nuclei_in_the_open() -> None:
@@ -133,7 +141,7 @@ def test_a_northern_island_never_overheats_ordinary_nuclei_in_the_open() -> None
 
 
 def test_a_northern_winter_day_chills_a_handful_of_bees_but_not_a_nucleus() -> None:
-    """Sand Point's coldest day: the nucleus holds its brood, a small cast of bees without comb does not keep warm."""
+    """Sand Point's coldest day, -11 to -2 C: the nucleus holds its brood, a small cast of bees does not keep warm."""
     few = Group("cast", 1, "package_cage", bees_kg=0.05, floor="solid", entrance="shut")
     nucleus, cast = (
         planned(SAND_POINT, "cold", group, ("open_trailer",)).outcomes.low_core_c[:, :, 0, TYPICAL].min()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.model import sun
-from planner.model.closing import closed_by_day, closing_times, last_closing
+from planner.model.closing import at_home_share, closed_by_day, closing_times, last_closing
 from planner.model.records import Closing, Site
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, ORIGIN, SUMMER, at, halt, replace, road, trip
 
@@ -132,3 +132,9 @@ def test_bees_fly_while_the_sun_stands_two_degrees_high() -> None:
     planned = trip((NUC, NUC), "van_shut_white")
     shut = np.array([[low, low], [low, high], [high, low]])
     assert closed_by_day(planned, shut).tolist() == [False, True, True]
+
+
+def test_bees_come_home_over_the_last_ten_degrees_of_sun() -> None:
+    """A step of the whole gain at sunset before."""
+    height = np.array([40.0, 10.0, 5.0, 0.0, -20.0])
+    assert at_home_share(height).tolist() == [0.0, 0.0, 0.5, 1.0, 1.0]

@@ -36,6 +36,12 @@ def test_crossing_the_antimeridian_takes_the_short_way() -> None:
     assert np.isclose(abs(lon), 180.0)
 
 
+def test_a_course_between_far_meridians_is_worked_by_hand() -> None:
+    """35 N 45 E to 35 N 135 E: tan of the course = cos 35 / (cos 35 sin 35), 60.16 degrees; back 299.84."""
+    assert np.isclose(bearing_deg(35, 45, 35, 135), 60.16, atol=0.005)
+    assert np.isclose(bearing_deg(35, 135, 35, 45), 299.84, atol=0.005)
+
+
 def test_bearings_of_the_four_winds() -> None:
     courses = bearing_deg([0, 0, 0, 0], [0, 0, 0, 0], [1, 0, -1, 0], [0, 1, 0, -1])
     assert np.allclose(courses, [0, 90, 180, 270])

@@ -133,15 +133,30 @@ def death_per_s(water_kg: float, around_kg_m3: float) -> float:
         begun, next(forces(stage).rows()), None, boxes, coefficients_of(boxes, stage.p), EnclosureSum(None)
     )
     dry_air = now._replace(evaporation_w=np.zeros(1), saturated_kg_m3=np.full(1, 0.04))
-    return float(dose_rate(np.array([46.9]), begun, dry_air, typical())[0])
+    return float(dose_rate(np.array([46.9]), begun, dry_air, boxes, typical())[0])
+
+
+def test_bees_without_honey_starve_in_half_a_day() -> None:
+    """Dose 1 after 12 h once all is eaten; half that pace with 15 kJ left for each kg of bees."""
+    stage = staged(still_boxes(NUC), 30.0, hours=0.1)
+    boxes, cool = stage.cases.boxes, np.array([10.0])
+    begun = start(*stage)
+    now = rates(
+        begun, next(forces(stage).rows()), None, boxes, coefficients_of(boxes, stage.p), EnclosureSum(None)
+    )
+    left = np.array([0.0, 15_000.0, 30_000.0]) * boxes.bees_kg
+    paces = [
+        float(dose_rate(cool, begun._replace(fuel_j=np.array([j])), now, boxes, typical())[0]) for j in left
+    ]
+    assert np.array(paces) * 12.0 * 3600.0 == pytest.approx([1.0, 0.5, 0.0], abs=1e-4)
 
 
 def test_workers_die_four_times_faster_in_humid_air_without_water() -> None:
-    """1.5 h to dose 1 at 46.9 C; humid from 60 % on over 20 points, dry below 2 g."""
+    """1.5 h to dose 1 at 46.9 C; humid from 90 % on over 5 points, dry below 2 g."""
     usual = 1.0 / 5400.0
     assert death_per_s(0.1, 0.04) == pytest.approx(usual)
-    assert death_per_s(0.0, 0.04 * 0.6) == pytest.approx(usual)
-    assert death_per_s(0.0, 0.04 * 0.7) == pytest.approx(2.5 * usual)
+    assert death_per_s(0.0, 0.04 * 0.9) == pytest.approx(usual)
+    assert death_per_s(0.0, 0.04 * 0.925) == pytest.approx(2.5 * usual)
     assert death_per_s(0.0, 0.04) == pytest.approx(4.0 * usual)
     assert death_per_s(0.001, 0.04) == pytest.approx(2.5 * usual)
 

@@ -171,14 +171,14 @@ def test_a_runaway_only_gets_worse_with_bees_heat_and_blockage() -> None:
     for changed in ("frames_of_bees", "floor_blocked_share", "air"):
         ran = []
         for step in np.linspace(0.0, 1.0, 6):
-            group = replace(NUC, floor_blocked_share=0.9)
-            high_c = 24.0
+            group = replace(NUC, floor_blocked_share=0.97)
+            high_c = 28.0
             if changed == "frames_of_bees":
                 group = replace(group, frames_of_bees=1.0 + 4.0 * step)
             elif changed == "floor_blocked_share":
                 group = replace(group, floor_blocked_share=step)
             else:
-                high_c = 4.0 + 26.0 * step
+                high_c = 4.0 + 30.0 * step
             stay = trip(group, "pickup_canopy_shut_white", leave_s=LEAVE_S)
             ran.append(
                 bool(peaks_c(plan(stay, road(2.5), weather(high_c - 6.0, high_c, SUMMER)))[0, 0, 0] > 45.0)

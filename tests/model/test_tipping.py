@@ -123,11 +123,11 @@ def test_the_stable_point_is_where_the_integration_settles() -> None:
 def test_headroom_in_kelvin_is_the_warming_that_takes_the_balance_away() -> None:
     """A tenth of a kelvin less and there is a balance, a tenth more and there is none."""
     grid: Floats = core_grid(34.0, 42.0, 1.0)
-    found = tipping(frozen(20.0), grid)
+    found = tipping(frozen(28.0), grid)
     warmer = float(found.headroom_k[0])
     assert 1.0 < warmer < 39.0
-    assert np.isfinite(tipping(frozen(20.0 + warmer - 0.1), grid).stable_c[0])
-    too_warm = tipping(frozen(20.0 + warmer + 0.1), grid)
+    assert np.isfinite(tipping(frozen(28.0 + warmer - 0.1), grid).stable_c[0])
+    too_warm = tipping(frozen(28.0 + warmer + 0.1), grid)
     assert np.isnan(too_warm.stable_c[0])
     assert too_warm.headroom_k[0] == 0.0
     assert too_warm.headroom_w[0] < 0.0

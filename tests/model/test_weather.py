@@ -7,8 +7,9 @@ import pytest
 
 from planner.model import sky, sun
 from planner.model.records import Floats, Weather
-from planner.model.weather import OutsideWeather, clearness, outside_weather
-from tests.model.scenarios import HOUR_S, ORIGIN, SUMMER, hourly, replace, vehicle_at
+from planner.model.weather import OutsideWeather, air_stood_in_c, clearness, outside_weather
+from tests.model import scenarios
+from tests.model.scenarios import HOUR_S, ORIGIN, SPRING, SUMMER, hourly, replace, steady, vehicle_at
 
 HOURS = SUMMER + np.arange(49) * HOUR_S
 
@@ -125,3 +126,16 @@ def test_a_cubic_metre_of_air_carries_some_twelve_hundred_joules_and_nine_grams_
     now = seen(made(), 5.0)
     assert now.heat_j_m3k[0, 0] == pytest.approx(1006.0 * 1.171, rel=2e-3)
     assert now.vapour_kg_m3[0, 0] == pytest.approx(0.00907, rel=5e-3)
+
+
+def test_combs_carry_the_air_of_the_hours_before() -> None:
+    """Cold at dawn and warm at dusk; after hours of one temperature they stand in it; without weather unknown."""
+    swinging = scenarios.weather(10.0, 30.0)
+    dawn_s, dusk_s = SPRING + (24.0 + 5.0) * 3600.0, SPRING + (24.0 + 19.0) * 3600.0
+    km = np.zeros(2)
+    stood = air_stood_in_c(swinging, km, np.array([dawn_s, dusk_s]), 5.0)
+    now = air_stood_in_c(swinging, km, np.array([dawn_s, dusk_s]), 1e-3)
+    assert stood[0] > now[0] + 1.0
+    assert stood[1] > now[1] + 1.0
+    assert air_stood_in_c(steady(17.0), km[:1], np.array([dawn_s]), 5.0) == pytest.approx(17.0)
+    assert np.isnan(air_stood_in_c(steady(17.0), km[:1], np.array([SPRING - 90.0 * 86_400.0]), 5.0)).all()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.notes import notes_of
 from planner.app.plan.results import (
     AGITATIONS,
     HARM,
@@ -22,13 +23,13 @@ from planner.app.plan.results import (
     Phase,
     Plan,
 )
-from planner.app.plan.room import Room, room_of
+from planner.app.plan.room import Room, room_of, share_out
 from planner.app.plan.simulate import simulate_ways
 from planner.errors import Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
-from planner.model.closing import closed_by_day, closing_times
+from planner.model.closing import at_home_share, closed_by_day, closing_times
 from planner.model.compare import rank
 from planner.model.preparations import ALL, SetUp, useful
 from planner.model.records import Bools, Floats, Road, Trip, Weather
@@ -56,8 +57,9 @@ def plan_trip(
 
     Raises
     ------
-    InputError : a window without departures
+    InputError : a window without departures, or more boxes than all loading places together hold
     """
+    split = share_out(trip, catalogue)
     tried = _setups(trip, catalogue, setups)
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
@@ -67,6 +69,7 @@ def plan_trip(
     outcomes = simulate_ways(grid, timeline, night, catalogue, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
+    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, by_day, room)
     return Plan(
         trip=trip,
         road=road,
@@ -81,8 +84,8 @@ def plan_trip(
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
-        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
-        notes=_notes(trip, weather, road, outcomes, room, catalogue),
+        ranking=ranking,
+        notes=notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
         room=room,
         limits=group_limits(trip, catalogue),
     )
@@ -131,10 +134,10 @@ def _setups(trip: Trip, catalogue: Catalogue, setups: Sequence[SetUp] | None) ->
 
 
 def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
-    """1 where the group is shut with the sun down, (departure, group)."""
+    """How far the bees of the night are at home when each group is shut, 0 to 1, (departure, group)."""
     lat = np.array([trip.waypoints[group.load_waypoint].lat_deg for group in trip.groups])
     lon = np.array([trip.waypoints[group.load_waypoint].lon_deg for group in trip.groups])
-    return (sun.sun_position(closed_s, lat, lon).elevation_deg < 0.0).astype(np.float64)
+    return at_home_share(sun.sun_position(closed_s, lat, lon).elevation_deg)
 
 
 def _ranking(
@@ -208,28 +211,6 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
     return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
 
 
-def _notes(
-    trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
-) -> tuple[str, ...]:
-    notes = [*weather.notes, *_crowded(trip, room, catalogue)]
-    if road.estimated:
-        notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
-    unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
-    if unknown > 0.0:
-        notes.append(f"No weather for part of the trip: {unknown:.0%} of the answers are unknown.")
-    return tuple(notes)
-
-
-def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
-    named = [
-        f"{catalogue.loading_places[name].title} ({one.text})"
-        for name, one in zip(trip.loading_places, room, strict=True)
-        if not one.enough
-    ]
-    if named:
-        yield f"Too small for this load and ranked last: {', '.join(named)}."
-
-
 def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
     seen, cases = simulated.seen, simulated.cases
     shape = (len(simulated.time_s), len(AGITATIONS), timeline.groups)
@@ -266,7 +247,7 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: Simulated
         local_c=steps(seen.local_c),
         closed=seen.closed.reshape(shape)[:, TYPICAL],
         humidity_share=steps(limits.humidity_in_box(seen)),
-        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, simulated.parameters)),
+        co2_share=steps(limits.co2_share(seen, simulated.parameters)),
         water_ml=nodes(seen.water_kg) * limits.ML_PER_KG,
         ledger_w=np.stack([steps(terms[name]) for name in LEDGER_TERMS], axis=-1),
         outside_c=outside.air_c[:, 0],

@@ -194,6 +194,7 @@ class LoadEditor(Page):
             self.box,
             *self.colony,
             self.thin,
+            self.can,
             self.floor_blocked,
             self.roof_blocked,
             self.mist,
@@ -213,6 +214,7 @@ class LoadEditor(Page):
             self.kind,
             *self.colony,
             self.thin,
+            self.can,
             self.floor_blocked,
             self.roof_blocked,
             self.floor,
@@ -252,6 +254,7 @@ class LoadEditor(Page):
         self.stores = self._slider("stores_frames", s.LOAD_STORES, 11, 0.5, _frames)
         self.colony = (self.bees, self.bees_kg, self.open_brood, self.sealed_brood, self.stores)
         self.thin = self._slider("thin_syrup_share", s.LOAD_THIN, 1, 0.05, _per_cent)
+        self.can = self._slider("syrup_can_kg", s.LOAD_CAN, 3, 0.1, self.units.mass_text)
         self.comb = self._options("comb", s.LOAD_COMB, s.COMBS, "new")
 
     def _build_openings(self) -> None:
@@ -342,6 +345,7 @@ class LoadEditor(Page):
 
     def set_units(self, units: UnitSystem) -> None:
         self.units = units
+        self.can.write_value = units.mass_text
         self.bees_kg.write_value = units.mass_text
         self.refresh(("load",))
 
@@ -391,6 +395,7 @@ class LoadEditor(Page):
         for field in (self.open_brood, self.sealed_brood, self.stores, self.thin):
             field.setVisible(combs)
         self.thin.setVisible(combs and float(group.get("stores_frames") or 0) > 0)
+        self.can.setVisible(not combs)
         self.roof_blocked.setVisible(group.get("roof", "solid") != "solid")
         self.floor_blocked.setVisible(group.get("floor", "mesh") == "mesh")
         self.mist_times.setVisible("misting" in group)
