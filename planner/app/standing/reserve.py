@@ -256,7 +256,7 @@ class _Standing:
         )
 
     def _boxes_stand(self, moments: Ints) -> VehicleState:
-        """The boxes as tracks (moment, group): no new jolt, the clock runs on."""
+        """The boxes as tracks (moment, group): no new jolt, no more shaking, the clock runs on."""
 
         def still(values: np.ndarray) -> np.ndarray:
             flat = values[moments].ravel()
@@ -265,7 +265,8 @@ class _Standing:
         held = {name: still(getattr(self.at, name)) for name in VehicleState.__dataclass_fields__}
         aboard = held["on_board"]
         later = {name: held[name] + self._after_s for name in ("time_s", "since_jolt_s", "riding_s")}
-        return VehicleState(**(held | later | {"closed": aboard}))
+        parked = {"closed": aboard, "moving": np.zeros_like(aboard), "felt_share": np.zeros(aboard.shape)}
+        return VehicleState(**(held | later | parked))
 
     def _environment(self, moments: Ints) -> LocalAir:
         """What surrounds the boxes, pairs (moment, variant, place)."""
