@@ -359,7 +359,8 @@ class SimulatedBatch(Batch):
     def assessed(self, step_s: float = GRID_S) -> Assessment:
         """The batch judged, ``(case,)``."""
         time_s = self.vehicle.time_s[:, self.cases.track]
-        return assess(self.seen, self.cases.boxes, time_s, self.parameters, step_s)
+        moving = self.vehicle.moving[:, self.cases.track]
+        return assess(self.seen, self.cases.boxes, time_s, self.parameters, step_s, moving)
 
 
 def lay_out(

@@ -14,6 +14,7 @@ from typing import Any
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Arrival, Closing, DepartureWindow, Road, Trip
+from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.boxparts import Load, load_of
 from planner.store.documents import Document, read_toml, write_text
@@ -90,7 +91,8 @@ def upgrade(draft: Document) -> Document:
 
 def faults(draft: Document, catalogue: Catalogue, base_folder: Path | None = None) -> tuple[Fault, ...]:
     """Everything wrong with a draft, in the order of the file; without ``base_folder`` no other file is read."""
-    found, _ = _read(draft, catalogue, base_folder)
+    with reading_file("trip", "a trip file"):
+        found, _ = _read(draft, catalogue, base_folder)
     return tuple(found)
 
 
@@ -102,7 +104,8 @@ def resolve(
     ``now_s`` (POSIX, default the clock) decides whether the window lies in the past.
     Raises InputError with every fault.
     """
-    found, parts = _read(draft, catalogue, base_folder)
+    with reading_file("trip", "a trip file"):
+        found, parts = _read(draft, catalogue, base_folder)
     if found:
         raise InputError(found)
     trip = _trip(draft, parts)

@@ -27,14 +27,15 @@ from planner.model.records import (
     Stop,
     Weather,
 )
-from planner.store.clocks import day_seconds, instant_s, require_zone
+from planner.store.clocks import day_of, day_seconds, instant_s, require_zone
 from planner.store.documents import Document
 from planner.store.roadfile import file_beside
 from planner.store.schema import did_you_mean, shown
 from planner.store.weatherfile import parse_weather, read_weather
 from planner.zones import zone_at
 
-MAX_DEPARTURES = 2000
+MAX_DEPARTURES = 2017
+"""Fourteen days at ten minutes."""
 MAX_WINDOW_DAYS = 31.0
 MAX_CROWDING = 2.0
 """Frames of bees per frame of the box above which the count is taken for a slip."""
@@ -292,7 +293,7 @@ def _waypoint_named(name: str, names: list[str], field: str, *, late: bool) -> i
 
 
 def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
-    """The loading places to compare: those listed, or all of the vehicle's."""
+    """The loading places to compare: those listed, or all of the vehicle's with a body of its colour."""
     faults = FaultList()
     kind = vehicle.get("kind")
     if kind is not None and kind not in catalogue.driven:
@@ -307,7 +308,7 @@ def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
     if kind is None and "places" not in vehicle:
         faults.append(Fault("vehicle", "", "no loading place is allowed", "Give kind or places"))
     faults.raise_any()
-    return tuple(vehicle.get("places") or catalogue.loading_places_of(kind or ""))
+    return tuple(vehicle.get("places") or catalogue.alternatives_of(kind or "", vehicle.get("colour", "")))
 
 
 def road_vehicle_of(vehicle: Document, catalogue: Catalogue) -> RoadKind:
@@ -426,10 +427,8 @@ def _own_day(table: Document, field: str, waypoints: Calls) -> OwnDay:
     number, day = 0, date.min
     with faults.caught():
         number = _own_waypoint(table["place"], waypoints, f"{field}.place")
-    try:
-        day = date.fromisoformat(table["date"])
-    except ValueError:
-        faults.append(Fault(f"{field}.date", table["date"], "no such day", "Write a date such as 2027-05-12"))
+    with faults.caught():
+        day = day_of(table["date"], f"{field}.date")
     faults.raise_any()
     return OwnDay(
         site=waypoints.sites[number],

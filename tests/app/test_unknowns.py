@@ -98,7 +98,7 @@ def test_agitation_leads_the_doubt(closed_box: VarianceShares) -> None:
     assert closed_box.subjects[0] == "agitation"
     assert closed_box.share.sum() == pytest.approx(1.0)
     assert np.all(np.diff(closed_box.indices.total) <= 0.0)
-    assert closed_box.margin_sd_k > 0.3
+    assert closed_box.headroom_sd_k > 0.3
 
 
 def test_the_biggest_unknown_is_named_first_with_its_error(closed_box: VarianceShares) -> None:

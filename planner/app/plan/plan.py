@@ -11,6 +11,7 @@ import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.headroom import leaders, read_headroom, tried_headroom
 from planner.app.plan.notes import notes_of
 from planner.app.plan.results import (
     AGITATIONS,
@@ -69,7 +70,9 @@ def plan_trip(
     outcomes = simulate_ways(grid, timeline, night, catalogue, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
-    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, by_day, room)
+    hotter_k, colder_k = read_headroom(grid, timeline, night, outcomes, should_stop)
+    headroom_k = np.minimum(hotter_k, colder_k)
+    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, headroom_k, by_day, room)
     return Plan(
         trip=trip,
         road=road,
@@ -85,7 +88,10 @@ def plan_trip(
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
         ranking=ranking,
-        notes=notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
+        hotter_k=hotter_k,
+        colder_k=colder_k,
+        tried=tried_headroom(grid, timeline, night, leaders(ranking)),
+        notes=(*catalogue.remarks, *notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue)),
         room=room,
         limits=group_limits(trip, catalogue),
     )
@@ -146,21 +152,27 @@ def _ranking(
     timeline: Timeline,
     setups: Sequence[SetUp],
     outcomes: Outcomes,
+    headroom_k: Floats,
     by_day: Bools,
     room: Sequence[Room],
 ) -> tuple[Choice, ...]:
     worst = outcomes.verdict.max(axis=(-2, -1))
     boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
-    harmed = (outcomes.verdict[..., TYPICAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
+    share = boxes / boxes.sum()
+    harmed = (outcomes.verdict.max(axis=-1) >= HARM) @ share
+    first_s = outcomes.first_harm_s[..., TYPICAL, :] - timeline.closed_s[:, None, None, :]
+    own_k = outcomes.headroom_k[..., TYPICAL, :].min(axis=-1)
     shape = worst.shape[:3]
     crowded = np.array([not one.enough for one in room])
     order = rank(
         crowded=np.broadcast_to(crowded[:, None], shape),
         level=worst[..., TYPICAL],
         agitated_level=worst[..., -1],
-        harmed_share=harmed,
-        margin_k=outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
-        agitated_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
+        harmed_share=harmed.mean(axis=-1),
+        dead_share=outcomes.dead_share[..., TYPICAL, :] @ share,
+        ruined_share=outcomes.ruined[..., TYPICAL, :] @ share,
+        first_harm_s=np.nan_to_num(first_s, nan=np.inf).min(axis=-1),
+        headroom_k=np.where(np.isnan(headroom_k), own_k, headroom_k),
         by_day=np.broadcast_to(by_day[:, None, None], shape),
         inconvenience=_inconvenience(trip, catalogue, timeline, setups, shape),
     )
@@ -172,7 +184,7 @@ def _ranking(
 def _inconvenience(
     trip: Trip, catalogue: Catalogue, timeline: Timeline, setups: Sequence[SetUp], shape: tuple[int, ...]
 ) -> Floats:
-    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and margin above it."""
+    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and headroom above it."""
     missed = missed_wishes(trip, timeline.arrive_s[:, -1])
     shut_h = (timeline.end_s - timeline.start_s) / 3600.0
     place = np.array(

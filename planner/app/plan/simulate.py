@@ -22,6 +22,8 @@ from planner.model.ways import alternatives, in_doubt
 BATCH_CASES, BATCH_CELLS = 2400, 1_200_000
 """Cases of a batch, which suit the cache, and cases times steps: about 240 MB while it is integrated and judged."""
 
+DTYPES = {"verdict": np.int64, "ruined": np.bool_}
+
 
 def simulate_ways(
     grid: CaseGrid,
@@ -55,7 +57,7 @@ def simulate_all(
     n_dep = timeline.departure_s.size
     shape = (n_dep, *grid.shape)
     tables: dict[str, Any] = {
-        f.name: np.empty(shape + _tail(f.name), dtype=np.int64 if f.name == "verdict" else np.float64)
+        f.name: np.empty(shape + _tail(f.name), dtype=DTYPES.get(f.name, np.float64))
         for f in fields(Assessment)
     }
     variations = agitation_variations(grid)
@@ -120,12 +122,12 @@ def _beside(parts: Sequence[Outcomes]) -> Outcomes:
 
 
 def _worst(ways: Sequence[Outcomes]) -> Outcomes:
-    """Case by case the way with the gravest verdict, and of those the one with the least margin."""
+    """Case by case the way with the gravest verdict, and of those the one with the least headroom."""
     if len(ways) == 1:
         return ways[0]
     grave = np.stack([way.verdict.max(axis=-1) for way in ways])
-    margin = np.nan_to_num(np.stack([way.margin_k for way in ways]), nan=-np.inf)
-    worst = np.argmin(np.where(grave == grave.max(axis=0), margin, np.inf), axis=0)
+    spare_k = np.nan_to_num(np.stack([np.minimum(way.hotter_k, way.colder_k) for way in ways]), nan=-np.inf)
+    worst = np.argmin(np.where(grave == grave.max(axis=0), spare_k, np.inf), axis=0)
 
     def picked(name: str) -> Any:
         each = np.stack([getattr(way, name) for way in ways])
