@@ -8,7 +8,6 @@ import subprocess
 import sys
 import textwrap
 import time
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -17,7 +16,7 @@ import distributed
 import numpy as np
 import pytest
 
-from planner.app.common.executors import map_unordered, workers
+from planner.app.common.executors import Processes, map_unordered, workers
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import HARM, Choice
 from planner.app.season.chart import Lane, Season, _chart, _days, _piece, _weeks, season, worked_out
@@ -96,7 +95,7 @@ def test_weeks_that_are_apart_are_named_apart() -> None:
 
 def test_processes_give_the_same_chart(chart: Season) -> None:
     with workers(processes=2) as executor:
-        assert isinstance(executor, ProcessPoolExecutor)
+        assert isinstance(executor, Processes)
         assert same(season(lane(), weather(), catalogue(), executor=executor), chart)
 
 

@@ -196,11 +196,11 @@ def test_a_plan_takes_the_worst_place_of_a_mix_however_unlikely() -> None:
         replace(mixed(w), groups=tuple(_only(g, name) for g in mixed(w).groups))
         for w, name in ((0.5, "boot_dark"), (0.5, "ground_shade"))
     )
-    worst = outcomes(mixed(0.01))
+    worst = outcomes(mixed(0.01), 26.0)
     usual = (0, 0, 0, 1, 0)
-    assert outcomes(dark).margin_k[usual] < outcomes(tree).margin_k[usual] - 1.0
-    np.testing.assert_array_equal(worst.margin_k, outcomes(dark).margin_k)
-    np.testing.assert_array_equal(worst.verdict, outcomes(dark).verdict)
+    assert outcomes(dark, 26.0).margin_k[usual] < outcomes(tree, 26.0).margin_k[usual] - 1.0
+    np.testing.assert_array_equal(worst.margin_k, outcomes(dark, 26.0).margin_k)
+    np.testing.assert_array_equal(worst.verdict, outcomes(dark, 26.0).verdict)
 
 
 def _only(group: Group, name: str) -> Group:

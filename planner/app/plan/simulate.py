@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
@@ -12,14 +12,15 @@ from planner.app.common.progress import Progress, Stop
 from planner.app.plan.results import Outcomes
 from planner.errors import Cancelled
 from planner.model import limits
-from planner.model.cases import CaseGrid, on_ways, run
+from planner.model.cases import CaseGrid, agitation_variations, cases_of, lay_out, on_ways, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.limits import Assessment
-from planner.model.records import Floats
-from planner.model.timeline import Timeline, build_timeline
+from planner.model.records import Floats, Ints
+from planner.model.timeline import GRID_S, Timeline, build_timeline
 from planner.model.ways import alternatives, in_doubt
 
-BATCH_CASES = 2400
+BATCH_CASES, BATCH_CELLS = 2400, 1_200_000
+"""Cases of a batch, which suit the cache, and cases times steps: about 240 MB while it is integrated and judged."""
 
 DTYPES = {"verdict": np.int64, "ruined": np.bool_}
 
@@ -52,25 +53,43 @@ def simulate_ways(
 def simulate_all(
     grid: CaseGrid, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
 ) -> Outcomes:
-    """All departures in batches of like duration, so that no case integrates long past its end."""
+    """All candidates in batches of like duration, so that no case integrates long past its end."""
     n_dep = timeline.departure_s.size
     shape = (n_dep, *grid.shape)
     tables: dict[str, Any] = {
         f.name: np.empty(shape + _tail(f.name), dtype=DTYPES.get(f.name, np.float64))
         for f in fields(Assessment)
     }
+    variations = agitation_variations(grid)
     order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
-    size = max(1, BATCH_CASES // grid.cases_per_departure)
-    for first in range(0, n_dep, size):
+    places, setups, agitations, groups = grid.shape
+    candidates = np.stack([axis.ravel() for axis in np.indices((n_dep, places, setups))], axis=1)
+    candidates[:, 0] = order[candidates[:, 0]]
+    done = 0
+    for batch in _batches(candidates, timeline, agitations * groups):
         if should_stop and should_stop():
             raise Cancelled
-        batch = order[first : first + size]
-        judged = run(grid, timeline.take(batch), night[batch]).assessed()
-        for name, table in tables.items():
-            table[batch] = getattr(judged, name).reshape((batch.size, *table.shape[1:]))
+        table = cases_of(batch, agitations, groups)
+        judged = simulate(lay_out(grid, timeline, night, table, variations)).assessed()
+        for name, values in tables.items():
+            values[tuple(batch.T)] = getattr(judged, name).reshape((len(batch), *values.shape[3:]))
+        done += len(batch)
         if on_progress:
-            on_progress(min(1.0, (first + size) / n_dep))
+            on_progress(done / len(candidates))
     return Outcomes(**tables)
+
+
+def _batches(candidates: Ints, timeline: Timeline, cases_each: int) -> Iterator[Ints]:
+    """Candidates in order of duration, cut so that neither cases nor cases times steps grow beyond their bounds."""
+    steps = ((timeline.end_s - timeline.start_s) / GRID_S)[candidates[:, 0]]
+    first = 0
+    while first < len(candidates):
+        rest = steps[first : first + BATCH_CASES]
+        cases = np.arange(1, rest.size + 1) * cases_each
+        fits = (cases <= BATCH_CASES) & (cases * rest <= BATCH_CELLS)
+        size = max(1, int(fits.sum()))
+        yield candidates[first : first + size]
+        first += size
 
 
 def _tail(name: str) -> tuple[int, ...]:

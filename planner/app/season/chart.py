@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner import __version__
-from planner.app.common.executors import map_unordered
+from planner.app.common.executors import map_with
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
@@ -110,14 +110,14 @@ def season(
     found = {key: store.load(key) for key, _, _ in weeks} if store else {}
     done = {key: piece for key, piece in found.items() if piece is not None}
     reused = len(done)
-    portable = _portable(catalogue)
-    jobs = (_piece(key, lane, weather, portable, day, days) for key, day, days in weeks if key not in done)
+    common = lane, weather, _portable(catalogue)
+    jobs = [week for week in weeks if week[0] not in done]
     if on_progress:
         on_progress(len(done) / len(weeks))
-    for piece, result in map_unordered(worked_out, jobs, executor, should_stop):
+    for (key, _, _), result in map_with(_week, common, jobs, executor, should_stop):
         if store:
-            store.save(piece.key, result)
-        done[piece.key] = result
+            store.save(key, result)
+        done[key] = result
         if on_progress:
             on_progress(len(done) / len(weeks))
     return _chart(lane, weather, first, last, [done[key] for key, _, _ in weeks], reused)
@@ -126,6 +126,16 @@ def season(
 def season_folder(root: Path, lane: Lane, weather: Weather, catalogue: Catalogue) -> Path:
     """A folder of its own for these very inputs, where an interrupted chart is found again."""
     return root / _fingerprint(lane, weather, catalogue)[:16]
+
+
+Common = tuple[Lane, Weather, Catalogue]
+Week = tuple[str, date, int]
+
+
+def _week(common: Common, week: Week) -> dict[str, np.ndarray]:
+    """One week worked out where the road, the weather and the catalogue are at hand."""
+    lane, weather, catalogue = common
+    return worked_out(_piece(week[0], lane, weather, catalogue, *week[1:]))
 
 
 def worked_out(piece: Piece) -> dict[str, np.ndarray]:

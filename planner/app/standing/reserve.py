@@ -267,8 +267,8 @@ class _Standing:
         aboard, running = held["on_board"], [variant.engine_on for variant in self.variants]
         engine_on = aboard & np.tile(np.repeat(running, self._grid.groups), moments.size)
         later = {name: held[name] + self._after_s for name in ("time_s", "since_jolt_s", "riding_s")}
-        now = {"closed": aboard, "moving": aboard & ~aboard, "engine_on": engine_on}
-        return VehicleState(**(held | later | now))
+        parked = {"closed": aboard, "moving": np.zeros_like(aboard), "felt_share": np.zeros(aboard.shape)}
+        return VehicleState(**(held | later | parked | {"engine_on": engine_on}))
 
     def _environment(self, moments: Ints) -> LocalAir:
         """What surrounds the boxes, pairs (moment, variant, place)."""
