@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """What attacks once found, each as the statement that must hold."""
 
 from __future__ import annotations
@@ -172,7 +171,7 @@ def test_any_contact_travels(contact: str, tmp_path: Path, world: StandIn) -> No
 
 def test_a_key_that_no_header_can_carry_is_told_as_a_key(client: Client, world: StandIn) -> None:
     settings = world.settings(forecast={"key": "schlüssel"})
-    with pytest.raises(ServiceError, match="key .* holds a letter that no key has"):
+    with pytest.raises(ServiceError, match=r"key .* holds a letter that no key has"):
         open_meteo.elevations_m(client, settings, np.array([48.0]), np.array([8.0]))
 
 
