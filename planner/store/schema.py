@@ -193,9 +193,10 @@ def _not_finite(value: Any, path: Path = ()) -> Iterator[tuple[Path, float]]:
 
 def _names_in(document: Document) -> int:
     """How many names all tables hold together."""
-    count, todo = 0, [document]
+    count = 0
+    todo: list[Any] = [document]
     while todo:
-        value: Any = todo.pop()
+        value = todo.pop()
         if isinstance(value, dict):
             count += len(value)
         todo.extend(
