@@ -5,6 +5,7 @@
     python3 run.py window      open the window
     python3 run.py test [...]  everything the project checks; arguments go to pytest
     python3 run.py test --whole  the slow tests too: hours on two cores
+    python3 run.py bundle      a folder and an archive in dist/ that need no Python
 
 Needs nothing but Python and, the first time, the network.
 """
@@ -32,6 +33,11 @@ OLDEST, NEWEST = (3, 11), (3, 14)  # PySide6-Essentials below 6.12 has no wheels
 
 COVERAGE_FLOOR = 94
 """Branch coverage that all tests together must reach, in percent; it only rises."""
+
+DIST = ROOT / "dist"
+BUNDLE_RECIPE = ROOT / "tools" / "bundle" / "skepway.spec"
+MOST_BUNDLE_MB = 420
+"""What the bundle may weigh unpacked; it only falls."""
 
 OFFSCREEN = {"QT_QPA_PLATFORM": "offscreen"}
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
@@ -67,13 +73,15 @@ def main() -> int:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("task", choices=("demo", "window", "test"))
+    parser.add_argument("task", choices=("demo", "window", "test", "bundle"))
     task, rest = parser.parse_known_args()
     if rest and task.task != "test":
         parser.error(f"{task.task} takes no further arguments: {' '.join(rest)}")
     try:
         if task.task == "demo":
             return demo()
+        if task.task == "bundle":
+            return bundle()
         return window() if task.task == "window" else test(rest)
     except SetupError as trouble:
         print(f"\n{trouble}", file=sys.stderr)
@@ -125,6 +133,36 @@ def test(pytest_arguments: list[str]) -> int:
     step("pytest", code == 0, seconds)
     print(closing_line(closing, broken))
     return 1 if code or broken else 0
+
+
+def bundle() -> int:
+    """The program with all it needs in one folder, and that folder packed; tried once before it is handed over."""
+    install("bundle")
+    need_qt(offscreen=True)
+    work = ["--distpath", str(DIST), "--workpath", str(ROOT / "build" / "bundle")]
+    carry_out(
+        [str(tool("pyinstaller")), "--noconfirm", "--log-level", "WARN", *work, str(BUNDLE_RECIPE)],
+        "The bundle could not be made; the message stands above.",
+        SKEPWAY_ROOT=str(ROOT),
+        PYTHONPATH=str(ROOT),
+    )
+    folder = DIST / "skepway"
+    carry_out(
+        [str(tool("python")), str(BUNDLE_RECIPE.with_name("licences.py")), str(folder / "licences")],
+        "The licences could not be gathered; the message stands above.",
+    )
+    program = folder / ("skepway.exe" if os.name == "nt" else "skepway")
+    carry_out([str(program), "check", str(DEMO_TRIP)], "The bundle does not start.", **OFFSCREEN)
+    kind = "zip" if os.name == "nt" else "gztar"
+    name = f"skepway-{platform.system().lower()}-{platform.machine().lower()}"
+    packed = Path(shutil.make_archive(str(DIST / name), kind, DIST, "skepway"))
+    size_mb = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
+    print(f"{folder}: {size_mb:.0f} MB; packed {packed.stat().st_size / 1e6:.0f} MB in {packed}", flush=True)
+    if size_mb > MOST_BUNDLE_MB:
+        raise SetupError(
+            f"The bundle is larger than {MOST_BUNDLE_MB} MB. See what came in, or raise the limit."
+        )
+    return 0
 
 
 def pytest_options(arguments: list[str]) -> list[str]:

@@ -1,9 +1,10 @@
-"""Start Skepway: the window when called without arguments, the command line otherwise."""
+"""Start Skepway: the window when called without arguments or with a trip file alone, the command line otherwise."""
 
 from __future__ import annotations
 
 import importlib
 import sys
+from pathlib import Path
 
 from planner.cli.exits import Exit
 
@@ -12,17 +13,23 @@ WINDOW = "planner.ui.main"
 
 def main() -> int:
     """Entry of ``skepway`` and of ``python -m planner``; hands back the exit code."""
-    if len(sys.argv) > 1:
+    words = sys.argv[1:]
+    if words and not _is_trip(words):
         from planner.cli.main import main as command_line
 
-        return command_line(sys.argv[1:])
-    return _window()
+        return command_line(words)
+    return _window(words)
 
 
-def _window() -> int:
-    """Open the window; where Qt is not installed, say so and name the command line."""
+def _is_trip(words: list[str]) -> bool:
+    """A trip file and nothing else: what a desktop hands over after a click on it."""
+    return len(words) == 1 and words[0].endswith(".toml") and Path(words[0]).is_file()
+
+
+def _window(words: list[str]) -> int:
+    """Open the window, on a trip where one is named; where Qt is not installed, say so and name the command line."""
     try:
-        return int(importlib.import_module(WINDOW).main())
+        return int(importlib.import_module(WINDOW).main(words))
     except ModuleNotFoundError as error:
         if not (error.name or "").startswith((WINDOW, "PySide6", "pyqtgraph")):
             raise

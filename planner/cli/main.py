@@ -38,6 +38,7 @@ COMMANDS = {
     "route": "find the road between places: length, driving time, source",
     "forecast": "show the weather at a place or along a road",
     "place": "find a place by name or coordinates; save places of your own",
+    "install-desktop": "add Skepway to the menu of a Linux desktop, and let it open trip files",
     "roads": "build a road network of your own from an OpenStreetMap extract",
 }
 """Every command with its line of help, in the order of ``skepway --help``."""
@@ -74,7 +75,7 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
     for name, text in COMMANDS.items():
         inner = commands.add_parser(name, help=text, description=text, epilog=EXIT_HELP)
         if name == chosen:
-            command = import_module(f"planner.cli.{name}")
+            command = import_module(f"planner.cli.{name.replace('-', '_')}")
             command.configure(inner)
             inner.set_defaults(run=command.run)
     return parser

@@ -264,7 +264,9 @@ def rates(
     active_w = resting_w * forcing.activity
     agitation = restless * _stress(active_w, evaporation, flow, saturated, state, forcing, coefficients)
     wanted_w = np.maximum(np.minimum(active_w * (agitation + ONE), boxes.ceiling_w), shivering_w)
-    adults_w = np.minimum(at_work * awake * wanted_w, np.maximum(state.fuel_j, ZERO) * coefficients.fuel_end_per_s)
+    adults_w = np.minimum(
+        at_work * awake * wanted_w, np.maximum(state.fuel_j, ZERO) * coefficients.fuel_end_per_s
+    )
 
     between_w_k = boxes.between_w_k * (ONE - tightness)
     between = between_w_k * (core - stores)

@@ -78,8 +78,8 @@ def bee_responses(core_c: Floats, bees: BeeCoefficients) -> Floats:
     In this order: what restlessness of hot bees may add to their activity (a share); shivering below the
     temperature they defend, W; how far they have drawn together (0 loose, 1 as tight as they can); the film they
     add as hot bees leave the combs, W/K; fanning, m3/s; evaporation wanted, W; the share that hangs out at an open
-    entrance; how far they are awake and not in chill coma, in which no bee shivers. All straight lines are estimates (grade D); rows of one array because numpy takes as long over eight
-    short rows as over one.
+    entrance; how far they are awake and not in chill coma, in which no bee shivers. All straight lines are
+    estimates (grade D); rows of one array because numpy takes as long over eight short rows as over one.
     """
     risen: Floats = np.maximum((core_c - bees.from_c) * bees.per_k, ZERO)
     return np.minimum(risen, bees.most)

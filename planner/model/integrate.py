@@ -170,7 +170,7 @@ def prepare(
         sun_w=_sun(cases, local_air, rows, lid, per_body, outside)
         - (lid + boxes.body_m2 * per_body) * outside * _dried_w_m2(cases, local_air, rows, base_c, speed, p),
         wind_m6_s2=wind_m6_s2,
-        activity=bees.activity(_base_activity(vehicle, rows, track, moving, free, p), jolt, p),
+        activity=bees.activity(_base_activity(vehicle, rows, track, free, p), jolt, p),
         heat_j_m3k=here(local_air.heat_j_m3k),
         tight_w_k=tight,
         drop_share=tight / (boxes.cluster_m2 * boxes.packed_w_m2k + SMALL),
@@ -202,13 +202,12 @@ def _dried_w_m2(
     return np.asarray(wet * walls.wet_skin_w_m2(base_c, vapour, heat, speed, p))
 
 
-def _base_activity(
-    vehicle: VehicleState, rows: slice, track: Ints, moving: Bools, free: Floats, p: Parameters
-) -> Floats:
+def _base_activity(vehicle: VehicleState, rows: slice, track: Ints, free: Floats, p: Parameters) -> Floats:
     """Activity that bees settle to: at liberty, shut in and waiting, over a running engine, on the road."""
     idling = vehicle.engine_on[rows].take(track, axis=1) & vehicle.on_board[rows].take(track, axis=1)
-    still = np.where(idling, p.activity_idling, p.activity_waiting)
-    return np.where(moving, p.activity_driving, np.where(free > 0.0, p.activity_resting, still))
+    still = np.where(idling, p.activity_idling, np.where(free > 0.0, p.activity_resting, p.activity_waiting))
+    shaking = vehicle.shaking[rows].take(track, axis=1)
+    return np.asarray(still + (p.activity_driving - still) * shaking)
 
 
 def _flying(ghi_w_m2: Floats, air_c: Floats, p: Parameters) -> Bools:

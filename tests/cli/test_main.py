@@ -188,7 +188,7 @@ def test_every_command_is_a_module_and_every_module_that_runs_is_a_command() -> 
     modules = {path.stem for path in folder.glob("*.py") if "\ndef run(args" in path.read_text("utf-8")}
     assert modules == set(command_line.COMMANDS)
     for name in command_line.COMMANDS:
-        assert callable(import_module(f"planner.cli.{name}").configure)
+        assert callable(import_module(f"planner.cli.{name.replace('-', '_')}").configure)
 
 
 def test_help_names_every_command_and_each_command_its_options(capsys: pytest.CaptureFixture[str]) -> None:

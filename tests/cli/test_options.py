@@ -22,7 +22,7 @@ def numbered() -> Iterator[tuple[str, str]]:
     """Every (command, option) that reads its text into something other than text and files."""
     for name in COMMANDS:
         parser = argparse.ArgumentParser()
-        import_module(f"planner.cli.{name}").configure(parser)
+        import_module(f"planner.cli.{name.replace('-', '_')}").configure(parser)
         for action in parser._actions:
             if action.option_strings and action.type not in (None, Path) and action.dest != "delay":
                 yield name, action.option_strings[0]
