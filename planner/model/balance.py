@@ -45,11 +45,11 @@ MAGNUS_TOP = np.array(np.log(air.MAGNUS_PA / VAPOUR_GAS_CONSTANT) + air.MAGNUS_S
 
 
 class State(NamedTuple):
-    """What has a memory: temperatures C, water kg, honey within reach J, heat dose of workers, vapour kg/m3 around.
+    """What has a memory: temperatures C, water kg, honey within reach J, dose of workers, vapour kg/m3 and CO2 around.
 
-    ``warming_k`` (box air over local air) and ``shared_w`` (heat of all boxes into the enclosure) are only the
-    last solution, kept as the first guess of the next; ``vapour_kg_s``
-    is what all boxes of the enclosure gave off in the last step.
+    ``warming_k`` (box air over local air), ``shared_w`` (heat of all boxes into the enclosure) and ``skin_kg_m3``
+    (saturation at the enclosure's cold skin) are only the last solution, kept as the first guess of the next;
+    ``vapour_kg_s`` is what all boxes of the enclosure gave off in the last step.
     """
 
     core_c: Floats
@@ -62,6 +62,8 @@ class State(NamedTuple):
     warming_k: Floats
     shared_w: Floats
     vapour_kg_s: Floats
+    skin_kg_m3: Floats
+    co2_share: Floats
 
 
 class Forcing(NamedTuple):
@@ -75,7 +77,11 @@ class Forcing(NamedTuple):
     """
 
     base_c: Floats
+    least_c: Floats
     resistance_k_w: Floats
+    skin_base_c: Floats
+    skin_share: Floats
+    skin_m3_s: Floats
     weight: Floats
     walls_w_k: Floats
     sun_w: Floats
@@ -92,6 +98,8 @@ class Forcing(NamedTuple):
     vapour_kg_m3: Floats
     vapour_gain: Floats
     vapour_keep_half: Floats
+    skin_keep_half: Floats
+    breath_m3_s: Floats
     active_s: Floats
     mist_kg: Floats
 
@@ -115,6 +123,7 @@ class Rates(NamedTuple):
     warming_k: Floats
     shared_w: Floats
     mantle_c: Floats
+    skin_kg_m3: Floats
     box_air_c: Floats
     local_c: Floats
     flow_m3_s: Floats
@@ -130,7 +139,9 @@ class Coefficients(NamedTuple):
     """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)``.
 
     ``bees`` is their law; ``confined`` is 1 where they cannot leave; ``co2_restless`` and ``humid_restless`` are
-    begin and span of what makes hot bees restless; ``wetted`` says whether any box is ever misted.
+    begin and span of what makes hot bees restless; ``skin_j_m3k_kg`` over the heat of air is how many kelvin a cold
+    skin is warmed from inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether any box is ever
+    misted.
     """
 
     bees: BeeCoefficients
@@ -142,9 +153,9 @@ class Coefficients(NamedTuple):
     bearded_fanning: Floats
     confined: Floats
     co2_m3_per_j: Floats
-    ambient_co2_share: Floats
     co2_restless: tuple[Floats, Floats]
     humid_restless: tuple[Floats, Floats]
+    skin_j_m3k_kg: Floats
     wetted: bool
 
 
@@ -160,9 +171,9 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
         bearded_fanning=(1.0 - p.fan_beard_share) / p.beard_share,
         confined=1.0 - boxes.open_entrance,
         co2_m3_per_j=p.co2_m3_per_j,
-        ambient_co2_share=p.ambient_co2_share,
         co2_restless=(p.co2_alert_share, p.co2_restless_span),
         humid_restless=(p.humid_from_share, p.humid_span_share),
+        skin_j_m3k_kg=LATENT_J_KG * p.skin_film_w_m2k * p.inside_film_m2k_w,
         wetted=bool(np.any(boxes.mist_kg > 0.0)),
     )
 
@@ -225,13 +236,16 @@ def rates(
     comb = film + boxes.stores_w_k
     source = film * core + boxes.stores_w_k * stores + forcing.sun_w
 
-    flow = _flow(state, comb, source, steady, breath, forcing, boxes)
+    around_c = np.maximum(forcing.least_c, forcing.base_c + forcing.resistance_k_w * state.shared_w)
+    skin, latent_w = onto_skin(around_c, state, forcing, coefficients)
+    flow = _flow(state, comb, source, steady, breath, around_c, forcing, boxes)
     out = forcing.walls_w_k + forcing.heat_j_m3k * flow
     total = comb + out
     own, escape = source / total, out / total
-    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w))
+    given = enclosure_sum.total(forcing.weight * (escape * source - forcing.sun_w)) + latent_w
     felt = enclosure_sum.total(forcing.weight * (escape * comb))
-    local = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
+    free = (forcing.base_c + forcing.resistance_k_w * given) / (forcing.resistance_k_w * felt + ONE)
+    local = np.maximum(forcing.least_c, free)
     box_air = own + escape * local
 
     saturated = saturation_kg_m3(box_air)
@@ -262,6 +276,7 @@ def rates(
         warming_k=box_air - local,
         shared_w=given - felt * local,
         mantle_c=core - drop,
+        skin_kg_m3=skin,
         box_air_c=box_air,
         local_c=local,
         flow_m3_s=flow,
@@ -289,10 +304,27 @@ def _stress(
     Heller 1982, J Comp Physiol 148:65; sign only, read as an abstract). What does is an estimate (grade D).
     """
     humidity = (state.around_kg_m3 + evaporation_w * KG_PER_J / flow_m3_s) / saturated_kg_m3
-    co2 = coefficients.ambient_co2_share + active_w * coefficients.co2_m3_per_j / flow_m3_s
+    co2 = state.co2_share + active_w * coefficients.co2_m3_per_j / flow_m3_s
     damp, stuffy = ramp(humidity, *coefficients.humid_restless), ramp(co2, *coefficients.co2_restless)
     stress: Floats = coefficients.confined * np.maximum(np.maximum(damp, stuffy), forcing.jolt)
     return stress
+
+
+def onto_skin(
+    around_c: Floats, state: State, forcing: Forcing, coefficients: Coefficients
+) -> tuple[Floats, Floats]:
+    """Saturation at the cold skin of the enclosure, kg/m3, and the latent heat that its water gives back inwards, W.
+
+    Vapour goes to the skin as heat does (Lewis relation: convective film over the heat of air, m3/s). The skin lies
+    between outside and inside air and is warmed by the condensing itself; of that heat the share goes back inwards
+    by which the skin follows the inside. Left out: Lewis number to the power of 2/3 (0.9), the cold of the night
+    sky on a roof, heat of fog.
+    """
+    over = np.maximum(state.around_kg_m3 - state.skin_kg_m3, ZERO)
+    warmed = coefficients.skin_j_m3k_kg / forcing.heat_j_m3k * over
+    skin = saturation_kg_m3(forcing.skin_base_c + forcing.skin_share * (around_c + warmed))
+    condensed = forcing.skin_m3_s * np.maximum(state.around_kg_m3 - skin, ZERO)
+    return skin, forcing.skin_share * condensed * LATENT
 
 
 def _misted_w(
@@ -321,6 +353,7 @@ def _flow(
     source: Floats,
     steady: Floats,
     breath: Floats,
+    around_c: Floats,
     forcing: Forcing,
     boxes: Boxes,
 ) -> Floats:
@@ -333,9 +366,8 @@ def _flow(
     buoyant, wind = boxes.buoyant_m6_s2_k * breath * breath, forcing.wind_m6_s2 * breath * breath
     squared = buoyant * np.abs(state.warming_k)
     driven = np.sqrt(squared + wind)
-    around = forcing.base_c + forcing.resistance_k_w * state.shared_w
     conductance = comb + forcing.walls_w_k + forcing.heat_j_m3k * (driven + steady)
     tail = forcing.heat_j_m3k * squared / (driven + driven)
-    warming = (source - comb * around + state.warming_k * tail) / (conductance + tail)
+    warming = (source - comb * around_c + state.warming_k * tail) / (conductance + tail)
     flow: Floats = np.sqrt(buoyant * np.abs(warming) + wind) + steady
     return flow

@@ -251,19 +251,19 @@ def air_in_places(
     boxes: Floats,
     *,
     step_s: float = GRID_S,
-    soaked_w: Floats | None = None,
+    begin: Floats | None = None,
 ) -> LocalAir:
     """The air around boxes on some tracks in some of the grid's loading places.
 
     Parameters
     ----------
     track, place, boxes : (pair,) track, index into the grid's ``places``, boxes that ride there together
-    soaked_w : as in ``air_around``
+    begin : as in ``air_around``
     """
     places = [grid.places[i] for i in place]
     typical = grid.table.typical()
     return air_around(
-        vehicle, outside, track, places, boxes, grid.ground, grid.trip.net, typical, step_s, soaked_w
+        vehicle, outside, track, places, boxes, grid.ground, grid.trip.net, typical, step_s, begin
     )
 
 

@@ -26,6 +26,7 @@ from planner.model.balance import (
     State,
     coefficients_of,
     rates,
+    saturation_kg_m3,
 )
 from planner.model.boxes import Boxes, tight_w_k
 from planner.model.loading_places import LocalAir
@@ -47,6 +48,7 @@ NO_DEATH_DOSE = 0.03
 
 HALF = np.array(0.5)
 HOUR_S = 3600.0
+HALF_STEP, WHOLE_STEP = 1, 2
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,7 @@ class Histories:
     walls_w: Floats
     air_w: Floats
     around_kg_m3: Floats
+    around_co2_share: Floats
     saturated_kg_m3: Floats
     worker_dose: Floats
 
@@ -112,7 +115,7 @@ RATES_FIELDS = (
     "mantle_c",
 )
 SUMMARY_FIELDS = ("mantle_c", "evaporation_w", "wanted_w", "flow_m3_s", "adults_w", "saturated_kg_m3")
-NODE_FIELDS = ("core_c", "stores_c", "around_kg_m3")
+NODE_FIELDS = ("core_c", "stores_c", "around_kg_m3", "co2_share")
 WATER_FIELDS = ("water_kg", "mist_kg")
 STEP_FIELDS = (*RATES_FIELDS, "sun_w", "walls_w", "air_w")
 
@@ -142,6 +145,7 @@ def prepare(
         np.isinf(change), 0.0, 1.0 / (local_air.volume_m3[rows] * np.maximum(change, LEAST_CHANGE_PER_S))
     )
     keep_half = np.exp(-0.5 * change * step_s)
+    skin_change = local_air.skin_m3_s[rows] / local_air.volume_m3[rows]
     closed = vehicle.closed[rows].take(track, axis=1)
     wind_m6_s2 = speed**2 * (through**2 + single**2) + SMALL
     film = p.mantle_film_w_m2k + p.mantle_film_per_root * np.sqrt(np.sqrt(wind_m6_s2) / boxes.draught_m2)
@@ -150,12 +154,19 @@ def prepare(
     free = boxes.open_entrance * ~vehicle.on_board[rows].take(track, axis=1)
     flying = free * _flying(here(local_air.ghi_w_m2), here(local_air.base_c), p)
     jolt = bees.jolt_left(vehicle.since_jolt_s[rows].take(track, axis=1), p)
+    offset_k = cases.place_offset_k * here(local_air.on_board)
     base_c = here(local_air.base_c) + here(local_air.sun_rise_k) * cases.sun_factor + cases.air_offset_k
+    least_c = here(local_air.least_c) + offset_k
+    skin_share = here(local_air.skin_share)
     return Forcing(
-        base_c=base_c + cases.place_offset_k * here(local_air.on_board),
+        base_c=base_c + offset_k,
+        least_c=least_c,
         resistance_k_w=here(local_air.resistance_k_w),
+        skin_base_c=(1.0 - skin_share) * (here(local_air.outside_c) + cases.air_offset_k),
+        skin_share=skin_share,
+        skin_m3_s=here(local_air.skin_m3_s),
         weight=boxes.count * here(local_air.on_board) * closed,
-        walls_w_k=lid + boxes.body_m2 * per_body,
+        walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
         sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
         wind_m6_s2=wind_m6_s2,
         activity=bees.activity(_base_activity(vehicle, rows, track, moving, free, p), jolt, p),
@@ -170,8 +181,10 @@ def prepare(
         vapour_kg_m3=here(local_air.vapour_kg_m3),
         vapour_gain=gain.take(e, axis=1),
         vapour_keep_half=keep_half.take(e, axis=1),
+        skin_keep_half=np.exp(-0.5 * (change + skin_change) * step_s).take(e, axis=1),
+        breath_m3_s=here(local_air.breath_m3_s),
         active_s=np.where(closed, step_s, 0.0),
-        mist_kg=_mist(cases, vehicle, rows, base_c, p, step_s),
+        mist_kg=_mist(cases, vehicle, rows, np.maximum(base_c, least_c), p, step_s),
     )
 
 
@@ -230,7 +243,8 @@ def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameter
     """State when each box is shut: nest at its own temperature or that of warmer air, stores between air and nest."""
     boxes = cases.boxes
     shut = np.argmax(vehicle.closed, axis=0)[cases.track]
-    outside = local_air.base_c[shut, cases.local_air] + cases.air_offset_k
+    here = shut, cases.local_air
+    outside = np.maximum(local_air.base_c[here], local_air.least_c[here]) + cases.air_offset_k
     core = np.maximum(boxes.start_core_c, np.minimum(outside, p.start_most_c))
     stood = outside if cases.stood_in_c is None else cases.stood_in_c + cases.air_offset_k
     zero = np.zeros_like(outside)
@@ -241,10 +255,12 @@ def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameter
         mist_kg=zero,
         fuel_j=boxes.fuel_j + zero,
         worker_dose=zero,
-        around_kg_m3=local_air.vapour_kg_m3[shut, cases.local_air] + zero,
+        around_kg_m3=local_air.vapour_kg_m3[here] + zero,
         warming_k=zero + FIRST_GUESS_K,
         shared_w=zero,
         vapour_kg_s=zero,
+        skin_kg_m3=saturation_kg_m3(outside + zero),
+        co2_share=p.ambient_co2_share + zero,
     )
 
 
@@ -254,7 +270,7 @@ def settle(
     """The first guess of the box air brought to its solution."""
     for _ in range(WARM_UP):
         now = rates(state, forcing, None, boxes, coefficients, enclosure_sum)
-        state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
+        state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w, skin_kg_m3=now.skin_kg_m3)
     return state
 
 
@@ -272,7 +288,7 @@ def advance(
     it is carried on exactly for what this one did.
     """
     dt, alive = forcing.active_s, _alive(state.worker_dose, p)
-    around = _moisture(state.around_kg_m3, state.vapour_kg_s, forcing, forcing.vapour_keep_half)
+    around = moisture(state, state.vapour_kg_s, forcing, HALF_STEP)
     core, stores, water, mist = state.core_c, state.stores_c, state.water_kg, state.mist_kg + forcing.mist_kg
     now = State(
         core,
@@ -285,6 +301,8 @@ def advance(
         state.warming_k,
         state.shared_w,
         state.vapour_kg_s,
+        state.skin_kg_m3,
+        state.co2_share,
     )
     first = rates(now, forcing, alive, boxes, coefficients, enclosure_sum)
     dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, boxes, p)
@@ -299,9 +317,12 @@ def advance(
         first.warming_k,
         first.shared_w,
         state.vapour_kg_s,
+        first.skin_kg_m3,
+        state.co2_share,
     )
     second = rates(ahead, forcing, _alive(dose, p), boxes, coefficients, enclosure_sum)
     half = HALF * dt
+    made_w = HALF * (first.adults_w + first.brood_w + second.adults_w + second.brood_w)
     given_off = (
         HALF * KG_PER_J * enclosure_sum.total(forcing.weight * (first.evaporation_w + second.evaporation_w))
     )
@@ -312,20 +333,53 @@ def advance(
         mist + half * (first.mist_kg_s + second.mist_kg_s),
         state.fuel_j + half * (first.fuel_w + second.fuel_w),
         dose,
-        _moisture(
-            state.around_kg_m3, given_off, forcing, forcing.vapour_keep_half * forcing.vapour_keep_half
+        np.minimum(
+            moisture(state._replace(skin_kg_m3=second.skin_kg_m3), given_off, forcing, WHOLE_STEP),
+            saturation_kg_m3(second.local_c),
         ),
         second.warming_k,
         second.shared_w,
         given_off,
+        second.skin_kg_m3,
+        stale(state.co2_share, enclosure_sum.total(forcing.weight * made_w), forcing, p),
     )
     return new, first, second
 
 
-def _moisture(around_kg_m3: Floats, given_off_kg_s: Floats, forcing: Forcing, keep: Floats) -> Floats:
-    """Vapour around the boxes after a while in which the share ``keep`` of the old air's excess stays."""
-    settled = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off_kg_s
-    return settled + (around_kg_m3 - settled) * keep
+def moisture(state: State, given_off_kg_s: Floats, forcing: Forcing, halves: int) -> Floats:
+    """Vapour around the boxes so many half steps later: carried off by the air, and by a skin that is colder.
+
+    Each alone is a first-order fall, exact for what is held over the time; a skin takes nothing below its own
+    saturation, and never leaves more than the air alone would.
+    """
+    around, skin = state.around_kg_m3, state.skin_kg_m3
+    airy, wet = _settled_vapour(given_off_kg_s, skin, forcing)
+    by_air = airy + (around - airy) * _kept(forcing.vapour_keep_half, halves)
+    by_both = wet + (around - wet) * _kept(forcing.skin_keep_half, halves)
+    return np.minimum(by_air, np.maximum(by_both, skin))
+
+
+def _settled_vapour(given_off_kg_s: Floats, skin: Floats, forcing: Forcing) -> tuple[Floats, Floats]:
+    """Where the vapour would end by the exchange of air alone, and by air and skin together."""
+    airy = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off_kg_s
+    pull = forcing.vapour_gain * forcing.skin_m3_s
+    return airy, (airy + pull * skin) / (pull + ONE)
+
+
+def settled_vapour(given_off_kg_s: Floats, skin: Floats, forcing: Forcing) -> Floats:
+    """Vapour around the boxes once it stands still, kg/m3; arguments as in ``rates``."""
+    airy, wet = _settled_vapour(given_off_kg_s, skin, forcing)
+    return np.minimum(airy, np.maximum(wet, skin))
+
+
+def stale(co2_share: Floats, made_w: Floats, forcing: Forcing, p: Parameters) -> Floats:
+    """Carbon dioxide around the boxes a step later: breath of all bees, brood and people into the same air."""
+    settled = p.ambient_co2_share + forcing.vapour_gain * (made_w * p.co2_m3_per_j + forcing.breath_m3_s)
+    return settled + (co2_share - settled) * _kept(forcing.vapour_keep_half, WHOLE_STEP)
+
+
+def _kept(half: Floats, halves: int) -> Floats:
+    return half * half if halves == WHOLE_STEP else half
 
 
 def dose_rate(core_c: Floats, state: State, now: Rates, boxes: Boxes, p: Parameters) -> Floats:
@@ -397,6 +451,7 @@ def integrate(
         core_c=nodes["core_c"],
         stores_c=nodes["stores_c"],
         around_kg_m3=nodes["around_kg_m3"][1:],
+        around_co2_share=nodes["co2_share"][1:],
         closed=vehicle.closed.take(cases.track, axis=1),
         worker_dose=state.worker_dose,
         **(unseen | steps),

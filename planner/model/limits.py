@@ -72,6 +72,7 @@ class Assessment:
     sperm_loss_share: Floats
     worker_dose: Floats
     peak_co2_share: Floats
+    peak_around_co2_share: Floats
     peak_humidity_share: Floats
 
 
@@ -89,9 +90,9 @@ def sperm_loss_rate(core_c: Floats, p: Parameters) -> Floats:
     return bees.tenfold(core_c, p.sperm_loss_c, p.sperm_loss_z_k) * (p.sperm_loss_per_h / 3600.0)
 
 
-def co2_share(adults_w: Floats, flow_m3_s: Floats, p: Parameters) -> Floats:
-    """Carbon dioxide in the box air, quasi-steady, from heat made and air leaving (oxycaloric, RQ 1)."""
-    return np.asarray(p.ambient_co2_share + adults_w * p.co2_m3_per_j / flow_m3_s)
+def co2_share(seen: Histories, p: Parameters) -> Floats:
+    """Carbon dioxide in the box air, quasi-steady above the air around, from heat made and air leaving (RQ 1)."""
+    return np.asarray(seen.around_co2_share + seen.adults_w * p.co2_m3_per_j / seen.flow_m3_s)
 
 
 def humidity_in_box(seen: Histories) -> Floats:
@@ -165,7 +166,8 @@ def assess(seen: Histories, boxes: Boxes, time_s: Floats, p: Parameters, step_s:
         brood_dose=brood_dose,
         sperm_loss_share=sperm,
         worker_dose=dose,
-        peak_co2_share=_top(co2_share(seen.adults_w, seen.flow_m3_s, p), closed),
+        peak_co2_share=_top(co2_share(seen, p), closed),
+        peak_around_co2_share=_top(seen.around_co2_share, closed),
         peak_humidity_share=_top(humidity_in_box(seen), closed),
     )
 

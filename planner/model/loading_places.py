@@ -12,31 +12,46 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from planner.model import air
+from planner.model import air, walls
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints, LoadingPlace
 from planner.model.timeline import GRID_S, VehicleState
 from planner.model.weather import OutsideWeather
+from planner.units import KELVIN_AT_ZERO_C
 
 VEHICLE_WIND_HEIGHT_M = 2.0
+DECK = 3
+"""Where the warmth of the deck stands among the kinds of ``remembered``."""
+
+NO_FLOOR_C = -KELVIN_AT_ZERO_C
+"""Least temperature of air that nothing heats or holds."""
 
 
 @dataclass(frozen=True)
 class LocalAir:
     """Conditions around the boxes, all ``(time, env)``; an env is one track in one loading place.
 
-    ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share;
-    ``resistance_k_w`` kelvin per watt of all boxes together (0 in the open); ``speed_ms`` air speed at the
-    box; ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``,
-    ``flank_w_m2``, ``end_w_m2`` sun on the lid and summed over both long and both short sides;
-    ``change_per_s`` air changes of the enclosure (inf in the open); ``volume_m3``;
-    ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``ghi_w_m2`` sun under the open sky; ``on_board`` 1
-    while riding.
+    ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share; ``least_c`` below
+    which heating or the set point of a cooler holds it; ``resistance_k_w`` kelvin per watt of all boxes together (0
+    in the open); ``outside_c`` air beyond the skin, warmed by the sun on it, ``skin_share`` of the way from there
+    to the inside air at which the cold skin lies, ``skin_m3_s`` air from which it could take all vapour beyond its
+    own saturation (0 in the open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air
+    speed at the box; ``bare_share`` of its walls that no neighbour touches; ``pressure_root`` square root of the
+    pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``, ``end_w_m2`` sun on the lid and summed over
+    both long and both short sides; ``change_per_s`` air changes of the enclosure, its fan included (inf in the
+    open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``ghi_w_m2`` sun under the open sky;
+    ``on_board`` 1 while riding.
     """
 
     base_c: Floats
     sun_rise_k: Floats
+    least_c: Floats
     resistance_k_w: Floats
+    outside_c: Floats
+    skin_share: Floats
+    skin_m3_s: Floats
+    breath_m3_s: Floats
+    bare_share: Floats
     speed_ms: Floats
     pressure_root: Floats
     lid_w_m2: Floats
@@ -48,6 +63,11 @@ class LocalAir:
     heat_j_m3k: Floats
     ghi_w_m2: Floats
     on_board: Floats
+
+    @property
+    def empty_c(self) -> Floats:
+        """Air around the boxes if they gave off no heat."""
+        return np.asarray(np.maximum(self.base_c + self.sun_rise_k, self.least_c))
 
 
 @dataclass(frozen=True)
@@ -62,8 +82,9 @@ class _Rows:
         return self.place[name]
 
 
+_ROOM = ("length_m", "width_m", "height_m", "capacity_boxes")
 _NUMBERS = tuple(
-    f.name for f in fields(LoadingPlace) if f.type in ("float", "bool", "int") and f.name != "capacity_boxes"
+    f.name for f in fields(LoadingPlace) if f.type in ("float", "bool", "int") and f.name not in _ROOM
 )
 
 
@@ -87,7 +108,7 @@ def air_around(
     net: bool,
     p: Parameters,
     step_s: float = GRID_S,
-    soaked_w: Floats | None = None,
+    begin: Floats | None = None,
 ) -> LocalAir:
     """Conditions around the boxes of every env.
 
@@ -101,12 +122,13 @@ def air_around(
     net : a net over the load (open places only)
     p : typical parameters (scalars)
     step_s : time between the instants
-    soaked_w : (2, env) sun heat already in the skin of each enclosure before the first instant, as
-        ``soaked_sun_w`` gives it; None where the vehicle stood in the same sun before
+    begin : (kind, env) what each place remembers before the first instant, a node of ``remembered``; None where
+        the vehicle is yet to be loaded
     """
     here = _Where(vehicle, outside, track)
-    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, soaked_w)
-    standing = _conditions(_rows([ground]), _Where(vehicle, outside, None), np.ones(1), False, p, step_s)
+    riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, begin)
+    waiting = _Where(vehicle, outside, None, waiting=True)
+    standing = _conditions(_rows([ground]), waiting, np.ones(1), False, p, step_s)
     aboard = vehicle.on_board[:, track]
     return LocalAir(
         **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
@@ -117,7 +139,7 @@ def air_around(
     )
 
 
-def soaked_sun_w(
+def remembered(
     vehicle: VehicleState,
     outside: OutsideWeather,
     track: Ints,
@@ -126,20 +148,23 @@ def soaked_sun_w(
     p: Parameters,
     step_s: float = GRID_S,
 ) -> Floats:
-    """Sun heat on its way through the skin of each enclosure, W, ``(time + 1, 2, env)``: fast and slow part.
+    """What each loading place remembers of the time before, ``(time + 1, kind, env)``.
 
-    Nodes before, between and after the instants, to go on from any of them; arguments as in ``environment``.
+    Kinds: sun heat on its way through the skin, W, fast and slow; the share by which cooling or heating has taken
+    hold; kelvin by which the deck and the ground under it have warmed the air of an open place. Nodes before,
+    between and after the instants, to go on from any; arguments as in ``air_around``.
     """
     rows, here = _rows(places), _Where(vehicle, outside, track)
-    gain_w = rows.sun_area_m2 * here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
-    return np.stack([_lagged(gain_w, share) for share in _lag_shares(rows.sun_lag_factor, p, step_s)], axis=1)
+    return np.stack(_memory(rows, here, net, p, step_s), axis=1)
 
 
 class _Where:
-    """VehicleState and surroundings picked for some tracks."""
+    """VehicleState and surroundings picked for some tracks; ``waiting`` where the ground is meant, no vehicle."""
 
-    def __init__(self, vehicle: VehicleState, outside: OutsideWeather, track: Ints | None) -> None:
-        self._where, self._outside, self._track = vehicle, outside, track
+    def __init__(
+        self, vehicle: VehicleState, outside: OutsideWeather, track: Ints | None, waiting: bool = False
+    ) -> None:
+        self._where, self._outside, self._track, self.waiting = vehicle, outside, track, waiting
 
     def flag(self, name: str) -> Bools:
         values: Bools = self._pick(getattr(self._where, name))
@@ -148,6 +173,10 @@ class _Where:
     def speed(self) -> Floats:
         values: Floats = self._pick(self._where.speed_ms)
         return values
+
+    def rolling(self, p: Parameters) -> Bools:
+        """Moving fast enough that air is driven in and past; what creeps counts as parked."""
+        return np.asarray(self.flag("moving") & (self.speed() >= p.creep_speed_ms))
 
     def outside(self, name: str) -> Floats:
         values: Floats = self._pick(getattr(self._outside, name))
@@ -163,6 +192,72 @@ def _sun_share(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
     return np.where(here.flag("shade"), p.shade_share, 1.0) * np.where(netted, p.net_sun_factor, 1.0)
 
 
+def _sun_gain_w(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
+    """Sun taken in by each enclosure, W: what glass lets through, and what an opaque skin passes on inwards."""
+    through_m2 = rows.sun_area_m2 - rows.sun_glass_m2
+    taken_m2 = rows.sun_glass_m2 + through_m2 * _skin_share(_skin_speed(here), p)
+    return np.asarray(taken_m2 * here.outside("ghi_w_m2") * _sun_share(rows, here, net, p))
+
+
+def _skin_speed(here: _Where) -> Floats:
+    """Air speed along the skin: of the drive, or of the wind."""
+    wind = air.wind_at_height_ms(here.outside("wind_ms"), VEHICLE_WIND_HEIGHT_M)
+    return np.asarray(np.maximum(here.speed(), wind))
+
+
+def _skin_share(speed_ms: Floats, p: Parameters) -> Floats:
+    """Share of the stated sun that a thin opaque skin passes on when air moves along it.
+
+    Of the sun absorbed outside, ``Ro / (Ri + Ro)`` goes inwards (sol-air temperature on ISO 6946:2007 films); here
+    over the same at the speed for which sun areas are stated. An insulated skin passes a little less.
+    """
+
+    def inwards(at_ms: Floats) -> Floats:
+        outer = walls.outside_film_m2k_w(np.minimum(at_ms, p.skin_speed_most_ms), p)
+        return outer / (p.inside_film_m2k_w + outer)
+
+    return np.asarray(inwards(speed_ms) / inwards(p.skin_speed_stated_ms))
+
+
+def _memory(
+    rows: _Rows, here: _Where, net: bool, p: Parameters, step_s: float, begin: Floats | None = None
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Nodes of what a place remembers, see ``remembered``.
+
+    A vehicle comes to be loaded from the road, aired: until then it holds the share ``arrival_sun_share`` of what
+    moving air would leave of this sun, and is as cool or warm as its driver keeps it. So it begins without
+    ``begin``; the ground where boxes wait is as it is from the first.
+    """
+    gain_w = _sun_gain_w(rows, here, net, p)
+    aboard = here.flag("on_board")
+    coming_m2 = rows.sun_glass_m2 + (rows.sun_area_m2 - rows.sun_glass_m2) * _skin_share(
+        p.skin_speed_most_ms, p
+    )
+    coming_w = p.arrival_sun_share * coming_m2 * here.outside("ghi_w_m2")
+    hold = np.where(aboard, _driven_climate(rows, here), _climate(rows, here))
+    hot_k = _hot_deck_k(rows, here, net, p) * (aboard | here.waiting)
+    climate, deck = (1.0 - np.exp(-step_s / lag_s) for lag_s in (p.climate_lag_s, p.deck_lag_s))
+    lags = (*_lag_shares(rows.sun_lag_factor, p, step_s), climate, deck)
+    toward = (*(np.where(aboard, gain_w, coming_w),) * 2, hold, hot_k)
+    coming = (coming_w[0], coming_w[0], _climate(rows, here)[0], hot_k[0] * here.waiting)
+    fast, slow, held, warm_k = (
+        _lagged(value, np.where(aboard & (not here.waiting), lag, 1.0), node)
+        for value, lag, node in zip(toward, lags, coming if begin is None else begin, strict=True)
+    )
+    return fast, slow, held, warm_k
+
+
+def _climate(rows: _Rows, here: _Where) -> Floats:
+    """1 where a driver would keep the air cool or warm: by a set point, or by heating what is colder than that."""
+    cold = here.outside("air_c") < np.nan_to_num(rows.heated_c, nan=NO_FLOOR_C)
+    return np.asarray((np.isfinite(rows.set_point_c) | cold) * 1.0)
+
+
+def _driven_climate(rows: _Rows, here: _Where) -> Floats:
+    """The same where the engine runs, as cooling and heating need it."""
+    return np.asarray(_climate(rows, here) * here.flag("engine_on"))
+
+
 def _conditions(
     rows: _Rows,
     here: _Where,
@@ -170,40 +265,77 @@ def _conditions(
     net: bool,
     p: Parameters,
     step_s: float,
-    soaked_w: Floats | None = None,
+    begin: Floats | None = None,
 ) -> dict[str, Floats]:
-    moving = here.flag("moving")
     enclosed = rows.volume_m3 > 0.0
-    sun_share = _sun_share(rows, here, net, p)
-    ghi = here.outside("ghi_w_m2") * sun_share
-    speed = _air_speed(rows, here, net & ~enclosed, p)
-    changes = np.where(enclosed, _air_changes(rows, here), 0.0)
-    conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on") & enclosed
-    conductance = _conductance(rows, here, changes)
-    soaked = _soaked_sun(rows.sun_area_m2 * ghi, _lag_shares(rows.sun_lag_factor, p, step_s), p, soaked_w)
-    rise = soaked / np.where(enclosed, conductance, 1.0)
-    people = rows.people * p.person_w * moving / np.where(enclosed, conductance, 1.0)
     air_c = here.outside("air_c")
-    base = air_c + np.where(enclosed, people, _open_offset(rows, moving, ghi, p))
-    set_point = rows.set_point_c + rows.set_point_offset_k
-    row_conductance = boxes * (rows.neighbour_base + rows.neighbour_per_speed * speed)
-    packed = (row_conductance > 0.0) & ~enclosed
-    resistance = np.where(enclosed, 1.0 / np.where(enclosed, conductance, 1.0), 0.0)
-    resistance = np.where(packed, 1.0 / np.where(packed, row_conductance, 1.0), resistance)
-    lid, flank, end = _sun_on_box(rows, here, sun_share)
+    speed = _air_speed(rows, here, net & ~enclosed, p)
+    lid, flank, end = _sun_on_box(rows, here, _sun_share(rows, here, net, p))
     root = np.sqrt(rows.pressure_difference * np.where(net & ~enclosed, p.net_pressure_factor, 1.0))
+    memory = [_over_steps(nodes) for nodes in _memory(rows, here, net, p, step_s, begin)]
+    inside = _inside(rows, here, memory, p)
+    in_the_open = {
+        "base_c": air_c + rows.offset_moving_k + memory[DECK],
+        "outside_c": air_c,
+        "resistance_k_w": _between_boxes_k_w(rows, boxes, speed),
+        "least_c": np.full_like(air_c, NO_FLOOR_C),
+        "change_per_s": np.full_like(air_c, np.inf),
+        "volume_m3": np.ones_like(air_c),
+    }
+    none = np.zeros_like(air_c)
     return {
-        "base_c": np.where(conditioned, np.where(np.isnan(air_c), np.nan, set_point), base),
-        "sun_rise_k": np.where(conditioned | ~enclosed, 0.0 * ghi, rise),
-        "resistance_k_w": np.where(conditioned, 0.0, resistance),
+        **{name: np.where(enclosed, found, in_the_open.get(name, none)) for name, found in inside.items()},
+        "bare_share": np.broadcast_to(rows.bare_share, speed.shape),
         "speed_ms": speed,
         "pressure_root": np.broadcast_to(root, speed.shape),
         "lid_w_m2": lid,
         "flank_w_m2": flank,
         "end_w_m2": end,
-        "change_per_s": np.where(enclosed, changes / 3600.0, np.inf),
-        "volume_m3": np.broadcast_to(np.where(enclosed, rows.volume_m3, 1.0), speed.shape),
     }
+
+
+def _inside(rows: _Rows, here: _Where, memory: Sequence[Floats], p: Parameters) -> dict[str, Floats]:
+    """The air of each enclosure, ``(time, env)``; without meaning for open places.
+
+    While the engine runs, cooling takes off up to its power and the air goes to its set point with a lag; after
+    that it warms up with the same lag, boxes and sun being felt by as much as the hold has gone. ``memory``, see
+    ``remembered``, as means of the steps.
+    """
+    fast, slow, held, _ = memory
+    changes = _air_changes(rows, here, p)
+    walls_w_k = np.where(here.rolling(p), rows.ua_moving_w_k, rows.ua_parked_w_k)
+    walls_w_k = np.where(rows.volume_m3 > 0.0, walls_w_k, 1.0)
+    heat_j_m3k = here.outside("heat_j_m3k")
+    resistance = 1.0 / (walls_w_k + heat_j_m3k / 3600.0 * rows.volume_m3 * changes)
+    sun_w = p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow
+    sun_k = sun_w * resistance
+    base_c = here.outside("air_c") + rows.people * p.person_w * here.flag("moving") * resistance
+    free_c = base_c + sun_k
+    cooled = np.isfinite(rows.set_point_c)
+    heating_k = np.maximum(np.nan_to_num(rows.heated_c, nan=NO_FLOOR_C) - free_c, 0.0)
+    moved_k = held * np.where(cooled, rows.set_point_c + rows.set_point_offset_k - free_c, heating_k)
+    running = _driven_climate(rows, here) > 0.0
+    power_k = held * np.where(cooled, rows.cooling_w, 0.0) * resistance
+    floored = running & (cooled | (heating_k > 0.0))
+    skin_m2 = np.maximum(rows.skin_m2, walls_w_k * p.inside_film_m2k_w)
+    return {
+        "base_c": base_c + np.where(running, -power_k, moved_k),
+        "sun_rise_k": sun_k,
+        "least_c": np.where(floored, free_c + moved_k, NO_FLOOR_C),
+        "resistance_k_w": np.where(running | ~cooled, 1.0, 1.0 - held) * resistance,
+        "outside_c": here.outside("air_c") + sun_w / walls_w_k,
+        "skin_share": 1.0 - walls_w_k * p.inside_film_m2k_w / skin_m2,
+        "skin_m3_s": rows.skin_m2 * p.skin_film_w_m2k / heat_j_m3k,
+        "breath_m3_s": rows.people * p.person_co2_m3_s + np.zeros_like(base_c),
+        "change_per_s": changes / 3600.0,
+        "volume_m3": np.broadcast_to(rows.volume_m3, base_c.shape),
+    }
+
+
+def _between_boxes_k_w(rows: _Rows, boxes: Floats, speed: Floats) -> Floats:
+    """Kelvin by which a watt of all boxes of an open row together warms the air between them; 0 freely open."""
+    w_k = boxes * (rows.neighbour_base + rows.neighbour_per_speed * speed)
+    return np.where(w_k > 0.0, 1.0 / np.where(w_k > 0.0, w_k, 1.0), 0.0)
 
 
 def _air_speed(rows: _Rows, here: _Where, netted: Bools, p: Parameters) -> Floats:
@@ -214,9 +346,12 @@ def _air_speed(rows: _Rows, here: _Where, netted: Bools, p: Parameters) -> Float
     return np.asarray(np.maximum(rows.still_air_ms, np.maximum(driven, blown) * slowed))
 
 
-def _air_changes(rows: _Rows, here: _Where) -> Floats:
-    """Air changes per hour of an enclosure, parked or moving, fresh air of a running air conditioner included."""
-    speed, moving = here.speed(), here.flag("moving")
+def _air_changes(rows: _Rows, here: _Where, p: Parameters) -> Floats:
+    """Air changes per hour of an enclosure, parked or moving, with what a fan and a running air conditioner draw.
+
+    One flow for heat, vapour and carbon dioxide; 0 in the open.
+    """
+    speed, moving = here.speed(), here.rolling(p)
     wind = air.wind_at_height_ms(here.outside("wind_ms"), VEHICLE_WIND_HEIGHT_M)
     parked = rows.ach_parked_base + rows.ach_parked_per_wind * wind
     parked = np.clip(parked, rows.ach_parked_min, rows.ach_parked_max)
@@ -225,21 +360,16 @@ def _air_changes(rows: _Rows, here: _Where) -> Floats:
     conditioned = np.isfinite(rows.set_point_c) & here.flag("engine_on")
     fresh = rows.ach_fresh_base + rows.ach_fresh_per_speed * speed
     changes = np.where(moving, driven, parked) + np.where(here.flag("doors_open"), rows.ach_doors_open, 0.0)
-    return np.where(conditioned, np.maximum(fresh, changes), changes)
+    fan = rows.fan_m3_h / np.where(rows.volume_m3 > 0.0, rows.volume_m3, 1.0)
+    return np.where(conditioned, np.maximum(fresh, changes), changes) + fan
 
 
-def _conductance(rows: _Rows, here: _Where, changes: Floats) -> Floats:
-    """Walls, air exchange and fan of an enclosure together, W/K."""
-    walls = np.where(here.flag("moving"), rows.ua_moving_w_k, rows.ua_parked_w_k)
-    flow_m3_h = rows.volume_m3 * changes + rows.fan_m3_h
-    return np.asarray(walls + here.outside("heat_j_m3k") / 3600.0 * flow_m3_h)
-
-
-def _open_offset(rows: _Rows, moving: Bools, ghi: Floats, p: Parameters) -> Floats:
-    """Warming of an open place over the outside air: always a little, more when parked in the sun."""
+def _hot_deck_k(rows: _Rows, here: _Where, net: bool, p: Parameters) -> Floats:
+    """What deck and ground add to the air of an open place once it has stood in this sun for long, K."""
+    ghi = here.outside("ghi_w_m2") * _sun_share(rows, here, net, p)
     sun = np.minimum(ghi / p.sun_offset_reference_w_m2, 1.0)
     parked = (rows.offset_parked_sun_k - rows.offset_moving_k) * sun
-    return rows.offset_moving_k + np.where(moving, 0.0, np.maximum(parked, 0.0))
+    return np.where(here.rolling(p), 0.0, np.maximum(parked, 0.0))
 
 
 def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Floats, Floats]:
@@ -254,36 +384,26 @@ def _sun_on_box(rows: _Rows, here: _Where, share: Floats) -> tuple[Floats, Float
 
 
 def _lag_shares(lag_factor: Floats, p: Parameters, step_s: float) -> tuple[Floats, Floats]:
-    """Share of the way to its steady value that the fast and the slow part go in one step."""
+    """Share of the way to its steady value that the sun's heat goes in one step, fast and slow part.
+
+    35 % with 8 min, 65 % with 53 min of lag: fitted to McLaren, Null & Quinn 2005, Pediatrics 116:e109,
+    doi 10.1542/peds.2004-2368.
+    """
     fast, slow = (1.0 - np.exp(-step_s / (tau * lag_factor)) for tau in (p.sun_fast_s, p.sun_slow_s))
     return fast, slow
-
-
-def _soaked_sun(
-    gain_w: Floats, shares: tuple[Floats, Floats], p: Parameters, before_w: Floats | None
-) -> Floats:
-    """Sun heat released to the air of an enclosure: 35 % with 8 min, 65 % with 53 min of lag.
-
-    Fitted to McLaren, Null & Quinn 2005, Pediatrics 116:e109, doi 10.1542/peds.2004-2368.
-    Without ``before_w`` the vehicle is taken to have stood in the same sun before: the first value is steady.
-    """
-    begin = (None, None) if before_w is None else before_w
-    fast, slow = (
-        _over_steps(_lagged(gain_w, share, first)) for share, first in zip(shares, begin, strict=True)
-    )
-    return np.asarray(p.sun_fast_share * fast + (1.0 - p.sun_fast_share) * slow)
 
 
 def _over_steps(nodes: Floats) -> Floats:
     return np.asarray(0.5 * (nodes[:-1] + nodes[1:]))
 
 
-def _lagged(values: Floats, share: Floats, first: Floats | None = None) -> Floats:
-    """Nodes of a first-order lag along the time axis, ``(time + 1, ...)``, exact for values held over a step."""
-    if first is None and not values.any():
-        return np.zeros((values.shape[0] + 1, *values.shape[1:]))
+def _lagged(values: Floats, share: Floats, first: Floats) -> Floats:
+    """Nodes of a first-order lag along the time axis, ``(time + 1, ...)``, exact for values held over a step.
+
+    ``share`` of the way to its value that it goes in each step, shaped as ``values``.
+    """
     nodes = np.empty((values.shape[0] + 1, *values.shape[1:]))
-    nodes[0] = values[0] if first is None else first
+    nodes[0] = first
     for i, value in enumerate(values):
-        nodes[i + 1] = nodes[i] + share * (value - nodes[i])
+        nodes[i + 1] = nodes[i] + share[i] * (value - nodes[i])
     return nodes

@@ -157,15 +157,23 @@ class Parameters:
     sun_fast_share: Floats
     sun_fast_s: Floats
     sun_slow_s: Floats
+    arrival_sun_share: Floats
+    skin_speed_stated_ms: Floats
+    skin_speed_most_ms: Floats
     shade_share: Floats
     net_speed_factor: Floats
     net_pressure_factor: Floats
     net_sun_factor: Floats
     person_w: Floats
+    climate_lag_s: Floats
+    deck_lag_s: Floats
+    creep_speed_ms: Floats
+    skin_film_w_m2k: Floats
     sun_offset_reference_w_m2: Floats
     # gases
     co2_m3_per_j: Floats
     ambient_co2_share: Floats
+    person_co2_m3_s: Floats
     # doses
     brood_dose_h: Floats
     brood_dose_c: Floats
@@ -204,6 +212,8 @@ class Parameters:
     bees_cold_c: Floats
     co2_alert_share: Floats
     co2_danger_share: Floats
+    driver_co2_caution_share: Floats
+    driver_co2_alert_share: Floats
     no_mist_below_c: Floats
     action_before_danger_k: Floats
 

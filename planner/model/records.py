@@ -284,22 +284,29 @@ class Vehicle:
 
 @dataclass(frozen=True, slots=True)
 class LoadingPlace:
-    """One place a box may ride, standing or moving; the catalogue row behind ``model/places.py``.
+    """One place a box may ride, standing or moving; a row of ``resources/loading_places.toml``.
 
     Enclosed places have ``volume_m3`` > 0 and exchange air at ``ach_*`` (base + per m/s of wind when parked,
     of vehicle speed when moving, clipped to ``*_min``/``*_max``); open places have ``volume_m3`` = 0 and use
-    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs;
-    ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes,
-    0 = freely open. ``zone`` is one of the vehicle's; ``colour`` of the body, "" where it does not matter.
+    ``offset_*`` and the speed factors. ``set_point_c`` (NaN = none) holds while air conditioning runs, as far as
+    ``cooling_w`` goes; colder air is heated to ``heated_c`` (NaN = not) while the engine runs; ``sun_glass_m2`` is
+    the part of ``sun_area_m2`` that comes through glass; ``skin_m2`` of cold skin takes up vapour;
+    ``neighbour_w_k`` (base, per m/s) is the heat one box of an inner row can pass to the air between boxes, 0 =
+    freely open, ``bare_share`` what of the box walls no neighbour touches. Boxes find room in ``length_m`` by
+    ``width_m`` by ``height_m`` and are never more than ``capacity_boxes``. ``zone`` is one of the vehicle's,
+    ``space`` a part of it (one part has several rows for its states); ``colour`` of the body, "" where it does
+    not matter.
     """
 
     name: str
     title: str
     vehicle: str
     zone: str = ""
+    space: str = ""
     colour: Colour = ""
     volume_m3: float = 0.0
     sun_area_m2: float = 0.0
+    sun_glass_m2: float = 0.0
     sun_lag_factor: float = 1.0
     ua_parked_w_k: float = 0.0
     ua_moving_w_k: float = 0.0
@@ -312,10 +319,13 @@ class LoadingPlace:
     ach_moving_min: float = 0.0
     ach_moving_max: float = 1.0e4
     ach_doors_open: float = 0.0
+    skin_m2: float = 0.0
     fan_m3_h: float = 0.0
     people: float = 0.0
     set_point_c: float = float("nan")
     set_point_offset_k: float = 0.0
+    cooling_w: float = 4000.0
+    heated_c: float = float("nan")
     ach_fresh_base: float = 0.0
     ach_fresh_per_speed: float = 0.0
     offset_moving_k: float = 0.0
@@ -325,11 +335,15 @@ class LoadingPlace:
     wind_factor: float = 0.0
     still_air_ms: float = 0.1
     pressure_difference: float = 0.0
+    bare_share: float = 1.0
     sun_direct: float = 0.0
     sun_diffuse: float = 0.0
     sun_lid_only: bool = False
     band_k: float = 4.0
     effort: int = 1
+    length_m: float = float("inf")
+    width_m: float = float("inf")
+    height_m: float = float("inf")
     capacity_boxes: float = float("inf")
     cautions: tuple[str, ...] = ()
     grade: Grade = "D"

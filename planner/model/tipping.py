@@ -15,6 +15,7 @@ import numpy as np
 from planner.model import limits
 from planner.model.balance import LATENT_J_KG, EnclosureSum, Forcing, Rates, State, coefficients_of, rates
 from planner.model.boxes import Boxes
+from planner.model.integrate import settled_vapour
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
 
@@ -99,7 +100,10 @@ def balance_curve(moment: FrozenState, core_c: Floats, warmer_k: Floats | float 
     wide = _spread(moment, n_temp)
     held = np.where(wide.probed, np.repeat(core_c, n_case), wide.state.core_c)
     shift = np.tile(np.broadcast_to(np.asarray(warmer_k), (n_case,)), n_temp) * wide.follows_outside
-    forcing = wide.forcing._replace(base_c=wide.forcing.base_c + shift)
+    forcing = wide.forcing._replace(
+        base_c=wide.forcing.base_c + shift,
+        skin_base_c=wide.forcing.skin_base_c + (1.0 - wide.forcing.skin_share) * shift,
+    )
     now = _settled(wide._replace(forcing=forcing, state=wide.state._replace(core_c=held)))
     made = np.where(wide.probed, now.adults_w + now.brood_w, np.nan)
     lost = made - now.core_k_s * wide.boxes.core_j_k
@@ -226,10 +230,14 @@ def _settled(moment: FrozenState) -> Rates:
         stores = np.where(moment.probed, pulled / (now.between_w_k + boxes.stores_w_k), state.stores_c)
         given_off = enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
         answer = forcing.vapour_gain * enclosure_sum.total(forcing.weight * now.flow_m3_s)
-        settled = forcing.vapour_kg_m3 + forcing.vapour_gain * given_off
+        settled = settled_vapour(given_off, now.skin_kg_m3, forcing)
         around = state.around_kg_m3 + (settled - state.around_kg_m3) / (1.0 + answer)
         state = state._replace(
-            stores_c=stores, around_kg_m3=around, warming_k=now.warming_k, shared_w=now.shared_w
+            stores_c=stores,
+            around_kg_m3=around,
+            warming_k=now.warming_k,
+            shared_w=now.shared_w,
+            skin_kg_m3=now.skin_kg_m3,
         )
         now = rates(state, forcing, moment.alive, boxes, coefficients, enclosure_sum)
         change_w = np.abs(now.core_k_s - made_before) * boxes.core_j_k

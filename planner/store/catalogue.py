@@ -151,6 +151,9 @@ def _place_faults(field: str, row: Document) -> Iterator[Fault]:
     if row.get("volume_m3", 0.0) > 0 and min(row.get("ua_parked_w_k", 0), row.get("ua_moving_w_k", 0)) <= 0:
         problem = "an enclosed place must lose heat through its skin"
         yield Fault(f"{field}.ua_parked_w_k", "", problem, "Enter ua_parked_w_k and ua_moving_w_k above 0")
+    if row.get("sun_glass_m2", 0.0) > row.get("sun_area_m2", 0.0):
+        problem, remedy = "more sun through glass than in all", "Enter at most sun_area_m2"
+        yield Fault(f"{field}.sun_glass_m2", shown(row["sun_glass_m2"]), problem, remedy)
 
 
 def _parameter_faults(name: str, row: Document) -> Iterator[Fault]:

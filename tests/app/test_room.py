@@ -6,20 +6,22 @@ import json
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 
 from planner.app.plan.documents import as_document, table
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
-from planner.app.plan.room import Room, room_of
+from planner.app.plan.room import Room, boxes_that_fit, outside_m, room_of, share_out
 from planner.app.plan.words import answer
+from planner.errors import InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import DepartureWindow, Group, Trip
 from planner.store.tripfile import TripFile
 
-FOOTWELL, TRAILER = "cabin_footwell_cooled", "open_trailer"
-"""Two five-frame nucs fit the footwell; nobody has counted how many an open trailer takes."""
+FOOTWELL, SEAT, TRAILER = "cabin_footwell_cooled", "cabin_seat_cooled", "open_trailer"
+"""Two five-frame nucs fit the footwell, some two hundred the open trailer."""
 
 
 def planned(found: TripFile, catalogue: Catalogue, count: int, *places: str) -> Plan:
@@ -38,48 +40,58 @@ def planned(found: TripFile, catalogue: Catalogue, count: int, *places: str) -> 
 
 @pytest.fixture(scope="module")
 def crowded(nuc_pickup: TripFile, catalogue: Catalogue) -> Plan:
-    """Three hundred boxes, to ride in a cabin's footwell or on a trailer."""
-    return planned(nuc_pickup, catalogue, 300, FOOTWELL, TRAILER)
+    """Ninety boxes, to ride in a cabin's footwell or on a trailer."""
+    return planned(nuc_pickup, catalogue, 90, FOOTWELL, TRAILER)
 
 
 @pytest.fixture(scope="module")
 def hopeless(nuc_pickup: TripFile, catalogue: Catalogue) -> Plan:
-    """Three hundred boxes with nothing but the footwell."""
-    return planned(nuc_pickup, catalogue, 300, FOOTWELL)
+    """Six boxes with nothing but the footwell and the front seat, either too small."""
+    return planned(nuc_pickup, catalogue, 6, FOOTWELL, SEAT)
 
 
 def test_a_place_too_small_ranks_behind_the_one_that_fits(crowded: Plan) -> None:
     assert [crowded.loading_places[choice.loading_place] for choice in crowded.ranking] == [TRAILER, FOOTWELL]
     assert [crowded.fits(choice) for choice in crowded.ranking] == [True, False]
-    assert crowded.room == (Room(2.0, 300), Room(float("inf"), 300))
+    assert crowded.room == (Room(2.0, 90), Room(120.0, 90))
 
 
 def test_room_for_the_last_box_is_room(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
-    full, over = (planned(nuc_pickup, catalogue, count, FOOTWELL) for count in (2, 3))
-    assert (full.fits(full.ranking[0]), over.fits(over.ranking[0])) == (True, False)
+    full, over = (planned(nuc_pickup, catalogue, count, FOOTWELL, SEAT) for count in (2, 3))
+    assert [full.room[0].enough, over.room[0].enough] == [True, False]
+    assert [
+        plan.fits(choice) for plan in (full, over) for choice in plan.ranking if choice.loading_place == 0
+    ] == [
+        True,
+        False,
+    ]
 
 
 def test_the_table_the_notes_and_the_next_best_say_how_many_fit(crowded: Plan, catalogue: Catalogue) -> None:
     said = answer(crowded, catalogue)
     assert said.headline.startswith("Leave ")
-    assert said.next_best.endswith(", fits 2 of 300.")
+    assert said.next_best.endswith(", fits 2 of 90.")
     rows = [row["verdicts"] for row in table(crowded)]
-    assert [row.startswith("fits 2 of 300; ") for row in rows] == [False, True]
+    assert [row.startswith("fits 2 of 90; ") for row in rows] == [False, True]
     assert said.notes[-1] == (
-        "Too small for this load and ranked last: Cabin footwell, air conditioning on (fits 2 of 300)."
+        "Too small for this load and ranked last: Cabin footwell, air conditioning on (fits 2 of 90)."
     )
 
 
 def test_where_nothing_fits_that_is_said_first(hopeless: Plan, catalogue: Catalogue) -> None:
-    said = answer(hopeless, catalogue).headline
-    first = "No loading place of this trip holds the load. Cabin footwell, air conditioning on fits 2 of 300 boxes. "
-    assert said.startswith(first)
-    assert "Leave" not in said
+    """Six of six frames: two fit the footwell, four the seat above it."""
+    said = answer(hopeless, catalogue)
+    assert said.headline.startswith("No loading place of this trip holds the load. Cabin ")
+    assert "Leave" not in said.headline
+    assert said.notes[-2] == (
+        "No single loading place holds the load; split by count it fits: 2 in cabin footwell, air conditioning on; "
+        "4 in cabin seat, air conditioning on."
+    )
 
 
 def test_a_place_picked_by_hand_is_only_said_to_be_too_small(crowded: Plan, catalogue: Catalogue) -> None:
     said = answer(crowded, catalogue, choice=crowded.ranking[-1]).headline
-    assert said.startswith("Cabin footwell, air conditioning on fits 2 of 300 boxes. ")
+    assert said.startswith("Cabin footwell, air conditioning on fits 2 of 90 boxes. ")
 
 
 def test_machines_read_whether_a_candidate_fits(crowded: Plan, catalogue: Catalogue) -> None:
@@ -108,7 +120,7 @@ def loaded(trip: Trip, *groups: tuple[int, str | None, int, int]) -> Trip:
     [
         ([(1, None, 0, -1), (1, None, 0, -1)], Room(2.0, 2)),
         ([(9, TRAILER, 0, -1), (1, None, 0, -1)], Room(2.0, 1)),
-        ([(3, "cabin_seat_cooled", 0, -1), (1, None, 0, -1)], Room(4.0, 3)),
+        ([(3, "cabin_seat_cooled", 0, -1), (1, None, 0, -1)], Room(6.0, 3)),
         ([(2, None, 0, 1), (2, None, 1, -1)], Room(2.0, 2)),
         ([(2, None, 0, -1), (1, None, 1, -1)], Room(2.0, 3)),
         ([(2, None, 0, 1), (1, None, 0, 2)], Room(2.0, 3)),
@@ -128,3 +140,73 @@ def test_boxes_count_where_and_while_they_ride(
     """The trip has stops; a group unloaded at one makes room for the group loaded there."""
     assert len(nuc_pickup.trip.stops) >= 1
     assert room_of(loaded(nuc_pickup.trip, *groups), catalogue, FOOTWELL) == room
+
+
+# -- by size ---------------------------------------------------------------------------------------
+
+
+def test_boxes_fit_by_the_floor_the_better_way_round_and_by_tiers(catalogue: Catalogue) -> None:
+    """A box of 0.505 x 0.413 x 0.282 m on 1.1 x 0.9 m, 0.9 m high: two by two and three tiers; turned, two by one."""
+    box = catalogue.box_types["langstroth10_single_pine"]
+    assert outside_m(box) == pytest.approx((0.505, 0.413, 0.282), abs=1e-3)
+    shelf = replace(catalogue.loading_places[TRAILER], length_m=1.1, width_m=0.9, height_m=0.9)
+    assert boxes_that_fit(box, shelf) == 2 * 2 * 3
+    assert boxes_that_fit(box, replace(shelf, width_m=0.5)) == 2 * 1 * 3
+    assert boxes_that_fit(box, replace(shelf, height_m=0.2)) == 0
+    assert boxes_that_fit(box, replace(shelf, capacity_boxes=5.0)) == 5
+    assert boxes_that_fit(box, replace(shelf, width_m=outside_m(box)[1] * 2.0)) == 2 * 2 * 3
+
+
+def test_every_place_that_drives_has_room_counted_for_every_box_type(catalogue: Catalogue) -> None:
+    """Got before: eleven of the places took any number of boxes; a place is never without end."""
+    for name, place in catalogue.loading_places.items():
+        for box in catalogue.box_types.values():
+            fit = boxes_that_fit(box, place)
+            assert np.isfinite(fit) == catalogue.vehicles[place.vehicle].drives, (name, box.name)
+
+
+def test_mixed_boxes_share_a_place(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    """Half the footwell of nuclei and half of packages; one more of either is too many."""
+    nuc, package = "langstroth_nuc5_pine", "package_cage"
+    fits = [
+        boxes_that_fit(catalogue.box_types[name], catalogue.loading_places[FOOTWELL])
+        for name in (nuc, package)
+    ]
+    assert fits == [2, 3]
+    mixed = tuple(
+        replace(group, box_type=kind)
+        for group, kind in zip(
+            loaded(nuc_pickup.trip, (1, None, 0, -1), (1, None, 0, -1)).groups, (nuc, package), strict=True
+        )
+    )
+    assert room_of(replace(nuc_pickup.trip, groups=mixed), catalogue, FOOTWELL) == Room(2.0, 2)
+    more = (mixed[0], replace(mixed[1], count=2))
+    assert not room_of(replace(nuc_pickup.trip, groups=more), catalogue, FOOTWELL).enough
+
+
+@pytest.mark.parametrize("count", [7, 500])
+def test_more_than_all_places_together_hold_is_a_fault_in_words(
+    nuc_pickup: TripFile, catalogue: Catalogue, count: int
+) -> None:
+    """500 nuclei in a footwell: got before: an answer."""
+    with pytest.raises(InputError) as refused:
+        planned(nuc_pickup, catalogue, count, FOOTWELL, SEAT)
+    (fault,) = refused.value.faults
+    assert fault.problem == (
+        f"all loading places of this trip together hold 6 of the {count} boxes aboard at once"
+    )
+    assert fault.field == "load"
+
+
+def test_the_same_seat_with_other_windows_is_no_second_seat(
+    nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
+    with pytest.raises(InputError):
+        planned(nuc_pickup, catalogue, 5, "cabin_window_open", "cabin_windows_open", "cabin_shut_dark")
+
+
+def test_a_group_is_split_over_the_places_by_count(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    """Those pinned come first; the rest fills what is left."""
+    groups = loaded(nuc_pickup.trip, (7, None, 0, -1), (2, FOOTWELL, 0, -1))
+    trip = replace(groups, loading_places=(FOOTWELL, SEAT, TRAILER))
+    assert share_out(trip, catalogue) == {FOOTWELL: 2, SEAT: 6, TRAILER: 1}

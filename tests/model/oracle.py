@@ -175,6 +175,7 @@ class _Piece:
         self._curve = CubicSpline(at, tables) if at.size > 1 else lambda _: tables[0]
         self._held = np.zeros((STATES, self._cases))
         self._guess: tuple[Floats, Floats] | None = None
+        self._skin: Floats | None = None
 
     def mist(self, state: Floats) -> Floats:
         """The state with the water misted at the start of the piece; boxes still open stay as they are."""
@@ -202,7 +203,8 @@ class _Piece:
         forcing = Forcing(*(force[name] for name in Forcing._fields))
         alive = alive_share(np.maximum(dose, 0.0), scenario.p)
         zero = np.zeros(self._cases)
-        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero)
+        skin = zero + 1.0 if self._skin is None else self._skin
+        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero, skin, zero)
         now = rates(
             state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
         )
@@ -210,15 +212,18 @@ class _Piece:
             moved = np.max(np.abs(now.warming_k - state.warming_k)) + np.max(
                 np.abs(now.shared_w - state.shared_w)
             )
+            moved += 1e3 * np.max(np.abs(now.skin_kg_m3 - state.skin_kg_m3))
             if moved < SAME:
                 break
-            state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w)
+            state = state._replace(warming_k=now.warming_k, shared_w=now.shared_w, skin_kg_m3=now.skin_kg_m3)
             now = rates(
                 state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
             )
-        self._guess = (now.warming_k, now.shared_w)
+        self._guess, self._skin = (now.warming_k, now.shared_w), now.skin_kg_m3
         given_off = scenario.enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
-        moisture = force["change_per_s"] * (force["vapour_kg_m3"] - around) + given_off * force["inverse_m3"]
+        condensed = forcing.skin_m3_s * np.maximum(around - now.skin_kg_m3, 0.0)
+        exchanged = force["change_per_s"] * (force["vapour_kg_m3"] - around)
+        moisture = exchanged + (given_off - condensed) * force["inverse_m3"]
         slopes = np.stack(
             (
                 now.core_k_s,

@@ -320,6 +320,7 @@ def staged(
     local_air = replace(
         local_air,
         base_c=course(air_c),
+        bare_share=one,
         speed_ms=one * speed_ms,
         pressure_root=one * pressure_root,
         lid_w_m2=one * lid_w_m2,

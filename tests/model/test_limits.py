@@ -115,6 +115,7 @@ def history(**changes: np.ndarray) -> Histories:
         "flow_m3_s": 1e-3 * one,
         "saturated_kg_m3": 0.04 * one,
         "around_kg_m3": 0.01 * one,
+        "around_co2_share": 4.2e-4 * one,
         "worker_dose": np.zeros(2),
     }
     return Histories(**(table | changes))

@@ -183,7 +183,7 @@ def test_open_doors_and_a_running_engine_help_where_they_should() -> None:
         return float(simulated.seen.local_c[halted, 0].max())
 
     assert local_c("van_shut_dark", doors_open=True) < local_c("van_shut_dark") - 1.0
-    assert local_c("cabin_seat_cooled", engine_on=True) == pytest.approx(22.0)
+    assert local_c("cabin_seat_cooled", engine_on=True) == pytest.approx(22.0, abs=0.5)
     assert local_c("cabin_seat_cooled") > 35.0
 
 

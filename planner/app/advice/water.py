@@ -151,7 +151,7 @@ def _rides(plan: Plan, choice: Choice, catalogue: Catalogue) -> list[_Ride]:
     for g in range(timeline.groups):
         aboard = batch.vehicle.on_board[:, g]
         local_air = batch.cases.local_air[g]
-        air_c = batch.local_air.base_c[:, local_air] + batch.local_air.sun_rise_k[:, local_air]
+        air_c = batch.local_air.empty_c[:, local_air]
         start_s = float(timeline.boarded_s[0, g])
         out.append(_Ride(start_s, batch.time_s[aboard, 0], air_c[aboard], batch.vehicle.moving[aboard, g]))
     return out

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
@@ -12,6 +12,7 @@ import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.notes import notes_of
 from planner.app.plan.results import (
     AGITATIONS,
     HARM,
@@ -23,7 +24,7 @@ from planner.app.plan.results import (
     Phase,
     Plan,
 )
-from planner.app.plan.room import Room, room_of
+from planner.app.plan.room import Room, room_of, share_out
 from planner.errors import Cancelled, Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
@@ -59,8 +60,9 @@ def plan_trip(
 
     Raises
     ------
-    InputError : a window without departures
+    InputError : a window without departures, or more boxes than all loading places together hold
     """
+    split = share_out(trip, catalogue)
     tried = _setups(trip, catalogue, setups)
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
@@ -70,6 +72,7 @@ def plan_trip(
     outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
+    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, by_day, room)
     return Plan(
         trip=trip,
         road=road,
@@ -84,8 +87,8 @@ def plan_trip(
         setups=tuple(s.name for s in tried),
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
-        ranking=_ranking(trip, catalogue, timeline, tried, outcomes, by_day, room),
-        notes=_notes(trip, weather, road, outcomes, room, catalogue),
+        ranking=ranking,
+        notes=notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
         room=room,
         limits=group_limits(trip, catalogue),
     )
@@ -239,28 +242,6 @@ def local_seconds(time_s: Floats, zone: str) -> Floats:
     return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
 
 
-def _notes(
-    trip: Trip, weather: Weather, road: Road, outcomes: Outcomes, room: Sequence[Room], catalogue: Catalogue
-) -> tuple[str, ...]:
-    notes = [*weather.notes, *_crowded(trip, room, catalogue)]
-    if road.estimated:
-        notes.append(f"The road is an estimate: its driving time may be off by {road.time_error_share:.0%}.")
-    unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
-    if unknown > 0.0:
-        notes.append(f"No weather for part of the trip: {unknown:.0%} of the answers are unknown.")
-    return tuple(notes)
-
-
-def _crowded(trip: Trip, room: Sequence[Room], catalogue: Catalogue) -> Iterator[str]:
-    named = [
-        f"{catalogue.loading_places[name].title} ({one.text})"
-        for name, one in zip(trip.loading_places, room, strict=True)
-        if not one.enough
-    ]
-    if named:
-        yield f"Too small for this load and ranked last: {', '.join(named)}."
-
-
 def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:
     seen, cases = simulated.seen, simulated.cases
     shape = (len(simulated.time_s), len(AGITATIONS), timeline.groups)
@@ -297,7 +278,7 @@ def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: Simulated
         local_c=steps(seen.local_c),
         closed=seen.closed.reshape(shape)[:, TYPICAL],
         humidity_share=steps(limits.humidity_in_box(seen)),
-        co2_share=steps(limits.co2_share(seen.adults_w, seen.flow_m3_s, simulated.parameters)),
+        co2_share=steps(limits.co2_share(seen, simulated.parameters)),
         water_ml=nodes(seen.water_kg) * limits.ML_PER_KG,
         ledger_w=np.stack([steps(terms[name]) for name in LEDGER_TERMS], axis=-1),
         outside_c=outside.air_c[:, 0],

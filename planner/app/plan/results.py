@@ -33,7 +33,8 @@ class Outcomes(Assessment):
     limit crossed (NaN if never); ``verdict`` levels with a last axis of the five VERDICTS; ``over_s`` seconds
     beyond each of LIMITS on a last axis; ``margin_k`` smallest distance to a danger limit, negative beyond it;
     ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
-    ``brood_dose``, ``sperm_loss_share``, ``worker_dose``; ``peak_co2_share``; ``peak_humidity_share``.
+    ``brood_dose``, ``sperm_loss_share``, ``worker_dose``; ``peak_co2_share`` in the box, ``peak_around_co2_share``
+    in the air it rides in; ``peak_humidity_share``.
     """
 
 

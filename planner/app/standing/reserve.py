@@ -30,7 +30,7 @@ from planner.model.cases import (
 )
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases
-from planner.model.loading_places import LocalAir, soaked_sun_w
+from planner.model.loading_places import LocalAir, remembered
 from planner.model.parameters import Parameters
 from planner.model.preparations import MIST_EVERY_S, MIST_ML
 from planner.model.records import Bools, Floats, Ints
@@ -200,10 +200,10 @@ class _Standing:
         self._place_ids, self._first_group = np.unique(grid.place_of[0], return_index=True)
         self._places = [grid.places[i] for i in self._place_ids]
         self._typical = grid.table.typical()
-        soaked = soaked_sun_w(
+        memory = remembered(
             way.vehicle, way.outside, self._first_group, self._places, grid.trip.net, self._typical
         )
-        self._soaked_w = soaked[nodes]
+        self._memory = memory[nodes]
 
     @property
     def moments(self) -> int:
@@ -272,7 +272,7 @@ class _Standing:
         n_variant, n_place = len(self.variants), len(self._places)
         vehicle = self._vehicle_stands(moments)
         outside = outside_weather(self._grid.weather, vehicle, self._typical.ground_albedo)
-        soaked = np.repeat(self._soaked_w[moments][:, None], n_variant, axis=1)
+        memory = np.repeat(self._memory[moments][:, None], n_variant, axis=1)
         stands = moments.size * n_variant
         return air_in_places(
             self._grid,
@@ -281,7 +281,7 @@ class _Standing:
             np.repeat(np.arange(stands), n_place),
             np.tile(self._place_ids, stands),
             np.tile(boxes_in_place(self._grid)[0, self._first_group], stands),
-            soaked_w=soaked.transpose(2, 0, 1, 3).reshape(2, -1),
+            begin=memory.transpose(2, 0, 1, 3).reshape(memory.shape[2], -1),
         )
 
     def _vehicle_stands(self, moments: Ints) -> VehicleState:

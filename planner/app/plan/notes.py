@@ -1,0 +1,97 @@
+"""Remarks that go with a plan: on its data, on room for the boxes, on the air the driver breathes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+
+from planner.app.common.wording import lower_first
+from planner.app.plan.results import TYPICAL, Choice, Outcomes
+from planner.app.plan.room import Room
+from planner.model.catalogue import Catalogue
+from planner.model.records import Road, Trip, Weather
+
+SENTENCES = {
+    "too_small": "Too small for this load and ranked last: {places}.",
+    "split": "No single loading place holds the load; split by count it fits: {places}.",
+    "estimated_road": "The road is an estimate: its driving time may be off by {share:.0%}.",
+    "no_weather": "No weather for part of the trip: {share:.0%} of the answers are unknown.",
+    "driver_co2_caution": (
+        "Carbon dioxide from the boxes and the people in the {place} reaches {share:.1%}, above the {limit:.1%} "
+        "usual as a limit over eight hours: drive with fresh air on, and do not rest in it with everything shut."
+    ),
+    "driver_co2_alert": (
+        "Carbon dioxide from the boxes and the people in the {place} reaches {share:.1%}, above the {limit:.1%} "
+        "that people may breathe for a quarter of an hour: keep a window open on the road, and never sit or sleep "
+        "in it with everything shut."
+    ),
+}
+"""Every remark, a whole sentence with named gaps."""
+
+
+def notes_of(
+    trip: Trip,
+    weather: Weather,
+    road: Road,
+    outcomes: Outcomes,
+    ranking: Sequence[Choice],
+    room: Sequence[Room],
+    split: Mapping[str, int],
+    catalogue: Catalogue,
+) -> tuple[str, ...]:
+    """The remarks on a plan, those that came with the weather first; ``split`` says how all places hold the load."""
+    return (
+        *weather.notes,
+        *_bad_air(trip, outcomes, ranking, catalogue),
+        *_crowded(trip, room, split, catalogue),
+        *_unsure(road, outcomes),
+    )
+
+
+def _crowded(
+    trip: Trip, room: Sequence[Room], split: Mapping[str, int], catalogue: Catalogue
+) -> Iterator[str]:
+    if room and not any(one.enough for one in room):
+        shares = (
+            f"{count} in {lower_first(catalogue.loading_places[name].title)}" for name, count in split.items()
+        )
+        yield SENTENCES["split"].format(places="; ".join(shares))
+    named = [
+        f"{catalogue.loading_places[name].title} ({one.text})"
+        for name, one in zip(trip.loading_places, room, strict=True)
+        if not one.enough
+    ]
+    if named:
+        yield SENTENCES["too_small"].format(places=", ".join(named))
+
+
+def _bad_air(
+    trip: Trip, outcomes: Outcomes, ranking: Sequence[Choice], catalogue: Catalogue
+) -> Iterator[str]:
+    """What the driver breathes in the best candidate of each loading place that shares its air with people."""
+    p = catalogue.parameters.typical()
+    for place, name in enumerate(trip.loading_places):
+        names = [group.loading_place or name for group in trip.groups]
+        manned = [catalogue.loading_places[used].people > 0.0 for used in names]
+        best = next(choice for choice in ranking if choice.loading_place == place)
+        seen = outcomes.peak_around_co2_share[best.departure, place, best.setup, TYPICAL]
+        shares = np.where(manned, np.nan_to_num(seen), 0.0)
+        share = float(shares.max())
+        limits = {
+            "driver_co2_alert": p.driver_co2_alert_share,
+            "driver_co2_caution": p.driver_co2_caution_share,
+        }
+        passed = next((key for key, limit in limits.items() if share > limit), None)
+        if passed:
+            worst = names[int(shares.argmax())]
+            title = lower_first(catalogue.loading_places[worst].title)
+            yield SENTENCES[passed].format(place=title, share=share, limit=float(limits[passed]))
+
+
+def _unsure(road: Road, outcomes: Outcomes) -> Iterator[str]:
+    if road.estimated:
+        yield SENTENCES["estimated_road"].format(share=road.time_error_share)
+    unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
+    if unknown > 0.0:
+        yield SENTENCES["no_weather"].format(share=unknown)

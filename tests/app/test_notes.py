@@ -1,0 +1,50 @@
+"""Remarks on a plan: what the driver breathes with the boxes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.app.plan.notes import SENTENCES
+from planner.app.plan.results import Plan
+from planner.model.preparations import AS_DECLARED
+from tests.model.scenarios import HOUR_S, NUC, catalogue, halt, plan, replace, road, steady, trip
+
+
+def stays(count: int, place: str, stop_min: float) -> Plan:
+    """Nuclei three hours on the road, with a stop shut up half way."""
+    stop = [halt(stop_min)] if stop_min else []
+    asked = trip(replace(NUC, count=count), place, stops=stop, loading_s=300.0, open_after_s=300.0)
+    return plan(asked, road(3.0, waypoints=2 + len(stop)), steady(12.0), (AS_DECLARED,))
+
+
+def co2_notes(found: Plan) -> list[str]:
+    return [note for note in found.notes if note.startswith("Carbon dioxide")]
+
+
+@pytest.mark.parametrize(
+    ("count", "stop_min", "said"),
+    [(1, 0.0, None), (4, 30.0, "driver_co2_caution"), (4, 180.0, "driver_co2_alert")],
+)
+def test_the_driver_is_told_when_the_air_of_the_cabin_gets_bad(
+    count: int, stop_min: float, said: str | None
+) -> None:
+    """Past 0.5 %, past 1.5 % after hours shut in: the warning that a balance of the cabin asks for."""
+    notes = co2_notes(stays(count, "cabin_shut_dark", stop_min))
+    if said is None:
+        assert notes == []
+        return
+    p = catalogue().parameters.typical()
+    limit = {"driver_co2_caution": p.driver_co2_caution_share, "driver_co2_alert": p.driver_co2_alert_share}
+    (note,) = notes
+    start, end = SENTENCES[said].split("{share:.1%}")[0], SENTENCES[said].split("{limit:.1%}")[1]
+    assert note.startswith(start.format(place="cabin seat, windows shut, dark car"))
+    assert note.endswith(end)
+    assert f"{float(limit[said]):.1%}" in note
+
+
+def test_nobody_rides_in_a_boot() -> None:
+    found = stays(4, "boot_dark", 180.0)
+    assert np.nanmax(found.outcomes.peak_around_co2_share) > 0.015
+    assert co2_notes(found) == []
+    assert found.trip.loading_s < HOUR_S
