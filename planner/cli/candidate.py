@@ -12,10 +12,11 @@ from planner.app.common.wording import Said, clock_text
 from planner.app.plan.results import Choice, Plan
 from planner.cli.options import DASH, add_json, add_sources, add_trip, add_units, print_sections
 from planner.cli.planning import planned_of
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError
+from planner.files import made, write_text
 from planner.model.catalogue import Catalogue
+from planner.reading import printable
 from planner.store.clocks import instant_s
-from planner.store.documents import write_text
 from planner.store.schema import did_you_mean
 
 
@@ -82,8 +83,4 @@ def print_said(args: argparse.Namespace, said: Said) -> None:
 
 def write_picture(folder: Path, name: str, picture: str) -> None:
     """One plot into the folder asked for, which is made. Raises StorageError."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StorageError(f"{folder} cannot be made: {error.strerror}. Choose another folder.") from error
-    write_text(folder / name, picture)
+    write_text(made(folder) / name, printable(picture))

@@ -19,7 +19,8 @@ class Exit(IntEnum):
 
 
 EXIT_HELP = (
-    "exit codes: 0 fine; 2 faults in what you gave; 3 an outside service failed; "
+    "exit codes: 0 fine; 2 faults in what you gave; 3 an outside service failed, or weather or road "
+    "do not suffice to tell; "
     "4 a file could not be read or written; 130 stopped by you; 1 a bug of ours"
 )
 

@@ -19,7 +19,7 @@ from planner.cli.options import add_sources, add_units, units_of, whole
 from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Road, Site, Weather
-from planner.services.forecast.find import find_weather
+from planner.services.forecast.find import OLD_NOTE, find_weather
 from planner.store.weatherfile import write_weather
 from planner.units import UnitSystem
 from planner.zones import zone_at
@@ -90,16 +90,19 @@ def _table(weather: Weather, days: list[float], zone: ZoneInfo, units: UnitSyste
     lines = [f"{'day':10} {'at':>8} " + " ".join(f"{title:>9}" for title in titles)]
     for first, last in pairwise(days):
         hours = (weather.time_s >= first) & (weather.time_s <= last)
+        sums = hours & (weather.time_s > first)
         day = datetime.fromtimestamp(first, zone).strftime("%a %d %b")
         for point, km in enumerate(weather.km):
-            cells = " ".join(f"{cell:>9}" for cell in _figures(weather, hours, point, units))
+            cells = " ".join(f"{cell:>9}" for cell in _figures(weather, hours, sums, point, units))
             lines.append(f"{day:10} {units.distance_text(float(km)):>8} {cells}")
     return lines
 
 
-def _figures(weather: Weather, hours: Bools, point: int, units: UnitSystem) -> list[str]:
-    def of(name: str, pick: Callable[[Floats], Any]) -> float:
-        values = getattr(weather, name)[hours, point]
+def _figures(weather: Weather, hours: Bools, sums: Bools, point: int, units: UnitSystem) -> list[str]:
+    """``hours`` the instants of the day with both midnights; ``sums`` the 24 that tell of an hour before them."""
+
+    def of(name: str, pick: Callable[[Floats], Any], rows: Bools = hours) -> float:
+        values = getattr(weather, name)[rows, point]
         known = values[np.isfinite(values)]
         return float(pick(known)) if known.size else float("nan")
 
@@ -109,9 +112,9 @@ def _figures(weather: Weather, hours: Bools, point: int, units: UnitSystem) -> l
         _cell(units.temp(of("air_c", np.max)), 1),
         _cell(units.temp(of("dew_c", np.max)), 1),
         _cell(units.speed(float(np.max(wind[np.isfinite(wind)], initial=0.0))), 0),
-        _cell(units.speed(of("gust_ms", np.max)), 0),
-        _cell(of("ghi_w_m2", np.max), 0),
-        _cell(of("rain_mm", np.sum), 1),
+        _cell(units.speed(of("gust_ms", np.max, sums)), 0),
+        _cell(of("ghi_w_m2", np.max, sums), 0),
+        _cell(of("rain_mm", np.sum, sums), 1),
     ]
 
 
@@ -120,7 +123,8 @@ def _cell(value: float, digits: int) -> str:
 
 
 def _age(weather: Weather, now_s: float) -> str:
-    if not np.isfinite(weather.issued_s):
+    """How old it is, unless a remark says so already."""
+    if not np.isfinite(weather.issued_s) or any(note.startswith(OLD_NOTE) for note in weather.notes):
         return ""
     hours = max(0.0, now_s - weather.issued_s) / 3600.0
     return f", {hours:.1f} h old" if hours >= 0.1 else ", fresh"

@@ -7,9 +7,8 @@ import argparse
 import numpy as np
 
 from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
-from planner.cli.exits import Exit
 from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
-from planner.cli.planning import planned_of
+from planner.cli.planning import planned_of, told
 from planner.cli.progress import ProgressLine
 
 
@@ -42,4 +41,4 @@ def run(args: argparse.Namespace) -> int:
         )
     if args.json:
         write_json(args.json, as_document(found, said))
-    return Exit.FINE
+    return told(plan)

@@ -8,15 +8,18 @@ and name it in ``COMMANDS``. Only the module of the command that is asked for is
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from pathlib import Path
 
 from planner import __doc__ as about
 from planner import __version__
 from planner.cli.exits import EXIT_HELP, Exit, exit_of
+from planner.cli.voice import speaking
 from planner.errors import Fault, InputError, SkepwayError
+from planner.files import sweep
+from planner.folders import cache_dir, config_dir, data_dir
 
 COMMANDS = {
     "plan": "rank departures, loading places and box set-ups of a trip",
@@ -42,19 +45,24 @@ COMMANDS = {
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Our own bugs are left to fly."""
-    words = sys.argv[1:] if argv is None else argv
+    with speaking():
+        return _run(sys.argv[1:] if argv is None else argv)
+
+
+def _run(words: Sequence[str]) -> int:
     try:
+        sweep(config_dir(), data_dir(), cache_dir())
         args = _parser(words).parse_args(words)
-        return int(args.run(args))
+        if isinstance(trip := getattr(args, "trip", None), Path):
+            sweep(trip.parent)
+        code = int(args.run(args))
+        sys.stdout.flush()
+        return code
     except SkepwayError as error:
         print(_in_words(error), file=sys.stderr)
         return exit_of(error)
     except KeyboardInterrupt:
         return Exit.STOPPED
-    except BrokenPipeError:
-        # whoever read our output has seen enough; keep the interpreter from complaining at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.FINE
 
 
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:

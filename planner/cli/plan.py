@@ -17,13 +17,12 @@ from planner.app.plan.recheck import snapshot
 from planner.app.plan.results import Plan
 from planner.app.plan.words import Answer, answer
 from planner.cli import quick
-from planner.cli.exits import Exit
 from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of, whole
-from planner.cli.planning import ready_of
+from planner.cli.planning import journalled, ready_of, told
 from planner.cli.progress import ProgressLine, Stopwatch
+from planner.files import made, write_text
 from planner.model.catalogue import Catalogue
-from planner.store.documents import write_text
-from planner.store.journal import Journal, trip_key
+from planner.reading import printable
 from planner.units import UnitSystem
 
 DASH = Path("-")
@@ -32,7 +31,7 @@ COLUMNS = (
     ("place", "Loading place"),
     ("setup", "Boxes"),
     ("peak", "Peak"),
-    ("margin", "Margin"),
+    ("headroom", "Headroom"),
     ("verdicts", "Verdicts"),
 )
 
@@ -71,9 +70,7 @@ def run(args: argparse.Namespace) -> int:
     if args.samples:
         said = _with_chance(args, plan, catalogue, units, said)
         clock.lap("simulating variants")
-    if args.trip:
-        Journal().keep(trip_key(args.trip), now_s, snapshot(plan, now_s).as_document())
-    clock.lap("answer and journal")
+    clock.lap("answer")
     for remark in given.remarks:
         print(f"Remark: {remark}", file=sys.stderr)
     screen_taken = DASH in (args.json, args.csv)
@@ -88,12 +85,16 @@ def run(args: argparse.Namespace) -> int:
         if args.html:
             _write(args.html, lambda: as_html(plan, said, sampled, units))
         if args.pictures:
-            _write(args.pictures / "departures.svg", lambda: board_svg(plan, said.choice, units))
-            _write(args.pictures / "temperatures.svg", lambda: curves_svg(plan, sampled, units))
+            folder = made(args.pictures)
+            _write(folder / "departures.svg", lambda: board_svg(plan, said.choice, units))
+            _write(folder / "temperatures.svg", lambda: curves_svg(plan, sampled, units))
     clock.lap("writing")
+    if args.trip:
+        journalled(args.trip, now_s, snapshot(plan, now_s).as_document())
+    clock.lap("journal")
     if args.timing:
         print(clock.table(), file=sys.stderr)
-    return Exit.FINE
+    return told(plan)
 
 
 def _with_chance(
@@ -108,11 +109,11 @@ def _with_chance(
 
 
 def _write(path: Path, text: Callable[[], str]) -> None:
-    """Write to a file in one step, making its folder; ``-`` is the screen."""
+    """Write to a file in one step; ``-`` is the screen."""
     if path == DASH:
         sys.stdout.write(text())
         return
-    write_text(path, text())
+    write_text(path, printable(text()))
     print(f"Wrote {path}", file=sys.stderr)
 
 

@@ -6,6 +6,8 @@ import sys
 import time
 from types import TracebackType
 
+from planner.cli.voice import steer
+
 PATIENCE_S = 0.5
 WIDTH = 24
 
@@ -23,15 +25,14 @@ class ProgressLine:
         if time.monotonic() - self._began < PATIENCE_S or not sys.stderr.isatty():
             return
         done = round(share * WIDTH)
-        sys.stderr.write(f"\r{self._title} [{'#' * done}{'.' * (WIDTH - done)}] {share:4.0%}")
-        sys.stderr.flush()
+        steer(f"\r{self._title} [{'#' * done}{'.' * (WIDTH - done)}] {share:4.0%}")
         self._shown = True
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         if self._shown:
-            sys.stderr.write("\r\033[K")
+            steer("\r\033[K")
 
 
 class Stopwatch:

@@ -10,8 +10,8 @@ from planner.app.standing.pictures import reserve_svg
 from planner.app.standing.reserve import reserve
 from planner.app.standing.words import reserve_document, reserve_words
 from planner.cli.candidate import add_candidate, planned, print_said, write_picture
-from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json
+from planner.cli.planning import told
 from planner.cli.progress import ProgressLine
 from planner.units import M_PER_MILE
 
@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         write_json(args.json, reserve_document(plan, found, delays))
     if args.pictures:
         write_picture(args.pictures, "reserve.svg", reserve_svg(plan, found, units))
-    return Exit.FINE
+    return told(plan)
 
 
 def _delay(text: str) -> Delay:

@@ -8,6 +8,8 @@ import time
 from pathlib import Path
 
 from planner.cli.exits import Exit
+from planner.cli.voice import steer
+from planner.reading import printable
 from planner.services.roads.engine import build_network, find_engine
 from planner.services.roads.find import tiles_dir
 from planner.services.settings import load_settings
@@ -37,4 +39,4 @@ def run(args: argparse.Namespace) -> int:
 
 def _show(line: str) -> None:
     if sys.stderr.isatty():
-        sys.stderr.write(f"\r\033[K{line[:100]}")
+        steer(f"\r\033[K{printable(line[:100])}")

@@ -17,9 +17,8 @@ from planner.app.chance.words import as_document, how_sure
 from planner.app.plan.inputs import ensemble_members, ready
 from planner.app.plan.results import Plan
 from planner.app.plan.words import choice_text
-from planner.cli.exits import Exit
 from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
-from planner.cli.planning import plan_of, sources_of
+from planner.cli.planning import plan_of, sources_of, told
 from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.model.records import Weather
@@ -60,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
         )
     if args.json:
         write_json(args.json, as_document(known, said, shares))
-    return Exit.FINE
+    return told(plan)
 
 
 def sharpest(

@@ -8,8 +8,8 @@ from planner.app.standing.pictures import tipping_svg
 from planner.app.standing.tipping import headroom_along, tipping_at
 from planner.app.standing.words import tipping_document, tipping_words
 from planner.cli.candidate import add_candidate, planned, print_said, write_picture
-from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json
+from planner.cli.planning import told
 from planner.cli.progress import ProgressLine
 from planner.store.clocks import instant_s
 
@@ -33,4 +33,4 @@ def run(args: argparse.Namespace) -> int:
         write_json(args.json, tipping_document(plan, at, along))
     if args.pictures:
         write_picture(args.pictures, "tipping.svg", tipping_svg(plan, at, units=units))
-    return Exit.FINE
+    return told(plan)

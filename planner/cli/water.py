@@ -8,9 +8,8 @@ import numpy as np
 
 from planner.app.advice.helps import SAMPLES
 from planner.app.advice.water import as_document, in_words, water_plan
-from planner.cli.exits import Exit
 from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
-from planner.cli.planning import planned_of
+from planner.cli.planning import planned_of, told
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -29,4 +28,4 @@ def run(args: argparse.Namespace) -> int:
         print_sections((("Boxes", said.groups), ("Mind", said.advice), ("Cautions", said.cautions)))
     if args.json:
         write_json(args.json, as_document(found, said))
-    return Exit.FINE
+    return told(plan)

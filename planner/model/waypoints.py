@@ -10,6 +10,23 @@ from planner.model.records import Floats, Ints
 OFF_ROAD_KM = 5.0
 """A place farther than this from its road is on another road; common practice, no source."""
 
+MAX_SPEED_KMH = 180.0
+SLACK_KM = 0.2
+"""Faster than this nobody drives bees, give or take the rounding of a piece; common practice, no source."""
+LONGEST_DRIVE_S = 3_000_000.0
+"""Five weeks at the wheel; more is a slip."""
+
+
+def reached_too_fast(km: Floats, drive_s: Floats) -> int | None:
+    """The first vertex no vehicle reaches in its time, from the one before or from the start; None where all can.
+
+    ``km`` and ``drive_s`` (vertex,) since the start, never falling.
+    """
+    hours = drive_s / 3600.0
+    from_start = km - km[0] > (hours - hours[0]) * MAX_SPEED_KMH + SLACK_KM
+    from_start[1:] |= np.diff(km) > np.diff(hours) * MAX_SPEED_KMH + SLACK_KM
+    return int(np.argmax(from_start)) if from_start.any() else None
+
 
 def distances_km(lat_deg: Floats, lon_deg: Floats, line_lat_deg: Floats, line_lon_deg: Floats) -> Floats:
     """Distance of every place to every vertex, (place, vertex) in km; all arguments in degrees."""

@@ -7,8 +7,6 @@ from the environment as ``SKEPWAY_<TABLE>_<NAME>`` (``SKEPWAY_FORECAST_KEY``, ``
 from __future__ import annotations
 
 import os
-import stat
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
@@ -17,8 +15,10 @@ import msgspec
 import tomlkit
 
 from planner.errors import Fault, InputError, StorageError
+from planner.files import made_private, write_text
 from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
+from planner.reading import read_bounded, reading_file, toml
 from planner.services.forecast.registry import NAMES, OPEN_METEO
 
 PREFIX = "SKEPWAY_"
@@ -95,8 +95,13 @@ def load_settings(path: Path | None = None, environment: Mapping[str, str] | Non
     Raises InputError naming the field, or StorageError where the file cannot be read.
     """
     path = settings_file() if path is None else path
+    with reading_file(str(path), "the settings"):
+        return _loaded(path, os.environ if environment is None else environment)
+
+
+def _loaded(path: Path, environment: Mapping[str, str]) -> Settings:
     values = _read(path)
-    _overlay(values, os.environ if environment is None else environment)
+    _overlay(values, environment)
     try:
         return msgspec.convert(values, Settings, strict=False)
     except msgspec.ValidationError as fault:
@@ -112,24 +117,18 @@ def save_settings(settings: Settings, path: Path | None = None) -> None:
     document.add(tomlkit.comment("Skepway settings; may hold keys: keep this file to yourself."))
     for name, value in _differences(settings, Settings()).items():
         document.add(name, value)
-    fresh = path.with_suffix(".new")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        fresh.touch(mode=stat.S_IRUSR | stat.S_IWUSR)
-        fresh.write_text(tomlkit.dumps(document), encoding="utf-8")
-        fresh.replace(path)
-    except OSError as fault:
-        raise StorageError(f"{path}: the settings cannot be written ({fault.strerror}).") from fault
+    made_private(path.parent)
+    write_text(path, tomlkit.dumps(document), private=True)
 
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return toml(read_bounded(path).decode("utf-8-sig"))
     except FileNotFoundError:
         return {}
     except OSError as fault:
         raise StorageError(f"{path}: the settings cannot be read ({fault.strerror}).") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except (ValueError, RecursionError) as fault:
         remedy = "Correct the line, or delete the file to return to the defaults"
         raise InputError(
             [Fault("", "", f"this is not a TOML document ({fault})", remedy)], str(path)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from planner.errors import Fault, InputError
 from planner.store.schema import did_you_mean
 from planner.zones import is_zone
+
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+"""Years of any trip, past or planned; calendars, zones and weather archives reach no further."""
 
 
 def require_zone(name: str, field: str) -> str:
@@ -29,15 +32,32 @@ def instant_s(text: str, zone: str, field: str) -> float:
     except ValueError as error:
         remedy = "Write local date and time such as 2027-05-12T21:30"
         raise InputError([Fault(field, text, f"no such date or time: {error}", remedy)]) from error
+    _require_year(moment.year, field, text)
     if moment.tzinfo is not None:
         return moment.timestamp()
     return _local_instant_s(moment, ZoneInfo(zone), field)
+
+
+def day_of(text: str, field: str) -> date:
+    """A calendar day. Raises InputError."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError as error:
+        raise InputError([Fault(field, text, "no such day", "Write a date such as 2027-05-12")]) from error
+    _require_year(day.year, field, text)
+    return day
 
 
 def day_seconds(text: str) -> float:
     """Seconds since local midnight of a checked time of day."""
     clock = time.fromisoformat(text)
     return clock.hour * 3600.0 + clock.minute * 60.0 + clock.second
+
+
+def _require_year(year: int, field: str, text: str) -> None:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        problem = f"this year is not between {FIRST_YEAR} and {LAST_YEAR}"
+        raise InputError([Fault(field, text, problem, "Check the year")])
 
 
 def _local_instant_s(moment: datetime, zone: ZoneInfo, field: str) -> float:

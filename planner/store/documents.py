@@ -1,16 +1,16 @@
-"""Reading and writing the user's text files safely: bounded, never a traceback, never half a file."""
+"""Reading the user's text files safely: bounded, never a traceback; writing them is ``planner.files``."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 import tomllib
-from contextlib import suppress
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
 from planner.errors import Fault, InputError, StorageError
+from planner.files import write_bytes as write_bytes
+from planner.files import write_text as write_text
+from planner.reading import reading_file, toml
 
 Document = dict[str, Any]
 
@@ -54,8 +54,13 @@ def read_toml(path: Path, what: str) -> Document:
 
 def parse_toml(text: str, where: str) -> Document:
     """TOML text as plain nested dicts and lists; dates and times become ISO text."""
+    with reading_file(where, "a TOML file"):
+        return _parsed(text, where)
+
+
+def _parsed(text: str, where: str) -> Document:
     try:
-        return {key: _plain(value) for key, value in tomllib.loads(text).items()}
+        return {key: _plain(value) for key, value in toml(text).items()}
     except tomllib.TOMLDecodeError as error:
         fault = Fault("", "", f"the text breaks off or is not TOML: {error}", "Mend the line named")
         raise InputError([fault], where) from error
@@ -65,36 +70,6 @@ def parse_toml(text: str, where: str) -> Document:
     except ValueError as error:  # a number of thousands of digits
         fault = Fault("", "", f"a value cannot be read: {error}", "Mend the value")
         raise InputError([fault], where) from error
-
-
-def write_text(path: Path, text: str) -> None:
-    """Replace a file in one step: whole old or whole new, even when power or disk space fails.
-
-    Raises StorageError; the old file is then untouched.
-    """
-    write_bytes(path, text.encode("utf-8", "replace"))
-
-
-def write_bytes(path: Path, content: bytes) -> None:
-    """As ``write_text`` for bytes."""
-    temporary = ""
-    try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        _keep_mode(path, temporary)
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary:
-            with suppress(OSError):
-                os.unlink(temporary)
-        raise StorageError(
-            f"{path} could not be written: {error.strerror or error}. "
-            "Check that the folder exists, is yours to write and has space, or choose another."
-        ) from error
-    _sync_folder(path.parent)
 
 
 def _read_bytes(path: Path, max_bytes: int, what: str) -> bytes:
@@ -127,23 +102,3 @@ def _plain(value: Any) -> Any:
     if isinstance(value, date):
         return value.isoformat()
     return value
-
-
-def _keep_mode(path: Path, temporary: str) -> None:
-    """A replaced file keeps its permissions; a new one gets the usual ones, not mkstemp's private ones."""
-    if path.exists():
-        os.chmod(temporary, path.stat().st_mode & 0o777)
-        return
-    mask = os.umask(0)
-    os.umask(mask)
-    os.chmod(temporary, 0o666 & ~mask)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the rename itself durable where the system allows it (not on Windows)."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

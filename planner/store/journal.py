@@ -10,10 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from planner.errors import StorageError
+from planner.files import PRIVATE, made_private
 from planner.folders import data_dir
+from planner.reading import net
 
 VERSION = 1
 KEEP_PER_TRIP = 20
+LOCKED_FOR_S = 5.0
+"""How long another window or program may hold the file before it is told."""
 _TABLES = """
 create table if not exists plans (
     id integer primary key,
@@ -58,13 +62,23 @@ class Journal:
             row = book.execute(
                 "select document from plans where trip = ? order by made_s desc, id desc limit 1", (trip,)
             ).fetchone()
-        return None if row is None else dict(json.loads(row[0]))
+        if row is None:
+            return None
+        with net(self._unreadable):
+            return dict(json.loads(row[0]))
+
+    def _unreadable(self, fault: Exception) -> StorageError:
+        return StorageError(
+            f"{self._path} could not be used: {fault}. Move the file away; a new one is made."
+        )
 
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
         try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            book = sqlite3.connect(self._path, timeout=10.0)
+            made_private(self._path.parent)
+            if not self._path.exists():
+                self._path.touch(mode=PRIVATE)
+            book = sqlite3.connect(self._path, timeout=LOCKED_FOR_S)
         except (OSError, sqlite3.Error) as error:
             raise StorageError(
                 f"{self._path} could not be opened: {error}. Check the folder and its rights."
@@ -73,10 +87,12 @@ class Journal:
             with book:
                 self._prepare(book)
                 yield book
-        except sqlite3.Error as error:
+        except sqlite3.OperationalError as error:  # locked, full, read-only: the file itself may be whole
             raise StorageError(
-                f"{self._path} could not be used: {error}. Move the file away; a new one is made."
+                f"{self._path} could not be used: {error}. Check its folder, the disk, and what else uses it."
             ) from error
+        except sqlite3.Error as error:
+            raise self._unreadable(error) from error
         finally:
             book.close()
 

@@ -19,6 +19,7 @@ import numpy as np
 
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats
+from planner.reading import reading_file
 from planner.store.clocks import require_zone
 from planner.store.documents import MAX_TABLE_BYTES, read_text
 
@@ -27,6 +28,7 @@ DateOrder = Literal["day_first", "month_first"]
 
 DELIMITERS = (";", "\t", ",", "|")
 MOST_ROWS = 200_000
+LONGEST_LINE = 100_000
 FEWEST_READINGS = 12
 SHORTEST_S = 1800.0
 WIDEST_SPACING_S = 900.0
@@ -71,7 +73,11 @@ def read_log(path: Path, hints: LoggerHints | None = None) -> LoggerLog:
 
 def parse_log(text: str, where: str, hints: LoggerHints | None = None) -> LoggerLog:
     """As ``read_log`` from text."""
-    hints = hints or LoggerHints()
+    with reading_file(where, "a logger's CSV"):
+        return _parsed(text, where, hints or LoggerHints())
+
+
+def _parsed(text: str, where: str, hints: LoggerHints) -> LoggerLog:
     table = _table(text, where)
     stamps = _Stamps(table, hints, where)
     sensors = _sensors(table, hints, stamps.columns, where)
@@ -126,7 +132,7 @@ def _split(lines: Sequence[str], delimiter: str) -> _Table | None:
     rows: list[list[str]] = []
     at: list[int] = []
     for number, line in enumerate(lines, 1):
-        cells = next(csv.reader([line], delimiter=delimiter), [])
+        cells = _cells(line, delimiter)
         if _is_data([cell.strip() for cell in cells]):
             rows.append([cell.strip() for cell in cells])
             at.append(number)
@@ -134,10 +140,15 @@ def _split(lines: Sequence[str], delimiter: str) -> _Table | None:
         return None
     width = max(len(row) for row in rows)
     rows = [row + [""] * (width - len(row)) for row in rows]
-    head = next(csv.reader([lines[at[0] - 2]], delimiter=delimiter), []) if at[0] > 1 else []
+    head = _cells(lines[at[0] - 2], delimiter) if at[0] > 1 else []
     names = [name.strip() for name in head] + [""] * width
     titled = tuple(name or f"column {i + 1}" for i, name in enumerate(names[:width]))
     return _Table(titled, rows, at, "\n".join(lines[: at[0] - 1]), delimiter)
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    """The cells of a line; none of a line that is longer than any logger's."""
+    return next(csv.reader([line], delimiter=delimiter), []) if len(line) <= LONGEST_LINE else []
 
 
 def _is_data(cells: Sequence[str]) -> bool:

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError
+from planner.files import made
+from planner.reading import reading_file
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.tomltext import toml_text
 
@@ -24,7 +26,7 @@ class Profile:
     """Rows laid over the catalogue, and where they come from.
 
     ``name`` a box type's id or a yard's name; ``made_on`` ISO date; ``trips`` in words, oldest first; ``rows`` as in
-    a catalogue file: section, row, figures.
+    a catalogue file: section, row, figures; ``table`` a mark of the parameters it was fitted under.
     """
 
     about: About
@@ -33,21 +35,22 @@ class Profile:
     trips: tuple[str, ...]
     rows: Mapping[str, Mapping[str, Mapping[str, object]]]
     notes: tuple[str, ...] = ()
+    table: str = ""
 
 
 def write_profile(profile: Profile, path: Path) -> None:
     """Write a profile in one step, its folder made where it is missing. Raises StorageError."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StorageError(
-            f"{path.parent} cannot be made: {error.strerror}. Choose another folder."
-        ) from error
+    made(path.parent)
     write_text(path, toml_text(_document(profile), path))
 
 
 def read_profile(path: Path) -> Profile:
     """A profile with its head. Raises InputError for a file that is none, StorageError when unreadable."""
+    with reading_file(path.name, "a profile"):
+        return _read(path)
+
+
+def _read(path: Path) -> Profile:
     document = read_toml(path, "a profile")
     head = document.pop("profile", None)
     if not isinstance(head, dict) or head.get("about") not in ("box_type", "yard") or "name" not in head:
@@ -60,6 +63,7 @@ def read_profile(path: Path) -> Profile:
         trips=tuple(map(str, head.get("trips", ()))),
         rows=document,
         notes=tuple(map(str, head.get("notes", ()))),
+        table=str(head.get("table", "")),
     )
 
 
@@ -76,6 +80,8 @@ def _document(profile: Profile) -> Document:
         "made_on": profile.made_on,
         "trips": list(profile.trips),
     }
+    if profile.table:
+        head["table"] = profile.table
     if profile.notes:
         head["notes"] = list(profile.notes)
     rows = {

@@ -14,7 +14,14 @@ import numpy as np
 from planner.errors import Fault, InputError
 from planner.model.geo import cumulative_km, great_circle_km, intermediate
 from planner.model.records import Floats, Ints, Road, Site
-from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order, with_ends_fixed
+from planner.model.waypoints import (
+    MAX_SPEED_KMH,
+    OFF_ROAD_KM,
+    distances_km,
+    found_in_order,
+    reached_too_fast,
+    with_ends_fixed,
+)
 from planner.store.documents import MAX_TABLE_BYTES, Document, read_text
 from planner.store.schema import shown
 from planner.store.tables import Column, read_table
@@ -22,7 +29,6 @@ from planner.store.tables import Column, read_table
 VERTEX_KM = 5.0
 """Spacing of the vertices put between calls where only the legs are stated."""
 
-MAX_SPEED_KMH = 180.0
 MAX_VERTICES = 200_000
 
 ROAD_COLUMNS = {
@@ -250,19 +256,15 @@ def _on_line(table: Document, line: Line, waypoints: Sequence[Site]) -> Road:
 
 def _require_forward(line: Line, field: str) -> None:
     """Times and distances never run back, and no stretch is faster than any vehicle."""
-    hours, km = np.diff(line.minutes) / 60.0, np.diff(line.km)
-    checks = (
-        (hours < 0, "the minutes run back", "Give minutes since the start, rising"),
-        (km < 0, "the km run back", "Give km since the start, rising"),
-        (
-            km > hours * MAX_SPEED_KMH + 0.2,
-            f"faster than {MAX_SPEED_KMH:g} km/h to here",
-            "Check the minutes",
-        ),
-    )
-    for bad, problem, remedy in checks:
-        if np.any(bad):
-            raise _fault(f"{field}[{int(np.argmax(bad)) + 1}]", "", problem, remedy)
+    for values, name in ((line.minutes, "minutes"), (line.km, "km")):
+        if np.any(back := np.diff(values) < 0):
+            at = int(np.argmax(back)) + 1
+            raise _fault(f"{field}[{at}]", "", f"the {name} run back", f"Give {name} since the start, rising")
+    fast = reached_too_fast(line.km, line.minutes * 60.0)
+    if fast is not None:
+        raise _fault(
+            f"{field}[{fast}]", "", f"faster than {MAX_SPEED_KMH:g} km/h to here", "Check the minutes"
+        )
     if not np.isfinite(line.minutes).all() or line.km[-1] <= 0:
         raise _fault(field, "", "the road leads nowhere", "Give at least two vertices apart")
 

@@ -19,6 +19,7 @@ from planner.store.documents import Document
 MAX_FAULTS = 100
 MAX_SHOWN = 60
 MAX_DEPTH = 24
+MAX_NAMES = 20_000
 
 Path = tuple[str | int, ...]
 
@@ -49,6 +50,8 @@ def schema_faults(document: Document, name: str) -> list[Fault]:
     """Every way in which the document breaks the schema, at most MAX_FAULTS, in document order."""
     if _too_deep(document):
         return [Fault("", "", "the tables are nested too deep", "Take the surplus brackets out")]
+    if (names := _names_in(document)) > MAX_NAMES:
+        return [Fault("", "", f"{names} names are more than any file of ours holds", "Take the surplus out")]
     errors = sorted(_validator(name).iter_errors(document), key=lambda error: [str(at) for at in error.path])
     faults = list(dict.fromkeys(fault for error in errors for fault in _explain(_broken(error))))
     faults += [
@@ -124,8 +127,9 @@ def _explain(broken: _Broken) -> Iterator[Fault]:
 def _unknown_keys(broken: _Broken) -> Iterator[Fault]:
     known = broken.described.get("properties", {})
     offered = [key for key, rule in known.items() if not rule.get("deprecated")]
-    for key, value in broken.value.items():
-        if key not in known:
+    unknown = ((key, value) for key, value in broken.value.items() if key not in known)
+    for at, (key, value) in enumerate(unknown):
+        if at < MAX_FAULTS:
             field = field_name((*broken.path, str(key)[:80]))
             yield Fault(field, shown(value), "this name is not known here", did_you_mean(str(key), offered))
 
@@ -185,6 +189,22 @@ def _not_finite(value: Any, path: Path = ()) -> Iterator[tuple[Path, float]]:
     elif isinstance(value, list):
         for place, inner in enumerate(value):
             yield from _not_finite(inner, (*path, place))
+
+
+def _names_in(document: Document) -> int:
+    """How many names all tables hold together."""
+    todo: list[Any] = [document]
+    count = 0
+    while todo:
+        value = todo.pop()
+        if isinstance(value, dict):
+            count += len(value)
+        todo.extend(
+            inner
+            for inner in (value.values() if isinstance(value, dict) else value)
+            if isinstance(inner, dict | list)
+        )
+    return count
 
 
 def _too_deep(document: Document) -> bool:

@@ -20,6 +20,7 @@ import numpy as np
 from planner.errors import Fault, InputError
 from planner.model.air import dew_point_from_humidity_c
 from planner.model.records import Floats, Weather
+from planner.reading import reading_file
 from planner.store.documents import MAX_TABLE_BYTES, read_text
 from planner.store.weatherfile import parse_weather
 
@@ -79,6 +80,11 @@ def read_year(path: Path) -> Weather:
 
 def parse_year(text: str, where: str) -> Weather:
     """As ``read_year`` from text."""
+    with reading_file(where, "a typical-year or weather CSV"):
+        return _parsed(text, where)
+
+
+def _parsed(text: str, where: str) -> Weather:
     lines = text.splitlines()
     if lines[0].startswith("Latitude (decimal degrees)"):
         return _pvgis(lines, where)

@@ -14,6 +14,7 @@ import numpy as np
 
 from planner.errors import Fault, InputError
 from planner.model.records import Bools, Floats, Weather
+from planner.reading import reading_file
 from planner.store.documents import MAX_TABLE_BYTES, read_text, write_text
 from planner.store.tables import Column, Table, read_table
 
@@ -60,6 +61,11 @@ def read_weather(path: Path) -> Weather:
 
 def parse_weather(text: str, where: str) -> Weather:
     """Weather from CSV text; hours missing between the first and the last stay NaN and are noted."""
+    with reading_file(where, "a weather CSV"):
+        return _parsed(text, where)
+
+
+def _parsed(text: str, where: str) -> Weather:
     table = read_table(text, COLUMNS, where)
     faults = [*_time_faults(table), *_point_faults(table), *_air_faults(table)]
     if faults:
@@ -117,7 +123,7 @@ def _columns(weather: Weather) -> list[Floats]:
 def _gridded(table: Table, where: str) -> Weather:
     """Rows laid out on (hour, point); every (hour, point) not in the table is NaN."""
     hours = np.round(table.columns["time_utc"] / HOUR_S).astype(np.int64)
-    km, point = np.unique(table.columns["km"], return_inverse=True)
+    km, first, point = np.unique(table.columns["km"], return_index=True, return_inverse=True)
     count = int(hours.max() - hours.min()) + 1
     if count * km.size > _MAX_GRID:
         problem = f"{count} hours at {km.size} points"
@@ -129,9 +135,7 @@ def _gridded(table: Table, where: str) -> Weather:
         out[row, point] = table.columns[name]
         return out
 
-    place = {
-        name: np.array([table.columns[name][point == at][0] for at in range(km.size)]) for name in _PLACE
-    }
+    place = {name: table.columns[name][first] for name in _PLACE}
     speed, toward = grid("wind_ms"), np.radians(grid("wind_from_deg")) + np.pi
     unknown_side = np.isnan(toward)
     toward = np.where(unknown_side, 0.0, toward)

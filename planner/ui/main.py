@@ -22,10 +22,12 @@ def main(arguments: Sequence[str] = ()) -> int:
     app = running if isinstance(running, QApplication) else QApplication([sys.argv[0], *arguments])
     app.setApplicationName("Skepway")
 
-    from planner.folders import config_dir, data_dir
+    from planner.files import sweep
+    from planner.folders import cache_dir, config_dir, data_dir
     from planner.ui.look import theme
     from planner.ui.trip.preferences import Preferences
 
+    sweep(config_dir(), data_dir(), cache_dir())
     preferences = Preferences.load(config_dir() / "window.json")
     theme.apply(app, preferences.theme if preferences.theme in theme.THEMES else "light", preferences.scale)
 

@@ -61,7 +61,7 @@ def test_the_wheels_configuration_script_lies_above_its_programs(tmp_path: Path)
 def test_a_network_is_built_with_a_configuration_of_its_own_folder(tmp_path: Path) -> None:
     """Two tiles, progress line by line without blanks; paths that lead elsewhere are taken out."""
     tiles, lines = tmp_path / "deep" / "tiles", []
-    make = f"mkdir -p {tiles}/2; touch {tiles}/1.gph {tiles}/2/3.gph"
+    make = 'at=$(dirname "$2"); mkdir -p $at/2; touch $at/1.gph $at/2/3.gph'
     build = f'test "$1" = -c || exit 9; echo one; echo; {make}; echo "$3"'
     engine = programs(tmp_path / "bin", build)
     assert build_network(engine, extract(tmp_path), tiles, on_line=lines.append) == 2
@@ -80,7 +80,7 @@ def test_a_served_network_listens_on_this_machine_only_and_leaves_nothing_behind
     """The pretended engine keeps what it was given and dies."""
     tiles = tmp_path / "tiles"
     serve = f'cp "$1" {tmp_path}/given.json; echo $2 > {tmp_path}/threads; touch {tiles}/ipc-x; exit 7'
-    engine = programs(tmp_path / "bin", f"touch {tiles}/1.gph", serve)
+    engine = programs(tmp_path / "bin", 'touch $(dirname "$2")/1.gph', serve)
     build_network(engine, extract(tmp_path), tiles)
     with pytest.raises(Exception, match=r"stopped at once \(code 7\)"), running_engine(engine, tiles):
         pass
@@ -99,7 +99,7 @@ def test_a_served_network_listens_on_this_machine_only_and_leaves_nothing_behind
 @pytest.mark.parametrize("missing", ["valhalla.json", "1.gph"])
 def test_a_network_is_served_only_where_it_is_whole(tmp_path: Path, missing: str) -> None:
     tiles = tmp_path / "tiles"
-    engine = programs(tmp_path / "bin", f"touch {tiles}/1.gph")
+    engine = programs(tmp_path / "bin", 'touch $(dirname "$2")/1.gph')
     build_network(engine, extract(tmp_path), tiles)
     (tiles / missing).unlink()
     with pytest.raises(InputError, match="no road network is there"), running_engine(engine, tiles):

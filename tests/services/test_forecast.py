@@ -238,7 +238,7 @@ def _no_hours(document: Any) -> None:
         (_half_hours, "not whole hours"),
         (_text_times, "another form"),
         (_short_column, "23 values of air_c for 24 hours"),
-        (_no_hours, "no hours at all"),
+        (_no_hours, "no air temperature for the days asked"),
         (lambda document: document[:-1], "places where"),
         (lambda _: {"error": "no"}, "another form"),
         (lambda _: [7], "another form"),

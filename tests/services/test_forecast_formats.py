@@ -179,7 +179,7 @@ def test_hours_that_are_none_are_told_with_the_services_name(
     """All of the forecast lies before the trip, or its stamps off the hour."""
     off = Span(T0 + 1800.0, T0 + 5 * H) if service is nws else Span(T0 + 99 * H, T0 + 100 * H)
     if service is met_norway:
-        with pytest.raises(ServiceError, match="MET Norway: the answer holds no hours at all"):
+        with pytest.raises(ServiceError, match="MET Norway: no air temperature for the days asked"):
             norway_at(client, world, off)
     else:
         world.always("/gridpoints", standin.status(200, grid()))
@@ -208,11 +208,11 @@ def grid(**layers: Any) -> dict[str, Any]:
     usual = {
         "updateTime": stamp(-1),
         "elevation": {"value": 300.0},
-        "temperature": layer("degC", (0, "P1D", 20.0)),
-        "dewpoint": layer("degC", (0, "P1D", 10.0)),
-        "skyCover": layer("percent", (0, "P1D", 50.0)),
-        "windSpeed": layer("km_h-1", (0, "P1D", 18.0)),
-        "windDirection": layer("degree_(angle)", (0, "P1D", 180.0)),
+        "temperature": layer("degC", (0, "P3D", 20.0)),
+        "dewpoint": layer("degC", (0, "P3D", 10.0)),
+        "skyCover": layer("percent", (0, "P3D", 50.0)),
+        "windSpeed": layer("km_h-1", (0, "P3D", 18.0)),
+        "windDirection": layer("degree_(angle)", (0, "P3D", 180.0)),
     }
     return {"properties": {**usual, **layers}}
 

@@ -32,8 +32,8 @@ def site(km: float, name: str = "P") -> Site:
 
 
 def leg(*km: float, seconds: list[float] | None = None, length_km: float | None = None) -> Leg:
-    """Vertices due north at these kilometres; a minute a piece and the true length unless told otherwise."""
-    pieces = np.array(seconds or [60.0] * (len(km) - 1))
+    """Vertices due north at these kilometres; 2,000 s a piece and the true length unless told otherwise."""
+    pieces = np.array(seconds or [2000.0] * (len(km) - 1))
     lat = 48.0 + KM * np.array(km)
     length = km[-1] - km[0] if length_km is None else length_km
     return Leg(lat, np.full(len(km), 8.0), pieces, length, float(pieces.sum()))
@@ -52,21 +52,21 @@ def test_legs_are_joined_end_to_end() -> None:
     """Two legs of 10 and 6 km; the vertex they share is kept once."""
     road = joined(leg(0, 4, 10), leg(10, 16))
     assert road.km == pytest.approx([0, 4, 10, 16], abs=1e-3)
-    assert road.drive_s.tolist() == [0, 60, 120, 180]
+    assert road.drive_s.tolist() == [0, 2000, 4000, 6000]
     assert road.waypoint_vertex == (0, 2, 3)
 
 
 def test_pieces_are_scaled_to_the_stated_length_and_time() -> None:
-    """A shape of 10 km stated as 10.5 km and 120 s of pieces stated as 150 s with turns: 5 and 25 % longer."""
-    one = replace(leg(0, 4, 10, length_km=10.5), duration_s=150.0)
+    """A shape of 10 km stated as 10.5 km and 4,000 s of pieces stated as 5,000 s with turns: 5 and 25 % longer."""
+    one = replace(leg(0, 4, 10, length_km=10.5), duration_s=5000.0)
     road = joined(one)
     assert road.km == pytest.approx([0, 4.2, 10.5], abs=1e-3)
-    assert road.drive_s == pytest.approx([0, 75, 150])
+    assert road.drive_s == pytest.approx([0, 2500, 5000])
 
 
 def test_pieces_without_times_share_the_legs_time_evenly() -> None:
-    one = replace(leg(0, 4, 10, seconds=[0.0, 0.0]), duration_s=150.0)
-    assert joined(one).drive_s.tolist() == [0, 75, 150]
+    one = replace(leg(0, 4, 10, seconds=[0.0, 0.0]), duration_s=5000.0)
+    assert joined(one).drive_s.tolist() == [0, 2500, 5000]
 
 
 def test_a_leg_between_places_that_coincide_has_no_length() -> None:
@@ -463,7 +463,10 @@ def test_a_height_is_asked_for_every_kilometre_up_to_what_one_request_takes(
 def test_heights_that_are_known_stay_and_the_rest_is_filled_between_the_answers(
     client: Client, world: StandIn, straight_road: Callable[..., Road]
 ) -> None:
-    """Answers of 100 and 300 m at both ends of 2 km and none between: 200 m half-way."""
+    """Answers of 100 and 300 m at both ends of 2 km and none between: 200 m half-way.
+
+    An answer without any height is none: the kept one goes on serving, a road never asked for stays without.
+    """
     world.always("/v1/elevation", standin.status(200, {"elevation": [100.0, None, 300.0]}))
     road = straight_road(2.001)
     filled = with_heights(client, world.settings(), road)
@@ -475,7 +478,10 @@ def test_heights_that_are_known_stay_and_the_rest_is_filled_between_the_answers(
     assert with_heights(client, world.settings(), whole) is whole
     assert len(world.seen) == asked
     world.always("/v1/elevation", standin.status(200, {"elevation": [None] * 3}))
-    assert with_heights(client.with_(refresh=True), world.settings(), road) is road
+    again = with_heights(client.with_(refresh=True), world.settings(), road)
+    assert again.elevation_m == pytest.approx([100.0, 200.0, 300.0])
+    unasked = with_heights(client, world.settings(), straight_road(3.0))
+    assert np.isnan(unasked.elevation_m).all()
 
 
 def test_the_users_network_lies_where_the_settings_say_or_in_the_cache(

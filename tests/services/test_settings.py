@@ -114,7 +114,7 @@ def test_a_folder_in_the_way_of_the_settings_is_told(tmp_path: Path) -> None:
     with pytest.raises(StorageError, match="settings cannot be read"):
         load_settings(tmp_path, {})
     (tmp_path / "file").write_text("")
-    with pytest.raises(StorageError, match="settings cannot be written"):
+    with pytest.raises(StorageError, match="cannot be made"):
         save_settings(Settings(contact="c"), tmp_path / "file" / "settings.toml")
 
 

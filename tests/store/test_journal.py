@@ -115,7 +115,7 @@ def test_a_journal_of_a_later_version_is_left_alone(path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made_is_explained(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
-    with pytest.raises(StorageError, match="Check the folder"):
+    with pytest.raises(StorageError, match="Choose another folder"):
         Journal(tmp_path / "file" / "journal.sqlite").last("a")
 
 

@@ -109,18 +109,19 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
     ),
     "limits": (
         "brood_dose_*",
-        "sperm_loss_*",
+        "sperm_*",
         "worker_*",
         "death_steepness",
+        "coma_*",
         "*_caution_c",
         "*_danger_c",
         "brood_warn_dose",
         "brood_harm_dose",
         "queen_*",
-        "brood_chill_c",
+        "brood_chill_*",
         "brood_cold_*",
-        "bees_chill_c",
-        "bees_cold_c",
+        "mantle_chill_c",
+        "freezing_c",
     ),
     "place": (),
     "forecast": (),
@@ -147,6 +148,8 @@ NOT_SAMPLED = (
     "net_speed_factor",
     "net_pressure_factor",
     "net_sun_factor",
+    "wetting_rain_mm_h",
+    "film_lag_s",
     "person_w",
     "person_co2_m3_s",
     "climate_lag_s",
@@ -167,6 +170,7 @@ NOT_SAMPLED = (
     "start_most_c",
     "humid_from_share",
     "humid_span_share",
+    "ruined_dead",
     "dry_below_kg",
 )
 """Rows that shape no box of their own: covered by the band of the place or of another row, or a rule and not an
@@ -421,12 +425,14 @@ class SampleOutcomes:
     """What happened in the samples; axes ``(candidate, sample)``.
 
     ``level`` (candidate, sample, verdict) worst of the five verdicts over all groups; ``peak_c`` of the hottest
-    box; ``margin_k`` smallest distance to a danger limit.
+    box; ``headroom_k`` the least that any box's own history has to spare, negative just where one is harmed;
+    ``harm_h`` hours from closing to the first harm, NaN where there is none.
     """
 
     level: np.ndarray
     peak_c: np.ndarray
-    margin_k: np.ndarray
+    headroom_k: np.ndarray
+    harm_h: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -452,7 +458,8 @@ def sampled(
     """
     shape = candidates.shape[0], sample.samples
     level = np.full((*shape, 5), UNKNOWN, dtype=np.int8)
-    peak, margin = (np.full(shape, np.nan, dtype=np.float32) for _ in range(2))
+    peak, headroom, harm = (np.full(shape, np.nan, dtype=np.float32) for _ in range(3))
+    closed_s = timeline.closed_s[candidates[:, 0]][:, None, :]
     for member, weather in enumerate(scenario.weathers):
         rows = np.flatnonzero(sample.member == member)
         if rows.size == 0:
@@ -462,8 +469,11 @@ def sampled(
         cut, judged = simulated.shape, simulated.judged
         level[:, rows] = judged.verdict.reshape((*cut, -1)).max(axis=2)
         peak[:, rows] = judged.peak_core_c.reshape(cut).max(axis=2)
-        margin[:, rows] = judged.margin_k.reshape(cut).min(axis=2)
-    return SampleOutcomes(level, peak, margin)
+        headroom[:, rows] = judged.headroom_k.reshape(cut).min(axis=2)
+        first_h = (judged.first_harm_s.reshape(cut) - closed_s) / 3600.0
+        none = np.isnan(first_h).all(axis=2)
+        harm[:, rows] = np.where(none, np.nan, np.nan_to_num(first_h, nan=np.inf).min(axis=2))
+    return SampleOutcomes(level, peak, headroom, harm)
 
 
 def evaluate_samples(

@@ -14,12 +14,15 @@ import numpy as np
 from planner.model.geo import great_circle_km
 from planner.model.records import Bools, Floats, Weather
 from planner.services.forecast.points import Points
-from planner.services.forecast.span import HOUR_S
+from planner.services.forecast.span import HOUR_S, Span
 from planner.services.http import UnreadableError
 
 LONGEST_H = 24 * 400
 FARTHEST_KM = 100.0
 """Half a cell of the coarsest grid in use is 40 km, and coast points may be moved to the next land cell."""
+
+LATEST_START_S, EARLIEST_END_S, LEAST_KNOWN_SHARE = 6 * HOUR_S, 6 * HOUR_S, 0.5
+"""How late an answer may begin, how early end and how full it must be to be one about the span asked (D)."""
 
 PLAUSIBLE: dict[str, tuple[float, float]] = {
     "air_c": (-90.0, 60.0),
@@ -131,6 +134,35 @@ def check_places(points: Points, series: Sequence[Series]) -> None:
         )
 
 
+def check_covers(one: Series, span: Span, km: float) -> None:
+    """Raise UnreadableError where a series leaves open when it is asked about: empty, another week, cut short.
+
+    Single hours may be missing; they are told. Air temperature, humidity and wind must be known for most of
+    the span, from near its beginning to near its end.
+    """
+    inside = (one.time_s >= span.first_s) & (one.time_s <= span.last_s)
+    asked = (span.last_s - span.first_s) / HOUR_S + 1.0
+    for name in ("air_c", "dew_c", "wind_east_ms"):
+        column = one.values.get(name, np.full(one.time_s.shape, np.nan))
+        known_s = one.time_s[inside & np.isfinite(column)] if column.shape == one.time_s.shape else one.time_s
+        if not known_s.size:
+            raise UnreadableError(f"no {NEEDED[name]} for the days asked at km {km:.0f}")
+        late_s = max(
+            known_s.min() - span.first_s - LATEST_START_S, span.last_s - known_s.max() - EARLIEST_END_S
+        )
+        if late_s > 0.0 or known_s.size < LEAST_KNOWN_SHARE * (asked - LATEST_START_S / HOUR_S):
+            first, last = Span(float(known_s.min()), float(known_s.max())).text("%d %b %H:%M")
+            raise UnreadableError(
+                f"{NEEDED[name]} at km {km:.0f} only for {known_s.size} hours from {first} to {last} UTC"
+            )
+
+
+def check_length(first_s: float, last_s: float) -> None:
+    """Raise UnreadableError before anybody lays out more hours than a year and a bit."""
+    if not last_s - first_s <= LONGEST_H * HOUR_S:
+        raise UnreadableError(f"the answer spans {(last_s - first_s) / 86400.0:.0f} days")
+
+
 def _tidy(one: Series, km: float, remarks: dict[str, list[float]]) -> Series:
     """The series in order, each hour once, impossible values taken out; what was done goes to ``remarks``."""
     time_s = np.asarray(one.time_s, dtype=np.float64)
@@ -182,8 +214,7 @@ def _grid(series: Sequence[Series]) -> Floats:
     if not starts:
         raise UnreadableError("the answer holds no hours at all")
     first, last = min(starts), max(one.time_s[-1] for one in series if one.time_s.size)
-    if last - first > LONGEST_H * HOUR_S:
-        raise UnreadableError(f"the answer spans {(last - first) / 86400.0:.0f} days")
+    check_length(first, last)
     return np.arange(first, last + 1.0, HOUR_S)
 
 

@@ -10,6 +10,7 @@ from planner.services.forecast.points import choose_points
 from planner.services.forecast.registry import named
 from planner.services.forecast.span import DAY_S, HOUR_S, Span, whole_days
 from planner.services.forecast.typical import extended, typical_weather
+from planner.services.http import OLD_NOTE as OLD_NOTE
 from planner.services.http import Client
 from planner.services.settings import Settings
 

@@ -22,10 +22,17 @@ from planner.errors import ServiceError
 from planner.model.air import dew_point_from_humidity_c, station_pressure_pa
 from planner.model.records import Floats, Weather
 from planner.model.sky import sun_of_hour_before_w_m2
-from planner.services.forecast.assemble import Series, assemble, check_places, dated
+from planner.services.forecast.assemble import (
+    Series,
+    assemble,
+    check_covers,
+    check_length,
+    check_places,
+    dated,
+)
 from planner.services.forecast.points import Points
 from planner.services.forecast.registry import MET_NORWAY
-from planner.services.forecast.span import HOUR_S, Span
+from planner.services.forecast.span import HOUR_S, Span, instant_s
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
@@ -97,7 +104,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     url = f"{settings.forecast.met_norway_url.rstrip('/')}/weatherapi/locationforecast/2.0/complete"
     answers = [
         client.get(
-            SERVICE, url, partial(_read, points.only(index)), params=_place(points, index), gap_s=GAP_S
+            SERVICE, url, partial(_read, points.only(index), span), params=_place(points, index), gap_s=GAP_S
         )
         for index in range(len(points))
     ]
@@ -123,9 +130,9 @@ def _place(points: Points, index: int) -> dict[str, str]:
     return {**place, "altitude": f"{height:.0f}"} if np.isfinite(height) else place
 
 
-def _read(place: Points, body: bytes) -> _Told:
+def _read(place: Points, span: Span, body: bytes) -> _Told:
     reply = json_as(_Reply)(body)
-    rows = sorted(reply.properties.timeseries, key=lambda row: row.time)
+    rows = sorted(reply.properties.timeseries, key=lambda row: instant_s(row.time))
     if not rows:
         raise UnreadableError("the answer holds no hours at all")
     lon, lat, *height = reply.geometry.coordinates
@@ -133,14 +140,16 @@ def _read(place: Points, body: bytes) -> _Told:
     series = _hourly(rows, reply.properties.meta.units, lat, lon, elevation_m)
     check_places(place, [series])
     hourly = [row for row in rows if row.data.next_1_hours is not None] or rows[:1]
-    issued_s = reply.properties.meta.updated_at.timestamp()
-    return _Told(series, issued_s, hourly[-1].time.timestamp() + HOUR_S)
+    issued_s = instant_s(reply.properties.meta.updated_at)
+    check_covers(series, Span(max(span.first_s, issued_s), span.last_s), place.km[0])
+    return _Told(series, issued_s, instant_s(hourly[-1].time) + HOUR_S)
 
 
 def _hourly(
     rows: list[_Row], units: dict[str, str], lat_deg: float, lon_deg: float, elevation_m: float
 ) -> Series:
-    stamps = np.array([row.time.timestamp() for row in rows])
+    stamps = np.array([instant_s(row.time) for row in rows])
+    check_length(stamps[0], stamps[-1])
     instants = {
         name: to_si(_column(rows, name), units.get(name, ""), kind)
         for name, kind in _DETAILS.items()
@@ -214,7 +223,7 @@ def _rain(time_s: Floats, rows: list[_Row]) -> Floats:
         for step, later in ((1, row.data.next_1_hours), (6, row.data.next_6_hours)):
             amount = later.details.get("precipitation_amount") if later is not None else None
             if amount is not None:
-                first = round((row.time.timestamp() - time_s[0]) / HOUR_S) + 1
+                first = round((instant_s(row.time) - time_s[0]) / HOUR_S) + 1
                 rain[first : first + step] = amount / step
                 break  # every hourly row also sums up the six hours that its followers tell one by one
     return rain

@@ -18,10 +18,10 @@ from planner.errors import ServiceError
 from planner.model.air import dew_point_from_humidity_c, pressure_at_pa
 from planner.model.records import Floats, Weather
 from planner.model.sky import sun_of_hour_before_w_m2
-from planner.services.forecast.assemble import Series, assemble, dated
+from planner.services.forecast.assemble import LONGEST_H, Series, assemble, check_covers, dated
 from planner.services.forecast.points import Points
 from planner.services.forecast.registry import NWS
-from planner.services.forecast.span import HOUR_S, Span
+from planner.services.forecast.span import HOUR_S, Span, instant_s
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import CachedResponse, Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
@@ -40,7 +40,7 @@ _LAYERS = {
     "windGust": "speed",
     "quantitativePrecipitation": "rain",
 }
-_DURATION = re.compile(r"P(?:(\d+)D)?(?:T(?:(\d+)H)?)?$")
+_DURATION = re.compile(r"P(?:(\d{1,4})D)?(?:T(?:(\d{1,5})H)?)?$")
 
 
 class _Cell(msgspec.Struct, frozen=True):
@@ -94,10 +94,9 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
         raise ServiceError(
             SERVICE, "this service answers only who names a contact", "Enter a contact in settings.toml"
         )
-    time_s = np.arange(span.first_s, span.last_s + 1.0, HOUR_S)
     answers = [
-        _ask(client, settings, time_s, float(lat), float(lon))
-        for lat, lon in zip(points.lat_deg, points.lon_deg, strict=True)
+        _ask(client, settings, span, *map(float, place))
+        for place in zip(points.km, points.lat_deg, points.lon_deg, strict=True)
     ]
     try:
         weather = assemble(
@@ -115,11 +114,15 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
 
 
 def _ask(
-    client: Client, settings: Settings, time_s: Floats, lat_deg: float, lon_deg: float
+    client: Client, settings: Settings, span: Span, km: float, lat_deg: float, lon_deg: float
 ) -> CachedResponse[_Told]:
+    time_s = np.arange(span.first_s, span.last_s + 1.0, HOUR_S)
+
     def read(body: bytes) -> _Told:
         grid = json_as(_GridReply)(body).properties
-        return _Told(_series(grid, time_s, lat_deg, lon_deg), grid.updateTime.timestamp())
+        series, issued_s = _series(grid, time_s, lat_deg, lon_deg), instant_s(grid.updateTime)
+        check_covers(series, Span(max(span.first_s, issued_s), span.last_s), km)
+        return _Told(series, issued_s)
 
     url = f"{settings.forecast.nws_url.rstrip('/')}/points/{lat_deg:.4f},{lon_deg:.4f}"
     cell = client.get(SERVICE, url, json_as(_CellReply), gap_s=GAP_S, keep_s=MONTH_S).value.properties
@@ -165,9 +168,12 @@ def _stretch(valid: str) -> tuple[float, int]:
     start, _, duration = valid.partition("/")
     match = _DURATION.match(duration)
     try:
-        start_s = datetime.fromisoformat(start).timestamp()
+        start_s = instant_s(datetime.fromisoformat(start))
     except ValueError as fault:
         raise UnreadableError(f"the answer's time {valid!r} is not understood") from fault
     if match is None:
         raise UnreadableError(f"the answer's time {valid!r} is not understood")
-    return start_s, max(1, int(match[1] or 0) * 24 + int(match[2] or 0))
+    hours = int(match[1] or 0) * 24 + int(match[2] or 0)
+    if hours > LONGEST_H:
+        raise UnreadableError(f"the answer's time {valid!r} is longer than any forecast")
+    return start_s, max(1, hours)

@@ -17,7 +17,7 @@ import numpy as np
 
 from planner.model.air import dew_point_from_humidity_c
 from planner.model.records import Floats, Weather
-from planner.services.forecast.assemble import Series, assemble, dated
+from planner.services.forecast.assemble import Series, assemble, check_covers, dated
 from planner.services.forecast.points import Points
 from planner.services.forecast.registry import OPEN_METEO
 from planner.services.forecast.span import Span
@@ -87,6 +87,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
         f"{_base(settings.forecast.open_meteo_url, settings.forecast.key)}/v1/forecast",
         points,
         {"hourly": ",".join(FORECAST), "start_hour": first, "end_hour": last},
+        [span],
         kind="forecast",
         source="Open-Meteo forecast",
     )[0]
@@ -112,9 +113,9 @@ def archives(client: Client, settings: Settings, points: Points, spans: Sequence
         f"{_base(settings.forecast.archive_url, settings.forecast.key)}/v1/archive",
         points,
         {"hourly": ",".join(FORECAST), **dates},
+        spans,
         kind="archive",
         source="Open-Meteo archive",
-        rounds=len(spans),
         keep_s=86_400.0,
     )
 
@@ -129,11 +130,13 @@ def ensemble(
 
     def read(body: bytes) -> list[Weather]:
         locations = _locations(body)
-        members = sorted({_member(key) for key in locations[0].hourly if key != "time"})
+        members = sorted({_member(key) for key in locations[0].hourly if key != "time"}) if locations else []
+        if not members or len(locations) != len(points):
+            raise UnreadableError("the answer holds no members of the ensemble for these places")
         return [
             assemble(
                 points,
-                [_series(location, member) for location in locations],
+                _covering(points, locations, member, span),
                 source=f"Open-Meteo ensemble ({models}), member {member}",
                 attribution=OPEN_METEO.attribution,
                 issued_s=float("nan"),
@@ -156,6 +159,8 @@ def elevations_m(client: Client, settings: Settings, lat_deg: Floats, lon_deg: F
         heights = _floats(json_as(_Heights)(body).elevation)
         if heights.size != lat_deg.size:
             raise UnreadableError(f"{heights.size} heights came for {lat_deg.size} places")
+        if not np.isfinite(heights).any():
+            raise UnreadableError("the answer holds no heights")
         return heights
 
     url = f"{_base(settings.forecast.open_meteo_url, settings.forecast.key)}/v1/elevation"
@@ -179,12 +184,14 @@ def _weather(
     url: str,
     points: Points,
     asked: dict[str, str],
+    spans: Sequence[Span],
     *,
     kind: str,
     source: str,
-    rounds: int = 1,
     keep_s: float = 3600.0,
 ) -> list[Weather]:
+    rounds = len(spans)
+
     def read(body: bytes) -> list[Weather]:
         locations = _locations(body)
         if len(locations) != rounds * len(points):
@@ -194,7 +201,7 @@ def _weather(
         return [
             assemble(
                 points,
-                [_series(location, 0) for location in locations[start : start + len(points)]],
+                _covering(points, locations[start : start + len(points)], 0, spans[start // len(points)]),
                 source=source,
                 attribution=OPEN_METEO.attribution,
                 issued_s=float("nan"),
@@ -212,6 +219,14 @@ def _locations(body: bytes) -> list[_Location]:
     """One place comes as an object, several as an array, always in the order asked for."""
     said = json_as(_Location | list[_Location])(body)  # type: ignore[arg-type]
     return said if isinstance(said, list) else [said]
+
+
+def _covering(points: Points, locations: Sequence[_Location], member: int, span: Span) -> list[Series]:
+    """The series of each place, which must be about the span asked."""
+    found = [_series(location, member) for location in locations]
+    for one, km in zip(found, points.km, strict=True):
+        check_covers(one, span, float(km))
+    return found
 
 
 def _series(location: _Location, member: int) -> Series:

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from planner.services.http import UnreadableError
+
 DAY_S = 86_400.0
 HOUR_S = 3600.0
 
@@ -21,6 +23,16 @@ class Span:
         """Both ends written by a pattern of ``strftime``."""
         first, last = (datetime.fromtimestamp(t, UTC).strftime(pattern) for t in (self.first_s, self.last_s))
         return first, last
+
+
+def instant_s(moment: datetime) -> float:
+    """POSIX seconds of a time a service gives; raises UnreadableError for one without a zone.
+
+    Every service documents its times with an offset; without one they could be anybody's.
+    """
+    if moment.tzinfo is None:
+        raise UnreadableError(f"the time {moment.isoformat()} in the answer names no zone")
+    return moment.timestamp()
 
 
 def whole_days(first_s: float, last_s: float) -> Span:

@@ -18,20 +18,27 @@ from planner.zones import zone_at
 
 ATTRIBUTION = "Places © OpenStreetMap contributors (ODbL), https://www.openstreetmap.org/copyright"
 GAP_S = 1.0
+MOST_BYTES = 4_000_000
 KEEP_S = 30 * 86_400.0
 TITLES = {"nominatim": "Nominatim", "photon": "Photon"}
 
 
 def _read_nominatim(body: bytes) -> Any:
-    found = json_as(list[dict[str, Any]])(body)
+    found = json_as(list[dict[str, Any]])(_short(body))
     _check([(place["lat"], place["lon"]) for place in found])
     return found
 
 
 def _read_photon(body: bytes) -> Any:
-    found = json_as(dict[str, Any])(body)
+    found = json_as(dict[str, Any])(_short(body))
     _check([feature["geometry"]["coordinates"][1::-1] for feature in found["features"]])
     return found
+
+
+def _short(body: bytes) -> bytes:
+    if len(body) > MOST_BYTES:
+        raise UnreadableError("the answer is longer than any list of places")
+    return body
 
 
 def _check(places: Sequence[Any]) -> None:

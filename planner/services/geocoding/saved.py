@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 import msgspec
 import tomlkit
 
 from planner.errors import Fault, InputError, StorageError
+from planner.files import holding, made_private, write_text
 from planner.folders import config_dir
 from planner.model.records import Site
+from planner.reading import read_bounded, reading_file, toml
 from planner.zones import zone_at
+
+MOST_PLACES = 5000
 
 
 class _Row(msgspec.Struct, forbid_unknown_fields=True, omit_defaults=True):
@@ -36,17 +39,25 @@ def saved_places(path: Path | None = None) -> tuple[Site, ...]:
     Raises InputError for a file that is not as written here, StorageError where it cannot be read.
     """
     path = places_file() if path is None else path
+    with reading_file(str(path), "the saved places"):
+        return _read(path)
+
+
+def _read(path: Path) -> tuple[Site, ...]:
     try:
-        rows = msgspec.convert(tomllib.loads(path.read_text(encoding="utf-8")), _File).place
+        rows = msgspec.convert(toml(read_bounded(path).decode("utf-8-sig")), _File).place
     except FileNotFoundError:
         return ()
     except OSError as fault:
         raise StorageError(f"{path}: the saved places cannot be read ({fault.strerror}).") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as fault:
+    except (ValueError, RecursionError) as fault:
         remedy = "Correct the file, or delete it to begin anew"
         raise InputError(
             [Fault("places", "", f"not as written by Skepway ({fault})", remedy)], str(path)
         ) from fault
+    if len(rows) > MOST_PLACES:
+        problem = f"{len(rows)} places are more than {MOST_PLACES}"
+        raise InputError([Fault("places", "", problem, "Take out those you no longer need")], str(path))
     for row in rows:
         _check(row.name, row.lat, row.lon)
     sites = [Site(row.name, row.lat, row.lon, zone_at(row.lat, row.lon), row.elevation_m) for row in rows]
@@ -60,19 +71,23 @@ def saved_place(name: str, path: Path | None = None) -> Site | None:
 
 
 def save_place(site: Site, path: Path | None = None) -> None:
-    """Keep a place under its name; a place of the same name is replaced."""
+    """Keep a place under its name; a place of the same name is replaced, those another window saves stay."""
     _check(site.name, site.lat_deg, site.lon_deg)
-    others = [kept for kept in saved_places(path) if kept.name.casefold() != site.name.casefold()]
-    _write([*others, site], path)
+    path = places_file() if path is None else path
+    with holding(made_private(path.parent)):
+        others = [kept for kept in saved_places(path) if kept.name.casefold() != site.name.casefold()]
+        _write([*others, site], path)
 
 
 def forget_place(name: str, path: Path | None = None) -> bool:
     """Drop the place of this name; False where there is none."""
-    sites = saved_places(path)
-    left = [site for site in sites if site.name.casefold() != name.casefold()]
-    if len(left) == len(sites):
-        return False
-    _write(left, path)
+    path = places_file() if path is None else path
+    with holding(made_private(path.parent)):
+        sites = saved_places(path)
+        left = [site for site in sites if site.name.casefold() != name.casefold()]
+        if len(left) == len(sites):
+            return False
+        _write(left, path)
     return True
 
 
@@ -86,9 +101,7 @@ def _check(name: str, lat_deg: float, lon_deg: float) -> None:
         )
 
 
-def _write(sites: list[Site], path: Path | None) -> None:
-    """Write beside and swap, so that a crash leaves the old file whole."""
-    path = places_file() if path is None else path
+def _write(sites: list[Site], path: Path) -> None:
     rows = tomlkit.aot()
     for site in sites:
         row = tomlkit.table()
@@ -98,10 +111,4 @@ def _write(sites: list[Site], path: Path | None) -> None:
         rows.append(row)
     document = tomlkit.document()
     document["place"] = rows
-    fresh = path.with_suffix(".new")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        fresh.write_text(tomlkit.dumps(document), encoding="utf-8")
-        fresh.replace(path)
-    except OSError as fault:
-        raise StorageError(f"{path}: the saved places cannot be written ({fault.strerror}).") from fault
+    write_text(path, tomlkit.dumps(document), private=True)

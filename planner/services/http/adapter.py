@@ -12,16 +12,17 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from email.utils import parsedate_to_datetime
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 import msgspec
+import numpy as np
 import requests
 from requests.adapters import HTTPAdapter
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
-from urllib3.exceptions import HTTPError
 from urllib3.util import Retry
 
+from planner.reading import HIDDEN
 from planner.services.http.faults import (
     StoppedError,
     TooLargeError,
@@ -31,6 +32,10 @@ from planner.services.http.faults import (
 )
 from planner.services.http.limits import Limits
 
+TELL_AFTER_S = 1.5
+"""After so long without an answer whoever waits is told what for."""
+LONGEST_LIFE_S = 366 * 86_400.0
+"""No answer counts as fresh for longer, whatever it says."""
 SECRET_HEADERS = ("X-Api-Key", "Authorization")
 
 
@@ -45,14 +50,21 @@ class RequestContext:
     pace: Callable[[str], float]
     deadline: float
     keep_s: float
+    secrets: tuple[str, ...] = ()
+    on_wait: Callable[[str], None] = lambda _service: None
     stopped: str = ""
+    failed: Exception | None = None
     sock: socket.socket | None = None
     done: threading.Event = field(default_factory=threading.Event)
     answered: tuple[bytes, object] | None = None
 
     def watch(self) -> None:
         """Run beside the request: break its connection when the user stops it or time is up."""
+        began, told = time.monotonic(), False
         while not self.done.wait(0.05):
+            if not told and time.monotonic() - began > TELL_AFTER_S:
+                told = True
+                self.on_wait(self.service)
             if self.overdue():
                 self._break_connection()
 
@@ -119,6 +131,15 @@ class PoliteAdapter(HTTPAdapter):
 
     def send(self, request: requests.PreparedRequest, **kwargs: Any) -> requests.Response:  # type: ignore[override]
         context = CONTEXT.get()
+        try:
+            return self._send(request, context, kwargs)
+        except Exception as fault:
+            context.failed = fault  # the cache library may answer from its shelf and say nothing of this
+            raise
+
+    def _send(
+        self, request: requests.PreparedRequest, context: RequestContext, kwargs: dict[str, Any]
+    ) -> requests.Response:
         retry = Retry(
             total=context.limits.tries,
             backoff_factor=context.limits.first_pause_s,
@@ -149,15 +170,31 @@ class PoliteAdapter(HTTPAdapter):
         response.request = _without_secrets(request)  # this copy is what the cache writes to disk
         try:
             _read_body(response, context)
+            _hide_secrets(response, context.secrets)
             if response.status_code in (200, 203):
-                context.answered = (response.content, context.read(response.content))
-        except (HTTPError, OSError, ValueError, UnreadableError) as fault:
+                with np.errstate(all="ignore"):  # as above: nonsense is judged, not warned of
+                    context.answered = (response.content, context.read(response.content))
+        except StoppedError:
+            raise
+        except Exception as fault:  # whatever a reader makes of foreign bytes; put into words above
             context.check()
             return response, fault
         finally:
             response.raw.close()  # a body read to its end has already given its connection back
         _set_life_time(response, context.keep_s)
         return response, None
+
+
+def _hide_secrets(response: requests.Response, secrets: tuple[str, ...]) -> None:
+    """Blot out keys that a service echoes, before anything reads, keeps or repeats its answer."""
+    body = response.content
+    for secret in secrets:
+        for form in {secret, quote(secret, safe="")}:
+            body = body.replace(form.encode(), HIDDEN.encode())
+            for name, text in response.headers.items():
+                if form in text:
+                    response.headers[name] = text.replace(form, HIDDEN)
+    response._content = body
 
 
 def _without_secrets(request: requests.PreparedRequest) -> requests.PreparedRequest:
@@ -216,9 +253,9 @@ def _set_life_time(response: requests.Response, keep_s: float) -> None:
     RFC 9111 section 4.2.1: max-age, else Expires - Date (both on the service's clock), else ``keep_s``. An
     answer to be asked for again at once lives one second: it still is the last answer when all else fails.
     """
-    said = response.headers.get("Cache-Control", "").lower()
+    said = response.headers.get("Cache-Control", "").lower()[:1000]
     date, expires = http_date(response.headers.get("Date")), http_date(response.headers.get("Expires"))
-    named = re.search(r"max-age=(\d+)", said)
+    named = re.search(r"max-age=(\d{1,15})", said)
     if "no-store" in said:
         return
     if "no-cache" in said:
@@ -228,7 +265,7 @@ def _set_life_time(response: requests.Response, keep_s: float) -> None:
     else:
         life_s = expires - date if expires is not None and date is not None else keep_s
     response.headers.pop("Expires", None)
-    response.headers["Cache-Control"] = f"max-age={max(1, round(life_s))}"
+    response.headers["Cache-Control"] = f"max-age={round(min(max(life_s, 1.0), LONGEST_LIFE_S))}"
 
 
 def http_date(text: str | None) -> float | None:

@@ -3,21 +3,33 @@
 from __future__ import annotations
 
 import json as jsonlib
+import math
 import threading
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
-from typing import Any, Generic, TypeVar, cast
+from typing import Any, Generic, NoReturn, TypeVar, cast
+from urllib.parse import quote, urlsplit
 
 import msgspec
+import numpy as np
 import requests
 
 from planner import __version__
-from planner.errors import ServiceError
-from planner.services.http.adapter import CONTEXT, RequestContext, http_date
-from planner.services.http.faults import RefusedError, UnreadableError, explained, refused, unreadable
+from planner.errors import Cancelled, ServiceError
+from planner.reading import SHORTEST_SECRET, net, without
+from planner.services.http.adapter import CONTEXT, SECRET_HEADERS, RequestContext, http_date
+from planner.services.http.faults import (
+    RefusedError,
+    UnreadableError,
+    explained,
+    refused,
+    unforeseen,
+    unreadable,
+)
 from planner.services.http.limits import Limits
 from planner.services.http.transport import KEEP_S, Session, Transport
 
@@ -25,6 +37,8 @@ T = TypeVar("T")
 Reader = Callable[[bytes], T]
 
 SKEW_WORTH_A_WORD_S = 300.0
+OLD_NOTE = "answer is"
+"""How a remark begins that says how old an answer is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +62,7 @@ class CachedResponse(Generic[T]):
         """Plain words about everything that makes this answer less than fresh."""
         notes = []
         if self.stale:
-            notes.append(f"answer is {age_text(self.age_s)} old: {self.problem}")
+            notes.append(f"{OLD_NOTE} {age_text(self.age_s)} old: {self.problem}")
         if abs(self.clock_skew_s) > SKEW_WORTH_A_WORD_S:
             side = "ahead of" if self.clock_skew_s > 0 else "behind"
             notes.append(f"this computer's clock is {age_text(abs(self.clock_skew_s))} {side} the service's")
@@ -81,18 +95,25 @@ def _never() -> bool:
     return False
 
 
+def _silent(_service: str) -> None:
+    return
+
+
 @dataclass(frozen=True)
 class Client:
     """A way to ask services: a transport and a mode.
 
     ``offline`` answers from the cache alone, whatever its age; ``refresh`` asks again although a fresh answer
-    is at hand; ``cancel`` is polled during every wait and may be called from another thread.
+    is at hand; ``cancel`` is polled during every wait and may be called from another thread. ``until_s``
+    (monotonic) ends all waiting together; ``on_wait`` gets a service's name, on another thread, once it takes long.
     """
 
     transport: Transport
     offline: bool = False
     refresh: bool = False
     cancel: Callable[[], bool] = _never
+    until_s: float = math.inf
+    on_wait: Callable[[str], None] = _silent
 
     @classmethod
     def open(
@@ -105,7 +126,7 @@ class Client:
         limits: Limits | None = None,
     ) -> Client:
         """A client with a transport of its own; without ``cache_dir`` answers are kept in memory only."""
-        agent = f"Skepway/{__version__}" + (f" ({contact})" if contact else "")
+        agent = f"Skepway/{__version__}" + (f" ({_in_header(contact)})" if contact.strip() else "")
         return cls(Transport(cache_dir, agent, limits or Limits()), offline, refresh)
 
     def with_(self, **changes: Any) -> Client:
@@ -142,7 +163,7 @@ class Client:
         """
         session = self.transport.session()
         request = _prepared(session, service, url, params, headers, form, json)
-        kept = self._kept(session, request)
+        kept = self._kept(service, session, request)
         if self.offline:
             return self._last(service, kept, read, "working offline")
         try:
@@ -154,9 +175,10 @@ class Client:
                 raise
             return self._last(service, kept, read, fault.happened)
 
-    def _kept(self, session: Session, request: requests.PreparedRequest) -> Any:
-        key = session.cache.create_key(request, verify=session.verify, cert=session.cert)
-        return session.cache.get_response(key)
+    def _kept(self, service: str, session: Session, request: requests.PreparedRequest) -> Any:
+        with net(partial(unreadable, service), _secrets(request)):
+            key = session.cache.create_key(request, verify=session.verify, cert=session.cert)
+            return session.cache.get_response(key)
 
     def _last(self, service: str, kept: Any, read: Reader[T], problem: str) -> CachedResponse[T]:
         if kept is None:
@@ -165,12 +187,7 @@ class Client:
                 f"no earlier answer is kept ({problem})",
                 "Go online once for this trip, or enter the data by hand",
             )
-        try:
-            value = read(kept.content)
-        except (ValueError, UnreadableError) as fault:
-            raise ServiceError(
-                service, "the kept answer cannot be read any more", "Go online and refresh"
-            ) from fault
+        value = _guarded(read, kept.content, partial(_unusable, service, problem))
         fetched_s = _created_s(kept)
         return CachedResponse(value, fetched_s, max(0.0, time.time() - fetched_s), True, True, problem)
 
@@ -191,8 +208,10 @@ class Client:
             self.cancel,
             limits,
             lambda host: self.transport.turn(host, gap_s) if gap_s else 0.0,
-            time.monotonic() + limits.total_s,
+            min(time.monotonic() + limits.total_s, self.until_s),
             keep_s,
+            _secrets(request),
+            self.on_wait,
         )
         token = CONTEXT.set(context)
         watcher = threading.Thread(target=context.watch, name="http-watch", daemon=True)
@@ -205,20 +224,35 @@ class Client:
                 **self._freshness(kept),
                 **session.merge_environment_settings(request.url, {}, None, None, None),
             )
+        except Cancelled:
+            raise
         except Exception as fault:
-            raise explained(service, request, fault, limits) from fault
+            self._tell(service, request, fault)
         finally:
             context.done.set()
             watcher.join()
             CONTEXT.reset(token)
+        if context.failed is not None:
+            self._tell(service, request, context.failed)
         if response.status_code not in (200, 203):
             raise refused(service, response)
         return self._fresh(service, response, context, read)
 
+    def _tell(self, service: str, request: requests.PreparedRequest, fault: Exception) -> NoReturn:
+        """Raise what went wrong on the way, explained; what nobody foresaw falls into the net."""
+        if told := explained(service, request, fault, self.transport.limits):
+            raise told from fault
+        with net(partial(unforeseen, service), _secrets(request)):
+            raise fault
+
     def _freshness(self, kept: Any) -> dict[str, bool]:
-        """How to ask again: with the validators of the kept answer where it has any, else from scratch."""
+        """How to ask again: with the validators of the kept answer where it has any, else from scratch.
+
+        An answer kept in the future comes from a clock that was wrong: how old it is nobody knows.
+        """
         validators = kept is not None and bool({"ETag", "Last-Modified"} & set(kept.headers))
-        return {"refresh": self.refresh and validators, "force_refresh": self.refresh and not validators}
+        again = self.refresh or (kept is not None and _created_s(kept) > time.time() + SKEW_WORTH_A_WORD_S)
+        return {"refresh": again and validators, "force_refresh": again and not validators}
 
     @staticmethod
     def _fresh(service: str, response: Any, context: RequestContext, read: Reader[T]) -> CachedResponse[T]:
@@ -239,10 +273,7 @@ class Client:
     def _read(service: str, body: bytes, context: RequestContext, read: Reader[T]) -> T:
         if context.answered is not None and context.answered[0] is body:
             return cast(T, context.answered[1])
-        try:
-            return read(body)
-        except (ValueError, UnreadableError) as fault:
-            raise unreadable(service, fault) from fault
+        return _guarded(read, body, partial(unreadable, service), context.secrets)
 
 
 def _prepared(
@@ -260,10 +291,51 @@ def _prepared(
     request = requests.Request(
         "POST" if posts else "GET", url, params=params, data=body, headers={**kind, **(headers or {})}
     )
+    for name, text in (headers or {}).items():
+        if not text.isascii() or not text.isprintable():
+            raise ServiceError(
+                service, f"the key ({name}) holds a letter that no key has", "Enter it again in settings.toml"
+            )
     try:
         return session.prepare_request(request)
     except (requests.RequestException, ValueError) as fault:
-        raise ServiceError(service, f"{url!r} is not a web address", "Correct it in settings.toml") from fault
+        shown = without(url, [urlsplit(url).password or "", urlsplit(url).query]) if "//" in url else url
+        raise ServiceError(
+            service, f"{shown[:200]!r} is not a web address", "Correct it in settings.toml"
+        ) from fault
+
+
+def _secrets(request: requests.PreparedRequest) -> tuple[str, ...]:
+    """The keys that travel with a request."""
+    said = [str(request.headers.get(name, "")).removeprefix("Basic ") for name in SECRET_HEADERS]
+    return tuple(text for text in said if len(text) >= SHORTEST_SECRET)
+
+
+def _in_header(text: str) -> str:
+    """A contact as a header may say it: what is not plain ASCII is written as %XX of its UTF-8."""
+    return quote(" ".join(text.split())[:200], safe=" !#$&'*+,-./:;<=>?@[]^_`{|}~")
+
+
+def _guarded(
+    read: Reader[T], body: bytes, told: Callable[[Exception], ServiceError], secrets: tuple[str, ...] = ()
+) -> T:
+    """The body as read; what readers are known to raise is told, whatever else comes falls into the net.
+
+    Numbers that cannot be become infinite or unknown in silence; readers leave those out and say so.
+    """
+    with net(told, secrets), np.errstate(all="ignore"):
+        try:
+            return read(body)
+        except (ValueError, UnreadableError) as fault:
+            raise told(fault) from fault
+
+
+def _unusable(service: str, problem: str, fault: Exception) -> ServiceError:
+    """The error for a kept answer that does not serve when the service cannot be asked for another."""
+    happened = "the kept answer cannot be read any more"
+    if isinstance(fault, UnreadableError):
+        happened = f"the kept answer does not serve: {fault} ({problem})"
+    return ServiceError(service, happened, "Go online and refresh")
 
 
 def _created_s(response: Any) -> float:

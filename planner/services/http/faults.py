@@ -16,7 +16,8 @@ from urllib3.exceptions import (
 )
 from urllib3.util import Retry
 
-from planner.errors import Cancelled, ServiceError
+from planner.errors import Cancelled, ServiceError, SkepwayError
+from planner.reading import log_file, printable
 from planner.services.http.limits import Limits
 
 
@@ -36,8 +37,12 @@ class RefusedError(ServiceError):
     """The service understood and refused: asking again, or an older answer, would only hide the fault."""
 
 
-def explained(service: str, request: requests.PreparedRequest, fault: Exception, limits: Limits) -> Exception:
-    """The explained error for anything that went wrong below; our own bugs pass through unchanged."""
+def explained(
+    service: str, request: requests.PreparedRequest, fault: BaseException, limits: Limits
+) -> SkepwayError | None:
+    """The explained error for what is known to go wrong below; None for what nobody foresaw."""
+    if isinstance(fault, SkepwayError):
+        return fault
     if isinstance(fault, StoppedError) and str(fault) == "cancelled":
         return Cancelled()
     if isinstance(fault, UnreadableError | msgspec.MsgspecError):
@@ -46,10 +51,16 @@ def explained(service: str, request: requests.PreparedRequest, fault: Exception,
     said = _broken_connection(fault, host, limits)
     if said is None and isinstance(fault, ValueError):
         return unreadable(service, fault)
-    return fault if said is None else ServiceError(service, *said)
+    return None if said is None else ServiceError(service, *said)
 
 
-def _broken_connection(fault: Exception, host: str, limits: Limits) -> tuple[str, str] | None:
+def unforeseen(service: str, fault: Exception) -> ServiceError:
+    """The error for an answer that broke whatever read it; the log tells where."""
+    happened = f"the answer has another form than documented ({type(fault).__name__}; see {log_file()})"
+    return ServiceError(service, happened, "Check the address in settings.toml, or use another source")
+
+
+def _broken_connection(fault: BaseException, host: str, limits: Limits) -> tuple[str, str] | None:
     """What happened and what to do, for faults between here and the service's answer."""
     if isinstance(fault, StoppedError):
         return f"no complete answer within {limits.total_s:.0f} s", "Try again later"
@@ -77,6 +88,8 @@ def unreadable(service: str, fault: Exception) -> ServiceError:
     """The error for an answer that arrived whole but cannot be used."""
     if isinstance(fault, UnreadableError):
         return ServiceError(service, str(fault), "Check the address in settings.toml, or use another source")
+    if not isinstance(fault, ValueError):
+        return unforeseen(service, fault)
     if isinstance(fault, msgspec.ValidationError):
         happened = f"the answer has another form than documented ({fault})"
         return ServiceError(service, happened, "Check the address in settings.toml, or use another source")
@@ -103,6 +116,7 @@ def caused_by(fault: BaseException | None, kind: type[BaseException]) -> bool:
     return False
 
 
+MOST_REASON_BYTES = 100_000
 _REMEDIES = {
     400: "Check the places and dates of the trip",
     401: "Check the key in settings.toml",
@@ -128,15 +142,17 @@ def wait_asked_s(response: Any) -> float | None:
     """Seconds the service asks us to wait (Retry-After, as seconds or date), None where it does not say."""
     try:
         return Retry().get_retry_after(response.raw)
-    except InvalidHeader:
+    except (InvalidHeader, ValueError, OverflowError):
         return None
 
 
 def _reason(body: bytes) -> str:
     """The service's own words from an error body, in any of the documented forms, at most 300 characters."""
+    if len(body) > MOST_REASON_BYTES:
+        return ""
     try:
         said = msgspec.json.decode(body)
-    except (msgspec.DecodeError, UnicodeDecodeError):
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return ""
     for name in ("reason", "message", "error", "detail", "title"):
         if isinstance(said, dict) and name in said:
@@ -144,5 +160,5 @@ def _reason(body: bytes) -> str:
             if isinstance(value, dict):
                 value = value.get("message", "")
             if isinstance(value, str) and value:
-                return " ".join(value.split())[:300].rstrip(".")
+                return printable(" ".join(value[:2000].split()))[:300].rstrip(".")
     return ""

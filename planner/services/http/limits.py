@@ -12,7 +12,7 @@ class Limits:
     connect_s: float = 5.0
     silence_s: float = 15.0
     total_s: float = 40.0
-    body_bytes: int = 64 * 1024 * 1024
+    body_bytes: int = 32 * 1024 * 1024
     redirects: int = 5
     tries: int = 4
     longest_wait_s: float = 20.0

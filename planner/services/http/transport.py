@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import logging
-import sqlite3
 import threading
 import time
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
 from weakref import WeakSet
 
 import requests
 from requests_cache import CachedSession
 
+from planner.errors import StorageError
+from planner.files import PRIVATE, made_private
 from planner.services.http.adapter import SECRET_HEADERS, PoliteAdapter
 from planner.services.http.limits import Limits
+from planner.services.http.shelf import Shelf
 
 KEEP_S = 3600.0
 """How long an answer without a life time of its own counts as fresh."""
+FILE_NAME = "answers.sqlite"
 CACHE_FILE_LIMIT_BYTES = 256 * 1024 * 1024
 
 # requests-cache logs whole addresses with tracebacks; nothing of ours belongs in a log.
@@ -39,7 +42,7 @@ class Transport:
 
     def __init__(self, cache_dir: Path | None, agent: str, limits: Limits) -> None:
         self.agent, self.limits = agent, limits
-        self._file = cache_dir / "answers.sqlite" if cache_dir is not None else None
+        self._shelf = Shelf(_tidied(cache_dir / FILE_NAME) if cache_dir is not None else None)
         self._local = threading.local()
         self._sessions: WeakSet[Session] = WeakSet()  # a thread that ends takes its session along
         self._lock = threading.Lock()
@@ -69,8 +72,14 @@ class Transport:
         self._local = threading.local()
 
     def _open(self) -> Session:
-        with self._lock:
-            session = self._cached_session()
+        session = Session(
+            backend=self._shelf,
+            expire_after=KEEP_S,
+            cache_control=True,
+            allowable_codes=(200, 203),
+            allowable_methods=("GET", "POST"),
+            ignored_parameters=[*SECRET_HEADERS, "apikey", "api_key"],
+        )
         adapter = PoliteAdapter()
         session.mount("https://", adapter)
         session.mount("http://", adapter)
@@ -78,32 +87,13 @@ class Transport:
         session.headers.update({"User-Agent": self.agent, "Accept-Encoding": "gzip, deflate"})
         return session
 
-    def _cached_session(self) -> Session:
-        """A session on the cache file; a broken or overgrown one is begun anew, none at all is lived with."""
-        if self._file is None:
-            return self._session_on(":memory:", use_memory=True)
-        try:
-            self._file.parent.mkdir(parents=True, exist_ok=True)
-            if self._file.exists() and self._file.stat().st_size > CACHE_FILE_LIMIT_BYTES:
-                self._file.unlink()
-            return self._session_on(str(self._file))
-        except sqlite3.DatabaseError:
-            self._file.unlink(missing_ok=True)
-            return self._session_on(str(self._file))
-        except OSError:
-            return self._session_on(":memory:", use_memory=True)
 
-    @staticmethod
-    def _session_on(name: str, **backend: Any) -> Session:
-        session = Session(
-            name,
-            backend="sqlite",
-            expire_after=KEEP_S,
-            cache_control=True,
-            allowable_codes=(200, 203),
-            allowable_methods=("GET", "POST"),
-            ignored_parameters=[*SECRET_HEADERS, "apikey", "api_key"],
-            **backend,
-        )
-        session.cache.contains(key="")  # touches the file, so a broken one is noticed here
-        return session
+def _tidied(file: Path) -> Path:
+    """The cache file, begun anew where it has overgrown and closed to other users; in a folder of ours."""
+    with suppress(OSError, StorageError):
+        made_private(file.parent)
+        if file.exists() and file.stat().st_size > CACHE_FILE_LIMIT_BYTES:
+            file.unlink()
+        if file.exists() and file.stat().st_mode & 0o077:
+            file.chmod(PRIVATE)
+    return file

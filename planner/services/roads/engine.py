@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import socket
 import subprocess
 import sys
@@ -27,6 +28,20 @@ from planner.errors import Cancelled, Fault, InputError, ServiceError, StorageEr
 SERVICE = "own Valhalla engine"
 CONFIG_NAME = "valhalla.json"
 READY_WITHIN_S = 30.0
+BUILDING = ".building"
+
+LEASH = """
+exec 3<&0
+"$@" </dev/null 3<&- &
+server=$!
+(cat <&3 >/dev/null; kill -9 "$server") 2>/dev/null &
+watch=$!
+exec 3<&-
+wait "$server"
+code=$?
+kill "$watch" 2>/dev/null
+exit "$code"
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +86,47 @@ def build_network(
     """Build the road network of ``extract`` into ``tiles_dir``; returns the number of tiles.
 
     A country takes minutes to tens of minutes and gigabytes. ``on_line`` gets the engine's own progress.
+    The network that is there serves until the new one is whole, and stays where that fails.
     Raises InputError for a missing or foreign extract, StorageError where the engine fails, Cancelled.
     """
     _check_extract(extract)
-    config = _write_config(engine, tiles_dir)
-    command = [str(engine.build), "-c", str(config), str(extract)]
-    last = _run(command, on_line, cancel)
-    tiles = sum(1 for _ in tiles_dir.rglob("*.gph"))
-    if tiles == 0:
-        raise StorageError(f"{extract}: the engine found no roads in it. Choose another extract. ({last})")
+    building = tiles_dir.with_name(f".{tiles_dir.name}{BUILDING}")
+    try:
+        shutil.rmtree(building, ignore_errors=True)
+        config = _write_config(engine, building)
+        last = _run([str(engine.build), "-c", str(config), str(extract)], on_line, cancel)
+        tiles = sum(1 for _ in building.rglob("*.gph"))
+        if tiles == 0:
+            raise StorageError(
+                f"{extract}: the engine found no roads in it. Choose another extract. ({last})"
+            )
+        _point_at(config, tiles_dir)
+        _put_in_place(building, tiles_dir)
+    finally:
+        shutil.rmtree(building, ignore_errors=True)
     return tiles
+
+
+def _point_at(config: Path, tiles_dir: Path) -> None:
+    """The configuration for where the network will lie."""
+    held = json.loads(config.read_text())
+    held["mjolnir"]["tile_dir"] = str(tiles_dir)
+    config.write_text(json.dumps(held))
+
+
+def _put_in_place(building: Path, tiles_dir: Path) -> None:
+    """The finished network takes the old one's place in one step; until then the old one serves."""
+    old = tiles_dir.with_name(f".{tiles_dir.name}.old")
+    try:
+        shutil.rmtree(old, ignore_errors=True)
+        if tiles_dir.exists():
+            tiles_dir.rename(old)
+        building.rename(tiles_dir)
+    except OSError as fault:
+        if old.exists() and not tiles_dir.exists():
+            old.rename(tiles_dir)
+        raise StorageError(f"{tiles_dir}: cannot be written ({fault.strerror}).") from fault
+    shutil.rmtree(old, ignore_errors=True)
 
 
 @contextmanager
@@ -94,19 +140,42 @@ def running_engine(engine: Engine, tiles_dir: Path) -> Iterator[str]:
         )
     port = _free_port()
     serving = tiles_dir / f"serving-{port}.json"
-    serving.write_text(json.dumps(_for_serving(json.loads(config.read_text()), tiles_dir, port)))
-    process = subprocess.Popen(
-        [str(engine.serve), str(serving), "1"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
+    try:
+        serving.write_text(json.dumps(_for_serving(json.loads(config.read_text()), tiles_dir, port)))
+    except (OSError, ValueError, KeyError, TypeError) as fault:
+        raise StorageError(
+            f"{tiles_dir}: this road network cannot be used ({fault}). Build it anew."
+        ) from fault
+    process = _started([str(engine.serve), str(serving), "1"])
     try:
         url = f"http://127.0.0.1:{port}"
         _wait_until_ready(process, url)
         yield url
     finally:
-        process.kill()  # it keeps nothing, and would drain for half a minute if asked politely
-        process.wait()
+        _end(process)
         for leftover in (serving, *tiles_dir.glob(f"ipc-{port}-*")):
             leftover.unlink(missing_ok=True)
+
+
+def _started(command: list[str]) -> subprocess.Popen[bytes]:
+    """The server, held on a leash: it is killed when our end of its pipe closes, whatever ends us."""
+    leash = [] if os.name == "nt" else ["/bin/sh", "-c", LEASH, "sh"]
+    return subprocess.Popen(
+        [*leash, *command], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """Kill the server: it keeps nothing, and would drain for half a minute if asked politely."""
+    if process.stdin is not None:
+        process.stdin.close()
+    if os.name == "nt":
+        process.kill()
+    try:
+        process.wait(timeout=5.0)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
 
 
 def _program(folder: Path, name: str) -> Path | None:
@@ -136,7 +205,7 @@ def _write_config(engine: Engine, tiles_dir: Path) -> Path:
         tiles_dir.mkdir(parents=True, exist_ok=True)
         said = subprocess.run(
             [
-                sys.executable,
+                _python(),
                 str(engine.configure),
                 "--mjolnir-tile-dir",
                 str(tiles_dir),
@@ -160,6 +229,14 @@ def _write_config(engine: Engine, tiles_dir: Path) -> Path:
             f"{engine.configure}: writes no usable configuration. Use another version."
         ) from fault
     return path
+
+
+def _python() -> str:
+    """An interpreter for the engine's own script: ours, unless we are a bundle that has none to lend."""
+    python = shutil.which("python3") if getattr(sys, "frozen", False) else sys.executable
+    if not python:
+        raise StorageError("The engine's configuration script needs Python. Install Python 3 and try again.")
+    return python
 
 
 def _for_serving(config: dict[str, Any], tiles_dir: Path, port: int) -> dict[str, Any]:

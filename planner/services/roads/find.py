@@ -8,7 +8,7 @@ from pathlib import Path
 import msgspec
 
 from planner.errors import ServiceError
-from planner.folders import cache_dir
+from planner.folders import cache_dir, data_dir
 from planner.model.records import Road
 from planner.services.http import Client, RefusedError
 from planner.services.roads import engine, estimate, openrouteservice, osrm, valhalla
@@ -59,4 +59,10 @@ def _from_own_engine(settings: Settings, request: RouteRequest) -> tuple[Road, .
 
 def tiles_dir(settings: Settings) -> Path:
     """Where the user's own road network lies."""
-    return Path(settings.roads.tiles_dir) if settings.roads.tiles_dir else cache_dir() / "roads"
+    if settings.roads.tiles_dir:
+        return Path(settings.roads.tiles_dir)
+    usual, once = (
+        data_dir() / "roads",
+        cache_dir() / "roads",
+    )  # networks were once built among what may be deleted
+    return once if once.is_dir() and not usual.is_dir() else usual

@@ -10,7 +10,7 @@ import numpy as np
 
 from planner.model.geo import cumulative_km, great_circle_km
 from planner.model.records import Floats, Road
-from planner.model.waypoints import OFF_ROAD_KM
+from planner.model.waypoints import LONGEST_DRIVE_S, OFF_ROAD_KM, reached_too_fast
 from planner.services.http import CachedResponse, UnreadableError
 from planner.services.roads.request import RouteRequest
 
@@ -56,6 +56,7 @@ def road_from_legs(
         attribution=attribution,
     )
     _check_waypoints(road, request)
+    _check_speed(road)
     return road
 
 
@@ -115,13 +116,30 @@ def _check(leg: Leg) -> None:
     if leg.lat_deg.size < 2 or leg.piece_s.size != leg.lat_deg.size - 1:
         raise UnreadableError(f"the answer gives {leg.piece_s.size} times for {leg.lat_deg.size} vertices")
     numbers = (leg.lat_deg, leg.lon_deg, leg.piece_s, [leg.length_km, leg.duration_s])
-    if not all(np.isfinite(values).all() for values in numbers) or np.any(leg.piece_s < 0.0):
+    if (
+        not all(np.isfinite(values).all() for values in numbers)
+        or np.any(leg.piece_s < 0.0)
+        or leg.duration_s < 0.0
+    ):
         raise UnreadableError("the answer holds impossible numbers")
     if np.any(np.abs(leg.lat_deg) > 90.0) or np.any(np.abs(leg.lon_deg) > 180.0):
         raise UnreadableError("the answer holds places outside the earth")
     shape_km = float(cumulative_km(leg.lat_deg, leg.lon_deg)[-1])
     if abs(shape_km - leg.length_km) > LENGTH_TOLERANCE * max(leg.length_km, 1.0):
         raise UnreadableError(f"shape ({shape_km:.1f} km) and length ({leg.length_km:.1f} km) do not fit")
+
+
+def _check_speed(road: Road) -> None:
+    at = reached_too_fast(road.km, road.drive_s)
+    if at is not None:
+        minutes = road.drive_s[at] / 60.0
+        raise UnreadableError(
+            f"its times are impossible: km {road.km[at]:.0f} is reached in {minutes:.0f} minutes"
+        )
+    if road.driving_s > LONGEST_DRIVE_S:
+        raise UnreadableError(
+            f"its times are impossible: {road.length_km:.0f} km would take more than a month"
+        )
 
 
 def _check_waypoints(road: Road, request: RouteRequest) -> None:

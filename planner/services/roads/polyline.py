@@ -11,13 +11,22 @@ import numpy as np
 from planner.model.records import Floats
 from planner.services.http import UnreadableError
 
+MOST_LETTERS = 6_000_000
+"""Half a million vertices."""
+MOST_SHIFT = 40
+"""A step of 180 degrees in millionths has 29 bits; a longer number would grow without end."""
+
 
 def decode(text: str, decimals: int = 6) -> tuple[Floats, Floats]:
     """(vertex,) latitudes and longitudes in degrees; raises UnreadableError for a cut or foreign string."""
+    if len(text) > MOST_LETTERS:
+        raise UnreadableError("the shape of the road is longer than any road's")
     numbers, value, shift = [], 0, 0
     for byte in text.encode(errors="surrogatepass"):
         chunk = byte - 63
         if not 0 <= chunk < 64:
+            raise UnreadableError("the shape of the road is not an encoded polyline")
+        if shift > MOST_SHIFT:
             raise UnreadableError("the shape of the road is not an encoded polyline")
         value |= (chunk & 31) << shift
         shift += 5

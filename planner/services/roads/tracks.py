@@ -20,14 +20,17 @@ import numpy as np
 from planner.errors import Fault, InputError, StorageError
 from planner.model.geo import cumulative_km
 from planner.model.records import Floats, Road, Site
-from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order
+from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order, reached_too_fast
+from planner.reading import reading_file
 from planner.services.roads.estimate import mean_speed_kmh
 from planner.services.roads.request import VEHICLES, RoadVehicle
 
 MOST_BYTES = 32 * 1024 * 1024
-MOST_POINTS = 500_000
+MOST_POINTS = 150_000
+MOST_MARKS = 8 * MOST_POINTS
+"""Brackets or tags of a file, counted before anybody lays them out in memory."""
 STANDING_KMH = 3.0
-FASTEST_KMH = 200.0
+SLOWEST_KMH = 5.0
 TIME_ERROR_SHARE = 0.3
 """Where a track has no times, speeds are guessed from its length (D)."""
 
@@ -46,18 +49,31 @@ class Track:
 def load_track(path: Path) -> Track:
     """The track in a file; raises StorageError or InputError in plain words."""
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError([_fault("the file is larger than 32 MB", "Simplify the track")], path.name)
-        return read_track(path.read_bytes(), path.name)
-    except OSError as fault:
-        raise StorageError(f"{path}: the track cannot be read ({fault.strerror}).") from fault
+        if path.exists() and not path.is_file():
+            raise InputError([_fault("this is not a file", "Choose a track")], path.name)
+        with path.open("rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or fault
+        raise StorageError(f"{path}: the track cannot be read ({reason}).") from fault
+    return read_track(data, path.name)
 
 
 def read_track(data: bytes, name: str) -> Track:
     """The track in the bytes of a GPX, GeoJSON or KML file; its kind is seen from its content."""
     if len(data) > MOST_BYTES:
         raise InputError([_fault("the file is larger than 32 MB", "Simplify the track")], name)
+    with reading_file(name, "a GPX, GeoJSON or KML track"):
+        return _read(data, name)
+
+
+def _read(data: bytes, name: str) -> Track:
     start = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
+    marks = data.count(b"[") * 4 if start == b"{" else data.count(b"<")
+    if marks > MOST_MARKS:
+        raise InputError(
+            [_fault(f"there are more than {MOST_POINTS} points in it", "Simplify the track")], name
+        )
     if start == b"{":
         rows = _from_geojson(data, name)
     elif start == b"<":
@@ -118,11 +134,13 @@ def _recorded_s(track: Track, km: Floats) -> Floats | None:
     steps_s = np.diff(track.time_s)
     if not np.isfinite(steps_s).all() or np.any(steps_s < 0.0) or track.time_s[-1] <= track.time_s[0]:
         return None
+    if reached_too_fast(km, track.time_s) is not None:
+        return None
     steps_km = np.diff(km)
     standing = steps_km * 3600.0 < STANDING_KMH * steps_s
     driving_s = np.where(standing, 0.0, steps_s)
     total_s = float(driving_s.sum())
-    if total_s <= 0.0 or not 5.0 < km[-1] / total_s * 3600.0 < FASTEST_KMH:
+    if total_s <= 0.0 or km[-1] / total_s * 3600.0 <= SLOWEST_KMH:
         return None
     return np.concatenate(([0.0], np.cumsum(driving_s)))
 
@@ -206,7 +224,7 @@ def _from_kml(data: bytes, name: str) -> list[tuple[float, float, float, float]]
             elif tag == "coord" and element.text:
                 rows.append([float(number) for number in element.text.split()])
         return [(row[1], row[0], row[2] if len(row) > 2 else np.nan, np.nan) for row in rows]
-    except (ElementTree.ParseError, ValueError, IndexError) as fault:
+    except (ElementTree.ParseError, ValueError, LookupError) as fault:
         raise InputError([_fault(f"the KML cannot be read ({fault})", "Export it again")], name) from fault
 
 

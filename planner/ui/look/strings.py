@@ -390,7 +390,7 @@ SURE_CHANCES = "The one you look at"
 SURE_METHOD = "How it was found"
 SURE_SENSITIVITY = "Where the uncertainty comes from"
 SURE_SENSITIVITY_GUIDE = "Which unknown matters most for the option you look at."
-SURE_NO_SENSITIVITY = "Nothing that is unknown changes the margin here."
+SURE_NO_SENSITIVITY = "Nothing that is unknown changes the headroom here."
 VERDICT_NAMES = {
     "brood": "brood",
     "queen": "queen",
@@ -404,7 +404,7 @@ HELPS_LIST_GUIDE = (
     "Every single change, tried in the same variants and ranked by what it gains, appears here."
 )
 HELPS_CHANGE = "change"
-HELPS_GAIN = "margin gained"
+HELPS_GAIN = "headroom gained"
 HELPS_NO_HARM = "no harm, of 100"
 HELPS_EFFORT = "effort"
 HELPS_EFFORT_OF = "effort {effort} of {most}"
@@ -444,7 +444,7 @@ STAND_KIND = "What happens"
 STAND_PLACE = "Where"
 STAND_LASTS = "How long"
 STAND_PEAK = "The hottest box peaks at {after} ({low} to {high}) instead of {before}."
-STAND_MARGIN = "Margin to the nearest danger limit: {after} instead of {before}."
+STAND_HEADROOM = "Headroom: {after} instead of {before}."
 STAND_LEVEL = "Verdict: {after} instead of {before}; with agitated bees {agitated}."
 
 SEASON_TITLE = "Safe days by week and hour"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QDir, QObject, Signal
 from PySide6.QtGui import QColor, QFont, QFontInfo, QPalette
 from PySide6.QtWidgets import QApplication
 
@@ -165,9 +165,16 @@ def _qt_palette(theme: Theme) -> QPalette:
 
 
 def _tick(theme: Theme) -> str:
-    """The tick of a chosen box, pale on a dark accent and dark on a pale one."""
+    """The tick of a chosen box, pale on a dark accent and dark on a pale one.
+
+    Named by a search path, so that no letter of the folder we lie in can break the sheet.
+    """
     name = "tick-pale.svg" if QColor(theme.on_accent).lightnessF() > 0.5 else "tick-dark.svg"
-    return resource_path("icons", name).as_posix()
+    QDir.setSearchPaths(ICONS, [str(resource_path("icons", name).parent)])
+    return f"{ICONS}:{name}"
+
+
+ICONS = "skepwayicons"
 
 
 def _sheet(theme: Theme) -> str:

@@ -7,10 +7,15 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 
-from planner.errors import StorageError
-from planner.store.documents import write_text
+from planner.errors import SkepwayError, StorageError
+from planner.files import holding, made_private, write_text
+from planner.reading import net, read_bounded
 
 RECENT = 8
+
+
+def _damaged(fault: Exception) -> StorageError:
+    return StorageError(f"The window's settings cannot be read ({fault}).")
 
 
 @dataclass
@@ -31,8 +36,8 @@ class Preferences:
     def load(cls, file: Path) -> Preferences:
         """Read ``file``; unknown names and wrong types are passed over."""
         preferences = cls(file)
-        with suppress(OSError, ValueError):
-            held = json.loads(file.read_text("utf-8"))
+        with suppress(OSError, SkepwayError), net(_damaged):
+            held = json.loads(read_bounded(file))
             for part in fields(cls):
                 value = held.get(part.name) if isinstance(held, dict) else None
                 if part.name not in ("file", "trouble") and isinstance(
@@ -43,11 +48,15 @@ class Preferences:
 
     def save(self) -> None:
         """Write everything; a folder that cannot be written is kept as ``trouble``, only comfort is lost."""
-        kept = {name: value for name, value in asdict(self).items() if name not in ("file", "trouble")}
         try:
-            self.file.parent.mkdir(parents=True, exist_ok=True)
-            write_text(self.file, json.dumps(kept, indent=1))
-        except (OSError, StorageError) as error:
+            with holding(made_private(self.file.parent)):
+                others = Preferences.load(self.file).recent  # what another window opened meanwhile
+                self.recent = list(dict.fromkeys([*self.recent, *others]))[:RECENT]
+                kept = {
+                    name: value for name, value in asdict(self).items() if name not in ("file", "trouble")
+                }
+                write_text(self.file, json.dumps(kept, indent=1), private=True)
+        except SkepwayError as error:
             self.trouble = str(error)
 
     def opened(self, path: Path) -> None:

@@ -15,7 +15,7 @@ from typing import Any
 
 from PySide6.QtCore import QLockFile, QObject, QTimer
 
-from planner.store.documents import write_text
+from planner.files import made_private, sweep, write_text
 from planner.ui.trip.document import Document
 from planner.ui.work.runner import Runner
 
@@ -38,7 +38,7 @@ class Recovery(QObject):
 
     def __init__(self, document: Document, runner: Runner, folder: Path) -> None:
         super().__init__(document)
-        folder.mkdir(parents=True, exist_ok=True)
+        made_private(folder)
         self.document, self.runner = document, runner
         self.file = folder / f"open-{os.getpid()}-{time.time_ns()}.json"
         self._lock = QLockFile(str(_lock_of(self.file)))
@@ -62,7 +62,7 @@ class Recovery(QObject):
             },
             default=str,
         )
-        self.runner.start("recovery", lambda _: write_text(self.file, kept), lambda _: None)
+        self.runner.start("recovery", lambda _: write_text(self.file, kept, private=True), lambda _: None)
 
     def drop(self) -> None:
         """Nothing is left to lose: the trip was saved, or given up on purpose."""
@@ -78,17 +78,25 @@ class Recovery(QObject):
 
 def left_behind(folder: Path) -> list[Left]:
     """Copies in ``folder`` whose window no longer runs, newest first; a damaged copy is passed over."""
+    sweep(folder)
+    for alone in folder.glob("open-*.lock"):
+        if not alone.with_suffix(".json").exists():  # a window that was killed before it had anything to keep
+            _is_left(alone)
     found = []
     for file in folder.glob("open-*.json"):
-        lock = QLockFile(str(_lock_of(file)))
-        lock.setStaleLockTime(0)
-        if not lock.tryLock(0):
-            continue
-        lock.unlock()
-        left = _read(file)
-        if left:
+        if _is_left(_lock_of(file)) and (left := _read(file)):
             found.append(left)
     return sorted(found, key=lambda left: -left.written_s)
+
+
+def _is_left(lock_file: Path) -> bool:
+    """Whether nobody holds this lock any more; it is then gone."""
+    lock = QLockFile(str(lock_file))
+    lock.setStaleLockTime(0)
+    if not lock.tryLock(0):
+        return False
+    lock.unlock()
+    return True
 
 
 def _read(file: Path) -> Left | None:
@@ -101,7 +109,7 @@ def _read(file: Path) -> Left | None:
             float(kept["written_s"]),
             file,
         )
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, OverflowError):
         return None
 
 

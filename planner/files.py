@@ -1,0 +1,165 @@
+"""Files of ours on the user's disk: written whole or not at all, one writer to a folder, private where they are.
+
+The one door for writing. Whoever writes holds the folder, so that two of us never interleave; a temporary file
+that is met while holding it belongs to a writer that was killed, and is swept.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from planner.errors import StorageError
+
+try:
+    import fcntl
+except ImportError:  # Windows: a folder cannot be held there, and one user's windows seldom meet in one file
+    fcntl = None  # type: ignore[assignment]
+
+PART = ".skepway-part"
+"""Ending of temporary files; nobody else's end so."""
+PRIVATE, SHARED = 0o600, 0o666
+HOLD_WITHIN_S = 10.0
+
+_held = threading.local()
+
+
+def write_text(path: Path, text: str, *, private: bool = False) -> None:
+    """Replace a file in one step: whole old or whole new, even when power or disk space fails.
+
+    A link stays and the file it points to changes. ``private`` keeps it from other users of the machine.
+    Raises StorageError; the old file is then untouched.
+    """
+    write_bytes(path, text.encode("utf-8", "replace"), private=private)
+
+
+def write_bytes(path: Path, content: bytes, *, private: bool = False) -> None:
+    """As ``write_text`` for bytes."""
+    temporary = ""
+    try:
+        target = path.resolve()
+        with holding(target.parent):
+            _sweep_held(target.parent)
+            handle, temporary = tempfile.mkstemp(
+                prefix=f".{target.name[:80]}.", suffix=PART, dir=target.parent
+            )
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+            os.chmod(temporary, PRIVATE if private else _mode(target))
+            os.replace(temporary, target)
+            _sync_folder(target.parent)
+    except (OSError, RuntimeError, ValueError) as error:  # a circle of links; a name with a NUL in it
+        if temporary:
+            with suppress(OSError):
+                os.unlink(temporary)
+        reason = getattr(error, "strerror", None) or error
+        raise StorageError(
+            f"{path} could not be written: {reason}. "
+            "Check that the folder exists, is yours to write and has space, or choose another."
+        ) from error
+
+
+def made(folder: Path) -> Path:
+    """A folder for output, made where it is missing. Raises StorageError."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise StorageError(f"{folder} cannot be made: {reason}. Choose another folder.") from error
+    return folder
+
+
+def made_private(folder: Path) -> Path:
+    """A folder of the user's own, closed to everybody else. Raises StorageError."""
+    if not folder.is_dir():
+        made(folder)
+    with suppress(OSError):
+        if folder.stat().st_mode & 0o077:
+            folder.chmod(0o700)
+    return folder
+
+
+@contextmanager
+def holding(folder: Path) -> Iterator[None]:
+    """Be the only one of us who writes in ``folder``; whoever holds it already goes on holding it.
+
+    The system lets go of it when the holder dies. Where a folder cannot be held (network disks, Windows) it is
+    written all the same. Raises StorageError when another holds it for ten seconds.
+    """
+    held: set[Path] = _held.__dict__.setdefault("folders", set())
+    folder = folder.resolve()
+    if fcntl is None or folder in held:
+        yield
+        return
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError as error:
+        raise StorageError(
+            f"{folder} could not be written: {error.strerror}. "
+            "Check that the folder exists and is yours to write, or choose another."
+        ) from error
+    try:
+        _take(handle, folder)
+        held.add(folder)
+        yield
+    finally:
+        held.discard(folder)
+        os.close(handle)
+
+
+def sweep(*folders: Path) -> None:
+    """Take away the temporary files that killed writers left behind; never raises."""
+    for folder in dict.fromkeys(folders):
+        with suppress(OSError, StorageError, RuntimeError, ValueError):
+            if any(folder.glob(f".*{PART}")):
+                with holding(folder):
+                    _sweep_held(folder)
+
+
+def _take(handle: int, folder: Path) -> None:
+    deadline = time.monotonic() + HOLD_WITHIN_S
+    while True:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return
+        except BlockingIOError as error:
+            if time.monotonic() > deadline:
+                raise StorageError(
+                    f"{folder} is held by another Skepway. Wait until that one has saved, then try again."
+                ) from error
+            time.sleep(0.01)
+        except OSError:
+            return  # a disk that knows no locks
+
+
+def _sweep_held(folder: Path) -> None:
+    if fcntl is not None:
+        for left in folder.glob(f".*{PART}"):
+            with suppress(OSError):
+                left.unlink()
+
+
+def _mode(path: Path) -> int:
+    """A replaced file keeps its permissions; a new one gets the usual ones, not mkstemp's private ones."""
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return SHARED & ~mask
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the rename itself durable where the system allows it (not on Windows)."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

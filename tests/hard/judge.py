@@ -1,0 +1,63 @@
+# ruff: noqa: PT017
+"""What reading outside bytes may do: succeed or be explained, soon; and what may fall into the net, and why."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import pytest
+
+from planner import reading
+from planner.errors import SkepwayError
+
+SOON_S = 10.0
+
+FORESEEN: dict[type[BaseException], str] = {
+    RecursionError: "brackets nested without end",
+    MemoryError: "lengths stated without end",
+    LookupError: "an encoding, a zone or a member of a document that nobody knows",
+    UnicodeError: "bytes or surrogates that are no text",
+    OverflowError: "numbers beyond any calendar, integer or float",
+    ArithmeticError: "numbers at which arithmetic stops",
+    ValueError: "words where numbers should be, shapes that do not fit",
+    TypeError: "null or a list where a number should be",
+    AttributeError: "a list or a number where a table should be",
+    OSError: "names that no file can have",
+}
+"""Kinds of exceptions that a reader may raise without the net; any other kind is a finding."""
+
+
+def judged(attempt: Callable[[bytes], Any], cases: Iterable[bytes], monkeypatch: pytest.MonkeyPatch) -> int:
+    """Try every case under the net and without it; how many were read in the end. Fails with the case."""
+    accepted = 0
+    for number, case in enumerate(cases):
+        caught, began = reading.CAUGHT, time.monotonic()
+        try:
+            monkeypatch.setattr(reading, "CAUGHT", ())
+            attempt(case)
+            accepted += 1
+        except SkepwayError as error:
+            assert str(error).strip()
+        except Exception as fault:
+            monkeypatch.setattr(reading, "CAUGHT", caught)
+            assert isinstance(fault, tuple(FORESEEN)), (
+                f"case {number}: {fault!r} is foreseen nowhere\n{case[:3000]!r}"
+            )
+            _caught(attempt, case, number)
+        finally:
+            monkeypatch.setattr(reading, "CAUGHT", caught)
+        assert time.monotonic() - began < SOON_S, f"case {number} took too long\n{case[:3000]!r}"
+    return accepted
+
+
+def _caught(attempt: Callable[[bytes], Any], case: bytes, number: int) -> None:
+    try:
+        attempt(case)
+    except SkepwayError as error:
+        assert str(error).strip()
+        return
+    except Exception as fault:
+        raise AssertionError(f"case {number} flies past the net: {fault!r}\n{case[:3000]!r}") from fault
+    raise AssertionError(f"case {number} fails without the net and succeeds with it")

@@ -1,0 +1,355 @@
+"""Disks that are full, shut, shared or lost in the middle of a word: nothing torn, nothing lost, nothing left over."""
+
+from __future__ import annotations
+
+import io
+import json
+import multiprocessing
+import os
+import random
+import re
+import resource
+import signal
+import sqlite3
+import stat
+import sys
+import time
+import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.bundled import resource_path
+from planner.cli.exits import Exit
+from planner.cli.main import main
+from planner.errors import SkepwayError
+from planner.files import PART, sweep, write_text
+from planner.folders import cache_dir, config_dir, data_dir
+from planner.model.records import Site
+from planner.services.geocoding.saved import places_file, save_place, saved_places
+from planner.services.http import Client
+from planner.services.settings import Settings, save_settings, settings_file
+from planner.store.journal import Journal
+from tests.services.standin import StandIn
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
+DEMO = resource_path("demo", "nuc-pickup.toml")
+
+
+@pytest.fixture
+def trip(tmp_path: Path) -> Path:
+    """A demo trip with two departures in one loading place: what is planned matters less here than what is told."""
+    for beside in DEMO.parent.glob("nuc-pickup-*"):
+        (tmp_path / beside.name).write_bytes(beside.read_bytes())
+    text = re.sub(r"places = \[.*?\]", 'places = ["open_trailer"]', DEMO.read_text("utf-8"), flags=re.DOTALL)
+    path = tmp_path / "trip.toml"
+    path.write_text(text.replace('to = "2027-11-13T23:00"', 'to = "2027-11-13T07:00"'), "utf-8")
+    return path
+
+
+def forked(work: Callable[[], Any]) -> int:
+    """The exit code of ``work`` in a process of its own; 0 where it returns, 9 where anything flies."""
+    child = os.fork()
+    if child == 0:
+        code = 9
+        try:
+            code = int(work() or 0)
+        finally:
+            os._exit(code)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+
+
+@contextmanager
+def full_disk() -> Iterator[None]:
+    """No file may grow: what a full disk says, said by the system itself."""
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, resource.getrlimit(resource.RLIMIT_FSIZE)[1]))
+    yield
+
+
+def _words(code: int) -> None:
+    assert code in (0, 2, 3, 4), f"ended with {code}"
+
+
+# -- full, locked, wrong clock -------------------------------------------------------------------
+
+
+def test_a_plan_is_told_although_the_disk_is_full(trip: Path, tmp_path: Path) -> None:
+    there, here = os.pipe()
+
+    def work() -> int:
+        sys.stdout = os.fdopen(here, "w")
+        sys.stderr = sys.stdout
+        with full_disk():
+            code = main(["plan", str(trip), "--html", str(tmp_path / "report.html")])
+        sys.stdout.flush()
+        return code
+
+    code = forked(work)
+    os.close(here)
+    with os.fdopen(there) as told:
+        said = told.read()
+    assert said.startswith("Leave ")
+    assert "report.html could not be written" in said
+    assert code == Exit.STORAGE
+    assert not list(tmp_path.glob("*.html"))
+
+
+def test_what_is_asked_for_is_written_although_nobody_reads_the_screen(trip: Path, tmp_path: Path) -> None:
+    there, here = os.pipe()
+    os.close(there)
+    report, answer = tmp_path / "report.html", tmp_path / "new" / "answer.json"
+    answer.parent.mkdir()
+
+    def work() -> int:
+        sys.stdout = os.fdopen(here, "w", buffering=1)
+        return main(
+            [
+                "plan",
+                str(trip),
+                "--html",
+                str(report),
+                "--json",
+                str(answer),
+                "--pictures",
+                str(tmp_path / "p"),
+            ]
+        )
+
+    assert forked(work) == 0
+    os.close(here)
+    assert report.exists()
+    assert json.loads(answer.read_text())
+    assert len(list((tmp_path / "p").glob("*.svg"))) == 2
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252", "utf-8", "utf-16", "utf-7"])
+def test_any_encoding_prints_something(
+    encoding: str, trip: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stream = io.TextIOWrapper(io.BytesIO(), encoding=encoding, errors="strict")
+    monkeypatch.setattr(sys, "stdout", stream)
+    trip.write_text(trip.read_text().replace("Tres Talas nuc yard", "\\u001b[2JĄźöç\\u202e蜂"))
+    assert main(["check", str(trip)]) == 0
+    stream.flush()
+    said = stream.buffer.getvalue().decode(encoding)  # type: ignore[attr-defined]
+    assert "no faults" in said
+    assert "\x1b" not in said
+    assert "\u202e" not in said
+
+
+@pytest.mark.parametrize("damage", ["folder in its place", "no database", "later version", "locked"])
+def test_the_answer_comes_before_a_remark_on_the_journal(
+    damage: str, trip: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("planner.store.journal.LOCKED_FOR_S", 0.1)
+    path = data_dir() / "journal.sqlite"
+    path.parent.mkdir(parents=True)
+    holder = None
+    if damage == "folder in its place":
+        path.mkdir()
+    elif damage == "no database":
+        path.write_bytes(b"nothing of the kind" * 100)
+    else:
+        holder = sqlite3.connect(path)
+        holder.execute("pragma user_version = 99" if damage == "later version" else "begin exclusive")
+    for command in ("plan", "recheck"):
+        assert main([command, str(trip)]) == 0
+        said = capsys.readouterr()
+        assert "Leave " in said.out
+        assert "Remark: this plan is not kept for recheck." in said.err
+    if holder is not None:
+        holder.close()
+
+
+@pytest.mark.parametrize("where", ["locked", "full", "folder", "nonsense", "unwritable name"])
+def test_the_answer_comes_although_the_cache_cannot_be_used(
+    where: str, tmp_path: Path, world: StandIn
+) -> None:
+    """Held by another program, on a full disk, a folder or nonsense in its place: the answer, and soon."""
+    folder = tmp_path / "cache"
+    folder.mkdir()
+    file = folder / "answers.sqlite"
+    holder = None
+    if where == "locked":
+        holder = sqlite3.connect(file)
+        holder.execute("begin exclusive")
+    elif where == "folder":
+        file.mkdir()
+    elif where == "nonsense":
+        file.write_bytes(os.urandom(5000))
+    elif where == "unwritable name":
+        folder = tmp_path / ("x" * 300)
+
+    def work() -> int:
+        client = Client.open(folder)
+        for _ in range(3):
+            client.get("Plain service", f"{world.url}/plain", json.loads)
+        return 0
+
+    def on_full_disk() -> int:
+        with full_disk():
+            return work()
+
+    began = time.monotonic()
+    assert forked(on_full_disk if where == "full" else work) == 0
+    assert time.monotonic() - began < 5.0
+    if holder is not None:
+        holder.close()
+
+
+def test_an_answer_from_the_future_is_asked_for_again(
+    tmp_path: Path, world: StandIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A clock that ran a year ahead is put right; what it called fresh is as old as nobody knows."""
+    client = Client.open(tmp_path)
+    with monkeypatch.context() as wrong:
+        now = time.time()
+        wrong.setattr(time, "time", lambda: now + 365 * 86_400.0)
+        client.get("Plain service", f"{world.url}/plain", json.loads)
+    with closing(sqlite3.connect(tmp_path / "answers.sqlite")) as book:
+        assert book.execute("select count(*) from responses").fetchone() == (1,)
+    client.get("Plain service", f"{world.url}/plain", json.loads)
+    client.close()
+    assert world.asked("/plain") >= 1
+
+
+EVERY = (
+    f"plan {DEMO}", f"recheck {DEMO}", f"check {DEMO}", f"water {DEMO} --draws 2", f"reserve {DEMO}", f"tipping {DEMO}",
+    "place Berlin", "place Berlin --save home", "route Berlin Potsdam --offline", "forecast Berlin --offline",
+    "new {folder}/new.toml", f"plan {DEMO} --html {{folder}}/a.html --json {{folder}}/a.json --pictures {{folder}}/p",
+)  # fmt: skip
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("state", ["full", "read-only", "clock in 1971", "clock in 2150"])
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_ends_in_words_on_a_bad_machine(
+    command: str, state: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, home: Path
+) -> None:
+    words = command.format(folder=tmp_path).split()
+    if state.startswith("clock"):
+        shift = (1971 - 2026) * 31_556_952 if "1971" in state else (2150 - 2026) * 31_556_952
+        real = time.time
+        monkeypatch.setattr(time, "time", lambda: real() + shift)
+
+    def work() -> int:
+        if state == "full":
+            with full_disk():
+                return main(words)
+        if state == "read-only":
+            os.environ["SKEPWAY_HOME"] = "/proc/nowhere"
+        return main(words)
+
+    _words(forked(work))
+
+
+# -- killed, and two at once ---------------------------------------------------------------------
+
+
+def _saving(number: int, acknowledge: Any) -> None:
+    """Save places, trips and plans for ever; say after each that it is safe."""
+    book = Journal()
+    for turn in range(10_000):
+        name = f"place {number} {turn}"
+        save_place(Site(name, 48.0, 8.0, "Europe/Berlin"))
+        write_text(data_dir() / "trip.toml", f'title = "{name}"\n' + "# x\n" * 2000)
+        book.keep("trip", float(turn), {"name": name})
+        os.write(acknowledge, f"{name}\n".encode())
+
+
+@pytest.mark.parametrize("kills", [12, pytest.param(1_500, marks=[pytest.mark.slow, pytest.mark.hour])])
+def test_a_kill_loses_nothing_tears_nothing_and_leaves_no_litter(kills: int, home: Path) -> None:
+    data_dir().mkdir(parents=True)
+    chance = random.Random(1)
+    for number in range(kills):
+        if number % 40 == 0:
+            places_file().unlink(missing_ok=True)
+        said, acknowledge = os.pipe()
+        child = os.fork()
+        if child == 0:
+            try:
+                _saving(number, acknowledge)
+            finally:
+                os._exit(1)
+        os.close(acknowledge)
+        time.sleep(chance.uniform(0.0, 0.08))
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        with os.fdopen(said) as told:
+            safe = told.read().splitlines()
+        names = {site.name for site in saved_places()}
+        assert set(safe) <= names
+        if safe:
+            assert tomllib.loads((data_dir() / "trip.toml").read_text())["title"] in names
+            assert Journal().last("trip") is not None
+    sweep(config_dir(), data_dir(), cache_dir())
+    assert not [path for path in home.rglob("*") if path.name.endswith(PART)]
+
+
+@pytest.mark.parametrize("saves", [15, pytest.param(500, marks=pytest.mark.slow)])
+def test_two_instances_lose_nothing(saves: int, home: Path) -> None:
+    """Twice so many places saved side by side; all are there."""
+    fork = multiprocessing.get_context("fork")
+
+    def work(number: int) -> None:
+        for turn in range(saves):
+            save_place(Site(f"place {number} {turn}", 48.0, 8.0, "Europe/Berlin"))
+
+    both = [fork.Process(target=work, args=(number,)) for number in (1, 2)]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join()
+    assert [one.exitcode for one in both] == [0, 0]
+    assert len(saved_places()) == 2 * saves
+
+
+def test_what_is_private_is_closed_to_others(world: StandIn) -> None:
+    save_place(Site("home", 48.0, 8.0, "Europe/Berlin"))
+    save_settings(Settings(contact="a@example.org"))
+    Journal().keep("a", 1.0, {})
+    client = Client.open(cache_dir())
+    client.get("Plain service", f"{world.url}/plain", json.loads)
+    client.close()
+    for path in (
+        places_file(),
+        settings_file(),
+        data_dir() / "journal.sqlite",
+        cache_dir() / "answers.sqlite",
+    ):
+        assert stat.S_IMODE(path.stat().st_mode) == 0o600, path
+        assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700, path
+
+
+def test_saving_through_a_link_changes_the_file_it_points_to(tmp_path: Path) -> None:
+    (tmp_path / "there").mkdir()
+    real, link = tmp_path / "there" / "trip.toml", tmp_path / "trip.toml"
+    real.write_text("old")
+    link.symlink_to(real)
+    write_text(link, "new")
+    assert link.is_symlink()
+    assert real.read_text() == "new"
+
+
+def test_only_our_own_litter_is_swept(tmp_path: Path) -> None:
+    ours, theirs = tmp_path / f".trip.toml.abc{PART}", tmp_path / ".film.mkv.part"
+    ours.write_text("half")
+    theirs.write_text("half")
+    sweep(tmp_path, tmp_path / "not there")
+    assert (ours.exists(), theirs.exists()) == (False, True)
+
+
+def test_a_folder_that_another_holds_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import fcntl
+
+    monkeypatch.setattr("planner.files.HOLD_WITHIN_S", 0.1)
+    handle = os.open(tmp_path, os.O_RDONLY)
+    fcntl.flock(handle, fcntl.LOCK_EX)
+    with pytest.raises(SkepwayError, match="held by another Skepway"):
+        write_text(tmp_path / "a", "b")
+    os.close(handle)
+    write_text(tmp_path / "a", "b")
