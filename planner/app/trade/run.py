@@ -15,23 +15,19 @@ from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
 from planner.app.trade.table import Row, Sense, TradeYear
 from planner.app.trade.trips import OpenedTrip, trip_of
-from planner.model import bees
 from planner.model.catalogue import Catalogue
 from planner.model.limits import HARM, VERDICTS
 from planner.model.records import Bools, Floats
 
 SAMPLES = 512
 SEED = 1
-RUINED_DEAD_SHARE = 0.2
-"""A box is ruined when more of its workers are dead, or its comb is down; a word of this table and no other."""
-
 ORDINARY_MOST, RUINING_LEAST = 0.15, 0.60
 """Of its samples an ordinary row may have ruined at most the one, a ruining row at least the other."""
 
 CHANCE = 0.01
 """With few samples the bounds give way as far as chance alone would go in one of a hundred rows."""
 
-COMB, CHILL = VERDICTS.index("comb"), VERDICTS.index("chill")
+CHILL = VERDICTS.index("chill")
 PEAK_BAND = (0.05, 0.5, 0.95)
 
 Finding = Literal["holds", "fails", "reported"]
@@ -162,22 +158,12 @@ def fates_of(opened: OpenedTrip, sample: Sample) -> Fates:
 def _fates_at_once(opened: OpenedTrip, sample: Sample) -> Fates:
     only = np.zeros((1, 3), dtype=np.int64)
     judged = evaluate_samples(opened.scenario, opened.timeline, opened.night, only, sample).judged
-    groups = opened.scenario.grid.groups
-    values = {name: np.repeat(value, groups) for name, value in sample.values.items()}
-    dead = 1.0 - bees.alive_share(judged.worker_dose, opened.scenario.grid.table.with_values(values))
-    chilled = judged.verdict[:, CHILL] == HARM
-    frozen = chilled & ~_has_brood(opened, sample.samples)
     return Fates(
-        ruined=(dead > RUINED_DEAD_SHARE) | (judged.verdict[:, COMB] == HARM) | frozen,
-        chilled=chilled,
+        ruined=judged.ruined,
+        chilled=judged.verdict[:, CHILL] == HARM,
         peak_c=judged.peak_core_c,
         low_c=judged.low_core_c,
     )
-
-
-def _has_brood(opened: OpenedTrip, samples: int) -> Bools:
-    groups = opened.scenario.grid.trip.groups
-    return np.tile([group.open_brood_frames + group.sealed_brood_frames > 0.0 for group in groups], samples)
 
 
 def senses(results: Sequence[RowResult]) -> Iterator[tuple[Sense, int, int]]:
