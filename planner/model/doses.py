@@ -19,13 +19,15 @@ from planner.model.records import Bools, Floats
 class DoseLaw:
     """``per_s (10^((T - at_c) / tenth_k) - 10^((floor_c - at_c) / tenth_k))``, never below zero; scalars or (case,).
 
-    ``tenth_k`` is negative where the colder does the more harm. Left out: recovery, and what a sudden change does.
+    ``tenth_k`` is negative where the colder does the more harm; ``of_edge`` where it goes by the outermost brood and
+    not by the core. Left out: recovery, and what a sudden change does.
     """
 
     per_s: Floats
     at_c: Floats
     tenth_k: Floats
     floor_c: Floats
+    of_edge: bool = False
 
     @property
     def floor_per_s(self) -> Floats:
@@ -62,9 +64,8 @@ class DoseLaw:
 
     def take(self, cases: Bools) -> DoseLaw:
         """The law of some of the cases."""
-        return DoseLaw(
-            *(v[cases] if (v := getattr(self, f.name)).ndim else v for f in fields(self)),
-        )
+        picked = (v[cases] if np.ndim(v := getattr(self, f.name)) else v for f in fields(self))
+        return DoseLaw(*picked)
 
 
 def brood_heat(p: Parameters) -> DoseLaw:
@@ -80,7 +81,11 @@ def brood_cold(p: Parameters) -> DoseLaw:
     """
     kept = 1.0 - bees.tenfold(p.brood_cold_floor_c, p.brood_cold_c, -p.brood_cold_z_k)
     return DoseLaw(
-        _per_s(p.brood_cold_h) / kept, p.brood_cold_c, np.asarray(-p.brood_cold_z_k), p.brood_cold_floor_c
+        _per_s(p.brood_cold_h) / kept,
+        p.brood_cold_c,
+        np.asarray(-p.brood_cold_z_k),
+        p.brood_cold_floor_c,
+        of_edge=True,
     )
 
 

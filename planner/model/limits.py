@@ -78,6 +78,7 @@ class Assessment:
     peak_stores_c: Floats
     low_core_c: Floats
     low_mantle_c: Floats
+    low_brood_c: Floats
     peak_s: Floats
     first_harm_s: Floats
     verdict: Ints
@@ -146,7 +147,9 @@ def assess(
     shut = _Shut(seen, boxes, p, step_s, moving)
     taken, spare = shut.taken, shut.spare()
     harmed = spare < 0.0
-    dead = np.stack((doses.dead_share(seen.worker_dose, p), shut.coma_dead(), shut.frozen)).max(axis=0)
+    dropped = p.mantle_share * harmed[len(HEAT) + COLD.index("dropping")]
+    died = doses.dead_share(seen.worker_dose, p), shut.coma_dead(), shut.frozen, dropped
+    dead = np.stack(died).max(axis=0)
     verdict = _verdicts(shut, taken, harmed, dead, p)
     missing = np.isnan(shut.peak)
     verdict[missing] = UNKNOWN
@@ -159,6 +162,7 @@ def assess(
         peak_stores_c=known(shut.stores_peak),
         low_core_c=known(shut.low),
         low_mantle_c=known(shut.mantle_low),
+        low_brood_c=np.where(shut.has_brood, known(shut.edge_low), np.nan),
         peak_s=known(_when(time_s, shut.high.argmax(axis=0))),
         first_harm_s=_first_harm(shut, harmed.any(axis=0) & ~missing, time_s),
         verdict=verdict,
@@ -210,11 +214,13 @@ class _Shut:
         self.has_brood, self.has_comb = boxes.has_brood > 0.0, boxes.has_comb > 0.0
         self.core, self.stores = (0.5 * (nodes[:-1] + nodes[1:]) for nodes in (seen.core_c, seen.stores_c))
         self.mantle = seen.mantle_c
+        self.edge = self.core - p.brood_edge_share * np.maximum(self.core - self.mantle, 0.0)
         self.high = np.where(closed, seen.core_c[1:], -np.inf)
         self.coldest = np.where(closed, np.minimum(seen.core_c[1:], self.mantle), np.inf)
         self.melting = np.where(closed, seen.stores_c[1:], -np.inf)
         self._warmest = np.where(closed, self.core, -np.inf).max(axis=0)
         self._coolest = np.where(closed, self.core, np.inf).min(axis=0)
+        self.edge_low = np.where(closed, self.edge, np.inf).min(axis=0)
         self.peak = self.high.max(axis=0)
         self.low = np.where(closed, seen.core_c[1:], np.inf).min(axis=0)
         self.mantle_low = np.where(closed, self.mantle, np.inf).min(axis=0)
@@ -237,8 +243,9 @@ class _Shut:
         return _Taken(brood_heat, brood_cold, heat, cold)
 
     def extreme(self, law: DoseLaw) -> Floats:
-        """The hottest or the coldest the core was in the middle of a step, whichever the law goes by."""
-        return np.asarray(np.where(law.tenth_k > 0.0, self._warmest, self._coolest), dtype=np.float64)
+        """The hottest or the coldest it was in the middle of a step, whichever the law goes by."""
+        coolest = self.edge_low if law.of_edge else self._coolest
+        return np.asarray(np.where(law.tenth_k > 0.0, self._warmest, coolest), dtype=np.float64)
 
     def _dose(self, law: DoseLaw) -> Floats:
         """The integral of a law over the core; only cases beyond its floor are looked at step by step."""
@@ -250,7 +257,8 @@ class _Shut:
 
     def rates(self, law: DoseLaw, cases: Bools) -> Floats:
         """Dose per second of some cases while they are shut, (time, case)."""
-        return np.asarray(law.take(cases).rate(self.core[:, cases]) * self.closed[:, cases])
+        temps_c = self.edge if law.of_edge else self.core
+        return np.asarray(law.take(cases).rate(temps_c[:, cases]) * self.closed[:, cases])
 
     def spare(self) -> Floats:
         """Kelvin to spare until each harm of HEAT and then of COLD, (harm, case); negative where it has come."""
@@ -307,16 +315,16 @@ class _Shut:
         return doses.dead_share(self.coma_s() / (self.p.coma_lethal_h * HOUR_S), self.p)
 
     def chilled_s(self) -> Floats:
-        """Seconds below the temperature at which brood chills."""
-        return np.asarray((self.closed & (self.core < self.p.brood_chill_c)).sum(axis=0) * self.step_s)
+        """Seconds for which the outermost brood lies below the temperature at which it chills."""
+        return np.asarray((self.closed & (self.edge < self.p.brood_chill_c)).sum(axis=0) * self.step_s)
 
     def beyond_s(self) -> Floats:
         """Seconds beyond each of LIMITS, (case, limit)."""
         p, closed = self.p, self.closed
         core, stores = (np.where(closed, values, -np.inf) for values in (self.core, self.stores))
         stores = np.where(self.has_comb, stores, -np.inf)
-        chill = (self.has_brood & (self.core < p.brood_chill_c)) | (self.mantle < p.mantle_chill_c)
-        cold = (self.has_brood & (self.core < p.brood_cold_c)) | (self.core < p.coma_core_c)
+        chill = (self.has_brood & (self.edge < p.brood_chill_c)) | (self.mantle < p.mantle_chill_c)
+        cold = (self.has_brood & (self.edge < p.brood_cold_c)) | (self.core < p.coma_core_c)
         beyond = (
             core > p.brood_caution_c,
             core > p.queen_safe_c,

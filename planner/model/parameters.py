@@ -222,11 +222,13 @@ class Parameters:
     old_comb_danger_c: Floats
     brood_chill_c: Floats
     brood_chill_h: Floats
+    brood_edge_share: Floats
     mantle_chill_c: Floats
     coma_core_c: Floats
     coma_core_h: Floats
     coma_mantle_c: Floats
     coma_mantle_h: Floats
+    mantle_share: Floats
     freezing_c: Floats
     co2_alert_share: Floats
     co2_danger_share: Floats

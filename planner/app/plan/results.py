@@ -41,13 +41,13 @@ __all__ = [
 class Outcomes(Assessment):
     """What happened to every group in every case; axes ``(departure, place, setup, agitation, group)``.
 
-    ``peak_core_c``, ``peak_stores_c``, ``low_core_c``, ``low_mantle_c``; ``first_harm_s`` POSIX time of the first
-    harm (NaN if never); ``verdict`` levels with a last axis of the five VERDICTS; ``over_s`` seconds beyond each of
-    LIMITS on a last axis; ``hotter_k``, ``colder_k`` what the box's own history has to spare, negative where it is
-    harmed; ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
-    ``brood_dose``, ``brood_cold_dose``, ``sperm_loss_share``, ``worker_dose``; ``dead_share`` of the workers,
-    ``ruined`` boxes; ``peak_co2_share`` in the box, ``peak_around_co2_share`` in the air it rides in;
-    ``peak_humidity_share``.
+    ``peak_core_c``, ``peak_stores_c``, ``low_core_c``, ``low_mantle_c``, ``low_brood_c`` of the outermost brood (NaN
+    where there is none); ``first_harm_s`` POSIX time of the first harm (NaN if never); ``verdict`` levels with a
+    last axis of the five VERDICTS; ``over_s`` seconds beyond each of LIMITS on a last axis; ``hotter_k``,
+    ``colder_k`` what the box's own history has to spare, negative where it is harmed; ``water_ml`` evaporated per
+    box; ``water_short_ml`` that would have been evaporated had there been more; ``brood_dose``,
+    ``brood_cold_dose``, ``sperm_loss_share``, ``worker_dose``; ``dead_share`` of the workers, ``ruined`` boxes;
+    ``peak_co2_share`` in the box, ``peak_around_co2_share`` in the air it rides in; ``peak_humidity_share``.
     """
 
 

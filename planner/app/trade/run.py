@@ -158,9 +158,10 @@ def fates_of(opened: OpenedTrip, sample: Sample) -> Fates:
 def _fates_at_once(opened: OpenedTrip, sample: Sample) -> Fates:
     only = np.zeros((1, 3), dtype=np.int64)
     judged = evaluate_samples(opened.scenario, opened.timeline, opened.night, only, sample).judged
+    chill_c = float(opened.scenario.grid.table.typical().brood_chill_c)
     return Fates(
         ruined=judged.ruined,
-        chilled=judged.verdict[:, CHILL] == HARM,
+        chilled=(judged.verdict[:, CHILL] == HARM) | (judged.low_brood_c < chill_c),
         peak_c=judged.peak_core_c,
         low_c=judged.low_core_c,
     )
