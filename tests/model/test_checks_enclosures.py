@@ -86,6 +86,7 @@ def empty_vehicle(
     vehicle = VehicleState(
         **{f.name: filled(given.get(f.name, 0.0)) for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: filled(given.get(f.name, 0.0)) > 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: column.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
     outside = replace(
         OutsideWeather(**{f.name: 0.0 * column for f in fields(OutsideWeather)}),
@@ -484,6 +485,7 @@ def air_of_ground(ground: LoadingPlace) -> float:
     vehicle = VehicleState(
         **{f.name: 0.0 * one for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: one < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: one.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
     outside = OutsideWeather(**{f.name: 0.0 * one for f in fields(OutsideWeather)})
     outside = replace(outside, air_c=24.0 * one, ghi_w_m2=900.0 * one, heat_j_m3k=1190.0 * one)
