@@ -86,6 +86,7 @@ def empty_vehicle(
     vehicle = VehicleState(
         **{f.name: filled(given.get(f.name, 0.0)) for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: filled(given.get(f.name, 0.0)) > 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: column.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
     outside = replace(
         OutsideWeather(**{f.name: 0.0 * column for f in fields(OutsideWeather)}),
@@ -261,7 +262,7 @@ def test_e5_the_air_of_a_van_is_never_more_than_saturated() -> None:
 def test_misting_in_a_shut_van_at_night_is_of_use() -> None:
     """The skin takes the water up, so that more can leave the boxes; got before: a gain of 0.0 K.
 
-    Measured: 50.1 C dry, 39.0 C misted at 20 C outside.
+    Measured: 44.6 C dry, 38.6 C misted at 20 C outside.
     """
     dry, misted = night_in_a_van(None), night_in_a_van(Misting(250.0, 1800.0, 3600.0))
     assert misted.core_c.max() < dry.core_c.max() - 5.0
@@ -484,6 +485,7 @@ def air_of_ground(ground: LoadingPlace) -> float:
     vehicle = VehicleState(
         **{f.name: 0.0 * one for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: one < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: one.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
     outside = OutsideWeather(**{f.name: 0.0 * one for f in fields(OutsideWeather)})
     outside = replace(outside, air_c=24.0 * one, ghi_w_m2=900.0 * one, heat_j_m3k=1190.0 * one)
