@@ -5,10 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.plan.notes import SENTENCES
+from planner.app.plan.notes import SENTENCES, shut_long
 from planner.app.plan.results import Plan
 from planner.model.preparations import AS_DECLARED
-from tests.model.scenarios import HOUR_S, NUC, catalogue, halt, plan, replace, road, steady, trip
+from tests.model.scenarios import (
+    DAY_S,
+    HOUR_S,
+    NUC,
+    SPRING,
+    Closing,
+    catalogue,
+    halt,
+    plan,
+    replace,
+    road,
+    steady,
+    trip,
+)
 
 
 def stays(count: int, place: str, stop_min: float) -> Plan:
@@ -48,3 +61,22 @@ def test_nobody_rides_in_a_boot() -> None:
     assert np.nanmax(found.outcomes.peak_around_co2_share) > 0.015
     assert co2_notes(found) == []
     assert found.trip.loading_s < HOUR_S
+
+
+def test_boxes_shut_a_day_before_they_are_lifted_are_told() -> None:
+    """Two of three departures; the worst group counts, and an evening before a morning is nothing to tell."""
+    lifted_s = np.full((3, 2), 100.0 * HOUR_S)
+    early_h = np.array([[10.0, 10.0], [1.0, 23.0], [18.0, 0.0]])
+    (note,) = shut_long(lifted_s - early_h * HOUR_S, lifted_s)
+    assert "up to 23 h" in note
+    assert "2 of 3 departures" in note
+    assert list(shut_long(lifted_s - 17.9 * HOUR_S, lifted_s)) == []
+
+
+def test_a_plan_for_the_late_afternoon_says_how_long_the_evening_before_shuts_boxes_in() -> None:
+    """Shut after sunset and lifted at 17:30 the day after: about 20 hours, which nothing said."""
+    asked = trip(NUC, "open_trailer", closing=Closing("after_sunset"), leave_s=SPRING + DAY_S + 16.0 * HOUR_S)
+    (note,) = (
+        note for note in plan(asked, road(1.0), steady(12.0), (AS_DECLARED,)).notes if "shut up to" in note
+    )
+    assert "1 of 1 departures" in note

@@ -160,6 +160,9 @@ def test_batches_make_no_difference_and_tell_how_far_they_are(monkeypatch: pytes
             )
         )
         assert seen == pytest.approx(shares)
+    monkeypatch.setattr(simulate_module, "BATCH_CASES", 2400)
+    monkeypatch.setattr(simulate_module, "BATCH_CELLS", 3 * 60)
+    found.append(plan_trip(asked, road(0.2), steady(15.0), catalogue(), setups=(AS_DECLARED,)))
     for other in found[1:]:
         assert other.outcomes.peak_core_c == pytest.approx(found[0].outcomes.peak_core_c, abs=1e-9)
         assert other.ranking == found[0].ranking

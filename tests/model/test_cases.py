@@ -7,11 +7,13 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+from planner.model.batches import together
 from planner.model.cases import (
     CaseGrid,
     CaseTable,
     Variations,
     agitation_variations,
+    build_cases,
     cases_of,
     enclosures,
     full_grid,
@@ -20,8 +22,21 @@ from planner.model.cases import (
     set_apart,
     simulate,
 )
+from planner.model.records import Misting
 from planner.model.timeline import Timeline, build_timeline, one_after_another
-from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, SPRING, grid_of, road, trip, typical, weather
+from tests.model.scenarios import (
+    DAY_S,
+    HIVE,
+    HOUR_S,
+    NUC,
+    SPRING,
+    SUMMER,
+    grid_of,
+    road,
+    trip,
+    typical,
+    weather,
+)
 
 LEAVE_S = SPRING + DAY_S + 8.0 * HOUR_S
 PLACES = ("van_shut_white", "open_trailer")
@@ -150,3 +165,24 @@ def test_what_varies_lands_on_its_own_sample(laid: tuple[CaseGrid, Timeline]) ->
     np.testing.assert_allclose(batch.cases.wind_factor, [0.5, 0.5, 2.0, 2.0])
     assert batch.cases.sun_factor == 1.0
     assert batch.cases.place_offset_k == 0.0
+
+
+def test_other_roads_loads_and_vehicles_share_a_batch_and_nothing_else() -> None:
+    """Alone or together: a shared van of two groups for two hours, a flatbed for five, a swarm with misting."""
+    leave_s = SUMMER + DAY_S + 7.0 * HOUR_S
+    sky = weather(14, 24, SUMMER)
+    asked = (
+        (trip((NUC, replace(HIVE, count=3)), "van_shut_white", leave_s=leave_s), road(2.0)),
+        (trip(replace(HIVE, count=40), "flatbed_inner", leave_s=leave_s), road(5.0)),
+        (trip(replace(NUC, misting=Misting(20.0, 1800.0, 1800.0)), "boot_dark", leave_s=leave_s), road(1.0)),
+    )
+    batches = []
+    for planned, way in asked:
+        grid, timeline = grid_of(planned, way, sky, (-1.0, 0.0, 1.0))
+        batches.append(build_cases(grid, timeline, night_of(timeline)))
+    alone = [simulate(batch).assessed() for batch in batches]
+    joined = simulate(together(batches)).assessed()
+    for name in ("peak_core_c", "low_core_c", "water_ml", "worker_dose", "peak_humidity_share"):
+        apart = np.concatenate([getattr(each, name) for each in alone])
+        assert np.isfinite(apart).all()
+        np.testing.assert_allclose(getattr(joined, name), apart, rtol=1e-9, atol=1e-9, err_msg=name)

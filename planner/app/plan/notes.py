@@ -10,12 +10,16 @@ from planner.app.common.wording import lower_first
 from planner.app.plan.results import TYPICAL, Choice, Outcomes
 from planner.app.plan.room import Room
 from planner.model.catalogue import Catalogue
-from planner.model.records import Road, Trip, Weather
+from planner.model.records import Floats, Road, Trip, Weather
 
 SENTENCES = {
     "too_small": "Too small for this load and ranked last: {places}.",
     "split": "No single loading place holds the load; split by count it fits: {places}.",
     "estimated_road": "The road is an estimate: its driving time may be off by {share:.0%}.",
+    "shut_long": (
+        "By the rule for closing, boxes are shut up to {hours:.0f} h before they are lifted, for {count} of {all} "
+        "departures: shut them later, before sunrise or when they are lifted, and they stay shut for fewer hours."
+    ),
     "no_weather": "No weather for part of the trip: {share:.0%} of the answers are unknown.",
     "driver_co2_caution": (
         "Carbon dioxide from the boxes and the people in the {place} reaches {share:.1%}, above the {limit:.1%} "
@@ -47,6 +51,19 @@ def notes_of(
         *_crowded(trip, room, split, catalogue),
         *_unsure(road, outcomes),
     )
+
+
+LONG_SHUT_S = 18 * 3600.0
+"""A box shut so long before it is lifted has spent a whole day inside (common practice, no source)."""
+
+
+def shut_long(closed_s: Floats, lifted_s: Floats) -> Iterator[str]:
+    """Departures for which a group is shut a day ahead; arguments (departure, group), POSIX seconds."""
+    early_s = (lifted_s - closed_s).max(axis=1)
+    long = early_s >= LONG_SHUT_S
+    if long.any():
+        hours = float(early_s.max()) / 3600.0
+        yield SENTENCES["shut_long"].format(hours=hours, count=int(long.sum()), all=long.size)
 
 
 def _crowded(

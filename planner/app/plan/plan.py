@@ -12,7 +12,7 @@ import numpy as np
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.headroom import leaders, read_headroom, tried_headroom
-from planner.app.plan.notes import notes_of
+from planner.app.plan.notes import notes_of, shut_long
 from planner.app.plan.results import (
     AGITATIONS,
     HARM,
@@ -91,7 +91,11 @@ def plan_trip(
         hotter_k=hotter_k,
         colder_k=colder_k,
         tried=tried_headroom(grid, timeline, night, leaders(ranking)),
-        notes=(*catalogue.remarks, *notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue)),
+        notes=(
+            *catalogue.remarks,
+            *notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
+            *shut_long(timeline.closed_s, timeline.boarded_s),
+        ),
         room=room,
         limits=group_limits(trip, catalogue),
     )

@@ -1,0 +1,59 @@
+"""How much a plan holds at once, measured in a process of its own."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+
+DEMO = """
+from planner.bundled import resource_path
+from planner.store.catalogue import load_catalogue
+from planner.store.tripfile import load_trip
+catalogue = load_catalogue()
+found = load_trip(resource_path("demo", "{name}.toml"), catalogue)
+trip, road, weather = found.trip, found.road, found.weather.weather
+"""
+LARGE = """
+from dataclasses import replace
+from planner.model.records import DepartureWindow
+from tests.model.scenarios import DAY_S, HIVE, SUMMER, catalogue, halt, road, trip, weather as sky
+groups = [replace(HIVE, label=f"row {{n}}", count=50, frames_of_bees=6.0 + n) for n in range(8)]
+trip = trip(groups, "flatbed_inner", leave_s=SUMMER + DAY_S, stops=[halt(5) for _ in range(40)])
+trip = replace(trip, window=DepartureWindow(SUMMER + DAY_S, SUMMER + 15 * DAY_S, 600.0))
+road, catalogue = road(6.0, waypoints=42, vertices=421), catalogue()
+weather = sky(14, 24, SUMMER, days=18)
+"""
+MEASURE = """
+import resource
+from planner.app.plan.plan import plan_trip
+plan_trip(trip, road, weather, catalogue)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def peak_mb(setting: str, **named: str) -> float:
+    """Highest resident memory of a process that makes one plan, MB."""
+    script = setting.format(**named) + MEASURE
+    command = [sys.executable, "-c", script]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+    return float(done.stdout)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["night-pollination", "nuc-pickup", "swarm-run"])
+def test_a_plan_of_a_demo_stays_under_300_mb(name: str) -> None:
+    """225 MB measured; 600 to 800 before batches were cut by what they hold."""
+    assert peak_mb(DEMO, name=name) < 300.0
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.timeout(3600)
+def test_four_hundred_boxes_forty_stops_and_fourteen_days_stay_under_a_gibibyte() -> None:
+    """Eight groups of fifty hives, a departure every ten minutes."""
+    assert peak_mb(LARGE) < 1024.0
