@@ -31,6 +31,7 @@ from planner.store.weatherfile import read_weather
 from tests.hard.judge import judged
 from tests.hard.mutants import mutants
 
+pytestmark = pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")
 MEMORY_BYTES = 300_000_000
 
 TRIPS = [
