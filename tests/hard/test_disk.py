@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """Disks that are full, shut, shared or lost in the middle of a word: nothing torn, nothing lost, nothing left over."""
 
 from __future__ import annotations

@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """What attacks once found, each as the statement that must hold."""
 
 from __future__ import annotations
