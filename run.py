@@ -40,6 +40,9 @@ MOST_BUNDLE_MB = 340
 """What the bundle may weigh unpacked; it only falls."""
 
 OFFSCREEN = {"QT_QPA_PLATFORM": "offscreen"}
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+"""The tests run a process a core: threads of the arithmetic below them would only get in each other's way."""
+
 QT_PACKAGES = (
     "libegl1 libgl1 libglib2.0-0 libdbus-1-3 libxkbcommon0 libfontconfig1 libfreetype6 libx11-6 "
     "libgssapi-krb5-2 fontconfig fonts-dejavu-core"
@@ -121,10 +124,13 @@ def test(pytest_arguments: list[str]) -> int:
     """Every check; the last line counts what passed, and the exit code is 0 only if all of it did."""
     install("test")
     need_qt(offscreen=True)
-    broken = static_checks()
-    started = time.monotonic()
-    closing, code = echo([str(tool("python")), "-m", "pytest", *coverage_options(pytest_arguments)])
-    step("pytest", code == 0, time.monotonic() - started)
+    with concurrent.futures.ThreadPoolExecutor() as pool:
+        checks = pool.submit(static_checks)
+        started = time.monotonic()
+        closing, code = echo([str(tool("python")), "-m", "pytest", *pytest_options(pytest_arguments)])
+        seconds = time.monotonic() - started
+        broken = report(checks.result())
+    step("pytest", code == 0, seconds)
     print(closing_line(closing, broken))
     return 1 if code or broken else 0
 
@@ -159,31 +165,46 @@ def bundle() -> int:
     return 0
 
 
-def coverage_options(arguments: list[str]) -> list[str]:
-    """Arguments for pytest: all tests together must keep the floor, a part of them cannot."""
+def pytest_options(arguments: list[str]) -> list[str]:
+    """Arguments for pytest: a process a core, all tests together must keep the floor, a part of them cannot."""
     measured = ["--cov", "--cov-branch", "--cov-report=term"]
     rest = [argument for argument in arguments if argument != "--whole"]
     whole = ["-m", "not network"] if len(rest) < len(arguments) else []
     floor = [] if rest else [f"--cov-fail-under={COVERAGE_FLOOR}"]
-    return [*measured, *floor, *whole, *rest]
+    given = any(argument.startswith(("-n", "--numprocesses")) for argument in rest)
+    beside = [] if given else ["-n", str(cores()), "--dist", "worksteal"]
+    return [*measured, *floor, *whole, *beside, *rest]
+
+
+def cores() -> int:
+    """How many processes can run at once."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 # -- checks --------------------------------------------------------------------------------------
 
 
-def static_checks() -> int:
-    """Run the checks that execute nothing of the program, side by side; the number that failed."""
-    failed = 0
+Checked = tuple[str, "subprocess.CompletedProcess[str]", float]
+
+
+def static_checks() -> list[Checked]:
+    """Run the checks that execute nothing of the program, side by side: name, result and seconds of each."""
     with concurrent.futures.ThreadPoolExecutor() as pool:
-        for name, result, seconds in pool.map(static_check, STATIC_CHECKS):
-            step(name, result.returncode == 0, seconds)
-            if result.returncode:
-                print(result.stdout.rstrip(), flush=True)
-                failed += 1
-    return failed
+        return list(pool.map(static_check, STATIC_CHECKS))
 
 
-def static_check(name: str) -> tuple[str, subprocess.CompletedProcess[str], float]:
+def report(checks: list[Checked]) -> int:
+    """Say how the static checks went; the number that failed."""
+    for name, result, seconds in checks:
+        step(name, result.returncode == 0, seconds)
+        if result.returncode:
+            print(result.stdout.rstrip(), flush=True)
+    return sum(result.returncode != 0 for _, result, _ in checks)
+
+
+def static_check(name: str) -> Checked:
     command, started = STATIC_CHECKS[name], time.monotonic()
     result = subprocess.run(
         [str(tool(command[0])), *command[1:]],
@@ -203,7 +224,7 @@ def echo(command: list[str]) -> tuple[str, int]:
     with subprocess.Popen(
         command,
         cwd=ROOT,
-        env={**os.environ, **OFFSCREEN},
+        env={**os.environ, **OFFSCREEN, **ONE_THREAD},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

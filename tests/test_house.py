@@ -123,7 +123,8 @@ def test_every_parameter_lies_in_its_range_and_has_a_unit() -> None:
 
 CATALOGUE_READER = ROOT / "planner" / "store" / "catalogue.py"
 TRIP_READERS = tuple(
-    ROOT / "planner" / "store" / f"{name}.py" for name in ("tripfile", "tripparts", "roadfile")
+    ROOT / "planner" / "store" / f"{name}.py"
+    for name in ("tripfile", "tripparts", "stageparts", "boxparts", "roadfile")
 )
 PROVENANCE = {"grade", "source", "unit", "note"}
 """Words that tell whoever reads a catalogue where a figure comes from; no figures themselves."""

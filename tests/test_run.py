@@ -94,10 +94,31 @@ def test_an_unknown_task_is_refused() -> None:
 def test_all_tests_keep_the_coverage_floor_and_a_part_need_not(
     arguments: list[str], floor: bool, slow: bool
 ) -> None:
-    options = run.coverage_options(arguments)
+    options = run.pytest_options(arguments)
     assert (f"--cov-fail-under={run.COVERAGE_FLOOR}" in options) == floor
     assert ("not network" in options) == slow
     assert "--whole" not in options
+
+
+def test_the_tests_run_a_process_a_core_unless_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run, "cores", lambda: 3)
+    assert " ".join(run.pytest_options([])).endswith("-n 3 --dist worksteal")
+    for said in (["-n0"], ["-n", "1"], ["--numprocesses=2"]):
+        assert "worksteal" not in run.pytest_options(said)
+
+
+def test_a_static_check_that_fails_is_shown_and_counted(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each is asked with the interpreter itself: one is content, one complains."""
+    monkeypatch.setattr(run, "tool", lambda name: Path(sys.executable))
+    code = {"content": "pass", "sour": "print('line 3'); raise SystemExit(1)"}
+    monkeypatch.setattr(run, "STATIC_CHECKS", {name: ["python", "-c", text] for name, text in code.items()})
+    assert run.report(run.static_checks()) == 1
+    said = capsys.readouterr().out
+    assert re.search("ok +content", said)
+    assert re.search("FAILED +sour", said)
+    assert "line 3" in said
 
 
 def test_the_pinned_versions_are_names_and_numbers_alone() -> None:

@@ -26,6 +26,7 @@ from planner.cli.planning import ready_of
 from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
 from planner.model.records import Trip
+from planner.store.catalogue import table_mark
 from planner.store.clocks import instant_s
 from planner.store.loggerfile import LoggerHints, read_log
 from planner.store.profiles import read_profile, write_profile
@@ -68,6 +69,8 @@ def run(args: argparse.Namespace) -> int:
     earlier = read_profile(args.profile) if args.profile and args.profile.exists() else None
     if earlier and args.profile not in args.catalogue:
         args.catalogue.append(args.profile)
+    if earlier and earlier.table != table_mark():
+        earlier = None
     catalogue, units = catalogue_of(args), units_of(args)
     hints = LoggerHints(args.zone, args.degrees, args.dates, (args.column,) if args.column else ())
     log = read_log(args.log, hints)

@@ -30,6 +30,8 @@ COMMANDS = {
     "tipping": "tipping point of every box, in watts, and how much warmer it may get outside",
     "season": "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather",
     "fit": "fit the model to a temperature logger that rode in one of your boxes",
+    "trade": "what the program says of common trips, beside what keepers say of them",
+    "explain": "write two pages to read: what we say of thirty common trips, and the model in one drawing",
     "recheck": "plan again with the newest forecast and say what changed since the last plan",
     "check": "check a trip file and name every fault",
     "new": "write a commented trip file to start from",

@@ -55,6 +55,11 @@ def add_trip(parser: argparse.ArgumentParser, *, required: bool = True) -> None:
     """The trip file, and the user's own catalogue rows laid over the bundled ones."""
     nargs = None if required else "?"
     parser.add_argument("trip", type=Path, nargs=nargs, metavar="TRIP", help="trip file (TOML)")
+    add_catalogue(parser)
+
+
+def add_catalogue(parser: argparse.ArgumentParser) -> None:
+    """The user's own catalogue rows laid over the bundled ones."""
     parser.add_argument(
         "--catalogue",
         type=Path,

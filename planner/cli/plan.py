@@ -31,7 +31,7 @@ COLUMNS = (
     ("place", "Loading place"),
     ("setup", "Boxes"),
     ("peak", "Peak"),
-    ("margin", "Margin"),
+    ("headroom", "Headroom"),
     ("verdicts", "Verdicts"),
 )
 

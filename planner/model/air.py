@@ -22,6 +22,8 @@ STANDARD_PRESSURE_PA = 101_325.0
 """By definition."""
 TRIPLE_POINT_K = 273.16
 """Where ice and water meet."""
+LAPSE_K_M = 0.0065
+"""Fall of the standard atmosphere with height, K per metre: ISO 2533:1975."""
 SPECIFIC_HEAT_AIR_J_KGK = 1006.0
 """Dry air at constant pressure: 1.006 kJ/kgK, the chapter's eq. 28."""
 
@@ -101,7 +103,7 @@ def station_pressure_pa(sea_level_pa: ArrayLike, elevation_m: ArrayLike, air_c: 
 
     The barometric formula with 6.5 K/km between place and sea (ISO 2533:1975, standard atmosphere).
     """
-    fall_k = 0.0065 * floats(elevation_m)
+    fall_k = LAPSE_K_M * floats(elevation_m)
     sea_level_k = floats(air_c) + KELVIN_AT_ZERO_C + fall_k
     return floats(sea_level_pa) * (1.0 - fall_k / sea_level_k) ** 5.2559
 
@@ -112,6 +114,10 @@ def wind_at_height_ms(wind_10m_ms: ArrayLike, height_m: ArrayLike) -> Floats:
     Source: Allen et al. 1998, FAO Irrigation and Drainage Paper 56, eq. 47 (0.748 of it at 2 m, 0.635 at 1 m).
     """
     return floats(wind_10m_ms) * _log_profile(height_m) / _log_profile(10.0)
+
+
+LATENT_HEAT_30C_J_KG = 2.43e6
+"""Heat of evaporation near 30 C: ASHRAE Handbook Fundamentals 2017, ch. 1, table 3; 1 % off over 20-40 C."""
 
 
 def latent_heat_j_kg(temp_c: ArrayLike) -> Floats:

@@ -45,7 +45,8 @@ MAGNUS_TOP = np.array(np.log(air.MAGNUS_PA / VAPOUR_GAS_CONSTANT) + air.MAGNUS_S
 
 
 class State(NamedTuple):
-    """What has a memory: temperatures C, water kg, honey within reach J, dose of workers, vapour kg/m3 and CO2 around.
+    """What has a memory: temperatures C, water kg, honey within reach J, heat dose of workers, vapour kg/m3 and CO2
+    around the box.
 
     ``warming_k`` (box air over local air), ``shared_w`` (heat of all boxes into the enclosure) and ``skin_kg_m3``
     (saturation at the enclosure's cold skin) are only the last solution, kept as the first guess of the next;
@@ -150,12 +151,12 @@ class Coefficients(NamedTuple):
     mist_w_kg: Floats
     fuel_end_per_s: Floats
     exit_saturation: Floats
+    skin_j_m3k_kg: Floats
     bearded_fanning: Floats
     confined: Floats
     co2_m3_per_j: Floats
     co2_restless: tuple[Floats, Floats]
     humid_restless: tuple[Floats, Floats]
-    skin_j_m3k_kg: Floats
     wetted: bool
 
 
@@ -168,12 +169,12 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
         mist_w_kg=LATENT_J_KG / p.mist_evaporation_s,
         fuel_end_per_s=1.0 / p.fuel_last_s,
         exit_saturation=p.exit_saturation,
+        skin_j_m3k_kg=LATENT_J_KG * p.skin_film_w_m2k * p.inside_film_m2k_w,
         bearded_fanning=(1.0 - p.fan_beard_share) / p.beard_share,
         confined=1.0 - boxes.open_entrance,
         co2_m3_per_j=p.co2_m3_per_j,
         co2_restless=(p.co2_alert_share, p.co2_restless_span),
         humid_restless=(p.humid_from_share, p.humid_span_share),
-        skin_j_m3k_kg=LATENT_J_KG * p.skin_film_w_m2k * p.inside_film_m2k_w,
         wetted=bool(np.any(boxes.mist_kg > 0.0)),
     )
 
@@ -275,8 +276,8 @@ def rates(
         fuel_w=-adults_w,
         warming_k=box_air - local,
         shared_w=given - felt * local,
-        mantle_c=core - drop,
         skin_kg_m3=skin,
+        mantle_c=core - drop,
         box_air_c=box_air,
         local_c=local,
         flow_m3_s=flow,
@@ -287,6 +288,23 @@ def rates(
         wanted_w=at_work * wanted,
         between_w_k=between_w_k,
     )
+
+
+def onto_skin(
+    around_c: Floats, state: State, forcing: Forcing, coefficients: Coefficients
+) -> tuple[Floats, Floats]:
+    """Saturation at the cold skin of the enclosure, kg/m3, and the latent heat that its water gives back inwards, W.
+
+    Vapour goes to the skin as heat does (Lewis relation: convective film over the heat of air, m3/s). The skin lies
+    between outside and inside air and is warmed by the condensing itself; of that heat the share goes back inwards
+    by which the skin follows the inside. Left out: Lewis number to the power of 2/3 (0.9), the cold of the night
+    sky on a roof, heat of fog.
+    """
+    over = np.maximum(state.around_kg_m3 - state.skin_kg_m3, ZERO)
+    warmed = coefficients.skin_j_m3k_kg / forcing.heat_j_m3k * over
+    skin = saturation_kg_m3(forcing.skin_base_c + forcing.skin_share * (around_c + warmed))
+    condensed = forcing.skin_m3_s * np.maximum(state.around_kg_m3 - skin, ZERO)
+    return skin, forcing.skin_share * condensed * LATENT
 
 
 def _stress(
@@ -308,23 +326,6 @@ def _stress(
     damp, stuffy = ramp(humidity, *coefficients.humid_restless), ramp(co2, *coefficients.co2_restless)
     stress: Floats = coefficients.confined * np.maximum(np.maximum(damp, stuffy), forcing.jolt)
     return stress
-
-
-def onto_skin(
-    around_c: Floats, state: State, forcing: Forcing, coefficients: Coefficients
-) -> tuple[Floats, Floats]:
-    """Saturation at the cold skin of the enclosure, kg/m3, and the latent heat that its water gives back inwards, W.
-
-    Vapour goes to the skin as heat does (Lewis relation: convective film over the heat of air, m3/s). The skin lies
-    between outside and inside air and is warmed by the condensing itself; of that heat the share goes back inwards
-    by which the skin follows the inside. Left out: Lewis number to the power of 2/3 (0.9), the cold of the night
-    sky on a roof, heat of fog.
-    """
-    over = np.maximum(state.around_kg_m3 - state.skin_kg_m3, ZERO)
-    warmed = coefficients.skin_j_m3k_kg / forcing.heat_j_m3k * over
-    skin = saturation_kg_m3(forcing.skin_base_c + forcing.skin_share * (around_c + warmed))
-    condensed = forcing.skin_m3_s * np.maximum(state.around_kg_m3 - skin, ZERO)
-    return skin, forcing.skin_share * condensed * LATENT
 
 
 def _misted_w(

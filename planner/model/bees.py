@@ -122,8 +122,3 @@ def tenfold(value: Floats, one_at: Floats, tenth: Floats) -> Floats:
 def alive_share(worker_dose: Floats, p: Parameters) -> Floats:
     """Share of workers alive at a heat dose; one half at dose 1 (grade D)."""
     return 1.0 / (1.0 + worker_dose**p.death_steepness)
-
-
-def worker_dose_rate(core_c: Floats, p: Parameters) -> Floats:
-    """Worker heat dose per second, ``1 / t50``: ``log10 t50(h) = log10 0.15 + (51 - T)/4.1`` (grade D)."""
-    return tenfold(core_c, p.worker_t50_c, p.worker_t50_z_k) / (p.worker_t50_h * 3600.0)

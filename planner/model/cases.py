@@ -9,7 +9,7 @@ loading place, what closing at night adds and what surrounds a box is decided he
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from planner.model.parameters import Parameters, ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
+from planner.model.ways import likeliest, way_of
 from planner.model.weather import OutsideWeather, air_stood_in_c, outside_weather
 
 AGITATION_LEVELS = (-1.0, 0.0, 1.0)
@@ -35,7 +36,8 @@ class CaseGrid:
     """Everything about a trip that does not depend on the departure, described once.
 
     ``variants`` are the boxes of every (setup, group); ``place_of`` (place, group) indexes ``places``, the
-    searched ones first, then those to which a group is pinned.
+    searched ones first, then those to which a group is pinned. ``stage_place`` (group, stage) indexes
+    ``stage_places``, those in which a stage is spent wherever the group rides; -1 where a stage has none.
     """
 
     trip: Trip
@@ -48,6 +50,8 @@ class CaseGrid:
     ground: LoadingPlace
     agitations: tuple[float, ...]
     setups: int
+    stage_places: tuple[LoadingPlace, ...] = ()
+    stage_place: Ints = field(default_factory=lambda: np.full((1, 1), -1))
 
     @property
     def shape(self) -> tuple[int, int, int, int]:
@@ -82,7 +86,7 @@ def case_grid(
     names = list(dict.fromkeys([*place_names, *(g.loading_place for g in trip.groups if g.loading_place)]))
     place_of = [[names.index(g.loading_place or name) for g in trip.groups] for name in place_names]
     ground = catalogue.loading_places["ground_shade" if trip.waiting_shade else "ground_sun"]
-    return CaseGrid(
+    grid = CaseGrid(
         trip=trip,
         road=road,
         weather=weather,
@@ -94,6 +98,18 @@ def case_grid(
         agitations=tuple(agitations),
         setups=len(setups),
     )
+    return on_ways(grid, trip, catalogue)
+
+
+def on_ways(grid: CaseGrid, trip: Trip, catalogue: Catalogue) -> CaseGrid:
+    """The same boxes on the ways of a trip that differs in nothing else; a mix of places is spent in the likeliest."""
+    spent_in = [[likeliest(stage) for stage in way_of(trip, group)] for group in trip.groups]
+    names = list(dict.fromkeys(name for way in spent_in for name in way if name))
+    table = np.full((len(spent_in), max(len(way) for way in spent_in)), -1)
+    for g, way in enumerate(spent_in):
+        table[g, : len(way)] = [names.index(name) if name else -1 for name in way]
+    places = tuple(catalogue.loading_places[name] for name in names)
+    return replace(grid, trip=trip, stage_places=places, stage_place=table)
 
 
 def describe(group: Group, catalogue: Catalogue, setup: SetUp) -> box_model.BoxInputs:
@@ -239,7 +255,41 @@ def passage(grid: CaseGrid, timeline: Timeline, table: CaseTable, step_s: float 
     air = air_in_places(
         grid, vehicle, outside, track, grid.place_of[at], boxes_in_place(grid)[at], step_s=step_s
     )
+    air = in_own_places(grid, vehicle, outside, track, boxes_in_place(grid)[at], air, step_s)
     return Passage(time_s, vehicle, outside, air, rows, pairs)
+
+
+def in_own_places(
+    grid: CaseGrid,
+    vehicle: VehicleState,
+    outside: OutsideWeather,
+    track: Ints,
+    boxes: Floats,
+    air: LocalAir,
+    step_s: float = GRID_S,
+) -> LocalAir:
+    """The air around boxes, through stages that have a place of their own the air of that place.
+
+    Arguments as in ``air_in_places``. A load that is spread over several places of the vehicle does not meet in a
+    stage's place: each part has the place to itself.
+    """
+    if not grid.stage_places:
+        return air
+    own = grid.stage_place[track % grid.groups, vehicle.stage[:, track]]
+    indoors = replace(vehicle, on_board=np.ones_like(vehicle.on_board))
+    typical = grid.table.typical()
+    for index in np.unique(own[own >= 0]):
+        place = grid.stage_places[index]
+        there = air_around(
+            indoors, outside, track, [place] * track.size, boxes, grid.ground, False, typical, step_s
+        )
+        if not place.volume_m3:
+            there = replace(there, on_board=air.on_board)
+        within = own == index
+        air = LocalAir(
+            **{f.name: np.where(within, getattr(there, f.name), getattr(air, f.name)) for f in fields(air)}
+        )
+    return air
 
 
 def air_in_places(
@@ -309,7 +359,8 @@ class SimulatedBatch(Batch):
     def assessed(self, step_s: float = GRID_S) -> Assessment:
         """The batch judged, ``(case,)``."""
         time_s = self.vehicle.time_s[:, self.cases.track]
-        return assess(self.seen, self.cases.boxes, time_s, self.parameters, step_s)
+        moving = self.vehicle.moving[:, self.cases.track]
+        return assess(self.seen, self.cases.boxes, time_s, self.parameters, step_s, moving)
 
 
 def lay_out(

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
-
 import numpy as np
 
 from planner.model import sun
+from planner.model.clock import DAY_S, clock_moments
 from planner.model.records import Bools, Closing, Floats, Road, Site, Trip
 from planner.model.timeline import schedule
 
-DAY_S = 86_400.0
 LOOK_BACK_DAYS = 3
+MOST_EARLY_S = DAY_S + 1800.0
+"""A moment farther back is none of this trip; half an hour over a day, because evenings move with the season."""
 
 
 def closing_times(trip: Trip, road: Road, departure_s: Floats) -> Floats:
     """When each group is shut, (departure, group), POSIX seconds.
 
     A rule names the last such moment before the group is lifted: the last sunset plus delay, the last
-    sunrise less delay, the last clock time; ``at_loading`` is the lifting itself. Where the sun neither
-    rises nor sets (polar summer or winter) the boxes are shut when they are lifted.
+    sunrise less delay, the last clock time; ``at_loading`` is the lifting itself, ``actual`` the instant at which
+    the boxes were shut. Once the sun has set the bees are in: who lifts before the delay is over shuts then, and
+    not the evening before. Where the sun neither rises nor sets (polar summer or winter), and where the moment
+    lies more than a day back, the boxes are shut when they are lifted.
     """
     arrive, _ = schedule(trip, road, departure_s)
     columns = []
@@ -35,13 +36,17 @@ def last_closing(rule: Closing, site: Site, before_s: Floats) -> Floats:
     """The last moment the rule names at or before each instant."""
     if rule.rule == "at_loading":
         return before_s
-    moments = (
-        _clock_moments(rule, site, before_s) if rule.rule == "clock" else _sun_moments(rule, site, before_s)
-    )
-    moments = np.sort(moments[~np.isnan(moments)])
-    index = np.searchsorted(moments, before_s, side="right") - 1
-    found = moments[np.maximum(index, 0)] if moments.size else before_s
-    recent = (index >= 0) & (before_s - found < LOOK_BACK_DAYS * DAY_S)
+    if rule.rule == "actual":
+        return np.minimum(rule.at_s, before_s)
+    if rule.rule == "clock":
+        named = first = _clock_moments(rule, site, before_s)
+    else:
+        named, first = _sun_moments(rule, site, before_s)
+    order = np.argsort(first)  # NaN, a day without the event, comes last
+    named, first = named[order], first[order]
+    index = np.searchsorted(first, before_s, side="right") - 1
+    found = np.minimum(named[np.maximum(index, 0)], before_s) if named.size else before_s
+    recent = (index >= 0) & (before_s - found < MOST_EARLY_S)
     return np.where(recent, found, before_s)
 
 
@@ -76,16 +81,15 @@ def _days(before_s: Floats, site: Site) -> Floats:
     return np.arange(first, last + 1) * DAY_S - shift
 
 
-def _sun_moments(rule: Closing, site: Site, before_s: Floats) -> Floats:
+def _sun_moments(rule: Closing, site: Site, before_s: Floats) -> tuple[Floats, Floats]:
+    """The moments a rule names around the given instants, and from when on each holds: a delay may be cut short."""
     rise, fall = sun.sun_events(site.lat_deg, site.lon_deg, _days(before_s, site))
-    return fall + rule.delay_s if rule.rule == "after_sunset" else rise - rule.delay_s
+    if rule.rule == "before_sunrise":
+        return rise - rule.delay_s, rise - rule.delay_s
+    return fall + rule.delay_s, fall + min(rule.delay_s, 0.0)
 
 
 def _clock_moments(rule: Closing, site: Site, before_s: Floats) -> Floats:
-    """The clock time on every local day; a time that a DST night skips falls where the clocks jump to."""
-    zone = ZoneInfo(site.zone)
-    first = datetime.fromtimestamp(float(before_s.min()), zone).date() - timedelta(days=LOOK_BACK_DAYS)
-    count = int((before_s.max() - before_s.min()) // DAY_S) + LOOK_BACK_DAYS + 2
-    clock = timedelta(seconds=rule.clock_s)
-    midnight = [datetime(first.year, first.month, first.day) + timedelta(days=i) for i in range(count)]
-    return np.array([(day + clock).replace(tzinfo=zone).timestamp() for day in midnight])
+    """The clock time on every local day around the given instants."""
+    earliest = float(before_s.min()) - LOOK_BACK_DAYS * DAY_S
+    return clock_moments(site.zone, rule.clock_s, earliest, float(before_s.max()))

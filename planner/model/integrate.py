@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.model import bees, walls
+from planner.model import bees, doses, walls
 from planner.model.balance import (
     KG_PER_J,
     ONE,
@@ -47,8 +47,8 @@ NO_DEATH_DOSE = 0.03
 """Below this dose all workers count as alive, which saves a power a step: 1 in 10^6 are dead at the usual steepness."""
 
 HALF = np.array(0.5)
-HOUR_S = 3600.0
 HALF_STEP, WHOLE_STEP = 1, 2
+HOUR_S = 3600.0
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,8 @@ def prepare(
         skin_m3_s=here(local_air.skin_m3_s),
         weight=boxes.count * here(local_air.on_board) * closed,
         walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
-        sun_w=_sun(cases, local_air, rows, lid, per_body, outside),
+        sun_w=_sun(cases, local_air, rows, lid, per_body, outside)
+        - (lid + boxes.body_m2 * per_body) * outside * _dried_w_m2(cases, local_air, rows, base_c, speed, p),
         wind_m6_s2=wind_m6_s2,
         activity=bees.activity(_base_activity(vehicle, rows, track, moving, free, p), jolt, p),
         heat_j_m3k=here(local_air.heat_j_m3k),
@@ -186,6 +187,19 @@ def prepare(
         active_s=np.where(closed, step_s, 0.0),
         mist_kg=_mist(cases, vehicle, rows, np.maximum(base_c, least_c), p, step_s),
     )
+
+
+def _dried_w_m2(
+    cases: Cases, local_air: LocalAir, rows: slice, base_c: Floats, speed: Floats, p: Parameters
+) -> Floats:
+    """Heat that rain takes off the skins while it dries, W/m2; 0 on dry skins."""
+    e = cases.local_air
+    wet, vapour, heat = (
+        getattr(local_air, name)[rows].take(e, axis=1) for name in ("wet_share", "vapour_kg_m3", "heat_j_m3k")
+    )
+    if not wet.any():
+        return np.zeros_like(base_c)
+    return np.asarray(wet * walls.wet_skin_w_m2(base_c, vapour, heat, speed, p))
 
 
 def _base_activity(
@@ -390,7 +404,7 @@ def dose_rate(core_c: Floats, state: State, now: Rates, boxes: Boxes, p: Paramet
     humid = bees.ramp(inside / now.saturated_kg_m3, p.humid_from_share, p.humid_span_share)
     faster = (p.worker_humid_factor - ONE) * dry * humid
     hungry = ONE - np.minimum(state.fuel_j / (p.hungry_j_kg * boxes.bees_kg + SMALL), ONE)
-    per_s: Floats = bees.worker_dose_rate(core_c, p) * (faster + ONE) + hungry / (p.starving_h * HOUR_S)
+    per_s: Floats = doses.worker_heat(p).rate(core_c) * (faster + ONE) + hungry / (p.starving_h * HOUR_S)
     return per_s
 
 

@@ -20,8 +20,8 @@ from planner.model.weather import OutsideWeather
 from planner.units import KELVIN_AT_ZERO_C
 
 VEHICLE_WIND_HEIGHT_M = 2.0
-DECK = 3
-"""Where the warmth of the deck stands among the kinds of ``remembered``."""
+DECK, WET = 3, 4
+"""Where the warmth of the deck and the rain on the boxes stand among the kinds of ``remembered``."""
 
 NO_FLOOR_C = -KELVIN_AT_ZERO_C
 """Least temperature of air that nothing heats or holds."""
@@ -36,11 +36,11 @@ class LocalAir:
     in the open); ``outside_c`` air beyond the skin, warmed by the sun on it, ``skin_share`` of the way from there
     to the inside air at which the cold skin lies, ``skin_m3_s`` air from which it could take all vapour beyond its
     own saturation (0 in the open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air
-    speed at the box; ``bare_share`` of its walls that no neighbour touches; ``pressure_root`` square root of the
-    pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``, ``end_w_m2`` sun on the lid and summed over
-    both long and both short sides; ``change_per_s`` air changes of the enclosure, its fan included (inf in the
-    open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of air; ``ghi_w_m2`` sun under the open sky;
-    ``on_board`` 1 while riding.
+    speed at the box; ``bare_share`` of its walls that no neighbour touches; ``wet_share`` of their film of rain;
+    ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``,
+    ``end_w_m2`` sun on the lid and summed over both long and both short sides; ``change_per_s`` air changes of the
+    enclosure, its fan included (inf in the open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of
+    air; ``ghi_w_m2`` sun under the open sky; ``on_board`` 1 while riding.
     """
 
     base_c: Floats
@@ -52,6 +52,7 @@ class LocalAir:
     skin_m3_s: Floats
     breath_m3_s: Floats
     bare_share: Floats
+    wet_share: Floats
     speed_ms: Floats
     pressure_root: Floats
     lid_w_m2: Floats
@@ -151,8 +152,9 @@ def remembered(
     """What each loading place remembers of the time before, ``(time + 1, kind, env)``.
 
     Kinds: sun heat on its way through the skin, W, fast and slow; the share by which cooling or heating has taken
-    hold; kelvin by which the deck and the ground under it have warmed the air of an open place. Nodes before,
-    between and after the instants, to go on from any; arguments as in ``air_around``.
+    hold; kelvin by which the deck and the ground under it have warmed the air of an open place; the film of rain on
+    what stands in the open. Nodes before, between and after the instants, to go on from any; arguments as in
+    ``air_around``.
     """
     rows, here = _rows(places), _Where(vehicle, outside, track)
     return np.stack(_memory(rows, here, net, p, step_s), axis=1)
@@ -221,7 +223,7 @@ def _skin_share(speed_ms: Floats, p: Parameters) -> Floats:
 
 def _memory(
     rows: _Rows, here: _Where, net: bool, p: Parameters, step_s: float, begin: Floats | None = None
-) -> tuple[Floats, Floats, Floats, Floats]:
+) -> tuple[Floats, ...]:
     """Nodes of what a place remembers, see ``remembered``.
 
     A vehicle comes to be loaded from the road, aired: until then it holds the share ``arrival_sun_share`` of what
@@ -244,7 +246,15 @@ def _memory(
         _lagged(value, np.where(aboard & (not here.waiting), lag, 1.0), node)
         for value, lag, node in zip(toward, lags, coming if begin is None else begin, strict=True)
     )
-    return fast, slow, held, warm_k
+    return fast, slow, held, warm_k, _film(here, p, step_s, None if begin is None else begin[WET])
+
+
+def _film(here: _Where, p: Parameters, step_s: float, begin: Floats | None) -> Floats:
+    """Share of a film of water on what stands under the open sky: whole in rain, gone with a lag after it."""
+    raining = here.outside("rain_mm_h") >= p.wetting_rain_mm_h
+    dries = np.where(raining, 1.0, 1.0 - np.exp(-step_s / p.film_lag_s))
+    falls = np.asarray(raining, dtype=np.float64)
+    return _lagged(falls, dries, falls[0] if begin is None else begin)
 
 
 def _climate(rows: _Rows, here: _Where) -> Floats:
@@ -281,6 +291,7 @@ def _conditions(
         "least_c": np.full_like(air_c, NO_FLOOR_C),
         "change_per_s": np.full_like(air_c, np.inf),
         "volume_m3": np.ones_like(air_c),
+        "wet_share": memory[WET],
     }
     none = np.zeros_like(air_c)
     return {
@@ -301,7 +312,7 @@ def _inside(rows: _Rows, here: _Where, memory: Sequence[Floats], p: Parameters) 
     that it warms up with the same lag, boxes and sun being felt by as much as the hold has gone. ``memory``, see
     ``remembered``, as means of the steps.
     """
-    fast, slow, held, _ = memory
+    fast, slow, held = memory[:DECK]
     changes = _air_changes(rows, here, p)
     walls_w_k = np.where(here.rolling(p), rows.ua_moving_w_k, rows.ua_parked_w_k)
     walls_w_k = np.where(rows.volume_m3 > 0.0, walls_w_k, 1.0)
@@ -329,6 +340,7 @@ def _inside(rows: _Rows, here: _Where, memory: Sequence[Floats], p: Parameters) 
         "breath_m3_s": rows.people * p.person_co2_m3_s + np.zeros_like(base_c),
         "change_per_s": changes / 3600.0,
         "volume_m3": np.broadcast_to(rows.volume_m3, base_c.shape),
+        "wet_share": np.zeros_like(base_c),
     }
 
 

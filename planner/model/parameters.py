@@ -164,6 +164,8 @@ class Parameters:
     net_speed_factor: Floats
     net_pressure_factor: Floats
     net_sun_factor: Floats
+    wetting_rain_mm_h: Floats
+    film_lag_s: Floats
     person_w: Floats
     climate_lag_s: Floats
     deck_lag_s: Floats
@@ -178,17 +180,29 @@ class Parameters:
     brood_dose_h: Floats
     brood_dose_c: Floats
     brood_dose_z_k: Floats
+    brood_dose_floor_c: Floats
+    brood_cold_h: Floats
+    brood_cold_c: Floats
+    brood_cold_z_k: Floats
+    brood_cold_floor_c: Floats
     sperm_loss_per_h: Floats
     sperm_loss_c: Floats
     sperm_loss_z_k: Floats
+    sperm_loss_floor_c: Floats
+    sperm_cold_per_h: Floats
+    sperm_cold_c: Floats
+    sperm_cold_z_k: Floats
+    sperm_cold_floor_c: Floats
     worker_t50_h: Floats
     worker_t50_c: Floats
     worker_t50_z_k: Floats
+    worker_dose_floor_c: Floats
     worker_humid_factor: Floats
     humid_from_share: Floats
     humid_span_share: Floats
     dry_below_kg: Floats
     death_steepness: Floats
+    coma_lethal_h: Floats
     # limits
     brood_caution_c: Floats
     brood_warn_dose: Floats
@@ -199,17 +213,21 @@ class Parameters:
     queen_harm_loss: Floats
     worker_caution_c: Floats
     worker_danger_c: Floats
-    worker_warn_dose: Floats
-    worker_harm_dose: Floats
+    worker_warn_dead: Floats
+    worker_harm_dead: Floats
+    ruined_dead: Floats
     new_comb_caution_c: Floats
     new_comb_danger_c: Floats
     old_comb_caution_c: Floats
     old_comb_danger_c: Floats
     brood_chill_c: Floats
-    brood_cold_c: Floats
-    brood_cold_h: Floats
-    bees_chill_c: Floats
-    bees_cold_c: Floats
+    brood_chill_h: Floats
+    mantle_chill_c: Floats
+    coma_core_c: Floats
+    coma_core_h: Floats
+    coma_mantle_c: Floats
+    coma_mantle_h: Floats
+    freezing_c: Floats
     co2_alert_share: Floats
     co2_danger_share: Floats
     driver_co2_caution_share: Floats

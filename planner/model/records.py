@@ -21,8 +21,11 @@ Floor = Literal["mesh", "solid"]
 Roof = Literal["solid", "screen", "shaded_screen"]
 Entrance = Literal["shut", "mesh", "foam", "open"]
 CombAge = Literal["new", "old"]
-ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading"]
+ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading", "actual"]
 Grade = Literal["A", "B", "C", "D"]
+StageKind = Literal["shut", "wait", "load", "drive", "halt", "change_over", "depot", "doorstep", "settle"]
+Holder = Literal["us", "buyer", "carrier", "receiver"]
+MomentRule = Literal["lasting", "arrival", "leaving", "clock", "instant"]
 Colour = Literal["", "dark", "white"]
 RoadKind = Literal["car", "pickup", "van", "towing", "truck", "none"]
 Line = tuple[tuple[float, ...], ...]
@@ -200,6 +203,46 @@ class Misting:
 
 
 @dataclass(frozen=True, slots=True)
+class Moment:
+    """When a stage of a box's way ends, or has to begin.
+
+    ``rule``: so long after the stage began ("lasting"); when the vehicle reaches or leaves the stage's last
+    waypoint; when local clocks next show ``clock_s``, seconds of the day; at the instant ``at_s``, POSIX seconds.
+    ``after_s`` (low, usual, high) seconds are added to it.
+    """
+
+    rule: MomentRule = "lasting"
+    after_s: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    clock_s: float = float("nan")
+    at_s: float = float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stretch of the way of a box: where it is, who has it, how it is treated, until when.
+
+    ``waypoints`` where it begins and ends, the same twice while the box stands; ``places`` the loading place it
+    stands or rides in, or several with their weights where nobody knows which; none: where the group rides on the
+    vehicle, or else the ground. ``holder`` is who can act. ``shade``, ``engine_on``, ``doors_open`` None: as the
+    trip has it. ``jolts``: its beginning disturbs the bees (lifted, set down, shut); ``shaking`` the share of a
+    drive's shaking that is felt even while the vehicle stands. ``begin`` is checked, never waited for: a stage
+    begins when the one before ends.
+    """
+
+    kind: StageKind
+    waypoints: tuple[int, int]
+    end: Moment
+    places: tuple[tuple[str, float], ...] = ()
+    holder: Holder = "us"
+    shade: bool | None = None
+    engine_on: bool | None = None
+    doors_open: bool | None = None
+    jolts: bool = True
+    shaking: float = 0.0
+    begin: Moment | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Group:
     """Boxes that are alike: same type, same strength, same openings, loaded and unloaded together.
 
@@ -207,7 +250,9 @@ class Group:
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate; ``syrup_can_kg`` of
     syrup hang in a can for bees without combs;
     ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_waypoint`` / ``unload_waypoint`` index the
-    road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place.
+    road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
+    ``opening`` overrides the trip's minutes from unloading to opening; ``stages`` is the way of its boxes where it
+    is another than waiting, riding and settling.
     """
 
     label: str
@@ -233,15 +278,29 @@ class Group:
     unload_waypoint: int = -1
     closing: Closing | None = None
     loading_place: str | None = None
+    opening: Moment | None = None
+    stages: tuple[Stage, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time."""
+    """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time.
+
+    ``at_s`` is the instant, POSIX seconds, at which they were shut (actual).
+    """
 
     rule: ClosingRule = "after_sunset"
     delay_s: float = 0.0
     clock_s: float = 0.0
+    at_s: float = float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """One box with its name; ``group`` numbers the group of the trip that is its template."""
+
+    name: str
+    group: int
 
 
 # -- where the box rides -------------------------------------------------------------------------
@@ -374,7 +433,10 @@ class Arrival:
 
 @dataclass(frozen=True)
 class Trip:
-    """A whole trip as stated by the user, checked and resolved to catalogue names."""
+    """A whole trip as stated by the user, checked and resolved to catalogue names.
+
+    ``boxes`` are those that somebody named; every other box of a group is like them but for its name.
+    """
 
     title: str
     origin: Site
@@ -392,6 +454,7 @@ class Trip:
     drive_time_factor: float = 1.0
     net: bool = False
     invented: bool = False
+    boxes: tuple[Box, ...] = ()
 
     @property
     def waypoints(self) -> tuple[Site, ...]:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.model import limits
+from planner.model import doses, limits
 from planner.model.balance import EnclosureSum, State, coefficients_of
 from planner.model.boxes import Boxes
 from planner.model.integrate import STEP_S, Cases, advance, blocks, prepare, settle, start
@@ -159,4 +159,5 @@ def _harmed(checkpoint: Checkpoint, boxes: Boxes, p: Parameters) -> Bools:
     """Whether time in the heat has done harm: to stored sperm, to brood or to workers."""
     sperm = checkpoint.sperm_exponent > -np.log1p(-p.queen_harm_loss)
     brood = (boxes.has_brood > 0.0) & (checkpoint.brood_dose > p.brood_harm_dose)
-    return np.asarray(sperm | brood | (checkpoint.state.worker_dose > p.worker_harm_dose))
+    workers = checkpoint.state.worker_dose > doses.dose_of(p.worker_harm_dead, p)
+    return np.asarray(sperm | brood | workers)

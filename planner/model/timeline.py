@@ -6,15 +6,29 @@ A *track* is the path of one group in space and time for one departure; tracks a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from planner.model import geo
 from planner.model.records import Bools, Floats, Ints, Road, Stop, Trip
+from planner.model.ways import GRID_S, StageTable, on_grid, stage_table, stage_times
 
-GRID_S = 60.0
-"""Events happen on whole minutes after the departure; up to 30 s off, and no step straddles a jump."""
+__all__ = [
+    "GRID_S",
+    "Timeline",
+    "VehicleState",
+    "build_timeline",
+    "follow",
+    "one_after_another",
+    "schedule",
+    "waypoint_drive_s",
+]
+
+
+NEVER_S = 1e9
+"""Time since what has not happened."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +37,9 @@ class Timeline:
 
     ``arrive_s``, ``leave_s`` (departure, call): at the origin arrival means the start of loading, at the
     destination leaving equals arriving. ``closed_s``, ``boarded_s``, ``unloaded_s``, ``opened_s``
-    (departure, group). ``start_s`` (departure,) is the earliest closing, ``end_s`` the latest opening.
+    (departure, group). ``stage_s`` (departure, group, stage) when each stage of the group's way begins, inf where
+    the way is shorter; None: the three of every plain trip, begun by being shut, lifted and set down.
+    ``start_s`` (departure,) is the earliest closing, ``end_s`` the latest opening.
     """
 
     departure_s: Floats
@@ -33,6 +49,14 @@ class Timeline:
     boarded_s: Floats
     unloaded_s: Floats
     opened_s: Floats
+    stage_s: Floats | None = None
+
+    @property
+    def stage_begin_s(self) -> Floats:
+        """When each stage begins, (departure, group, stage)."""
+        if self.stage_s is not None:
+            return self.stage_s
+        return np.stack((self.closed_s, self.boarded_s, self.unloaded_s), axis=2)
 
     @property
     def start_s(self) -> Floats:
@@ -48,7 +72,9 @@ class Timeline:
 
     def take(self, departures: Ints) -> Timeline:
         """The same timeline for some of the departures."""
-        return Timeline(**{name: getattr(self, name)[departures] for name in self.__dataclass_fields__})
+        held = {name: getattr(self, name) for name in self.__dataclass_fields__ if name != "stage_s"}
+        stage_s = None if self.stage_s is None else self.stage_s[departures]
+        return Timeline(**{name: values[departures] for name, values in held.items()}, stage_s=stage_s)
 
 
 def waypoint_drive_s(road: Road) -> Floats:
@@ -60,47 +86,64 @@ def schedule(trip: Trip, road: Road, departure_s: Floats) -> tuple[Floats, Float
     """Arrivals and departures at every call, (departure, call); dwell times and the driving factor applied."""
     drive_s = waypoint_drive_s(road) * trip.drive_time_factor
     dwell_s = np.array([stop.dwell_s for stop in trip.stops])
-    legs = _on_grid(np.diff(drive_s))
-    stand = _on_grid(np.append(dwell_s, 0.0))
+    legs = on_grid(np.diff(drive_s))
+    stand = on_grid(np.append(dwell_s, 0.0))
     arrive_after = np.cumsum(legs) + np.concatenate(([0.0], np.cumsum(stand)[:-1]))
     leave_after = arrive_after + stand
     first = departure_s[:, None]
-    arrive = np.concatenate((first - _on_grid(np.array(trip.loading_s)), first + arrive_after), axis=1)
+    arrive = np.concatenate((first - on_grid(np.array(trip.loading_s)), first + arrive_after), axis=1)
     return arrive, np.concatenate((first, first + leave_after), axis=1)
 
 
-def build_timeline(trip: Trip, road: Road, departure_s: Floats, closed_s: Floats) -> Timeline:
+def build_timeline(
+    trip: Trip, road: Road, departure_s: Floats, closed_s: Floats, reach: float = 0.0
+) -> Timeline:
     """Put all events of a trip on the grid.
 
     Parameters
     ----------
     departure_s : (departure,) POSIX seconds
     closed_s : (departure, group) when each group is shut; never later than its boarding
+    reach : where within (low, usual, high) stages last: -1 low, 0 usual, 1 high
+
+    Raises InputError where the stages of a way do not follow one another.
     """
     arrive, leave = schedule(trip, road, departure_s)
-    load = [group.load_waypoint for group in trip.groups]
-    unload = [group.unload_waypoint for group in trip.groups]
-    boarded, unloaded = arrive[:, load], arrive[:, unload]
-    early = np.minimum(closed_s, boarded)
-    closed = boarded - _on_grid(boarded - early)
+    lifted = arrive[:, [group.load_waypoint for group in trip.groups]]
+    closed = lifted - on_grid(lifted - np.minimum(closed_s, lifted))
+    times = stage_times(trip, arrive, leave, closed, reach)
     return Timeline(
         departure_s=departure_s,
         arrive_s=arrive,
         leave_s=leave,
         closed_s=closed,
-        boarded_s=boarded,
-        unloaded_s=unloaded,
-        opened_s=unloaded + _on_grid(np.array(trip.open_after_s)),
+        boarded_s=times.boarded_s,
+        unloaded_s=times.unloaded_s,
+        opened_s=times.opened_s,
+        stage_s=times.begin_s if any(group.stages for group in trip.groups) else None,
     )
 
 
-def _on_grid(seconds: Floats) -> Floats:
-    return np.round(seconds / GRID_S) * GRID_S
+def one_after_another(timelines: Sequence[Timeline]) -> Timeline:
+    """Timelines of one trip as further runs of departures: other closings, other ways."""
+    names = [name for name in Timeline.__dataclass_fields__ if name != "stage_s"]
+    joined = {name: np.concatenate([getattr(timeline, name) for timeline in timelines]) for name in names}
+    staged = timelines[0].stage_s is not None
+    return Timeline(
+        **joined,
+        stage_s=np.concatenate([timeline.stage_begin_s for timeline in timelines]) if staged else None,
+    )
 
 
 @dataclass(frozen=True)
 class VehicleState:
-    """Where every track is and what is being done to it; all ``(time, track)``."""
+    """Where every track is and what is being done to it; all ``(time, track)``.
+
+    ``moving`` only while the vehicle that carries the boxes drives: neither on the ground nor aboard at a halt.
+    ``since_jolt_s`` since the boxes were last shut, lifted or set moving; ``riding_s`` since they were lifted, far
+    below 0 while nobody who has them would mist them. ``stage`` of the way of the track's group; ``felt_share`` the
+    shaking that a stage brings even while standing.
+    """
 
     time_s: Floats
     km: Floats
@@ -117,6 +160,13 @@ class VehicleState:
     shade: Bools
     engine_on: Bools
     doors_open: Bools
+    stage: Ints
+    felt_share: Floats
+
+    @property
+    def shaking(self) -> Floats:
+        """Share of a drive's shaking that the boxes feel: 1 on the road, 0 parked aboard and on the ground."""
+        return np.maximum(self.moving, self.felt_share)
 
 
 def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> VehicleState:
@@ -132,16 +182,17 @@ def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> Vehicl
     t = time_s[:, departure]
     waypoint, moving, drive_s = _vehicle(road, timeline, time_s)
     waypoint, moving, drive_s = waypoint[:, departure], moving[:, departure], drive_s[:, departure]
-    boarded, unloaded = timeline.boarded_s.ravel(), timeline.unloaded_s.ravel()
-    on_board = (t >= boarded) & (t < unloaded)
-    load = np.array([g.load_waypoint for g in trip.groups])[group]
-    unload = np.array([g.unload_waypoint for g in trip.groups])[group] % len(road.waypoint_vertex)
-    ground_waypoint = np.where(t < boarded, load, unload)
-    drive_s = np.where(on_board, drive_s, waypoint_drive_s(road)[ground_waypoint])
+    stages, begin_s = stage_table(trip), timeline.stage_begin_s.reshape(n_dep * n_group, -1)
+    stage = _stage(begin_s, t)
+    on_board = stages.aboard[group, stage]
+    drive_s = np.where(on_board, drive_s, waypoint_drive_s(road)[stages.waypoint[group, stage]])
     moving = moving & on_board
     segment = np.clip(np.searchsorted(road.drive_s, drive_s, side="right") - 1, 0, road.km.size - 2)
-    flags = _stop_flags(trip.stops, np.where(on_board, waypoint, 0))
     standing = on_board & ~moving
+    halt = {name: flag & standing for name, flag in _stop_flags(trip.stops, waypoint * on_board).items()}
+    halt["shade"] |= ~on_board & trip.waiting_shade
+    halt["engine_on"] |= moving
+    treated = {name: _as_stated(getattr(stages, name)[group, stage], flag) for name, flag in halt.items()}
     return VehicleState(
         time_s=t,
         km=np.interp(drive_s, road.drive_s, road.km),
@@ -153,12 +204,23 @@ def follow(trip: Trip, road: Road, timeline: Timeline, time_s: Floats) -> Vehicl
         moving=moving,
         on_board=on_board,
         closed=(t >= timeline.closed_s.ravel()) & (t < timeline.opened_s.ravel()),
-        since_jolt_s=_since_jolt(trip, timeline, t, departure, group),
-        riding_s=t - boarded,
-        shade=np.where(on_board, flags["shade"] & standing, trip.waiting_shade),
-        engine_on=moving | (flags["engine_on"] & standing),
-        doors_open=flags["doors_open"] & standing,
+        since_jolt_s=_since_jolt(trip, timeline, t, stages, begin_s),
+        riding_s=np.where(stages.acted[group, stage], t - timeline.boarded_s.ravel(), -NEVER_S),
+        stage=stage,
+        felt_share=stages.shaking[group, stage],
+        **treated,
     )
+
+
+def _stage(begin_s: Floats, t: Floats) -> Ints:
+    """The stage each track is in, (time, track); the first before it begins. ``begin_s`` is (track, stage)."""
+    begun = sum((t >= begin_s[:, k]).astype(np.int64) for k in range(1, begin_s.shape[1]))
+    return np.asarray(begun + np.zeros(t.shape, dtype=np.int64))
+
+
+def _as_stated(stated: Ints, otherwise: Bools) -> Bools:
+    """A stage's own flag, or what the trip says where the stage leaves it open (-1)."""
+    return np.where(stated < 0, otherwise, stated > 0)
 
 
 def _vehicle(road: Road, timeline: Timeline, time_s: Floats) -> tuple[Ints, Bools, Floats]:
@@ -185,21 +247,22 @@ def _stop_flags(stops: tuple[Stop, ...], waypoint: Ints) -> dict[str, Bools]:
     return out
 
 
-def _since_jolt(trip: Trip, timeline: Timeline, t: Floats, departure: Ints, group: Ints) -> Floats:
-    """Seconds since the boxes were last shut, lifted or set moving; large before the first."""
+def _since_jolt(trip: Trip, timeline: Timeline, t: Floats, stages: StageTable, begin_s: Floats) -> Floats:
+    """Seconds since the boxes were last shut, lifted, set down or set moving; large before the first."""
+    departures, groups = timeline.closed_s.shape
+    departure, group = np.repeat(np.arange(departures), groups), np.tile(np.arange(groups), departures)
     handled = [i + 1 for i, stop in enumerate(trip.stops) if stop.purpose in ("load", "unload")]
     vehicle = [timeline.leave_s[:, c] for c in range(timeline.leave_s.shape[1] - 1)]
     vehicle += [timeline.arrive_s[:, c] for c in handled]
-    since = t - timeline.closed_s[departure, group]
+    since = t - timeline.closed_s.ravel()
     since = np.where(since < 0.0, np.inf, since)
-    boarded = timeline.boarded_s[departure, group]
-    unloaded = timeline.unloaded_s[departure, group]
-    for event in (boarded, unloaded):
-        since = _latest(since, t - event)
+    for k in range(1, begin_s.shape[1]):
+        since = _latest(since, np.where(stages.jolts[group, k], t - begin_s[:, k], -1.0))
     for instants in vehicle:
         event = instants[departure]
-        since = _latest(since, np.where((event >= boarded) & (event < unloaded), t - event, -1.0))
-    return np.where(np.isfinite(since), since, 1e9)
+        aboard = stages.aboard[group, _stage(begin_s, event[None])[0]]
+        since = _latest(since, np.where(aboard, t - event, -1.0))
+    return np.where(np.isfinite(since), since, NEVER_S)
 
 
 def _latest(since: Floats, elapsed: Floats) -> Floats:

@@ -29,7 +29,7 @@ class OutsideWeather:
     """Outside conditions of every track; all ``(time, track)``.
 
     ``vapour_kg_m3`` outside vapour density, ``heat_j_m3k`` heat one cubic metre of air carries per kelvin,
-    ``wind_ms`` at 10 m with its parts (the direction the air moves to);
+    ``wind_ms`` at 10 m with its parts (the direction the air moves to); ``rain_mm_h`` (0 where unknown);
     irradiances on the lid and the sides, with the
     share of it that is diffuse (``*_diffuse``) kept apart.
     """
@@ -42,6 +42,7 @@ class OutsideWeather:
     wind_east_ms: Floats
     wind_north_ms: Floats
     ghi_w_m2: Floats
+    rain_mm_h: Floats
     lid_beam_w_m2: Floats
     lid_diffuse_w_m2: Floats
     flank_beam_w_m2: Floats
@@ -53,10 +54,11 @@ class OutsideWeather:
 def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> OutsideWeather:
     """Outside conditions at every instant and place of the tracks."""
     at = _Locator(weather, vehicle.time_s, vehicle.km)
-    air_c = at.instant(weather.air_c)
+    above_m = _above_station_m(weather, vehicle.elevation_m)
+    air_c = at.instant(weather.air_c) - air.LAPSE_K_M * above_m
     dew_c = np.minimum(at.instant(weather.dew_c), air_c)
     east, north = at.instant(weather.wind_east_ms), at.instant(weather.wind_north_ms)
-    pressure = at.instant(weather.pressure_pa)
+    pressure = at.instant(weather.pressure_pa) * air.pressure_at_pa(above_m) / air.STANDARD_PRESSURE_PA
     position = sun.sun_position(vehicle.time_s, vehicle.lat_deg, vehicle.lon_deg)
     ghi, dni, dhi = _radiation(weather, at, vehicle, position)
     faces = sun.box_sun(dni, dhi, position, vehicle.heading_deg, albedo)
@@ -70,6 +72,7 @@ def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> 
         wind_east_ms=east,
         wind_north_ms=north,
         ghi_w_m2=ghi,
+        rain_mm_h=np.nan_to_num(at.preceding_hour(weather.rain_mm)),
         lid_beam_w_m2=faces.lid_beam_w_m2,
         lid_diffuse_w_m2=faces.lid_diffuse_w_m2,
         flank_beam_w_m2=faces.flank_beam_w_m2,
@@ -77,6 +80,16 @@ def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> 
         side_diffuse_w_m2=faces.side_diffuse_w_m2,
         sun_elevation_deg=position.elevation_deg,
     )
+
+
+def _above_station_m(weather: Weather, elevation_m: Floats) -> Floats:
+    """Height of the road over the only point of a forecast, m; 0 where several points follow it, or unknown.
+
+    The air is taken to fall with height as in the standard atmosphere, its dew point to stay below it.
+    """
+    if weather.km.size > 1:
+        return np.zeros(elevation_m.shape)
+    return np.asarray(np.nan_to_num(elevation_m - weather.elevation_m[0]))
 
 
 def clearness(weather: Weather) -> tuple[Floats, Floats]:
@@ -189,10 +202,12 @@ def along_road(
     knots = np.stack((arrive_s, leave_s), axis=1).ravel()
     drive_s = np.interp(time_s, knots, np.repeat(road.drive_s[list(road.waypoint_vertex)], 2))
     at = _Locator(weather, time_s, np.interp(drive_s, road.drive_s, road.km))
+    above_m = _above_station_m(weather, np.interp(drive_s, road.drive_s, road.elevation_m))
+    air_c = at.instant(weather.air_c) - air.LAPSE_K_M * above_m
     east, north = at.instant(weather.wind_east_ms), at.instant(weather.wind_north_ms)
     return {
-        "air_c": at.instant(weather.air_c),
-        "dew_c": at.instant(weather.dew_c),
+        "air_c": air_c,
+        "dew_c": np.minimum(at.instant(weather.dew_c), air_c),
         "wind_ms": np.hypot(east, north),
         "ghi_w_m2": at.preceding_hour(weather.ghi_w_m2),
     }

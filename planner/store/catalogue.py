@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -29,18 +32,42 @@ def load_catalogue(*user_files: Path) -> Catalogue:
     """The bundled catalogues with the rows of the user's own files added or laid over them, in order.
 
     A user's file holds any of the tables ``frame_kinds``, ``box_types``, ``vehicles``, ``loading_places``
-    and ``parameters``; a row of a known name changes only the figures it gives.
+    and ``parameters``; a row of a known name changes only the figures it gives. A profile that was fitted under
+    another table of parameters is left out, and a remark says so.
     Raises InputError with every fault of every file, StorageError when a file cannot be read.
     """
-    document = bundled_rows()
+    document, remarks = bundled_rows(), []
     for path in user_files:
         with reading_file(path.name, "a catalogue file"):
-            document = _with_file(document, path)
-    return _catalogue(document)
+            own = _in_todays_words(read_toml(path, "a catalogue file"))
+            if is_stale(own):
+                remarks.append(STALE.format(name=path.name))
+                continue
+            document = _with_rows(document, own, path)
+    return replace(_catalogue(document), remarks=tuple(remarks))
 
 
-def _with_file(document: Document, path: Path) -> Document:
-    own = _in_todays_words(read_toml(path, "a catalogue file"))
+STALE = (
+    "The profile {name} was fitted under another table of parameters and is not used. Fit its log again: "
+    "skepway fit TRIP LOG.csv --profile {name}."
+)
+
+
+def is_stale(document: Document) -> bool:
+    """Whether a catalogue file is a profile of another table of parameters, or of one that nobody noted."""
+    head = document.get("profile")
+    return isinstance(head, dict) and head.get("table") != table_mark()
+
+
+@cache
+def table_mark() -> str:
+    """A mark of the bundled parameters, the same as long as no value or range changes."""
+    rows = {name: [row["value"], row["low"], row["high"]] for name, row in _bundled("parameters").items()}
+    text = json.dumps(rows, sort_keys=True)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
+
+
+def _with_rows(document: Document, own: Document, path: Path) -> Document:
     merged = _laid_over(document, own)
     if faults := [*schema_faults(merged, _SCHEMA)] or [*_row_faults(merged)]:
         raise InputError(faults, path.name)
@@ -62,7 +89,11 @@ def _bundled(section: str) -> Document:
     return read_toml(resource_path(f"{section}.toml"), "a catalogue")
 
 
-OLD_PARAMETERS = {"temper_reach": "agitation_reach"}
+OLD_PARAMETERS = {
+    "temper_reach": "agitation_reach",
+    "bees_chill_c": "mantle_chill_c",
+    "bees_cold_c": "coma_core_c",
+}
 OLD_KEYS = {"temper": "agitation"}
 """Names of parameter rows and of their keys in files written before they were renamed."""
 

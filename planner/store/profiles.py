@@ -26,7 +26,7 @@ class Profile:
     """Rows laid over the catalogue, and where they come from.
 
     ``name`` a box type's id or a yard's name; ``made_on`` ISO date; ``trips`` in words, oldest first; ``rows`` as in
-    a catalogue file: section, row, figures.
+    a catalogue file: section, row, figures; ``table`` a mark of the parameters it was fitted under.
     """
 
     about: About
@@ -35,6 +35,7 @@ class Profile:
     trips: tuple[str, ...]
     rows: Mapping[str, Mapping[str, Mapping[str, object]]]
     notes: tuple[str, ...] = ()
+    table: str = ""
 
 
 def write_profile(profile: Profile, path: Path) -> None:
@@ -62,6 +63,7 @@ def _read(path: Path) -> Profile:
         trips=tuple(map(str, head.get("trips", ()))),
         rows=document,
         notes=tuple(map(str, head.get("notes", ()))),
+        table=str(head.get("table", "")),
     )
 
 
@@ -78,6 +80,8 @@ def _document(profile: Profile) -> Document:
         "made_on": profile.made_on,
         "trips": list(profile.trips),
     }
+    if profile.table:
+        head["table"] = profile.table
     if profile.notes:
         head["notes"] = list(profile.notes)
     rows = {

@@ -13,9 +13,10 @@ from typing import Any
 
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Arrival, Closing, DepartureWindow, Group, Road, Trip
+from planner.model.records import Arrival, Closing, DepartureWindow, Road, Trip
 from planner.reading import reading_file
 from planner.store import tripparts
+from planner.store.boxparts import Load, load_of
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.roadfile import road_of
 from planner.store.schema import deprecated, schema_faults, shown
@@ -133,10 +134,10 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
 
     part("calls", "origin stops destination", lambda: tripparts.waypoints_of(draft))
     part("road", "road", lambda: road_of(draft.get("road", {}), waypoints().sites, base_folder), "calls")
-    part("groups", "load", lambda: tripparts.groups_of(draft["load"], waypoints(), catalogue), "calls")
+    part("load", "load", lambda: load_of(draft["load"], waypoints(), catalogue), "calls")
     part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
     part("road_vehicle", "vehicle", lambda: tripparts.road_vehicle_of(draft["vehicle"], catalogue), "places")
-    part("closing", "closing", lambda: tripparts.closing_of(draft.get("closing", tripparts.DEFAULT_CLOSING)))
+    part("closing", "closing", lambda: _closing(draft, waypoints()), "calls")
     part("window", "window", lambda: tripparts.window_of(draft["window"], waypoints().origin.zone), "calls")
     part("arrival", "arrival", lambda: _arrival(draft, waypoints(), parts["window"]), "calls", "window")
     part(
@@ -148,20 +149,26 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
     return found, parts
 
 
+def _closing(draft: Document, waypoints: Calls) -> Closing:
+    return tripparts.closing_of(
+        draft.get("closing", tripparts.DEFAULT_CLOSING), "closing", waypoints.origin.zone
+    )
+
+
 def _arrival(draft: Document, waypoints: Calls, window: DepartureWindow) -> Arrival:
     return tripparts.arrival_of(draft.get("arrival", {}), waypoints.destination.zone, window.first_s)
 
 
 def _trip(draft: Document, parts: Document) -> Trip:
     waypoints: Calls = parts["calls"]
-    groups: tuple[Group, ...] = parts["groups"]
+    load: Load = parts["load"]
     closing: Closing = parts["closing"]
     vehicle, handling = draft["vehicle"], draft.get("handling", {})
     return Trip(
         title=draft["title"],
         origin=waypoints.origin,
         destination=waypoints.destination,
-        groups=groups,
+        groups=load.groups,
         window=parts["window"],
         loading_places=parts["places"],
         stops=waypoints.stops,
@@ -174,6 +181,7 @@ def _trip(draft: Document, parts: Document) -> Trip:
         drive_time_factor=float(vehicle.get("drive_time_factor", 1.0)),
         net=vehicle.get("net", False),
         invented=draft.get("invented", False),
+        boxes=load.boxes,
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -156,7 +156,8 @@ def group_of(table: Document, field: str, waypoints: Calls, catalogue: Catalogue
         load_waypoint, unload_waypoint = _load_waypoints(table, field, waypoints)
     closing = None
     with faults.caught():
-        closing = closing_of(table["closing"], f"{field}.closing") if "closing" in table else None
+        zone = waypoints.sites[load_waypoint].zone
+        closing = closing_of(table["closing"], f"{field}.closing", zone) if "closing" in table else None
     faults.raise_any()
     return Group(
         label=table["label"],
@@ -292,7 +293,7 @@ def _waypoint_named(name: str, names: list[str], field: str, *, late: bool) -> i
 
 
 def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
-    """The loading places to compare: those listed, or all of the vehicle's."""
+    """The loading places to compare: those listed, or all of the vehicle's with a body of its colour."""
     faults = FaultList()
     kind = vehicle.get("kind")
     if kind is not None and kind not in catalogue.driven:
@@ -307,7 +308,7 @@ def places_of(vehicle: Document, catalogue: Catalogue) -> tuple[str, ...]:
     if kind is None and "places" not in vehicle:
         faults.append(Fault("vehicle", "", "no loading place is allowed", "Give kind or places"))
     faults.raise_any()
-    return tuple(vehicle.get("places") or catalogue.loading_places_of(kind or ""))
+    return tuple(vehicle.get("places") or catalogue.alternatives_of(kind or "", vehicle.get("colour", "")))
 
 
 def road_vehicle_of(vehicle: Document, catalogue: Catalogue) -> RoadKind:
@@ -321,17 +322,28 @@ def road_vehicle_of(vehicle: Document, catalogue: Catalogue) -> RoadKind:
     )
 
 
-def closing_of(table: Document, field: str = "closing") -> Closing:
-    """When the boxes are shut."""
+def closing_of(table: Document, field: str = "closing", zone: str = "UTC") -> Closing:
+    """When the boxes are shut; ``zone`` is that of the place where they are, for the rule ``actual``."""
     rule = table["rule"]
-    if rule == "clock" and "clock" not in table:
-        raise InputError([Fault(f"{field}.clock", "", "the time of day is missing", 'Add clock = "21:30"')])
-    for key, rules in (("clock", ("clock",)), ("delay_minutes", ("after_sunset", "before_sunrise"))):
+    for key, example in (("clock", '"21:30"'), ("at", '"2027-05-12T21:14"')):
+        needed_by = {"clock": "clock", "at": "actual"}[key]
+        if rule == needed_by and key not in table:
+            problem = "the time of day is missing" if key == "clock" else "the time is missing"
+            raise InputError([Fault(f"{field}.{key}", "", problem, f"Add {key} = {example}")])
+    given = (
+        ("clock", ("clock",)),
+        ("at", ("actual",)),
+        ("delay_minutes", ("after_sunset", "before_sunrise")),
+    )
+    for key, rules in given:
         if table.get(key) and rule not in rules:
             problem = f"the rule {rule} takes no {key}"
             raise InputError([Fault(f"{field}.{key}", shown(table[key]), problem, "Take it out")])
     clock_s = day_seconds(table["clock"]) if "clock" in table else 0.0
-    return Closing(rule, table.get("delay_minutes", 0) * 60.0, clock_s)
+    closing = Closing(rule, table.get("delay_minutes", 0) * 60.0, clock_s)
+    if "at" not in table:
+        return closing
+    return replace(closing, at_s=instant_s(table["at"], zone, f"{field}.at"))
 
 
 def window_of(table: Document, zone: str) -> DepartureWindow:

@@ -10,6 +10,7 @@ from typing import Protocol
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QMenuBar
 
+from planner.app.explain.page import MODEL, TRIPS
 from planner.ui.look import strings as s
 from planner.ui.output import Output
 from planner.ui.pages.book import Book
@@ -50,6 +51,7 @@ class Commanded(Protocol):
     def show_load(self) -> None: ...
     def show_cautions(self) -> None: ...
     def show_keys(self) -> None: ...
+    def show_explained(self, name: str) -> None: ...
     def show_about(self) -> None: ...
 
 
@@ -167,6 +169,10 @@ def _view(window: Commanded) -> list[Entry]:
 def _help(window: Commanded) -> list[Entry]:
     return [
         Act(s.ACT_CAUTIONS, window.show_cautions, KEYS.HelpContents),
+        None,
+        Act(s.ACT_TRIPS, partial(window.show_explained, TRIPS)),
+        Act(s.ACT_MODEL, partial(window.show_explained, MODEL)),
+        None,
         Act(s.ACT_KEYS, window.show_keys),
         Act(s.ACT_ABOUT, window.show_about),
     ]

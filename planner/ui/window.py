@@ -531,6 +531,15 @@ class Window(QMainWindow):
         )
         self.sheet.show()
 
+    def show_explained(self, name: str) -> None:
+        """One of the pages that explain the program."""
+        from planner.app.explain.pages import explaining_pages
+        from planner.ui.look.reader import Reader
+
+        pages = explaining_pages(self.session.catalogue, self.units)
+        self.reader = Reader(self, pages[name])
+        self.reader.show()
+
     def show_keys(self) -> None:
         QMessageBox.information(self, s.say(s.APP), s.say(s.KEYS_TEXT))
 

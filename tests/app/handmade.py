@@ -10,14 +10,20 @@ import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.plan.plan import departures_of
-from planner.app.plan.results import LIMITS, VERDICTS, Choice, Outcomes, Plan
+from planner.app.plan.results import LIMITS, TYPICAL, VERDICTS, Choice, Outcomes, Plan
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Road, Trip, Weather
 from planner.model.timeline import build_timeline
 from tests.model.scenarios import catalogue, steady
 
-USUAL = {"peak_core_c": 35.0, "peak_stores_c": 33.0, "low_core_c": 31.0, "margin_k": 3.0}
+USUAL = {
+    "peak_core_c": 35.0,
+    "peak_stores_c": 33.0,
+    "low_core_c": 31.0,
+    "colder_k": 20.0,
+    "first_harm_s": np.nan,
+}
 TAILS = {"verdict": (len(VERDICTS),), "over_s": (len(LIMITS),)}
 
 
@@ -32,12 +38,14 @@ def made_plan(
 ) -> Plan:
     """A plan in the order of its axes; ``outcomes`` by name, broadcast to (departure, place, setup, agitation, group).
 
-    ``verdict`` and ``over_s`` have their axis more. What is not given is calm and clear.
+    ``verdict`` and ``over_s`` have their axis more; ``headroom_k`` is that towards the heat. What is not given is
+    calm and clear.
     """
     leaves = departures_of(trip)
     timeline = build_timeline(trip, road, leaves, closing_times(trip, road, leaves))
     names = trip.loading_places
     shape = (leaves.size, len(names), len(setups), 3, len(trip.groups))
+    outcomes = {"hotter_k": outcomes.pop("headroom_k", 3.0)} | outcomes
     tables = {
         f.name: np.broadcast_to(
             np.asarray(outcomes.get(f.name, USUAL.get(f.name, 0.0)), dtype=float),
@@ -46,6 +54,7 @@ def made_plan(
         for f in fields(Outcomes)
     }
     tables["verdict"] = tables["verdict"].astype(np.int64)
+    tables["ruined"] = tables["ruined"].astype(bool)
     return Plan(
         trip=trip,
         road=road,
@@ -61,6 +70,8 @@ def made_plan(
         setup_titles=tuple(setup.title for setup in setups),
         outcomes=Outcomes(**tables),
         ranking=tuple(Choice(*map(int, at)) for at in np.ndindex(shape[:3])),
+        hotter_k=tables["hotter_k"][..., TYPICAL, :].min(axis=-1),
+        colder_k=tables["colder_k"][..., TYPICAL, :].min(axis=-1),
         notes=notes,
         limits=group_limits(trip, catalogue()),
     )

@@ -9,7 +9,7 @@ import pytest
 
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import duration_text
-from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
+from planner.app.plan.results import HARM, UNKNOWN, Choice, Headroom, Plan
 from planner.app.plan.words import answer
 from planner.model.catalogue import Catalogue
 from planner.units import METRIC, US, UnitSystem
@@ -47,15 +47,13 @@ def test_without_weather_it_says_it_cannot_say(plan: Plan, catalogue: Catalogue)
 
 
 @pytest.mark.parametrize(("units", "said"), [(METRIC, "3.8 degrees"), (US, "6.8 °F")])
-def test_the_margin_is_said_in_degrees(
+def test_the_headroom_is_said_in_degrees(
     plan: Plan, catalogue: Catalogue, units: UnitSystem, said: str
 ) -> None:
     """A kelvin is no word of a beekeeper's."""
-    margin = np.full_like(plan.outcomes.margin_k, 3.8)
-    margin[:, :, :, -1] = -1.0
-    close = replace(plan, outcomes=replace(plan.outcomes, margin_k=margin))
+    close = replace(plan, tried={plan.ranking[0]: Headroom(3.8, 20.0, exact=True)})
     first = answer(close, catalogue, units).reasons[0]
-    assert first.startswith(f"The box closest to danger stays {said} short of its limit, but agitated bees")
+    assert first.startswith(f"Headroom: it may get {said} hotter or ")
 
 
 def test_bees_that_carry_their_water_need_none(plan: Plan, catalogue: Catalogue) -> None:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from planner.app.common.wording import runs as runs_of
-from planner.app.plan.plan import _notes, _phases, shut_at_night
-from planner.app.plan.results import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, Choice, Plan
+from planner.app.plan.notes import notes_of
+from planner.app.plan.plan import _phases, shut_at_night
+from planner.app.plan.results import CAUTION, CLEAR, HARM, LIMITS, UNKNOWN, Choice, Headroom, Plan
 from planner.app.plan.room import room_of
 from planner.app.plan.words import answer, choice_text
 from planner.model.closing import closing_times
@@ -158,20 +159,44 @@ def test_what_happens_to_any_group_is_told() -> None:
 
 
 @pytest.mark.parametrize(
-    ("typical", "agitated", "figures"),
+    ("hotter_k", "colder_k", "exact", "said"),
     [
-        (3.2, 1.1, ("3.2 degrees", "1.1 degrees")),
-        (3.2, -0.4, ("3.2 degrees", "0.4 degrees")),
-        (-0.6, -2.0, ("0.6 degrees",)),
+        (3.2, 11.0, True, "it may get 3.2 degrees hotter or 11.0 degrees colder outside"),
+        (3.2, 20.0, True, "3.2 degrees hotter or 20.0 degrees or more colder"),
+        (3.2, 10.0, False, "about 3.2 degrees hotter or 10.0 degrees or more colder"),
+        (-2.5, 12.0, True, "have to be 2.5 degrees cooler outside"),
+        (12.0, -0.6, True, "have to be 0.6 degrees warmer outside"),
+        (-2.5, 2.0, True, "However warm or cool it were outside, there would be harm"),
+        (-20.0, 20.0, True, "However warm or cool it were outside, there would be harm"),
+        (np.nan, np.nan, True, "no headroom to tell"),
     ],
 )
-def test_margins_are_told_with_their_sign_in_words(
-    typical: float, agitated: float, figures: tuple[str, ...]
+def test_headroom_is_told_with_its_sign_in_words(
+    hotter_k: float, colder_k: float, exact: bool, said: str
 ) -> None:
-    first = answer(plan_of(margin_k=by_agitation(5.0, typical, agitated)), catalogue()).reasons[0]
-    assert all(figure in first for figure in figures)
+    """How much hotter or colder it may get; what would end a harm; that nothing would; that the air is held."""
+    found = plan_of()
+    found = replace(found, tried={found.ranking[0]: Headroom(hotter_k, colder_k, exact)})
+    first = answer(found, catalogue()).reasons[0]
+    assert said in first
     assert "-" not in first
-    assert "2.0" not in first
+
+
+def test_what_no_air_would_end_is_named() -> None:
+    verdict = np.zeros((1, 1, 1, 3, 1, 5))
+    verdict[..., 1, :, 3] = HARM
+    found = plan_of(verdict=verdict)
+    found = replace(found, tried={found.ranking[0]: Headroom(-20.0, 20.0, exact=True)})
+    assert found.headroom_k(found.ranking[0]) == -20.0
+    assert answer(found, catalogue()).reasons[0].endswith("there would be harm: comb collapses.")
+
+
+def test_the_bracket_is_that_of_the_box_whose_peak_is_told_and_in_order() -> None:
+    """The first box is hottest with typical bees; agitated ones died early and stayed cooler. The second only warms."""
+    peaks = np.array([[37.0, 30.0], [53.4, 31.0], [50.8, 60.0]]).reshape(1, 1, 1, 3, 2)
+    found = plan_of(groups=(NUC, replace(NUC, label="more")), peak_core_c=peaks)
+    assert found.peak_c(found.ranking[0]) == (37.0, 53.4, 53.4)
+    assert "53.4 °C (37.0-53.4)" in answer(found, catalogue()).headline
 
 
 def test_the_worst_place_is_named_unless_it_is_the_chosen_one() -> None:
@@ -294,7 +319,7 @@ def test_without_weather_there_is_one_reason() -> None:
 
 
 def test_the_readers_units_reach_every_figure() -> None:
-    found = plan_of(margin_k=2.0, peak_core_c=35.0)
+    found = plan_of(headroom_k=2.0, peak_core_c=35.0)
     text = said(found, units=US)
     assert "95.0 °F" in text
     assert "3.6 °F" in text
@@ -311,11 +336,12 @@ def test_notes_say_how_much_is_unknown_and_that_a_road_is_guessed() -> None:
     guessed = replace(found.road, estimated=True, time_error_share=0.3)
     sky = replace(found.weather, notes=("from a file",))
     found_room = [room_of(found.trip, catalogue(), name) for name in found.loading_places]
-    notes = _notes(found.trip, sky, guessed, found.outcomes, found_room, catalogue())
+    remarks = found.ranking, found_room, {}, catalogue()
+    notes = notes_of(found.trip, sky, guessed, found.outcomes, *remarks)
     assert notes[0] == "from a file"
     assert "30%" in notes[1]
     assert "25%" in notes[2]
-    assert _notes(found.trip, found.weather, found.road, plan_of().outcomes, found_room, catalogue()) == ()
+    assert notes_of(found.trip, found.weather, found.road, plan_of().outcomes, *remarks) == ()
 
 
 def test_night_is_while_the_sun_is_down_where_the_group_is_loaded() -> None:

@@ -156,10 +156,14 @@ def test_the_candidate_is_the_same_but_for_the_delay() -> None:
     (late,) = delayed(found, choice, catalogue(), [held_up])
     whole = plan(*with_delay(found.trip, found.road, held_up), found.weather, (AS_DECLARED, ROOF_SCREEN))
     assert late.peak_before_c == found.peak_c(choice)
-    assert (late.level_before, late.margin_before_k) == (found.worst_level(choice), found.margin_k(choice))
+    assert (late.level_before, late.headroom_before_k) == (
+        found.worst_level(choice),
+        found.headroom_k(choice),
+    )
     assert late.delay.at_km == 30.0
     assert late.peak_c == pytest.approx(whole.peak_c(choice))
-    assert late.margin_k == pytest.approx(whole.margin_k(choice))
+    cell = choice.departure, choice.loading_place, choice.setup
+    assert late.headroom_k == pytest.approx(min(whole.hotter_k[cell], whole.colder_k[cell]), abs=3.0)
     assert (late.level, late.level_agitated) == (whole.worst_level(choice), whole.worst_level(choice, -1))
     assert late.level_agitated > late.level
     assert late.peak_c[0] > late.peak_before_c[0] + 0.1
@@ -175,4 +179,4 @@ def test_a_moment_of_delay_changes_next_to_nothing() -> None:
     choice = Choice(0, 1, 1)
     (late,) = delayed(found, choice, catalogue(), [Delay(JAM, 30.0, 60.0)])
     assert late.peak_c == pytest.approx(late.peak_before_c, abs=0.3)
-    assert late.margin_k == pytest.approx(late.margin_before_k, abs=0.3)
+    assert late.headroom_k == pytest.approx(late.headroom_before_k, abs=0.3)

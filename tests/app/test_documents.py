@@ -13,7 +13,7 @@ from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text, duration_text, local, numbers
 from planner.app.plan.documents import as_csv, as_document, as_html, candidate, table
 from planner.app.plan.plan import curves
-from planner.app.plan.results import CAUTION, HARM, UNKNOWN, Choice, Plan
+from planner.app.plan.results import CAUTION, HARM, UNKNOWN, Choice, Headroom, Plan
 from planner.app.plan.words import answer
 from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
 from planner.units import US
@@ -46,10 +46,11 @@ def test_a_candidate_as_plain_values() -> None:
         peak_core_c=by_agitation(33.0, 35.55557, 40.0) - np.array([0.0, 1.0]),
         peak_stores_c=np.array([30.0, 31.5]),
         low_core_c=np.array([25.0, 24.12347]),
-        margin_k=by_agitation(4.0, 2.0, -1.0) + np.array([0.5, 0.0]),
+        headroom_k=by_agitation(4.0, 2.0, -1.0) + np.array([0.5, 0.0]),
         water_ml=np.array([12.0, 40.0]),
         water_short_ml=np.array([3.0, 1.0]),
         peak_co2_share=np.array([0.004, 0.012345]),
+        dead_share=np.array([0.03, 0.01]),
     )
     assert candidate(found, ONLY) == {
         "departure": "2027-03-30T10:00:00Z",
@@ -70,8 +71,13 @@ def test_a_candidate_as_plain_values() -> None:
         "peak_core_disturbed_c": 40.0,
         "peak_stores_c": 31.5,
         "low_core_c": 24.1235,
+        "headroom_k": 2.0,
+        "headroom_hotter_k": 2.0,
+        "headroom_colder_k": 20.0,
+        "headroom_exact": False,
         "margin_k": 2.0,
         "margin_disturbed_k": -1.0,
+        "dead_share": 0.03,
         "water_ml_per_box": 40.0,
         "water_short_ml_per_box": 3.0,
         "peak_co2_share": 0.0123,
@@ -82,10 +88,10 @@ def test_a_candidate_as_plain_values() -> None:
 
 def test_what_is_not_known_is_null_and_never_a_number() -> None:
     """Stores of one group unknown: the other's; of both: null. Closing by day is told."""
-    half = plan_of(peak_stores_c=np.array([np.nan, 31.0]), peak_core_c=np.nan, margin_k=-np.inf)
+    half = plan_of(peak_stores_c=np.array([np.nan, 31.0]), peak_core_c=np.nan, headroom_k=np.nan)
     row = candidate(replace(half, closed_by_day=np.array([True])), ONLY)
     assert row["peak_stores_c"] == 31.0
-    assert row["peak_core_c"] is row["margin_k"] is None
+    assert row["peak_core_c"] is row["headroom_k"] is row["margin_k"] is None
     assert row["closed_by_day"] is True
     assert candidate(plan_of(peak_stores_c=np.nan), ONLY)["peak_stores_c"] is None
 
@@ -113,23 +119,25 @@ def test_a_row_for_people() -> None:
     verdict = np.zeros((3, 2, 5))
     verdict[1, 1, 0] = CAUTION
     verdict[1, 0, 4] = HARM
-    found = plan_of(verdict=verdict, peak_core_c=by_agitation(33.0, 35.0, 38.0), margin_k=1.26)
+    found = plan_of(verdict=verdict, peak_core_c=by_agitation(33.0, 35.0, 38.0), headroom_k=1.26)
     (row,) = table(found, rows=1)
     assert row["leave"] == "Tuesday 12:00"
     assert row["arrive"] == "Tuesday 13:30"
     assert row["peak"] == "35.0 (33.0-38.0)"
-    assert (row["margin"], row["level"]) == ("1.3 °C", "harm")
+    assert (row["headroom"], row["level"]) == ("about 1.3 °C", "harm")
     assert row["verdicts"] == "brood caution, chill harm"
     (us,) = table(found, US, rows=1)
     assert us["peak"] == "95.0 (91.4-100.4)"
-    assert us["margin"] == "2.3 °F"
+    assert us["headroom"] == "about 2.3 °F"
+    tried = replace(found, tried={ONLY: Headroom(1.26, 9.0, exact=True)})
+    assert table(tried, rows=1)[0]["headroom"] == "1.3 °C"
 
 
 def test_rows_are_the_best_ones_and_unknown_where_the_weather_is() -> None:
-    found = plan_of(peak_core_c=np.nan, verdict=UNKNOWN)
+    found = plan_of(peak_core_c=np.nan, headroom_k=np.nan, verdict=UNKNOWN)
     rows = table(found)
     assert len(rows) == 2
-    assert [rows[0][key] for key in ("peak", "margin", "verdicts", "level")] == ["unknown"] * 4
+    assert [rows[0][key] for key in ("peak", "headroom", "verdicts", "level")] == ["unknown"] * 4
     many = replace(found, ranking=found.ranking * 10)
     assert len(table(many)) == 12
     assert table(plan_of(), rows=1)[0]["verdicts"].startswith("all")

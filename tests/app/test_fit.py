@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.fit.fit import FACTORS, Driven, Fit, fit, profile_rows
+from planner.app.fit.fit import FACTORS, STRUCTURE_SD, Driven, Fit, fit, profile_rows
 from planner.errors import InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats
-from planner.store.catalogue import load_catalogue
+from planner.store.catalogue import load_catalogue, table_mark
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import Profile, profile_path, read_profile, write_profile
 from tests.app.loggers import driven_scenario, logged, truth, with_factors
@@ -140,7 +140,8 @@ def test_a_drive_that_cannot_have_been_is_refused(catalogue: Catalogue) -> None:
 
 
 def kept(found: Fit, catalogue: Catalogue, path: Path) -> Profile:
-    profile = Profile("box_type", BOX, "2027-04-01", ("spring run",), profile_rows(found, catalogue))
+    rows = profile_rows(found, catalogue)
+    profile = Profile("box_type", BOX, "2027-04-01", ("spring run",), rows, table=table_mark())
     write_profile(profile, path)
     return profile
 
@@ -174,7 +175,8 @@ def test_a_profile_becomes_the_prior_of_the_next_fit(
     for name in FACTORS:
         first_width = np.log(plain.factor(name).high / plain.factor(name).low)
         prior_width = np.log(second.factor(name).prior_high / second.factor(name).prior_low)
-        assert prior_width == pytest.approx(first_width, rel=0.02)
+        structure = 2.0 * 1.6449 * STRUCTURE_SD
+        assert prior_width == pytest.approx(np.hypot(first_width, structure), rel=0.1)
         width = np.log(second.factor(name).high / second.factor(name).low)
         assert width <= prior_width * 1.05
     both = second.factor("activity").value * plain.factor("activity").value

@@ -29,10 +29,11 @@ from planner.app.fit.fit import (
 )
 from planner.app.fit.words import fit_document, fit_words, profile_of
 from planner.errors import InputError
+from planner.store.catalogue import table_mark
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import Profile
 from planner.units import US
-from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, road, trip, typical
+from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, replace, road, trip, typical
 
 LEAVE_S = SPRING + 34.0 * HOUR_S
 ROWS = catalogue().parameters.rows
@@ -55,6 +56,7 @@ def fit_of(**more: Any) -> Fit:
         "rms_before_k": 2.04,
         "rms_after_k": 0.51,
         "untold": ("this and that",),
+        "hottest_c": 43.0,
     }
     return Fit(**(usual | more))
 
@@ -198,6 +200,21 @@ def test_what_the_log_could_not_tell_is_said(
     assert len(_untold(factors, covariance, rms_k)) == lines + 1
 
 
+def test_a_factor_outside_its_prior_band_is_said_and_asks_for_the_frames() -> None:
+    """Heat 0.41 of the catalogue's, where half to twice was thought possible."""
+    usual = [factor(name) for name in FACTORS]
+    odd = [factor("activity", 0.41), *usual[1:]]
+    covariance = np.diag([0.04, 0.01, 0.09])
+    (said,) = set(_untold(odd, covariance, 0.5)) - set(_untold(usual, covariance, 0.5))
+    assert all(figure in said for figure in ("0.41", "0.50", "2.00", "count the frames"))
+
+
+def test_what_a_cool_log_could_not_see_is_said() -> None:
+    usual, covariance = [factor(name) for name in FACTORS], np.diag([0.04, 0.01, 0.09])
+    (said,) = set(_untold(usual, covariance, 0.5, cool=True)) - set(_untold(usual, covariance, 0.5))
+    assert "never got hot" in said
+
+
 # -- what is kept ------------------------------------------------------------------------------------
 
 
@@ -206,15 +223,46 @@ def test_a_profile_moves_values_and_ranges_by_the_factors() -> None:
     parameters: Any = kept["parameters"]
     row = parameters["activity_driving"]
     value = ROWS["activity_driving"].value
+    # beside the fit's own middle nine tenths the structure of the model, a tenth either way in the logarithm
+    wide = np.hypot(np.log(1.25), 1.6449 * 0.1)
     assert [row[key] for key in ("value", "low", "high")] == pytest.approx(
-        [value * f for f in (1.2, 0.96, 1.5)], rel=1e-4
+        [value * 1.2 * np.exp(side * wide) for side in (0.0, -1.0, 1.0)], rel=1e-4
     )
     assert parameters["cooper"]["value"] == pytest.approx(0.8 * ROWS["cooper"].value, rel=1e-4)
     assert row["grade"] == "B"
     for name in ("bee_cover_share", "mesh_porosity"):
         assert parameters[name] == {"low": ROWS[name].value, "high": ROWS[name].value}
-    assert kept["box_types"][NUC.box_type]["leak_l_s"] == pytest.approx([0.2, 0.16, 0.25])
+    assert kept["box_types"][NUC.box_type]["leak_l_s"] == pytest.approx(
+        [0.2 * np.exp(side * wide) for side in (0.0, -1.0, 1.0)], rel=1e-4
+    )
     assert len(parameters) == 3 + 3 + 2
+
+
+def test_what_the_log_says_little_about_keeps_its_grade() -> None:
+    vague = fit_of(factors=(factor("activity"), factor("air_flow", told=0.1), factor("leak")))
+    parameters: Any = profile_rows(vague, catalogue())["parameters"]
+    assert "grade" not in parameters["cooper"]
+    assert "source" not in parameters["cooper"]
+    assert parameters["activity_driving"]["grade"] == "B"
+
+
+def test_a_certain_log_still_leaves_the_models_structure_in_doubt() -> None:
+    """However narrow the fit, nine tenths of what is kept are a sixth either way."""
+    sure = Factor("activity", 1.2, 1.2, 1.2, 0.5, 2.0, 0.99)
+    row: Any = profile_rows(fit_of(factors=(sure, sure, sure)), catalogue())["parameters"]["activity_driving"]
+    assert row["high"] / row["value"] == pytest.approx(np.exp(0.16449), rel=1e-3)
+
+
+def test_a_log_that_never_got_hot_keeps_the_doubt_about_hot_bees() -> None:
+    """Activity and its gain together are as unsure as before the log; a log that got there leaves the row alone."""
+    cool: Any = profile_rows(fit_of(hottest_c=37.0), catalogue())["parameters"]
+    gain, activity = ROWS["agitation_gain"], factor("activity")
+    kept = np.log(cool["activity_driving"]["high"] / cool["activity_driving"]["low"]) / 2.0
+    hot = np.log(cool["agitation_gain"]["high"] / gain.value)
+    before = np.log(activity.prior_high / activity.prior_low) / 2.0
+    assert np.hypot(kept, hot) == pytest.approx(np.hypot(before, np.log(gain.high / gain.value)), rel=1e-3)
+    assert cool["agitation_gain"]["high"] > gain.high
+    assert "agitation_gain" not in profile_rows(fit_of(hottest_c=43.0), catalogue())["parameters"]
 
 
 @pytest.mark.parametrize(
@@ -234,6 +282,7 @@ def test_a_profile_names_its_trips_and_what_it_is_about() -> None:
         ("spring run",),
     )
     assert first.notes == ("this and that",)
+    assert first.table == table_mark()
     second: Profile = profile_of(found, catalogue(), "second run", today, yard="home", earlier=first)
     assert (second.about, second.name, second.trips) == ("yard", "home", ("spring run", "second run"))
 
@@ -249,6 +298,12 @@ def test_a_fit_in_words() -> None:
     assert said.sections[1][1] == ("this and that",)
     assert said.sections[2][1] == ("a remark",)
     assert "3.7 °F" in fit_words(fit_of(), log, catalogue(), US).headline
+
+
+def test_a_fit_says_which_profile_it_could_not_build_on() -> None:
+    log = LoggerLog(np.zeros(1), np.zeros((1, 1)), ("core",), ())
+    said = fit_words(fit_of(), log, replace(catalogue(), remarks=("left out",)))
+    assert said.sections[-1] == ("What was not used", ("left out",))
 
 
 def test_a_fit_as_a_document() -> None:

@@ -25,7 +25,7 @@ from planner.app.advice.helps import (
     smallest_set,
 )
 from planner.app.advice.water import GroupWater, WaterPlan, _Ride, _smallest, water_plan
-from planner.app.plan.results import Choice, Plan
+from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.records import Misting
 from planner.units import US
@@ -41,10 +41,10 @@ def change(name: str = "c", effort: int = 1, slot: str = "") -> Change:
 
 
 def trial(
-    harmed: Sequence[int] = (0, 0, 0, 0), margin_k: float = 2.0, level: int = CLEAR, *changes: Change
+    harmed: Sequence[int] = (0, 0, 0, 0), headroom_k: float = 2.0, level: int = CLEAR, *changes: Change
 ) -> Trial:
     found = np.array(harmed, dtype=bool)
-    return Trial(changes, level, margin_k, found, np.where(found, -98.0, 2.0))
+    return Trial(changes, level, headroom_k, found, np.where(found, -98.0, 2.0))
 
 
 # -- one change ------------------------------------------------------------------------------------
@@ -71,16 +71,16 @@ def test_a_gain_is_counted_sample_by_sample() -> None:
     found = gain_of(trial((1, 1, 0, 0), 1.0), trial((0, 0, 1, 0), 2.5))
     assert found.no_harm == 0.25
     assert found.no_harm_error == pytest.approx(np.sqrt((11 / 16 + 1 / 4) / 4))
-    assert found.margin_k == 1.5
+    assert found.headroom_k == 1.5
 
 
 @pytest.mark.parametrize(("before", "after", "gain"), [(7.0, 12.0, 1.0), (9.0, 12.0, 0.0), (-2.0, 9.0, 10.0)])
 def test_margin_beyond_eight_kelvin_is_no_gain(before: float, after: float, gain: float) -> None:
-    assert gain_of(trial(margin_k=before), trial(margin_k=after)).margin_k == gain
+    assert gain_of(trial(headroom_k=before), trial(headroom_k=after)).headroom_k == gain
 
 
 @pytest.mark.parametrize(
-    ("no_harm", "error", "margin_k", "certain", "telling"),
+    ("no_harm", "error", "headroom_k", "certain", "telling"),
     [
         (0.21, 0.10, 0.0, True, True),
         (0.20, 0.10, 0.0, False, False),
@@ -90,17 +90,17 @@ def test_margin_beyond_eight_kelvin_is_no_gain(before: float, after: float, gain
     ],
 )
 def test_a_gain_tells_beyond_twice_its_error_or_a_tenth_of_a_kelvin(
-    no_harm: float, error: float, margin_k: float, certain: bool, telling: bool
+    no_harm: float, error: float, headroom_k: float, certain: bool, telling: bool
 ) -> None:
-    found = Gain(trial((0,), 0.0, CLEAR, change()), margin_k, no_harm, error)
+    found = Gain(trial((0,), 0.0, CLEAR, change()), headroom_k, no_harm, error)
     assert (found.certain, found.telling) == (certain, telling)
 
 
 def test_gains_are_ranked_by_samples_saved_then_margin_then_least_work() -> None:
     """Steps of one in twenty and of half a kelvin: what lies within a step counts as equal."""
 
-    def gain(name: str, no_harm: float, margin_k: float, effort: int) -> Gain:
-        return Gain(trial((0,), 0.0, CLEAR, change(name, effort)), margin_k, no_harm, 0.01)
+    def gain(name: str, no_harm: float, headroom_k: float, effort: int) -> Gain:
+        return Gain(trial((0,), 0.0, CLEAR, change(name, effort)), headroom_k, no_harm, 0.01)
 
     gains = [
         gain("hard", 0.20, 1.0, 3),
@@ -177,8 +177,12 @@ def test_trips_place_hour_and_boxes_change_together_as_planned_alone() -> None:
         found.road,
         found.weather,
     )
-    assert nothing.margin_k == pytest.approx(found.margin_k(ONLY), abs=0.25)
-    assert together.margin_k == pytest.approx(alone.margin_k(Choice(0, 1, 0)), abs=0.1)
+    assert nothing.headroom_k == pytest.approx(found.headroom_k(ONLY), abs=0.25)
+    assert bench.tried([(changed[1],)])[0].headroom_k == pytest.approx(
+        found.headroom_k(Choice(0, 1, 0)), abs=0.25
+    )
+    spare_k = alone.outcomes.headroom_k[0, 1, 0, TYPICAL].min()
+    assert together.headroom_k == pytest.approx(spare_k, abs=0.1)
     assert together.level == alone.worst_level(Choice(0, 1, 0))
     assert together.harmed.shape == (2,)
 
@@ -257,7 +261,7 @@ def test_what_was_not_found_is_said_as_such(advice: Helps) -> None:
 def test_the_document_gives_gains_to_four_places(advice: Helps) -> None:
     document = as_document(advice, in_words(advice))
     assert document["no_harm"] == 0.75
-    assert document["margin_k"] == 1.0
+    assert document["headroom_k"] == document["margin_k"] == 1.0
     assert document["smallest"] == ["better"]
     first = document["changes"][0]
     assert first == {
@@ -268,12 +272,13 @@ def test_the_document_gives_gains_to_four_places(advice: Helps) -> None:
         "no_harm": 1.0,
         "no_harm_gain": 0.25,
         "no_harm_gain_error": round(float(np.sqrt((3 / 16 + 1 / 4) / 4)), 4),
+        "headroom_gain_k": 1.25,
         "margin_gain_k": 1.25,
     }
     assert [row["level"] for row in document["changes"]] == ["clear", "clear", "harm", "caution"]
-    unknown = replace(advice, smallest=None, base=replace(advice.base, margin_k=float("nan")))
+    unknown = replace(advice, smallest=None, base=replace(advice.base, headroom_k=float("nan")))
     assert as_document(unknown, in_words(advice))["smallest"] is None
-    assert as_document(unknown, in_words(advice))["margin_k"] is None
+    assert as_document(unknown, in_words(advice))["headroom_k"] is None
 
 
 # -- water -----------------------------------------------------------------------------------------

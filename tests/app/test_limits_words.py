@@ -72,6 +72,8 @@ def test_every_group_has_the_limits_of_its_own_boxes(catalogue: Catalogue) -> No
         "brood_danger",
         "comb_caution",
         "comb_danger",
+        "brood_chill",
+        "brood_cold",
     ]
     assert [one for one in names[1] if one not in names[0]] == ["worker_caution"]
 

@@ -70,8 +70,9 @@ def race(
         fits=lambda choice: True,
     )
     found.level = level.reshape(*shape, -1, 5)
-    found.margin = table.reshape(*shape, -1)
-    found.peak = np.full_like(found.margin, 30.0)
+    found.headroom = table.reshape(*shape, -1)
+    found.harm = np.where(found.level.max(axis=-1) == HARM, 1.0, np.nan).astype(np.float32)
+    found.peak = np.full_like(found.headroom, 30.0)
     lasts = np.ones(n_dep) if duration_h is None else np.array(duration_h)
     found.timeline = SimpleNamespace(start_s=np.zeros(n_dep), end_s=lasts * HOUR_S, groups=1)
     found.sample = found.uniform = found.space = None
@@ -112,22 +113,24 @@ def test_a_comparison_counts_the_samples_that_differ(count: Comparison, share: f
 
 
 @pytest.mark.parametrize(
-    ("levels", "margin_k", "score"),
+    ("levels", "headroom_k", "harm_h", "score"),
     [
-        ((CLEAR, CLEAR), 2.5, 2.5),
-        ((CLEAR, CAUTION), 2.5, 2.5),
-        ((CLEAR, CLEAR), 9.0, 4.0),
-        ((CLEAR, HARM), -1.0, -101.0),
-        ((HARM, CLEAR), 9.0, -96.0),
-        ((CLEAR, UNKNOWN), 2.5, np.nan),
-        ((NOT_SAMPLED, NOT_SAMPLED), 2.5, np.nan),
+        ((CLEAR, CLEAR), 2.5, np.nan, 2.5),
+        ((CLEAR, CAUTION), 2.5, np.nan, 2.5),
+        ((CLEAR, CLEAR), 9.0, np.nan, 4.0),
+        ((CLEAR, HARM), -1.0, 0.1, -99.9),
+        ((HARM, CLEAR), -1.0, 3.8, -96.2),
+        ((HARM, CLEAR), -0.1, 0.1, -99.9),
+        ((HARM, CLEAR), -1.0, 99.0, -52.0),
+        ((CLEAR, UNKNOWN), 2.5, np.nan, np.nan),
+        ((NOT_SAMPLED, NOT_SAMPLED), 2.5, np.nan, np.nan),
     ],
 )
-def test_a_score_is_the_margin_that_counts_and_harm_far_below(
-    levels: tuple[int, int], margin_k: float, score: float
+def test_a_score_is_the_headroom_that_counts_and_harm_far_below_the_later_the_better(
+    levels: tuple[int, int], headroom_k: float, harm_h: float, score: float
 ) -> None:
-    """More than four kelvin of margin buy nothing; harm costs a hundred; what is not known has no score."""
-    found = scores_of(np.array([levels]), np.array([margin_k]))
+    """More than four degrees buy nothing; harm costs a hundred, less an hour each; the unknown has no score."""
+    found = scores_of(np.array([levels]), np.array([headroom_k]), np.array([harm_h]))
     assert found == pytest.approx([score], nan_ok=True)
 
 
@@ -168,7 +171,7 @@ def test_harm_and_caution_are_shares_of_the_samples_met(known: Chances) -> None:
 def test_bands_hold_nine_tenths(known: Chances) -> None:
     assert QUANTILES == (0.05, 0.5, 0.95)
     assert known.peak_band_c(ONE) == pytest.approx([34.15, 35.5, 40.25])
-    assert known.margin_band_k(TWO) == pytest.approx([1.32, 2.4, 2.76])
+    assert known.headroom_band_k(TWO) == pytest.approx([1.32, 2.4, 2.76])
 
 
 def test_candidates_are_compared_in_the_samples_both_met(known: Chances) -> None:
@@ -300,10 +303,14 @@ def test_a_unit_holds_so_many_cells_and_at_least_one_candidate(monkeypatch: pyte
 def test_results_are_entered_where_they_belong() -> None:
     made = race([[np.nan] * 4] * 3)
     result = SampleOutcomes(
-        np.full((1, 2, 5), CAUTION, dtype=np.int8), np.array([[35.0, 36.0]]), np.array([[1.0, 2.0]])
+        np.full((1, 2, 5), CAUTION, dtype=np.int8),
+        np.array([[35.0, 36.0]]),
+        np.array([[1.0, 2.0]]),
+        np.array([[np.nan, 3.0]]),
     )
     made.take(_Unit(np.array([[1, 0, 0]]), slice(1, 3)), result)
-    assert made.margin[:, 0, 0].tolist()[1] == pytest.approx([np.nan, 1.0, 2.0, np.nan], nan_ok=True)
+    assert made.harm[1, 0, 0].tolist() == pytest.approx([np.nan, np.nan, 3.0, np.nan], nan_ok=True)
+    assert made.headroom[:, 0, 0].tolist()[1] == pytest.approx([np.nan, 1.0, 2.0, np.nan], nan_ok=True)
     assert made.peak[1, 0, 0].tolist() == [30.0, 35.0, 36.0, 30.0]
     assert made.level[1, 0, 0, :, 0].tolist() == [NOT_SAMPLED, CAUTION, CAUTION, NOT_SAMPLED]
     assert (made.level[[0, 2]] == NOT_SAMPLED).all()

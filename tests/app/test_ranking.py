@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.app.plan import plan as plan_module
+from planner.app.plan import simulate as simulate_module
 from planner.app.plan.plan import (
     _ranking,
     curves,
@@ -43,7 +43,8 @@ def order(
     timeline = build_timeline(asked, made.road, leaves, closing_times(asked, made.road, leaves))
     shut = np.broadcast_to(np.asarray(by_day, dtype=bool), leaves.shape)
     room = [room_of(asked, catalogue(), name) for name in asked.loading_places]
-    found = _ranking(asked, catalogue(), timeline, setups, made.outcomes, shut, room)
+    headroom_k = np.minimum(made.hotter_k, made.colder_k)
+    found = _ranking(asked, catalogue(), timeline, setups, made.outcomes, headroom_k, shut, room)
     return [(c.departure, c.loading_place, c.setup) for c in found]
 
 
@@ -68,7 +69,7 @@ def test_harm_of_typical_bees_comes_first_then_of_agitated_ones() -> None:
 def test_calm_bees_do_not_count() -> None:
     calm = np.zeros((1, 3, 1, 3, 2))
     calm[0, 1, 0, 0] = -9.0
-    assert places(margin_k=9.0 + calm, verdict=verdicts({}, {(0, 0): HARM}, {})) == places() == [1, 2, 0]
+    assert places(headroom_k=9.0 + calm, verdict=verdicts({}, {(0, 0): HARM}, {})) == places() == [1, 2, 0]
 
 
 def test_the_fewer_boxes_are_harmed_the_better() -> None:
@@ -81,17 +82,29 @@ def test_what_is_unknown_comes_last() -> None:
     assert places(verdict=verdicts({(1, 1): UNKNOWN}, {(1, 0): HARM, (1, 1): HARM}, {})) == [2, 1, 0]
 
 
-def test_the_margin_is_that_of_the_tightest_group_with_agitated_bees() -> None:
-    """Unless agitated bees come to harm anyway: then typical ones tell."""
-    margin = np.full((1, 3, 1, 3, 2), 3.0)
-    margin[0, 0, 0, 2, 1], margin[0, 1, 0, 2, 0], margin[0, 2, 0, 1, 1] = 1.0, 2.0, 0.0
-    assert places(margin_k=margin) == [2, 1, 0]
-    harmed = verdicts(*[{(2, 0): HARM}] * 3)
-    assert places(margin_k=margin, verdict=harmed) == [1, 0, 2]
+def test_the_headroom_is_that_of_the_tightest_group_with_typical_bees() -> None:
+    headroom = np.full((1, 3, 1, 3, 2), 3.0)
+    headroom[0, 0, 0, 1, 1], headroom[0, 1, 0, 1, 0], headroom[0, 2, 0, 2, 1] = 1.0, 2.0, 0.0
+    assert places(headroom_k=headroom) == [2, 1, 0]
+
+
+def test_boxes_harmed_are_expected_over_the_kinds_of_bees() -> None:
+    """Both harm one box of four with typical bees; with agitated ones the first harms all."""
+    levels = verdicts({(1, 0): HARM, (2, 0): HARM, (2, 1): HARM}, {(1, 0): HARM, (2, 0): HARM}, {})
+    assert places(verdict=levels) == [2, 1, 0]
+
+
+def test_of_places_that_harm_alike_the_one_that_harms_later_leads() -> None:
+    """Five minutes against nearly four hours after closing, whatever the peaks of the dead."""
+    shut_s = LEAVE_S - 1800.0
+    first_s = np.reshape([shut_s + 300.0, shut_s + 13_680.0, np.nan], (1, 3, 1, 1, 1))
+    peaks = np.reshape([38.0, 50.0, 35.0], (1, 3, 1, 1, 1))
+    levels = verdicts({(1, 0): HARM, (1, 1): HARM}, {(1, 0): HARM, (1, 1): HARM}, {})
+    assert places(verdict=levels, first_harm_s=first_s, peak_core_c=peaks) == [2, 1, 0]
 
 
 def test_shut_by_day_weighs_as_a_caution() -> None:
-    departures = [departure for departure, _, _ in order(by_day=[True, False], departures=2, margin_k=1.0)]
+    departures = [departure for departure, _, _ in order(by_day=[True, False], departures=2, headroom_k=1.0)]
     assert departures == [1, 1, 1, 0, 0, 0]
 
 
@@ -139,7 +152,7 @@ def test_batches_make_no_difference_and_tell_how_far_they_are(monkeypatch: pytes
         (2400, [1.0]),
         (1, [1 / 3, 2 / 3, 1.0]),
     ):
-        monkeypatch.setattr(plan_module, "BATCH_CASES", cases)
+        monkeypatch.setattr(simulate_module, "BATCH_CASES", cases)
         seen: list[float] = []
         found.append(
             plan_trip(

@@ -24,11 +24,11 @@ from tests.model.scenarios import HOUR_S, NUC, SPRING, halt, hourly, replace, ro
 LEAVE_S = SPRING + 34.0 * HOUR_S  # Tuesday, 12:00 in Rome
 
 
-def plan_of(margin_k: Any = (2.0, 2.0, 2.0), sky: Weather | None = None, **more: Any) -> Plan:
+def plan_of(headroom_k: Any = (2.0, 2.0, 2.0), sky: Weather | None = None, **more: Any) -> Plan:
     """Three departures an hour apart in one place; margins by departure, alike for all bees."""
     asked = trip(NUC, "open_trailer", leave_s=LEAVE_S, last_s=LEAVE_S + 2.0 * HOUR_S)
-    table = np.reshape(np.asarray(margin_k, dtype=float), (3, 1, 1, 1, 1))
-    return made_plan(asked, road(1.0), sky or steady(15.0), margin_k=table, **more)
+    table = np.reshape(np.asarray(headroom_k, dtype=float), (3, 1, 1, 1, 1))
+    return made_plan(asked, road(1.0), sky or steady(15.0), headroom_k=table, **more)
 
 
 def told(now: Plan, before: Plan, after_s: float = 3600.0, **more: Any) -> list[str]:
@@ -73,8 +73,8 @@ def test_a_verdict_that_turned_is_said_even_without_margin() -> None:
 
 def test_at_most_so_many_windows_are_told() -> None:
     asked = trip(NUC, "open_trailer", leave_s=LEAVE_S, last_s=LEAVE_S + 9.0 * HOUR_S)
-    now = made_plan(asked, road(1.0), steady(15.0), margin_k=5.0)
-    before = made_plan(asked, road(1.0), steady(15.0), margin_k=1.0)
+    now = made_plan(asked, road(1.0), steady(15.0), headroom_k=5.0)
+    before = made_plan(asked, road(1.0), steady(15.0), headroom_k=1.0)
     assert len(told(now, before)) == 2 + MOST_LINES
 
 
@@ -89,7 +89,9 @@ def test_for_each_departure_the_best_candidate_of_both_plans_is_compared() -> No
     asked = trip(NUC, ("open_trailer", "pickup_bed"), leave_s=LEAVE_S)
     margins = np.reshape([2.0, 3.0], (1, 2, 1, 1, 1))
     more = np.reshape([0.0, 1.0], (1, 2, 1, 1, 1))
-    now, before = (made_plan(asked, road(1.0), steady(15.0), margin_k=margins + k * more) for k in (1.0, 0.0))
+    now, before = (
+        made_plan(asked, road(1.0), steady(15.0), headroom_k=margins + k * more) for k in (1.0, 0.0)
+    )
     ranked = (Choice(0, 1, 0), Choice(0, 0, 0))
     (line,) = told(replace(now, ranking=ranked), replace(before, ranking=ranked))[2:]
     assert "1.0 degrees" in line
@@ -113,9 +115,9 @@ def two_places(
 
 def test_candidates_are_found_by_name_and_minute_not_by_number() -> None:
     """Places the other way round and 20 s later: the trailer's margin is compared with the trailer's."""
-    before = two_places(margin_k=np.array([1.0, 3.0]).reshape(1, 2, 1, 1, 1))
+    before = two_places(headroom_k=np.array([1.0, 3.0]).reshape(1, 2, 1, 1, 1))
     now = two_places(
-        places=("pickup_bed", "open_trailer"), margin_k=np.array([3.1, 1.0]).reshape(1, 2, 1, 1, 1)
+        places=("pickup_bed", "open_trailer"), headroom_k=np.array([3.1, 1.0]).reshape(1, 2, 1, 1, 1)
     )
     now = replace(now, departures_s=now.departures_s + 20.0)
     lines = told(now, before)
@@ -218,8 +220,8 @@ def test_a_snapshot_keeps_the_worst_of_typical_bees() -> None:
     verdict = np.zeros((1, 1, 1, 3, 2, 5))
     verdict[..., 1, 1, 3] = CAUTION
     verdict[..., 2, :, :] = HARM
-    kept = snapshot(made_plan(asked, road(1.0), margin_k=margin, verdict=verdict), 12.0)
-    assert kept.margin_k.tolist() == [[[1.5]]]
+    kept = snapshot(made_plan(asked, road(1.0), headroom_k=margin, verdict=verdict), 12.0)
+    assert kept.headroom_k.tolist() == [[[1.5]]]
     assert kept.level.tolist() == [[[CAUTION]]]
     assert (kept.made_s, kept.best) == (12.0, Choice(0, 0, 0))
 
@@ -227,7 +229,7 @@ def test_a_snapshot_keeps_the_worst_of_typical_bees() -> None:
 def test_a_kept_plan_is_plain_values_with_none_for_unknown() -> None:
     kept = snapshot(plan_of([np.nan, 2.0, 3.5]), 7.0)
     document = kept.as_document()
-    assert document["margin_k"] == [[[None]], [[2.0]], [[3.5]]]
+    assert document["headroom_k"] == [[[None]], [[2.0]], [[3.5]]]
     assert document["departures_s"] == [LEAVE_S + hours * HOUR_S for hours in (0, 1, 2)]
     assert document["best"] == [0, 0, 0]
     assert (document["places"], document["setups"]) == (["open_trailer"], ["as_declared"])
@@ -235,14 +237,21 @@ def test_a_kept_plan_is_plain_values_with_none_for_unknown() -> None:
     assert document["made_s"] == 7.0
 
 
+def test_a_plan_kept_by_an_earlier_edition_still_reads() -> None:
+    """What is called headroom now was a margin then."""
+    document = snapshot(plan_of([1.0, 2.0, 3.5]), 7.0).as_document()
+    document["margin_k"] = document.pop("headroom_k")
+    assert from_document(document).headroom_k.tolist() == [[[1.0]], [[2.0]], [[3.5]]]
+
+
 def test_a_kept_plan_reads_back_as_it_was() -> None:
-    kept = snapshot(two_places(margin_k=np.array([np.nan, 3.0]).reshape(1, 2, 1, 1, 1)), 7.0)
+    kept = snapshot(two_places(headroom_k=np.array([np.nan, 3.0]).reshape(1, 2, 1, 1, 1)), 7.0)
     kept = replace(kept, best=Choice(0, 1, 0))
     again = from_document(kept.as_document())
     assert isinstance(again, Snapshot)
     for name in ("made_s", "places", "setups", "best", "source"):
         assert getattr(again, name) == getattr(kept, name), name
-    for name in ("departures_s", "margin_k", "level"):
+    for name in ("departures_s", "headroom_k", "level"):
         assert np.array_equal(getattr(again, name), getattr(kept, name), equal_nan=True), name
     assert {n: v.tolist() for n, v in again.weather.items()} == {
         n: v.tolist() for n, v in kept.weather.items()

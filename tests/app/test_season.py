@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import distributed
 import numpy as np
 import pytest
 
@@ -101,7 +102,6 @@ def test_processes_give_the_same_chart(chart: Season) -> None:
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
 def test_a_dask_cluster_of_processes_gives_the_same_chart(chart: Season) -> None:
-    distributed = pytest.importorskip("distributed", reason="the optional extra skepway[cluster] is missing")
     with (
         distributed.LocalCluster(
             n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
@@ -112,7 +112,6 @@ def test_a_dask_cluster_of_processes_gives_the_same_chart(chart: Season) -> None
 
 
 def test_a_cluster_that_does_not_answer_is_explained() -> None:
-    pytest.importorskip("distributed", reason="the optional extra skepway[cluster] is missing")
     with pytest.raises(InputError, match="scheduler"), workers(cluster="tcp://127.0.0.1:1"):
         pass
 

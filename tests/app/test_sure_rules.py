@@ -39,7 +39,7 @@ SUBJECTS = ("agitation", "forecast", "forecast", "place", "air flow")
 
 def known_of(
     harmed: Sequence[int] | np.ndarray = (0,) * 8,
-    margin_k: Any = 2.0,
+    headroom_k: Any = 2.0,
     peak_c: Any = 35.0,
     *,
     hours: int = 1,
@@ -63,7 +63,8 @@ def known_of(
         plan=found,
         level=levels,
         peak_c=np.broadcast_to(np.asarray(peak_c, dtype=float), shape).copy(),
-        margin_k=np.broadcast_to(np.asarray(margin_k, dtype=float), shape).copy(),
+        headroom_k=np.broadcast_to(np.asarray(headroom_k, dtype=float), shape).copy(),
+        harm_h=np.where(np.broadcast_to(np.asarray(harmed), shape) > 0, 1.0, np.nan),
         ranking=found.ranking,
         sample=sample,
         uniform=points,
@@ -140,9 +141,9 @@ def test_rivals_are_the_best_at_another_hour_place_and_as_declared() -> None:
 def compared(first: Any, second: Any, **more: Any) -> str:
     """What is said of two candidates by their margins."""
     known = known_of((0,) * len(first), **(more or {"places": ("open_trailer", "pickup_bed")}))
-    margin = known.margin_k.reshape(2, -1)
+    margin = known.headroom_k.reshape(2, -1)
     margin[0], margin[1] = first, second
-    known = replace(known, margin_k=margin.reshape(known.margin_k.shape))
+    known = replace(known, headroom_k=margin.reshape(known.headroom_k.shape))
     (line,) = how_sure(known).comparisons
     return line
 
@@ -281,7 +282,7 @@ def test_the_document_gives_shares_and_bands_to_four_places() -> None:
     assert row["no_harm"] == 0.6667
     assert row["no_harm_error"] == round(float(np.sqrt(0.6 * 0.4 / 3)), 4)
     assert (row["harm_queen"], row["harm_brood"]) == (0.3333, 0.0)
-    assert row["margin_k"] == [1.05, 1.5, 1.95]
+    assert row["headroom_k"] == row["margin_k"] == [1.05, 1.5, 1.95]
     assert (row["departure"], row["place"], row["setup"]) == (
         "2027-03-30T10:00:00Z",
         "open_trailer",

@@ -112,7 +112,7 @@ def mild(**more: object) -> tuple[Choice, ...]:
     weak = replace(NUC, frames_of_bees=2.0, roof="shaded_screen")
     asked = trip(weak, "open_trailer", leave_s=NIGHT + HOUR_S, last_s=NIGHT + 4.0 * HOUR_S, **more)
     found = plan(asked, road(1.0), steady(15.0, start_s=NIGHT - DAY_S), more.pop("setups", (AS_DECLARED,)))
-    assert found.outcomes.margin_k.min() > 4.0
+    assert found.outcomes.headroom_k.min() > 4.0
     return found.ranking
 
 

@@ -24,6 +24,7 @@ def test_the_answer_comes_first_and_the_cautions_last(
     assert out.index("\nCautions") > len(out) // 4
 
 
+@pytest.mark.usefixtures("anew")
 @pytest.mark.parametrize("command", ["sure", "helps", "water"])
 def test_json_to_the_screen_is_json_alone_and_the_same_again(
     command: str, capsys: pytest.CaptureFixture[str]

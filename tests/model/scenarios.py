@@ -270,6 +270,7 @@ def vehicle_at(time_s: Floats, **states: Floats | float) -> VehicleState:
     return VehicleState(
         **{f.name: one * given.get(f.name, 0.0) for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: one * given.get(f.name, 0.0) > 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: one.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
 
 

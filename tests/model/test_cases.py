@@ -20,7 +20,7 @@ from planner.model.cases import (
     set_apart,
     simulate,
 )
-from planner.model.timeline import Timeline, build_timeline
+from planner.model.timeline import Timeline, build_timeline, one_after_another
 from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, SPRING, grid_of, road, trip, typical, weather
 
 LEAVE_S = SPRING + DAY_S + 8.0 * HOUR_S
@@ -79,9 +79,7 @@ def test_a_closing_is_a_further_run_of_departures_in_the_timeline(laid: tuple[Ca
     """Closing 1 of departure 0 is row 0 + 2 of a timeline of two closings of two departures."""
     grid, timeline = laid
     early = build_timeline(grid.trip, grid.road, timeline.departure_s, timeline.closed_s - 2.0 * HOUR_S)
-    both = Timeline(
-        **{f.name: np.concatenate([getattr(timeline, f.name), getattr(early, f.name)]) for f in fields(early)}
-    )
+    both = one_after_another([timeline, early])
     plain = cases_of(np.array([[0, 0, 0], [0, 0, 0]]), 2, 2)
     table = replace(plain, closing=np.repeat([0, 1], 4))
     batch = lay_out(grid, both, night_of(both), table, agitation_variations(grid))

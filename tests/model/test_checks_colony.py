@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from planner.model import air
+from planner.model import air, doses
 from planner.model import boxes as box_model
 from planner.model.balance import LATENT_J_KG
 from planner.model.integrate import Histories
@@ -154,7 +154,7 @@ def test_s1d_the_same_colony_shut_in_the_same_heat_dies(frames: float, agitation
     seen = bench(
         boxes, warm, hours=4.0, speed_ms=1.0, vapour_kg_m3=vapour, since_jolt_s=0.0, parameters=parameters
     )
-    assert seen.worker_dose[0] > float(parameters.worker_harm_dose)
+    assert doses.dead_share(seen.worker_dose, parameters)[0] > float(parameters.worker_harm_dead)
 
 
 def cluster(mass_kg: float, air_c: float) -> Stood:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from planner.model import walls
 from planner.model.balance import (
     LATENT_J_KG,
     EnclosureSum,
@@ -26,13 +27,14 @@ from planner.model.integrate import WHOLE_STEP, Histories, moisture, prepare, se
 from planner.model.loading_places import LocalAir, air_around
 from planner.model.records import Floats, LoadingPlace, Misting
 from planner.model.timeline import VehicleState
-from planner.model.weather import OutsideWeather
+from planner.model.weather import OutsideWeather, outside_weather
 from tests.model import oracle
 from tests.model.scenarios import (
     DAY_S,
     HIVE,
     HOUR_S,
     NUC,
+    SPRING,
     SUMMER,
     catalogue,
     grid_of,
@@ -45,6 +47,7 @@ from tests.model.scenarios import (
     still_boxes,
     trip,
     typical,
+    vehicle_at,
 )
 
 FULL_SUN_W_M2 = 900.0
@@ -549,3 +552,69 @@ def test_no_caution_claims_what_only_the_numbers_of_a_trip_can_say() -> None:
         if SUPERLATIVE.search(text)
     }
     assert claims == {}
+
+
+# -- M11, M16: height and rain -------------------------------------------------------------------
+
+
+def test_m11_air_cools_over_a_pass_where_the_weather_has_one_point_only() -> None:
+    """0.65 K per 100 m (ISO 2533): 1,000 m above the only point 6.5 K colder and 11 % thinner; unknown heights stay."""
+    sky = steady(20.0, dew_c=17.0)
+    at_s = np.array([SPRING + HOUR_S])
+    low, high, unknown = (
+        outside_weather(sky, vehicle_at(at_s, elevation_m=height_m), np.array(0.2))
+        for height_m in (200.0, 1200.0, np.nan)
+    )
+    assert low.air_c[0, 0] == unknown.air_c[0, 0] == 20.0
+    assert high.air_c[0, 0] == pytest.approx(13.5)
+    assert high.dew_c[0, 0] == pytest.approx(13.5)
+    assert high.heat_j_m3k[0, 0] / low.heat_j_m3k[0, 0] == pytest.approx(0.887 * 293.15 / 286.65, rel=5e-3)
+
+
+def test_m11_a_forecast_with_points_of_its_own_is_left_alone() -> None:
+    sky = steady(20.0)
+    two = {
+        f.name: np.repeat(value, 2, axis=-1)
+        for f in fields(sky)
+        if isinstance(value := getattr(sky, f.name), np.ndarray) and f.name != "time_s"
+    }
+    several = replace(sky, **two | {"km": np.array([0.0, 100.0])})
+    seen = outside_weather(
+        several, vehicle_at(np.array([SPRING + HOUR_S]), elevation_m=1200.0), np.array(0.2)
+    )
+    assert seen.air_c[0, 0] == 20.0
+
+
+@pytest.mark.parametrize(
+    ("air_c", "humidity", "speed_ms"), [(25.0, 0.35, 3.0), (32.0, 0.35, 3.0), (30.0, 0.4, 2.0)]
+)
+def test_m16_a_wet_skin_lies_five_to_eleven_degrees_below_a_dry_one(
+    air_c: float, humidity: float, speed_ms: float
+) -> None:
+    """170-360 g/m2h, a balance made apart (grade D)."""
+    p, speed = typical(), np.array(speed_ms)
+    vapour = humidity * saturation_kg_m3(np.array(air_c))
+    flux = walls.wet_skin_w_m2(np.array(air_c), vapour, np.array(1180.0), speed, p)
+    assert 170.0 <= float(flux) / 2.43e6 * 3.6e6 <= 360.0
+    assert 5.0 <= float(flux * walls.outside_film_m2k_w(speed, p)) <= 11.0
+
+
+def rained_on(name: str, rain_mm: float) -> Histories:
+    """Closed hives for three hours on the road at 26 C, with an hour of rain on the way or none."""
+    sky = steady(26.0, dew_c=16.0)
+    rain = np.zeros_like(sky.rain_mm)
+    leave = SPRING + DAY_S + 10.0 * HOUR_S
+    rain[np.searchsorted(sky.time_s, leave + 2.0 * HOUR_S)] = rain_mm
+    hives = replace(HIVE, floor="solid", frames_of_bees=4.0, open_brood_frames=1.0, sealed_brood_frames=1.0)
+    return simulated_case(trip(hives, name), road(4.0), replace(sky, rain_mm=rain)).seen
+
+
+def test_m16_rain_cools_closed_boxes_in_the_open_and_nowhere_else() -> None:
+    """A film that rain leaves and an hour dries: colder box air during and after it, the same again later."""
+    wet, dry = (rained_on("open_trailer", mm).box_air_c[:, 0] for mm in (1.0, 0.0))
+    colder_k = dry - wet
+    assert colder_k[80] == 0.0
+    assert colder_k[150] > 1.0
+    assert 0.0 < colder_k[-30] < colder_k[150]
+    under_roof = [rained_on("van_shut_white", mm).box_air_c[:260] for mm in (1.0, 0.0)]
+    np.testing.assert_array_equal(*under_roof)

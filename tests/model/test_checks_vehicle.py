@@ -40,6 +40,7 @@ def standing(
     halted = VehicleState(
         **{f.name: 0.0 * column for f in fields(VehicleState) if f.type == "Floats"},
         **{f.name: column < 0.0 for f in fields(VehicleState) if f.type == "Bools"},
+        **{f.name: column.astype(int) * 0 for f in fields(VehicleState) if f.type == "Ints"},
     )
     halted = replace(
         halted, on_board=column > 0.0, moving=column * speed_ms > 0.0, speed_ms=column * speed_ms

@@ -51,6 +51,36 @@ def test_after_sunset_means_that_long_after_it() -> None:
     assert SUMMER + 18.0 * HOUR_S < shut < SUMMER + 21.0 * HOUR_S
 
 
+def test_whoever_lifts_soon_after_sunset_shuts_then_and_not_a_day_before() -> None:
+    """Twenty minutes after sunset is the rule; lifted ten minutes after it the bees are in already.
+
+    A box was shut the evening before, 24 hours early, and nothing said so.
+    """
+    rule = Closing("after_sunset", delay_s=1200.0)
+    (sunset,) = last(Closing("after_sunset"), SUMMER + 22.0 * HOUR_S)
+    assert last(rule, sunset + 600.0, sunset, sunset + 1200.0) == [sunset + 600.0, sunset, sunset + 1200.0]
+    assert last(rule, sunset + 1500.0) == [sunset + 1200.0]
+    (evening_before,) = last(rule, sunset - 60.0)
+    assert sunset - evening_before == pytest.approx(DAY_S - 1200.0, abs=180.0)
+
+
+def test_a_box_that_was_shut_is_shut_from_then_on() -> None:
+    """Written down at two in the morning: so it stays for every departure after it."""
+    two = SUMMER + 2.0 * HOUR_S
+    assert last(Closing("actual", at_s=two), two + 600.0, two + 3.0 * DAY_S) == [two, two]
+
+
+def test_no_rule_shuts_a_box_more_than_a_day_before_it_is_lifted() -> None:
+    """Evenings move by minutes only; what lies farther back is no evening of this trip."""
+    for lat_deg in (-60.0, 0.0, 45.0, 64.0, 67.0, 70.0):
+        site = replace(ORIGIN, lat_deg=lat_deg)
+        before = at(2027, 1, 1) + np.arange(0.0, 365 * 24, 7.0) * HOUR_S
+        for rule in ("after_sunset", "before_sunrise"):
+            early_s = before - last_closing(Closing(rule, delay_s=1800.0), site, before)
+            assert early_s.min() >= 0.0
+            assert early_s.max() <= DAY_S + 1800.0
+
+
 def test_before_sunrise_means_that_long_before_it() -> None:
     noon = SUMMER + 12.0 * HOUR_S
     (shut,) = last(Closing("before_sunrise", delay_s=1800.0), noon)
@@ -74,12 +104,12 @@ def test_where_the_sun_does_not_set_boxes_are_shut_when_lifted() -> None:
     assert last(Closing("after_sunset"), SUMMER, site=replace(FAR_NORTH, lat_deg=78.0)) == [SUMMER]
 
 
-def test_a_sunset_three_days_ago_is_no_evening_any_more() -> None:
-    """The last sunset of spring at 70 degrees north serves for three days of midnight sun, not longer."""
+def test_a_sunset_two_days_ago_is_no_evening_any_more() -> None:
+    """The last sunset of spring at 70 degrees north serves for a day of midnight sun, not longer."""
     days = at(2027, 5, 1) - FAR_NORTH.lon_deg / 360.0 * DAY_S + np.arange(40) * DAY_S
     _, sets = sun.sun_events(FAR_NORTH.lat_deg, FAR_NORTH.lon_deg, days)
     final = float(np.nanmax(sets))
-    soon, late = final + 2.9 * DAY_S, final + 3.1 * DAY_S
+    soon, late = final + 0.9 * DAY_S, final + 1.1 * DAY_S
     assert last(Closing("after_sunset"), soon, site=FAR_NORTH) == [pytest.approx(final, abs=1.0)]
     assert last(Closing("after_sunset"), late, site=FAR_NORTH) == [late]
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from planner.app.plan.plan import departures_of
 from planner.model import sun
 from planner.model.closing import closed_by_day, closing_times, last_closing
-from planner.model.compare import ENOUGH_MARGIN_K, rank
+from planner.model.compare import ENOUGH_HEADROOM_K, rank
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.records import Closing, DepartureWindow, Road, Site, Trip
 from planner.model.timeline import GRID_S, Timeline, build_timeline, follow
@@ -266,8 +266,10 @@ def ranked(**columns: list[float]) -> list[int]:
         "level": np.full(size, CLEAR),
         "agitated_level": np.full(size, CLEAR),
         "harmed_share": np.zeros(size),
-        "margin_k": np.full(size, 2.0),
-        "agitated_margin_k": np.full(size, 2.0),
+        "dead_share": np.zeros(size),
+        "ruined_share": np.zeros(size),
+        "first_harm_s": np.full(size, np.inf),
+        "headroom_k": np.full(size, 2.0),
         "by_day": np.zeros(size, dtype=bool),
         "inconvenience": np.zeros(size),
     }
@@ -278,8 +280,7 @@ def test_harm_ranks_before_margin_and_convenience() -> None:
     order = ranked(
         level=[HARM, CLEAR, CAUTION, UNKNOWN],
         harmed_share=[1.0, 0.0, 0.0, 0.0],
-        margin_k=[9.0, 0.1, 9.0, 9.0],
-        agitated_margin_k=[9.0, 0.1, 9.0, 9.0],
+        headroom_k=[9.0, 0.1, 9.0, 9.0],
         inconvenience=[0.0, 99.0, 0.0, 0.0],
     )
     assert order == [1, 2, 0, 3]
@@ -294,14 +295,16 @@ def test_of_harmed_loads_the_smaller_share_ranks_first() -> None:
 
 
 def test_harm_to_disturbed_bees_ranks_before_margin() -> None:
-    assert ranked(agitated_level=[HARM, CLEAR], margin_k=[9.0, 0.5], agitated_margin_k=[0.0, 0.5]) == [1, 0]
+    assert ranked(agitated_level=[HARM, CLEAR], headroom_k=[9.0, 0.5]) == [
+        1,
+        0,
+    ]
 
 
 def test_margin_ranks_before_convenience_until_there_is_enough_of_it() -> None:
-    short = ranked(margin_k=[1.0, 2.0], agitated_margin_k=[1.0, 2.0], inconvenience=[0.0, 9.0])
+    short = ranked(headroom_k=[1.0, 2.0], inconvenience=[0.0, 9.0])
     ample = ranked(
-        margin_k=[ENOUGH_MARGIN_K + 1.0, ENOUGH_MARGIN_K + 6.0],
-        agitated_margin_k=[ENOUGH_MARGIN_K + 1.0, ENOUGH_MARGIN_K + 6.0],
+        headroom_k=[ENOUGH_HEADROOM_K + 1.0, ENOUGH_HEADROOM_K + 6.0],
         inconvenience=[0.0, 9.0],
     )
     assert short == [1, 0]
@@ -309,11 +312,11 @@ def test_margin_ranks_before_convenience_until_there_is_enough_of_it() -> None:
 
 
 def test_shutting_by_day_counts_as_a_caution() -> None:
-    assert ranked(by_day=[True, False], margin_k=[3.0, 1.0], agitated_margin_k=[3.0, 1.0]) == [1, 0]
+    assert ranked(by_day=[True, False], headroom_k=[3.0, 1.0]) == [1, 0]
 
 
 def test_an_unknown_margin_is_the_worst_margin() -> None:
-    assert ranked(margin_k=[np.nan, -5.0], agitated_margin_k=[np.nan, -5.0]) == [1, 0]
+    assert ranked(headroom_k=[np.nan, -5.0]) == [1, 0]
 
 
 def test_margins_within_half_a_kelvin_count_as_equal() -> None:
@@ -324,13 +327,25 @@ def test_margins_within_half_a_kelvin_count_as_equal() -> None:
         ([-2.0, -1.6], [0, 1]),
         ([-2.1, -1.9], [1, 0]),
     ):
-        assert ranked(margin_k=margins, agitated_margin_k=margins, inconvenience=[0.0, 9.0]) == order
+        assert ranked(headroom_k=margins, inconvenience=[0.0, 9.0]) == order
 
 
-def test_the_margin_of_agitated_bees_counts_unless_they_are_harmed_anyway() -> None:
-    assert ranked(margin_k=[1.0, 3.0], agitated_margin_k=[3.0, 1.0]) == [0, 1]
-    harmed = [HARM, HARM]
-    assert ranked(agitated_level=harmed, margin_k=[1.0, 3.0], agitated_margin_k=[3.0, 1.0]) == [1, 0]
+def test_of_loads_that_harm_as_many_boxes_the_one_with_fewer_dead_leads_in_steps_of_a_twentieth() -> None:
+    harms = {"level": [HARM, HARM], "harmed_share": [0.5, 0.5]}
+    assert ranked(**harms, dead_share=[0.31, 0.19], first_harm_s=[9.0, 1.0]) == [1, 0]
+    assert ranked(**harms, dead_share=[0.21, 0.19], first_harm_s=[9.0, 1.0]) == [0, 1]
+
+
+def test_then_the_one_with_fewer_ruined_then_the_later_harm() -> None:
+    harms = {"level": [HARM, HARM], "harmed_share": [0.5, 0.5], "dead_share": [0.4, 0.4]}
+    assert ranked(**harms, ruined_share=[0.5, 0.25], first_harm_s=[9.0, 1.0]) == [1, 0]
+    assert ranked(**harms, first_harm_s=[300.0, 13_680.0], inconvenience=[0.0, 9.0]) == [1, 0]
+
+
+def test_neither_headroom_nor_agitated_bees_order_what_harms() -> None:
+    """How hot the dead get is no measure."""
+    harms = {"level": [HARM, HARM], "first_harm_s": [300.0, 13_680.0]}
+    assert ranked(**harms, headroom_k=[-0.1, -20.0], agitated_level=[CLEAR, HARM]) == [1, 0]
 
 
 def test_a_share_of_boxes_harmed_counts_only_where_harm_is_done_and_to_the_hundredth() -> None:
@@ -349,6 +364,33 @@ def test_ranking_names_every_candidate_once_and_never_puts_harm_first(data: st.D
         st.lists(st.sampled_from((CLEAR, CAUTION, HARM, UNKNOWN)), min_size=size, max_size=size)
     )
     margins = data.draw(st.lists(st.floats(-30.0, 30.0), min_size=size, max_size=size))
-    order = ranked(level=levels, margin_k=margins, agitated_margin_k=margins)
+    order = ranked(level=levels, headroom_k=margins)
     assert sorted(order) == list(range(size))
     assert np.all(np.diff(np.array(levels)[order]) >= 0)
+
+
+@given(st.data())
+def test_no_ranking_puts_an_earlier_death_first(data: st.DataObject) -> None:
+    """Of two candidates that harm, the one that is worse in nothing and harms later is never behind."""
+    size = data.draw(st.integers(2, 8))
+
+    def column(values: st.SearchStrategy[float]) -> np.ndarray:
+        return np.array(data.draw(st.lists(values, min_size=size, max_size=size)))
+
+    shares = st.sampled_from((0.0, 0.1, 0.5, 1.0))
+    harmed, dead, ruined = column(shares), column(shares), column(shares)
+    first_s = column(st.floats(60.0, 40_000.0))
+    order = ranked(
+        level=np.full(size, HARM).tolist(),
+        harmed_share=harmed.tolist(),
+        dead_share=dead.tolist(),
+        ruined_share=ruined.tolist(),
+        first_harm_s=first_s.tolist(),
+        headroom_k=column(st.floats(-20.0, 20.0)).tolist(),
+        agitated_level=column(st.sampled_from((CLEAR, HARM))).tolist(),
+        inconvenience=column(st.floats(0.0, 99.0)).tolist(),
+    )
+    for place, ahead in enumerate(order):
+        for behind in order[place + 1 :]:
+            no_worse = all(one[behind] <= one[ahead] for one in (harmed, dead, ruined))
+            assert not (no_worse and first_s[behind] > first_s[ahead])

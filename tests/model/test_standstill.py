@@ -102,10 +102,10 @@ def test_new_comb_must_be_acted_upon_at_forty_and_only_where_there_is_comb() -> 
 
 @pytest.mark.parametrize(
     ("dose", "enough"),
-    [("brood_dose", 0.31), ("sperm_exponent", -np.log(1.0 - 0.29)), ("worker_dose", 0.5)],
+    [("brood_dose", 0.31), ("sperm_exponent", -np.log(1.0 - 0.29)), ("worker_dose", (1.0 / 9.0) ** 0.25)],
 )
 def test_a_dose_that_harms_must_be_acted_upon(dose: str, enough: float) -> None:
-    """The harm doses of the table: brood 0.31, a sperm loss of 29 %, workers 0.5."""
+    """The harm doses of the table: brood 0.31, a sperm loss of 29 %, one worker in ten dead."""
     assert onset(shut_in(MILD_C), **{dose: enough * 1.001}) == (0.0, "dose")
     assert onset(shut_in(MILD_C), **{dose: enough * 0.999})[0] > 0.0
 

@@ -61,6 +61,13 @@ def test_a_stop_has_its_own_shade_engine_and_doors_and_only_while_the_vehicle_st
     assert seen.moving[:, 0].tolist() == [False, True, False, True]
 
 
+def test_boxes_are_shaken_while_the_vehicle_moves_and_not_while_it_stands() -> None:
+    """Aboard but not yet off; on the road; at the stop; on the road; unloaded. A box on the ground feels none."""
+    seen = states("load", -10.0, 30.0, 70.0, 90.0, 150.0, groups=(NUC, LATER))
+    assert seen.shaking[:, 0].tolist() == [0.0, 1.0, 0.0, 1.0, 0.0]
+    assert seen.shaking[:, 1].tolist() == [0.0, 0.0, 0.0, 1.0, 0.0]
+
+
 def test_place_and_speed_follow_the_road() -> None:
     """80 km/h due north: 40 km after half an hour, 80 at the stop and ten minutes later."""
     seen = states("rest", 30.0, 70.0, 110.0)

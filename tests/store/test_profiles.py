@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from planner.errors import InputError, StorageError
-from planner.store.catalogue import load_catalogue
+from planner.store.catalogue import load_catalogue, table_mark
 from planner.store.profiles import Profile, profile_path, read_profile, write_profile
 
 MINE = Profile(
@@ -21,6 +21,7 @@ MINE = Profile(
         "parameters": {"fan_start_c": {"value": 35.5}},
     },
     notes=("two loggers",),
+    table=table_mark(),
 )
 
 
@@ -35,6 +36,23 @@ def test_a_profile_comes_back_as_it_was_written(tmp_path: Path, profile: Profile
 def test_a_profile_lies_over_the_catalogue_like_any_file_of_the_users(tmp_path: Path) -> None:
     write_profile(MINE, tmp_path / "mine.toml")
     assert load_catalogue(tmp_path / "mine.toml").box_types["dadant_pine"].leak_l_s == (0.2, 0.1, 0.3)
+
+
+@pytest.mark.parametrize("table", ["", "0123456789abcdef"])
+def test_a_profile_of_other_parameters_is_left_out_and_said(tmp_path: Path, table: str) -> None:
+    """Fitted under another table, or under one that nobody noted: its factors would be laid on other numbers."""
+    write_profile(replace(MINE, table=table), tmp_path / "mine.toml")
+    found, bundled = load_catalogue(tmp_path / "mine.toml"), load_catalogue()
+    assert found.box_types["dadant_pine"] == bundled.box_types["dadant_pine"]
+    (said,) = found.remarks
+    assert "mine.toml" in said
+    assert "skepway fit" in said
+    assert bundled.remarks == ()
+
+
+def test_the_mark_of_a_table_goes_by_its_figures() -> None:
+    assert table_mark() == table_mark()
+    assert len(table_mark()) == 16
 
 
 def test_what_a_head_leaves_out_is_empty(tmp_path: Path) -> None:

@@ -97,6 +97,17 @@ def test_demo_weather_is_coherent(name: str) -> None:
     assert (swing > 8).all()
 
 
+@pytest.mark.parametrize(("said", "colour"), [(None, "dark"), ("dark", "dark"), ("white", "white")])
+def test_a_vehicle_has_a_body_of_one_colour(
+    draft: Draft, catalogue: Catalogue, said: str | None, colour: str
+) -> None:
+    """Got before: the dark and the white body of one van were compared as if one could choose on the day."""
+    asked = put(draft, "vehicle.colour", said) if said else draft
+    trip = resolve(asked, catalogue, now_s=BEFORE_S).trip
+    found = {catalogue.loading_places[name].colour for name in trip.loading_places}
+    assert found == {colour}
+
+
 def test_a_trip_says_what_the_draft_says(draft: Draft, catalogue: Catalogue) -> None:
     trip = resolve(draft, catalogue, now_s=BEFORE_S).trip
     nucs, swarm = trip.groups
@@ -109,7 +120,7 @@ def test_a_trip_says_what_the_draft_says(draft: Draft, catalogue: Catalogue) -> 
     assert (swarm.bees_kg, swarm.load_waypoint, swarm.loading_place) == (1.8, 1, "van_roof_fan_white")
     assert swarm.closing == Closing("clock", 0.0, 21 * 3600 + 600)
     assert trip.closing == Closing("after_sunset", 1200.0)
-    assert trip.loading_places == catalogue.loading_places_of("van")
+    assert trip.loading_places == catalogue.alternatives_of("van", "dark")
     assert trip.window.first_s == datetime(2027, 5, 12, 17, tzinfo=UTC).timestamp()
     assert trip.window.step_s == 1800
     assert trip.arrival.latest_s == datetime(2027, 5, 13, 8, tzinfo=UTC).timestamp()

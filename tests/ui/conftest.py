@@ -15,6 +15,7 @@ from planner.ui.look import theme
 from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
+from tests.remembered import remember
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
 PATIENCE_MS = 60_000
@@ -24,6 +25,17 @@ PATIENCE_MS = 60_000
 @pytest.fixture(autouse=True)
 def _light(qapp: QApplication) -> None:
     theme.apply(qapp, "light", 1.0)
+
+
+@pytest.fixture
+def anew() -> None:
+    """Asked for by a test that looks at the working out itself: nothing is remembered."""
+
+
+@pytest.fixture(autouse=True)
+def _remembered(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    if "anew" not in request.fixturenames:
+        remember(monkeypatch)
 
 
 @pytest.fixture(autouse=True)

@@ -58,7 +58,7 @@ def test_an_applied_change_gains_what_was_promised(page, swarm_run: Window, qtbo
     qtbot.mouseClick(page.list.buttons[row], Qt.MouseButton.LeftButton)
     settled(swarm_run)
     session = swarm_run.session
-    assert session.plan.margin_k(session.choice) == pytest.approx(trial.margin_k, abs=0.35)
+    assert session.plan.headroom_k(session.choice) == pytest.approx(trial.headroom_k, abs=0.35)
 
 
 def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtbot) -> None:

@@ -75,6 +75,7 @@ def test_arrow_keys_read_cells(page, weather_file: Path, qtbot) -> None:
     assert "not known" in page.cell.text()
 
 
+@pytest.mark.usefixtures("anew")
 def test_a_chart_stopped_goes_on_from_the_weeks_that_are_kept(page, weather_file: Path, qtbot) -> None:
     page.take(weather_file)
     qtbot.waitUntil(lambda: (page.season.share or 0) > 0.3, timeout=PATIENCE_MS)

@@ -80,6 +80,7 @@ def test_the_doubt_is_told_in_words(page) -> None:
     assert largest in page.share.accessibleDescription() or not page.share.lines
 
 
+@pytest.mark.usefixtures("anew")
 def test_a_first_answer_comes_long_before_the_last(swarm_run: Window, qtbot) -> None:
     swarm_run.book.turn(1)
     page = swarm_run.book.page

@@ -215,6 +215,7 @@ def test_a_dead_network_is_said_and_can_be_tried_again(open_window, qtbot) -> No
     assert not window.notice.isVisible()
 
 
+@pytest.mark.usefixtures("anew")
 def test_work_can_be_stopped_and_started_again(window: Window, qtbot, settled) -> None:
     window.open_demo(DEMOS / "night-pollination.toml")
     qtbot.waitUntil(lambda: window.answer_bar.stop.isVisible(), timeout=PATIENCE_MS)
@@ -228,6 +229,7 @@ def test_work_can_be_stopped_and_started_again(window: Window, qtbot, settled) -
     settled(window)
 
 
+@pytest.mark.usefixtures("anew")
 def test_closing_in_the_middle_of_work_waits_for_it(open_window, qtbot) -> None:
     window = open_window()
     window.open_demo(DEMOS / "night-pollination.toml")

@@ -10,24 +10,26 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, possible, setup_of
-from planner.app.chance.race import Share, scores_of, share_of
-from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, sampled
+from planner.app.chance.race import NARROWED, Share, scores_of, share_of
+from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, joined, sampled
 from planner.app.chance.words import SURE
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.headroom import tried_headroom
 from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import choice_text
 from planner.errors import Cancelled
-from planner.model.cases import case_grid
+from planner.model.cases import CaseGrid, case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, UNKNOWN
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
-from planner.model.timeline import build_timeline
+from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import load_forecast_error
+from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
 
 SAMPLES = 64
@@ -46,14 +48,16 @@ Set = tuple[Change, ...]
 
 @dataclass(frozen=True)
 class Trial:
-    """A set of changes tried: the worst level and the margin with every number at its middle, and the samples.
+    """A set of changes tried: the worst level and the headroom with every number at its middle, and the samples.
 
+    The headroom is found by trying for what is shown, a single change and none; for the sets searched it is what the
+    boxes' own histories have to spare.
     ``harmed`` (sample,) whether any box of any group came to harm; ``score`` (sample,) as in a comparison.
     """
 
     changes: Set
     level: int
-    margin_k: float
+    headroom_k: float
     harmed: np.ndarray
     score: Floats
 
@@ -73,10 +77,10 @@ class Trial:
 
 @dataclass(frozen=True)
 class Gain:
-    """What one change gains over none: in margin at the middle of all ranges, and in samples without harm."""
+    """What one change gains over none: in headroom at the middle of all ranges, and in samples without harm."""
 
     trial: Trial
-    margin_k: float
+    headroom_k: float
     no_harm: float
     no_harm_error: float
 
@@ -96,8 +100,8 @@ class Gain:
 
     @property
     def telling(self) -> bool:
-        """Whether it helps at all: more samples without harm, or more margin."""
-        return self.certain or self.margin_k >= LEAST_GAIN_K
+        """Whether it helps at all: more samples without harm, or more headroom."""
+        return self.certain or self.headroom_k >= LEAST_GAIN_K
 
 
 @dataclass(frozen=True)
@@ -163,13 +167,13 @@ def gain_of(base: Trial, trial: Trial) -> Gain:
     """What a trial gains over another in the same samples."""
     better = base.harmed.astype(float) - trial.harmed.astype(float)
     error = float(np.sqrt((better.var() + 1.0 / better.size) / better.size))
-    margin = min(trial.margin_k, TELLING_K) - min(base.margin_k, TELLING_K)
-    return Gain(trial, margin, float(better.mean()), error)
+    headroom = min(trial.headroom_k, TELLING_K) - min(base.headroom_k, TELLING_K)
+    return Gain(trial, headroom, float(better.mean()), error)
 
 
 def _order(gain: Gain) -> tuple[float, float, int]:
-    """Samples saved in steps of what they are known to, then margin in half kelvins, then work."""
-    return -round(gain.no_harm / 0.05), -round(2.0 * gain.margin_k), gain.change.effort
+    """Samples saved in steps of what they are known to, then headroom in half kelvins, then work."""
+    return -round(gain.no_harm / 0.05), -round(2.0 * gain.headroom_k), gain.change.effort
 
 
 def smallest_set(
@@ -239,11 +243,21 @@ class Bench:
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
-        space = SampleSpace(
-            self._table, self._places, first, last, self._forecast_error, members=len(self._weathers)
-        )
-        middle = np.full((1, len(space.columns)), 0.5)
-        self._sample: Sample = space.at(np.concatenate((middle, space.uniform(samples, generator))))
+        spaces = [
+            SampleSpace(
+                self._table,
+                self._places,
+                first,
+                last,
+                self._forecast_error,
+                members=len(self._weathers),
+                posterior=posterior,
+            )
+            for posterior in (None, bundled_posterior() if NARROWED else None)
+        ]
+        typical, rest = spaces  # the plan's own answer first, with the table's values
+        middle = typical.at(np.full((1, len(typical.columns)), 0.5))
+        self._sample: Sample = joined(middle, rest.at(rest.uniform(samples, generator)))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
         """Try sets of changes; those that leave the trip itself alike are integrated together."""
@@ -280,8 +294,13 @@ class Bench:
         leaks = [self._catalogue.box_types[g.box_type].leak_l_s for _ in setups for g in trip.groups]
         scenario = Scenario(grid, self._weathers, np.array(leaks), self._places, self._forecast_error)
         timeline = build_timeline(trip, road, departures, closing_times(trip, road, departures))
-        seen = sampled(scenario, timeline, shut_at_night(trip, timeline.closed_s), candidates, self._sample)
-        return [_trial(changes, seen, i) for i, changes in enumerate(sets)]
+        night = shut_at_night(trip, timeline.closed_s)
+        seen = sampled(scenario, timeline, night, candidates, self._sample)
+        headroom = seen.headroom_k[:, 0].astype(np.float64)
+        shown = [i for i, changes in enumerate(sets) if len(changes) <= 1]
+        if shown:
+            headroom[shown] = _tried(grid, timeline, night, candidates[shown], headroom[shown])
+        return [_trial(changes, seen, i, float(headroom[i])) for i, changes in enumerate(sets)]
 
     def _changed_trip(self, changes: Set) -> tuple[Trip, Road]:
         trip, road = self._plan.trip, self._plan.road
@@ -302,14 +321,22 @@ class Bench:
         return replace(self._setup, name="changed", change=change)
 
 
-def _trial(changes: Set, seen: SampleOutcomes, row: int) -> Trial:
+def _tried(grid: CaseGrid, timeline: Timeline, night: Floats, candidates: Ints, own_k: Floats) -> Floats:
+    """Headroom of candidates found by trying; where air conditioning holds the air, what the boxes have to spare."""
+    choices = [Choice(*map(int, candidate)) for candidate in candidates]
+    tried = tried_headroom(grid, timeline, night, tuple(dict.fromkeys(choices)))
+    found = [tried[choice] for choice in choices]
+    return np.array([one.k if one.known else own for one, own in zip(found, own_k.tolist(), strict=True)])
+
+
+def _trial(changes: Set, seen: SampleOutcomes, row: int, headroom_k: float) -> Trial:
     level = seen.level[row]
     return Trial(
         changes=changes,
         level=int(level[0].max()),
-        margin_k=float(seen.margin_k[row, 0]),
+        headroom_k=headroom_k,
         harmed=level[1:].max(axis=-1) >= HARM,
-        score=scores_of(level[1:], seen.margin_k[row, 1:]),
+        score=scores_of(level[1:], seen.headroom_k[row, 1:], seen.harm_h[row, 1:]),
     )
 
 
@@ -331,10 +358,10 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     """Put the changes into words, the best first."""
     base = found.base
     helping = [gain for gain in found.gains if gain.telling]
-    worse = [gain for gain in reversed(found.gains) if gain.margin_k <= -5.0 * LEAST_GAIN_K]
+    worse = [gain for gain in reversed(found.gains) if gain.headroom_k <= -5.0 * LEAST_GAIN_K]
     return HelpWords(
         headline=(
-            f"{choice_text(found.plan, found.choice)}: {_state(base)}, margin {units.step_text(base.margin_k)}."
+            f"{choice_text(found.plan, found.choice)}: {_state(base)}, headroom {units.step_text(base.headroom_k)}."
         ),
         changes=tuple(_gain_text(base, gain, units) for gain in helping[:most])
         or ("Nothing tried here makes it better.",),
@@ -351,9 +378,9 @@ def _state(trial: Trial) -> str:
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     title = gain.change.title
     samples = safety_text(base, gain)
-    step = units.step_text(abs(gain.margin_k))
+    step = units.step_text(abs(gain.headroom_k))
     return (
-        f"{title[:1].upper()}{title[1:]}: {samples}, margin {'+' if gain.margin_k >= 0.0 else '-'}{step} "
+        f"{title[:1].upper()}{title[1:]}: {samples}, headroom {'+' if gain.headroom_k >= 0.0 else '-'}{step} "
         f"(effort {gain.change.effort})."
     )
 
@@ -401,7 +428,8 @@ def as_document(found: Helps, said: HelpWords) -> dict[str, Any]:
         "smallest": None if found.smallest is None else [c.name for c in found.smallest.changes],
         "smallest_text": said.smallest,
         "no_harm": found.base.no_harm.value,
-        "margin_k": _number(found.base.margin_k),
+        "headroom_k": _number(found.base.headroom_k),
+        "margin_k": _number(found.base.headroom_k),
         "changes": [
             {
                 "name": gain.change.name,
@@ -411,7 +439,8 @@ def as_document(found: Helps, said: HelpWords) -> dict[str, Any]:
                 "no_harm": gain.trial.no_harm.value,
                 "no_harm_gain": round(gain.no_harm, 4),
                 "no_harm_gain_error": round(gain.no_harm_error, 4),
-                "margin_gain_k": _number(gain.margin_k),
+                "headroom_gain_k": _number(gain.headroom_k),
+                "margin_gain_k": _number(gain.headroom_k),
             }
             for gain in found.gains
         ],

@@ -34,7 +34,7 @@ EVERY_S = (1800.0, 3600.0)
 
 NEARLY = 0.9
 WORTH_K, WORTH_SHARE = 0.3, 0.03
-"""A plan that gains less margin and fewer samples than this is not worth the stops."""
+"""A plan that gains less headroom and fewer samples than this is not worth the stops."""
 
 SPARE = 1.5
 SPARE_HOUR_ML = 50.0
@@ -167,9 +167,9 @@ def _change(misting: Misting | None) -> Change:
 def _smallest(tried: Sequence[Trial], without: Trial, amount_ml: Sequence[float]) -> int | None:
     """The plan with the least water that gains nearly as much as the best; None when none gains enough."""
     gains = [gain_of(without, trial) for trial in tried]
-    margin = np.array([gain.margin_k for gain in gains])
+    headroom = np.array([gain.headroom_k for gain in gains])
     saved = np.array([gain.no_harm if gain.certain else 0.0 for gain in gains])
-    worth = np.maximum(margin / WORTH_K, saved / WORTH_SHARE)
+    worth = np.maximum(headroom / WORTH_K, saved / WORTH_SHARE)
     if np.isnan(worth).any() or worth.max() < 1.0:
         return None
     good = np.flatnonzero(worth >= NEARLY * worth.max()).tolist()
@@ -221,7 +221,7 @@ def in_words(found: WaterPlan, units: UnitSystem = METRIC) -> WaterWords:
         told = gain_of(found.without, found.with_it)
         headline = (
             f"{what}: mist {units.volume_text(found.misting.ml)} on each box; {safety_text(found.without, told)}, "
-            f"margin {'+' if told.margin_k >= 0 else '-'}{units.step_text(abs(told.margin_k))}. "
+            f"headroom {'+' if told.headroom_k >= 0 else '-'}{units.step_text(abs(told.headroom_k))}. "
             f"Carry {_volume(found.carry_ml, units)}."
         )
     groups = tuple(_group_text(found, group, units) for group in found.groups)

@@ -33,13 +33,14 @@ from planner.app.plan.results import Choice, Plan
 from planner.model.cases import case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
+from planner.model.compare import ENOUGH_HEADROOM_K, HEADROOM_STEP_K
 from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
-from planner.model.records import Bools, Floats, Ints, Weather
+from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import load_forecast_error
+from planner.store.posterior import bundled_posterior
 
 SAMPLES = 256
 FIRST_CANDIDATES, FIRST_SAMPLES = 24, 8
@@ -54,7 +55,7 @@ UNIT_SAMPLES = 32
 OTHER_WINDOW_S = 3 * 3600.0
 NOT_SAMPLED = -1
 QUANTILES = (0.05, 0.50, 0.95)
-HARM_SCORE = -100.0
+HARM_SCORE, LATEST_HARM_H = -100.0, 48.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +99,16 @@ class Chances:
     """What happened to the candidates of a plan in the samples.
 
     ``level`` (departure, place, setup, sample, verdict) with NOT_DRAWN where the candidate had left the race;
-    ``peak_c``, ``margin_k`` (departure, place, setup, sample), NaN there; ``ranking`` every candidate, best
-    first; ``wanted`` samples asked for; ``finished`` whether this is the last and sharpest answer;
+    ``peak_c``, ``headroom_k``, ``harm_h`` (departure, place, setup, sample), NaN there; ``ranking`` every
+    candidate, best first; ``wanted`` samples asked for; ``finished`` whether this is the last and sharpest answer;
     ``sample`` the samples, ``uniform`` (sample, column) their points in the space of ``unknowns``.
     """
 
     plan: Plan
     level: np.ndarray
     peak_c: np.ndarray
-    margin_k: np.ndarray
+    headroom_k: np.ndarray
+    harm_h: np.ndarray
     ranking: tuple[Choice, ...]
     sample: Sample
     uniform: Floats
@@ -140,20 +142,20 @@ class Chances:
         """The hottest box's peak that 5, 50 and 95 of 100 samples stay below."""
         return _quantiles(self.peak_c[at(choice)])
 
-    def margin_band_k(self, choice: Choice) -> Floats:
-        """The margin to the nearest danger limit, 5, 50 and 95 of 100."""
-        return _quantiles(self.margin_k[at(choice)])
+    def headroom_band_k(self, choice: Choice) -> Floats:
+        """What the box that has least can spare, 5, 50 and 95 of 100."""
+        return _quantiles(self.headroom_k[at(choice)])
 
     def comparison(self, first: Choice, second: Choice) -> Comparison:
         """Compare two candidates sample by sample, over the samples both were tried in."""
         gain = self.scores(first) - self.scores(second)
         gain = gain[~np.isnan(gain)]
-        better, worse = gain >= MARGIN_STEP_K, gain <= -MARGIN_STEP_K
+        better, worse = gain >= HEADROOM_STEP_K, gain <= -HEADROOM_STEP_K
         return Comparison(int(better.sum()), int((~better & ~worse).sum()), int(worse.sum()))
 
     def scores(self, choice: Choice) -> Floats:
-        """How good each sample turned out, (sample,): harm far below none, then margin up to what is enough."""
-        return scores_of(self.level[at(choice)], self.margin_k[at(choice)])
+        """How good each sample turned out, (sample,): harm far below none, then headroom up to what is enough."""
+        return scores_of(self.level[at(choice)], self.headroom_k[at(choice)], self.harm_h[at(choice)])
 
     def _sampled(self, choice: Choice) -> Ints:
         level = self.level[at(choice)]
@@ -183,10 +185,19 @@ def _quantiles(values: Floats) -> Floats:
     return np.quantile(known, QUANTILES) if known.size else np.full(len(QUANTILES), np.nan)
 
 
-def scores_of(level: np.ndarray, margin_k: np.ndarray) -> Floats:
-    """How good each sample turned out, from levels (..., verdict) and margins; NaN where unknown or not drawn."""
+def scores_of(level: np.ndarray, headroom_k: np.ndarray, harm_h: np.ndarray) -> Floats:
+    """How good each sample turned out, NaN where unknown or not sampled: the headroom that counts, and harm far below.
+
+    Of harms the later is the better, an hour as good as a degree; how hot the dead get is no measure.
+
+    Parameters
+    ----------
+    level : (..., verdict)
+    headroom_k, harm_h : (...)
+    """
     worst = level.max(axis=-1)
-    score = np.minimum(margin_k, ENOUGH_MARGIN_K) + np.where(worst >= HARM, HARM_SCORE, 0.0)
+    harm = HARM_SCORE + np.minimum(np.nan_to_num(harm_h), LATEST_HARM_H)
+    score = np.where(worst >= HARM, harm, np.minimum(headroom_k, ENOUGH_HEADROOM_K))
     return np.where((worst == UNKNOWN) | (level[..., 0] == NOT_SAMPLED), np.nan, score)
 
 
@@ -272,7 +283,8 @@ class _Race:
         shape = plan.outcomes.verdict.shape[:3]
         self.level = np.full((*shape, samples, len(VERDICTS)), NOT_SAMPLED, dtype=np.int8)
         self.peak = np.full((*shape, samples), np.nan, dtype=np.float32)
-        self.margin = np.full((*shape, samples), np.nan, dtype=np.float32)
+        self.headroom = np.full((*shape, samples), np.nan, dtype=np.float32)
+        self.harm = np.full((*shape, samples), np.nan, dtype=np.float32)
 
     def order(self) -> Ints:
         """Every candidate as (candidate, 3), in the plan's ranking."""
@@ -307,18 +319,19 @@ class _Race:
 
     def take(self, unit: _Unit, result: SampleOutcomes) -> None:
         cells = (*(unit.candidates[:, i, None] for i in range(3)), np.arange(self.wanted)[None, unit.rows])
-        self.level[cells], self.peak[cells], self.margin[cells] = result.level, result.peak_c, result.margin_k
+        self.level[cells], self.peak[cells] = result.level, result.peak_c
+        self.headroom[cells], self.harm[cells] = result.headroom_k, result.harm_h
 
     def survivors(self, most: int) -> Ints:
         """Those that may still win, best first, and the leader's rivals of another kind."""
         ranked = self._ranked()
         cells = tuple(ranked.T)
-        scores = scores_of(self.level[cells], self.margin[cells])
+        scores = scores_of(self.level[cells], self.headroom[cells], self.harm[cells])
         gain = scores - scores[0]
         met = (~np.isnan(gain)).sum(axis=1)
         if not met[0]:
             return np.asarray(ranked[:1], dtype=np.int64)
-        held = (gain > -MARGIN_STEP_K).sum(axis=1)
+        held = (gain > -HEADROOM_STEP_K).sum(axis=1)
         bound = betaincinv(held + 1.0, np.maximum(met - held, 1e-9), 1.0 - LOSING_CHANCE)
         stays = (met > 0) & (bound >= 0.5)
         stays &= np.cumsum(stays) <= most
@@ -338,7 +351,8 @@ class _Race:
             plan=self.plan,
             level=self.level.copy(),
             peak_c=self.peak.copy(),
-            margin_k=self.margin.copy(),
+            headroom_k=self.headroom.copy(),
+            harm_h=self.harm.copy(),
             ranking=tuple(Choice(int(d), int(k), int(u)) for d, k, u in self._ranked()),
             sample=self.sample,
             uniform=self.uniform,
@@ -348,20 +362,21 @@ class _Race:
         )
 
     def _ranked(self) -> Ints:
-        """Candidates by samples: those that fit, in the race longest, least harm, margin, then the plan's own order.
+        """Candidates by samples: those that fit, in the race longest, least harm, score, then the plan's own order.
 
-        Harm is compared in steps of its standard error, and margins in steps the model can tell apart.
+        Harm is compared in steps of its standard error, and middle scores in steps the model can tell apart.
         """
         order = self.order()
         cells = tuple(order.T)
-        level, margin = self.level[cells], self.margin[cells]
+        level = self.level[cells]
+        scores = scores_of(level, self.headroom[cells], self.harm[cells])
         met = (level[:, :, 0] != NOT_SAMPLED).sum(axis=1)
         harm = (level.max(axis=-1) >= HARM).sum(axis=1) / np.maximum(met, 1)
         step = np.maximum(0.5 / np.sqrt(max(int(met.max()), 1)), 0.02)
         middle = np.full(len(order), -np.inf)
-        known = ~np.isnan(margin).all(axis=1)
-        middle[known] = np.nanmedian(margin[known], axis=1)
-        stepped = np.floor(np.minimum(middle, ENOUGH_MARGIN_K) / MARGIN_STEP_K)
+        known = ~np.isnan(scores).all(axis=1)
+        middle[known] = np.nanmedian(scores[known], axis=1)
+        stepped = np.floor(middle / HEADROOM_STEP_K)
         crowded = np.array([not self.plan.fits(choice) for choice in self.plan.ranking])
         return order[np.lexsort((np.arange(len(order)), -stepped, np.round(harm / step), -met, crowded))]
 
@@ -371,24 +386,47 @@ def _work(job: tuple[_Unit, tuple[Scenario, Timeline, Floats, Ints, Sample]]) ->
     return sampled(*job[1])
 
 
+NARROWED = True
+"""Whether samples come from the ranges as the trade's judgement narrows them: the one switch."""
+
+
 def open_scenario(
     plan: Plan, catalogue: Catalogue, setups: Sequence[SetUp], weathers: Sequence[Weather] = ()
 ) -> tuple[Scenario, Timeline, Floats]:
     """The plan's departures, places and the given set-ups, ready to be drawn."""
-    trip, road = plan.trip, plan.road
-    timeline = build_timeline(trip, road, plan.departures_s, closing_times(trip, road, plan.departures_s))
-    members = tuple(weathers) or (plan.weather,)
+    return scenario_of(
+        plan.trip,
+        plan.road,
+        tuple(weathers) or (plan.weather,),
+        plan.departures_s,
+        plan.loading_places,
+        catalogue,
+        setups,
+    )
+
+
+def scenario_of(
+    trip: Trip,
+    road: Road,
+    weathers: tuple[Weather, ...],
+    departures_s: Floats,
+    loading_places: Sequence[str],
+    catalogue: Catalogue,
+    setups: Sequence[SetUp],
+) -> tuple[Scenario, Timeline, Floats]:
+    """Departures, places and set-ups of a trip that nobody has planned, ready to be sampled."""
+    timeline = build_timeline(trip, road, departures_s, closing_times(trip, road, departures_s))
     table = ParameterTable(dict(catalogue.parameters.rows))
-    grid = case_grid(trip, road, members[0], catalogue, plan.loading_places, setups, table=table)
+    grid = case_grid(trip, road, weathers[0], catalogue, loading_places, setups, table=table)
     leaks = [catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
     scenario = Scenario(
-        grid, members, np.array(leaks), tuple(place.name for place in grid.places), load_forecast_error()
+        grid, weathers, np.array(leaks), tuple(place.name for place in grid.places), load_forecast_error()
     )
     return scenario, timeline, shut_at_night(trip, timeline.closed_s)
 
 
-def space_of(scenario: Scenario, timeline: Timeline) -> SampleSpace:
-    """What is not known about these trips."""
+def space_of(scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWED) -> SampleSpace:
+    """What is not known about these trips: ``narrowed`` by the trade's judgement, or as wide as the table's ranges."""
     first, last = float(timeline.start_s.min()), float(timeline.end_s.max())
     return SampleSpace(
         scenario.grid.table,
@@ -397,6 +435,7 @@ def space_of(scenario: Scenario, timeline: Timeline) -> SampleSpace:
         last,
         scenario.forecast_error,
         members=len(scenario.weathers),
+        posterior=bundled_posterior() if narrowed else None,
     )
 
 

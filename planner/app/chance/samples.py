@@ -27,6 +27,7 @@ from planner.model.parameters import ParameterRow, ParameterTable, in_range
 from planner.model.records import Floats, Ints, Weather
 from planner.model.timeline import Timeline
 from planner.store.forecast_error import KINDS, ForecastError
+from planner.store.posterior import ACTIVITY, BEES, LEAK, LEVELS, Posterior
 
 STEP_S = 120.0
 """Step of the samples: typically 0.05 K from the minute steps of a plan; 1 sample in 100 at a tipping point turns."""
@@ -108,18 +109,19 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
     ),
     "limits": (
         "brood_dose_*",
-        "sperm_loss_*",
+        "sperm_*",
         "worker_*",
         "death_steepness",
+        "coma_*",
         "*_caution_c",
         "*_danger_c",
         "brood_warn_dose",
         "brood_harm_dose",
         "queen_*",
-        "brood_chill_c",
+        "brood_chill_*",
         "brood_cold_*",
-        "bees_chill_c",
-        "bees_cold_c",
+        "mantle_chill_c",
+        "freezing_c",
     ),
     "place": (),
     "forecast": (),
@@ -146,6 +148,8 @@ NOT_SAMPLED = (
     "net_speed_factor",
     "net_pressure_factor",
     "net_sun_factor",
+    "wetting_rain_mm_h",
+    "film_lag_s",
     "person_w",
     "person_co2_m3_s",
     "climate_lag_s",
@@ -166,6 +170,7 @@ NOT_SAMPLED = (
     "start_most_c",
     "humid_from_share",
     "humid_span_share",
+    "ruined_dead",
     "dry_below_kg",
 )
 """Rows that shape no box of their own: covered by the band of the place or of another row, or a rule and not an
@@ -220,6 +225,24 @@ class Sample:
         )
 
 
+def joined(first: Sample, then: Sample) -> Sample:
+    """The samples of one space and those of another over the same places and hours, one after the other."""
+    names = [name for name in then.values if name in first.values]
+
+    def both(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        return np.concatenate((a, b))
+
+    return Sample(
+        values={name: both(first.values[name], then.values[name]) for name in names},
+        agitation=both(first.agitation, then.agitation),
+        leak=both(first.leak, then.leak),
+        place=both(first.place, then.place),
+        member=both(first.member, then.member),
+        knots_s=then.knots_s,
+        error=both(first.error, then.error),
+    )
+
+
 class SampleSpace:
     """The space the samples are drawn from: one column in 0..1 for each unknown.
 
@@ -230,6 +253,7 @@ class SampleSpace:
     first_s, last_s : instants between which the forecast is used
     members : how many weathers an ensemble has (1 for a single forecast)
     misses : how forecasts miss
+    posterior : numbers narrowed together; None leaves each in its own range
     """
 
     def __init__(
@@ -240,7 +264,10 @@ class SampleSpace:
         last_s: float,
         forecast_error: ForecastError,
         members: int = 1,
+        posterior: Posterior | None = None,
     ) -> None:
+        self._posterior = posterior
+        self._narrowed = posterior.of_table(table) if posterior else ()
         self._rows = [row for row in table.rows.values() if _sampled(row)]
         self._agitations = [row for row in self._rows if row.agitation]
         self._plain = [row for row in self._rows if not row.agitation]
@@ -257,6 +284,7 @@ class SampleSpace:
             *(f"place {name}" for name in places),
             "leak",
             *(row.name for row in self._plain),
+            *(f"scatter {what}" for what in (posterior.scatter if posterior else ())),
         )
 
     @property
@@ -265,7 +293,7 @@ class SampleSpace:
         return tuple(map(self._subject, self.columns))
 
     def _subject(self, column: str) -> str:
-        first = column.split()[0]
+        first = SCATTERED.get(column, column.split()[0])
         known = {"all": "agitation", "leak": "air flow", "place": "place", "forecast": "forecast"}
         return known.get(first) or subject_of(column) or "forecast"
 
@@ -287,11 +315,17 @@ class SampleSpace:
         rank = self._alike(column)
         values = {row.name: in_range(row, 2.0 * rank[row.name] - 1.0) for row in self._agitations}
         values |= {row.name: in_range(row, 2.0 * column[row.name] - 1.0) for row in self._plain}
+        values[LEAK] = 2.0 * column["leak"] - 1.0
+        if self._posterior:
+            together = narrowed_ranks(self._posterior, self._narrowed, column)
+            rank |= {name: at for name, at in together.items() if name in rank}
+            values |= narrowed_values(self._posterior, together, column)
+        leak = values.pop(LEAK)
         places = [value for name, value in column.items() if name.startswith("place ")]
         return Sample(
             values=values,
             agitation=2.0 * np.mean(list(rank.values()), axis=0) - 1.0,
-            leak=2.0 * column["leak"] - 1.0,
+            leak=leak,
             place=2.0 * np.stack(places, axis=1) - 1.0 if places else np.zeros((len(uniform), 0)),
             member=np.floor(column["forecast member"] * self._members).astype(np.int64),
             knots_s=self.knots_s,
@@ -313,6 +347,55 @@ class SampleSpace:
         mix = np.linalg.cholesky(np.exp(-gap))
         free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)])
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
+
+
+SCATTERED = {f"scatter {BEES}": "frame_bees_factor", f"scatter {ACTIVITY}": "all", f"scatter {LEAK}": "leak"}
+"""The unknown whose subject is that of the scatter of each thing."""
+
+MOST_SCATTER = 2.5
+"""Standard deviations beyond which no load or box differs from the common run."""
+
+
+def narrowed_ranks(
+    posterior: Posterior, names: Sequence[str], column: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Ranks 0..1 of the numbers that the trade leaves together, each ``(sample,)``."""
+    if not names:
+        return {}
+    mix = np.linalg.cholesky(posterior.correlation_of(tuple(names)))
+    ranks = ndtr(mix @ np.stack([ndtri(column[name]) for name in names]))
+    return dict(zip(names, ranks, strict=True))
+
+
+def narrowed_values(
+    posterior: Posterior, ranks: Mapping[str, Floats], column: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Numbers at their ranks in what the trade leaves of them, with the scatter of loads and boxes on top."""
+    values = {name: np.interp(at, LEVELS, posterior.rows[name].posterior) for name, at in ranks.items()}
+    deviation = {
+        what: sd * np.clip(ndtri(column[f"scatter {what}"]), -MOST_SCATTER, MOST_SCATTER)
+        for what, sd in posterior.scatter.items()
+    }
+    return scattered(values, deviation)
+
+
+def scattered(values: Mapping[str, Floats], deviation: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Values of loads and boxes that deviate from the common run, by the logarithm of bees, activity and leak."""
+    found = dict(values)
+    for name, value in values.items():
+        if name == BEES_ROW and BEES in deviation:
+            found[name] = value * np.exp(deviation[BEES])
+        elif name.startswith(ACTIVITY_ROWS) and ACTIVITY in deviation:
+            found[name] = value * np.exp(deviation[ACTIVITY])
+        elif name == LEAK and LEAK in deviation:
+            found[name] = np.clip(value + deviation[LEAK], -MOST_LEAK, MOST_LEAK)
+    return found
+
+
+MOST_LEAK = 1.5
+"""As far beyond its range, in the logarithm, as a box may leak."""
+
+BEES_ROW, ACTIVITY_ROWS = "frame_bees_factor", "activity_"
 
 
 def _sampled(row: ParameterRow) -> bool:
@@ -342,12 +425,14 @@ class SampleOutcomes:
     """What happened in the samples; axes ``(candidate, sample)``.
 
     ``level`` (candidate, sample, verdict) worst of the five verdicts over all groups; ``peak_c`` of the hottest
-    box; ``margin_k`` smallest distance to a danger limit.
+    box; ``headroom_k`` the least that any box's own history has to spare, negative just where one is harmed;
+    ``harm_h`` hours from closing to the first harm, NaN where there is none.
     """
 
     level: np.ndarray
     peak_c: np.ndarray
-    margin_k: np.ndarray
+    headroom_k: np.ndarray
+    harm_h: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -373,7 +458,8 @@ def sampled(
     """
     shape = candidates.shape[0], sample.samples
     level = np.full((*shape, 5), UNKNOWN, dtype=np.int8)
-    peak, margin = (np.full(shape, np.nan, dtype=np.float32) for _ in range(2))
+    peak, headroom, harm = (np.full(shape, np.nan, dtype=np.float32) for _ in range(3))
+    closed_s = timeline.closed_s[candidates[:, 0]][:, None, :]
     for member, weather in enumerate(scenario.weathers):
         rows = np.flatnonzero(sample.member == member)
         if rows.size == 0:
@@ -383,8 +469,11 @@ def sampled(
         cut, judged = simulated.shape, simulated.judged
         level[:, rows] = judged.verdict.reshape((*cut, -1)).max(axis=2)
         peak[:, rows] = judged.peak_core_c.reshape(cut).max(axis=2)
-        margin[:, rows] = judged.margin_k.reshape(cut).min(axis=2)
-    return SampleOutcomes(level, peak, margin)
+        headroom[:, rows] = judged.headroom_k.reshape(cut).min(axis=2)
+        first_h = (judged.first_harm_s.reshape(cut) - closed_s) / 3600.0
+        none = np.isnan(first_h).all(axis=2)
+        harm[:, rows] = np.where(none, np.nan, np.nan_to_num(first_h, nan=np.inf).min(axis=2))
+    return SampleOutcomes(level, peak, headroom, harm)
 
 
 def evaluate_samples(

@@ -1,4 +1,4 @@
-"""Which unknown matters: shares of the uncertainty by subject, as Sobol indices of the margin to harm.
+"""Which unknown matters: shares of the uncertainty by subject, as Sobol indices of the headroom to harm.
 
 Two independent sets of samples A and B, and for each subject the samples of A with that subject's numbers
 taken from B. Estimators: Jansen 1999, Comput Phys Commun 117:35, as compared in Saltelli et al. 2010,
@@ -16,7 +16,7 @@ from planner.app.chance.race import open_scenario, space_of
 from planner.app.chance.samples import SUBJECTS, sampled
 from planner.app.plan.results import Choice, Plan
 from planner.model.catalogue import Catalogue
-from planner.model.compare import ENOUGH_MARGIN_K
+from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Floats, Weather
 
@@ -65,7 +65,7 @@ def _jansen(a: Floats, b: Floats, swapped: Floats) -> tuple[Floats, Floats]:
 
 @dataclass(frozen=True)
 class VarianceShares:
-    """Where the uncertainty about one candidate comes from; ``margin_sd_k`` how large it is.
+    """Where the uncertainty about one candidate comes from; ``headroom_sd_k`` how large it is.
 
     ``subjects`` in falling order of their total share.
     """
@@ -73,7 +73,7 @@ class VarianceShares:
     choice: Choice
     subjects: tuple[str, ...]
     indices: Indices
-    margin_sd_k: float
+    headroom_sd_k: float
     samples: int
 
     @property
@@ -96,7 +96,7 @@ def sensitivity(
     weathers: Sequence[Weather] = (),
     setups: Sequence[SetUp] = ALL,
 ) -> VarianceShares:
-    """Shares of the uncertainty about a candidate's margin, by subject; samples are rounded up to a power of two."""
+    """Shares of the uncertainty about a candidate's headroom, by subject; samples are rounded up to a power of two."""
     from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
 
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])
@@ -113,18 +113,18 @@ def sensitivity(
     every = np.concatenate((a, b, *mixed))
     margins = np.concatenate(
         [
-            sampled(scenario, timeline, night, candidate, space.at(every[i : i + CHUNK])).margin_k[0]
+            sampled(scenario, timeline, night, candidate, space.at(every[i : i + CHUNK])).headroom_k[0]
             for i in range(0, len(every), CHUNK)
         ]
     ).astype(np.float64)
-    table = np.clip(margins, LOST_K, ENOUGH_MARGIN_K * 2.0).reshape(-1, samples)
+    table = np.clip(margins, LOST_K, ENOUGH_HEADROOM_K * 2.0).reshape(-1, samples)
     found = sobol_indices(table[0], table[1], table[2:], generator)
     order = np.argsort(-found.total, kind="stable")
     return VarianceShares(
         choice=choice,
         subjects=tuple(subjects[i] for i in order),
         indices=Indices(*(getattr(found, name)[order] for name in Indices.__dataclass_fields__)),
-        margin_sd_k=float(np.std(table[:2])),
+        headroom_sd_k=float(np.std(table[:2])),
         samples=samples,
     )
 

@@ -15,7 +15,7 @@ from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text
 from planner.app.plan.results import UNKNOWN, VERDICTS, Choice
 from planner.app.plan.words import CAUTION_WORDS, HARM_WORDS, choice_text
-from planner.model.compare import ENOUGH_MARGIN_K
+from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
 
@@ -74,7 +74,7 @@ def how_sure(
     undecided = [rival for rival, comparison in _comparisons(known, picked) if is_even(comparison)]
     settle: list[str] = []
     if verdict == CANNOT_DECIDE:
-        settle += settling(known, np.clip(known.margin_k[at(picked)], LOST_K, 2.0 * ENOUGH_MARGIN_K))
+        settle += settling(known, np.clip(known.headroom_k[at(picked)], LOST_K, 2.0 * ENOUGH_HEADROOM_K))
     for rival in undecided:
         settle += settling(known, known.scores(picked) - known.scores(rival))
     return Sure(
@@ -141,8 +141,8 @@ def _chance_lines(known: Chances, choice: Choice, units: UnitSystem) -> Iterator
     warned = [name for name in VERDICTS if known.caution_only(choice, name) >= 0.5]
     if warned:
         yield "More often than not " + ", ".join(CAUTION_WORDS[name] for name in warned) + "."
-    low, middle, high = (units.step_text(float(k)) for k in known.margin_band_k(choice))
-    yield f"Margin to the nearest danger limit: usually {middle}, {low} to {high} in 90 of 100 variants."
+    low, middle, high = (units.step_text(float(k)) for k in known.headroom_band_k(choice))
+    yield f"Headroom of the box that has least: usually {middle}, {low} to {high} in 90 of 100 variants."
 
 
 def _comparisons(known: Chances, choice: Choice) -> list[tuple[Choice, Comparison]]:
@@ -208,7 +208,7 @@ def settling(known: Chances, answers: Floats) -> list[str]:
             lines[REMEDIES[subject]] = lines.get(REMEDIES[subject], 0.0) + share
     ranked = sorted(lines.items(), key=lambda item: -item[1])[:3]
     out = [f"{text[:1].upper()}{text[1:]}." for text, _ in ranked]
-    return out or ["Nothing that can be measured before the trip would settle it: choose by the margin."]
+    return out or ["Nothing that can be measured before the trip would settle it: choose by the headroom."]
 
 
 def influence(known: Chances, answers: Floats) -> dict[str, float]:
@@ -298,7 +298,8 @@ def candidate(known: Chances, choice: Choice) -> dict[str, Any]:
         "no_harm_error": _number(share.error),
         **{f"harm_{verdict}": _number(known.harm(choice, verdict).value) for verdict in VERDICTS},
         "peak_core_c": [_number(float(v)) for v in known.peak_band_c(choice)],
-        "margin_k": [_number(float(v)) for v in known.margin_band_k(choice)],
+        "headroom_k": [_number(float(v)) for v in known.headroom_band_k(choice)],
+        "margin_k": [_number(float(v)) for v in known.headroom_band_k(choice)],
     }
 
 

@@ -17,7 +17,9 @@ TITLES = {
     "worker_danger": "workers danger",
     "comb_caution": "stores comb caution",
     "comb_danger": "stores comb danger",
-    "chill_caution": "chills below",
+    "brood_chill": "brood chills below",
+    "brood_cold": "brood danger below",
+    "chill_caution": "outer bees chill below",
     "chill_danger": "cold danger below",
 }
 

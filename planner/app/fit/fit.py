@@ -19,7 +19,7 @@ from planner.errors import Fault, InputError
 from planner.model.cases import Variations, case_grid, cases_of, full_grid, lay_out, passage, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.parameters import Parameters
+from planner.model.parameters import ParameterRow, Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
@@ -49,6 +49,10 @@ RANGE_SDS = 2.0 * 1.6449
 
 TELLING = 0.7
 """A spread still above this share of the prior's is more prior than log."""
+
+STRUCTURE_SD = 0.1
+"""What no log takes away: so far, in the logarithm, a factor that fits one trip may be off on another, since the model
+is one of many that would fit (grade D)."""
 
 FEWEST_BINS = 6
 MOST_SDS, MOST_RUNS = 4.0, 25
@@ -101,7 +105,7 @@ class Fit:
     """What a log says about a box.
 
     ``time_s`` (bin,), ``logged_c``, ``before_c`` with the catalogue's values, ``after_c`` with the factors found;
-    ``rms_before_k``, ``rms_after_k``; ``covariance`` (3, 3) of the
+    ``rms_before_k``, ``rms_after_k``; ``hottest_c`` the core got by the fitted model; ``covariance`` (3, 3) of the
     logarithms; ``untold`` in plain words.
     """
 
@@ -116,6 +120,7 @@ class Fit:
     rms_before_k: float
     rms_after_k: float
     untold: tuple[str, ...]
+    hottest_c: float = float("nan")
 
     def factor(self, name: str) -> Factor:
         """One factor by its name."""
@@ -143,6 +148,7 @@ def fit(
     spread = _spread(bench, theta, max(1.0, rms[1] / READING_K))
     covariance = spread.covariance()
     factors = tuple(_factor(i, theta, spread, bench.prior_sd) for i in range(len(FACTORS)))
+    hottest_c = bench.hottest_c(theta)
     return Fit(
         driven=driven,
         box_type=trip.groups[driven.group].box_type,
@@ -154,7 +160,8 @@ def fit(
         after_c=after,
         rms_before_k=rms[0],
         rms_after_k=rms[1],
-        untold=tuple(_untold(factors, covariance, rms[1])),
+        untold=tuple(_untold(factors, covariance, rms[1], not got_hot(hottest_c, catalogue))),
+        hottest_c=hottest_c,
     )
 
 
@@ -263,13 +270,41 @@ def _factor(index: int, theta: Floats, spread: _Spread, prior_sd: Floats) -> Fac
     )
 
 
-def _untold(factors: Sequence[Factor], covariance: Floats, rms_k: float) -> list[str]:
+def got_hot(hottest_c: float, catalogue: Catalogue) -> bool:
+    """Whether a trip went where hot bees grow fully restless; where not, its log says nothing of that."""
+    p = catalogue.parameters.typical()
+    return bool(hottest_c >= p.agitation_start_c + p.agitation_span_k)
+
+
+UNTOLD_TEXTS = {
+    "little": "The log says little about {title}: its figure is mostly the catalogue's.",
+    "beyond": (
+        "{title} comes out at {value} times the catalogue's, outside what was thought possible ({low}-{high}): count "
+        "the frames of bees again before you trust it."
+    ),
+    "cool": "The box never got hot, so how restless hot bees get, and how they die, stays as unsure as before.",
+}
+
+
+def _untold(factors: Sequence[Factor], covariance: Floats, rms_k: float, cool: bool = False) -> list[str]:
     """What the log could not tell, in plain words."""
     out = [
-        f"The log says little about {FACTOR_TITLES[f.name]}: its figure is mostly the catalogue's."
+        UNTOLD_TEXTS["little"].format(title=FACTOR_TITLES[f.name])
         for f in factors
         if f.told_share < 1.0 - TELLING
     ]
+    out += [
+        UNTOLD_TEXTS["beyond"].format(
+            title=FACTOR_TITLES[f.name][:1].upper() + FACTOR_TITLES[f.name][1:],
+            value=f"{f.value:.2f}",
+            low=f"{f.prior_low:.2f}",
+            high=f"{f.prior_high:.2f}",
+        )
+        for f in factors
+        if not f.prior_low <= f.value <= f.prior_high
+    ]
+    if cool:
+        out.append(UNTOLD_TEXTS["cool"])
     spread = np.sqrt(np.diag(covariance))
     for i, j in ((0, 1), (0, 2), (1, 2)):
         if abs(covariance[i, j]) > 0.8 * spread[i] * spread[j]:
@@ -363,8 +398,13 @@ class _Bench:
             self._last = (theta.copy(), self._simulate(theta + around))
         return self._last[1]
 
-    def _simulate(self, thetas: Floats) -> Floats:
-        """Ten-minute means for each row of factors, (bin, row)."""
+    def hottest_c(self, theta: Floats) -> float:
+        """The hottest the core of the logged box gets while it is shut."""
+        return float(np.nanmax(self._simulate(theta[None], "core")))
+
+    def _simulate(self, thetas: Floats, sensor: Sensor | None = None) -> Floats:
+        """Ten-minute means for each row of factors, (bin, row), where the logger hung or at another place."""
+        sensor = sensor or self._driven.sensor
         grid, leak_m3_s = self._grid, np.array([box.leak_m3_s for box in self._grid.variants])
         factor = np.exp(thetas[:, : len(FACTORS)])
         table = cases_of(np.zeros((1, 3), dtype=np.int64), len(thetas), grid.groups)
@@ -374,11 +414,9 @@ class _Bench:
         )
         batch = lay_out(grid, self._timeline, self._night, table, variations, self._passage)
         seen = simulate(batch, detail=True).seen
-        values = getattr(seen, SENSORS[self._driven.sensor])
+        values = getattr(seen, SENSORS[sensor])
         at = np.flatnonzero(table.group == self._driven.group)
-        over_steps = (
-            values[:, at] if self._driven.sensor == "air" else 0.5 * (values[:-1, at] + values[1:, at])
-        )
+        over_steps = values[:, at] if sensor == "air" else 0.5 * (values[:-1, at] + values[1:, at])
         inside = self._bin_of >= 0
         bins, n_bins = self._bin_of[inside], self.time_s.size
         count = np.bincount(bins, minlength=n_bins)
@@ -438,27 +476,50 @@ def _log_sd(low: float, high: float) -> float:
 def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[str, object]]]:
     """The fit as catalogue rows: parameters and the leak of the box type, with their new ranges.
 
-    A row keeps no uncertainty that the fit has already counted in another.
+    A row keeps no uncertainty that the fit has already counted in another, and loses none that the log had nothing
+    to say about: the model's structure, and bees hotter than any the log saw. A row the log says little about keeps
+    its grade.
     """
     rows = catalogue.parameters.rows
     parameters: dict[str, dict[str, object]] = {}
     for names, factor in ((ACTIVITY_ROWS, found.factor("activity")), (FLOW_ROWS, found.factor("air_flow"))):
+        told: dict[str, object] = {"grade": "B", "source": "fitted to a logger of your own"}
         for name in names:
-            value = rows[name].value
-            parameters[name] = {
-                "value": _short(value * factor.value),
-                "low": _short(value * factor.low),
-                "high": _short(value * factor.high),
-                "grade": "B",
-                "source": "fitted to a logger of your own",
-            }
+            parameters[name] = _scaled_range(rows[name].value, factor) | (
+                told if factor.told_share >= 1.0 - TELLING else {}
+            )
     for name in FOLDED_ROWS:
         parameters[name] = {"low": rows[name].value, "high": rows[name].value}
-    leak, factor = catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak")
-    box: dict[str, dict[str, object]] = {
-        found.box_type: {"leak_l_s": [_short(leak * f) for f in (factor.value, factor.low, factor.high)]}
-    }
+    if not got_hot(found.hottest_c, catalogue):
+        parameters["agitation_gain"] = {"high": _hot_doubt(rows["agitation_gain"], found.factor("activity"))}
+    leak = _scaled_range(catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak"))
+    box: dict[str, dict[str, object]] = {found.box_type: {"leak_l_s": list(leak.values())}}
     return {"parameters": parameters, "box_types": box}
+
+
+def _scaled_range(value: float, factor: Factor) -> dict[str, object]:
+    """A figure multiplied, with a range that has the doubt about the model's structure in it."""
+    low, high = _with_structure(factor)
+    return {"value": _short(value * factor.value), "low": _short(value * low), "high": _short(value * high)}
+
+
+def _with_structure(factor: Factor) -> tuple[float, float]:
+    """The middle nine tenths of a factor, widened as independent doubts add up."""
+    half = 0.5 * RANGE_SDS * STRUCTURE_SD
+    down, up = np.log(factor.value / factor.low), np.log(factor.high / factor.value)
+    return float(factor.value * np.exp(-np.hypot(down, half))), float(
+        factor.value * np.exp(np.hypot(up, half))
+    )
+
+
+def _hot_doubt(gain: ParameterRow, activity: Factor) -> float:
+    """How much hot bees may at most be beyond cool ones, so that what they make together is as unsure as before."""
+    before = 0.5 * np.log(activity.prior_high / activity.prior_low)
+    low, high = _with_structure(activity)
+    after = min(0.5 * np.log(high / low), before)
+    return _short(
+        gain.value * float(np.exp(np.sqrt(np.log(gain.high / gain.value) ** 2 + before**2 - after**2)))
+    )
 
 
 def _short(value: float) -> float:

@@ -9,6 +9,7 @@ from planner.app.common.timetext import utc_text
 from planner.app.common.wording import Said, numbers
 from planner.app.fit.fit import FACTOR_TITLES, Factor, Fit, profile_rows
 from planner.model.catalogue import Catalogue
+from planner.store.catalogue import table_mark
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import About, Profile
 from planner.units import METRIC, UnitSystem
@@ -26,6 +27,7 @@ def fit_words(found: Fit, log: LoggerLog, catalogue: Catalogue, units: UnitSyste
             ("Factors on the catalogue's values", tuple(_factor_line(factor) for factor in found.factors)),
             ("What the log could not tell", found.untold),
             ("How the log was read", log.notes),
+            *((("What was not used", catalogue.remarks),) if catalogue.remarks else ()),
         ),
     )
 
@@ -73,4 +75,5 @@ def profile_of(
         trips=(*(earlier.trips if earlier else ()), trip),
         rows=profile_rows(found, catalogue),
         notes=found.untold,
+        table=table_mark(),
     )

@@ -12,7 +12,7 @@ from planner.app.common.cautions import SIGNS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text, duration_text
 from planner.app.plan.pictures import board_svg, curves_svg
-from planner.app.plan.results import LEVELS, TYPICAL, VERDICTS, Choice, Curves, Plan
+from planner.app.plan.results import LEVELS, TYPICAL, VERDICTS, Choice, Curves, Headroom, Plan
 from planner.app.plan.words import Answer
 from planner.bundled import resource_path
 from planner.units import METRIC, UnitSystem
@@ -22,10 +22,11 @@ FORMAT = 1
 
 
 def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
-    """One candidate as plain values, SI units, times in UTC."""
+    """One candidate as plain values, SI units, times in UTC; ``margin_k`` is what older readers call the headroom."""
     o = plan.outcomes
     at = choice.departure, choice.loading_place, choice.setup
-    calm, typical, agitated = plan.peak_c(choice)
+    low, typical, high = plan.peak_c(choice)
+    headroom = plan.headroom(choice)
     verdicts = o.verdict[(*at, TYPICAL)].max(axis=0)
     return {
         "departure": utc_text(float(plan.departures_s[choice.departure])),
@@ -39,12 +40,17 @@ def candidate(plan: Plan, choice: Choice) -> dict[str, Any]:
         "level_disturbed": LEVELS[plan.worst_level(choice, -1)],
         **{name: LEVELS[int(level)] for name, level in zip(VERDICTS, verdicts, strict=True)},
         "peak_core_c": _number(typical),
-        "peak_core_calm_c": _number(calm),
-        "peak_core_disturbed_c": _number(agitated),
+        "peak_core_calm_c": _number(low),
+        "peak_core_disturbed_c": _number(high),
         "peak_stores_c": _number(_most(o.peak_stores_c[(*at, TYPICAL)])),
         "low_core_c": _number(float(np.min(o.low_core_c[(*at, TYPICAL)]))),
-        "margin_k": _number(plan.margin_k(choice)),
-        "margin_disturbed_k": _number(plan.margin_k(choice, -1)),
+        "headroom_k": _number(headroom.k),
+        "headroom_hotter_k": _number(headroom.hotter_k),
+        "headroom_colder_k": _number(headroom.colder_k),
+        "headroom_exact": headroom.exact,
+        "margin_k": _number(headroom.k),
+        "margin_disturbed_k": _number(plan.headroom_k(choice, -1)),
+        "dead_share": _number(_most(o.dead_share[(*at, TYPICAL)])),
         "water_ml_per_box": _number(_most(o.water_ml[(*at, TYPICAL)])),
         "water_short_ml_per_box": _number(_most(o.water_short_ml[(*at, TYPICAL)])),
         "peak_co2_share": _number(_most(o.peak_co2_share[(*at, TYPICAL)])),
@@ -95,7 +101,7 @@ def table(plan: Plan, units: UnitSystem = METRIC, rows: int = ROWS) -> list[dict
 
 
 def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
-    calm, typical, agitated = plan.peak_c(choice)
+    low, typical, high = plan.peak_c(choice)
     o = plan.outcomes.verdict[choice.departure, choice.loading_place, choice.setup, TYPICAL].max(axis=0)
     troubles = [f"{name} {LEVELS[int(v)]}" for name, v in zip(VERDICTS, o, strict=True) if v]
     return {
@@ -103,10 +109,8 @@ def _row(plan: Plan, choice: Choice, units: UnitSystem) -> dict[str, str]:
         "arrive": clock_text(float(plan.arrives_s[choice.departure]), plan.trip.destination.zone),
         "place": plan.loading_place_titles[choice.loading_place],
         "setup": plan.setup_titles[choice.setup],
-        "peak": _known(
-            typical, f"{units.temp(typical):.1f} ({units.temp(calm):.1f}-{units.temp(agitated):.1f})"
-        ),
-        "margin": _known(typical, units.step_cell(plan.margin_k(choice))),
+        "peak": _known(typical, f"{units.temp(typical):.1f} ({units.temp(low):.1f}-{units.temp(high):.1f})"),
+        "headroom": _headroom_cell(plan.headroom(choice), units),
         "level": LEVELS[plan.worst_level(choice)],
         "verdicts": _room_first(plan, choice, _known(typical, ", ".join(troubles) or "all five clear")),
     }
@@ -134,6 +138,12 @@ def as_html(plan: Plan, said: Answer, curves: Curves, units: UnitSystem = METRIC
 
 def _room_first(plan: Plan, choice: Choice, verdicts: str) -> str:
     return verdicts if plan.fits(choice) else f"{plan.room[choice.loading_place].text}; {verdicts}"
+
+
+def _headroom_cell(headroom: Headroom, units: UnitSystem) -> str:
+    if not headroom.known:
+        return "unknown"
+    return f"{'' if headroom.exact else 'about '}{units.step_cell(headroom.k)}"
 
 
 def _known(value: float, text: str) -> str:

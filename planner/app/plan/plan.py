@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from planner.app.common.limits_words import group_limits
 from planner.app.common.progress import Progress, Stop
+from planner.app.plan.headroom import leaders, read_headroom, tried_headroom
 from planner.app.plan.notes import notes_of
 from planner.app.plan.results import (
     AGITATIONS,
@@ -25,19 +25,17 @@ from planner.app.plan.results import (
     Plan,
 )
 from planner.app.plan.room import Room, room_of, share_out
-from planner.errors import Cancelled, Fault, InputError
+from planner.app.plan.simulate import simulate_ways
+from planner.errors import Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
 from planner.model.closing import at_home_share, closed_by_day, closing_times
 from planner.model.compare import rank
-from planner.model.limits import Assessment
 from planner.model.preparations import ALL, SetUp, useful
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, build_timeline, follow
 from planner.model.weather import OutsideWeather, outside_weather
-
-BATCH_CASES = 2400
 
 
 def plan_trip(
@@ -69,10 +67,12 @@ def plan_trip(
     timeline = build_timeline(trip, road, departures, closed)
     grid = case_grid(trip, road, weather, catalogue, trip.loading_places, tried)
     night = shut_at_night(trip, timeline.closed_s)
-    outcomes = _simulate_all(grid, timeline, night, on_progress, should_stop)
+    outcomes = simulate_ways(grid, timeline, night, catalogue, on_progress, should_stop)
     by_day = closed_by_day(trip, timeline.closed_s)
     room = tuple(room_of(trip, catalogue, name) for name in trip.loading_places)
-    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, by_day, room)
+    hotter_k, colder_k = read_headroom(grid, timeline, night, outcomes, should_stop)
+    headroom_k = np.minimum(hotter_k, colder_k)
+    ranking = _ranking(trip, catalogue, timeline, tried, outcomes, headroom_k, by_day, room)
     return Plan(
         trip=trip,
         road=road,
@@ -88,7 +88,10 @@ def plan_trip(
         setup_titles=tuple(s.title for s in tried),
         outcomes=outcomes,
         ranking=ranking,
-        notes=notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
+        hotter_k=hotter_k,
+        colder_k=colder_k,
+        tried=tried_headroom(grid, timeline, night, leaders(ranking)),
+        notes=(*catalogue.remarks, *notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue)),
         room=room,
         limits=group_limits(trip, catalogue),
     )
@@ -143,55 +146,33 @@ def shut_at_night(trip: Trip, closed_s: Floats) -> Floats:
     return at_home_share(sun.sun_position(closed_s, lat, lon).elevation_deg)
 
 
-def _simulate_all(
-    grid: CaseGrid, timeline: Timeline, night: Floats, on_progress: Progress | None, should_stop: Stop | None
-) -> Outcomes:
-    """All departures in batches of like duration, so that no case integrates long past its end."""
-    n_dep = timeline.departure_s.size
-    shape = (n_dep, *grid.shape)
-    tables: dict[str, Any] = {
-        f.name: np.empty(shape + _tail(f.name), dtype=np.int64 if f.name == "verdict" else np.float64)
-        for f in fields(Assessment)
-    }
-    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
-    size = max(1, BATCH_CASES // grid.cases_per_departure)
-    for first in range(0, n_dep, size):
-        if should_stop and should_stop():
-            raise Cancelled
-        batch = order[first : first + size]
-        judged = run(grid, timeline.take(batch), night[batch]).assessed()
-        for name, table in tables.items():
-            table[batch] = getattr(judged, name).reshape((batch.size, *table.shape[1:]))
-        if on_progress:
-            on_progress(min(1.0, (first + size) / n_dep))
-    return Outcomes(**tables)
-
-
-def _tail(name: str) -> tuple[int, ...]:
-    return {"verdict": (len(limits.VERDICTS),), "over_s": (len(limits.LIMITS),)}.get(name, ())
-
-
 def _ranking(
     trip: Trip,
     catalogue: Catalogue,
     timeline: Timeline,
     setups: Sequence[SetUp],
     outcomes: Outcomes,
+    headroom_k: Floats,
     by_day: Bools,
     room: Sequence[Room],
 ) -> tuple[Choice, ...]:
     worst = outcomes.verdict.max(axis=(-2, -1))
     boxes = np.array([group.count for group in trip.groups], dtype=np.float64)
-    harmed = (outcomes.verdict[..., TYPICAL, :, :].max(axis=-1) >= HARM) @ boxes / boxes.sum()
+    share = boxes / boxes.sum()
+    harmed = (outcomes.verdict.max(axis=-1) >= HARM) @ share
+    first_s = outcomes.first_harm_s[..., TYPICAL, :] - timeline.closed_s[:, None, None, :]
+    own_k = outcomes.headroom_k[..., TYPICAL, :].min(axis=-1)
     shape = worst.shape[:3]
     crowded = np.array([not one.enough for one in room])
     order = rank(
         crowded=np.broadcast_to(crowded[:, None], shape),
         level=worst[..., TYPICAL],
         agitated_level=worst[..., -1],
-        harmed_share=harmed,
-        margin_k=outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
-        agitated_margin_k=outcomes.margin_k[..., -1, :].min(axis=-1),
+        harmed_share=harmed.mean(axis=-1),
+        dead_share=outcomes.dead_share[..., TYPICAL, :] @ share,
+        ruined_share=outcomes.ruined[..., TYPICAL, :] @ share,
+        first_harm_s=np.nan_to_num(first_s, nan=np.inf).min(axis=-1),
+        headroom_k=np.where(np.isnan(headroom_k), own_k, headroom_k),
         by_day=np.broadcast_to(by_day[:, None, None], shape),
         inconvenience=_inconvenience(trip, catalogue, timeline, setups, shape),
     )
@@ -203,7 +184,7 @@ def _ranking(
 def _inconvenience(
     trip: Trip, catalogue: Catalogue, timeline: Timeline, setups: Sequence[SetUp], shape: tuple[int, ...]
 ) -> Floats:
-    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and margin above it."""
+    """Missed wishes weigh most, then hours shut, then work; a small scale keeps harm and headroom above it."""
     missed = missed_wishes(trip, timeline.arrive_s[:, -1])
     shut_h = (timeline.end_s - timeline.start_s) / 3600.0
     place = np.array(
@@ -293,13 +274,16 @@ OUTSIDE_FIELDS = ("dew_c", "ghi_w_m2", "wind_ms", "wind_east_ms", "wind_north_ms
 
 def vehicle_track(plan: Plan, timeline: Timeline, time_s: Floats) -> tuple[VehicleState, OutsideWeather]:
     """The vehicle itself as a track: aboard from loading at the origin to the destination."""
-    trip = replace(plan.trip, groups=(replace(plan.trip.groups[0], load_waypoint=0, unload_waypoint=-1),))
+    trip = replace(
+        plan.trip, groups=(replace(plan.trip.groups[0], load_waypoint=0, unload_waypoint=-1, stages=()),)
+    )
     alone = replace(
         timeline,
         closed_s=timeline.start_s[:, None],
         boarded_s=timeline.arrive_s[:, :1],
         unloaded_s=timeline.arrive_s[:, -1:],
         opened_s=timeline.end_s[:, None],
+        stage_s=None,
     )
     vehicle = follow(trip, plan.road, alone, time_s)
     return vehicle, outside_weather(plan.weather, vehicle, np.array(0.0))

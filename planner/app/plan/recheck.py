@@ -1,4 +1,4 @@
-"""What changed since the last plan of the same trip: which windows gained or lost margin, and why."""
+"""What changed since the last plan of the same trip: which windows gained or lost headroom, and why."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from planner.model.weather import along_road
 from planner.units import METRIC, UnitSystem
 
 WORTH_SAYING_K = 0.3
-"""Changes of margin below this are not worth a sentence; the model cannot tell them apart."""
+"""Changes of headroom below this are not worth a sentence; the model cannot tell them apart."""
 
 SAMPLE_S = 900.0
 MOST_LINES = 6
@@ -31,9 +31,9 @@ CAUSES = (
 
 @dataclass(frozen=True)
 class Snapshot:
-    """What is kept of a plan: for every departure, place and set-up its margin, level and weather.
+    """What is kept of a plan: for every departure, place and set-up its headroom, level and weather.
 
-    ``departures_s`` and each of ``weather`` are (departure,); ``margin_k``, ``level`` are
+    ``departures_s`` and each of ``weather`` are (departure,); ``headroom_k``, ``level`` are
     (departure, place, setup) with typical bees.
     """
 
@@ -42,7 +42,7 @@ class Snapshot:
     places: tuple[str, ...]
     setups: tuple[str, ...]
     best: Choice
-    margin_k: Floats
+    headroom_k: Floats
     level: Floats
     weather: Mapping[str, Floats]
     source: str
@@ -55,7 +55,7 @@ class Snapshot:
             "places": list(self.places),
             "setups": list(self.setups),
             "best": [self.best.departure, self.best.loading_place, self.best.setup],
-            "margin_k": _plain(self.margin_k),
+            "headroom_k": _plain(self.headroom_k),
             "level": self.level.tolist(),
             "weather": {name: _plain(values) for name, values in self.weather.items()},
             "source": self.source,
@@ -70,7 +70,7 @@ def snapshot(plan: Plan, now_s: float) -> Snapshot:
         places=plan.loading_places,
         setups=plan.setups,
         best=plan.ranking[0],
-        margin_k=plan.outcomes.margin_k[..., TYPICAL, :].min(axis=-1),
+        headroom_k=np.minimum(plan.hotter_k, plan.colder_k),
         level=plan.outcomes.verdict[..., TYPICAL, :, :].max(axis=(-2, -1)).astype(np.float64),
         weather=_weather_means(plan),
         source=plan.weather.source,
@@ -78,14 +78,14 @@ def snapshot(plan: Plan, now_s: float) -> Snapshot:
 
 
 def from_document(document: Mapping[str, Any]) -> Snapshot:
-    """The snapshot in a journal entry."""
+    """The snapshot in a journal entry; older ones call the headroom a margin."""
     return Snapshot(
         made_s=float(document["made_s"]),
         departures_s=_floats(document["departures_s"]),
         places=tuple(document["places"]),
         setups=tuple(document["setups"]),
         best=Choice(*document["best"]),
-        margin_k=_floats(document["margin_k"]),
+        headroom_k=_floats(document.get("headroom_k", document.get("margin_k"))),
         level=_floats(document["level"]),
         weather={name: _floats(values) for name, values in document["weather"].items()},
         source=str(document["source"]),
@@ -110,7 +110,7 @@ def changes(plan: Plan, old: Snapshot, new: Snapshot, units: UnitSystem = METRIC
             told += 1
             yield line
     if not told:
-        yield f"No window changed by more than {units.step_text(WORTH_SAYING_K)} of margin."
+        yield f"No window changed by more than {units.step_text(WORTH_SAYING_K)} of headroom."
 
 
 def _find(old: Snapshot, plan: Plan, choice: Choice) -> Choice | None:
@@ -144,11 +144,11 @@ def _by_change(common: list[Choice], old: Snapshot, new: Snapshot, plan: Plan) -
 
 
 def _gain(choice: Choice, old: Snapshot, new: Snapshot, plan: Plan) -> float:
-    """Margin gained since, K; 0 where either is unknown."""
+    """Headroom gained since, K; 0 where either is unknown."""
     was = _find(old, plan, choice)
     assert was is not None
-    now = new.margin_k[choice.departure, choice.loading_place, choice.setup]
-    gain = float(now - old.margin_k[was.departure, was.loading_place, was.setup])
+    now = new.headroom_k[choice.departure, choice.loading_place, choice.setup]
+    gain = float(now - old.headroom_k[was.departure, was.loading_place, was.setup])
     return gain if np.isfinite(gain) else 0.0
 
 
@@ -163,9 +163,7 @@ def _line(choice: Choice, old: Snapshot, new: Snapshot, plan: Plan, units: UnitS
     verb = "gained" if gain > 0 else "lost"
     why = ", ".join(_causes(old, was.departure, new, choice.departure))
     turned = f", now {LEVELS[levels[1]]}, was {LEVELS[levels[0]]}" if levels[0] != levels[1] else ""
-    return (
-        f"The {when} window {verb} {units.step_text(abs(gain))} of margin{': ' + why if why else ''}{turned}."
-    )
+    return f"The {when} window {verb} {units.step_text(abs(gain))} of headroom{': ' + why if why else ''}{turned}."
 
 
 def _causes(old: Snapshot, before: int, new: Snapshot, after: int) -> Iterator[str]:

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from planner.app.plan.room import Room
-from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, LIMITS, UNKNOWN, VERDICTS, Assessment, Limit
+from planner.model.limits import (
+    CAUTION,
+    CLEAR,
+    HARM,
+    LEVELS,
+    LIMITS,
+    MOST_HEADROOM_K,
+    UNKNOWN,
+    VERDICTS,
+    Assessment,
+    Limit,
+)
 from planner.model.parameters import AGITATIONS, TYPICAL
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 
@@ -29,12 +41,13 @@ __all__ = [
 class Outcomes(Assessment):
     """What happened to every group in every case; axes ``(departure, place, setup, agitation, group)``.
 
-    ``peak_core_c``, ``peak_stores_c``, ``low_core_c``; ``first_crossing_s`` POSIX time of the first danger
-    limit crossed (NaN if never); ``verdict`` levels with a last axis of the five VERDICTS; ``over_s`` seconds
-    beyond each of LIMITS on a last axis; ``margin_k`` smallest distance to a danger limit, negative beyond it;
-    ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
-    ``brood_dose``, ``sperm_loss_share``, ``worker_dose``; ``peak_co2_share`` in the box, ``peak_around_co2_share``
-    in the air it rides in; ``peak_humidity_share``.
+    ``peak_core_c``, ``peak_stores_c``, ``low_core_c``, ``low_mantle_c``; ``first_harm_s`` POSIX time of the first
+    harm (NaN if never); ``verdict`` levels with a last axis of the five VERDICTS; ``over_s`` seconds beyond each of
+    LIMITS on a last axis; ``hotter_k``, ``colder_k`` what the box's own history has to spare, negative where it is
+    harmed; ``water_ml`` evaporated per box; ``water_short_ml`` that would have been evaporated had there been more;
+    ``brood_dose``, ``brood_cold_dose``, ``sperm_loss_share``, ``worker_dose``; ``dead_share`` of the workers,
+    ``ruined`` boxes; ``peak_co2_share`` in the box, ``peak_around_co2_share`` in the air it rides in;
+    ``peak_humidity_share``.
     """
 
 
@@ -58,6 +71,35 @@ class Phase:
     km: float
 
 
+@dataclass(frozen=True, slots=True)
+class Headroom:
+    """How much hotter and colder the outside air may get until the first harm of the worst box, K.
+
+    Dew point, sun and wind held; negative where there is harm, and then what would end it. NaN where no box's air
+    follows the outside, or nothing is known. ``exact``: found by trying; else read from a few common shifts of the air.
+    """
+
+    hotter_k: float
+    colder_k: float
+    exact: bool = False
+
+    @property
+    def k(self) -> float:
+        """The smaller of the two; the least there can be where no shift of the air leaves every box unharmed."""
+        least = min(self.hotter_k, self.colder_k)
+        return -MOST_HEADROOM_K if self.hopeless else least
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether harm would not end however the air is shifted: what ends the one brings the other."""
+        least, most = sorted((self.hotter_k, self.colder_k))
+        return least <= -MOST_HEADROOM_K or (least < 0.0 and -least >= most)
+
+    @property
+    def known(self) -> bool:
+        return bool(np.isfinite(self.hotter_k) and np.isfinite(self.colder_k))
+
+
 @dataclass(frozen=True)
 class Plan:
     """A planned trip: the inputs frozen, the candidates on their axes, the ranking and the words for it.
@@ -66,7 +108,8 @@ class Plan:
     ``closed_by_day`` (departure,) bees flying when the boxes are shut; ``places`` and ``setups`` name the
     axes, ``*_titles`` are for people; ``room`` (place,) boxes that fit and ride;
     ``ranking`` lists every candidate, best first; ``notes`` are remarks on data and method; ``limits`` the
-    temperatures each group's box is judged by.
+    temperatures each group's box is judged by. ``hotter_k``, ``colder_k`` (departure, place, setup) the headroom of
+    typical bees as read from common shifts, ``tried`` that of candidates looked at more closely.
     """
 
     trip: Trip
@@ -83,6 +126,9 @@ class Plan:
     setup_titles: tuple[str, ...]
     outcomes: Outcomes
     ranking: tuple[Choice, ...]
+    hotter_k: Floats
+    colder_k: Floats
+    tried: Mapping[Choice, Headroom] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     room: tuple[Room, ...] = ()
     limits: tuple[tuple[Limit, ...], ...] = ()
@@ -91,6 +137,15 @@ class Plan:
         """Whether the boxes find room; taken for granted where nobody has said how many do."""
         return not self.room or self.room[choice.loading_place].enough
 
+    def group_of(self, box: str) -> int:
+        """The group whose cases are those of a named box. Raises KeyError for a name that is not in the load."""
+        return {each.name: each.group for each in self.trip.boxes}[box]
+
+    def worst_level_of(self, box: str, choice: Choice, agitation: int = TYPICAL) -> int:
+        """Worst verdict over the answers for one named box."""
+        cell = choice.departure, choice.loading_place, choice.setup, agitation, self.group_of(box)
+        return int(np.max(self.outcomes.verdict[cell]))
+
     def worst_level(self, choice: Choice, agitation: int = TYPICAL) -> int:
         """Worst verdict over groups and answers; UNKNOWN wins over everything."""
         return int(
@@ -98,16 +153,27 @@ class Plan:
         )
 
     def peak_c(self, choice: Choice) -> tuple[float, float, float]:
-        """Peak core temperature of the hottest box: (calm, typical, agitated)."""
-        peaks = self.outcomes.peak_core_c[choice.departure, choice.loading_place, choice.setup]
-        calm, typical, agitated = np.max(peaks, axis=-1)
-        return float(calm), float(typical), float(agitated)
+        """Peak core temperature of the box that is hottest with typical bees: (lowest, typical, highest).
 
-    def margin_k(self, choice: Choice, agitation: int = TYPICAL) -> float:
-        """Smallest distance of any box to a danger limit."""
-        return float(
-            np.min(self.outcomes.margin_k[choice.departure, choice.loading_place, choice.setup, agitation])
-        )
+        Calm bees are the coolest and agitated ones the hottest, until they die of it: dead bees make no heat.
+        """
+        peaks = self.outcomes.peak_core_c[choice.departure, choice.loading_place, choice.setup]
+        unknown = np.isnan(peaks[TYPICAL]).any()
+        box = peaks[:, int(np.argmax(peaks[TYPICAL]))]
+        low, typical, high = (np.nan if unknown else value for value in (box.min(), box[TYPICAL], box.max()))
+        return float(low), float(typical), float(high)
+
+    def headroom(self, choice: Choice) -> Headroom:
+        """What is known of the headroom with typical bees."""
+        at = choice.departure, choice.loading_place, choice.setup
+        return self.tried.get(choice) or Headroom(float(self.hotter_k[at]), float(self.colder_k[at]))
+
+    def headroom_k(self, choice: Choice, agitation: int = TYPICAL) -> float:
+        """The smaller headroom; of other than typical bees only what the boxes' own histories have to spare."""
+        if agitation == TYPICAL:
+            return self.headroom(choice).k
+        at = choice.departure, choice.loading_place, choice.setup, agitation
+        return float(np.min(self.outcomes.headroom_k[at]))
 
 
 @dataclass(frozen=True)

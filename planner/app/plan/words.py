@@ -23,7 +23,9 @@ from planner.app.plan.results import (
     Plan,
 )
 from planner.model.catalogue import Catalogue
-from planner.model.compare import ENOUGH_MARGIN_K, MARGIN_STEP_K
+from planner.model.compare import ENOUGH_HEADROOM_K, HEADROOM_STEP_K
+from planner.model.headroom import COMMON_SHIFTS_K
+from planner.model.limits import MOST_HEADROOM_K
 from planner.model.records import Floats, LoadingPlace
 from planner.model.timeline import waypoint_drive_s
 from planner.units import METRIC, UnitSystem
@@ -50,6 +52,19 @@ BEYOND = {
     "chill_caution": ("chill_caution", "colder than the caution limit"),
 }
 """Limits of which time beyond is said: the column of ``over_s`` that counts it, and the words."""
+HEADROOM_TEXTS = {
+    "exact": "Headroom: it may get {hotter} hotter or {colder} colder outside before a box is harmed.",
+    "read": (
+        "Headroom, read from a few shifts of the air: it may get about {hotter} hotter or {colder} colder outside "
+        "before a box is harmed."
+    ),
+    "cooler": "It would have to be {step} cooler outside for no box to be harmed.",
+    "warmer": "It would have to be {step} warmer outside for no box to be harmed.",
+    "hopeless": "However warm or cool it were outside, there would be harm: {harm}.",
+    "held": "Air conditioning holds the air around the boxes, so there is no headroom to tell.",
+    "step": "{step}",
+    "more": "{step} or more",
+}
 AGE_WORTH_SAYING_S = 3 * 3600.0
 LONG_STRETCH_S = 4 * 3600.0
 
@@ -151,8 +166,8 @@ class _Words:
         return f" ({groups[int(np.nanargmax(peaks))].label})"
 
     def _spread(self, choice: Choice) -> str:
-        calm, typical, agitated = self._plan.peak_c(choice)
-        shown = [f"{self._units.temp(t):.1f}" for t in (typical, calm, agitated)]
+        low, typical, high = self._plan.peak_c(choice)
+        shown = [f"{self._units.temp(t):.1f}" for t in (typical, low, high)]
         return f"{shown[0]} {self._units.temp_unit} ({shown[1]}-{shown[2]})"
 
     def _bad_news(self, choice: Choice, level: int, words: dict[str, str]) -> str:
@@ -210,7 +225,7 @@ class _Words:
         if plan.worst_level(choice) == UNKNOWN:
             yield "The weather source has no values for part of the road or of the hours shut."
             return
-        yield self._margin(choice)
+        yield self._headroom(choice)
         yield from self._setup_gain(choice)
         yield from self._place_gain(choice)
         yield self._closing(choice)
@@ -218,20 +233,30 @@ class _Words:
         yield from self._time_beyond(choice)
         yield from self._stale_air(choice)
         yield (
-            "Ranking: least harm first (agitated bees break ties), then margin up to "
-            f"{units.step_text(ENOUGH_MARGIN_K, 0)} in steps of {units.step_text(MARGIN_STEP_K)}, then "
+            "Ranking: least harm first (agitated bees break ties), then headroom up to "
+            f"{units.step_text(ENOUGH_HEADROOM_K, 0)} in steps of {units.step_text(HEADROOM_STEP_K)}, then "
             "convenience: arrival wishes, hours shut, work."
         )
 
-    def _margin(self, choice: Choice) -> str:
-        margin = self._plan.margin_k(choice)
-        agitated = self._plan.margin_k(choice, -1)
-        if margin < 0.0:
-            return f"The worst box goes {self._units.step_text(-margin)} beyond its limit."
-        text = f"The box closest to danger stays {self._units.step_text(margin)} short of its limit"
-        if agitated < 0.0:
-            return f"{text}, but agitated bees would pass it by {self._units.step_text(-agitated)}."
-        return f"{text}; with agitated bees {self._units.step_text(agitated)}."
+    def _headroom(self, choice: Choice) -> str:
+        headroom, units = self._plan.headroom(choice), self._units
+        if not headroom.known:
+            return HEADROOM_TEXTS["held"]
+        if headroom.hopeless:
+            return HEADROOM_TEXTS["hopeless"].format(harm=self._bad_news(choice, HARM, HARM_WORDS))
+        if headroom.k < 0.0:
+            key = "cooler" if headroom.hotter_k < 0.0 else "warmer"
+            return HEADROOM_TEXTS[key].format(step=units.step_text(-headroom.k))
+        return HEADROOM_TEXTS["exact" if headroom.exact else "read"].format(
+            hotter=self._up_to(headroom.hotter_k, headroom.exact),
+            colder=self._up_to(headroom.colder_k, headroom.exact),
+        )
+
+    def _up_to(self, step_k: float, exact: bool) -> str:
+        """A step, and that there is more where nothing further was tried."""
+        last_k = MOST_HEADROOM_K if exact else max(COMMON_SHIFTS_K)
+        key = "more" if step_k >= last_k else "step"
+        return HEADROOM_TEXTS[key].format(step=self._units.step_text(step_k))
 
     def _setup_gain(self, choice: Choice) -> Iterator[str]:
         if choice.setup == 0:

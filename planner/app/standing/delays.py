@@ -49,17 +49,17 @@ class Delayed:
     """A candidate with a delay beside the same candidate without it.
 
     Peaks C of the hottest box (calm, typical, agitated), worst verdict levels with bees typical and agitated,
-    smallest margin K with typical bees.
+    smallest headroom K with typical bees.
     """
 
     delay: Delay
     peak_c: tuple[float, float, float]
     level: int
     level_agitated: int
-    margin_k: float
+    headroom_k: float
     peak_before_c: tuple[float, float, float]
     level_before: int
-    margin_before_k: float
+    headroom_before_k: float
 
 
 def with_delay(trip: Trip, road: Road, delay: Delay) -> tuple[Trip, Road]:
@@ -144,8 +144,8 @@ def _delayed(plan: Plan, choice: Choice, catalogue: Catalogue, delay: Delay) -> 
         peak_c=late.peak_c(only),
         level=late.worst_level(only),
         level_agitated=late.worst_level(only, -1),
-        margin_k=late.margin_k(only),
+        headroom_k=late.headroom_k(only),
         peak_before_c=plan.peak_c(choice),
         level_before=plan.worst_level(choice, TYPICAL),
-        margin_before_k=plan.margin_k(choice),
+        headroom_before_k=plan.headroom_k(choice),
     )

@@ -181,7 +181,7 @@ class GainList(QScrollArea):
             return
         self._shown, self._held = key, found
         gains = [g for g in found.gains if g.telling] + [
-            g for g in found.gains if not g.telling and g.margin_k < 0.0
+            g for g in found.gains if not g.telling and g.headroom_k < 0.0
         ]
         page = p.named("page")
         grid = QGridLayout(page)
@@ -192,7 +192,7 @@ class GainList(QScrollArea):
             grid.setColumnStretch(column, share)
         for column, text in enumerate(self.HEADS):
             grid.addWidget(label(s.say(text) if text else "", "field"), 0, column)
-        widest = max((gain.margin_k for gain in gains), default=0.0)
+        widest = max((gain.headroom_k for gain in gains), default=0.0)
         self.buttons = []
         if not any(gain.telling for gain in gains):
             grid.addWidget(label(s.say(s.HELPS_NOTHING), "soft"), len(gains) + 1, 0, 1, len(self.HEADS))
@@ -236,8 +236,8 @@ class GainBar(QWidget):
         self.gain, self.widest_k, self.units = gain, max(widest_k, LEAST_SCALE_K), units
         self.setMinimumWidth(112)
         self.setMinimumHeight(30)
-        size = units.step_cell(abs(gain.margin_k))
-        sign = "" if size == units.step_cell(0.0) else "+" if gain.margin_k > 0 else "−"
+        size = units.step_cell(abs(gain.headroom_k))
+        sign = "" if size == units.step_cell(0.0) else "+" if gain.headroom_k > 0 else "−"
         self.text = sign + size
         self.setAccessibleName(s.say(s.HELPS_GAIN))
         self.setAccessibleDescription(self.text)
@@ -248,8 +248,8 @@ class GainBar(QWidget):
         look, gain = theme.current(), self.gain
         figure = p.wide("−88.8 °C", -0.9) + 6
         zero, reach = self.width() * 0.28, (self.width() * 0.72 - figure) / self.widest_k
-        harmful = gain.margin_k < 0.0
-        length = min(abs(gain.margin_k) * reach, zero - 4 if harmful else self.width())
+        harmful = gain.headroom_k < 0.0
+        length = min(abs(gain.headroom_k) * reach, zero - 4 if harmful else self.width())
         box = QRectF(zero - length if harmful else zero, self.height() / 2 - 5, length, 10)
         p.bar(paint, box, theme.colour(look.harm, 0.7) if harmful else theme.colour(look.accent, 0.85))
         paint.setPen(QPen(theme.colour(look.ink_faint), 1))

@@ -229,7 +229,9 @@ class StandPage(Page):
             )
         )
         step = self.units.step_text
-        lines.append(s.say(s.STAND_MARGIN, after=step(found.margin_k), before=step(found.margin_before_k)))
+        lines.append(
+            s.say(s.STAND_HEADROOM, after=step(found.headroom_k), before=step(found.headroom_before_k))
+        )
         lines.append(
             s.say(
                 s.STAND_LEVEL,

@@ -412,7 +412,8 @@ class LoadEditor(Page):
         places = self.document.get(("vehicle", "places"))
         if isinstance(places, list):
             return [place for place in places if place in self.catalogue.loading_places]
-        return self._places_of(self.document.get(("vehicle", "kind")) or "")
+        kind, colour = (self.document.get(("vehicle", key)) or "" for key in ("kind", "colour"))
+        return list(self.catalogue.alternatives_of(kind, colour))
 
     def _places_of(self, vehicle: str) -> list[str]:
         return [name for name, place in self.catalogue.loading_places.items() if place.vehicle == vehicle]

@@ -1,0 +1,1 @@
+"""Pages that explain the program to beekeepers: what we say of common trips, and the model in one drawing."""

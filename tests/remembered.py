@@ -1,0 +1,95 @@
+"""Answers asked for again and again by the tests of the window and of the command line, worked out once a process.
+
+The same inputs have the same answer, and answers are frozen: forty tests that open one trip need one plan of it. What
+the use cases answer is tested in their own folder, where nothing is remembered. A test that looks at the working out
+itself (how it is stopped, that it comes out the same again) asks for the fixture ``anew``.
+"""
+
+from __future__ import annotations
+
+import inspect
+import sys
+from collections.abc import Callable, Iterator
+from functools import wraps
+from typing import Any
+
+import numpy as np
+import pytest
+
+from planner.app.advice import helps, water
+from planner.app.chance import race, sensitivity
+from planner.app.fit import fit
+from planner.app.plan import plan
+from planner.app.season import chart
+from planner.app.standing import delays, reserve, tipping
+from planner.store.chunks import fingerprint
+
+USE_CASES = (
+    plan.plan_trip,
+    plan.curves,
+    race.chances,
+    sensitivity.sensitivity,
+    helps.helps,
+    water.water_plan,
+    reserve.reserve,
+    tipping.tipping_at,
+    delays.delayed,
+    fit.fit,
+    chart.worked_out,
+)
+HOW = ("executor", "on_progress", "should_stop")
+"""Arguments that say how to work, not what on."""
+
+ANSWERS: dict[str, Any] = {}
+
+
+def remember(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let window and command line get answers already worked out in this process."""
+    asking = [
+        module for name, module in sys.modules.items() if name.startswith(("planner.ui.", "planner.cli."))
+    ]
+    for function in USE_CASES:
+        once = _every_answer_once(function) if inspect.isgeneratorfunction(function) else _once(function)
+        for module in (sys.modules[function.__module__], *asking):
+            for name, value in list(vars(module).items()):
+                if value is function:
+                    monkeypatch.setattr(module, name, once)
+
+
+def _key(function: Callable[..., Any], args: tuple[Any, ...], more: dict[str, Any]) -> str:
+    given = inspect.signature(function).bind(*args, **more).arguments
+    what = {
+        name: value.bit_generator.state if isinstance(value, np.random.Generator) else value
+        for name, value in given.items()
+        if name not in HOW
+    }
+    return f"{function.__qualname__} {fingerprint(what)}"
+
+
+def _once(function: Callable[..., Any]) -> Callable[..., Any]:
+    @wraps(function)
+    def asked(*args: Any, **more: Any) -> Any:
+        key = _key(function, args, more)
+        if key not in ANSWERS:
+            ANSWERS[key] = function(*args, **more)
+        elif more.get("on_progress"):
+            more["on_progress"](1.0)
+        return ANSWERS[key]
+
+    return asked
+
+
+def _every_answer_once(function: Callable[..., Any]) -> Callable[..., Iterator[Any]]:
+    @wraps(function)
+    def asked(*args: Any, **more: Any) -> Iterator[Any]:
+        key = _key(function, args, more)
+        if key in ANSWERS:
+            yield from ANSWERS[key]
+            return
+        answers = []
+        for answer in function(*args, **more):
+            answers.append(answer)
+            yield answer
+        ANSWERS[key] = tuple(answers)
+
+    return asked
