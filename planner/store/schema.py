@@ -193,8 +193,8 @@ def _not_finite(value: Any, path: Path = ()) -> Iterator[tuple[Path, float]]:
 
 def _names_in(document: Document) -> int:
     """How many names all tables hold together."""
-    count = 0
     todo: list[Any] = [document]
+    count = 0
     while todo:
         value = todo.pop()
         if isinstance(value, dict):

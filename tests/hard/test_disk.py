@@ -35,7 +35,10 @@ from planner.services.settings import Settings, save_settings, settings_file
 from planner.store.journal import Journal
 from tests.services.standin import StandIn
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
+pytestmark = [
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
+    pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning"),  # the child only saves, reads or plans
+]
 DEMO = resource_path("demo", "nuc-pickup.toml")
 
 
@@ -141,7 +144,16 @@ def test_any_encoding_prints_something(
     assert "\u202e" not in said
 
 
-@pytest.mark.parametrize("damage", ["folder in its place", "no database", "later version", "locked"])
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "no database",
+        *(
+            pytest.param(how, marks=pytest.mark.slow)
+            for how in ("folder in its place", "later version", "locked")
+        ),
+    ],
+)
 def test_the_answer_comes_before_a_remark_on_the_journal(
     damage: str, trip: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

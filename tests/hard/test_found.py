@@ -86,6 +86,7 @@ def test_a_failed_build_leaves_the_network_that_was_there(tmp_path: Path) -> Non
         assert not list(tmp_path.glob(".roads*"))
 
 
+@pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
 def test_a_kill_takes_the_engine_along(tmp_path: Path) -> None:
     """The pretended engine writes its number down and runs on; whoever started it is killed."""
@@ -312,7 +313,13 @@ def test_our_own_arithmetic_stands_over_no_net() -> None:
 # -- the window ----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("folder", ["Öl & Öfen", "it's 100 %25 here", 'a "quoted" (b) c;d', "蜂"])
+@pytest.mark.parametrize(
+    "folder",
+    [
+        "Öl & it's 100 %25",
+        *(pytest.param(name, marks=pytest.mark.slow) for name in ("Öl & Öfen", 'a "quoted" (b) c;d', "蜂")),
+    ],
+)
 def test_ticks_are_seen_wherever_the_program_lies(folder: str, tmp_path: Path) -> None:
     """Painted in a process of its own: a ticked box must differ from an unticked one, and the sheet be read whole."""
     pytest.importorskip("PySide6")

@@ -36,7 +36,9 @@ class Preferences:
     def load(cls, file: Path) -> Preferences:
         """Read ``file``; unknown names and wrong types are passed over."""
         preferences = cls(file)
-        with suppress(OSError, SkepwayError), net(_damaged):
+        if not file.is_file():
+            return preferences
+        with suppress(SkepwayError), net(_damaged):
             held = json.loads(read_bounded(file))
             for part in fields(cls):
                 value = held.get(part.name) if isinstance(held, dict) else None
