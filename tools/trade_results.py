@@ -1,6 +1,7 @@
 """Run the trade's year through the program and keep what it says in ``resources/trade_results.toml``.
 
 ``python tools/trade_results.py --jobs 2``; after ``tools/calibrate.py``, and whenever the model has changed.
+It lists the rows that are not met, which ``tests/app/trade_unmet.py`` has to name with their shares.
 """
 
 from __future__ import annotations
@@ -32,6 +33,11 @@ def main() -> None:
         )
     write_results(results, args.seed, date.today().isoformat(), args.to)
     print(headline(results))
+    for result in results:
+        if result.found == "fails":
+            print(f"RUINED   {result.row.name}: {result.ruined_share:.2f}")
+        if result.found_chilled == "fails":
+            print(f"CHILLED  {result.row.name}: {result.chilled_share:.2f}")
 
 
 if __name__ == "__main__":
