@@ -51,7 +51,7 @@ class Outcomes(Assessment):
     """
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Choice:
     """Indices of one candidate in a plan: which departure, loading place and set-up."""
 
