@@ -14,8 +14,10 @@ from planner.app.common.limits_words import (
     peak_limits,
     strictest,
 )
+from planner.app.common.wording import heat_doubt
 from planner.model.catalogue import Catalogue
 from planner.model.limits import CAUTION, HARM, Limit
+from planner.store.catalogue import load_catalogue
 from planner.units import METRIC, US
 from tests.model.scenarios import NUC, replace, trip
 
@@ -92,3 +94,10 @@ def test_peaks_are_held_against_the_lowest_limit_of_heat_in_any_core() -> None:
     assert peak_limits(((danger, chill, comb),)) == (danger,)
     assert strictest(((chill, comb),), CAUTION) is None
     assert peak_limits(()) == ()
+
+
+def test_what_is_said_of_the_bees_heat_comes_from_the_table() -> None:
+    """1.3 to 3.5 is a factor of 2.7; half of that range on the logarithm is 1.6: the brackets do not span it all."""
+    said = heat_doubt(load_catalogue().parameters)
+    assert "factor of 2.7" in said
+    assert "factor of 1.6" in said

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.model.parameters import ParameterTable
 from planner.model.records import Bools, Floats
 
 JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
@@ -61,3 +62,17 @@ def numbers(values: Floats) -> Any:
     if values.ndim == 0:
         return round(float(values), 4) if np.isfinite(values) else None
     return [numbers(row) for row in values]
+
+
+HEAT_DOUBT = (
+    "The heat of confined, shaken bees is known within a factor of {known:.1f}; from calm to agitated bees it goes "
+    "over a factor of {told:.1f} of that."
+)
+
+
+def heat_doubt(table: ParameterTable) -> str:
+    """How well the heat of bees on the road is known, and how much of that the bracket of an answer spans."""
+    name = "activity_driving"
+    calm, _, agitated = (float(table.agitation_values(level)[name]) for level in (-1.0, 0.0, 1.0))
+    row = table.rows[name]
+    return HEAT_DOUBT.format(known=row.high / row.low, told=agitated / calm)

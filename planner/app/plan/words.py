@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.limits_words import degrees_text
-from planner.app.common.wording import clock_text, duration_text, local, lower_first, runs
+from planner.app.common.wording import clock_text, duration_text, heat_doubt, local, lower_first, runs
 from planner.app.plan.results import (
     CAUTION,
     CLEAR,
@@ -325,9 +325,10 @@ class _Words:
 
     def how_sure(self, choice: Choice, now_s: float | None) -> Iterator[str]:
         plan, units = self._plan, self._units
+        yield heat_doubt(self._catalogue.parameters)
         yield (
-            "The heat of confined, shaken bees is known within about a factor of three. The range in brackets: "
-            "lowest with calm bees in a cooler spot than assumed, highest with agitated bees in a warmer one."
+            "The range in brackets is lowest with calm bees in a cooler spot than assumed, highest with agitated bees "
+            "in a warmer one."
         )
         place = self._place(choice)
         yield f"The air of the loading place is good to about {units.step_text(place.band_k, 0)} either way (estimate)."

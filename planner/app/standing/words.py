@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
-from planner.app.common.wording import JSON_AGITATIONS, Said, clock_text, duration_text, numbers
+from planner.app.common.wording import JSON_AGITATIONS, Said, clock_text, duration_text, heat_doubt, numbers
 from planner.app.plan.results import AGITATIONS, LEVELS, TYPICAL, Plan
 from planner.app.plan.words import choice_text
 from planner.app.standing.delays import Delayed
@@ -53,8 +53,8 @@ def reserve_words(
                     f"Action level: {units.step_text(before_k)} short of a danger limit, or a harmful dose of heat. "
                     "It is the moment to act, not a time that is safe to use up.",
                     "Each figure: stop here now, the weather goes on, nothing else is done.",
-                    "The heat of confined bees is known within about a factor of three: plan with the figures in "
-                    "brackets.",
+                    heat_doubt(catalogue.parameters),
+                    "Plan with the figures in brackets.",
                 ),
             ),
             ("Cautions", ALWAYS),
