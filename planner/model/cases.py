@@ -20,7 +20,7 @@ from planner.model.limits import Assessment, assess
 from planner.model.loading_places import LocalAir, air_around
 from planner.model.parameters import Parameters, ParameterTable
 from planner.model.preparations import SetUp
-from planner.model.records import Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
+from planner.model.records import Bools, Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.ways import likeliest, way_of
 from planner.model.weather import OutsideWeather, air_stood_in_c, outside_weather
@@ -390,6 +390,9 @@ def lay_out(
     inputs = box_model.gather(grid.variants, box)
     if variations.leak_m3_s is not None:
         inputs = replace(inputs, leak_m3_s=variations.leak_m3_s[box, sample])
+    flat = _stands_flat(grid)[place, table.group]
+    breathing = np.where(flat, parameters.flat_floor_share, 1.0)
+    inputs = replace(inputs, floor_mesh_m2=inputs.floor_mesh_m2 * breathing)
     gain = 1.0 + (parameters.closed_at_night_gain - 1.0) * night[row, table.group]
     given = {
         name: values[row, sample]
@@ -407,6 +410,11 @@ def lay_out(
         **given,
     )
     return Batch(around.time_s, around.vehicle, around.outside, around.local_air, cases, parameters)
+
+
+def _stands_flat(grid: CaseGrid) -> Bools:
+    """Whether each group stands flat in each of the grid's places, (place, group)."""
+    return np.array([[(group.stand or p.stand) == "flat" for group in grid.trip.groups] for p in grid.places])
 
 
 def _stood_in_c(grid: CaseGrid, timeline: Timeline, rows: Ints) -> Floats:

@@ -146,6 +146,7 @@ class Parameters:
     foam_porosity: Floats
     bee_cover_share: Floats
     dead_block_share: Floats
+    flat_floor_share: Floats
     # walls and sun
     inside_film_m2k_w: Floats
     outside_film_still_w_m2k: Floats

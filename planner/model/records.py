@@ -19,6 +19,7 @@ Bools = NDArray[np.bool_]
 Purpose = Literal["load", "unload", "rest", "fuel", "break"]
 Floor = Literal["mesh", "solid"]
 Roof = Literal["solid", "screen", "shaded_screen"]
+Stand = Literal["battens", "flat"]
 Entrance = Literal["shut", "mesh", "foam", "open"]
 CombAge = Literal["new", "old"]
 ClosingRule = Literal["after_sunset", "before_sunrise", "clock", "at_loading", "actual"]
@@ -249,7 +250,8 @@ class Group:
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate; ``syrup_can_kg`` of
     syrup hang in a can for bees without combs;
-    ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``load_waypoint`` / ``unload_waypoint`` index the
+    ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``stand`` flat or on battens, None as usual where
+    they ride; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
     ``opening`` overrides the trip's minutes from unloading to opening; ``stages`` is the way of its boxes where it
     is another than waiting, riding and settling.
@@ -267,6 +269,7 @@ class Group:
     syrup_can_kg: float = 0.0
     floor: Floor = "mesh"
     floor_blocked_share: float = 0.0
+    stand: Stand | None = None
     roof: Roof = "solid"
     roof_blocked_share: float = 0.0
     entrance: Entrance = "foam"
@@ -398,6 +401,7 @@ class LoadingPlace:
     sun_direct: float = 0.0
     sun_diffuse: float = 0.0
     sun_lid_only: bool = False
+    stand: Stand = "battens"
     band_k: float = 4.0
     effort: int = 1
     length_m: float = float("inf")

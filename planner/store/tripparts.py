@@ -182,6 +182,7 @@ _SAME_IN_BOTH = (
     "syrup_can_kg",
     "floor",
     "floor_blocked_share",
+    "stand",
     "roof",
     "roof_blocked_share",
     "entrance",

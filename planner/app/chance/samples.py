@@ -66,6 +66,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "discharge_open",
         "crack_s_m",
         "dead_block_share",
+        "flat_floor_share",
         "fan_*",
     ),
     "water": (

@@ -121,6 +121,8 @@ def draft_of(row: Row) -> Document:
 def _load(row: Row) -> Document:
     load = dict(row.load)
     load["count"] = max(round(row.load["count"] / len(row.places)), 1)
+    if row.spacing == "spaced":
+        load["stand"] = "battens"
     if row.spacing == "tight":
         load["side_vents_open"] = False
     if row.syrup_can == "full":

@@ -201,6 +201,7 @@ class LoadEditor(Page):
             self.mist_times,
             self.foam,
             beside(self.floor, self.roof, self.entrance),
+            self.stand,
             self.kind,
             beside(self.label_field, self.count),
             beside(self.place, self.comb),
@@ -218,6 +219,7 @@ class LoadEditor(Page):
             self.floor_blocked,
             self.roof_blocked,
             self.floor,
+            self.stand,
             self.roof,
             self.entrance,
             self.comb,
@@ -262,6 +264,9 @@ class LoadEditor(Page):
         self.floor_blocked = self._slider("floor_blocked_share", s.LOAD_FLOOR_BLOCKED, 1, 0.05, _per_cent)
         self.roof_blocked = self._slider("roof_blocked_share", s.LOAD_ROOF_BLOCKED, 1, 0.05, _per_cent)
         self.floor = self._options("floor", s.LOAD_FLOOR, s.FLOORS, "mesh")
+        self.stand = ChoiceField(
+            self.document, self._spot("stand"), s.say(s.LOAD_STAND), s.STANDS, none=s.say(s.LOAD_STAND_USUAL)
+        )
         self.roof = self._options("roof", s.LOAD_ROOF, s.ROOFS, "solid")
         self.entrance = self._options("entrance", s.LOAD_ENTRANCE, s.ENTRANCES, "foam")
 
