@@ -13,8 +13,9 @@ from planner.app.chance.words import CANNOT_DECIDE, as_document, how_sure, influ
 from planner.app.plan.results import HARM, Choice, Plan
 from planner.errors import Cancelled
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.model.records import Box
 from tests.app.chancy import NOON, planned, sampled_to_the_end
-from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, catalogue, steady
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, catalogue, plan, road, steady, trip
 
 ONLY = Choice(0, 0, 0)
 PLACES = ("open_trailer", "cabin_windows_open", "pickup_canopy_shut_dark")
@@ -363,3 +364,18 @@ def test_the_document_counts_every_harm(rounds: list[Chances]) -> None:
         best[f"harm_{v}"] for v in ("brood", "queen", "workers", "comb", "chill")
     )
     assert best["peak_core_c"] == sorted(best["peak_core_c"])
+
+
+def test_a_named_box_has_a_chance_of_its_own() -> None:
+    """Two groups in one van: the load is as well off as the worse of them, sample by sample."""
+    strong = replace(NUC, frames_of_bees=5.0, floor_blocked_share=0.9)
+    asked = trip(
+        (replace(NUC, label="weak", frames_of_bees=2.0), strong), "van_shut_white", leave_s=SPRING + DAY_S
+    )
+    made = plan(replace(asked, boxes=(Box("B001T", 0), Box("B002W", 1))), road(2.0), steady(24.0))
+    *_, known = chances(made, catalogue(), np.random.default_rng(3), samples=16)
+    choice = known.ranking[0]
+    each = [known.no_harm_of(name, choice).value for name in ("B001T", "B002W")]
+    assert known.no_harm(choice).value <= min(each)
+    worst = known.level[0, 0, choice.setup].max(axis=-1)
+    np.testing.assert_array_equal(known.group_level[0, 0, choice.setup].max(axis=-1), worst)

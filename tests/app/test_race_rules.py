@@ -70,6 +70,7 @@ def race(
         fits=lambda choice: True,
     )
     found.level = level.reshape(*shape, -1, 5)
+    found.group_level = found.level.max(axis=-1)[..., None].repeat(2, axis=-1)
     found.headroom = table.reshape(*shape, -1)
     found.harm = np.where(found.level.max(axis=-1) == HARM, 1.0, np.nan).astype(np.float32)
     found.peak = np.full_like(found.headroom, 30.0)
@@ -302,8 +303,10 @@ def test_a_unit_holds_so_many_cells_and_at_least_one_candidate(monkeypatch: pyte
 
 def test_results_are_entered_where_they_belong() -> None:
     made = race([[np.nan] * 4] * 3)
+    level = np.zeros((1, 2, 2, 5), dtype=np.int8)
+    level[:, :, 1] = CAUTION  # the second group of two
     result = SampleOutcomes(
-        np.full((1, 2, 5), CAUTION, dtype=np.int8),
+        level,
         np.array([[35.0, 36.0]]),
         np.array([[1.0, 2.0]]),
         np.array([[np.nan, 3.0]]),
@@ -313,6 +316,7 @@ def test_results_are_entered_where_they_belong() -> None:
     assert made.headroom[:, 0, 0].tolist()[1] == pytest.approx([np.nan, 1.0, 2.0, np.nan], nan_ok=True)
     assert made.peak[1, 0, 0].tolist() == [30.0, 35.0, 36.0, 30.0]
     assert made.level[1, 0, 0, :, 0].tolist() == [NOT_SAMPLED, CAUTION, CAUTION, NOT_SAMPLED]
+    assert made.group_level[1, 0, 0, 1:3].tolist() == [[CLEAR, CAUTION]] * 2
     assert (made.level[[0, 2]] == NOT_SAMPLED).all()
 
 

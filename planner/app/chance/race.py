@@ -101,7 +101,8 @@ class Chances:
     ``level`` (departure, place, setup, sample, verdict) with NOT_DRAWN where the candidate had left the race;
     ``peak_c``, ``headroom_k``, ``harm_h`` (departure, place, setup, sample), NaN there; ``ranking`` every
     candidate, best first; ``wanted`` samples asked for; ``finished`` whether this is the last and sharpest answer;
-    ``sample`` the samples, ``uniform`` (sample, column) their points in the space of ``unknowns``.
+    ``sample`` the samples, ``uniform`` (sample, column) their points in the space of ``unknowns``; ``group_level``
+    (departure, place, setup, sample, group) the worst verdict of each group.
     """
 
     plan: Plan
@@ -115,6 +116,13 @@ class Chances:
     space: SampleSpace
     wanted: int
     finished: bool
+    group_level: np.ndarray | None = None
+
+    def no_harm_of(self, box: str, choice: Choice) -> Share:
+        """In how many samples one named box comes to no harm, whatever happens to others of the load."""
+        assert self.group_level is not None
+        level = self.group_level[at(choice)][:, self.plan.group_of(box)]
+        return share_of(level[level != NOT_SAMPLED] < HARM)
 
     def samples(self, choice: Choice) -> int:
         """In how many samples a candidate was tried."""
@@ -282,6 +290,8 @@ class _Race:
         self.sample = self.space.at(self.uniform)
         shape = plan.outcomes.verdict.shape[:3]
         self.level = np.full((*shape, samples, len(VERDICTS)), NOT_SAMPLED, dtype=np.int8)
+        groups = len(plan.trip.groups)
+        self.group_level = np.full((*shape, samples, groups), NOT_SAMPLED, dtype=np.int8)
         self.peak = np.full((*shape, samples), np.nan, dtype=np.float32)
         self.headroom = np.full((*shape, samples), np.nan, dtype=np.float32)
         self.harm = np.full((*shape, samples), np.nan, dtype=np.float32)
@@ -320,6 +330,7 @@ class _Race:
     def take(self, unit: _Unit, result: SampleOutcomes) -> None:
         cells = (*(unit.candidates[:, i, None] for i in range(3)), np.arange(self.wanted)[None, unit.rows])
         self.level[cells], self.peak[cells] = result.level, result.peak_c
+        self.group_level[cells] = result.group_level.max(axis=-1)
         self.headroom[cells], self.harm[cells] = result.headroom_k, result.harm_h
 
     def survivors(self, most: int) -> Ints:
@@ -350,6 +361,7 @@ class _Race:
         return Chances(
             plan=self.plan,
             level=self.level.copy(),
+            group_level=self.group_level.copy(),
             peak_c=self.peak.copy(),
             headroom_k=self.headroom.copy(),
             harm_h=self.harm.copy(),

@@ -427,15 +427,20 @@ class Scenario:
 class SampleOutcomes:
     """What happened in the samples; axes ``(candidate, sample)``.
 
-    ``level`` (candidate, sample, verdict) worst of the five verdicts over all groups; ``peak_c`` of the hottest
+    ``group_level`` (candidate, sample, group, verdict) the five verdicts of each group; ``peak_c`` of the hottest
     box; ``headroom_k`` the least that any box's own history has to spare, negative just where one is harmed;
     ``harm_h`` hours from closing to the first harm, NaN where there is none.
     """
 
-    level: np.ndarray
+    group_level: np.ndarray
     peak_c: np.ndarray
     headroom_k: np.ndarray
     harm_h: np.ndarray
+
+    @property
+    def level(self) -> np.ndarray:
+        """Worst of the five verdicts over all groups, (candidate, sample, verdict)."""
+        return np.asarray(self.group_level.max(axis=2))
 
 
 @dataclass(frozen=True)
@@ -460,7 +465,7 @@ def sampled(
     sample : the samples
     """
     shape = candidates.shape[0], sample.samples
-    level = np.full((*shape, 5), UNKNOWN, dtype=np.int8)
+    level = np.full((*shape, scenario.grid.groups, 5), UNKNOWN, dtype=np.int8)
     peak, headroom, harm = (np.full(shape, np.nan, dtype=np.float32) for _ in range(3))
     closed_s = timeline.closed_s[candidates[:, 0]][:, None, :]
     for member, weather in enumerate(scenario.weathers):
@@ -470,7 +475,7 @@ def sampled(
         alone = replace(scenario, grid=replace(scenario.grid, weather=weather))
         simulated = evaluate_samples(alone, timeline, night, candidates, sample.take(rows))
         cut, judged = simulated.shape, simulated.judged
-        level[:, rows] = judged.verdict.reshape((*cut, -1)).max(axis=2)
+        level[:, rows] = judged.verdict.reshape((*cut, -1))
         peak[:, rows] = judged.peak_core_c.reshape(cut).max(axis=2)
         headroom[:, rows] = judged.headroom_k.reshape(cut).min(axis=2)
         first_h = (judged.first_harm_s.reshape(cut) - closed_s) / 3600.0
