@@ -484,11 +484,11 @@ def test_heights_that_are_known_stay_and_the_rest_is_filled_between_the_answers(
     assert np.isnan(unasked.elevation_m).all()
 
 
-def test_the_users_network_lies_where_the_settings_say_or_in_the_cache(
+def test_the_users_network_lies_where_the_settings_say_or_among_the_data(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Any
 ) -> None:
     monkeypatch.setenv("SKEPWAY_HOME", str(tmp_path))
-    assert tiles_dir(Settings()) == tmp_path / "cache" / "roads"
+    assert tiles_dir(Settings()) == tmp_path / "data" / "roads"
     assert str(tiles_dir(Settings(roads=Roads(tiles_dir="mine")))) == "mine"
     assert find_roads(
         Client.open(None), Settings(roads=Roads(service="estimate")), RouteRequest((site(0), site(0.4)))

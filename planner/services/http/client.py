@@ -20,7 +20,7 @@ import requests
 
 from planner import __version__
 from planner.errors import Cancelled, ServiceError
-from planner.reading import SHORTEST_SECRET, net, without
+from planner.reading import SHORTEST_SECRET, net, printable, without
 from planner.services.http.adapter import CONTEXT, SECRET_HEADERS, RequestContext, http_date
 from planner.services.http.faults import (
     RefusedError,
@@ -334,7 +334,7 @@ def _unusable(service: str, problem: str, fault: Exception) -> ServiceError:
     """The error for a kept answer that does not serve when the service cannot be asked for another."""
     happened = "the kept answer cannot be read any more"
     if isinstance(fault, UnreadableError):
-        happened = f"the kept answer does not serve: {fault} ({problem})"
+        happened = f"the kept answer does not serve: {printable(str(fault))[:300]} ({problem})"
     return ServiceError(service, happened, "Go online and refresh")
 
 

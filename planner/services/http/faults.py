@@ -87,11 +87,13 @@ def _broken_connection(fault: BaseException, host: str, limits: Limits) -> tuple
 def unreadable(service: str, fault: Exception) -> ServiceError:
     """The error for an answer that arrived whole but cannot be used."""
     if isinstance(fault, UnreadableError):
-        return ServiceError(service, str(fault), "Check the address in settings.toml, or use another source")
+        return ServiceError(
+            service, printable(str(fault))[:500], "Check the address in settings.toml, or use another source"
+        )
     if not isinstance(fault, ValueError):
         return unforeseen(service, fault)
     if isinstance(fault, msgspec.ValidationError):
-        happened = f"the answer has another form than documented ({fault})"
+        happened = f"the answer has another form than documented ({printable(str(fault))[:300]})"
         return ServiceError(service, happened, "Check the address in settings.toml, or use another source")
     return ServiceError(
         service,
