@@ -243,7 +243,8 @@ def test_adults_are_chilled_from_outside_in() -> None:
     warm_core = {"group": BARE, "core_c": 30.0, "hours": 5}
     assert verdicts(judged(mantle_c=11.0, **warm_core)) == ALL_CLEAR
     assert verdicts(judged(mantle_c=9.0, **warm_core)) == ALL_CLEAR | {"chill": CAUTION}
-    assert verdicts(judged(mantle_c=5.0, **warm_core)) == ALL_CLEAR | {"chill": HARM}
+    lost = {"chill": HARM, "workers": HARM}  # numb bees drop from a shaken cluster: three in ten of them
+    assert verdicts(judged(mantle_c=5.0, **warm_core)) == ALL_CLEAR | lost
     assert verdicts(judged(mantle_c=5.0, moving=False, **warm_core)) == ALL_CLEAR | {"chill": CAUTION}
     assert verdicts(judged(mantle_c=5.0, group=BARE, core_c=30.0, hours=0.9))["chill"] == CAUTION
 
