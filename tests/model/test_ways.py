@@ -199,7 +199,7 @@ def test_a_plan_takes_the_worst_place_of_a_mix_however_unlikely() -> None:
     worst = outcomes(mixed(0.01), 26.0)
     usual = (0, 0, 0, 1, 0)
     assert outcomes(dark, 26.0).headroom_k[usual] < outcomes(tree, 26.0).headroom_k[usual] - 1.0
-    np.testing.assert_array_equal(worst.margin_k, outcomes(dark, 26.0).margin_k)
+    np.testing.assert_array_equal(worst.headroom_k, outcomes(dark, 26.0).headroom_k)
     np.testing.assert_array_equal(worst.verdict, outcomes(dark, 26.0).verdict)
 
 
