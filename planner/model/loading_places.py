@@ -244,7 +244,7 @@ def _memory(
     coming = (coming_w[0], coming_w[0], _climate(rows, here)[0], hot_k[0] * here.waiting)
     fast, slow, held, warm_k = (
         _lagged(value, np.where(aboard & (not here.waiting), lag, 1.0), node)
-        for value, lag, node in zip(toward, lags, coming if begin is None else begin, strict=True)
+        for value, lag, node in zip(toward, lags, coming if begin is None else begin[:WET], strict=True)
     )
     return fast, slow, held, warm_k, _film(here, p, step_s, None if begin is None else begin[WET])
 
