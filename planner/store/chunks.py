@@ -92,7 +92,7 @@ def _feed(digest: Any, part: object) -> None:
             digest.update(field.name.encode())
             _feed(digest, getattr(part, field.name))
     elif isinstance(part, Mapping):
-        for key in sorted(part):
+        for key in sorted(part, key=str):
             digest.update(str(key).encode())
             _feed(digest, part[key])
     elif isinstance(part, tuple | list):

@@ -125,3 +125,10 @@ def test_fingerprints_are_short_and_tell_shapes_and_nesting_apart() -> None:
     assert len(set(texts[:9])) == 9
     assert {len(text) for text in texts} == {32}
     assert fingerprint(a) == fingerprint(np.arange(8.0)[:4])
+
+
+def test_tables_by_keys_that_have_no_order_have_a_fingerprint() -> None:
+    """Whatever order they were filled in."""
+    keys = (1, "a"), (None, "b")
+    one, other = (dict.fromkeys(order, 1.0) for order in (keys, keys[::-1]))
+    assert fingerprint(one) == fingerprint(other) != fingerprint({keys[0]: 1.0})
