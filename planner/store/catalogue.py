@@ -8,7 +8,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, TypeVar
 
 from planner.bundled import resource_path
@@ -225,7 +224,7 @@ def _zoned(document: Document) -> Document:
 
 
 def _rows(kind: type[Row], rows: Document) -> Mapping[str, Row]:
-    return MappingProxyType({name: kind(name=name, **_figures(row)) for name, row in rows.items()})
+    return {name: kind(name=name, **_figures(row)) for name, row in rows.items()}
 
 
 def _figures(row: Document) -> Document:

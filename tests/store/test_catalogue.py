@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import re
 from pathlib import Path
 
@@ -340,3 +341,8 @@ def _properties(node: object, path: str = "") -> list[tuple[str, dict[str, objec
         for inner in node:
             found += _properties(inner, path)
     return found
+
+
+def test_a_catalogue_can_be_sent_to_another_process() -> None:
+    found = load_catalogue()
+    assert pickle.loads(pickle.dumps(found)) == found
