@@ -82,7 +82,7 @@ def test_open_and_enclosed_places_do_not_mix_their_figures() -> None:
         enclosed = place.volume_m3 > 0
         assert enclosed == (place.ua_moving_w_k > 0), place.name
         assert enclosed == (place.ach_doors_open > 0), place.name
-        assert enclosed == (place.wind_factor == 0), place.name
+        assert place.wind_factor > 0 or enclosed, place.name
 
 
 def test_a_tight_polystyrene_box_leaks_least() -> None:
