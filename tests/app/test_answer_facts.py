@@ -276,7 +276,7 @@ def test_what_agitated_bees_would_make_of_it(typical: int, agitated: int, senten
     """Said when they come to harm and typical ones do not, and when even they stay clear."""
     verdict = np.zeros((3, 1, 5))
     verdict[1, 0, 0], verdict[2, 0, 0] = typical, agitated
-    lines = answer(plan_of(verdict=verdict), catalogue()).how_sure[2:-1]
+    lines = answer(plan_of(verdict=verdict), catalogue()).how_sure[3:-1]
     assert len(lines) == sentences
     if sentences:
         assert ("harm" in lines[0]) is (agitated == HARM)

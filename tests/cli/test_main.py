@@ -185,7 +185,11 @@ def test_a_command_imports_what_it_uses() -> None:
 
 def test_every_command_is_a_module_and_every_module_that_runs_is_a_command() -> None:
     folder = Path(command_line.__file__).parent
-    modules = {path.stem for path in folder.glob("*.py") if "\ndef run(args" in path.read_text("utf-8")}
+    modules = {
+        path.stem.replace("_", "-")
+        for path in folder.glob("*.py")
+        if "\ndef run(args" in path.read_text("utf-8")
+    }
     assert modules == set(command_line.COMMANDS)
     for name in command_line.COMMANDS:
         assert callable(import_module(f"planner.cli.{name.replace('-', '_')}").configure)

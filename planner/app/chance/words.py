@@ -226,9 +226,10 @@ def influence(known: Chances, answers: Floats) -> dict[str, float]:
     ranks -= ranks.mean()
     scale = np.sqrt((points**2).sum(axis=0) * (ranks**2).sum())
     squared = (points.T @ ranks / np.maximum(scale, 1e-12)) ** 2
+    # chance alone gives 1 / (count - 1) on average, and twice the logarithm of their number for the largest of many
+    by_chance = (4.0 + 2.0 * np.log(squared.size)) / (count - 1)
     for subject, value in zip(known.space.subjects, squared, strict=True):
-        # chance alone gives 1 / (count - 1); twice its standard deviation must be passed to count
-        totals[subject] += float(value) if value > 4.0 / (count - 1) else 0.0
+        totals[subject] += float(value) if value > by_chance else 0.0
     whole = sum(totals.values()) or 1.0
     return dict(sorted(((s, v / whole) for s, v in totals.items()), key=lambda item: -item[1]))
 
