@@ -207,7 +207,7 @@ def test_a_build_can_be_stopped(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(not Path("/bin/sh").exists(), reason="pretends with shell scripts")
 def test_an_engine_that_dies_at_once_is_told(tmp_path: Path) -> None:
-    engine = find_engine(_pretend_engine(tmp_path / "bin", f"touch {tmp_path}/tiles/1.gph"))
+    engine = find_engine(_pretend_engine(tmp_path / "bin", "touch $(dirname $2)/1.gph"))
     build_network(engine, NETWORK, tmp_path / "tiles")
     with pytest.raises(Exception, match="stopped at once"), running_engine(engine, tmp_path / "tiles"):
         pass

@@ -68,8 +68,8 @@ def test_a_place_up_to_5_km_off_the_track_is_on_it(off_km: float, fits: bool) ->
 
 
 def test_files_and_lines_have_a_limit() -> None:
-    """32 MB and half a million points: a year of driving logged every minute."""
-    assert (MOST_BYTES, MOST_POINTS) == (32 * 1024 * 1024, 500_000)
+    """32 MB and 150,000 points: three months of driving logged every minute."""
+    assert (MOST_BYTES, MOST_POINTS) == (32 * 1024 * 1024, 150_000)
     with pytest.raises(InputError, match="larger than 32 MB"):
         read_track(b"<".ljust(MOST_BYTES + 1), "huge")
     with pytest.raises(InputError, match="neither GPX"):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 
 from planner.app.plan.results import CAUTION, HARM, LIMITS, Choice, Curves, Outcomes, Phase, Plan
@@ -126,26 +128,25 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
     verdict[-6:, ...] = 3
     core[-6:] = np.nan
     nothing = np.zeros_like(core)
-    outcomes = Outcomes(
-        core,
-        core - 1.5,
-        core - 5,
-        times[:, None, None, None, None] + nothing,
-        nothing * np.nan,
-        verdict,
-        np.zeros((*core.shape, len(LIMITS))),
-        40 - core,
-        nothing + 18,
-        nothing,
-        nothing,
-        nothing,
-        nothing,
-        nothing + 0.004,
-        nothing + 0.7,
-    )
-    known = [Choice(d, p, k) for d in range(departures - 6) for p in range(places) for k in range(setups)]
+    known = {
+        "peak_core_c": core,
+        "peak_stores_c": core - 1.5,
+        "low_core_c": core - 5,
+        "peak_s": times[:, None, None, None, None] + nothing,
+        "first_harm_s": nothing * np.nan,
+        "verdict": verdict,
+        "over_s": np.zeros((*core.shape, len(LIMITS))),
+        "hotter_k": 40 - core,
+        "colder_k": core - 20,
+        "water_ml": nothing + 18,
+        "ruined": nothing > 0.0,
+        "peak_co2_share": nothing + 0.004,
+        "peak_humidity_share": nothing + 0.7,
+    }
+    outcomes = Outcomes(**{f.name: known.get(f.name, nothing) for f in fields(Outcomes)})
+    every = [Choice(d, p, k) for d in range(departures - 6) for p in range(places) for k in range(setups)]
     ranking = tuple(
-        sorted(known, key=lambda c: float(np.max(core[c.departure, c.loading_place, c.setup, 1])))
+        sorted(every, key=lambda c: float(np.max(core[c.departure, c.loading_place, c.setup, 1])))
     )
     sunlit = day > -0.1
     return Plan(
@@ -163,6 +164,8 @@ def plan(departures: int = 96, places: int = 8, setups: int = 3, groups: int = 2
         ("as declared", "roof screens on", "floors scraped clean")[:setups],
         outcomes,
         ranking,
+        hotter_k=outcomes.hotter_k[..., 1, :].min(axis=-1),
+        colder_k=outcomes.colder_k[..., 1, :].min(axis=-1),
         limits=(LIMITS_OF_A_NUC,) * groups,
     )
 

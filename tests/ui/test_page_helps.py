@@ -58,7 +58,11 @@ def test_an_applied_change_gains_what_was_promised(page, swarm_run: Window, qtbo
     qtbot.mouseClick(page.list.buttons[row], Qt.MouseButton.LeftButton)
     settled(swarm_run)
     session = swarm_run.session
-    assert session.plan.headroom_k(session.choice) == pytest.approx(trial.headroom_k, abs=0.35)
+    told = session.plan.headroom(session.choice)
+    if told.exact:
+        assert told.k == pytest.approx(trial.headroom_k, abs=0.35)
+    else:  # read from common shifts: no more than there is
+        assert told.k - 0.35 <= trial.headroom_k < 20.0
 
 
 def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtbot) -> None:

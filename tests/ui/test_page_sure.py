@@ -25,6 +25,7 @@ def page(swarm_run: Window, qtbot):
     swarm_run.book.turn(1)
     page = swarm_run.book.page
     qtbot.waitUntil(lambda: page.chances.done and page.sensitivity.done, timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: bool(page.rank.rows()), timeout=PATIENCE_MS)
     return page
 
 

@@ -411,7 +411,9 @@ def test_an_hour_that_does_not_exist_is_a_fault_beside_the_field(window: Window,
 
 def test_four_hundred_boxes_in_one_group(window: Window, settled) -> None:
     draft = small_draft()
-    draft["load"] = [{**draft["load"][0], "count": 400}]
+    nuclei = {**draft["load"][0], "count": 400}
+    nuclei.pop("place", None)
+    draft["load"], draft["vehicle"]["places"] = [nuclei], ["flatbed_inner", "flatbed_outer_shade_lee"]
     draft["window"]["step_minutes"] = 180
     _open(window, draft)
     settled(window)

@@ -226,7 +226,7 @@ class FitPage(Page):
             return
         form = {"load": 0, "sensor": "core", "setup": "as_declared", **self.document.draft}
         self._kept = None
-        key = (id(self.subject.plan), tuple(sorted((k, str(v)) for k, v in form.items())))
+        key = (id(self.subject.plan.outcomes), tuple(sorted((k, str(v)) for k, v in form.items())))
         self.fit.put(key, Logged(self.subject, form))
         if self.fit.trouble:
             self.fit.again()

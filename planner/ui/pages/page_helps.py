@@ -88,7 +88,7 @@ class HelpsPage(Page):
     def ask(self) -> None:
         if self.subject is None:
             return
-        key = (id(self.subject.plan), self.subject.choice)
+        key = (id(self.subject.plan.outcomes), self.subject.choice)
         self.helps.put(key, self.subject)
         self.water.put(key, self.subject)
 

@@ -127,7 +127,7 @@ class SeasonPage(Page):
             return
         self._asked = self.subject
         place = self.place.currentData()
-        key = (str(self.path), place, self.subject.choice.setup, id(self.subject.plan))
+        key = (str(self.path), place, self.subject.choice.setup, id(self.subject.plan.outcomes))
         self.season.put(key, Years(self.subject, place, self.path))
         if self.season.trouble or self.season.stopped:
             self.season.again()
@@ -137,7 +137,9 @@ class SeasonPage(Page):
     def settle_panels(self) -> None:
         super().settle_panels()
         other = (
-            self.subject is not None and self._asked is not None and self.subject.plan is not self._asked.plan
+            self.subject is not None
+            and self._asked is not None
+            and self.subject.plan.outcomes is not self._asked.plan.outcomes
         )
         if other and not self._dimmed and self.season.answer is not None:
             self.panel.set_stale(True, s.say(s.SEASON_OLD))

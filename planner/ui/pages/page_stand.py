@@ -129,7 +129,7 @@ class StandPage(Page):
         if self.subject is None:
             return
         plan, choice = self.subject.plan, self.subject.choice
-        self.reserve.put((id(plan), choice), self.subject)
+        self.reserve.put((id(plan.outcomes), choice), self.subject)
         self.form.set_road(plan.road.length_km)
         self._rest.start()
         if self._placed:
@@ -159,14 +159,14 @@ class StandPage(Page):
         time_s = (
             self.cursor_s if first <= self.cursor_s < last else float(plan.departures_s[choice.departure])
         )
-        self.tipping.put((id(plan), choice, round(time_s)), AtMoment(subject, time_s))
+        self.tipping.put((id(plan.outcomes), choice, round(time_s)), AtMoment(subject, time_s))
 
     def _ask_delay(self) -> None:
         subject = self.subject
         if subject is None or self._dimmed:
             return
         kind, at_km, lasts_s = self.form.draft_edits()
-        key = (id(subject.plan), subject.choice, kind, at_km, lasts_s)
+        key = (id(subject.plan.outcomes), subject.choice, kind, at_km, lasts_s)
         self.delay.put(key, WithDelay(subject, kind, at_km, lasts_s))
 
     def _reserve_known(self, found: Reserve) -> None:

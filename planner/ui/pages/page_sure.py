@@ -116,15 +116,16 @@ class SurePage(Page):
         self.ensemble.setVisible(forecast)
         wanted = forecast and self.ensemble.isChecked()
         self.chances.put(
-            (id(plan), wanted), SampleRequest(self.subject, self.session.data_source if wanted else None)
+            (id(plan.outcomes), wanted),
+            SampleRequest(self.subject, self.session.data_source if wanted else None),
         )
-        self.sensitivity.put((id(plan), choice), self.subject)
+        self.sensitivity.put((id(plan.outcomes), choice), self.subject)
 
     def show_answers(self) -> None:
         known, subject = self.chances.answer, self.subject
         if self.sensitivity.answer is not None:
             self.share.show_sensitivity(self.sensitivity.answer)
-        if known is None or subject is None or known.plan is not subject.plan:
+        if known is None or subject is None or known.plan.outcomes is not subject.plan.outcomes:
             return
         from planner.app.chance.words import how_sure
 
