@@ -45,6 +45,7 @@ def peak_mb(setting: str, **named: str) -> float:
 
 
 @pytest.mark.slow
+@pytest.mark.hour
 @pytest.mark.parametrize("name", ["night-pollination", "nuc-pickup", "swarm-run"])
 def test_a_plan_of_a_demo_stays_under_300_mb(name: str) -> None:
     """225 MB measured; 600 to 800 before batches were cut by what they hold."""

@@ -50,7 +50,7 @@ OPEN = 2
 """The first places are open."""
 
 BOXES, DEPARTURES = 5, 5
-SEEDS = [0, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(1, 50))]
+SEEDS = [0, *(pytest.param(seed, marks=[pytest.mark.slow, pytest.mark.hour]) for seed in range(1, 50))]
 
 NOISE_K = 0.1
 """What a step of a minute and the order of events may make of it."""

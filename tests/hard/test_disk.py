@@ -149,7 +149,7 @@ def test_any_encoding_prints_something(
     [
         "no database",
         *(
-            pytest.param(how, marks=pytest.mark.slow)
+            pytest.param(how, marks=[pytest.mark.slow, pytest.mark.hour])
             for how in ("folder in its place", "later version", "locked")
         ),
     ],
@@ -237,6 +237,7 @@ EVERY = (
 
 
 @pytest.mark.slow
+@pytest.mark.hour
 @pytest.mark.parametrize("state", ["full", "read-only", "clock in 1971", "clock in 2150"])
 @pytest.mark.parametrize("command", EVERY)
 def test_every_command_ends_in_words_on_a_bad_machine(
@@ -302,7 +303,7 @@ def test_a_kill_loses_nothing_tears_nothing_and_leaves_no_litter(kills: int, hom
     assert not [path for path in home.rglob("*") if path.name.endswith(PART)]
 
 
-@pytest.mark.parametrize("saves", [15, pytest.param(500, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("saves", [15, pytest.param(500, marks=[pytest.mark.slow, pytest.mark.hour])])
 def test_two_instances_lose_nothing(saves: int, home: Path) -> None:
     """Twice so many places saved side by side; all are there."""
     fork = multiprocessing.get_context("fork")

@@ -128,7 +128,7 @@ READERS: dict[str, tuple[Callable[[Path], Callable[[bytes], Any]], list[bytes]]]
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("count", [60, pytest.param(4_500, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("count", [60, pytest.param(4_500, marks=[pytest.mark.slow, pytest.mark.hour])])
 @pytest.mark.parametrize("kind", READERS)
 def test_damaged_files_are_read_or_explained(
     kind: str, count: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -218,7 +218,11 @@ QUICK = ("two hours three centuries apart", "deep settings", "deep track")
 
 
 @pytest.mark.parametrize(
-    "name", [name if name in QUICK else pytest.param(name, marks=pytest.mark.slow) for name in BOMBS]
+    "name",
+    [
+        name if name in QUICK else pytest.param(name, marks=[pytest.mark.slow, pytest.mark.hour])
+        for name in BOMBS
+    ],
 )
 def test_bombs_cost_neither_time_nor_memory(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -161,6 +161,7 @@ def test_faults_are_told_and_the_last_good_answer_stays(fault: str, world: Stand
 
 
 @pytest.mark.slow
+@pytest.mark.hour
 @pytest.mark.parametrize("fault", FAULTS)
 @pytest.mark.parametrize("name", SERVICES)
 def test_every_fault_of_every_service_is_told_and_the_last_good_answer_stays(
@@ -174,7 +175,7 @@ def test_there_are_enough_faults() -> None:
     assert set(QUICK) <= set(FAULTS)
 
 
-@pytest.mark.parametrize("count", [25, pytest.param(2_000, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("count", [25, pytest.param(2_000, marks=[pytest.mark.slow, pytest.mark.hour])])
 @pytest.mark.parametrize("name", SERVICES)
 def test_damaged_answers_are_read_or_explained(
     name: str, count: int, world: StandIn, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -141,7 +141,7 @@ def test_h4_packages_keep_their_queens_as_warm_as_measured_and_alike(low_high_c:
     """H4. Withrow, Pettis & Tarpy 2019, J Econ Entomol 112(3): 29.9 to 31.2 C on average at the queen cages,
     variance 8.8 to 12.2 K2, no hot or cold zone across the truck.
 
-    A calibration, no check: where a cluster draws together is fitted to these means. The weather of those
+    No calibration any more: where a cluster draws together is taken from clusters in the cold. The weather of those
     trips is not stated: spring nights stand for it. Mean within one standard deviation (3 K) of the measured
     band, places of the deck within 3 K of one another once the boxes have settled.
     """
