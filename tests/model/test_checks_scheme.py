@@ -50,10 +50,10 @@ def blocked_floor() -> Scenario:
 
 def runaway() -> Scenario:
     """A warm noon in a car, a half gummed floor: the water runs out, the box runs away, the bees die, the box cools."""
-    group = replace(NUC, floor_blocked_share=0.8)
+    group = replace(NUC, floor_blocked_share=0.4)
     leave_s = SUMMER + DAY_S + 12 * HOUR_S
     stay = trip(group, "cabin_windows_open", leave_s=leave_s, stops=[halt(30, doors_open=True)])
-    return stay, road(3, waypoints=3), weather(22, 33, SUMMER)
+    return stay, road(3, waypoints=3), weather(22, 31, SUMMER)
 
 
 def mixed_load() -> Scenario:
@@ -107,7 +107,7 @@ def test_p14_the_march_agrees_with_an_independent_integrator(scenario: Make) -> 
 def test_p14_covers_running_away_running_dry_and_dying() -> None:
     """The trips of the check above do hold what it promises."""
     seen = simulated_case(*runaway()).seen
-    assert seen.core_c.max() > 48.0
+    assert seen.core_c.max() > 50.0
     assert seen.water_kg[-1, 0] < 1e-5
     assert seen.worker_dose[0] > 1.0
 
