@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from planner.app.common.progress import Stop
-from planner.app.plan.results import Choice, Headroom, Outcomes
-from planner.app.plan.simulate import BATCH_CASES
+from planner.app.plan.results import TYPICAL, Choice, Headroom, Outcomes
+from planner.app.plan.simulate import batches, by_duration
 from planner.errors import Cancelled
 from planner.model.cases import CaseGrid
 from planner.model.headroom import (
@@ -41,37 +41,26 @@ def read_headroom(
     grid: CaseGrid, timeline: Timeline, night: Floats, outcomes: Outcomes, should_stop: Stop | None = None
 ) -> tuple[Floats, Floats]:
     """Headroom of every candidate with typical bees, hotter and colder, (departure, place, setup)."""
-    shape = (timeline.departure_s.size, *grid.shape[:2])
-    hotter_k, colder_k = np.empty((2, *shape))
-    typical = len(grid.agitations) // 2
-    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
-    size = max(1, BATCH_CASES // max(1, grid.cases_per_departure))
-    for first in range(0, shape[0], size):
+    hotter_k, colder_k = np.empty((2, timeline.departure_s.size, *grid.shape[:2]))
+    for batch in batches(by_duration(grid, timeline), timeline, len(COMMON_SHIFTS_K) * grid.groups):
         if should_stop and should_stop():
             raise Cancelled
-        batch = order[first : first + size]
-        now = (
-            values[batch][..., typical, :].reshape(-1, grid.groups)
-            for values in (outcomes.hotter_k, outcomes.colder_k)
-        )
-        found = common_headroom(grid, timeline.take(batch), night[batch], *now)
-        for kept, read in zip((hotter_k, colder_k), found, strict=True):
-            kept[batch] = read.reshape((batch.size, *shape[1:]))
+        at = tuple(batch.T)
+        now = (values[..., TYPICAL, :][at] for values in (outcomes.hotter_k, outcomes.colder_k))
+        hotter_k[at], colder_k[at] = common_headroom(grid, timeline, night, batch, *now)
     return hotter_k, colder_k
 
 
 def common_headroom(
-    grid: CaseGrid, timeline: Timeline, night: Floats, hotter_k: Floats, colder_k: Floats
+    grid: CaseGrid, timeline: Timeline, night: Floats, candidates: Ints, hotter_k: Floats, colder_k: Floats
 ) -> tuple[Floats, Floats]:
-    """Headroom of every candidate with typical bees, hotter and colder, (candidate,), read from common shifts.
+    """Headroom of some candidates with typical bees, hotter and colder, (candidate,), read from common shifts.
 
     Parameters
     ----------
-    timeline, night : some departures
+    timeline, night : the departures that ``candidates`` index, as of ``simulate.by_duration``
     hotter_k, colder_k : (candidate, group) what the boxes have to spare in the air as it is
     """
-    departures = len(timeline.departure_s)
-    candidates = np.stack([axis.ravel() for axis in np.indices((departures, *grid.shape[:2]))], axis=1)
     counted = follows_outside(grid)[candidates[:, 1]][:, None]
     shifts = np.array(COMMON_SHIFTS_K)
     tried = np.broadcast_to(shifts, (len(candidates), shifts.size))

@@ -61,12 +61,10 @@ def simulate_all(
         for f in fields(Assessment)
     }
     variations = agitation_variations(grid)
-    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
-    places, setups, agitations, groups = grid.shape
-    candidates = np.stack([axis.ravel() for axis in np.indices((n_dep, places, setups))], axis=1)
-    candidates[:, 0] = order[candidates[:, 0]]
+    agitations, groups = grid.shape[2:]
+    candidates = by_duration(grid, timeline)
     done = 0
-    for batch in _batches(candidates, timeline, agitations * groups):
+    for batch in batches(candidates, timeline, agitations * groups):
         if should_stop and should_stop():
             raise Cancelled
         table = cases_of(batch, agitations, groups)
@@ -79,7 +77,15 @@ def simulate_all(
     return Outcomes(**tables)
 
 
-def _batches(candidates: Ints, timeline: Timeline, cases_each: int) -> Iterator[Ints]:
+def by_duration(grid: CaseGrid, timeline: Timeline) -> Ints:
+    """Every candidate, the shortest trips first, (candidate, 3): departure, searched loading place, set-up."""
+    order = np.argsort(timeline.end_s - timeline.start_s, kind="stable")
+    candidates = np.stack([axis.ravel() for axis in np.indices((order.size, *grid.shape[:2]))], axis=1)
+    candidates[:, 0] = order[candidates[:, 0]]
+    return candidates
+
+
+def batches(candidates: Ints, timeline: Timeline, cases_each: int) -> Iterator[Ints]:
     """Candidates in order of duration, cut so that neither cases nor cases times steps grow beyond their bounds."""
     steps = ((timeline.end_s - timeline.start_s) / GRID_S)[candidates[:, 0]]
     first = 0

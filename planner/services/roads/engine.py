@@ -171,6 +171,11 @@ def _end(process: subprocess.Popen[bytes]) -> None:
         process.stdin.close()
     if os.name == "nt":
         process.kill()
+    _see_out(process)
+
+
+def _see_out(process: subprocess.Popen[Any]) -> None:
+    """Wait a moment for a program that was asked to end, then end it."""
     try:
         process.wait(timeout=5.0)
     except subprocess.TimeoutExpired:
@@ -293,8 +298,4 @@ def _wait_until_ready(process: subprocess.Popen[bytes], url: str) -> None:
 
 def _stop(process: subprocess.Popen[Any]) -> None:
     process.terminate()
-    try:
-        process.wait(timeout=5.0)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait()
+    _see_out(process)
