@@ -310,6 +310,14 @@ def onto_skin(
     return skin, forcing.skin_share * condensed * LATENT
 
 
+def humidity_share(
+    around_kg_m3: Floats, evaporation_w: Floats, flow_m3_s: Floats, saturated_kg_m3: Floats
+) -> Floats:
+    """Relative humidity of the box air: the vapour around with what is evaporated into the air that leaves."""
+    share: Floats = (around_kg_m3 + evaporation_w * KG_PER_J / flow_m3_s) / saturated_kg_m3
+    return share
+
+
 def _stress(
     active_w: Floats,
     evaporation_w: Floats,
@@ -324,7 +332,7 @@ def _stress(
     Hot air alone does not do it: a colony at liberty in 40 C makes no more heat than at 30 C (Kronenberg &
     Heller 1982, J Comp Physiol 148:65; sign only, read as an abstract). What does is an estimate (grade D).
     """
-    humidity = (state.around_kg_m3 + evaporation_w * KG_PER_J / flow_m3_s) / saturated_kg_m3
+    humidity = humidity_share(state.around_kg_m3, evaporation_w, flow_m3_s, saturated_kg_m3)
     co2 = state.co2_share + active_w * coefficients.co2_m3_per_j / flow_m3_s
     damp, stuffy = ramp(humidity, *coefficients.humid_restless), ramp(co2, *coefficients.co2_restless)
     stress: Floats = coefficients.confined * np.maximum(np.maximum(damp, stuffy), forcing.jolt)

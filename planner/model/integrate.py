@@ -25,6 +25,7 @@ from planner.model.balance import (
     Rates,
     State,
     coefficients_of,
+    humidity_share,
     rates,
     saturation_kg_m3,
 )
@@ -399,8 +400,8 @@ def dose_rate(core_c: Floats, state: State, now: Rates, boxes: Boxes, p: Paramet
     """Worker dose per second: of heat, faster in humid air without water, and of hunger (all grade D)."""
     left_kg = np.maximum(state.water_kg + state.mist_kg, ZERO)
     dry = ONE - np.minimum(left_kg / p.dry_below_kg, ONE)
-    inside = state.around_kg_m3 + now.evaporation_w * KG_PER_J / now.flow_m3_s
-    humid = bees.ramp(inside / now.saturated_kg_m3, p.humid_from_share, p.humid_span_share)
+    humidity = humidity_share(state.around_kg_m3, now.evaporation_w, now.flow_m3_s, now.saturated_kg_m3)
+    humid = bees.ramp(humidity, p.humid_from_share, p.humid_span_share)
     faster = (p.worker_humid_factor - ONE) * dry * humid
     hungry = ONE - np.minimum(state.fuel_j / (p.hungry_j_kg * boxes.bees_kg + SMALL), ONE)
     per_s: Floats = doses.worker_heat(p).rate(core_c) * (faster + ONE) + hungry / (p.starving_h * HOUR_S)

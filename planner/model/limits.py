@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from planner.model import doses
-from planner.model.balance import LATENT_J_KG
+from planner.model.balance import LATENT_J_KG, humidity_share
 from planner.model.boxes import Boxes
 from planner.model.doses import HOUR_S, DoseLaw
 from planner.model.integrate import Histories
@@ -120,8 +120,8 @@ def co2_share(seen: Histories, p: Parameters) -> Floats:
 
 def humidity_in_box(seen: Histories) -> Floats:
     """Relative humidity of the box air, (time, case), at most 1."""
-    inside = seen.around_kg_m3 + seen.evaporation_w / (LATENT_J_KG * seen.flow_m3_s)
-    return np.asarray(np.minimum(inside / seen.saturated_kg_m3, 1.0))
+    share = humidity_share(seen.around_kg_m3, seen.evaporation_w, seen.flow_m3_s, seen.saturated_kg_m3)
+    return np.asarray(np.minimum(share, 1.0))
 
 
 # -- judging -------------------------------------------------------------------------------------
