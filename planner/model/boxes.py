@@ -138,7 +138,7 @@ def gather(rows: Sequence[BoxInputs], row_of_case: Ints) -> BoxInputs:
 class Boxes:
     """Constants of the heat balance per case, all ``(case,)``.
 
-    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``brood_w`` at 35 C, ``evaporation_w`` at full
+    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at 35 C, ``evaporation_w`` at full
     demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
     ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
     together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
@@ -160,6 +160,7 @@ class Boxes:
     rest_w: Floats
     ceiling_w: Floats
     shiver_w: Floats
+    vain_w: Floats
     brood_w: Floats
     evaporation_w: Floats
     cuticle_w: Floats
@@ -239,6 +240,7 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         rest_w=bees_kg * p.rest_heat_w_kg,
         ceiling_w=bees_kg * p.heat_ceiling_w_kg,
         shiver_w=bees_kg * p.shiver_max_w_kg,
+        vain_w=bees_kg * p.fan_share * p.fanning_w_kg,
         brood_w=cells
         * 1e-3
         * (box.open_brood_frames * p.larvae_w_per_1000 + box.sealed_brood_frames * p.sealed_w_per_1000),

@@ -59,6 +59,14 @@ class Parameters:
     agitation_span_k: Floats
     agitation_gain: Floats
     co2_restless_span: Floats
+    quiet_share: Floats
+    quiet_from_c: Floats
+    quiet_span_k: Floats
+    fanning_w_kg: Floats
+    stale_from_share: Floats
+    stale_span_share: Floats
+    stale_core_c: Floats
+    stale_core_span_k: Floats
     heat_ceiling_w_kg: Floats
     # cold limb
     shiver_max_w_kg: Floats

@@ -36,7 +36,7 @@ KNOT_S = 6 * 3600.0
 EDGE = 1e-9
 
 SUBJECTS: Mapping[str, tuple[str, ...]] = {
-    "agitation": ("activity_*", "jolt_decay_s", "agitation_gain"),
+    "agitation": ("activity_*", "jolt_decay_s", "agitation_gain", "fanning_w_kg", "stale_*", "quiet_*"),
     "bees": (
         "bee_mass_kg",
         "frame_bees_factor",
@@ -134,6 +134,8 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
 NOT_SAMPLED = (
     "agitation_reach",
     "co2_restless_span",
+    "stale_core_span_k",
+    "quiet_span_k",
     "comb_gap_share",
     "entrance_height_m",
     "flight_sun_w_m2",
