@@ -7,7 +7,7 @@ once and with per-case parameters, into the constants of the heat balance.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -62,6 +62,7 @@ class BoxInputs:
     comb_side_m2: Floats
     wax_kg: Floats
     wood_kg: Floats
+    gummed_share: Floats
     floor_mesh_m2: Floats
     roof_screen_m2: Floats
     roof_sunlit: Floats
@@ -107,6 +108,7 @@ def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
         "comb_side_m2": frame.comb_side_m2,
         "wax_kg": frame.wax_kg,
         "wood_kg": frame.wood_kg,
+        "gummed_share": group.floor_blocked_share * (group.floor == "mesh"),
         "floor_mesh_m2": box.floor_mesh_m2 * (1.0 - group.floor_blocked_share) * (group.floor == "mesh"),
         "roof_screen_m2": box.roof_screen_m2 * (1.0 - group.roof_blocked_share) * (group.roof != "solid"),
         "roof_sunlit": float(group.roof == "screen"),
@@ -227,6 +229,7 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
     cluster_m2 = _cluster_m2(box, brood_frames, bees_kg, has_brood, p)
     stores_w_k = p.film_w_m2k * 2.0 * box.comb_side_m2 * box.stores_frames
     no_stores = box.stores_frames * has_comb <= 0.0
+    box = replace(box, leak_m3_s=box.leak_m3_s * (1.0 - p.gummed_crack_share * box.gummed_share))
     flows = _openings(box, p)
     faces = _faces(box)
     cells = box.cells_per_frame * p.brood_fill_share

@@ -148,6 +148,7 @@ class Parameters:
     discharge_mesh: Floats
     discharge_open: Floats
     crack_s_m: Floats
+    gummed_crack_share: Floats
     single_sided: Floats
     cooper: Floats
     mesh_porosity: Floats

@@ -65,6 +65,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "bee_cover_share",
         "discharge_open",
         "crack_s_m",
+        "gummed_crack_share",
         "dead_block_share",
         "flat_floor_share",
         "fan_*",
