@@ -144,7 +144,8 @@ class Boxes:
     demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
     ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
     together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
-    ``draught_m2`` is what the wind that blows through has to blow through; ``hold_c`` temperature the bees defend,
+    ``draught_m2`` is what the wind that blows through has to blow through, ``under_screen`` the share of the air
+    speed outside that reaches bees right under an open screen; ``hold_c`` temperature the bees defend,
     ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
@@ -172,6 +173,7 @@ class Boxes:
     cluster_m2: Floats
     packed_w_m2k: Floats
     draught_m2: Floats
+    under_screen: Floats
     spread_w_k: Floats
     stores_w_k: Floats
     between_w_k: Floats
@@ -255,6 +257,9 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         cluster_m2=cluster_m2,
         packed_w_m2k=packed_w_m2k(cluster_m2, bees_kg, p),
         draught_m2=box.length_m * box.width_m * np.where(has_comb > 0.0, p.comb_gap_share, 1.0),
+        under_screen=p.screen_draught_share
+        * box.roof_sunlit
+        * np.minimum(box.roof_screen_m2 / (box.length_m * box.width_m), 1.0),
         spread_w_k=bees_kg * p.spread_w_kgk,
         stores_w_k=np.where(no_stores, LINING_W_K, stores_w_k),
         between_w_k=np.where(

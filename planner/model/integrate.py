@@ -149,7 +149,8 @@ def prepare(
     skin_change = local_air.skin_m3_s[rows] / local_air.volume_m3[rows]
     closed = vehicle.closed[rows].take(track, axis=1)
     wind_m6_s2 = speed**2 * (through**2 + single**2) + SMALL
-    film = p.mantle_film_w_m2k + p.mantle_film_per_root * np.sqrt(np.sqrt(wind_m6_s2) / boxes.draught_m2)
+    draught_ms = np.sqrt(wind_m6_s2) / boxes.draught_m2 + boxes.under_screen * speed
+    film = p.mantle_film_w_m2k + p.mantle_film_per_root * np.sqrt(draught_ms)
     tight = np.minimum(tight_w_k(boxes.cluster_m2, boxes.packed_w_m2k, film), boxes.core_w_k)
     moving = vehicle.moving[rows].take(track, axis=1)
     free = boxes.open_entrance * ~vehicle.on_board[rows].take(track, axis=1)

@@ -80,6 +80,7 @@ class Parameters:
     mantle_film_w_m2k: Floats
     mantle_film_per_root: Floats
     comb_gap_share: Floats
+    screen_draught_share: Floats
     brood_frame_edge_m: Floats
     brood_frame_pitch_m: Floats
     loose_cluster_factor: Floats

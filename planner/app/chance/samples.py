@@ -107,6 +107,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "cluster_*",
         "packed_*",
         "mantle_film_*",
+        "screen_draught_share",
         "loose_cluster_factor",
     ),
     "limits": (
