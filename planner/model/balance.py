@@ -141,8 +141,8 @@ class Coefficients(NamedTuple):
 
     ``bees`` is their law; ``confined`` is 1 where they cannot leave; ``co2_restless`` and ``humid_restless`` are
     begin and span of what makes hot bees restless, ``co2_stale`` of what makes warm bees fan; ``skin_j_m3k_kg`` over the heat of air is how many kelvin a cold
-    skin is warmed from inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether any box is ever
-    misted.
+    skin is warmed from inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether the bees of any
+    box are ever wet.
     """
 
     bees: BeeCoefficients
@@ -177,7 +177,7 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
         co2_restless=(p.co2_alert_share, p.co2_restless_span),
         co2_stale=(p.stale_from_share, p.stale_span_share),
         humid_restless=(p.humid_from_share, p.humid_span_share),
-        wetted=bool(np.any(boxes.mist_kg > 0.0)),
+        wetted=bool(np.any(boxes.mist_kg + boxes.wet_kg > 0.0)),
     )
 
 
@@ -234,6 +234,9 @@ def rates(
     if alive is not None:
         at_work, cuticle_w, tightness = alive * at_work, alive * cuticle_w, alive * tightness
         breath = ONE - (ONE - alive) * boxes.dead_block_share
+    if coefficients.wetted:
+        # wet bees cannot draw together
+        tightness = tightness * (ONE - np.minimum(np.maximum(state.mist_kg, ZERO) / boxes.soaked_kg, ONE))
     film = boxes.core_w_k - tightness * (boxes.core_w_k - forcing.tight_w_k) + at_work * spread_w_k
     most_m3_s = boxes.fan_m3_s * forcing.fan_share * (ONE - bearded * coefficients.bearded_fanning)
     fanned_m3_s = np.minimum(at_work * fanning_m3_s, most_m3_s)

@@ -56,6 +56,7 @@ class BoxInputs:
     stores_frames: Floats
     thin_syrup_share: Floats
     syrup_can_kg: Floats
+    wet_kg: Floats
     box_frames: Floats
     cells_per_frame: Floats
     honey_kg: Floats
@@ -102,6 +103,7 @@ def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
         "stores_frames": group.stores_frames,
         "thin_syrup_share": group.thin_syrup_share,
         "syrup_can_kg": group.syrup_can_kg,
+        "wet_kg": group.wet_bees_ml * 1e-3,
         "box_frames": box.frames,
         "cells_per_frame": frame.cells,
         "honey_kg": frame.honey_kg,
@@ -150,7 +152,8 @@ class Boxes:
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
     ``dead_block_share`` of the flow lost when all bees lie dead on the floor; ``open_entrance`` 1 where bees come
-    and go while the box stands, ``fetch_kg_s`` water they can then carry in; ``fuel_j`` of honey within reach.
+    and go while the box stands, ``fetch_kg_s`` water they can then carry in; ``fuel_j`` of honey within reach;
+    ``wet_kg`` of water on the bees when they are shut, ``soaked_kg`` with which they cannot draw together at all.
     ``lid_sun_m2`` / ``long_sun_m2`` / ``short_sun_m2`` areas meeting the sun, ``screen_sun_m2`` direct gain.
     """
 
@@ -201,6 +204,8 @@ class Boxes:
     fuel_j: Floats
     water_kg: Floats
     foam_water_kg: Floats
+    wet_kg: Floats
+    soaked_kg: Floats
     mist_kg: Floats
     mist_first_s: Floats
     mist_every_s: Floats
@@ -279,6 +284,8 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         water_kg=number * np.where(has_comb > 0.0, p.crop_water_kg, p.gorged_water_kg)
         + (box.stores_frames * box.honey_kg * box.thin_syrup_share + box.syrup_can_kg) * p.syrup_water_share,
         foam_water_kg=box.foam_water_kg,
+        wet_kg=box.wet_kg,
+        soaked_kg=bees_kg * p.soaked_share + LEAST_M3,
         mist_kg=box.mist_kg,
         mist_first_s=box.mist_first_s,
         mist_every_s=box.mist_every_s,

@@ -267,7 +267,7 @@ def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameter
         core_c=core + zero,
         stores_c=stood + p.start_stores_share * (core - stood),
         water_kg=boxes.water_kg + boxes.foam_water_kg,
-        mist_kg=zero,
+        mist_kg=boxes.wet_kg + zero,
         fuel_j=boxes.fuel_j + zero,
         worker_dose=zero,
         around_kg_m3=local_air.vapour_kg_m3[here] + zero,

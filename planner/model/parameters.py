@@ -130,6 +130,7 @@ class Parameters:
     exit_saturation: Floats
     water_last_s: Floats
     mist_evaporation_s: Floats
+    soaked_share: Floats
     syrup_water_share: Floats
     # heat stores
     bees_j_kgk: Floats

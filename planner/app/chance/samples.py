@@ -82,6 +82,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "exit_saturation",
         "water_last_s",
         "mist_evaporation_s",
+        "soaked_share",
         "syrup_water_share",
     ),
     "box": (
