@@ -35,6 +35,7 @@ COMMANDS = {
     "explain": "write two pages to read: what we say of thirty common trips, and the model in one drawing",
     "recheck": "plan again with the newest forecast and say what changed since the last plan",
     "check": "check the trip file and name every fault",
+    "inspect": "the boxes before the start: what was found, and which may go",
     "logbook": "what happened to trips and boxes: show, add, import, export, verify",
     "new": "write a commented trip file to start from",
     "route": "find the road between places: length, driving time, source",
