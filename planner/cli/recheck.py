@@ -15,7 +15,7 @@ from planner.cli.planning import journalled, ready_of, told
 from planner.cli.progress import ProgressLine
 from planner.errors import StorageError
 from planner.reading import net
-from planner.store.journal import Journal, trip_key
+from planner.store.journal import Journal, trip_key, trip_place
 from planner.store.tripfile import load_trip
 
 
@@ -53,7 +53,7 @@ def _last(trip: Path) -> Snapshot | None:
 
     try:
         with net(unreadable):
-            kept = Journal().last(trip_key(trip))
+            kept = Journal().last(trip_key(trip), trip_place(trip))
             return None if kept is None else from_document(kept)
     except StorageError as error:
         print(f"Remark: {error}", file=sys.stderr)

@@ -32,6 +32,7 @@ __all__ = [
     "load_trip",
     "read_draft",
     "resolve",
+    "trip_id",
     "upgrade",
     "write_draft",
 ]
@@ -87,6 +88,12 @@ def upgrade(draft: Document) -> Document:
         draft = _UPGRADES[version](draft)
         version = draft["version"]
     return draft
+
+
+def trip_id(draft: Document) -> str:
+    """What the logbook knows a trip by; "" where its file has no id yet."""
+    found = draft.get("id", "")
+    return found if isinstance(found, str) else ""
 
 
 def faults(draft: Document, catalogue: Catalogue, base_folder: Path | None = None) -> tuple[Fault, ...]:
