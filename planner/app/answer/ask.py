@@ -10,12 +10,12 @@ from typing import Any
 
 import numpy as np
 
-from planner.app.answer.closings import closings_of
-from planner.app.answer.decide import decision_of, folded, is_declared, order
+from planner.app.answer.decide import decision_of, folded, is_declared
 from planner.app.answer.field import Field
 from planner.app.answer.otherwise import nearest, outside, try_otherwise
 from planner.app.answer.race import COUNTS, Race, Slot
 from planner.app.answer.records import (
+    CANNOT_TELL,
     DO_NOT_GO,
     FATES,
     GO,
@@ -27,12 +27,17 @@ from planner.app.answer.records import (
     Samples,
     Tolerance,
 )
+from planner.app.answer.tally import fates_of
+from planner.app.chance.sensitivity import LOST_K
+from planner.app.chance.words import settling
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.breaks import PutIn, with_breaks
+from planner.app.plan.closings import closings_of
 from planner.app.plan.plan import departures_of, missed_by_kind
 from planner.app.plan.room import room_of, share_out
 from planner.errors import Cancelled
 from planner.model.catalogue import Catalogue
+from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import SetUp, useful
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.store.rules import answer_rules
@@ -84,6 +89,8 @@ class Asked:
         ranked[0] = best
         listed = tuple(folded(ranked))
         best = listed[0]
+        declared = next((one for one in listed if is_declared(one) and one.harm_of_100), None)
+        open_ = decision == CANNOT_TELL and finished
         return Answer(
             decision=decision,
             sentence="",
@@ -93,6 +100,10 @@ class Asked:
             best=best,
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
+            declared=replace(declared, groups=race.record(declared.key, close=True).groups)
+            if declared
+            else None,
+            settle=tuple(settling(field, _spare_k(field, best.key))) if open_ else (),
             notes=self.notes,
             board=_board(listed, field),
             **self._given(),
@@ -122,6 +133,15 @@ class Asked:
         self.race.field.judge([key], min(COUNTS[2], self.race.counts[-1]))
         self.race.look_closer([key])
         return self.race.record(key, close=True)
+
+
+def _spare_k(field: Field, key: Key) -> Floats:
+    """What the worst box has to spare in each sample, (sample,), no farther than counts; NaN where not judged."""
+    kept = fates_of(field, key).kept
+    spare = np.minimum(kept["hotter_k"], kept["colder_k"]).min(axis=0)
+    whole = np.full(len(field.uniform), np.nan)
+    whole[: spare.size] = np.clip(spare, LOST_K, 2.0 * ENOUGH_HEADROOM_K)
+    return whole
 
 
 def unanswered(
@@ -375,6 +395,3 @@ def _board(candidates: Sequence[Candidate], field: Field) -> dict[tuple[int, int
         for row, one in enumerate(candidates)
         if is_declared(one) and one.key.arrangement < len(field.arrangements)
     }
-
-
-__all__ = ["Asked", "ask", "opened", "order", "tolerance_of", "unanswered"]

@@ -14,14 +14,14 @@ from typing import Any
 
 import numpy as np
 
-from planner.app.answer.closings import Closings
 from planner.app.answer.records import Key
 from planner.app.chance.race import NARROWED, space_of
 from planner.app.chance.samples import STEP_S, Sample, Scenario, variations_of
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Stop
+from planner.app.plan.closings import Closings
 from planner.app.plan.plan import shut_at_night
-from planner.model.cases import CaseGrid, CaseTable, case_grid, lay_out, simulate
+from planner.model.cases import CaseGrid, CaseTable, SimulatedBatch, case_grid, lay_out, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.headroom import turn_from_now
 from planner.model.limits import UNKNOWN, VERDICTS
@@ -232,6 +232,28 @@ class Field:
         ]
         self._run(late, slice(0, count), tuple(shifts_k))
 
+    def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, Floats, int]:
+        """Core temperatures that 5 and 95 of 100 samples stay below, (time, group), at (time,) POSIX seconds.
+
+        NaN while a group's boxes are open. The last figure is how many samples.
+        """
+        sample = self.sample.take(slice(0, min(samples, self.most)))
+        units = self.units_of(key)
+        shut_s = float(min(self.closings.closed_s[c, key.departure, g] for g, c in enumerate(key.closings)))
+        time_s = np.arange(shut_s, float(self.opened_s[key.departure]) + STEP_S, STEP_S)
+        low, high = np.full((2, time_s.size, self.groups), np.nan)
+        for unit in units:
+            laid = self._laid([unit])
+            batch, shape, _ = _simulated(self.scenario, laid, sample, (0.0,))
+            core = 0.5 * (batch.seen.core_c[:-1] + batch.seen.core_c[1:]).reshape(-1, *shape)[:, :, 0]
+            closed = batch.seen.closed.reshape(-1, *shape)[:, :, 0, 0]
+            for slot, part in enumerate(unit.parts):
+                at = batch.time_s[:, 0]
+                for out, quantile in ((low, 0.05), (high, 0.95)):
+                    band = np.where(closed[:, slot], np.quantile(core[:, slot], quantile, axis=1), np.nan)
+                    out[:, part.group] = np.interp(time_s, at, band, np.nan, np.nan)
+        return time_s, low, high, sample.samples
+
     def _run(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> None:
         jobs = [
             (self.scenario, self._laid(part), self.sample.take(rows), shifts_k)
@@ -341,6 +363,27 @@ def _judged_in(
     scenario: Scenario, laid: _Laid, sample: Sample, shifts_k: tuple[float, ...]
 ) -> dict[str, np.ndarray]:
     """Tables (part, shift, sample, ...) of every part of every unit under one weather."""
+    batch, shape, table = _simulated(scenario, laid, sample, shifts_k)
+    judged = batch.assessed(STEP_S)
+
+    def cut(values: np.ndarray, kind: Any = np.float32) -> np.ndarray:
+        return values.astype(kind).reshape((*shape, *values.shape[1:]))
+
+    if shifts_k != (0.0,):
+        return {name: cut(getattr(judged, name)) for name in ("hotter_k", "colder_k")}
+    shut_s = laid.timeline.closed_s[table.departure, table.group]
+    return {
+        "level": cut(judged.verdict, np.int8),
+        "ruined": cut(judged.ruined, np.bool_),
+        "harm_h": cut((judged.first_harm_s - shut_s) / 3600.0),
+        **{name: cut(getattr(judged, name)) for name in KEPT},
+    }
+
+
+def _simulated(
+    scenario: Scenario, laid: _Laid, sample: Sample, shifts_k: tuple[float, ...]
+) -> tuple[SimulatedBatch, tuple[int, int, int], CaseTable]:
+    """Every part of every unit in every sample and shift of the air, integrated; axes (part, shift, sample)."""
     grid = scenario.grid
     unit_of = np.repeat(np.arange(len(laid.units)), [len(unit.parts) for unit in laid.units])
     parts = [part for unit in laid.units for part in unit.parts]
@@ -361,20 +404,7 @@ def _judged_in(
     if shifts_k != (0.0,):
         offset = batch.cases.air_offset_k + np.array(shifts_k)[shift]
         batch = replace(batch, cases=replace(batch.cases, air_offset_k=offset))
-    judged = simulate(batch, STEP_S).assessed(STEP_S)
-
-    def cut(values: np.ndarray, kind: Any = np.float32) -> np.ndarray:
-        return values.astype(kind).reshape((*shape, *values.shape[1:]))
-
-    if shifts_k != (0.0,):
-        return {name: cut(getattr(judged, name)) for name in ("hotter_k", "colder_k")}
-    shut_s = laid.timeline.closed_s[table.departure, table.group]
-    return {
-        "level": cut(judged.verdict, np.int8),
-        "ruined": cut(judged.ruined, np.bool_),
-        "harm_h": cut((judged.first_harm_s - shut_s) / 3600.0),
-        **{name: cut(getattr(judged, name)) for name in KEPT},
-    }
+    return simulate(batch, STEP_S), shape, table
 
 
 def _arrangement_rows(grid: CaseGrid, units: Sequence[Unit]) -> Ints:

@@ -15,11 +15,11 @@ from functools import partial
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.closings import cost_h
 from planner.app.answer.decide import classed, is_declared, order
 from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
 from planner.app.answer.records import Candidate, Key, Tolerance
 from planner.app.answer.tally import candidate_of
+from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM
 
@@ -65,7 +65,7 @@ class Race:
     counts: tuple[int, ...] = COUNTS
     screen: bool = True
     slots: dict[Slot, list[Key]] = made(default_factory=dict)
-    _records: dict[Key, tuple[tuple[int, bool, bool], Candidate]] = made(default_factory=dict)
+    _records: dict[Key, tuple[tuple[int, int, bool], Candidate]] = made(default_factory=dict)
 
     @property
     def boxes(self) -> int:
@@ -81,9 +81,7 @@ class Race:
         self.field.judge((key for keys in tried.values() for key in keys), first)
         for slot in new:
             self.slots[slot] = self._chosen(slot, tried[slot])
-        kept = [key for slot in new for key in self.slots[slot]]
-        self.field.judge(kept, first)
-        self.field.judge_shifted(kept, first, SHIFTS_K)
+        self.field.judge((key for slot in new for key in self.slots[slot]), first)
 
     def _closings(self, slot: Slot) -> Iterator[Key]:
         """The slot's keys: each rule for all groups that can have it."""
@@ -136,6 +134,12 @@ class Race:
             yield count
         if self.screen:
             self._settle_open()
+        self.find_headroom()
+
+    def find_headroom(self) -> None:
+        """Headroom of every candidate, read from a few shifts of the air in the first samples."""
+        keys = [one.key for one in self.candidates() if one.harm_of_100 is not None]
+        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K)
 
     def raise_to(self, slots: Iterable[Slot], count: int) -> None:
         """Judge some slots in more samples."""
@@ -187,11 +191,7 @@ class Race:
         """The record of a load as far as it was judged."""
         field_ = self.field
         units = [field_.judged[unit] for unit in field_.units_of(key)]
-        state = (
-            min(each.samples for each in units),
-            all(len(each.shifted) > len(SHIFTS_K) for each in units),
-            close,
-        )
+        state = min(each.samples for each in units), min(len(each.shifted) for each in units), close
         kept = self._records.get(key)
         if kept and kept[0] == state:
             return kept[1]

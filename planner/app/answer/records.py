@@ -212,7 +212,8 @@ class Answer:
     """The one answer to a trip.
 
     ``candidates`` best first, ``best`` one of them, ``next`` a departure outside the window that a *do not go* names;
-    ``board`` (departure, place) the row in ``candidates`` of each departure and place with the boxes as declared.
+    ``declared`` the best with everything as the user has it; ``board`` (departure, arrangement) the row in
+    ``candidates`` of each departure and arrangement of places with the boxes as declared.
     ``places`` and ``setups`` (ids, the load as declared first) with titles. ``breaks`` says which legal breaks were
     put in, ``trip`` and ``road`` are as judged, with them. ``sentence`` and other words are in the units asked for.
     """
@@ -225,6 +226,7 @@ class Answer:
     best: Candidate | None
     next: Candidate | None
     groups: tuple[GroupFate, ...]
+    declared: Candidate | None = None
     missing: tuple[MissingName, ...] = ()
     settle: tuple[str, ...] = ()
     window: str = ""

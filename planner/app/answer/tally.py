@@ -14,7 +14,6 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.closings import cost_h
 from planner.app.answer.field import Field, headroom_of
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -28,6 +27,7 @@ from planner.app.answer.records import (
     Key,
     Span,
 )
+from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
 from planner.model.records import Bools, Floats
