@@ -3,7 +3,8 @@
 Forces are sampled every ten seconds and carried by cubic splines between the events of a trip (closing,
 loading, leaving, arriving, opening, full hours, bends of the road, mistings); the algebraic part of the
 balance is iterated until it stands still; the worker dose, the moisture of an enclosure and its carbon
-dioxide are states of their own. One scenario at a time, all its boxes together. At the end a formula that the program has no use for.
+dioxide are states of their own. One scenario at a time, all its boxes together. At the end a formula that the
+program has no use for.
 """
 
 from __future__ import annotations
