@@ -217,7 +217,9 @@ class _Shut:
         self.has_brood, self.has_comb = boxes.has_brood > 0.0, boxes.has_comb > 0.0
         self.core, self.stores = (0.5 * (nodes[:-1] + nodes[1:]) for nodes in (seen.core_c, seen.stores_c))
         self.mantle = seen.mantle_c
-        self.edge = self.core - p.brood_edge_share * boxes.brood_reach * np.maximum(self.core - self.mantle, 0.0)
+        self.edge = self.core - p.brood_edge_share * boxes.brood_reach * np.maximum(
+            self.core - self.mantle, 0.0
+        )
         self.high = np.where(closed, seen.core_c[1:], -np.inf)
         self.coldest = np.where(closed, np.minimum(seen.core_c[1:], self.mantle), np.inf)
         self.melting = np.where(closed, seen.stores_c[1:], -np.inf)
