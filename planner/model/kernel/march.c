@@ -761,6 +761,19 @@ PHASE void begin(Block *b) {
   alive_of(b, b->state.worker_dose);
 }
 
+/* integrate.stale: carbon dioxide around the boxes a step later */
+INLINE double stale_air(const Block *b, int c, double co2_share) {
+  const Forcing *f = &b->forcing;
+  double settled = b->p.ambient_co2_share[c] +
+                   f->vapour_gain[c] * (b->shared_made[c] * b->p.co2_m3_per_j[c] + f->breath_m3_s[c]);
+  return settled + (co2_share - settled) * (f->vapour_keep_half[c] * f->vapour_keep_half[c]);
+}
+
+/* What all boxes of an enclosure breathe for by the first evaluation, to be summed up. */
+PHASE void breathed(Block *b) {
+  EACH b->shared_made[c] = b->forcing.weight[c] * (b->first.adults_w[c] + b->first.brood_w[c]);
+}
+
 /* From the first evaluation to the second: the state ahead, by Euler; the dose is done with. */
 PHASE void ahead(Block *b, State *then) {
   const State *now = &b->now;
@@ -779,7 +792,7 @@ PHASE void ahead(Block *b, State *then) {
     then->shared_w[c] = first->shared_w[c];
     then->vapour_kg_s[c] = now->vapour_kg_s[c];
     then->skin_kg_m3[c] = first->skin_kg_m3[c];
-    then->co2_share[c] = now->co2_share[c];
+    then->co2_share[c] = stale_air(b, c, b->state.co2_share[c]);
   }
   alive_of(b, then->worker_dose);
 }
@@ -818,10 +831,7 @@ PHASE void finish(Block *b, const State *then) {
     s->shared_w[c] = second->shared_w[c];
     s->vapour_kg_s[c] = given_off_kg_s;
     s->skin_kg_m3[c] = second->skin_kg_m3[c];
-    /* stale: breath of all bees, brood and people into the same air */
-    double settled = b->p.ambient_co2_share[c] +
-                     f->vapour_gain[c] * (b->shared_made[c] * b->p.co2_m3_per_j[c] + f->breath_m3_s[c]);
-    s->co2_share[c] = settled + (s->co2_share[c] - settled) * kept;
+    s->co2_share[c] = stale_air(b, c, s->co2_share[c]);
   }
 }
 
@@ -946,8 +956,12 @@ static void walk(Team *team, State *then) {
     TOTAL(half.given)
     TOTAL(half.felt)
     ALL_BLOCKS {
-      State *ahead_of_b = then + (b - team->blocks);
       rates_after(b, &b->now, &b->first);
+      breathed(b);
+    }
+    TOTAL(shared_made)
+    ALL_BLOCKS {
+      State *ahead_of_b = then + (b - team->blocks);
       ahead(b, ahead_of_b);
       rates_before(b, ahead_of_b);
     }
