@@ -72,7 +72,9 @@ def _run(words: Sequence[str]) -> int:
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
     """Every command by name, with the options of the one that is asked for."""
     parser = argparse.ArgumentParser(prog="skepway", description=about, epilog=EXIT_HELP)
-    parser.add_argument("--version", action="version", version=f"skepway {__version__}")
+    parser.add_argument(
+        "--version", action=_Version, nargs=0, help="show the version and which march is in use"
+    )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     chosen = next((word for word in argv if not word.startswith("-")), None)
     for name, text in COMMANDS.items():
@@ -82,6 +84,14 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
             command.configure(inner)
             inner.set_defaults(run=command.run)
     return parser
+
+
+class _Version(argparse.Action):
+    """The version, and which march is in use, asked for only then: it loads the model."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        print(f"skepway {__version__}\n{import_module('planner.app.common.march').in_use()}")
+        parser.exit()
 
 
 def _in_words(error: SkepwayError) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Arrival, Closing, DepartureWindow, Road, Trip
+from planner.model.records import Arrival, Closing, DepartureWindow, Road, Tolerated, Trip
 from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.boxparts import Load, load_of
@@ -189,6 +189,7 @@ def _trip(draft: Document, parts: Document) -> Trip:
         net=vehicle.get("net", False),
         invented=draft.get("invented", False),
         boxes=load.boxes,
+        tolerance=Tolerated(**{name: float(value) for name, value in draft.get("tolerance", {}).items()}),
     )
 
 
