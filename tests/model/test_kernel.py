@@ -313,7 +313,14 @@ def agree_in_judging(batch: Batch) -> Assessment:
         np.testing.assert_allclose(
             getattr(ours, name), getattr(theirs, name), rtol=0.0, atol=GRID_S, err_msg=name
         )
-    rest = {f.name for f in fields(Assessment)} - {"verdict", "ruined", "chilled", "first_harm_s", "peak_s", "over_s"}
+    rest = {f.name for f in fields(Assessment)} - {
+        "verdict",
+        "ruined",
+        "chilled",
+        "first_harm_s",
+        "peak_s",
+        "over_s",
+    }
     for name in rest:
         np.testing.assert_allclose(
             getattr(ours, name), getattr(theirs, name), rtol=1e-6, atol=1e-7, err_msg=name
@@ -345,10 +352,14 @@ def test_weather_that_ends_is_judged_unknown_alike() -> None:
 def test_cold_and_heat_of_many_hours_are_judged_alike(air_c: float) -> None:
     """Coma, bees that drop from a shaken cluster, frost; heat that kills."""
     groups = [
-        replace(NUC, frames_of_bees=0.3, open_brood_frames=0.0, sealed_brood_frames=0.0, floor_blocked_share=0.0),
+        replace(
+            NUC, frames_of_bees=0.3, open_brood_frames=0.0, sealed_brood_frames=0.0, floor_blocked_share=0.0
+        ),
         replace(HIVE, label="hive", frames_of_bees=3.0),
     ]
-    grid, timeline = grid_of(trip(groups, ["open_trailer"], leave_s=SUMMER + DAY_S), road(9.0), steady_at(air_c))
+    grid, timeline = grid_of(
+        trip(groups, ["open_trailer"], leave_s=SUMMER + DAY_S), road(9.0), steady_at(air_c)
+    )
     batch = lay_out(grid, timeline, np.zeros(timeline.closed_s.shape), full_grid(grid, 1), Variations())
     agree_in_judging(batch)
 

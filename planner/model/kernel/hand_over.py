@@ -128,9 +128,16 @@ def _call(
     n_steps, n_cases, fields = vehicle.time_s.shape[0], cases.track.size, library.fields
     begun = start(cases, vehicle, local_air, p)
     state = {name: _copy(getattr(begun, name), n_cases) for name in fields["state"]}
-    records = {"cases": cases, "boxes": cases.boxes, "parameters": p, "judged_boxes": cases.boxes, "judged_parameters": p}
+    records = {
+        "cases": cases,
+        "boxes": cases.boxes,
+        "parameters": p,
+        "judged_boxes": cases.boxes,
+        "judged_parameters": p,
+    }
     columns = {
-        kind: _columns((getattr(record, name) for name in fields[kind]), n_cases) for kind, record in records.items()
+        kind: _columns((getattr(record, name) for name in fields[kind]), n_cases)
+        for kind, record in records.items()
     }
     air = [_table(getattr(local_air, name)) for name in fields["air"]]
     tracks = [_table(getattr(vehicle, name)) for name in fields["vehicle"]]
