@@ -154,7 +154,7 @@ def judged(batch: Departures) -> list[Floats]:
     peaks = []
     for chunk in batch.chunks():
         laid = batch.layout(chunk)
-        peaks.append(SimulatedBatch(**vars(laid), seen=solve(laid)).assessed().peak_core_c)
+        peaks.append(SimulatedBatch(**vars(laid), ).assessed().peak_core_c)
     return peaks
 
 
