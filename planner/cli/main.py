@@ -23,7 +23,8 @@ from planner.folders import cache_dir, config_dir, data_dir
 from planner.words import say
 
 COMMANDS = {
-    "plan": "rank departures, loading places and box set-ups of a trip",
+    "plan": "answer a trip: go, go if, do not go; the best departures, loading places and box set-ups",
+    "compare": "compare two options of a trip in the same variants",
     "sure": "how sure: chance of harm, options compared in the same variants, and which unknown matters",
     "helps": "what helps most: every change tried alone, and the smallest set that is enough",
     "water": "how much water each box needs, when, and when not to give any",

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.app.answer.ask import Asked
+from planner.app.answer.ask import Asked, slots_of
 from planner.app.answer.records import MIXED, Answer, Candidate, Comparison, Key
 from planner.app.answer.tally import fates_of
 from planner.app.answer.words import Words
@@ -35,6 +35,15 @@ def compared(asked: Asked, first: Key, second: Key, *, units: UnitSystem = METRI
     found = Comparison(a, b, better, alike, worse, int(gain.size))
     words = Words(asked.answer(finished=True), asked.catalogue, units)
     return replace(found, sentence=words.compared(found))
+
+
+def judged_alone(asked: Asked) -> Answer:
+    """The answer to a trip laid out for a few departures alone: nothing else is looked for."""
+    race = asked.race
+    race.enter(slots_of(race.field))
+    for _ in race.rounds():
+        pass
+    return asked.answer(finished=True)
 
 
 def scores(asked: Asked, key: Key) -> Floats:

@@ -344,6 +344,10 @@ class Words:
             harm_second=self.figure(harms[1]),
         )
 
+    def about(self, one: Candidate) -> list[str]:
+        """What there is to say of one candidate looked at closely."""
+        return [f"{self.name(one)}: {self.harm(one)}.", *self._closings(one), *self._fates(one)]
+
     def name(self, one: Candidate) -> str:
         """A candidate by what it is, inside a sentence."""
         return self._say(

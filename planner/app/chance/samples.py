@@ -503,7 +503,7 @@ def evaluate_samples(
     """Integrate candidates x samples x groups under the grid's own weather."""
     grid = scenario.grid
     table = cases_of(candidates, sample.samples, grid.groups)
-    middle_s = 0.5 * (timeline.start_s + timeline.end_s)
+    middle_s = 0.5 * (timeline.departure_s + timeline.arrive_s[:, -1])
     variations = variations_of(scenario, sample, middle_s)
     batch = simulate(lay_out(grid, timeline, night, table, variations, step_s=step_s), step_s)
     shape = len(candidates), sample.samples, grid.groups
