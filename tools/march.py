@@ -83,13 +83,16 @@ def build(target: Path = BUILT, more: Sequence[str] = ()) -> tuple[bool, str]:
     """Build the library unless it is there: whether it may be used, and which march is, in one sentence."""
     if isinstance(library.opened(target), library.Library) and not more:
         return True, "The compiled march is in use."
+    if changed := terms.changed(terms.told()):
+        return (
+            False,
+            f"The numpy march is in use: the compiled one does not know the present {', '.join(changed)}.",
+        )
     tried = []
     for compiler in compilers():
-        trouble = compiled(compiler, target, more)
-        found = library.opened(target)
-        if not trouble and isinstance(found, library.Library):
+        if not (trouble := compiled(compiler, target, more)):
             return True, f"The compiled march is in use, built with {Path(compiler[0]).name}."
-        tried.append(f"{' '.join(compiler)}: {trouble or vars(found).get('reason')}")
+        tried.append(f"{' '.join(compiler)}: {trouble}")
     target.unlink(missing_ok=True)
     why = "; ".join(tried) or "no C compiler was found"
     return False, f"The numpy march is in use, which gives the same answers more slowly ({why})."
@@ -107,7 +110,7 @@ def compilers() -> Iterator[list[str]]:
 
 
 def compiled(compiler: Sequence[str], target: Path, more: Sequence[str] = ()) -> str:
-    """Run a compiler into a new file and put it in place; "" or what went wrong, in a few words.
+    """Run a compiler into a new file, try that and put it in place; "" or what went wrong, in a few words.
 
     A library in use must not be written over, so it is replaced whole.
     """
@@ -126,6 +129,8 @@ def compiled(compiler: Sequence[str], target: Path, more: Sequence[str] = ()) ->
         if done.returncode or not fresh.is_file():
             said = [line for line in done.stderr.splitlines() if line.strip()]
             return next((line for line in said if "error" in line), said[0] if said else "it failed")[:200]
+        if isinstance(found := library.opened(fresh), library.Refused):
+            return found.reason
         fresh.replace(target)
     except OSError as error:
         return str(error)

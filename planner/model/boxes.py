@@ -142,8 +142,8 @@ def gather(rows: Sequence[BoxInputs], row_of_case: Ints) -> BoxInputs:
 class Boxes:
     """Constants of the heat balance per case, all ``(case,)``.
 
-    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at 35 C, ``evaporation_w`` at full
-    demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
+    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at
+    35 C, ``evaporation_w`` at full demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
     ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
     together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
     ``draught_m2`` is what the wind that blows through has to blow through, ``under_screen`` the share of the air

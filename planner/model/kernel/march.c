@@ -62,7 +62,7 @@ typedef double Lanes[LANES];
   X(hold_c) X(tighten_from_c) X(tighten_span_k) X(lid_m2) X(lid_m2k_w) X(body_m2) X(body_m2k_w) X(long_side_m2)     \
   X(short_side_m2) X(absorptance) X(sun_transmittance) X(screen_sun_m2) X(buoyant_m6_s2_k) X(through_m2)            \
   X(single_m2) X(fan_m3_s) X(fan_flow_m3_s) X(leak_m3_s) X(dead_block_share) X(open_entrance) X(fetch_kg_s)         \
-  X(water_kg) X(mist_kg) X(mist_first_s) X(mist_every_s)
+  X(water_kg) X(mist_kg) X(mist_first_s) X(mist_every_s) X(under_screen) X(vain_w) X(wet_kg) X(soaked_kg)
 
 #define PARAMETER_FIELDS(X)                                                                                         \
   X(rest_heat_per_k) X(rest_low_c) X(rest_plateau_c) X(activity_resting) X(activity_waiting) X(activity_idling)     \
@@ -74,7 +74,9 @@ typedef double Lanes[LANES];
   X(mist_evaporation_s) X(inside_film_m2k_w) X(outside_film_still_w_m2k) X(outside_film_per_speed)                  \
   X(outside_radiation_w_m2k) X(skin_film_w_m2k) X(co2_m3_per_j) X(ambient_co2_share) X(worker_t50_h)                \
   X(worker_t50_c) X(worker_t50_z_k) X(worker_dose_floor_c) X(worker_humid_factor) X(humid_from_share)               \
-  X(humid_span_share) X(dry_below_kg) X(death_steepness) X(coma_core_c) X(co2_alert_share) X(no_mist_below_c)
+  X(humid_span_share) X(dry_below_kg) X(death_steepness) X(coma_core_c) X(co2_alert_share) X(no_mist_below_c)    \
+  X(stale_from_share) X(stale_span_share) X(stale_core_c) X(stale_core_span_k) X(quiet_from_c) X(quiet_span_k)      \
+  X(quiet_share)
 
 #define AIR_FIELDS(X)                                                                                               \
   X(base_c) X(sun_rise_k) X(least_c) X(resistance_k_w) X(outside_c) X(skin_share) X(skin_m3_s) X(breath_m3_s)       \
@@ -283,7 +285,7 @@ typedef struct {
 
 /* bees.BeeCoefficients and balance.Coefficients */
 typedef struct {
-  Response restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard, awake;
+  Response restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard, awake, vain_w, quiet;
   Heat resting, brood;
   Lanes water_end_w_kg, mist_w_kg, fuel_end_per_s, skin_j_m3k_kg, bearded_fanning, confined;
   Lanes worker_per_s, worker_per_k, worker_floor_per_s, starved_per_s, hungry_per_j;
@@ -292,7 +294,7 @@ typedef struct {
 /* What one half of the balance hands to the other, across the sums over an enclosure. */
 typedef struct {
   Lanes bearded, at_work, cuticle_w, film, source, flow, escape, own, given, felt, latent_w, skin;
-  Lanes tightness, restless, shivering_w, wanted, awake;
+  Lanes tightness, restless, shivering_w, wanted, awake, vain_w, quiet, most_m3_s, fanned_m3_s;
 } Half;
 
 typedef struct {
@@ -367,6 +369,8 @@ PHASE void coefficients_of(Block *b) {
              box->evaporation_w[c]);
     response(&k->beard, c, p->beard_start_c[c], p->beard_span_k[c], p->beard_share[c]);
     response(&k->awake, c, p->coma_core_c[c], p->rest_low_c[c] - p->coma_core_c[c], 1.0);
+    response(&k->vain_w, c, p->stale_core_c[c], p->stale_core_span_k[c], box->vain_w[c]);
+    response(&k->quiet, c, p->quiet_from_c[c], p->quiet_span_k[c], p->quiet_share[c]);
     heat(&k->resting, c, box->rest_w[c], p->rest_heat_per_k[c], REST_STATED_AT_C, p->rest_low_c[c],
          p->rest_plateau_c[c]);
     heat(&k->brood, c, box->brood_w[c], logarithm(p->brood_q10[c]) / 10.0, p->brood_constant_above_c[c], -1e300,
@@ -492,7 +496,8 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
     /* wind through the openings, and the cluster drawn together in that draught */
     double through = box->through_m2[c] * air->pressure_root[c], single = box->single_m2[c];
     double wind_m6_s2 = speed * speed * (through * through + single * single) + SMALL;
-    double film = p->mantle_film_w_m2k[c] + p->mantle_film_per_root[c] * ROOT(ROOT(wind_m6_s2) / box->draught_m2[c]);
+    double draught_ms = ROOT(wind_m6_s2) / box->draught_m2[c] + box->under_screen[c] * speed;
+    double film = p->mantle_film_w_m2k[c] + p->mantle_film_per_root[c] * ROOT(draught_ms);
     double packed = box->packed_w_m2k[c];
     double tight = at_most(box->cluster_m2[c] * packed * film / (packed + film), box->core_w_k[c]);
     f->wind_m6_s2[c] = wind_m6_s2;
@@ -553,14 +558,19 @@ PHASE void rates_before(Block *b, const State *state) {
     h->shivering_w[c] = answer(&k->shivering_w, c, core);
     h->wanted[c] = answer(&k->wanted, c, core);
     h->awake[c] = answer(&k->awake, c, core);
+    h->vain_w[c] = answer(&k->vain_w, c, core);
+    h->quiet[c] = answer(&k->quiet, c, core);
     double bearded = f->free[c] * answer(&k->beard, c, core);
     double at_work = alive * (f->inside[c] - bearded);
-    double tightness = alive * answer(&k->tightness, c, core);
+    /* wet bees cannot draw together */
+    double soaked = at_most(at_least(state->mist_kg[c], 0.0) / box->soaked_kg[c], 1.0);
+    double tightness = alive * answer(&k->tightness, c, core) * (1.0 - soaked);
     double breath = 1.0 - (1.0 - alive) * box->dead_block_share[c];
     double film = box->core_w_k[c] - tightness * (box->core_w_k[c] - f->tight_w_k[c]) +
                   at_work * answer(&k->spread_w_k, c, core);
     double most_m3_s = box->fan_m3_s[c] * f->fan_share[c] * (1.0 - bearded * k->bearded_fanning[c]);
-    double steady = at_most(at_work * answer(&k->fanning_m3_s, c, core), most_m3_s) + box->leak_m3_s[c];
+    double fanned_m3_s = at_most(at_work * answer(&k->fanning_m3_s, c, core), most_m3_s);
+    double steady = fanned_m3_s + box->leak_m3_s[c];
     double comb = film + box->stores_w_k[c];
     double source = film * core + box->stores_w_k[c] * stores + f->sun_w[c];
     double around_c = at_least(f->base_c[c] + f->resistance_k_w[c] * state->shared_w[c], f->least_c[c]);
@@ -588,6 +598,8 @@ PHASE void rates_before(Block *b, const State *state) {
     h->at_work[c] = at_work;
     h->tightness[c] = tightness;
     h->cuticle_w[c] = alive * box->cuticle_w[c];
+    h->most_m3_s[c] = most_m3_s;
+    h->fanned_m3_s[c] = fanned_m3_s;
     h->film[c] = film;
     h->source[c] = source;
     h->flow[c] = flow;
@@ -652,7 +664,16 @@ PHASE void rates_after(Block *b, const State *state, Rates *r) {
     double stress = k->confined[c] * at_least(at_least(damp, stuffy), f->jolt[c]);
     double agitation = h->restless[c] * stress;
 
-    double wanted_w = at_least(at_most(active_w * (agitation + 1.0), box->ceiling_w[c]), h->shivering_w[c]);
+    /* in the heat and in good air they sit still */
+    active_w = active_w - h->quiet[c] * (1.0 - at_least(stress, f->jolt[c])) * (active_w - resting_w);
+
+    /* _stale: more of them fan, in vain, where the air stays stale although they fan all they can */
+    double most_flow = flow + h->most_m3_s[c] - h->fanned_m3_s[c];
+    double co2_left = state->co2_share[c] + (active_w + brood_w) * p->co2_m3_per_j[c] / most_flow;
+    double stale = ramp(co2_left, p->stale_from_share[c], p->stale_span_share[c]);
+
+    double wanted_w = at_least(
+        at_most(active_w * (agitation + 1.0) + h->vain_w[c] * stale, box->ceiling_w[c]), h->shivering_w[c]);
     double adults_w = at_most(at_work * h->awake[c] * wanted_w, at_least(state->fuel_j[c], 0.0) * k->fuel_end_per_s[c]);
 
     /* between core, stores and box air */
@@ -740,6 +761,19 @@ PHASE void begin(Block *b) {
   alive_of(b, b->state.worker_dose);
 }
 
+/* integrate.stale: carbon dioxide around the boxes a step later */
+INLINE double stale_air(const Block *b, int c, double co2_share) {
+  const Forcing *f = &b->forcing;
+  double settled = b->p.ambient_co2_share[c] +
+                   f->vapour_gain[c] * (b->shared_made[c] * b->p.co2_m3_per_j[c] + f->breath_m3_s[c]);
+  return settled + (co2_share - settled) * (f->vapour_keep_half[c] * f->vapour_keep_half[c]);
+}
+
+/* What all boxes of an enclosure breathe for by the first evaluation, to be summed up. */
+PHASE void breathed(Block *b) {
+  EACH b->shared_made[c] = b->forcing.weight[c] * (b->first.adults_w[c] + b->first.brood_w[c]);
+}
+
 /* From the first evaluation to the second: the state ahead, by Euler; the dose is done with. */
 PHASE void ahead(Block *b, State *then) {
   const State *now = &b->now;
@@ -758,7 +792,7 @@ PHASE void ahead(Block *b, State *then) {
     then->shared_w[c] = first->shared_w[c];
     then->vapour_kg_s[c] = now->vapour_kg_s[c];
     then->skin_kg_m3[c] = first->skin_kg_m3[c];
-    then->co2_share[c] = now->co2_share[c];
+    then->co2_share[c] = stale_air(b, c, b->state.co2_share[c]);
   }
   alive_of(b, then->worker_dose);
 }
@@ -797,10 +831,7 @@ PHASE void finish(Block *b, const State *then) {
     s->shared_w[c] = second->shared_w[c];
     s->vapour_kg_s[c] = given_off_kg_s;
     s->skin_kg_m3[c] = second->skin_kg_m3[c];
-    /* stale: breath of all bees, brood and people into the same air */
-    double settled = b->p.ambient_co2_share[c] +
-                     f->vapour_gain[c] * (b->shared_made[c] * b->p.co2_m3_per_j[c] + f->breath_m3_s[c]);
-    s->co2_share[c] = settled + (s->co2_share[c] - settled) * kept;
+    s->co2_share[c] = stale_air(b, c, s->co2_share[c]);
   }
 }
 
@@ -886,7 +917,7 @@ PHASE void lay(const Job *job, Block *b) {
     b->track[c] = job->track[b->here[c]];
   }
   b->any_mist = 0;
-  for (int c = 0; c < LANES; c++) b->any_mist |= b->box.mist_kg[c] > 0.0;
+  for (int c = 0; c < LANES; c++) b->any_mist |= b->box.mist_kg[c] + b->box.wet_kg[c] > 0.0;
   coefficients_of(b);
 }
 
@@ -925,8 +956,12 @@ static void walk(Team *team, State *then) {
     TOTAL(half.given)
     TOTAL(half.felt)
     ALL_BLOCKS {
-      State *ahead_of_b = then + (b - team->blocks);
       rates_after(b, &b->now, &b->first);
+      breathed(b);
+    }
+    TOTAL(shared_made)
+    ALL_BLOCKS {
+      State *ahead_of_b = then + (b - team->blocks);
       ahead(b, ahead_of_b);
       rates_before(b, ahead_of_b);
     }
