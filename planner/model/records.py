@@ -249,7 +249,7 @@ class Group:
 
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate; ``syrup_can_kg`` of
-    syrup hang in a can for bees without combs;
+    syrup hang in a can for bees without combs; ``wet_bees_ml`` of rain or spilt syrup on the bees when they are shut;
     ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``stand`` flat or on battens, None as usual where
     they ride; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
@@ -267,6 +267,7 @@ class Group:
     stores_frames: float = 0.0
     thin_syrup_share: float = 0.0
     syrup_can_kg: float = 0.0
+    wet_bees_ml: float = 0.0
     floor: Floor = "mesh"
     floor_blocked_share: float = 0.0
     stand: Stand | None = None

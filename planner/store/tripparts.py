@@ -180,6 +180,7 @@ _SAME_IN_BOTH = (
     "stores_frames",
     "thin_syrup_share",
     "syrup_can_kg",
+    "wet_bees_ml",
     "floor",
     "floor_blocked_share",
     "stand",

@@ -36,7 +36,7 @@ KNOT_S = 6 * 3600.0
 EDGE = 1e-9
 
 SUBJECTS: Mapping[str, tuple[str, ...]] = {
-    "agitation": ("activity_*", "jolt_decay_s", "agitation_gain"),
+    "agitation": ("activity_*", "jolt_decay_s", "agitation_gain", "fanning_w_kg", "stale_*", "quiet_*"),
     "bees": (
         "bee_mass_kg",
         "frame_bees_factor",
@@ -65,6 +65,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "bee_cover_share",
         "discharge_open",
         "crack_s_m",
+        "gummed_crack_share",
         "dead_block_share",
         "flat_floor_share",
         "fan_*",
@@ -81,6 +82,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "exit_saturation",
         "water_last_s",
         "mist_evaporation_s",
+        "soaked_share",
         "syrup_water_share",
     ),
     "box": (
@@ -106,6 +108,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "cluster_*",
         "packed_*",
         "mantle_film_*",
+        "screen_draught_share",
         "loose_cluster_factor",
     ),
     "limits": (
@@ -134,6 +137,8 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
 NOT_SAMPLED = (
     "agitation_reach",
     "co2_restless_span",
+    "stale_core_span_k",
+    "quiet_span_k",
     "comb_gap_share",
     "entrance_height_m",
     "flight_sun_w_m2",
