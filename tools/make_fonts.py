@@ -3,7 +3,8 @@
     python tools/make_fonts.py FOLDER
 
 FOLDER holds ``NotoSans-Regular.ttf`` and ``NotoSans-Bold.ttf`` (Debian's package ``fonts-noto-core`` carries them);
-needs fontTools. ``coverage.txt`` lists the characters both have. The licence, SIL Open Font License 1.1, lies beside the fonts.
+needs fontTools. ``coverage.txt`` lists the characters both have. The licence, SIL Open Font License 1.1, lies beside
+the fonts.
 """
 
 from __future__ import annotations
@@ -42,7 +43,9 @@ def main() -> None:
     covered = set(wanted)
     OUT.mkdir(exist_ok=True)
     for name in ("NotoSans-Regular.ttf", "NotoSans-Bold.ttf"):
-        options = subset.Options(hinting=False, layout_features=["kern", "mark", "mkmk", "ccmp", "locl", "tnum"])
+        options = subset.Options(
+            hinting=False, layout_features=["kern", "mark", "mkmk", "ccmp", "locl", "tnum"]
+        )
         options.name_IDs = ["*"]
         font = subset.load_font(str(folder / name), options)
         cut = subset.Subsetter(options)

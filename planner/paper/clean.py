@@ -42,11 +42,24 @@ def covered() -> frozenset[int]:
     return frozenset(code for first, last in pairs for code in range(first, last + 1))
 
 
+@cache
+def _plain() -> re.Pattern[str]:
+    """Texts with nothing to do: single spaces, letters that every font has, and none that are put together."""
+    kept = "".join(
+        re.escape(chr(code))
+        for code in sorted(covered())
+        if unicodedata.category(chr(code)) not in _STEERING | {"Mn", "Zs"}
+    )
+    return re.compile(f"[{kept}]*(?: [{kept}]+)*")
+
+
 def cleaned(text: str, most: int = MOST_CHARACTERS, *, on_paper: bool = True) -> Cleaned:
     """A text of a user's as it can be printed; ``on_paper``: with the bundled fonts alone.
 
     ``cut`` where it was longer than ``most`` characters, ``marked`` where characters became the mark.
     """
+    if len(text) <= most and _plain().fullmatch(text):
+        return Cleaned(text)
     shown = unicodedata.normalize("NFC", " ".join(text[: 20 * most].split()))
     cut = len(text) > 20 * most
     out, marked = [], False

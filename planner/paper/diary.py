@@ -5,11 +5,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from planner.app.sheets.records import Entry
 from planner.paper.spoken import Speaker
 from planner.units import METRIC, UnitSystem
 from planner.words import Voice
+
+if TYPE_CHECKING:
+    from icalendar import Alarm
 
 PRODUCT = "-//Skepway//Skepway//EN"
 HOST = "skepway.invalid"
@@ -19,7 +23,6 @@ def calendar(
     entries: Sequence[Entry],
     language: str,
     trip_key: str,
-    person: str,
     *,
     stamp_s: float,
     sequence: int = 0,
@@ -27,8 +30,8 @@ def calendar(
 ) -> bytes:
     """The entries as an iCalendar file, instants in UTC.
 
-    ``trip_key`` and ``person`` make the lasting names: the same trip exported again moves its entries instead of adding
-    new ones; ``sequence`` has to rise when anything changed. ``stamp_s`` is when it was made.
+    ``trip_key`` makes the lasting names: the same trip exported again moves its entries instead of adding new
+    ones; ``sequence`` has to rise when anything changed. ``stamp_s`` is when it was made.
     """
     from icalendar import Calendar, Event
 
@@ -40,7 +43,7 @@ def calendar(
     for entry in entries:
         event = Event()
         title = speaker.said(entry.title)
-        event.add("uid", uid(trip_key, person, entry.role))
+        event.add("uid", uid(trip_key, entry.role))
         event.add("sequence", sequence)
         event.add("dtstamp", _utc(stamp_s))
         event.add("dtstart", _utc(entry.begin_s))
@@ -55,7 +58,7 @@ def calendar(
     return bytes(made.to_ical())
 
 
-def _alarm(title: str, before_min: int) -> object:
+def _alarm(title: str, before_min: int) -> Alarm:
     from icalendar import Alarm
 
     alarm = Alarm()
@@ -65,9 +68,9 @@ def _alarm(title: str, before_min: int) -> object:
     return alarm
 
 
-def uid(trip_key: str, person: str, role: str) -> str:
-    """A name that lasts as long as trip, person and role are the same, and tells nobody who they are."""
-    digest = hashlib.sha256(f"{trip_key}\0{person}".encode("utf-8", "surrogatepass")).hexdigest()[:20]
+def uid(trip_key: str, role: str) -> str:
+    """A name that lasts as long as trip and role are the same, and tells nobody where from and where to."""
+    digest = hashlib.sha256(trip_key.encode("utf-8", "surrogatepass")).hexdigest()[:20]
     return f"{digest}-{role}@{HOST}"
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from planner.app.sheets.records import Label, Sheet
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Paper = Literal["a4", "letter"]
 PAPERS: dict[str, str] = {"a4": "a4", "letter": "us-letter"}
-STANDARDS = ["a-2a", "ua-1"]
+STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
 NO_ROOM = "no room: "
 """How the layout begins its complaint about a block that does not fit."""
 
@@ -31,24 +31,52 @@ class NoRoom(StorageError):
 
 
 @dataclass(frozen=True)
+class Fit:
+    """How a sheet found room: the body's size in pt, how much was left out, after how many blocks a column ends."""
+
+    size: float
+    level: int
+    cut: int
+
+
+@dataclass(frozen=True)
 class Printed:
-    """A finished PDF: ``size_pt`` the body's, ``dropped`` blocks and rows left out, what a reader must know."""
+    """A finished PDF: ``fit`` how it found room, ``dropped`` blocks that lost rows, what a reader must know."""
 
     data: bytes
-    size_pt: float
-    dropped: tuple[str, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
+    fit: Fit | None = None
+    dropped: tuple[str, ...] = ()
 
 
-def sheet_pdf(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC) -> Printed:
+def sheet_pdf(
+    sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, like: Fit | None = None
+) -> Printed:
     """A sheet on one side of paper.
 
-    Raises NoRoom with the block that has no room at 9.5 pt after everything that may go has gone.
+    ``like`` is how another sheet of the same kind found room: it is tried first, so that all sheets of one printing
+    look alike and nothing is searched twice. Raises NoRoom with the block that has no room at 9.5 pt after everything
+    that may go has gone.
     """
     told = spoken(sheet, units, on_paper=True)
-    data = _compiled("sheet.typ", told, paper)
-    fit = json.loads(_compiler("sheet.typ").query("<fit>", field="value", one=True))
-    return Printed(data, float(fit["size"]), tuple(fit["dropped"]), tuple(told["remarks"]))
+    remarks = tuple(told["remarks"])
+    if like is not None:
+        data, fit, dropped, pages = _set(told, paper, asdict(like))
+        if pages == 1:
+            return Printed(data, remarks, fit, dropped)
+    data, fit, dropped, _ = _set(told, paper, None)
+    return Printed(data, remarks, fit, dropped)
+
+
+def _set(
+    told: dict[str, Any], paper: Paper, given: dict[str, Any] | None
+) -> tuple[bytes, Fit, tuple[str, ...], int]:
+    """A document with what its layout tells of itself."""
+    data = _compiled("sheet.typ", told, paper, given)
+    made = _compiler("sheet.typ")
+    fit = json.loads(made.query("<fit>", field="value", one=True))
+    pages = int(json.loads(made.query("<pages>", field="value", one=True)))
+    return data, Fit(float(fit["size"]), int(fit["level"]), int(fit["cut"])), tuple(fit["dropped"]), pages
 
 
 def labels_pdf(
@@ -71,16 +99,22 @@ def labels_pdf(
             for label in labels
         ],
     }
-    return Printed(_compiled("labels.typ", told, paper), 9.5, (), tuple(speaker.remarks()))
+    return Printed(_compiled("labels.typ", told, paper), tuple(speaker.remarks()))
 
 
-def _compiled(template: str, told: dict[str, Any], paper: Paper) -> bytes:
+def _compiled(
+    template: str, told: dict[str, Any], paper: Paper, given: dict[str, Any] | None = None
+) -> bytes:
     """The document as PDF bytes."""
     import typst
 
-    given = {"data": json.dumps(_breakable(told), ensure_ascii=False), "paper": PAPERS[paper]}
+    inputs = {
+        "data": json.dumps(_breakable(told), ensure_ascii=False),
+        "paper": PAPERS[paper],
+        "fit": json.dumps(given),
+    }
     try:
-        made = _compiler(template).compile(format="pdf", sys_inputs=given, pdf_standards=STANDARDS)
+        made = _compiler(template).compile(format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS])
     except typst.TypstError as error:
         if NO_ROOM in str(error):
             block = str(error).split(NO_ROOM, 1)[1].split('"')[0].strip()
@@ -99,15 +133,20 @@ def _breakable(told: Any) -> Any:
     return [_breakable(value) for value in told] if isinstance(told, list) else told
 
 
-@cache
+_own = threading.local()
+
+
 def _compiler(template: str) -> typst.Compiler:
-    """A compiler that sees our templates and our fonts and nothing else of the machine."""
+    """This thread's compiler, that sees our templates and our fonts and nothing else of the machine."""
     import typst
 
-    folder = resource_folder() / "sheets"
-    return typst.Compiler(
-        input=str(folder / template),
-        root=str(folder),
-        font_paths=[str(resource_path("fonts"))],
-        ignore_system_fonts=True,
-    )
+    held: dict[str, typst.Compiler] = _own.__dict__.setdefault("compilers", {})
+    if template not in held:
+        folder = resource_folder() / "sheets"
+        held[template] = typst.Compiler(
+            input=str(folder / template),
+            root=str(folder),
+            font_paths=[str(resource_path("fonts"))],
+            ignore_system_fonts=True,
+        )
+    return held[template]

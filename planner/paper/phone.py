@@ -52,7 +52,9 @@ def _drawings() -> dict[str, Any]:
 
     texts = {name: resource_path("sheets", "symbols", f"{name}.svg").read_text("utf-8") for name in SIGNS}
     return {
-        name: Markup(text.strip().replace("<svg ", '<svg aria-hidden="true" ', 1).replace('stroke="#000" ', ""))
+        name: Markup(
+            text.strip().replace("<svg ", '<svg aria-hidden="true" ', 1).replace('stroke="#000" ', "")
+        )
         for name, text in texts.items()
     }
 

@@ -37,7 +37,11 @@ class Speaker:
         return self._cleaned(cell) if isinstance(cell, str) else cell
 
     def _cleaned(self, text: str, most: int | None = None) -> str:
-        found = cleaned(text, on_paper=self.on_paper) if most is None else cleaned(text, most, on_paper=self.on_paper)
+        found = (
+            cleaned(text, on_paper=self.on_paper)
+            if most is None
+            else cleaned(text, most, on_paper=self.on_paper)
+        )
         self.marked |= found.marked
         self.cut |= found.cut
         return found.text

@@ -43,14 +43,18 @@ def read_people(path: Path) -> tuple[Person, ...]:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise StorageError(say("sheets.people_unreadable", path=str(path), why=error.strerror or str(error))) from error
+        raise StorageError(
+            say("sheets.people_unreadable", path=str(path), why=error.strerror or str(error))
+        ) from error
     with reading_file(path.name, "a list of people"):
         return _people_of_csv(data, path.name)
 
 
 def _people_of_csv(data: bytes, where: str) -> tuple[Person, ...]:
     if len(data) > MOST_BYTES:
-        raise InputError([Fault("", "", say("sheets.people_too_long"), say("sheets.people_too_long_remedy"))], where)
+        raise InputError(
+            [Fault("", "", say("sheets.people_too_long"), say("sheets.people_too_long_remedy"))], where
+        )
     text = data.decode("utf-8-sig", errors="replace").replace("\0", "�")
     first = text.split("\n", 1)[0]
     separator = max(",;\t", key=first.count)
@@ -87,7 +91,9 @@ def people_of(tables: Sequence[dict[str, Any]], where: str = "") -> tuple[Person
 def _faults_of(table: dict[str, Any], field: str) -> list[Fault]:
     found = []
     if not str(table.get("name", "")).strip():
-        found.append(Fault(f"{field}.name", "", say("sheets.person_no_name"), say("sheets.person_no_name_remedy")))
+        found.append(
+            Fault(f"{field}.name", "", say("sheets.person_no_name"), say("sheets.person_no_name_remedy"))
+        )
     language = str(table.get("language", "")).strip()
     if language and language.lower() not in languages():
         problem = say("sheets.person_language")

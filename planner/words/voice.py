@@ -17,6 +17,15 @@ from planner.words.quantities import Moment, Quantity, Sentence, Stretch, Title
 __all__ = ["US", "Voice", "current", "languages", "say", "set_voice", "speaking", "text"]
 
 FT_PER_M = 1.0 / 0.3048
+BY_UNITS = {
+    "temp": ("locale.temp_metric", "locale.temp_us"),
+    "distance": ("locale.distance_metric", "locale.distance_us"),
+    "height": ("locale.height_metric", "locale.height_us"),
+    "speed": ("locale.speed_metric", "locale.speed_us"),
+    "volume": ("locale.volume_metric", "locale.volume_us"),
+    "mass": ("locale.mass_metric", "locale.mass_us"),
+}
+"""How a quantity is written in metric and in US units."""
 GROUPED_FROM = 10_000
 """Whole numbers of five digits and more are written in groups of three."""
 
@@ -106,7 +115,7 @@ class Voice:
                 return self.say("locale.watts", value=self.number(value, digits))
 
     def _by_units(self, kind: str) -> str:
-        return f"locale.{kind}_{'us' if self.units.us else 'metric'}"
+        return BY_UNITS[kind][self.units.us]
 
     def _step(self, shown: float, digits: int) -> str:
         value = self.number(shown, digits)
@@ -153,7 +162,11 @@ class Voice:
         )
         if given.days_only:
             days = [self._weekday_date(at) for at in (begin, end)]
-            return days[0] if days[0] == days[1] else self.say("locale.stretch_of_days", begin=days[0], end=days[1])
+            return (
+                days[0]
+                if days[0] == days[1]
+                else self.say("locale.stretch_of_days", begin=days[0], end=days[1])
+            )
         clocks = [self.say("locale.clock", hour=f"{at:%H}", minute=f"{at:%M}") for at in (begin, end)]
         if begin.date() != end.date():
             return self.say(

@@ -33,7 +33,9 @@ def facts(**more: Any) -> TripFacts:
         "zone": "Europe/Berlin",
         "zone_there": "Europe/Warsaw",
         "decision": "go_if",
-        "proof": Proof(LEAVE_S - 8 * HOUR_S, LEAVE_S - 10 * HOUR_S, "forecast", "Open-Meteo", LEAVE_S + 80 * HOUR_S),
+        "proof": Proof(
+            LEAVE_S - 8 * HOUR_S, LEAVE_S - 10 * HOUR_S, "forecast", "Open-Meteo", LEAVE_S + 80 * HOUR_S
+        ),
         "boxes": 12,
         "groups": groups(),
         "leave_from_s": LEAVE_S,
@@ -43,7 +45,9 @@ def facts(**more: Any) -> TripFacts:
         "open_s": LEAVE_S + 6.5 * HOUR_S,
         "stand_min": 38.0,
         "stands": tuple(
-            Standing(LEAVE_S + HOUR_S + k * 1800.0, 35.0 * k, 38.0 + 9 * k, None, 64.0 + 9 * k, 131.0 + 30 * k)
+            Standing(
+                LEAVE_S + HOUR_S + k * 1800.0, 35.0 * k, 38.0 + 9 * k, None, 64.0 + 9 * k, 131.0 + 30 * k
+            )
             for k in range(11)
         ),
         "halts": (
@@ -70,18 +74,40 @@ def facts(**more: Any) -> TripFacts:
     return TripFacts(**(usual | more))
 
 
-BUYER = Person("Noemí Barrenechea", "+54 11 5555 0101", "es", "grey estate car", "Open trailer", (box_name(1), box_name(2)), 2)
+BUYER = Person(
+    "Noemí Barrenechea",
+    "+54 11 5555 0101",
+    "es",
+    "grey estate car",
+    "Open trailer",
+    (box_name(1), box_name(2)),
+    2,
+)
 
 
 def people(count: int, language: str = "") -> tuple[Person, ...]:
     """So many invented people, one or two boxes each."""
     return tuple(
-        Person(f"Buyer {k} of Ash Lane", f"+49 170 00{k:05d}", language, "estate car", "Open trailer", (), 1 + k % 2)
+        Person(
+            f"Buyer {k} of Ash Lane",
+            f"+49 170 00{k:05d}",
+            language,
+            "estate car",
+            "Open trailer",
+            (),
+            1 + k % 2,
+        )
         for k in range(1, count + 1)
     )
 
 
-PLACES = ("Oak Farm", "Sankt Veit an der Gölsen, Obstgut Hinterleitner", "Żelazna Góra", "L'Isle-Jourdain", "Wye")
+PLACES = (
+    "Oak Farm",
+    "Sankt Veit an der Gölsen, Obstgut Hinterleitner",
+    "Żelazna Góra",
+    "L'Isle-Jourdain",
+    "Wye",
+)
 AIRS = ("cooled", "windows", "shut", "open", "fan")
 
 
@@ -106,7 +132,9 @@ def random_facts(seed: int) -> TripFacts:
     count = pick.choice((1, 2, 4, 9))
     made = tuple(
         GroupFacts(
-            pick.choice(("Nucs", "Strong hives in the outer row, eleven frames of bees", "Schwärme vom Vorabend")),
+            pick.choice(
+                ("Nucs", "Strong hives in the outer row, eleven frames of bees", "Schwärme vom Vorabend")
+            ),
             pick.choice((1, 4, 12, 96)),
             (),
             Title("places", "", pick.choice(PLACES)),
@@ -140,7 +168,7 @@ def random_facts(seed: int) -> TripFacts:
         proof=Proof(
             leave_s - pick.uniform(1.0, 60.0) * HOUR_S,
             pick.choice((None, leave_s - 70.0 * HOUR_S)),
-            pick.choice(("archive", "typical", "own", "invented", "file")),
+            pick.choice(("archive", "typical", "own", "invented", "forecast", "missing")),
             "Open-Meteo",
             arrive_s + 30.0 * HOUR_S,
             pick.choice(("", "QXKT")),

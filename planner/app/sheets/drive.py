@@ -39,6 +39,8 @@ from planner.words import (
 LISTEN_EVERY_S = 3600.0
 LISTEN_APART_S = 900.0
 """Listening once an hour, and not just before or after another halt (common practice, no source)."""
+LONG_REST_MIN = 120
+"""From so many minutes on a stop needs no limit beside it."""
 MOST_TIMETABLE = 10
 MOST_STANDS = 5
 FIRST_LOOK_DAYS = 7
@@ -235,16 +237,18 @@ def _road_rules(facts: TripFacts) -> Iterator[Cell]:
         yield sentence("sheets.road_fan" if facts.air == "fan" else "sheets.road_shut_space")
     if not facts.rest_possible:
         yield sentence("sheets.road_no_rest")
+    elif (facts.may_stand_min or 0) >= LONG_REST_MIN:
+        yield sentence("sheets.road_rest_long")
     else:
-        yield sentence("sheets.road_rest_short", minutes=minutes(facts.may_stand_min or 0))
+        doors = "sheets.road_rest_short_open" if facts.air == "open" else "sheets.road_rest_short"
+        yield sentence(doors, minutes=minutes(facts.may_stand_min or 0))
     if not facts.mist_s:
         limit = temp(facts.no_mist_below_c, 0)
         cold = sentence("sheets.road_no_mist_cold", temp=limit)
         yield cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
     if any(halt.purpose == "break" for halt in facts.halts):
         yield sentence("sheets.road_legal")
-    for caution in facts.cautions:
-        yield caution
+    yield from facts.cautions
 
 
 # -- jam and breakdown ---------------------------------------------------------------------------
@@ -327,7 +331,9 @@ def arrival_block(facts: TripFacts) -> Block:
         sentence("sheets.arrival_settle", duration=duration(facts.settle_s)),
         sentence("sheets.arrival_dark") if facts.opens_dark else None,
         sentence("sheets.arrival_wet") if facts.opens_wet else None,
-        sentence("sheets.arrival_near", distance=distance(NEAR_KM)) if facts.near_m < 1000.0 * NEAR_KM else None,
+        sentence("sheets.arrival_near", distance=distance(NEAR_KM))
+        if facts.near_m < 1000.0 * NEAR_KM
+        else None,
         sentence("sheets.arrival_screens") if screens else None,
         sentence("sheets.arrival_look", count=str(FIRST_LOOK_DAYS)),
     )
@@ -338,5 +344,3 @@ def after_block() -> Block:
     """What the beekeeper wants to hear back."""
     cells = (sentence(f"sheets.after_{name}") for name in ("report", "photo", "record"))
     return Block("after", sentence("sheets.after_title"), 3, "lines", lines(*cells))
-
-

@@ -9,9 +9,12 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from planner.words import Title
+
+NOWHERE = Title("places", "", "")
 
 Decision = Literal["go", "go_if", "do_not_go", "cannot_tell"]
 Air = Literal["cooled", "windows", "shut", "open", "fan"]
@@ -122,8 +125,8 @@ class TripFacts:
     no_mist_below_c: float = 12.0
     too_cold_to_mist: bool = False
     harm_of_100: float | None = None
-    vehicle: Title = Title("places", "", "")
-    place: Title = Title("places", "", "")
+    vehicle: Title = NOWHERE
+    place: Title = NOWHERE
     air: Air = "open"
     set_point_c: float | None = None
     loose_bees: bool = True
@@ -174,7 +177,7 @@ class TripFacts:
         """Whether a stop for a meal is possible at all."""
         return (self.may_stand_min or 0) >= REST_FROM_MIN
 
-    @property
+    @cached_property
     def code(self) -> str:
         """Four letters that stand for what this plan says; printing it again does not change them."""
         said = asdict(self)

@@ -13,11 +13,13 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
 from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
 from planner.app.standing.reserve import Reserve
 from planner.model import sun
 from planner.model.catalogue import Catalogue
-from planner.model.geo import distance_km
+from planner.model.closing import closing_times
+from planner.model.geo import great_circle_km
 from planner.model.preparations import ALL
 from planner.model.records import Floats, Group, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline, follow
@@ -121,7 +123,7 @@ def trip_key_of(trip: Trip) -> str:
 
 def _straight_km(trip: Trip) -> float:
     here, there = trip.origin, trip.destination
-    return float(distance_km(here.lat_deg, here.lon_deg, there.lat_deg, there.lon_deg))
+    return float(great_circle_km(here.lat_deg, here.lon_deg, there.lat_deg, there.lon_deg))
 
 
 def _bare_groups(trip: Trip, catalogue: Catalogue) -> tuple[GroupFacts, ...]:
@@ -145,7 +147,8 @@ class _Drive:
         closed = np.array([[group.closed_s for group in way.groups]])
         self.timeline = build_timeline(trip, road, np.array([leave_s]), closed)
         self.groups = tuple(
-            _after_setup(group, one.setup, catalogue) for group, one in zip(trip.groups, way.groups, strict=True)
+            _after_setup(group, one.setup, catalogue)
+            for group, one in zip(trip.groups, way.groups, strict=True)
         )
         self.places = tuple(catalogue.loading_places[one.place] for one in way.groups)
         self.time_s, self.outside = _outside(trip, road, weather, self.timeline)
@@ -163,9 +166,7 @@ class _Drive:
         return float(np.interp(at_s, self.time_s, self.outside.air_c[:, 0]))
 
 
-def _outside(
-    trip: Trip, road: Road, weather: Weather, timeline: Timeline
-) -> tuple[Floats, OutsideWeather]:
+def _outside(trip: Trip, road: Road, weather: Weather, timeline: Timeline) -> tuple[Floats, OutsideWeather]:
     """The weather around the vehicle from loading to opening, by the minute."""
     alone = replace(trip, groups=(replace(trip.groups[0], load_waypoint=0, unload_waypoint=-1, stages=()),))
     aboard = replace(
@@ -372,4 +373,35 @@ def stands_of(found: Reserve, leave_s: float, arrive_s: float) -> tuple[Standing
         )
         for m in range(found.time_s.size)
         if leave_s <= found.time_s[m] <= arrive_s and not np.isnan(table["shut"][m])
+    )
+
+
+def way_of_plan(plan: Plan, choice: Choice, found: Reserve | None) -> Way:
+    """The candidate of a plan as a way; its worst verdict decides."""
+    level = plan.worst_level(choice)
+    if level == UNKNOWN:
+        return Way("cannot_tell", ("weather",))
+    leave_s = float(plan.departures_s[choice.departure])
+    timeline = build_timeline(
+        plan.trip,
+        plan.road,
+        np.array([leave_s]),
+        closing_times(plan.trip, plan.road, np.array([leave_s])),
+    )
+    stands = () if found is None else stands_of(found, leave_s, float(timeline.arrive_s[0, -1]))
+    decision: Decision = (
+        "do_not_go" if level == HARM or not plan.fits(choice) else "go_if" if choice.setup else "go"
+    )
+    place, setup = plan.loading_places[choice.loading_place], plan.setups[choice.setup]
+    return Way(
+        decision,
+        leave_from_s=leave_s,
+        leave_s=leave_s,
+        leave_to_s=leave_s,
+        groups=tuple(
+            GroupWay(group.loading_place or place, setup, float(timeline.closed_s[0, at]))
+            for at, group in enumerate(plan.trip.groups)
+        ),
+        stand_min=min((one.shut_min for one in stands), default=None),
+        stands=stands,
     )

@@ -125,5 +125,7 @@ def values_in(cell: Cell) -> Iterator[Quantity | Moment | Stretch | int]:
         for _, gap in cell.gaps:
             if isinstance(gap, Sentence | Quantity | Moment | Stretch | int):
                 yield from values_in(gap)
-    elif isinstance(cell, Quantity | Moment | Stretch) or (isinstance(cell, int) and not isinstance(cell, bool)):
+    elif isinstance(cell, Quantity | Moment | Stretch) or (
+        isinstance(cell, int) and not isinstance(cell, bool)
+    ):
         yield cell

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import cache
 
-from planner.app.sheets.facts import GroupFacts, TripFacts
+from planner.app.sheets.facts import MOST_MIN, GroupFacts, TripFacts
 from planner.app.sheets.records import Block, Cell, Figure, Head, Row
 from planner.bundled import resource_path
 from planner.reading import toml
@@ -112,7 +112,10 @@ def stand_figure(facts: TripFacts) -> Figure:
     label, note = sentence("sheets.stand_still"), sentence("sheets.stand_note", count=str(CAUTIOUS_OF_100))
     if may is None:
         return Figure("stand", label, sentence("sheets.unknown_number"))
-    return Figure("stand", label, minutes(may) if may else sentence("sheets.do_not_stop"), note)
+    value: Cell = minutes(may) if may else sentence("sheets.do_not_stop")
+    if may >= MOST_MIN:
+        value = sentence("sheets.stand_over", minutes=minutes(may))
+    return Figure("stand", label, value, note)
 
 
 def open_figure(facts: TripFacts, note: str = "open_note") -> Figure:

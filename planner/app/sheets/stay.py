@@ -17,7 +17,6 @@ from planner.app.sheets.shared import (
     head,
     leave_figure,
     lines,
-    names_of,
     open_figure,
     proof_block,
     route,
@@ -136,10 +135,15 @@ def _places(facts: TripFacts) -> Block:
 
 def _people(people: Sequence[Person]) -> Block:
     """Who takes what; as many as one side holds, and how many more there are."""
-    rows = [Row((shortened(one.name, MOST_NAME), _boxes_of(one), shortened(one.phone, MOST_PHONE))) for one in people]
+    rows = [
+        Row((shortened(one.name, MOST_NAME), _boxes_of(one), shortened(one.phone, MOST_PHONE)))
+        for one in people
+    ]
     heads = (sentence("sheets.yard_name"), sentence("sheets.yard_boxes"), sentence("sheets.yard_phone"))
     title = sentence("sheets.yard_people_title")
-    return Block("people", title, 1, "table", tuple(rows), heads, least=99, wide=True, more="sheets.yard_more")
+    return Block(
+        "people", title, 1, "table", tuple(rows), heads, least=99, wide=True, more="sheets.yard_more"
+    )
 
 
 def _boxes_of(person: Person) -> Cell:
@@ -175,7 +179,11 @@ _PROOF = ("closed", "checked", "condition", "given", "taken")
 
 
 def _handed(facts: TripFacts, person: Person | None) -> Block:
-    heads = (sentence("sheets.receipt_box"), sentence("sheets.receipt_closed"), sentence("sheets.receipt_setup"))
+    heads = (
+        sentence("sheets.receipt_box"),
+        sentence("sheets.receipt_closed"),
+        sentence("sheets.receipt_setup"),
+    )
     rows = tuple(_handed_rows(facts, person))
     title = sentence("sheets.receipt_boxes_title")
     return Block("handed", title, 1, "table", rows, heads, wide=True, least=99)

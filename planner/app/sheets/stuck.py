@@ -27,7 +27,9 @@ def box_names(facts: TripFacts) -> list[str]:
 def labels(facts: TripFacts) -> tuple[Label, ...]:
     """A label for every box; its code names day and box, and nobody's name."""
     day_s = facts.leave_s if facts.leave_s is not None else facts.proof.printed_s
-    return tuple(Label(name, code_of(name, day_s, facts.zone), tuple(_label_lines(facts))) for name in box_names(facts))
+    return tuple(
+        Label(name, code_of(name, day_s, facts.zone), tuple(_label_lines(facts))) for name in box_names(facts)
+    )
 
 
 def code_of(name: str, day_s: float, zone: str) -> str:
@@ -57,16 +59,19 @@ def entries(facts: TripFacts) -> tuple[Entry, ...]:
     """Leave, mist, halt, listen, arrive, open, each with an alarm; none for a sheet without figures."""
     if facts.void or facts.leave_s is None or facts.arrive_s is None or facts.open_s is None:
         return ()
-    return tuple(sorted(_entries(facts, facts.leave_s, facts.arrive_s, facts.open_s), key=lambda one: one.begin_s))
+    return tuple(
+        sorted(_entries(facts, facts.leave_s, facts.arrive_s, facts.open_s), key=lambda one: one.begin_s)
+    )
 
 
 def _entries(facts: TripFacts, leave_s: float, arrive_s: float, open_s: float) -> Iterator[Entry]:
     plan = sentence("sheets.calendar_plan", code=facts.code)
+    first_s = leave_s if facts.leave_from_s is None else facts.leave_from_s
     last_s = leave_s if facts.leave_to_s is None else facts.leave_to_s
     yield Entry(
         "leave",
-        leave_s,
-        max(last_s, leave_s + 300.0),
+        first_s,
+        max(last_s, first_s + 300.0),
         sentence("sheets.calendar_leave"),
         (_leave_body(facts, leave_s), plan),
         facts.origin,
