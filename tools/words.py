@@ -12,19 +12,21 @@ from __future__ import annotations
 
 import argparse
 import io
+import struct
 import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
 from babel.messages.catalog import Catalog, Message
-from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from planner.words.catalogue import COUNT, SOURCE, Entry, gaps_of, source, topics, words_folder
 
 RESOURCES = words_folder().parent
 TABLES = {"places": "loading_places.toml", "vehicles": "vehicles.toml"}
+FIRST = ("sheets", "locale", "common", *TABLES)
+"""What a new language begins with; another topic is begun by making its file."""
 HEADER = "Words of Skepway: {topic}. Keys are contexts; gaps in {{braces}} stay as they are."
 
 
@@ -54,7 +56,9 @@ def read(path: Path) -> Catalog:
 
 def updated(language: str, topic: str, old: Catalog | None) -> Catalog:
     """The catalogue of a topic with the translations that still stand for the same English text."""
-    made = Catalog(locale=language, domain=topic, project="Skepway", version="1", fuzzy=False, charset="utf-8")
+    made = Catalog(
+        locale=language, domain=topic, project="Skepway", version="1", fuzzy=False, charset="utf-8"
+    )
     made.header_comment = f"# {HEADER.format(topic=topic)}"
     for message in wanted(topic):
         before = old.get(message.id, context=message.context) if old is not None else None
@@ -63,13 +67,13 @@ def updated(language: str, topic: str, old: Catalog | None) -> Catalog:
     return made
 
 
-def written(catalogue: Catalog, checked: str) -> bytes:
+def written(catalogue: Catalog, topic: str, checked: str) -> bytes:
     """A catalogue as a file that does not change by itself: no dates of its making in it."""
     out = io.BytesIO()
     write_po(out, catalogue, width=0, omit_header=True)
     forms = f"nplurals={catalogue.num_plurals}; plural={catalogue.plural_expr};"
     header = (
-        f'# {HEADER.format(topic=catalogue.domain)}\nmsgid ""\nmsgstr ""\n'
+        f'# {HEADER.format(topic=topic)}\nmsgid ""\nmsgstr ""\n'
         f'"Language: {catalogue.locale_identifier}\\n"\n'
         '"Content-Type: text/plain; charset=utf-8\\n"\n'
         f'"Plural-Forms: {forms}\\n"\n'
@@ -88,20 +92,49 @@ def checked_by(path: Path) -> str:
 
 
 def compiled(path: Path) -> bytes:
-    """What a .po file compiles to."""
-    out = io.BytesIO()
+    """What a .po file compiles to: the tables of GNU gettext, with the header that says who has checked it."""
     catalogue = read(path)
-    write_mo(out, catalogue)
-    return out.getvalue()
+    forms = f"nplurals={catalogue.num_plurals}; plural={catalogue.plural_expr};"
+    header = (
+        f"Language: {catalogue.locale_identifier}\nContent-Type: text/plain; charset=utf-8\n"
+        f"Plural-Forms: {forms}\nX-Checked-By-Native-Speaker: {checked_by(path)}\n"
+    )
+    pairs = {b"": header.encode()}
+    for message in catalogue:
+        if message.id and _whole(message.string):
+            ids = message.id if isinstance(message.id, tuple | list) else (message.id,)
+            texts = message.string if isinstance(message.string, tuple | list) else (message.string,)
+            pairs[f"{message.context}\x04".encode() + "\0".join(ids).encode()] = "\0".join(texts).encode()
+    return mo_bytes(pairs)
+
+
+def mo_bytes(pairs: dict[bytes, bytes]) -> bytes:
+    """A .mo file, little-endian, without a hash table (format: GNU gettext manual, "MO Files")."""
+    keys = sorted(pairs)
+    start = 28 + 16 * len(keys)
+    tables: list[tuple[int, int]] = []
+    body = b""
+    for texts in (keys, [pairs[key] for key in keys]):
+        for text in texts:
+            tables.append((len(text), start + len(body)))
+            body += text + b"\0"
+    numbers = [0x950412DE, 0, len(keys), 28, 28 + 8 * len(keys), 0, 28 + 16 * len(keys)]
+    return (
+        struct.pack(f"<{len(numbers)}I", *numbers)
+        + b"".join(struct.pack("<2I", *row) for row in tables)
+        + body
+    )
 
 
 def update(languages: list[str]) -> None:
     for language in languages:
         for topic in all_topics():
             path = words_folder() / language / f"{topic}.po"
+            if not path.is_file() and topic not in FIRST:
+                continue
             path.parent.mkdir(parents=True, exist_ok=True)
             old = read(path) if path.is_file() else None
-            path.write_bytes(written(updated(language, topic, old), checked_by(path)))
+            path.write_bytes(written(updated(language, topic, old), topic, checked_by(path)))
 
 
 def compile_all() -> None:
@@ -132,7 +165,9 @@ def faults(path: Path) -> Iterator[str]:
 def missing(path: Path) -> list[str]:
     """Keys of a topic that a translation lacks."""
     known = read(path)
-    found = ((message.context, known.get(message.id, context=message.context)) for message in wanted(path.stem))
+    found = (
+        (message.context, known.get(message.id, context=message.context)) for message in wanted(path.stem)
+    )
     return [str(context) for context, message in found if message is None or not _whole(message.string)]
 
 

@@ -220,8 +220,8 @@ def file_names(people: Sequence[Person]) -> list[str]:
 def _file_safe(name: str) -> str:
     """Letters and figures of any script, words joined by hyphens; "unnamed" where nothing is left."""
     text = unicodedata.normalize("NFC", name[:200])
-    kept = "".join(c if unicodedata.category(c)[0] in "LN" or c in "'." else " " for c in text)
-    joined = "-".join(kept.split()).strip(".-'")
+    kept = "".join(c if c.isalnum() or c == "." else " " for c in text)
+    joined = "-".join(kept.split()).strip(".-")
     while len(joined.encode("utf-8", "replace")) > MOST_NAME_BYTES:
         joined = joined[:-1]
     return joined or "unnamed"

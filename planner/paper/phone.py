@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.app.sheets.records import Sheet
 from planner.bundled import resource_path
-from planner.paper.spoken import spoken
+from planner.paper.spoken import NEVER, spoken
 from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
@@ -41,7 +41,10 @@ def _shortened(told: dict[str, Any]) -> bool:
     if keep < 1:
         return False
     left = len(block["more"]) - keep
-    block["rows"] = [*rows[:keep], {"sign": "", "cells": [block["more"][left - 1]], "english": []}]
+    block["rows"] = [
+        *rows[:keep],
+        {"sign": "", "cells": [block["more"][left - 1]], "english": [], "goes": NEVER},
+    ]
     return True
 
 

@@ -79,12 +79,31 @@ def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool) -> dict[str, Any]
         "unchecked": english is not None,
         "proof": [speaker.said(cell) for cell in sheet.head.proof],
     }
+    _order_of_going(sheet, told)
     if english is not None:
         told["proof"].append(speaker.said(Sentence("sheets.unchecked")))
         told["proof"].append(speaker.said(Sentence("sheets.unchecked"), english))
     told["remarks"] = [*sheet.remarks, *speaker.remarks()]
     told["proof"] += speaker.remarks()
     return told
+
+
+NEVER = 9999
+"""The place of rows that stay in the order of going."""
+STAYS = 9
+
+
+def _order_of_going(sheet: Sheet, told: dict[str, Any]) -> None:
+    """Number the rows that may go when the side is full, from the one that goes first."""
+    rows = [
+        (row.keep, -number, said)
+        for block, told_block in zip(sheet.blocks, told["blocks"], strict=True)
+        if block.rank == 2
+        for number, (row, said) in enumerate(zip(block.rows, told_block["rows"], strict=True))
+        if row.keep < STAYS
+    ]
+    for place, (_, _, said) in enumerate(sorted(rows, key=lambda row: row[:2])):
+        said["goes"] = place
 
 
 def _block(block: Block, speaker: Speaker, english: Voice | None) -> dict[str, Any]:
@@ -95,8 +114,7 @@ def _block(block: Block, speaker: Speaker, english: Voice | None) -> dict[str, A
         "title_en": speaker.said(block.title, beside) if beside else "",
         "rank": block.rank,
         "shape": block.shape,
-        "wide": block.wide,
-        "least": block.least,
+        "wide": block.wide or beside is not None,
         "more": [
             speaker.said(Sentence(block.more, (("count", count),))) for count in range(1, len(block.rows) + 1)
         ]
@@ -106,6 +124,7 @@ def _block(block: Block, speaker: Speaker, english: Voice | None) -> dict[str, A
         "rows": [
             {
                 "sign": row.sign,
+                "goes": NEVER,
                 "cells": _cells(row.cells, speaker),
                 "english": _cells(row.cells, speaker, beside) if beside else [],
             }

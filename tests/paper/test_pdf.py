@@ -135,7 +135,9 @@ def test_a_trip_not_to_be_made_says_so_and_gives_no_times(make) -> None:
     assert "DONOTGO" in text
     assert sheet.figures == ()
     printed = flat(Voice().text(sheet.head.proof[0]))
-    assert not re.search(r"\d\d:\d\d", text.replace(printed, "").replace(flat(Voice().text(sheet.head.proof[1])), ""))
+    assert not re.search(
+        r"\d\d:\d\d", text.replace(printed, "").replace(flat(Voice().text(sheet.head.proof[1])), "")
+    )
 
 
 def test_eighty_people_find_room_on_the_yard_sheet() -> None:

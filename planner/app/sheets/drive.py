@@ -23,6 +23,7 @@ from planner.app.sheets.shared import (
     setup_of,
     signs_block,
     stand_figure,
+    weighed,
 )
 from planner.store.people import Person
 from planner.words import (
@@ -128,20 +129,20 @@ def before_block(facts: TripFacts) -> Block:
     """What is done before wheels turn, for this plan: screens, air, floor, water."""
     mesh = any(group.mesh_floor for group in facts.groups)
     battens = all(group.battens for group in facts.groups)
-    cells: list[Cell | None] = [
-        *_screens(facts.groups),
-        _air_before(facts),
-        sentence("sheets.before_scrape") if any(group.scrape for group in facts.groups) else None,
-        sentence("sheets.before_mesh") if mesh else None,
-        sentence("sheets.before_floor" if battens else "sheets.before_floor_flat"),
-        sentence("sheets.before_straps"),
-        sentence("sheets.before_frames"),
-        sentence("sheets.before_water", volume=volume(facts.carry_ml)) if facts.mist_s else None,
-        sentence("sheets.before_gear"),
-        sentence("sheets.before_fuel"),
-        sentence("sheets.before_warm" if facts.cold else "sheets.before_shade"),
+    cells: list[tuple[int, Cell | None]] = [
+        *((9, cell) for cell in _screens(facts.groups)),
+        (9, _air_before(facts)),
+        (7, sentence("sheets.before_scrape") if any(group.scrape for group in facts.groups) else None),
+        (6, sentence("sheets.before_mesh") if mesh else None),
+        (5, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
+        (7, sentence("sheets.before_straps")),
+        (3, sentence("sheets.before_frames")),
+        (8, sentence("sheets.before_water", volume=volume(facts.carry_ml)) if facts.mist_s else None),
+        (6, sentence("sheets.before_gear")),
+        (4, sentence("sheets.before_fuel")),
+        (4, sentence("sheets.before_warm" if facts.cold else "sheets.before_shade")),
     ]
-    return Block("before", sentence("sheets.before_title"), 2, "lines", lines(*cells), least=4)
+    return Block("before", sentence("sheets.before_title"), 2, "lines", weighed(*cells))
 
 
 def _screens(groups: tuple[GroupFacts, ...]) -> Iterator[Sentence]:
@@ -176,22 +177,22 @@ class Due:
 
     at_s: float
     what: Cell
-    weight: int = 0
-    """What stays when there is no room: higher first."""
+    keep: int
+    """What it is worth when there is no room; 9 stays."""
 
 
 def road_block(facts: TripFacts) -> Block:
     """The timetable, for the best start, with the time since leaving for every other."""
     assert facts.leave_s is not None
     start = facts.leave_s
-    kept = sorted(timetable(facts), key=lambda due: -due.weight)[:MOST_TIMETABLE]
+    kept = sorted(timetable(facts), key=lambda due: -due.keep)[:MOST_TIMETABLE]
     rows = [
-        Row((_since(due.at_s - start), Moment(due.at_s, facts.zone, "clock"), due.what))
+        Row((_since(due.at_s - start), Moment(due.at_s, facts.zone, "clock"), due.what), keep=due.keep)
         for due in sorted(kept, key=lambda due: due.at_s)
     ]
-    rows += [Row((cell,)) for cell in _road_rules(facts)]
+    rows += weighed(*_road_rules(facts))
     heads = (sentence("sheets.road_after"), sentence("sheets.road_clock"), sentence("sheets.road_what"))
-    return Block("road", sentence("sheets.road_title"), 2, "table", tuple(rows), heads, least=6)
+    return Block("road", sentence("sheets.road_title"), 2, "table", tuple(rows), heads)
 
 
 def _since(seconds: float) -> Cell:
@@ -210,9 +211,9 @@ def timetable(facts: TripFacts) -> list[Due]:
     ]
     for halt in facts.halts:
         what = sentence(f"sheets.road_{halt.purpose}", duration=duration(halt.lasts_s), place=halt.place)
-        dues.append(Due(halt.at_s, what, 8))
+        dues.append(Due(halt.at_s, what, 8 if halt.purpose != "break" else 9))
     mist = sentence("sheets.road_mist", volume=volume(facts.mist_ml))
-    dues += [Due(at_s, mist, 7) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
+    dues += [Due(at_s, mist, 6) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
     dues += [Due(at_s, sentence("sheets.road_listen"), 1) for at_s in listen_times(facts)]
     return sorted(dues, key=lambda due: due.at_s)
 
@@ -226,29 +227,35 @@ def listen_times(facts: TripFacts) -> list[float]:
     return [float(at_s) for at_s in hours if min(abs(at_s - other) for other in taken) >= LISTEN_APART_S]
 
 
-def _road_rules(facts: TripFacts) -> Iterator[Cell]:
-    if facts.air == "cooled" and facts.set_point_c is not None:
-        yield sentence("sheets.road_cooled", temp=temp(facts.set_point_c, 0))
-    elif facts.air == "windows":
-        yield sentence("sheets.road_windows", place=facts.place)
-    elif facts.air == "open":
-        yield sentence("sheets.road_open_deck_cold" if facts.cold else "sheets.road_open_deck")
-    else:
-        yield sentence("sheets.road_fan" if facts.air == "fan" else "sheets.road_shut_space")
+def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
+    """What holds on the whole way, with what each is worth when there is no room."""
+    may = facts.may_stand_min or 0
+    yield 9, _air_rule(facts)
     if not facts.rest_possible:
-        yield sentence("sheets.road_no_rest")
-    elif (facts.may_stand_min or 0) >= LONG_REST_MIN:
-        yield sentence("sheets.road_rest_long")
+        yield 8, sentence("sheets.road_no_rest")
+    elif may >= LONG_REST_MIN:
+        yield 4, sentence("sheets.road_rest_long")
     else:
         doors = "sheets.road_rest_short_open" if facts.air == "open" else "sheets.road_rest_short"
-        yield sentence(doors, minutes=minutes(facts.may_stand_min or 0))
+        yield 7, sentence(doors, minutes=minutes(may))
     if not facts.mist_s:
         limit = temp(facts.no_mist_below_c, 0)
         cold = sentence("sheets.road_no_mist_cold", temp=limit)
-        yield cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
+        yield 5, cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
     if any(halt.purpose == "break" for halt in facts.halts):
-        yield sentence("sheets.road_legal")
-    yield from facts.cautions
+        yield 9, sentence("sheets.road_legal")
+    yield from ((2, caution) for caution in facts.cautions)
+
+
+def _air_rule(facts: TripFacts) -> Cell:
+    """How the boxes get their air on the way."""
+    if facts.air == "cooled" and facts.set_point_c is not None:
+        return sentence("sheets.road_cooled", temp=temp(facts.set_point_c, 0))
+    if facts.air == "windows":
+        return sentence("sheets.road_windows", place=facts.place)
+    if facts.air == "open":
+        return sentence("sheets.road_open_deck_cold" if facts.cold else "sheets.road_open_deck")
+    return sentence("sheets.road_fan" if facts.air == "fan" else "sheets.road_shut_space")
 
 
 # -- jam and breakdown ---------------------------------------------------------------------------
@@ -260,24 +267,25 @@ def jam_block(facts: TripFacts) -> Block:
     """Minutes that may pass standing at some moments of the drive, by what is done; what comes first."""
     picked = picked_stands(facts.stands)
     used = [way for way in WAYS if any(_minutes_of(stand, way) is not None for stand in picked)]
+    worst = min((stand.shut_min for stand in picked), default=0.0)
     rows = [
         Row(
             (
                 Moment(stand.at_s, facts.zone, "clock"),
                 distance(stand.km),
                 *(_minutes_cell(_minutes_of(stand, way)) for way in used),
-            )
+            ),
+            keep=8 if stand.shut_min == worst else 6,
         )
         for stand in picked
     ]
-    rows.append(Row((_first_thing(facts),)))
-    rows.append(Row((_then(facts),)))
+    rows += weighed((9, _first_thing(facts)), (6, _then(facts)))
     heads = (
         sentence("sheets.jam_clock"),
         sentence("sheets.jam_at"),
         *(sentence(f"sheets.jam_{way}") for way in used),
     )
-    return Block("jam", sentence("sheets.jam_title"), 2, "table", tuple(rows), heads, least=4)
+    return Block("jam", sentence("sheets.jam_title"), 2, "table", tuple(rows), heads)
 
 
 def picked_stands(stands: tuple[Standing, ...]) -> tuple[Standing, ...]:
@@ -337,7 +345,7 @@ def arrival_block(facts: TripFacts) -> Block:
         sentence("sheets.arrival_screens") if screens else None,
         sentence("sheets.arrival_look", count=str(FIRST_LOOK_DAYS)),
     )
-    return Block("arrival", sentence("sheets.arrival_title"), 1, "lines", lines(*cells), least=99)
+    return Block("arrival", sentence("sheets.arrival_title"), 1, "lines", lines(*cells))
 
 
 def after_block() -> Block:

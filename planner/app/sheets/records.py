@@ -17,24 +17,29 @@ KINDS: tuple[Kind, ...] = ("driver", "buyer", "receiver", "yard", "receipt")
 Shape = Literal["lines", "table", "signs", "pairs", "blanks"]
 """How a block is read: lines one by one, a table with heads, drawn signs, names with values, lines to be filled in."""
 Rank = Literal[1, 2, 3]
-"""What goes first when the side is full: 3 as a whole, then rows of 2; 1 never."""
+"""What goes first when the side is full: 3 as a whole, then rows of 2 by what they are worth; 1 never."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a block; ``sign`` names a drawing that stands before it."""
+    """One row of a block; ``sign`` names a drawing that stands before it.
+
+    ``keep``: of the rows that may go when the side is full, those with the lowest go first, the last of them before
+    the others; 9 never goes.
+    """
 
     cells: tuple[Cell, ...]
     sign: str = ""
+    keep: int = 5
 
 
 @dataclass(frozen=True)
 class Block:
     """One block of a sheet.
 
-    ``safety``: said in English too, beside a language nobody whose mother tongue it is has checked. ``least``: how
-    many rows stay when the side is full. ``wide``: over the whole width. ``more``: the sentence, with a count, that
-    ends a list that was too long for one side; empty where none may be cut so.
+    ``safety``: said in English too, beside a language nobody whose mother tongue it is has checked. ``wide``: over the
+    whole width. ``more``: the sentence, with a count, that ends a list that was too long for one side; empty where
+    none may be cut so.
     """
 
     name: str
@@ -45,7 +50,6 @@ class Block:
     heads: tuple[Cell, ...] = ()
     safety: bool = False
     wide: bool = False
-    least: int = 2
     more: str = ""
 
 

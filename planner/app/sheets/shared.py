@@ -22,6 +22,11 @@ def lines(*cells: Cell | None) -> tuple[Row, ...]:
     return tuple(Row((cell,)) for cell in cells if cell is not None)
 
 
+def weighed(*cells: tuple[int, Cell | None]) -> tuple[Row, ...]:
+    """A row for each sentence there is, with what it is worth when the side is full."""
+    return tuple(Row((cell,), keep=keep) for keep, cell in cells if cell is not None)
+
+
 # -- head ----------------------------------------------------------------------------------------
 
 
@@ -181,7 +186,6 @@ def signs_block(facts: TripFacts, *, driving: bool = True) -> Block:
         tuple(Row((sentence(f"sheets.sign_{name}"), sentence(f"sheets.{do}")), name) for name, do in rows),
         (sentence("sheets.signs_sign"), sentence("sheets.signs_do")),
         safety=True,
-        least=len(rows),
     )
 
 
@@ -212,7 +216,6 @@ def emergency_block(facts: TripFacts) -> Block:
         lines(*_calls(facts.countries), *stings, crash, keeper),
         safety=True,
         wide=True,
-        least=99,
     )
 
 
@@ -243,5 +246,4 @@ def proof_block(names: Sequence[str] = ("closed", "checked", "given", "taken")) 
         "blanks",
         lines(*(sentence(f"sheets.proof_{name}") for name in names)),
         wide=True,
-        least=2,
     )

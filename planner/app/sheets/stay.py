@@ -59,7 +59,7 @@ def _prepare(facts: TripFacts) -> Block:
         sentence("sheets.prepare_people"),
         sentence("sheets.prepare_dark") if facts.opens_dark else None,
     )
-    return Block("prepare", sentence("sheets.prepare_title"), 2, "lines", lines(*cells), least=3)
+    return Block("prepare", sentence("sheets.prepare_title"), 2, "lines", lines(*cells))
 
 
 def _count(facts: TripFacts) -> Block:
@@ -109,12 +109,12 @@ def _run(facts: TripFacts) -> Block:
     ]
     rows.append((facts.leave_s, sentence("sheets.boxes", count=facts.boxes), sentence("sheets.yard_leave")))
     told = [
-        Row((Moment(at_s, facts.zone, "day_clock"), *cells))
+        Row((Moment(at_s, facts.zone, "day_clock"), *cells), keep=9)
         for at_s, *cells in sorted(rows, key=lambda row: row[0])
     ]
     heads = (sentence("sheets.yard_time"), sentence("sheets.yard_group"), sentence("sheets.yard_do"))
     told.append(Row((sentence("sheets.yard_shade"),)))
-    return Block("run", sentence("sheets.yard_title"), 2, "table", tuple(told), heads, least=8)
+    return Block("run", sentence("sheets.yard_title"), 2, "table", tuple(told), heads)
 
 
 def _checks(facts: TripFacts) -> Block:
@@ -122,7 +122,7 @@ def _checks(facts: TripFacts) -> Block:
     names = ["mesh"] if any(group.mesh_floor for group in facts.groups) else []
     names += ["screen" if screens else "screen_off", "entrance", "frames", "straps", "disease"]
     cells = (sentence(f"sheets.yard_check_{name}") for name in names)
-    return Block("checks", sentence("sheets.yard_checks_title"), 2, "lines", lines(*cells), least=4)
+    return Block("checks", sentence("sheets.yard_checks_title"), 2, "lines", lines(*cells))
 
 
 def _places(facts: TripFacts) -> Block:
@@ -130,7 +130,7 @@ def _places(facts: TripFacts) -> Block:
     if len({group.place for group in facts.groups}) < 2:
         return Block("places", sentence("sheets.yard_places_title"), 2, "pairs", ())
     rows = tuple(Row((group.label, group.place)) for group in facts.groups)
-    return Block("places", sentence("sheets.yard_places_title"), 2, "pairs", rows, least=6)
+    return Block("places", sentence("sheets.yard_places_title"), 2, "pairs", rows)
 
 
 def _people(people: Sequence[Person]) -> Block:
@@ -141,9 +141,7 @@ def _people(people: Sequence[Person]) -> Block:
     ]
     heads = (sentence("sheets.yard_name"), sentence("sheets.yard_boxes"), sentence("sheets.yard_phone"))
     title = sentence("sheets.yard_people_title")
-    return Block(
-        "people", title, 1, "table", tuple(rows), heads, least=99, wide=True, more="sheets.yard_more"
-    )
+    return Block("people", title, 1, "table", tuple(rows), heads, wide=True, more="sheets.yard_more")
 
 
 def _boxes_of(person: Person) -> Cell:
@@ -186,7 +184,7 @@ def _handed(facts: TripFacts, person: Person | None) -> Block:
     )
     rows = tuple(_handed_rows(facts, person))
     title = sentence("sheets.receipt_boxes_title")
-    return Block("handed", title, 1, "table", rows, heads, wide=True, least=99)
+    return Block("handed", title, 1, "table", rows, heads, wide=True)
 
 
 def _handed_rows(facts: TripFacts, person: Person | None) -> Iterator[Row]:
@@ -217,4 +215,4 @@ def _handover_checks(facts: TripFacts) -> Block:
         sentence("sheets.receipt_claims"),
     )
     title = sentence("sheets.receipt_checks_title")
-    return Block("checked", title, 1, "lines", lines(*cells), least=99, wide=True)
+    return Block("checked", title, 1, "lines", lines(*cells), wide=True)
