@@ -1,4 +1,4 @@
-"""``skepway sheets TRIP --to FOLDER``: paper, phone page, labels and calendar for everybody who acts on the plan."""
+"""``skepway sheets TRIP --to FOLDER``: paper, phone page, labels and calendar for everybody who acts on the answer."""
 
 from __future__ import annotations
 
@@ -8,15 +8,15 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from planner.app.plan.results import UNKNOWN
+from planner.app.answer.records import DO_NOT_GO, Answer
+from planner.app.answer.settled import ONLY, settled_plan
 from planner.app.sheets.facts import TripFacts
-from planner.app.sheets.gather import Printing, Way, gather, way_of_plan
-from planner.app.standing.reserve import reserve
-from planner.cli.exits import Exit
-from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, units_of
-from planner.cli.planning import plan_of, ready_of, told
+from planner.app.sheets.gather import Printing, gather, way_of
+from planner.app.standing.reserve import Reserve, reserve
+from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of
+from planner.cli.planning import SAMPLES, Given, answer_of, asked_of, exit_for, given_of
 from planner.cli.progress import ProgressLine
-from planner.errors import ServiceError
+from planner.model.catalogue import Catalogue
 from planner.paper.folder import Wanted, Written, write_sheets
 from planner.paper.pdf import PAPERS
 from planner.store.people import Person, read_people
@@ -28,6 +28,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_trip(parser)
     add_units(parser)
     add_sources(parser)
+    add_samples(parser, SAMPLES)
     parser.add_argument("--to", type=Path, required=True, metavar="FOLDER", help=say("cli.sheets_to"))
     parser.add_argument("--people", type=Path, metavar="FILE", help=say("cli.sheets_people"))
     parser.add_argument("--paper", choices=tuple(PAPERS), default="a4", help=say("cli.sheets_paper"))
@@ -40,24 +41,29 @@ def run(args: argparse.Namespace) -> int:
     catalogue, now_s = catalogue_of(args), time.time()
     found = load_trip(args.trip, catalogue)
     people = read_people(args.people) if args.people else found.people
-    printing = Printing(now_s, args.keeper, args.phone)
-    try:
-        given = ready_of(args, found, now_s)
-    except ServiceError as error:
-        print(error, file=sys.stderr)
-        facts = gather(found.trip, found.road, None, catalogue, Way("cannot_tell", ("weather",)), printing)
-        _written(args, facts, people)
-        return Exit.SERVICE
-    plan = plan_of(given, catalogue)
-    choice = plan.ranking[0]
-    standing = None
-    if plan.worst_level(choice) != UNKNOWN:
-        with ProgressLine("Standing still") as progress:
-            standing = reserve(plan, choice, catalogue, on_progress=progress)
-    way = way_of_plan(plan, choice, standing)
-    facts = gather(plan.trip, plan.road, plan.weather, catalogue, way, printing)
-    _written(args, facts, people)
-    return told(plan)
+    given = given_of(args, found, now_s)
+    asked = asked_of(given, catalogue, args, now_s)
+    said = answer_of(given, asked, catalogue, args, now_s)
+    print(said.sentence)
+    _written(args, facts_of(given, said, catalogue, Printing(now_s, args.keeper, args.phone)), people)
+    return exit_for(said)
+
+
+def facts_of(given: Given, said: Answer, catalogue: Catalogue, printing: Printing) -> TripFacts:
+    """What the sheets of an answer say; how long one may stand is worked out only where anybody will."""
+    ready = given.ready
+    road, weather = (ready.road, ready.weather) if ready else (None, None)
+    way = way_of(said, _standing(said, catalogue))
+    return gather(
+        said.trip or given.trip, said.road or road, said.weather or weather, catalogue, way, printing
+    )
+
+
+def _standing(said: Answer, catalogue: Catalogue) -> Reserve | None:
+    if said.best is None or said.missing or said.decision == DO_NOT_GO:
+        return None
+    with ProgressLine(say("cli.standing")) as progress:
+        return reserve(settled_plan(said, said.best, catalogue), ONLY, catalogue, on_progress=progress)
 
 
 def _written(args: argparse.Namespace, facts: TripFacts, people: Sequence[Person]) -> None:

@@ -142,8 +142,8 @@ def gather(rows: Sequence[BoxInputs], row_of_case: Ints) -> BoxInputs:
 class Boxes:
     """Constants of the heat balance per case, all ``(case,)``.
 
-    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at 35 C, ``evaporation_w`` at full
-    demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
+    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at
+    35 C, ``evaporation_w`` at full demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
     ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
     together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
     ``draught_m2`` is what the wind that blows through has to blow through, ``under_screen`` the share of the air
@@ -154,6 +154,7 @@ class Boxes:
     ``dead_block_share`` of the flow lost when all bees lie dead on the floor; ``open_entrance`` 1 where bees come
     and go while the box stands, ``fetch_kg_s`` water they can then carry in; ``fuel_j`` of honey within reach;
     ``wet_kg`` of water on the bees when they are shut, ``soaked_kg`` with which they cannot draw together at all.
+    ``brood_reach`` how near the outermost brood lies to the surface of the bees, 0 in their middle, 1 outermost.
     ``lid_sun_m2`` / ``long_sun_m2`` / ``short_sun_m2`` areas meeting the sun, ``screen_sun_m2`` direct gain.
     """
 
@@ -161,6 +162,7 @@ class Boxes:
     bees_kg: Floats
     number_of_bees: Floats
     has_brood: Floats
+    brood_reach: Floats
     has_comb: Floats
     new_comb: Floats
     rest_w: Floats
@@ -245,6 +247,7 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         bees_kg=bees_kg,
         number_of_bees=number,
         has_brood=has_brood,
+        brood_reach=_brood_reach(box, brood_frames, number),
         has_comb=np.where(no_stores, 0.0, 1.0),
         new_comb=box.new_comb,
         rest_w=bees_kg * p.rest_heat_w_kg,
@@ -327,6 +330,16 @@ def _cluster_m2(
     faces = 2.0 * box.comb_side_m2 * np.minimum(brood_frames, 1.0)
     block = (faces + p.brood_frame_edge_m * p.brood_frame_pitch_m * brood_frames) * has_brood
     return np.asarray(np.maximum(ball, block))
+
+
+def _brood_reach(box: BoxInputs, brood_frames: Floats, number: Floats) -> Floats:
+    """How far the outermost brood lies from the middle of the bees to their surface, as a share of the fall of warmth.
+
+    In a ball that makes heat evenly the fall goes with the square of the radius, and radii go with the cube root of
+    what they hold: ``(brood / bees)^(2/3)``, both in frames.
+    """
+    covered = np.maximum(number / box.bees_per_frame, LEAST_M3)
+    return np.asarray(np.minimum(brood_frames / covered, 1.0) ** BALL)
 
 
 def packed_w_m2k(cluster_m2: Floats, bees_kg: Floats, p: Parameters) -> Floats:

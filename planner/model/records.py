@@ -290,13 +290,14 @@ class Group:
 class Closing:
     """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time.
 
-    ``at_s`` is the instant, POSIX seconds, at which they were shut (actual).
+    ``at_s`` is the instant, POSIX seconds, at which they were shut (actual). ``fixed``: no other is tried.
     """
 
     rule: ClosingRule = "after_sunset"
     delay_s: float = 0.0
     clock_s: float = 0.0
     at_s: float = float("nan")
+    fixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -436,6 +437,14 @@ class Arrival:
     gate_shut_s: float = float("nan")
 
 
+@dataclass(frozen=True, slots=True)
+class Tolerated:
+    """Harm that a user accepts: of 100 variants those with a box harmed, of 100 boxes those harmed; NaN unsaid."""
+
+    harm_of_100: float = float("nan")
+    boxes_of_100: float = float("nan")
+
+
 @dataclass(frozen=True)
 class Trip:
     """A whole trip as stated by the user, checked and resolved to catalogue names.
@@ -460,6 +469,7 @@ class Trip:
     net: bool = False
     invented: bool = False
     boxes: tuple[Box, ...] = ()
+    tolerance: Tolerated = field(default_factory=Tolerated)
 
     @property
     def waypoints(self) -> tuple[Site, ...]:

@@ -13,12 +13,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
+from planner.app.answer.records import CANNOT_TELL, Answer, Candidate
 from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
 from planner.app.standing.reserve import Reserve
 from planner.model import sun
 from planner.model.catalogue import Catalogue
-from planner.model.closing import closing_times
 from planner.model.geo import great_circle_km
 from planner.model.preparations import ALL
 from planner.model.records import Floats, Group, LoadingPlace, Road, Trip, Weather
@@ -354,6 +353,43 @@ def countries_at(trip: Trip, road: Road | None) -> tuple[str, ...]:
 # -- from what the program answers ----------------------------------------------------------------
 
 AGITATED = 1
+"""The reserve of agitated bees: what is printed is the careful figure."""
+
+
+def way_of(found: Answer, standing: Reserve | None) -> Way:
+    """The one answer as a way: its decision, its best candidate, and how long that may stand."""
+    one = found.best
+    if one is None or found.decision == CANNOT_TELL:
+        return Way("cannot_tell", found.missing or ("weather",))
+    stands = () if standing is None else stands_of(standing, one.leave_s, one.arrive_s)
+    return Way(
+        found.decision,
+        found.missing,
+        leave_from_s=one.leave_from_s,
+        leave_s=one.leave_s,
+        leave_to_s=one.leave_to_s,
+        groups=tuple(
+            GroupWay(group.place, group.setup, group.closing.at_s, group.closing.rule)
+            for group in one.by_group
+        ),
+        harm_of_100=None if one.harm_of_100 is None else one.harm_of_100.value,
+        chilled=chilled(one),
+        stand_min=min((stand.shut_min for stand in stands), default=None),
+        stands=stands,
+    )
+
+
+HEATS = ("brood", "queen", "workers", "comb")
+
+
+def chilled(one: Candidate) -> bool:
+    """Whether cold harms more often than all that heat does."""
+
+    def most(fates: Sequence[str]) -> float:
+        spans = (group.harm_of_100.get(fate) for group in one.groups for fate in fates)
+        return max((span.value for span in spans if span is not None), default=0.0)
+
+    return most(("chill",)) > most(HEATS)
 
 
 def stands_of(found: Reserve, leave_s: float, arrive_s: float) -> tuple[Standing, ...]:
@@ -373,35 +409,4 @@ def stands_of(found: Reserve, leave_s: float, arrive_s: float) -> tuple[Standing
         )
         for m in range(found.time_s.size)
         if leave_s <= found.time_s[m] <= arrive_s and not np.isnan(table["shut"][m])
-    )
-
-
-def way_of_plan(plan: Plan, choice: Choice, found: Reserve | None) -> Way:
-    """The candidate of a plan as a way; its worst verdict decides."""
-    level = plan.worst_level(choice)
-    if level == UNKNOWN:
-        return Way("cannot_tell", ("weather",))
-    leave_s = float(plan.departures_s[choice.departure])
-    timeline = build_timeline(
-        plan.trip,
-        plan.road,
-        np.array([leave_s]),
-        closing_times(plan.trip, plan.road, np.array([leave_s])),
-    )
-    stands = () if found is None else stands_of(found, leave_s, float(timeline.arrive_s[0, -1]))
-    decision: Decision = (
-        "do_not_go" if level == HARM or not plan.fits(choice) else "go_if" if choice.setup else "go"
-    )
-    place, setup = plan.loading_places[choice.loading_place], plan.setups[choice.setup]
-    return Way(
-        decision,
-        leave_from_s=leave_s,
-        leave_s=leave_s,
-        leave_to_s=leave_s,
-        groups=tuple(
-            GroupWay(group.loading_place or place, setup, float(timeline.closed_s[0, at]))
-            for at, group in enumerate(plan.trip.groups)
-        ),
-        stand_min=min((one.shut_min for one in stands), default=None),
-        stands=stands,
     )
