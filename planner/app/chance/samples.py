@@ -21,6 +21,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from planner.app.chance.points import even_points
 from planner.model.cases import CaseGrid, SimulatedBatch, Variations, cases_of, lay_out, simulate
 from planner.model.integrate import Histories
 from planner.model.limits import UNKNOWN, Assessment
@@ -284,16 +285,18 @@ class SampleSpace:
         self._members = members
         self._forecast_error = forecast_error
         self.knots_s = np.arange(first_s, last_s + KNOT_S, KNOT_S)
-        # what matters most comes first: the first columns of a Sobol sequence are spread best
+        # what matters most comes first: the first columns are spread together
+        mattering = [row.name for row in self._plain if row.name in MATTERING]
         self.columns: tuple[str, ...] = (
             "all agitation",
-            "forecast member",
-            *(row.name for row in self._agitations),
-            *(f"{kind} {i}" for i in range(self.knots_s.size) for kind in KINDS),
+            *(f"scatter {what}" for what in (posterior.scatter if posterior else ())),
+            *mattering,
             *(f"place {name}" for name in places),
             "leak",
-            *(row.name for row in self._plain),
-            *(f"scatter {what}" for what in (posterior.scatter if posterior else ())),
+            *(f"{kind} {i}" for i in range(self.knots_s.size) for kind in KINDS),
+            "forecast member",
+            *(row.name for row in self._agitations),
+            *(row.name for row in self._plain if row.name not in MATTERING),
         )
 
     @property
@@ -307,16 +310,12 @@ class SampleSpace:
         return known.get(first) or subject_of(column) or "forecast"
 
     def sample(self, count: int, generator: np.random.Generator) -> Sample:
-        """``count`` samples by a scrambled Sobol sequence; the first 2^n of them are spread evenly too."""
+        """``count`` samples, spread evenly; so are the first 2^n of them."""
         return self.at(self.uniform(count, generator))
 
     def uniform(self, count: int, generator: np.random.Generator) -> Floats:
         """Points in 0..1, (sample, column)."""
-        from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
-
-        sobol = qmc.Sobol(len(self.columns), scramble=True, seed=generator)
-        whole = 1 << max(count - 1, 0).bit_length()
-        return np.asarray(sobol.random(whole)[:count], dtype=np.float64)
+        return even_points(count, len(self.columns), generator)
 
     def at(self, uniform: Floats) -> Sample:
         """Samples at given points, (sample, column) in 0..1."""
@@ -357,6 +356,9 @@ class SampleSpace:
         free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)])
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
 
+
+MATTERING = ("frame_bees_factor", "rest_heat_w_kg", "worker_t50_c", "fan_mesh_share", "closed_at_night_gain")
+"""Rows beside the activities that move most trips most: they are spread together with what matters as much."""
 
 SCATTERED = {f"scatter {BEES}": "frame_bees_factor", f"scatter {ACTIVITY}": "all", f"scatter {LEAK}": "leak"}
 """The unknown whose subject is that of the scatter of each thing."""
