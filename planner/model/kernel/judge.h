@@ -201,7 +201,9 @@ static double spare_hours(const Course *course, int c, int of_mantle, double low
     double counts = of_mantle ? course->shaken[t][c] : course->closed[t][c];
     course->ordered[t] = counts > 0.0 ? temp_c : INFINITY;
   }
-  return at_rank(course->ordered, course->steps, (int64_t)ceil(hours * HOUR_S / course->step_s) - 1) - limit_c;
+  double rank = ceil(hours * HOUR_S / course->step_s) - 1.0, last = (double)(course->steps - 1);
+  rank = rank > 0.0 ? rank : 0.0;
+  return at_rank(course->ordered, course->steps, (int64_t)(rank < last ? rank : last)) - limit_c;
 }
 
 /* What the first harm is measured against. */
