@@ -16,12 +16,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
 from planner.app.chance.points import even_points
-from planner.model.cases import CaseGrid, Variations, cases_of, lay_out, simulate
+from planner.model.cases import CaseGrid, SimulatedBatch, Variations, cases_of, lay_out, simulate
 from planner.model.integrate import Histories
 from planner.model.limits import UNKNOWN, Assessment
 from planner.model.parameters import ParameterRow, ParameterTable, in_range
@@ -454,10 +455,20 @@ class SampleOutcomes:
 class SimulatedSamples:
     """One integrated batch of samples: ``(case,)`` with the groups innermost, then samples, then candidates."""
 
-    judged: Assessment
-    seen: Histories
-    time_s: Floats
+    batch: SimulatedBatch
     shape: tuple[int, int, int]
+
+    @cached_property
+    def judged(self) -> Assessment:
+        return self.batch.assessed(self.batch.step_s)
+
+    @property
+    def seen(self) -> Histories:
+        return self.batch.seen
+
+    @property
+    def time_s(self) -> Floats:
+        return self.batch.time_s
 
 
 def sampled(
@@ -507,7 +518,7 @@ def evaluate_samples(
     variations = variations_of(scenario, sample, middle_s)
     batch = simulate(lay_out(grid, timeline, night, table, variations, step_s=step_s), step_s)
     shape = len(candidates), sample.samples, grid.groups
-    return SimulatedSamples(batch.assessed(step_s), batch.seen, batch.time_s, shape)
+    return SimulatedSamples(batch, shape)
 
 
 def variations_of(scenario: Scenario, sample: Sample, middle_s: Floats) -> Variations:
