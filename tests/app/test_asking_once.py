@@ -112,7 +112,9 @@ def test_a_cool_night_is_go_with_a_window(cool: Answer) -> None:
 
 def test_an_oven_is_do_not_go_and_names_the_group_that_dies() -> None:
     groups = (NUC, replace(HIVE, count=2))
-    found = answered(tiny(groups, departures=1), sky=steady(46.0, start_s=NIGHT - 2 * DAY_S), counts=TINY)
+    found = answered(
+        tiny(groups, departures=1), sky=steady(46.0, start_s=NIGHT - 2 * DAY_S), counts=TINY, otherwise=False
+    )
     assert found.decision == "do_not_go"
     assert "hive" in found.sentence or "nuc" in found.sentence
     assert "none was found" in found.sentence

@@ -227,6 +227,7 @@ def ask(
         tell(done)
     _finish(asked, now_s, otherwise=otherwise)
     tell(steps, finished=True)
+    race.field.work_here()
     return asked
 
 
