@@ -117,7 +117,7 @@ def test_an_oven_is_do_not_go_and_names_the_group_that_dies() -> None:
     )
     assert found.decision == "do_not_go"
     assert "hive" in found.sentence or "nuc" in found.sentence
-    assert "none was found" in found.sentence
+    assert "none was found" not in found.sentence, "nobody has looked"
     assert found.best is not None
     assert found.best.harm_class == "deadly"
     consistent(found)

@@ -100,6 +100,7 @@ class Asked:
             best=best,
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
+            looked_outside=self.looked_outside,
             declared=replace(declared, groups=race.record(declared.key, close=True).groups)
             if declared
             else None,
