@@ -238,8 +238,8 @@ def test_work_can_be_stopped_and_started_again(window: Window, qtbot) -> None:
     assert "Stopped" in window.answer_bar.headline.text()
     assert not window.answer_bar.progress.isVisible()
     window.session.again()
-    qtbot.waitUntil(lambda: window.runner.busy("plan"), timeout=PATIENCE_MS)
-    assert "Stopped" not in window.answer_bar.headline.text()
+    qtbot.waitUntil(window.answer_bar.progress.isVisible, timeout=PATIENCE_MS)
+    assert window.runner.busy("plan")
     window.answer_bar.stop.click()
 
 
