@@ -226,7 +226,7 @@ def together_faults(buyers: Sequence[Buyer], boxes: Sequence[SaleBox], stock: St
             elif owner.setdefault(name, buyer.name) != buyer.name:
                 problem = say("day.box_promised", name=owner[name])
                 yield Fault(field, name, problem, say("day.box_promised_remedy"))
-        if len(set(buyer.boxes_named)) > buyer.boxes:
+        if buyer.boxes_named and len(set(buyer.boxes_named)) != buyer.boxes:
             problem = say("day.more_named", count=len(set(buyer.boxes_named)), boxes=buyer.boxes)
             yield Fault(
                 f"buyers[{at}].box", " ".join(buyer.boxes_named), problem, say("day.more_named_remedy")
