@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import Any
 
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Site
+from planner.model.records import Site, Tolerated
 from planner.reading import reading_file
 from planner.store import dayparts
 from planner.store.clocks import day_of, require_zone
@@ -25,6 +26,7 @@ from planner.zones import zone_at
 
 VERSION = 1
 TABLES = {"buyers": "buyer", "boxes": "box"}
+TOLERATED = ("harm_of_100", "boxes_of_100")
 USUAL_SETUPS = ("as_declared", "roof_screen")
 Lines = dict[str, tuple[str, int, tuple[int, ...]]]
 """Of buyers and boxes: the file their later rows came from, how many stood in the day file, the lines of the rest."""
@@ -159,7 +161,6 @@ def _day(draft: Document, parts: Document) -> Day:
         buyers=parts["buyers"],
         boxes=parts["boxes"],
         weather=parts["weather"],
-        harm_of_100=tolerance.get("harm_of_100"),
-        boxes_of_100=tolerance.get("boxes_of_100"),
+        tolerance=Tolerated(*(float(tolerance.get(key, math.nan)) for key in TOLERATED)),
         invented=draft.get("invented", False),
     )

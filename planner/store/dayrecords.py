@@ -5,11 +5,11 @@ Instants are POSIX seconds UTC, NaN where nothing is said; durations are seconds
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from planner.model.records import Group, Site
+from planner.model.records import Group, Site, Tolerated
 from planner.store.tripparts import WeatherRequest
 
 ClosingMode = Literal["evening_before", "before_first_flight", "at_handover"]
@@ -91,7 +91,6 @@ class Day:
     """A collection day as stated, checked.
 
     ``shade_spans`` in which the bays lie in shade, empty: all day. ``setups`` by name, ``closings`` allowed.
-    ``harm_of_100``, ``boxes_of_100`` None: as the settings have it.
     """
 
     title: str
@@ -107,8 +106,7 @@ class Day:
     buyers: tuple[Buyer, ...]
     boxes: tuple[SaleBox, ...]
     weather: WeatherRequest
-    harm_of_100: float | None = None
-    boxes_of_100: float | None = None
+    tolerance: Tolerated = field(default_factory=Tolerated)
     invented: bool = False
 
     @property

@@ -13,8 +13,8 @@ from planner.store.documents import read_toml
 class DayRules:
     """The rows of ``resources/day.toml``; lengths of time in seconds.
 
-    ``rides`` loading places by vehicle, not cooled and cooled. ``care_*`` what an hour off the wish, an hour shut, the
-    foragers of a box, a step of effort and an hour of driving a slot-hour later weigh against each other.
+    ``rides`` loading places by vehicle, not cooled and cooled. ``care_*`` what an hour off the wish, an hour
+    that a closing costs, a step of effort and an hour of driving a slot-hour later weigh against each other.
     """
 
     rides: dict[str, tuple[str, str]]
@@ -24,11 +24,8 @@ class DayRules:
     drive_step_s: float
     strength_step_frames: float
     straps_each: int
-    before_sunrise_s: float
-    after_sunset_s: float
     care_wish_h: float
     care_shut_h: float
-    care_foragers: float
     care_effort: float
     care_late_h: float
 
@@ -37,7 +34,7 @@ class DayRules:
 def day_rules() -> DayRules:
     """The bundled rules."""
     table = read_toml(resource_path("day.toml"), "the rules of a collection day")
-    rides, care, closing = table["rides"], table["care"], table["closing"]
+    rides, care = table["rides"], table["care"]
     return DayRules(
         rides={name: (two[0], two[1]) for name, two in rides.items() if name != "usual"},
         usual_vehicle=rides["usual"],
@@ -46,11 +43,8 @@ def day_rules() -> DayRules:
         drive_step_s=table["table"]["drive_step_minutes"] * 60.0,
         strength_step_frames=table["table"]["strength_step_frames"],
         straps_each=table["straps"]["each_box"],
-        before_sunrise_s=closing["before_sunrise_minutes"] * 60.0,
-        after_sunset_s=closing["after_sunset_minutes"] * 60.0,
         care_wish_h=care["hour_off_the_wish"],
         care_shut_h=care["hour_shut"],
-        care_foragers=care["foragers_left_behind"],
         care_effort=care["effort"],
         care_late_h=care["long_drive_late"],
     )

@@ -157,8 +157,8 @@ def test_any_encoding_prints_something(
 def test_the_answer_comes_before_a_remark_on_the_journal(
     damage: str, trip: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("planner.store.journal.LOCKED_FOR_S", 0.1)
-    path = data_dir() / "journal.sqlite"
+    monkeypatch.setattr("planner.store.logbook.database.LOCKED_FOR_S", 0.1)
+    path = data_dir() / "logbook.sqlite"
     path.parent.mkdir(parents=True)
     holder = None
     if damage == "folder in its place":
@@ -331,7 +331,7 @@ def test_what_is_private_is_closed_to_others(world: StandIn) -> None:
     for path in (
         places_file(),
         settings_file(),
-        data_dir() / "journal.sqlite",
+        data_dir() / "logbook.sqlite",
         cache_dir() / "answers.sqlite",
     ):
         assert stat.S_IMODE(path.stat().st_mode) == 0o600, path

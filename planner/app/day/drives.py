@@ -9,8 +9,8 @@ import numpy as np
 
 from planner.app.asking.place_names import find_sites
 from planner.errors import Fault, InputError
-from planner.model.geo import great_circle_km
 from planner.model.closing import last_closing
+from planner.model.geo import great_circle_km
 from planner.model.records import (
     Bools,
     Closing,
@@ -25,6 +25,7 @@ from planner.model.records import (
 from planner.services.roads.estimate import TIME_ERROR_SHARE, mean_speed_kmh, winding
 from planner.store.dayrecords import CLOSINGS, Buyer, Day
 from planner.store.dayrules import day_rules
+from planner.store.rules import answer_rules
 from planner.words import say
 
 TOP_KMH = 110.0
@@ -113,15 +114,16 @@ def trip_of(day: Day, groups: Sequence[Group], places: Sequence[str], with_stop:
         loading_s=day.slots.loading_s,
         open_after_s=day.slots.opening_s,
         invented=day.invented,
+        tolerance=day.tolerance,
     )
 
 
 def closings(day: Day, slot_s: Floats) -> tuple[Floats, Bools]:
     """When boxes would be shut, (closing, slot) in the order of CLOSINGS, and whether that is a way of its own."""
-    rules = day_rules()
+    rules = answer_rules()
     rule: Mapping[str, Closing] = {
-        "evening_before": Closing("after_sunset", rules.after_sunset_s),
-        "before_first_flight": Closing("before_sunrise", rules.before_sunrise_s),
+        "evening_before": Closing("after_sunset", rules.evening_s),
+        "before_first_flight": Closing("before_sunrise", rules.dawn_s),
         "at_handover": Closing("at_loading"),
     }
     closed = np.stack([last_closing(rule[name], day.yard, slot_s) for name in CLOSINGS])

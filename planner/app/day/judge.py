@@ -151,7 +151,14 @@ class Judge:
 
     def __init__(self, asked: Asked, generator: np.random.Generator, samples: int) -> None:
         self.asked = asked
-        shape = (len(asked.rides), asked.knots.size, len(CLOSINGS), len(asked.kinds), len(asked.setups), samples)
+        shape = (
+            len(asked.rides),
+            asked.knots.size,
+            len(CLOSINGS),
+            len(asked.kinds),
+            len(asked.setups),
+            samples,
+        )
         self.table = Table(np.full(shape, NOT_TRIED, dtype=np.int8))
         self.places = tuple(sorted({ride.place for ride in asked.rides}))
         self.space = self._space()
@@ -190,7 +197,9 @@ class Judge:
             if on_progress:
                 on_progress(done / len(units))
 
-    def _units(self, rows: slice, wanted: np.ndarray) -> Iterator[tuple[Ints, tuple[Scenario, Timeline, Floats, Ints]]]:
+    def _units(
+        self, rows: slice, wanted: np.ndarray
+    ) -> Iterator[tuple[Ints, tuple[Scenario, Timeline, Floats, Ints]]]:
         """Cells with their scenario, cut so that cases times steps stay bounded, alike in length."""
         asked, samples = self.asked, rows.stop - rows.start
         for ride, row in enumerate(asked.rides):
@@ -247,7 +256,9 @@ def scenario_at(
     trip = trip_of(asked.day, groups, (ride.place,), ride.with_stop)
     road = road_of(asked.day.yard, ride.drive_s, ride.with_stop)
     leave_s = slot_s + asked.day.slots.loading_s
-    scenario, _, _ = scenario_of(trip, road, (asked.weather,), leave_s[:1], (ride.place,), asked.catalogue, setups)
+    scenario, _, _ = scenario_of(
+        trip, road, (asked.weather,), leave_s[:1], (ride.place,), asked.catalogue, setups
+    )
     timeline = build_timeline(trip, road, leave_s, np.repeat(closed_s[:, None], len(groups), axis=1))
     return replace(scenario, place_names=places), timeline, shut_at_night(trip, timeline.closed_s)
 

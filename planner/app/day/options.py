@@ -10,10 +10,11 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from planner.app.answer.records import Tolerance
+from planner.app.answer.tally import interval
 from planner.app.day.assign import HARM_STEP, Problem
-from planner.app.day.figures import interval
 from planner.app.day.judge import Asked
 from planner.app.day.records import SORTS, ShortSort
+from planner.app.plan.closings import cost_h
 from planner.model.closing import FLIGHT_SUN_DEG, at_home_share
 from planner.model.records import Bools, Floats, Ints
 from planner.model.sun import sun_position
@@ -81,7 +82,9 @@ def options_of(
         uses=rows.uses(),
         limit=rows.limit,
         pool=column["pool"],
-        members=np.array(list(members) or [(True,) * len(asked.kinds)], dtype=bool).reshape(-1, len(asked.kinds)),
+        members=np.array(list(members) or [(True,) * len(asked.kinds)], dtype=bool).reshape(
+            -1, len(asked.kinds)
+        ),
         kind_limit=np.array([float(len(kind.boxes)) for kind in asked.kinds]),
         stays_from=column["stays_from"],
         stays_to=column["stays_to"],
@@ -109,7 +112,11 @@ class _Rows:
         rows += [
             ("screens", -1, float(stock.roof_screens)),
             ("straps", -1, many if stock.straps is None else float(stock.straps // each)),
-            ("boxes", -1, float(min(len(day.boxes_that_may_go), many if stock.boxes is None else stock.boxes))),
+            (
+                "boxes",
+                -1,
+                float(min(len(day.boxes_that_may_go), many if stock.boxes is None else stock.boxes)),
+            ),
             ("evening", -1, float(hands.boxes_in(hands.evening_s, hands.closing_s))),
             ("dawn", -1, float(hands.boxes_in(hands.dawn_s, hands.closing_s))),
         ]
@@ -121,6 +128,8 @@ class _Rows:
         self.sun_up = np.asarray(height > FLIGHT_SUN_DEG)
         shady = [not day.shade_spans or any(a <= s < b for a, b in day.shade_spans) for s in asked.slot_s]
         self.bays = np.where(np.array(shady) | ~self.sun_up, float(day.bays), 0.0)
+        shut_sun = sun_position(asked.closed_s, day.yard.lat_deg, day.yard.lon_deg).elevation_deg
+        self.home = at_home_share(shut_sun)
         self.follows = np.append(np.diff(asked.slot_s) < day.slots.lasts_s + 1.0, False)
         self._rows: list[tuple[int, ...]] = []
         self._harm: list[float] = []
@@ -203,7 +212,7 @@ def _add(
             if hands is None:
                 continue
             first, last = _stands_shut(asked, rows, closing, slot)
-            care = _care(asked, number, slot, closing, setup)
+            care = _care(asked, rows, number, slot, closing, setup)
             for level in np.unique(levels[levels >= 0.0]):
                 pool = members.setdefault(tuple((levels == level).tolist()), len(members))
                 row = (number, buyer.boxes, slot, closing, setup, pool, first, last)
@@ -251,18 +260,16 @@ def _stands_shut(asked: Asked, rows: _Rows, closing: int, slot: int) -> tuple[in
     return (int(waits[0]), int(waits[-1])) if waits.size else (-1, -1)
 
 
-def _care(asked: Asked, number: int, slot: int, closing: int, setup: int) -> float:
+def _care(asked: Asked, rows: _Rows, number: int, slot: int, closing: int, setup: int) -> float:
     """What is left to choose by when nobody more is put off and harm is least; above 0."""
-    rules, buyer, day = day_rules(), asked.day.buyers[number], asked.day
+    rules, buyer = day_rules(), asked.day.buyers[number]
     slot_s, closed_s = float(asked.slot_s[slot]), float(asked.closed_s[closing, slot])
     off_h = 0.0 if math.isnan(buyer.wish_s) else abs(slot_s - buyer.wish_s) / HOUR_S
-    shut_h = (slot_s - closed_s) / HOUR_S
-    height = sun_position(np.array([closed_s]), day.yard.lat_deg, day.yard.lon_deg).elevation_deg
-    left = 1.0 - float(at_home_share(height)[0])
+    closing_h = cost_h((slot_s - closed_s) / HOUR_S, float(rows.home[closing, slot]))
     late_h = (slot_s - float(asked.slot_s[0])) / HOUR_S * float(asked.drive_s[number]) / HOUR_S
     return (
         rules.care_wish_h * off_h
-        + buyer.boxes * (rules.care_shut_h * shut_h + rules.care_foragers * left)
+        + buyer.boxes * rules.care_shut_h * closing_h
         + rules.care_effort * asked.setups[setup].effort * buyer.boxes
         + rules.care_late_h * late_h
     )

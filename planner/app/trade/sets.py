@@ -35,6 +35,8 @@ DRAWN = (
     "activity_driving",
     "activity_jolt",
     "agitation_gain",
+    "fanning_w_kg",
+    "stale_from_share",
     "inside_film_m2k_w",
     "outside_film_still_w_m2k",
     "outside_radiation_w_m2k",
