@@ -118,7 +118,7 @@ def _weights(slot_s: Floats, knots: Ints, own: np.ndarray) -> Floats:
     plain[rows, high] += share
     weight = plain[None] * own[:, None, knots] * own[:, :, None]
     total = weight.sum(axis=2, keepdims=True)
-    return np.divide(weight, total, out=np.zeros_like(weight), where=total > 0.0)
+    return np.asarray(np.divide(weight, total, out=np.zeros_like(weight), where=total > 0.0))
 
 
 @dataclass(frozen=True)
@@ -138,12 +138,12 @@ class Table:
         share = np.divide(hits, met, out=np.full(hits.shape, np.nan), where=met > 0)
         lost = (self.harm[..., :count] == UNKNOWN_HARM).any(axis=-1)
         share = np.where(lost, np.nan, share)
-        known = np.nan_to_num(share, nan=0.0)
+        known: Floats = np.nan_to_num(share, nan=0.0)
         between = np.einsum("csk,rkcju->rcsju", asked.weight, known)
         unknown = np.einsum("csk,rkcju->rcsju", asked.weight, np.isnan(share).astype(float))
         tried = asked.weight.sum(axis=2)[None, :, :, None, None] > 0.0
         of = np.einsum("csk,rkcju->rcsju", asked.weight, met.astype(float))
-        return np.where(tried & (unknown < 1e-9), between, np.nan), of
+        return np.asarray(np.where(tried & (unknown < 1e-9), between, np.nan)), np.asarray(of)
 
 
 class Judge:

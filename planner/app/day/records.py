@@ -21,8 +21,8 @@ WhyName = Literal["short", "harm", "unknown", "times", "drive"]
 class Appointment:
     """When a buyer comes, for which boxes, shut when and how.
 
-    ``buyer`` numbers the day's; ``bay`` numbers the shade from 1, None where the boxes never wait shut in the sun's
-    hours; ``order`` counts in the slot from 1. ``harm_of_100`` share of samples with a box harmed, ``boxes_harmed``
+    ``buyer`` numbers the day's; ``bays`` numbers of the shade from 1, none where the boxes never wait shut in the
+    sun's hours; ``order`` counts in the slot from 1. ``harm_of_100`` share of samples with a box harmed, ``boxes_harmed``
     expected. ``moved_from_s`` the slot told before, where it is another.
     """
 
@@ -39,7 +39,7 @@ class Appointment:
     harm_of_100: Span
     boxes_harmed: Span
     samples: int
-    bay: int | None = None
+    bays: tuple[int, ...] = ()
     order: int = 1
     moved_from_s: float | None = None
 
