@@ -24,6 +24,7 @@ class DayRules:
     drive_step_s: float
     strength_step_frames: float
     straps_each: int
+    most_waiting_s: float
     care_wish_h: float
     care_shut_h: float
     care_effort: float
@@ -43,6 +44,7 @@ def day_rules() -> DayRules:
         drive_step_s=table["table"]["drive_step_minutes"] * 60.0,
         strength_step_frames=table["table"]["strength_step_frames"],
         straps_each=table["straps"]["each_box"],
+        most_waiting_s=table["waiting"]["most_hours"] * 3600.0,
         care_wish_h=care["hour_off_the_wish"],
         care_shut_h=care["hour_shut"],
         care_effort=care["effort"],

@@ -17,8 +17,7 @@ from planner.store.dayrecords import CLOSINGS
 def bays_of(asked: Asked, closely: Sequence[Close]) -> dict[int, tuple[int, ...]]:
     """The bays of each buyer whose boxes stand shut while the sun is up, numbers from 1.
 
-    Stays are intervals that end in the order of slots, so that giving each box the lowest free one never takes more bays
-    than stand full at the worst hour.
+    Giving each box the lowest free bay in the order of stays never takes more bays than stand full at the worst hour.
     """
     up = (
         sun_position(asked.slot_s, asked.day.yard.lat_deg, asked.day.yard.lon_deg).elevation_deg

@@ -30,8 +30,8 @@ from planner.words import say
 
 TOP_KMH = 110.0
 VERTICES = 9
-MOST_DAWN_S = 18 * 3600.0
-"""A dawn farther back than this is yesterday's: who comes before dawn has the boxes shut when he comes."""
+DRIVES_A_STEP = 3
+"""A step of the table is at most a third of the drive, or the least step."""
 
 
 def drive_times(day: Day) -> Floats:
@@ -74,9 +74,12 @@ def planned_drive_s(buyer: Buyer, drive_s: float) -> float:
 
 
 def rounded_up_s(drive_s: float) -> float:
-    """The next step of the table."""
+    """The next step of the table; steps grow with the drive."""
     step_s = day_rules().drive_step_s
-    return max(step_s, math.ceil(drive_s / step_s - 1e-9) * step_s)
+    at = step_s
+    while at < drive_s - 1e-6:
+        at += max(step_s, step_s * (at // (DRIVES_A_STEP * step_s)))
+    return at
 
 
 def road_of(yard: Site, drive_s: float, with_stop: bool) -> Road:
@@ -130,8 +133,8 @@ def closings(day: Day, slot_s: Floats) -> tuple[Floats, Bools]:
     allowed = np.array([name in day.closings for name in CLOSINGS])[:, None]
     own = np.stack(
         [
-            closed[0] < slot_s,
-            (closed[1] < slot_s) & (slot_s - closed[1] < MOST_DAWN_S),
+            (closed[0] < slot_s) & (slot_s - closed[0] <= day_rules().most_waiting_s),
+            (closed[1] < slot_s) & (slot_s - closed[1] <= day_rules().most_waiting_s),
             np.ones(slot_s.size, dtype=bool),
         ]
     )

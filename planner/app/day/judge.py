@@ -14,13 +14,15 @@ from functools import partial
 
 import numpy as np
 
-from planner.app.chance.race import NARROWED, UNIT_CELLS, scenario_of
-from planner.app.chance.samples import STEP_S, Sample, SampleSpace, Scenario, sampled
+from planner.app.chance.race import NARROWED, scenario_of
+from planner.app.chance.samples import STEP_S, Sample, SampleSpace, Scenario, variations_of
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.drives import closings, drive_times, planned_drive_s, road_of, rounded_up_s, trip_of
-from planner.app.day.kinds import Kind, kinds_of
+from planner.app.day.kinds import Kind, kinds_of, strength
 from planner.app.plan.plan import shut_at_night
+from planner.model.batches import together
+from planner.model.cases import cases_of, lay_out, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.limits import HARM, UNKNOWN
 from planner.model.parameters import ParameterTable
@@ -36,6 +38,15 @@ MOST_SAMPLES = 1024
 NOT_TRIED = -2
 """In a table of harm: 1 harmed, 0 not, -1 unknown for want of weather, -2 not tried."""
 UNKNOWN_HARM = -1
+
+
+MOST_CASES = 2000
+LONGER = 1.5
+"""Cases that last longer than the shortest of a batch by this factor get a batch of their own."""
+
+Work = tuple[Scenario, Timeline, Floats, Ints]
+Unit = tuple[Ints, Work, float]
+"""Cells of the table, what they need, and hours."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -187,24 +198,86 @@ class Judge:
         on_progress: Progress | None = None,
         should_stop: Stop | None = None,
     ) -> None:
-        """Try cells in some samples. ``wanted`` (ride, knot, closing, kind, set-up) says which."""
-        units = list(self._units(rows, wanted))
-        jobs = ((cells, (*work, self.sample.take(rows))) for cells, work in units)
-        work = map_unordered(_work, jobs, executor, should_stop)
-        for done, ((cells, _), harm) in enumerate(work, 1):
-            ride, knot, closing, kind, setup = cells.T
-            self.table.harm[ride, knot, closing, kind, setup, rows] = harm
-            if on_progress:
-                on_progress(done / len(units))
+        """Try cells in some samples, the telling ones first.
 
-    def _units(
-        self, rows: slice, wanted: np.ndarray
-    ) -> Iterator[tuple[Ints, tuple[Scenario, Timeline, Floats, Ints]]]:
-        """Cells with their scenario, cut so that cases times steps stay bounded, alike in length."""
+        Between the strongest and the weakest of kinds that differ in nothing else nothing is tried where these two fare
+        alike in every sample: what lies between them does too. Nor is a set-up tried where it has nothing to mend.
+
+        Parameters
+        ----------
+        wanted : (ride, knot, closing, kind, set-up)
+        """
+        plain, ends = np.zeros(wanted.shape[3:], dtype=bool), self._ends()
+        plain[:, 0] = True
+        steps = (
+            (plain & ends[:, None], 0.5),
+            (plain & ~ends[:, None], 0.7),
+            (~plain & ends[:, None], 0.9),
+            (~plain & ~ends[:, None], 1.0),
+        )
+        done = 0.0
+        for which, until in steps:
+            cells = wanted & which & ~self._copied(rows, wanted & which)
+            self._try(rows, cells, executor, _part(on_progress, done, until), should_stop)
+            done = until
+
+    def _ends(self) -> np.ndarray:
+        """Which kinds are the strongest or the weakest of those that differ in nothing else, (kind,)."""
+        ends = np.ones(len(self.asked.kinds), dtype=bool)
+        for row in self._rows_of_kinds():
+            ends[row[1:-1]] = False
+        return ends
+
+    def _rows_of_kinds(self) -> list[list[int]]:
+        """Kinds that differ only in strength, the strongest first."""
+        found: dict[tuple[object, ...], list[int]] = {}
+        for number, kind in enumerate(self.asked.kinds):
+            g = kind.group
+            found.setdefault((g.box_type, g.floor, g.roof, g.entrance, g.comb, kind.buyer), []).append(number)
+        return [sorted(row, key=lambda k: -strength(self.asked.kinds[k].group)) for row in found.values()]
+
+    def _copied(self, rows: slice, wanted: np.ndarray) -> np.ndarray:
+        """Cells that need no trying, because others tell of them: filled in."""
+        harm = self.table.harm[..., rows]
+        copied = np.zeros(wanted.shape, dtype=bool)
+        fine = (harm[..., :1, :] == 0).all(axis=-1) & wanted  # the load as declared is fine already
+        fine[..., 0] = False
+        harm[fine] = 0
+        for row in self._rows_of_kinds():
+            strong, weak = harm[..., row[0], :, :], harm[..., row[-1], :, :]
+            alike = ((strong == weak) & (strong >= 0)).all(axis=-1)
+            for kind in row[1:-1]:
+                copied[..., kind, :] = alike & wanted[..., kind, :]
+                harm[..., kind, :, :] = np.where(copied[..., kind, :, None], strong, harm[..., kind, :, :])
+        return np.asarray(copied | fine)
+
+    def _try(
+        self,
+        rows: slice,
+        wanted: np.ndarray,
+        executor: Executor | None,
+        on_progress: Progress | None,
+        should_stop: Stop | None,
+    ) -> None:
+        bundles = _bundled(list(self._units(rows, wanted)), rows.stop - rows.start)
+        sample = self.sample.take(rows)
+        jobs = (
+            ([cells for cells, _, _ in bundle], [work for _, work, _ in bundle], sample) for bundle in bundles
+        )
+        done = map_unordered(_work, jobs, executor, should_stop)
+        for number, ((parts, _, _), harm) in enumerate(done, 1):
+            for cells, found in zip(parts, harm, strict=True):
+                ride, knot, closing, kind, setup = cells.T
+                self.table.harm[ride, knot, closing, kind, setup, rows] = found
+            if on_progress:
+                on_progress(number / len(bundles))
+
+    def _units(self, rows: slice, wanted: np.ndarray) -> Iterator[Unit]:
+        """Cells of one ride and one type of box that are alike in length, what they need, how long they last."""
         asked, samples = self.asked, rows.stop - rows.start
+        box_types = sorted({kind.group.box_type for kind in asked.kinds})
         for ride, row in enumerate(asked.rides):
-            box_types = {kind.group.box_type for kind in asked.kinds}
-            for box_type in sorted(box_types):
+            for box_type in box_types:
                 kinds = [k for k, kind in enumerate(asked.kinds) if kind.group.box_type == box_type]
                 cells = np.argwhere(wanted[ride][:, :, kinds])
                 if not cells.size:
@@ -214,18 +287,17 @@ class Judge:
                 line = cells[:, 1] * asked.knots.size + cells[:, 0]
                 local = np.array([kinds.index(k) for k in cells[:, 2]]) * len(asked.setups) + cells[:, 3]
                 candidates = np.stack((line, np.zeros_like(line), local), axis=1)
-                length = (timeline.end_s - timeline.start_s)[line]
-                order = np.argsort(length, kind="stable")
-                most = UNIT_CELLS * STEP_S / samples
-                first = 0
-                while first < order.size:
-                    cost = length[order[first:]] * np.arange(1, order.size - first + 1)
-                    part = order[first : first + max(1, int(np.searchsorted(cost, most)))]
-                    yield (
-                        np.column_stack((np.full(part.size, ride), cells[part])),
-                        (scenario, timeline, night, candidates[part]),
-                    )
-                    first += part.size
+                length_h = (timeline.end_s - timeline.start_s)[line] / 3600.0
+                bins = np.floor(2.0 * np.log2(np.maximum(length_h, 0.5)))
+                for bin_ in np.unique(bins):
+                    whole = np.flatnonzero(bins == bin_)
+                    for part in np.array_split(whole, max(1, round(whole.size * samples / MOST_CASES))):
+                        work = scenario, timeline, night, candidates[part]
+                        yield (
+                            np.column_stack((np.full(part.size, ride), cells[part])),
+                            work,
+                            float(length_h[part].max()),
+                        )
 
     def _scenario(self, ride: Ride, kinds: Sequence[int]) -> tuple[Scenario, Timeline, Floats]:
         """A ride with some kinds of boxes in every set-up; rows of the timeline are closings by knots."""
@@ -241,6 +313,10 @@ class Judge:
         return scenario_at(
             asked, [replace(groups[0], count=ride.boxes)], ride, setups, slot_s, closed_s, self.space.places
         )
+
+
+def _part(on_progress: Progress | None, first: float, last: float) -> Progress | None:
+    return (lambda share: on_progress(first + (last - first) * share)) if on_progress else None
 
 
 def scenario_at(
@@ -273,8 +349,35 @@ def scenario_table(catalogue: Catalogue) -> ParameterTable:
     return ParameterTable(dict(catalogue.parameters.rows))
 
 
-def _work(job: tuple[Ints, tuple[Scenario, Timeline, Floats, Ints, Sample]]) -> np.ndarray:
-    """Harm of every cell in every sample, (cell, sample)."""
-    outcomes = sampled(*job[1])
-    worst = outcomes.level.max(axis=-1)
+def _bundled(units: list[Unit], samples: int) -> list[list[Unit]]:
+    """Units of like length together, about MOST_CASES cases each: the calls are the cost while cases are few."""
+    bundles: list[list[Unit]] = []
+    cases = MOST_CASES
+    for unit in sorted(units, key=lambda one: one[2]):
+        more = len(unit[0]) * samples
+        if cases + more > MOST_CASES or unit[2] > LONGER * bundles[-1][0][2] + 0.5:
+            bundles.append([])
+            cases = 0
+        bundles[-1].append(unit)
+        cases += more
+    return bundles
+
+
+def _work(job: tuple[list[Ints], list[Work], Sample]) -> list[np.ndarray]:
+    """Harm of every cell in every sample, (cell, sample), of each unit."""
+    _, works, sample = job
+    batches = []
+    for scenario, timeline, night, candidates in works:
+        table = cases_of(candidates, sample.samples, scenario.grid.groups)
+        varied = variations_of(scenario, sample, 0.5 * (timeline.start_s + timeline.end_s))
+        batches.append(lay_out(scenario.grid, timeline, night, table, varied, step_s=STEP_S))
+    verdict = simulate(together(batches), STEP_S).assessed(STEP_S).verdict
+    ends = np.cumsum([len(candidates) * sample.samples for _, _, _, candidates in works])
+    parts = np.split(verdict, ends[:-1])
+    return [harm_of(part.reshape(-1, sample.samples, part.shape[-1])) for part in parts]
+
+
+def harm_of(verdict: np.ndarray) -> np.ndarray:
+    """1 harmed, 0 not, UNKNOWN_HARM, from the five verdicts on the last axis."""
+    worst = verdict.max(axis=-1)
     return np.where(worst == UNKNOWN, UNKNOWN_HARM, worst == HARM).astype(np.int8)

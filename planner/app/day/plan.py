@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import replace
 
 import numpy as np
 
@@ -17,8 +16,8 @@ from planner.app.day.assign import Assignment, assign, drawn, shortage
 from planner.app.day.bays import bays_of
 from planner.app.day.chosen import Choice, Close, looked_at
 from planner.app.day.drives import planned_drive_s, trip_of
-from planner.app.day.kinds import strength
 from planner.app.day.judge import Asked, Judge, asked_of
+from planner.app.day.kinds import strength
 from planner.app.day.options import Options, Struck, options_of, suiting
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
 from planner.model.catalogue import Catalogue
@@ -316,13 +315,3 @@ def _appointments(asked: Asked, closely: Sequence[Close]) -> Iterator[Appointmen
             order=order[choice.slot],
             moved_from_s=told_s if not math.isnan(told_s) and told_s != slot_s else None,
         )
-
-
-def next_days(plan: DayPlan, days: Sequence[DayPlan]) -> DayPlan:
-    """The plan with the next day on which each buyer who was put off would be served."""
-    out = []
-    for one in plan.put_off:
-        safe = next((later for later in days if later.of(one.buyer) is not None), None)
-        at = None if safe is None else float(np.mean(safe.day.slots.begin_s))
-        out.append(replace(one, next_day_s=at))
-    return replace(plan, put_off=tuple(out))

@@ -22,8 +22,8 @@ class Appointment:
     """When a buyer comes, for which boxes, shut when and how.
 
     ``buyer`` numbers the day's; ``bays`` numbers of the shade from 1, none where the boxes never wait shut in the
-    sun's hours; ``order`` counts in the slot from 1. ``harm_of_100`` share of samples with a box harmed, ``boxes_harmed``
-    expected. ``moved_from_s`` the slot told before, where it is another.
+    sun's hours; ``order`` counts in the slot from 1. ``harm_of_100`` share of samples with a box harmed,
+    ``boxes_harmed`` expected. ``moved_from_s`` the slot told before, where it is another.
     """
 
     buyer: int
