@@ -17,6 +17,7 @@ from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
     DASH,
+    add_catalogue,
     add_json,
     add_sources,
     add_units,
@@ -37,9 +38,7 @@ from planner.words import say
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("lane", type=Path, metavar="LANEFILE", help="file of a parcel lane (TOML)")
-    parser.add_argument(
-        "--catalogue", type=Path, action="append", default=[], metavar="FILE", help="your own box types"
-    )
+    add_catalogue(parser)
     add_units(parser)
     add_sources(parser)
     add_json(parser)

@@ -8,7 +8,7 @@ from itertools import chain, combinations
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from planner.app.day.assign import HARM_STEP, Problem
+from planner.app.day.serving.assign import HARM_STEP, Problem
 
 
 def made(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.app.day.assign import assign, drawn, score, shortage, used
+from planner.app.day.serving.assign import assign, drawn, score, shortage, used
 from tests.app.day_problems import by_trying, is_kept, made
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from planner.app.day.drives import road_of, trip_of
+from planner.app.day.serving.drives import road_of, trip_of
 from planner.app.plan.inputs import Sources, ready
 from planner.model.records import DepartureWindow, Weather
 from planner.store.dayrecords import Buyer, Day

@@ -9,10 +9,10 @@ import numpy as np
 
 from planner.app.common.progress import Stop
 from planner.app.day.inputs import AHEAD_DAYS, DAY_S, days_later
-from planner.app.day.judge import Judge, asked_of
-from planner.app.day.options import options_of
 from planner.app.day.plan import TABLE_SAMPLES, wanted_cells
 from planner.app.day.records import DayPlan
+from planner.app.day.serving.judge import Judge, asked_of
+from planner.app.day.serving.options import options_of
 from planner.model.catalogue import Catalogue
 
 

@@ -12,14 +12,14 @@ from planner.app.answer.ask import tolerance_of
 from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, GO_IF, Tolerance
 from planner.app.answer.tally import BOX_DIGITS, interval, span_of
 from planner.app.common.progress import Progress, Stop
-from planner.app.day.assign import Assignment, assign, drawn, shortage
-from planner.app.day.bays import bays_of
-from planner.app.day.chosen import Choice, Close, looked_at
-from planner.app.day.drives import planned_drive_s, trip_of
-from planner.app.day.judge import Asked, Judge, asked_of
-from planner.app.day.kinds import strength
-from planner.app.day.options import Options, Struck, options_of, suiting
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
+from planner.app.day.serving.assign import Assignment, assign, drawn, shortage
+from planner.app.day.serving.bays import bays_of
+from planner.app.day.serving.chosen import Choice, Close, looked_at
+from planner.app.day.serving.drives import planned_drive_s, trip_of
+from planner.app.day.serving.judge import Asked, Judge, asked_of
+from planner.app.day.serving.kinds import strength
+from planner.app.day.serving.options import Options, Struck, options_of, suiting
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Bools, Floats, Weather
@@ -46,6 +46,7 @@ def plan_day(
     seed: int = 1,
     tolerance: Tolerance | None = None,
     moved_counts: bool = False,
+    judge: Judge | None = None,
     executor: Executor | None = None,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
@@ -56,14 +57,14 @@ def plan_day(
     ----------
     tolerance : the settings'; the day's own goes before it
     moved_counts : who was told an hour is moved only where somebody would be put off otherwise
+    judge : of this very day, where somebody wants to keep it for a repair
 
     Raises
     ------
     InputError : a place nobody knows
     """
-    asked = asked_of(day, weather, catalogue)
-    settled = settled_tolerance(day, tolerance)
-    judge = Judge(asked, np.random.default_rng(seed), TABLE_SAMPLES)
+    judge = judge or judge_of(day, weather, catalogue, seed)
+    asked, settled = judge.asked, settled_tolerance(day, tolerance)
     wanted = wanted_cells(asked)
     gap = LARGE_GAP if len(day.buyers) > LARGE else 0.0
     first = 0
@@ -79,6 +80,11 @@ def plan_day(
     yield closely_planned(
         judge, share, settled, options, found, seed, gap, moved_counts, executor, on_progress, should_stop
     )
+
+
+def judge_of(day: Day, weather: Weather, catalogue: Catalogue, seed: int = 1) -> Judge:
+    """What judges a day, with an empty table. Raises InputError for places nobody knows."""
+    return Judge(asked_of(day, weather, catalogue), np.random.default_rng(seed), TABLE_SAMPLES)
 
 
 def _part(on_progress: Progress | None, number: int, parts: int) -> Progress | None:

@@ -203,7 +203,7 @@ def combinations(journeys: Drawn) -> Iterator[tuple[tuple[int, ...], Ints]]:
 
 @dataclass(frozen=True)
 class Ridden:
-    """Journeys simulated: ``order`` (case,) the sample and ``setup`` of each case, what they did, when stages began."""
+    """Journeys simulated: the ``sample`` and ``setup`` of each case, when its stages began, what it did."""
 
     sample: Ints
     setup: Ints
@@ -222,8 +222,34 @@ def ridden(
     sample: Sample,
     at: Posting,
     post_s: Floats,
+    detail: bool = False,
+) -> Iterator[Ridden]:
+    """Simulate every journey with every set-up: those in time in one batch, those a day late in another.
+
+    ``detail``: the air around the parcel is kept too.
+    """
+    for late in (False, True):
+        rows = np.flatnonzero(journeys.late == late)
+        if rows.size:
+            args = lane, road, weather, catalogue, places, setups, journeys.take(rows), sample.take(rows), at
+            done = _ridden(*args, post_s[rows], detail)
+            yield replace(done, sample=rows[done.sample])
+
+
+def _ridden(
+    lane: ParcelLane,
+    road: Road,
+    weather: Weather,
+    catalogue: Catalogue,
+    places: tuple[str, ...],
+    setups: Sequence[SetUp],
+    journeys: Drawn,
+    sample: Sample,
+    at: Posting,
+    post_s: Floats,
+    detail: bool,
 ) -> Ridden:
-    """Simulate every journey with every set-up, in one batch."""
+    """Journeys of like length in one batch."""
     batches, samples, which, begins = [], [], [], []
     table = ParameterTable(dict(catalogue.parameters.rows))
     leaks = np.array([catalogue.box_types[lane.group.box_type].leak_l_s for _ in setups])
@@ -242,5 +268,5 @@ def ridden(
         samples.append(rows[row])
         which.append(setup)
         begins.append(timeline.stage_begin_s[row, 0])
-    simulated = simulate(together(batches), STEP_S)
+    simulated = simulate(together(batches), STEP_S, detail=detail)
     return Ridden(np.concatenate(samples), np.concatenate(which), np.concatenate(begins), simulated)

@@ -53,13 +53,16 @@ APART = 3.0
 
 @dataclass(frozen=True)
 class Outcome:
-    """What happened to the journeys of one day, (sample, set-up); ``stage`` of the first harm, -1 none."""
+    """What happened to the journeys of one day, (sample, set-up); ``stage`` of the first harm, -1 none.
+
+    ``around_c`` (sample, 2) coldest and warmest air around the parcel, NaN where nobody asked; ``hours`` shut.
+    """
 
     harmed: Bools
     known: bool
     stage: Ints
     cold: Bools
-    inside: Floats
+    around_c: Floats
     hours: Floats
 
 
@@ -87,7 +90,12 @@ class LaneJudge:
         self.sample = self.space.sample(most, generator)
 
     def outcome(
-        self, at: Posting, setups: Sequence[int], rows: slice, journeys: Drawn | None = None
+        self,
+        at: Posting,
+        setups: Sequence[int],
+        rows: slice,
+        journeys: Drawn | None = None,
+        detail: bool = False,
     ) -> Outcome:
         """The journeys of one day of posting with some set-ups, in some samples."""
         part = (journeys or self.journeys).take(rows)
@@ -96,26 +104,26 @@ class LaneJudge:
         sample = self._at_hours(rows, float(post.min()))
         chosen = [self.setups[number] for number in setups]
         args = self.lane, self.road, self.weather, self.catalogue, self.places, chosen
-        done = ridden(*args, part, sample, at, post)
-        judged = done.batch.assessed(STEP_S)
-        worst = judged.verdict.max(axis=-1)
         shape = count, len(setups)
         harmed, cold, stage = np.zeros(shape, bool), np.zeros(shape, bool), np.full(shape, -1)
-        inside, hours = np.zeros((count, 2)), np.zeros(count)
-        cells = done.sample, done.setup
-        harmed[cells] = worst == HARM
-        hot = np.delete(judged.verdict, VERDICTS.index("chill"), axis=-1).max(axis=-1) == HARM
-        cold[cells] = (worst == HARM) & ~hot
-        first = judged.first_harm_s
-        begun = (np.nan_to_num(first, nan=-1.0)[:, None] >= done.stage_s).sum(axis=1) - 1
-        stage[cells] = np.where(
-            (worst == HARM) & ~np.isnan(first), np.minimum(begun, len(self.lane.stages) - 1), -1
-        )
-        air = np.where(done.batch.seen.closed, done.batch.seen.local_c, np.nan)
-        if air.size:
-            inside[done.sample] = np.stack((np.nanmin(air, axis=0), np.nanmax(air, axis=0)), axis=1)
-            hours[done.sample] = done.batch.seen.closed.sum(axis=0) * STEP_S / 3600.0
-        return Outcome(harmed, not bool((worst == UNKNOWN).any()), stage, cold, inside, hours)
+        around, hours, known = np.full((count, 2), np.nan), np.zeros(count), True
+        for done in ridden(*args, part, sample, at, post, detail):
+            judged = done.batch.assessed(STEP_S)
+            worst = judged.verdict.max(axis=-1)
+            known = known and not bool((worst == UNKNOWN).any())
+            cells = done.sample, done.setup
+            harmed[cells] = worst == HARM
+            hot = np.delete(judged.verdict, VERDICTS.index("chill"), axis=-1).max(axis=-1) == HARM
+            cold[cells] = (worst == HARM) & ~hot
+            first = np.nan_to_num(judged.first_harm_s, nan=-1.0)
+            begun = (first[:, None] >= done.stage_s).sum(axis=1) - 1
+            stage[cells] = np.where(worst == HARM, np.minimum(begun, len(self.lane.stages) - 1), -1)
+            closed = done.batch.seen.closed
+            hours[done.sample] = closed.sum(axis=0) * STEP_S / 3600.0
+            if detail:
+                air = np.where(closed, done.batch.seen.local_c, np.nan)
+                around[done.sample] = np.stack((np.nanmin(air, axis=0), np.nanmax(air, axis=0)), axis=1)
+        return Outcome(harmed, known, stage, cold, around, hours)
 
     def _posted(self, at: Posting, count: int) -> Floats:
         """When each journey begins: on the day, or on the same date of each year the weather holds."""

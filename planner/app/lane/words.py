@@ -112,11 +112,9 @@ def _cautions(answer: LaneAnswer) -> Iterator[str]:
     out_s = max((s.lasts_s[2] for s in answer.lane.stages if s.kind == "delivery"), default=0.0)
     if out_s > 3600.0 * rules.delivery_hours:
         yield say("parcel.van_caution", time=duration(out_s), hours=f"{rules.delivery_hours:g}")
-    minutes = round(answer.lane.service.post_s / 60.0)
-    yield say(
-        "parcel.latest_post",
-        clock=say("locale.clock", hour=f"{minutes // 60:02d}", minute=f"{minutes % 60:02d}"),
-    )
+    hour, minute = divmod(round(answer.lane.service.post_s / 60.0), 60)
+    clock = say("locale.clock", hour=f"{hour:02d}", minute=f"{minute:02d}")
+    yield say("parcel.latest_post", clock=clock)
     yield say("parcel.logger_advice")
     yield say("parcel.scan_advice")
     yield say("parcel.no_hiding")

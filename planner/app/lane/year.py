@@ -1,4 +1,4 @@
-"""Every week of a year on a lane: the chance of harm by week and weekday of posting, weeks as pieces for an executor."""
+"""A year on a lane: the chance of harm by week and weekday of posting, weeks as pieces for an executor."""
 
 from __future__ import annotations
 
@@ -29,6 +29,8 @@ from planner.words import say
 
 WEEKS, DAYS = 52, 6
 YEAR_SAMPLES = 32
+NONE_HARMED = 0.09
+"""Upper end of the interval where none of YEAR_SAMPLES is harmed: what few samples can promise at best."""
 
 
 @dataclass(frozen=True)
@@ -45,11 +47,10 @@ class LaneYear:
 
     def good(self) -> Ints:
         """Weeks with a day that the tolerance may hold, by the upper end of the interval of few samples."""
-        share = np.nan_to_num(
-            np.where(np.isnan(self.harm).all(axis=1)[:, None], 2.0, self.harm), nan=2.0
-        ).min(axis=1)
+        share = np.where(np.isnan(self.harm), 2.0, self.harm).min(axis=1)
         most = [interval(float(s) * self.samples, self.samples)[1] if s <= 1.0 else 2.0 for s in share]
-        return np.flatnonzero(100.0 * np.array(most) <= self.tolerance.harm_of_100)
+        least = min(self.tolerance.harm_of_100, 100.0 * NONE_HARMED)
+        return np.flatnonzero(100.0 * np.array(most) <= least)
 
 
 Common = tuple[ParcelLane, Weather, Catalogue, int, int]

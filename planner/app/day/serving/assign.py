@@ -244,7 +244,7 @@ class Solver:
             constraints=LinearConstraint(
                 vstack([rows, self.table.equal], format="csr")[:, columns], low, high
             ),
-            integrality=np.ones(count + self.table.others),
+            integrality=np.ones(count + self.table.others, dtype=np.int64),
             bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(self.table.others, np.inf)))),
             options={"mip_rel_gap": gap, "time_limit": TIME_LIMIT_S},
         )
@@ -360,7 +360,7 @@ def _least_more(problem: Problem, raised: Ints, served: int) -> tuple[tuple[int,
     answer = milp(
         np.concatenate((np.zeros(count + table.others), np.ones(raised.size))),
         constraints=LinearConstraint(rows, low, high),
-        integrality=np.ones(count + table.others + raised.size),
+        integrality=np.ones(count + table.others + raised.size, dtype=np.int64),
         bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(free, np.inf)))),
         options={"time_limit": TIME_LIMIT_S},
     )

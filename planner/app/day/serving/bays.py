@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from planner.app.day.chosen import Close
-from planner.app.day.judge import Asked
+from planner.app.day.serving.chosen import Close
+from planner.app.day.serving.judge import Asked
 from planner.model.closing import FLIGHT_SUN_DEG
 from planner.model.sun import sun_position
 from planner.store.dayrecords import CLOSINGS

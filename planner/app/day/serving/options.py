@@ -11,9 +11,9 @@ from scipy.sparse import csr_matrix
 
 from planner.app.answer.records import Tolerance
 from planner.app.answer.tally import interval
-from planner.app.day.assign import HARM_STEP, Problem
-from planner.app.day.judge import Asked
 from planner.app.day.records import SORTS, ShortSort
+from planner.app.day.serving.assign import HARM_STEP, Problem
+from planner.app.day.serving.judge import Asked
 from planner.app.plan.closings import cost_h
 from planner.model.closing import FLIGHT_SUN_DEG, at_home_share
 from planner.model.records import Bools, Floats, Ints

@@ -18,8 +18,15 @@ from planner.app.chance.race import NARROWED, scenario_of
 from planner.app.chance.samples import STEP_S, Sample, SampleSpace, Scenario, variations_of
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
-from planner.app.day.drives import closings, drive_times, planned_drive_s, road_of, rounded_up_s, trip_of
-from planner.app.day.kinds import Kind, kinds_of, strength
+from planner.app.day.serving.drives import (
+    closings,
+    drive_times,
+    planned_drive_s,
+    road_of,
+    rounded_up_s,
+    trip_of,
+)
+from planner.app.day.serving.kinds import Kind, kinds_of, strength
 from planner.app.plan.plan import shut_at_night
 from planner.model.batches import together
 from planner.model.cases import cases_of, lay_out, simulate

@@ -15,8 +15,8 @@ from planner.app.chance.race import UNIT_CELLS
 from planner.app.chance.samples import STEP_S, Sample, Scenario, sampled
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Stop
-from planner.app.day.drives import planned_drive_s
-from planner.app.day.judge import Asked, Judge, Ride, scenario_at
+from planner.app.day.serving.drives import planned_drive_s
+from planner.app.day.serving.judge import Asked, Judge, Ride, scenario_at
 from planner.model.limits import HARM, UNKNOWN
 from planner.model.preparations import AS_DECLARED as AS_IT_IS
 from planner.model.records import Floats, Ints
