@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Site, Tolerated
@@ -15,7 +16,7 @@ from planner.reading import reading_file
 from planner.store import dayparts
 from planner.store.clocks import day_of, require_zone
 from planner.store.dayrecords import CLOSINGS, Day
-from planner.store.daytable import SCHEMA, read_rows
+from planner.store.daytable import KINDS, SCHEMA, read_rows
 from planner.store.documents import MAX_TABLE_BYTES, Document, read_text, read_toml, write_text
 from planner.store.roadfile import file_beside
 from planner.store.schema import schema_faults, shown
@@ -25,7 +26,6 @@ from planner.words import say
 from planner.zones import zone_at
 
 VERSION = 1
-TABLES = {"buyers": "buyer", "boxes": "box"}
 TOLERATED = ("harm_of_100", "boxes_of_100")
 USUAL_SETUPS = ("as_declared", "roof_screen")
 Lines = dict[str, tuple[str, int, tuple[int, ...]]]
@@ -62,10 +62,22 @@ def resolve_day(draft: Document, catalogue: Catalogue, base_folder: Path | None 
         return _day(whole, parts)
 
 
+def whole_draft(draft: Document, base_folder: Path) -> Document:
+    """The draft with the rows of its CSV files in it, needing no other file for them. Raises InputError."""
+    whole, _ = _with_tables(draft, base_folder)
+    return {key: value for key, value in whole.items() if key not in ("buyers_file", "boxes_file")}
+
+
+def empty_day() -> Document:
+    """The bundled day without its people and boxes: something to change."""
+    draft = read_day(resource_path("demo") / "collection-day.toml")
+    return {key: value for key, value in draft.items() if key not in ("buyers_file", "boxes_file")}
+
+
 def _with_tables(draft: Document, base_folder: Path | None) -> tuple[Document, Lines]:
     """The draft with the rows of its CSV files behind its own."""
     whole, lines, faults = dict(draft), Lines(), FaultList()
-    for key, kind in TABLES.items():
+    for key, kind in KINDS.items():
         name = draft.get(f"{key}_file")
         if not isinstance(name, str) or base_folder is None:
             continue

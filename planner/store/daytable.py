@@ -19,6 +19,9 @@ from planner.store.schema import did_you_mean, schema, shown
 from planner.words import say
 
 SCHEMA = "day.schema.json"
+KINDS = {"buyers": "buyer", "boxes": "box"}
+"""What a row of each table of a day file is."""
+
 SEPARATORS = "\t;,"
 MAX_FAULTS = 50
 YES, NO = ("yes", "y", "true", "x", "1"), ("no", "n", "false", "0")
@@ -67,7 +70,7 @@ def read_rows(text: str, kind: str, where: str = "") -> Rows:
 
 def _most(kind: str) -> int:
     """How many rows a day holds."""
-    plural = {"buyer": "buyers", "box": "boxes"}[kind]
+    plural = next(name for name, each in KINDS.items() if each == kind)
     return int(schema(SCHEMA)["properties"][plural]["maxItems"])
 
 

@@ -169,4 +169,5 @@ def countries() -> dict[str, list[str]]:
     """Countries with known holidays and their regions."""
     import holidays  # late: it is heavy, and only lanes need it
 
-    return holidays.list_supported_countries()
+    known = holidays.list_supported_countries()
+    return {code: list(regions) for code, regions in known.items() if len(code) == 2}
