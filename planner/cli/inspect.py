@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import hashlib
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -23,11 +24,12 @@ from planner.app.inspect.items import (
 )
 from planner.app.inspect.judge import Judge
 from planner.app.inspect.labels import list_html
+from planner.app.inspect.photos import Looked, looked_at
 from planner.app.inspect.pinned import pin, pinned_before, unpinned
 from planner.app.inspect.records import CheckedBox, checked, start_remarks, write_decision, write_findings
 from planner.app.plan.results import Choice, Plan
 from planner.cli.exits import Exit
-from planner.cli.logbook import add_same, entered_in_words
+from planner.cli.logbook import add_same, content_of, entered_in_words
 from planner.cli.options import add_json, add_sources, add_trip, catalogue_of, write_json
 from planner.cli.planning import planned_of
 from planner.errors import Fault, InputError
@@ -52,7 +54,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         default=[],
         metavar=("BOX", "ITEM=FOUND"),
-        help="name of a box and what was found on it: B023W floor=40 straps=ok screen=no",
+        help="name of a box and what was found on it: B023B floor=40 straps=ok screen=no",
     )
     parser.add_argument(
         "--photo",
@@ -257,4 +259,25 @@ def choice_of(plan: Plan, args: argparse.Namespace) -> Choice:
 
 
 def _photos(args: argparse.Namespace, trip: Trip) -> int:
-    raise NotImplementedError
+    """Each photo to its box: by the label's code, or the box that was named; the mesh read where it is on it."""
+    given = args.box[0] if args.box else ""
+    for path in args.photo:
+        looked = looked_at(content_of(path), path.name, trip.origin.zone)
+        box = given or looked.box or ""
+        if not box:
+            print(say("checks.photo_no_box", file=path.name, boxes=", ".join(looked.boxes) or "-"))
+            continue
+        print(reading_said(looked, box))
+        mark = hashlib.sha256(looked.picture.content).hexdigest()
+        found = dict(found_in(args.box[1:]))
+        if looked.mesh.at_least_percent is not None:
+            found["floor"] = Finding(OK, float(looked.mesh.at_least_percent), "photo", "", (mark,))
+        _record(args, trip, box, found, (looked.picture,))
+    return Exit.FINE
+
+
+def reading_said(looked: Looked, box: str) -> str:
+    """What a photo says of the mesh: at least so much, or why it cannot be told."""
+    if looked.mesh.at_least_percent is None:
+        return say(f"checks.photo_{looked.mesh.why}", file=looked.name, box=box)
+    return say("checks.photo_blocked", file=looked.name, box=box, percent=looked.mesh.at_least_percent)

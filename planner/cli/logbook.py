@@ -33,7 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "show", help="trips in the logbook, or what happened on one of them or to one box"
     )
     show.add_argument("trip", type=Path, nargs="?", metavar="TRIP", help="trip file")
-    show.add_argument("box", nargs="?", metavar="BOX", help="name of a box, such as B023W")
+    show.add_argument("box", nargs="?", metavar="BOX", help="name of a box, such as B023B")
     show.add_argument(
         "--people", action="store_true", help="who the keys stand for, and how long records are kept"
     )
@@ -200,7 +200,7 @@ def _add(args: argparse.Namespace) -> int:
     _known_box(trip, args.box)
     body = {"text": args.text} if args.text else {}
     body |= _settings(args.set)
-    pictures = [_picture(path) for path in args.photo]
+    pictures = [_picture(path, trip.origin.zone) for path in args.photo]
     if pictures:
         body["pictures"] = [hashlib.sha256(picture.content).hexdigest() for picture in pictures]
     at_s = instant_s(args.at, trip.origin.zone, "--at") if args.at else time.time()
@@ -246,16 +246,26 @@ def _settings(given: list[str]) -> dict[str, object]:
     return found
 
 
-def _picture(path: Path) -> Picture:
-    from planner.app.inspect.pictures import taken_in
+def _picture(path: Path, zone: str) -> Picture:
+    from planner.app.inspect.pictures import taken_in  # late: only photos need it
 
+    content = content_of(path)
+    return taken_in(content, path.name, zone) if looks_like_picture(content) else Picture(content, "log")
+
+
+def looks_like_picture(content: bytes) -> bool:
+    """Whether a file begins as the pictures do that are read here; anything else is kept as it is, as a log."""
+    return content.startswith((b"\xff\xd8", b"\x89PNG")) or content[8:12] == b"WEBP"
+
+
+def content_of(path: Path) -> bytes:
+    """What a file holds. Raises StorageError."""
     try:
         with path.open("rb") as stream:
-            content = stream.read(MOST_ATTACHED + 1)
+            return stream.read(MOST_ATTACHED)
     except OSError as error:
         reason = str(error.strerror or error)
         raise StorageError(say("logbook.picture_unread", path=str(path), reason=reason)) from error
-    return taken_in(content, path.name)
 
 
 def _export(args: argparse.Namespace) -> int:

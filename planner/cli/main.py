@@ -23,7 +23,8 @@ from planner.folders import cache_dir, config_dir, data_dir
 from planner.words import say
 
 COMMANDS = {
-    "plan": "rank departures, loading places and box set-ups of a trip",
+    "plan": "answer a trip: go, go if, do not go; the best departures, loading places and box set-ups",
+    "compare": "compare two options of a trip in the same variants",
     "sure": "how sure: chance of harm, options compared in the same variants, and which unknown matters",
     "helps": "what helps most: every change tried alone, and the smallest set that is enough",
     "water": "how much water each box needs, when, and when not to give any",
@@ -31,6 +32,7 @@ COMMANDS = {
     "tipping": "tipping point of every box, in watts, and how much warmer it may get outside",
     "day": "plan a collection day: who comes when, for which box, how it is set up and when it is shut",
     "lane": "parcels by carrier: may bees be posted this week, on which day, how packed, what to ask",
+    "sheets": "write sheets for driver, buyer, receiver and yard, labels, receipt and calendar of a trip",
     "season": "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather",
     "fit": "fit the model to a temperature logger that rode in one of your boxes",
     "trade": "what the program says of common trips, beside what keepers say of them",
@@ -74,7 +76,9 @@ def _run(words: Sequence[str]) -> int:
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
     """Every command by name, with the options of the one that is asked for."""
     parser = argparse.ArgumentParser(prog="skepway", description=about, epilog=EXIT_HELP)
-    parser.add_argument("--version", action="version", version=f"skepway {__version__}")
+    parser.add_argument(
+        "--version", action=_Version, nargs=0, help="show the version and which march is in use"
+    )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     chosen = next((word for word in argv if not word.startswith("-")), None)
     for name, text in COMMANDS.items():
@@ -84,6 +88,14 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
             command.configure(inner)
             inner.set_defaults(run=command.run)
     return parser
+
+
+class _Version(argparse.Action):
+    """The version, and which march is in use, asked for only then: it loads the model."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        print(f"skepway {__version__}\n{import_module('planner.app.common.march').in_use()}")
+        parser.exit()
 
 
 def _in_words(error: SkepwayError) -> str:

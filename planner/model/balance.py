@@ -140,9 +140,9 @@ class Coefficients(NamedTuple):
     """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)``.
 
     ``bees`` is their law; ``confined`` is 1 where they cannot leave; ``co2_restless`` and ``humid_restless`` are
-    begin and span of what makes hot bees restless, ``co2_stale`` of what makes warm bees fan; ``skin_j_m3k_kg`` over the heat of air is how many kelvin a cold
-    skin is warmed from inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether the bees of any
-    box are ever wet.
+    begin and span of what makes hot bees restless, ``co2_stale`` of what makes warm bees fan; ``skin_j_m3k_kg`` over
+    the heat of air is how many kelvin a cold skin is warmed from inside by a kg/m3 of vapour above its saturation;
+    ``wetted`` says whether the bees of any box are ever wet.
     """
 
     bees: BeeCoefficients

@@ -81,8 +81,8 @@ def bee_responses(core_c: Floats, bees: BeeCoefficients) -> Floats:
     temperature they defend, W; how far they have drawn together (0 loose, 1 as tight as they can); the film they
     add as hot bees leave the combs, W/K; fanning, m3/s; evaporation wanted, W; the share that hangs out at an open
     entrance; how far they are awake and not in chill coma, in which no bee shivers; heat of those who would fan in
-    stale air, W; how much of their activity they leave off in the heat. All straight lines are estimates (grade D); rows of one array because numpy takes as long over nine
-    short rows as over one.
+    stale air, W; how much of their activity they leave off in the heat. All straight lines are estimates (grade D);
+    rows of one array because numpy takes as long over ten short rows as over one.
     """
     risen: Floats = np.maximum((core_c - bees.from_c) * bees.per_k, ZERO)
     return np.minimum(risen, bees.most)

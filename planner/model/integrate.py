@@ -321,6 +321,7 @@ def advance(
     )
     first = rates(now, forcing, alive, boxes, coefficients, enclosure_sum)
     dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, boxes, p)
+    first_w = first.adults_w + first.brood_w
     ahead = State(
         core + dt * first.core_k_s,
         stores + dt * first.stores_k_s,
@@ -333,11 +334,11 @@ def advance(
         first.shared_w,
         state.vapour_kg_s,
         first.skin_kg_m3,
-        state.co2_share,
+        stale(state.co2_share, enclosure_sum.total(forcing.weight * first_w), forcing, p),
     )
     second = rates(ahead, forcing, _alive(dose, p), boxes, coefficients, enclosure_sum)
     half = HALF * dt
-    made_w = HALF * (first.adults_w + first.brood_w + second.adults_w + second.brood_w)
+    made_w = HALF * (first_w + second.adults_w + second.brood_w)
     given_off = (
         HALF * KG_PER_J * enclosure_sum.total(forcing.weight * (first.evaporation_w + second.evaporation_w))
     )

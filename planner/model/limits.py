@@ -217,7 +217,9 @@ class _Shut:
         self.has_brood, self.has_comb = boxes.has_brood > 0.0, boxes.has_comb > 0.0
         self.core, self.stores = (0.5 * (nodes[:-1] + nodes[1:]) for nodes in (seen.core_c, seen.stores_c))
         self.mantle = seen.mantle_c
-        self.edge = self.core - p.brood_edge_share * boxes.brood_reach * np.maximum(self.core - self.mantle, 0.0)
+        self.edge = self.core - p.brood_edge_share * boxes.brood_reach * np.maximum(
+            self.core - self.mantle, 0.0
+        )
         self.high = np.where(closed, seen.core_c[1:], -np.inf)
         self.coldest = np.where(closed, np.minimum(seen.core_c[1:], self.mantle), np.inf)
         self.melting = np.where(closed, seen.stores_c[1:], -np.inf)
@@ -393,7 +395,7 @@ def _first_harm(shut: _Shut, harmed: Bools, time_s: Floats) -> Floats:
         return np.asarray(np.cumsum(below, axis=0) * (step_s / HOUR_S), dtype=np.float64)
 
     workers = running(doses.worker_heat(p))
-    scale = of_harmed(shut.worker_dose) / np.maximum(workers[-1], np.finfo(float).tiny)
+    scale = of_harmed(shut.worker_dose) / np.where(workers[-1] > 0.0, workers[-1], np.inf)
     brood, comb = shut.has_brood[harmed], shut.has_comb[harmed]
     done = (
         brood & (running(doses.brood_heat(p)) > of_harmed(p.brood_harm_dose))

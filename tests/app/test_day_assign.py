@@ -121,3 +121,40 @@ def test_told_appointments_move_only_where_somebody_would_be_put_off() -> None:
     found = assign(free)
     unmoved = {int(b) for b in free.buyer[~free.moved]}
     assert all(not free.moved[found.option[b]] for b in unmoved)
+
+
+def check_upset(seed: int) -> int:
+    """How many others move when screens are torn or one buyer comes later: told hours are those of a first plan."""
+    rng = np.random.default_rng(seed)
+    problem = made(seed, 12, 8, kinds=3)
+    limits = problem.limits + rng.integers(1, 3, problem.limits.size)
+    problem = problem.with_limits(limits)
+    before = assign(problem)
+    slot = np.asarray(problem.uses[:8].argmax(axis=0)).ravel()
+    told = np.where(before.option >= 0, slot[before.option], -1)
+    may = slot >= told[problem.buyer]  # never earlier
+    upset = int(rng.integers(12))
+    if seed % 2:
+        may &= (problem.buyer != upset) | (slot >= told[upset] + 2)
+    else:
+        torn = problem.limits.copy()
+        torn[8] = max(torn[8] - 2.0, 0.0)
+        problem = problem.with_limits(torn)
+    moved = (told[problem.buyer] >= 0) & (slot != told[problem.buyer])
+    again, kept = replace(problem, moved=moved).only(may)
+    after = assign(again)
+    now = np.where(after.option >= 0, slot[kept[after.option]], -1)
+    others = np.arange(12) != (upset if seed % 2 else -1)
+    assert (now[after.option >= 0] >= told[after.option >= 0]).all()
+    return int(((now != told) & (told >= 0) & others).sum())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_an_upset_moves_few(seed: int) -> None:
+    assert check_upset(40_000 + seed) <= 3
+
+
+@pytest.mark.slow
+def test_at_most_3_others_move_in_95_of_100_upsets() -> None:
+    moved = np.array([check_upset(50_000 + seed) for seed in range(200)])
+    assert (moved <= 3).mean() >= 0.95

@@ -191,7 +191,7 @@ def test_a_bad_table_names_line_and_column(name: str) -> None:
 
 def test_10_000_rows_are_refused_in_words() -> None:
     text = "name;drive_minutes\n" + "".join(f"Buyer {n};30\n" for n in range(10_000))
-    with pytest.raises(InputError, match="10,000 rows|10000 rows") as caught:
+    with pytest.raises(InputError, match=r"10,000 rows") as caught:
         read_rows(text, "buyer")
     assert "days" in caught.value.faults[0].remedy
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 
 import numpy as np
 
 from planner.app.answer.ask import tolerance_of
-from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, GO_IF, Tolerance
+from planner.app.answer.records import DecisionName, Tolerance
 from planner.app.answer.tally import BOX_DIGITS, interval, span_of
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
@@ -31,7 +31,7 @@ LARGE = 100
 """With more buyers than this a plan within LARGE_GAP of the best will do."""
 
 LARGE_GAP = 0.01
-ROUNDS = 4
+ROUNDS = 8
 """How often what close looking strikes out is assigned anew."""
 
 WARM_C = 12.0
@@ -137,7 +137,7 @@ def chosen(asked: Asked, options: Options, found: Assignment) -> list[Choice]:
     problem = options.problem
     if not taken.size:
         return []
-    warm = float(np.nanmean(asked.weather.air_c)) >= WARM_C
+    warm = is_warm(asked)
     far = asked.drive_s[problem.buyer[taken]] / 3600.0
     rank = np.argsort(np.argsort([-strength(kind.group) for kind in asked.kinds])) / len(asked.kinds)
     cost = np.outer(far, (1.0 - rank) if warm else rank)
@@ -192,7 +192,8 @@ def closely_planned(
             on_progress((2.0 + (round_ + 1) / (ROUNDS + 1)) / 3.0)
         if not failed:
             break
-        struck |= {(c.buyer, c.slot, c.closing, c.setup) for c in failed}
+        for choice in failed:
+            struck |= set(as_bad(asked, share, choice))
         options = options_of(asked, share, judge.table.samples, tolerance, struck, moved_counts)
         if round_ == ROUNDS:  # no more time to replace: who is not safe now is put off
             kept = {close.choice.buyer for close in closely if close.standing == "within"}
@@ -205,6 +206,29 @@ def closely_planned(
     return _plan(
         asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, left_open=open_
     )
+
+
+def as_bad(asked: Asked, share: Floats, choice: Choice) -> Iterator[Struck]:
+    """Ways of the same buyer that fare no better than one that was found wanting: they need no looking at.
+
+    Shut and set up alike, with as much harm in the table; where the table shows none of either, those at the same
+    hour and at the hours that are warmer on a warm day, colder on a cold one.
+    """
+    ride = asked.ride[choice.buyer]
+    kinds = [next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes) for box in choice.boxes]
+    of = share[ride, choice.closing][:, kinds, choice.setup].max(axis=1)
+    air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
+    worse = air_c >= air_c[choice.slot] if is_warm(asked) else air_c <= air_c[choice.slot]
+    mine = of[choice.slot]
+    bad = (of > mine) | ((of == mine) & worse) if mine <= 0.0 else of >= mine
+    bad[choice.slot] = True
+    for slot in np.flatnonzero(bad).tolist():
+        yield choice.buyer, slot, choice.closing, choice.setup
+
+
+def is_warm(asked: Asked) -> bool:
+    """Whether heat is what the day is about."""
+    return float(np.nanmean(asked.weather.air_c)) >= WARM_C
 
 
 def _so_far(asked: Asked, share: Floats, choice: Choice, count: int) -> Close:
@@ -242,14 +266,14 @@ def _plan(
     samples: int,
     *,
     finished: bool,
-    left_open: Sequence[int] | set[int] = (),
+    looked: Mapping[int, Close] | None = None,
 ) -> DayPlan:
     appointments = tuple(sorted(_appointments(asked, closely), key=lambda one: (one.slot_s, one.order)))
     served = {one.buyer for one in appointments}
     all_served = len(served) == len(asked.day.buyers)
     missing = None if all_served or not finished else shortage(options.problem, options.sort, len(served))
     put_off = [
-        _put_off(asked, options, number, tolerance, number in left_open)
+        _put_off(asked, options, number, (looked or {}).get(number))
         for number in range(len(asked.day.buyers))
         if number not in served
     ]
@@ -274,19 +298,21 @@ def _short(asked: Asked, options: Options, missing: Sequence[tuple[int, float]])
         yield Short(SORTS[int(options.sort[row])], amount, float(asked.slot_s[at]) if at >= 0 else None)
 
 
-def _put_off(asked: Asked, options: Options, number: int, tolerance: Tolerance, left_open: bool) -> PutOff:
-    """Why a buyer is put off: no slot suits, nothing is known, harm everywhere, or something is short."""
+def _put_off(asked: Asked, options: Options, number: int, looked: Close | None) -> PutOff:
+    """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short."""
     least = float(options.least[number])
-    has = bool((options.problem.buyer == number).any())
-    why: WhyName = "short" if has else "harm"
+    shown = None if math.isnan(least) else round(100.0 * least, 1)
+    why: WhyName = "harm"
     if not suiting(asked, number).any():
         why = "times"
-    elif math.isnan(least):
+    elif shown is None or (looked is not None and looked.standing == "unknown"):
         why = "unknown"
-    elif not has and 100.0 * least <= tolerance.harm_of_100:
-        why = "unknown" if left_open else "harm"
-    decision = CANNOT_TELL if why == "unknown" else DO_NOT_GO
-    return PutOff(number, decision, why, None if math.isnan(least) else round(100.0 * least, 1))  # type: ignore[arg-type]
+    elif (options.problem.buyer == number).any():
+        why = "short"
+    elif looked is not None and looked.harm_of_100 is not None:
+        why, shown = ("unknown" if looked.standing == "open" else "harm"), looked.harm_of_100.value
+    decision: DecisionName = "cannot_tell" if why == "unknown" else "do_not_go"
+    return PutOff(number, decision, why, shown)
 
 
 def _appointments(asked: Asked, closely: Sequence[Close]) -> Iterator[Appointment]:
@@ -300,7 +326,9 @@ def _appointments(asked: Asked, closely: Sequence[Close]) -> Iterator[Appointmen
         slot_s = float(asked.slot_s[choice.slot])
         setup = asked.setups[choice.setup].name
         declared = setup == AS_DECLARED.name
-        decision = CANNOT_TELL if close.standing == "unknown" else GO if declared else GO_IF
+        decision: DecisionName = "go" if declared else "go_if"
+        if close.standing == "unknown":
+            decision = "cannot_tell"
         assert close.harm_of_100 is not None
         assert close.boxes_harmed is not None
         yield Appointment(
@@ -313,7 +341,7 @@ def _appointments(asked: Asked, closely: Sequence[Close]) -> Iterator[Appointmen
             leave_s=close.leave_s,
             arrive_s=close.arrive_s,
             open_s=close.open_s,
-            decision=decision,  # type: ignore[arg-type]
+            decision=decision,
             harm_of_100=close.harm_of_100,
             boxes_harmed=close.boxes_harmed,
             samples=close.samples,

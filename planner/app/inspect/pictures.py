@@ -10,7 +10,7 @@ import io
 import struct
 import warnings
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -106,7 +106,7 @@ def _refused(name: str, problem: str) -> InputError:
     return InputError([Fault("picture", "", problem, say("checks.choose_picture"))], name)
 
 
-def _unreadable(name: str):  # type: ignore[no-untyped-def]
+def _unreadable(name: str) -> Callable[[Exception], InputError]:
     return lambda fault: _refused(name, say("checks.no_picture", reason=type(fault).__name__))
 
 

@@ -24,6 +24,7 @@ from planner.model.timeline import Timeline
 from planner.store.dayrecords import SaleBox
 
 MOST_SAMPLES = 1024
+"""What stays open by so many samples nobody can tell; only what is close to the tolerance gets that far."""
 
 
 @dataclass(frozen=True)
@@ -83,8 +84,15 @@ def looked_at(
         count += more
         for row in rows:
             out[row] = _close(choices[row], laid[row][1], np.concatenate(harmed[row]), tolerance)
-        rows = [row for row in rows if count < MOST_SAMPLES and out[row].standing == "open"]  # type: ignore[union-attr]
+        rows = [row for row in rows if count < MOST_SAMPLES and _may_settle(out[row], tolerance)]
     return [close for close in out if close is not None]
+
+
+def _may_settle(close: Close | None, tolerance: Tolerance) -> bool:
+    """Whether more samples may yet show an open choice to be within the tolerance."""
+    if close is None or close.standing != "open" or close.harm_of_100 is None:
+        return False
+    return close.harm_of_100.value <= min(tolerance.harm_of_100, tolerance.boxes_of_100)
 
 
 def _scenario(asked: Asked, choice: Choice, places: tuple[str, ...]) -> tuple[Scenario, Timeline, Floats]:
