@@ -202,10 +202,8 @@ def closely_planned(
             found = Assignment(option, exact=False)
             break
         found = assign(options.problem, gap)
-    open_ = {close.choice.buyer for close in known.values() if close.standing in ("open", "unknown")}
-    return _plan(
-        asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, left_open=open_
-    )
+    looked = {close.choice.buyer: close for close in known.values() if close.standing != "within"}
+    return _plan(asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, looked=looked)
 
 
 def as_bad(asked: Asked, share: Floats, choice: Choice) -> Iterator[Struck]:

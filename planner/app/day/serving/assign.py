@@ -362,7 +362,7 @@ def _least_more(problem: Problem, raised: Ints, served: int) -> tuple[tuple[int,
         constraints=LinearConstraint(rows, low, high),
         integrality=np.ones(count + table.others + raised.size, dtype=np.int64),
         bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(free, np.inf)))),
-        options={"time_limit": TIME_LIMIT_S},
+        options={"time_limit": 3.0 * TIME_LIMIT_S},
     )
     if answer.x is None:
         return ()

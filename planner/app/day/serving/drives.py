@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -109,7 +110,7 @@ def trip_of(day: Day, groups: Sequence[Group], places: Sequence[str], with_stop:
         title=day.title,
         origin=day.yard,
         destination=day.yard,
-        groups=tuple(groups),
+        groups=tuple(replace(group, unload_waypoint=-1) for group in groups),
         window=DepartureWindow(first, last),
         loading_places=tuple(places),
         stops=(stop,) if with_stop else (),
