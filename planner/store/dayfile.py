@@ -70,7 +70,7 @@ def whole_draft(draft: Document, base_folder: Path) -> Document:
 
 def empty_day() -> Document:
     """The bundled day without its people and boxes: something to change."""
-    draft = read_day(resource_path("demo") / "collection-day.toml")
+    draft = read_day(resource_path("demo", "day", "collection-day.toml"))
     return {key: value for key, value in draft.items() if key not in ("buyers_file", "boxes_file")}
 
 

@@ -25,7 +25,7 @@ def catalogue() -> Catalogue:
 
 
 def lane_draft() -> dict[str, Any]:
-    return read_lane(resource_path("demo") / "parcel-spring.toml")
+    return read_lane(resource_path("demo", "lane", "parcel-spring.toml"))
 
 
 @cache

@@ -24,7 +24,7 @@ BUYERS = [
 
 def small_draft() -> dict[str, Any]:
     """The demo's yard and weather with few buyers, boxes and slots."""
-    draft = read_day(resource_path("demo") / "collection-day.toml")
+    draft = read_day(resource_path("demo", "day", "collection-day.toml"))
     for key in ("buyers_file", "boxes_file"):
         del draft[key]
     draft["slots"] |= {"spans": ["05:00-09:00"], "minutes": 30}

@@ -46,6 +46,7 @@ def shares(month: int) -> tuple[float, float, float]:
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)
 def test_most_spring_shipments_stay_between_10_and_36_c() -> None:
     """13 of 19 queen shipments of 1998 (abstract, grade A): 50 to 85 of 100."""
     within, _, _ = shares(5)
@@ -53,6 +54,7 @@ def test_most_spring_shipments_stay_between_10_and_36_c() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)
 def test_some_spring_shipments_get_hotter_than_36_c() -> None:
     """3 of 19 in 1998 were hot (abstract, grade A): 5 to 25 of 100."""
     _, above, _ = shares(5)
@@ -60,6 +62,7 @@ def test_some_spring_shipments_get_hotter_than_36_c() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)
 def test_up_to_a_fifth_of_summer_shipments_have_spikes() -> None:
     """Up to 20 % of July and September shipments with spikes above 40 or below 8 C (PLOS ONE 2016, grade A)."""
     _, _, spikes = shares(7)
@@ -67,6 +70,7 @@ def test_up_to_a_fifth_of_summer_shipments_have_spikes() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)
 def test_lows_and_highs_are_those_of_39_shipments() -> None:
     """39 shipments 2017-18 (grade A): lows 10 to 15, highs 30 to 36 C; held against the middle of the drawn ones."""
     low, high = np.median(extremes(5), axis=0)

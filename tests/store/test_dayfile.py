@@ -16,7 +16,7 @@ from planner.store.dayfile import load_day, read_day, resolve_day, write_day
 from planner.store.daytable import read_rows
 from planner.store.schema import schema
 
-DEMO = resource_path("demo") / "collection-day.toml"
+DEMO = resource_path("demo", "day", "collection-day.toml")
 
 
 def plain() -> dict[str, Any]:
@@ -135,7 +135,9 @@ def test_bad_input_names_field_and_remedy(name: str) -> None:
     draft = plain()
     change(draft)
     found = faults_of(draft)
-    assert any(f == field and problem in p and (r.endswith("...") or r[-1:] not in ".!") for f, p, r in found), found
+    assert any(
+        f == field and problem in p and (r.endswith("...") or r[-1:] not in ".!") for f, p, r in found
+    ), found
 
 
 def test_a_version_still_to_come_is_refused(tmp_path: Path) -> None:

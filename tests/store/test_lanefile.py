@@ -12,7 +12,7 @@ from planner.store.catalogue import load_catalogue
 from planner.store.lanefile import load_lane, read_lane, resolve_lane
 from planner.store.lanerules import lane_places, lane_rules
 
-DEMO = resource_path("demo") / "parcel-spring.toml"
+DEMO = resource_path("demo", "lane", "parcel-spring.toml")
 
 
 def catalogue() -> Any:
@@ -21,7 +21,7 @@ def catalogue() -> Any:
 
 def test_the_demo_lanes_are_read() -> None:
     for name in ("parcel-spring.toml", "parcel-summer.toml"):
-        lane = load_lane(resource_path("demo") / name, catalogue())
+        lane = load_lane(resource_path("demo", "lane", name), catalogue())
         assert lane.monday.weekday() == 0
         assert [stage.kind for stage in lane.stages].count("trunk") == 1
         assert lane.carrier.accepts
@@ -85,4 +85,6 @@ def test_bad_input_names_field_and_remedy(name: str) -> None:
     with pytest.raises(InputError) as caught:
         resolve_lane(draft, catalogue())
     found = [(fault.field, fault.problem, fault.remedy) for fault in caught.value.faults]
-    assert any(f == field and problem in p and (r.endswith("...") or r[-1:] not in ".!") for f, p, r in found), found
+    assert any(
+        f == field and problem in p and (r.endswith("...") or r[-1:] not in ".!") for f, p, r in found
+    ), found
