@@ -30,6 +30,8 @@ COMMANDS = {
     "water": "how much water each box needs, when, and when not to give any",
     "reserve": "standstill reserve: minutes to the action level if the vehicle stops, all along the road",
     "tipping": "tipping point of every box, in watts, and how much warmer it may get outside",
+    "day": "plan a collection day: who comes when, for which box, how it is set up and when it is shut",
+    "lane": "parcels by carrier: may bees be posted this week, on which day, how packed, what to ask",
     "sheets": "write sheets for driver, buyer, receiver and yard, labels, receipt and calendar of a trip",
     "season": "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather",
     "fit": "fit the model to a temperature logger that rode in one of your boxes",
