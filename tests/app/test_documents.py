@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from planner.app.plan.documents import as_csv, as_document, as_html, candidate, table
 
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text, duration_text, local, numbers
-from planner.app.plan.documents import as_csv, as_document, as_html, candidate, table
 from planner.app.plan.plan import curves
 from planner.app.plan.results import CAUTION, HARM, UNKNOWN, Choice, Headroom, Plan
 from planner.app.plan.words import answer

@@ -10,10 +10,10 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from planner.app.plan.documents import as_csv, as_document, as_html
 
 from planner.app.common.chart import Tile
 from planner.app.common.svg import PAPER
-from planner.app.plan.documents import as_csv, as_document, as_html
 from planner.app.plan.pictures import board_chart, board_svg, curves_svg
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice, Plan

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-
 from planner.app.plan.documents import as_document, table
+
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
 from planner.app.plan.room import Room, boxes_that_fit, outside_m, room_of, share_out

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 TAIL = "the upper tail of agitated, crowded boxes: a lid that loses heat to the night sky, 1 K, is left out"
 JOLT = "flat on a seat its mesh breathes by a fifth, and a jolt by agitated bees is more than that lets out"
-STILL = "its mesh stands flat on the load floor of a shut car, where half of it breathes little more than none"
+STILL = (
+    "its mesh stands flat on the load floor of a shut car, where half of it breathes little more than none"
+)
 CALM = "of the range of heat, a part is too little for even a gummed floor to hold"
 DEATH = "it stays near 47 C, where the range of what workers bear decides, from an hour to days"
-WINTER = "outer bees of a small colony are kept as warm as those of a large one; shaken, keepers see them give way"
+WINTER = (
+    "outer bees of a small colony are kept as warm as those of a large one; shaken, keepers see them give way"
+)
 EDGE = "half a frame of brood under one frame of bees is taken to lie too near their surface"
 SYRUP = "spilt syrup is told as water, which dries; syrup stays and glues"
 
