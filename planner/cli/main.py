@@ -23,12 +23,16 @@ from planner.folders import cache_dir, config_dir, data_dir
 from planner.words import say
 
 COMMANDS = {
-    "plan": "rank departures, loading places and box set-ups of a trip",
+    "plan": "answer a trip: go, go if, do not go; the best departures, loading places and box set-ups",
+    "compare": "compare two options of a trip in the same variants",
     "sure": "how sure: chance of harm, options compared in the same variants, and which unknown matters",
     "helps": "what helps most: every change tried alone, and the smallest set that is enough",
     "water": "how much water each box needs, when, and when not to give any",
     "reserve": "standstill reserve: minutes to the action level if the vehicle stops, all along the road",
     "tipping": "tipping point of every box, in watts, and how much warmer it may get outside",
+    "day": "plan a collection day: who comes when, for which box, how it is set up and when it is shut",
+    "lane": "parcels by carrier: may bees be posted this week, on which day, how packed, what to ask",
+    "sheets": "write sheets for driver, buyer, receiver and yard, labels, receipt and calendar of a trip",
     "season": "season chart of a lane: share of safe days by week and hour, from typical-year or archive weather",
     "fit": "fit the model to a temperature logger that rode in one of your boxes",
     "trade": "what the program says of common trips, beside what keepers say of them",

@@ -51,11 +51,6 @@ def _say_what_for(service: str) -> None:
     print(f"Waiting for {service}, for {PATIENCE_S:.0f} s at most ...", file=sys.stderr)
 
 
-def told(plan: Plan) -> Exit:
-    """What a command that planned hands back: whether the weather and the road were enough to tell anything."""
-    return Exit.SERVICE if plan.worst_level(plan.ranking[0]) == UNKNOWN else Exit.FINE
-
-
 @dataclass(frozen=True)
 class Given:
     """What a trip was answered from: what was found, what is missing and why."""
@@ -83,7 +78,9 @@ def given_of(args: argparse.Namespace, found: TripFile, now_s: float, *, ensembl
     return Given(found.trip, got, (), "", tolerance, members)
 
 
-def asked_of(given: Given, catalogue: Catalogue, args: argparse.Namespace, now_s: float) -> Asked | None:
+def asked_of(
+    given: Given, catalogue: Catalogue, args: argparse.Namespace, now_s: float, *, otherwise: bool = True
+) -> Asked | None:
     """The trip answered, with a line of progress; None where road or weather is missing."""
     if given.trouble:
         print(given.trouble, file=sys.stderr)
@@ -102,6 +99,7 @@ def asked_of(given: Given, catalogue: Catalogue, args: argparse.Namespace, now_s
             seed=args.seed,
             counts=counts_to(args.samples),
             weathers=given.members,
+            otherwise=otherwise,
             executor=pool,
             on_progress=progress,
         )
@@ -145,13 +143,14 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
 
 
 def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
-    """The trip file read, furnished and planned; remarks go to the error stream."""
-    return plan_of(ready_of(args, load_trip(args.trip, catalogue), time.time()), catalogue)
-
-
-def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
-    """A furnished trip planned; remarks go to the error stream."""
+    """The trip file read, furnished and every candidate run with typical, calm and agitated bees."""
+    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
     for remark in given.remarks:
         print(f"Remark: {remark}", file=sys.stderr)
     with ProgressLine("Planning") as progress:
         return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
+
+
+def told(plan: Plan) -> Exit:
+    """What a command that planned hands back: whether the weather and the road were enough to tell anything."""
+    return Exit.SERVICE if plan.worst_level(plan.ranking[0]) == UNKNOWN else Exit.FINE

@@ -395,7 +395,7 @@ def _first_harm(shut: _Shut, harmed: Bools, time_s: Floats) -> Floats:
         return np.asarray(np.cumsum(below, axis=0) * (step_s / HOUR_S), dtype=np.float64)
 
     workers = running(doses.worker_heat(p))
-    scale = of_harmed(shut.worker_dose) / np.maximum(workers[-1], np.finfo(float).tiny)
+    scale = of_harmed(shut.worker_dose) / np.where(workers[-1] > 0.0, workers[-1], np.inf)
     brood, comb = shut.has_brood[harmed], shut.has_comb[harmed]
     done = (
         brood & (running(doses.brood_heat(p)) > of_harmed(p.brood_harm_dose))

@@ -100,10 +100,11 @@ class Asked:
             best=best,
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
+            looked_outside=self.looked_outside,
             declared=replace(declared, groups=race.record(declared.key, close=True).groups)
             if declared
             else None,
-            settle=tuple(settling(field, _spare_k(field, best.key))) if open_ else (),
+            settle=tuple(settling(field, spare_k(field, best.key))) if open_ else (),
             notes=self.notes,
             board=_board(listed, field),
             **self._given(),
@@ -135,10 +136,10 @@ class Asked:
         return self.race.record(key, close=True)
 
 
-def _spare_k(field: Field, key: Key) -> Floats:
+def spare_k(field: Field, key: Key) -> Floats:
     """What the worst box has to spare in each sample, (sample,), no farther than counts; NaN where not judged."""
-    kept = fates_of(field, key).kept
-    spare = np.minimum(kept["hotter_k"], kept["colder_k"]).min(axis=0)
+    fates = fates_of(field, key)
+    spare = np.minimum(fates.kept("hotter_k"), fates.kept("colder_k")).min(axis=0)
     whole = np.full(len(field.uniform), np.nan)
     whole[: spare.size] = np.clip(spare, LOST_K, 2.0 * ENOUGH_HEADROOM_K)
     return whole
@@ -184,6 +185,7 @@ def ask(
     weathers: Sequence[Weather] = (),
     setups: Sequence[SetUp] | None = None,
     screen: bool = True,
+    otherwise: bool = True,
     executor: Executor | None = None,
     on_answer: OnAnswer | None = None,
     on_progress: Progress | None = None,
@@ -198,6 +200,7 @@ def ask(
     counts : samples after each round; the last is how many the answer rests on
     weathers : members of an ensemble; by default the weather with the errors of its lead
     screen : drop what cannot be within the tolerance or does more harm than many others
+    otherwise : look for other ways and departures where those asked for do not do
     on_answer : called with the answer so far after every round, its words left out
     should_stop : polled between pieces of work; Cancelled is raised when it says so
 
@@ -220,11 +223,12 @@ def ask(
         if on_answer:
             on_answer(asked.answer(finished=finished))
 
-    race.enter(_slots(race.field))
+    race.enter(slots_of(race.field))
     for done, _ in enumerate(race.rounds(), 1):
         tell(done)
-    _finish(asked, now_s)
+    _finish(asked, now_s, otherwise=otherwise)
     tell(steps, finished=True)
+    race.field.work_here()
     return asked
 
 
@@ -328,7 +332,7 @@ def _room_text(trip: Trip, catalogue: Catalogue, field: Field) -> Callable[[tupl
     return text
 
 
-def _slots(field: Field) -> Iterator[Slot]:
+def slots_of(field: Field) -> Iterator[Slot]:
     """Every departure and arrangement with the load as declared, and with each set-up on all that can have it."""
     rows = dict.fromkeys(
         tuple(setup if field.alters(setup, g) else 0 for g in range(field.groups))
@@ -340,11 +344,11 @@ def _slots(field: Field) -> Iterator[Slot]:
                 yield Slot(departure, arrangement, setups)
 
 
-def _finish(asked: Asked, now_s: float | None) -> None:
+def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
     """After the last round: other ways where they are needed, a departure outside, the best looked at closely."""
     race = asked.race
     last = race.counts[-1]
-    if decision_of(race.candidates(), last) != GO:
+    if otherwise and decision_of(race.candidates(), last) != GO:
         try_otherwise(race)
         for count in race.counts[1:]:
             race.raise_to(race.survivors(count), count)
@@ -359,7 +363,7 @@ def _finish(asked: Asked, now_s: float | None) -> None:
     if declared is not None:
         race.field.judge([declared.key], last)
     race.beside(best)
-    if decision_of(race.candidates(), last) == DO_NOT_GO:
+    if otherwise and decision_of(race.candidates(), last) == DO_NOT_GO:
         asked.next = _outside(asked, now_s)
         asked.looked_outside = True
     best = race.candidates()[0]
@@ -378,7 +382,7 @@ def _outside(asked: Asked, now_s: float | None) -> Candidate | None:
             seed=asked.seed, counts=race.counts, weathers=field.weathers, departures_s=departures,
             setups=field.setups[:1],
         )  # fmt: skip
-        there.race.enter(_slots(there.race.field))
+        there.race.enter(slots_of(there.race.field))
         for _ in there.race.rounds():
             pass
         found = nearest(there.race.candidates(), asked.trip)

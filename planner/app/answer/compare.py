@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.app.answer.ask import Asked
+from planner.app.answer.ask import Asked, slots_of
 from planner.app.answer.records import MIXED, Answer, Candidate, Comparison, Key
 from planner.app.answer.tally import fates_of
 from planner.app.answer.words import Words
@@ -37,10 +37,19 @@ def compared(asked: Asked, first: Key, second: Key, *, units: UnitSystem = METRI
     return replace(found, sentence=words.compared(found))
 
 
+def judged_alone(asked: Asked) -> Answer:
+    """The answer to a trip laid out for a few departures alone: nothing else is looked for."""
+    race = asked.race
+    race.enter(slots_of(race.field))
+    for _ in race.rounds():
+        pass
+    return asked.answer(finished=True)
+
+
 def scores(asked: Asked, key: Key) -> Floats:
     """How good each sample turned out, (sample,): harm far below none, the later the better, then headroom."""
     fates = fates_of(asked.race.field, key)
-    spare = np.minimum(fates.kept["hotter_k"], fates.kept["colder_k"]).min(axis=0)
+    spare = np.minimum(fates.kept("hotter_k"), fates.kept("colder_k")).min(axis=0)
     first_h = np.where(fates.harmed, np.nan_to_num(fates.harm_h), np.inf).min(axis=0)
     harmed = fates.harmed.any(axis=0)
     harm = HARM_SCORE + np.minimum(first_h, LATEST_HARM_H)
