@@ -17,8 +17,8 @@ from planner.model.catalogue import Catalogue
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook
 from planner.store.tripfile import read_draft
-from planner.ui.pages.page_checks import ChecksPage
-from planner.ui.pages.page_logbook import LogbookPage
+from planner.ui.pages.boxes.page_checks import ChecksPage
+from planner.ui.pages.boxes.page_logbook import LogbookPage
 from planner.ui.trip.document import Document
 from planner.ui.work.background_query import Subject
 from planner.ui.work.runner import Runner
