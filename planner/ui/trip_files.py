@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from planner.errors import SkepwayError
+from planner.store.logbook.identity import identified
 from planner.store.tripfile import read_draft, write_draft
 from planner.ui.look import clock
 from planner.ui.look import strings as s
@@ -110,6 +111,7 @@ class TripFiles(QObject):
         """Write the trip and the files it names; true when they are safe."""
         try:
             trips.bring_files(self.document.draft, self.document.base_folder, path.parent)
+            identified(self.document.draft)
             write_draft(self.document.draft, path)
         except SkepwayError as error:
             QMessageBox.warning(self._window, s.say(s.APP), str(error))

@@ -367,6 +367,8 @@ BOOK_PAGES = (
     ("Standing still", "How long you may stand, delays, tipping point (Alt+4)"),
     ("Season", "Safe days by week and hour (Alt+5)"),
     ("My box", "Fit the model to a logger of your own (Alt+6)"),
+    ("Checks", "Look at every box before the start (Alt+7)"),
+    ("Logbook", "What happened to trips and boxes (Alt+8)"),
 )
 GOING_AGAIN = "Go on"
 FILTER_LOG = "Tables (*.csv *.txt);;All files (*)"
