@@ -367,6 +367,8 @@ BOOK_PAGES = (
     ("Standing still", "How long you may stand, delays, tipping point (Alt+4)"),
     ("Season", "Safe days by week and hour (Alt+5)"),
     ("My box", "Fit the model to a logger of your own (Alt+6)"),
+    ("Day", "Plan a collection day: who comes when, for which box (Alt+7)"),
+    ("Parcel", "May bees go by parcel this week, on which day, how packed (Alt+8)"),
 )
 GOING_AGAIN = "Go on"
 FILTER_LOG = "Tables (*.csv *.txt);;All files (*)"

@@ -226,6 +226,8 @@ PAGES = (
     ("planner.ui.pages.page_stand", "StandPage"),
     ("planner.ui.pages.page_season", "SeasonPage"),
     ("planner.ui.pages.page_fit", "FitPage"),
+    ("planner.ui.pages.page_day", "DayPage"),
+    ("planner.ui.pages.page_parcel", "ParcelPage"),
 )
 """The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
 
