@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from planner.app.advice import helps, water
+from planner.app.answer import ask
 from planner.app.chance import race, sensitivity
 from planner.app.fit import fit
 from planner.app.plan import plan
@@ -26,6 +27,7 @@ from planner.store.chunks import fingerprint
 
 USE_CASES = (
     plan.plan_trip,
+    ask.ask,
     plan.curves,
     race.chances,
     sensitivity.sensitivity,
@@ -37,7 +39,7 @@ USE_CASES = (
     fit.fit,
     chart.worked_out,
 )
-HOW = ("executor", "on_progress", "should_stop")
+HOW = ("executor", "on_answer", "on_progress", "should_stop")
 """Arguments that say how to work, not what on."""
 
 ANSWERS: dict[str, Any] = {}

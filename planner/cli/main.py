@@ -40,6 +40,8 @@ COMMANDS = {
     "recheck": "plan again with the newest forecast and say what changed since the last plan",
     "check": "check the trip file and name every fault",
     "inspect": "the boxes before the start: what was found, and which may go",
+    "cause": "after a loss: which stories agree with what was found in a box",
+    "lessons": "after a season: where boxes were lost more often, and whether the chances came true",
     "logbook": "what happened to trips and boxes: show, add, import, export, verify",
     "new": "write a commented trip file to start from",
     "route": "find the road between places: length, driving time, source",

@@ -100,6 +100,7 @@ class Asked:
             best=best,
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
+            looked_outside=self.looked_outside,
             declared=replace(declared, groups=race.record(declared.key, close=True).groups)
             if declared
             else None,
@@ -227,6 +228,7 @@ def ask(
         tell(done)
     _finish(asked, now_s, otherwise=otherwise)
     tell(steps, finished=True)
+    race.field.work_here()
     return asked
 
 

@@ -285,7 +285,7 @@ class Words:
     def _other(self) -> str:
         one = self._found.next
         if one is None:
-            return self._say("next_none")
+            return self._say("next_none") if self._found.looked_outside else ""
         return self._say(
             "next_found",
             when=Moment(one.leave_s, self._zone, "date_clock"),
