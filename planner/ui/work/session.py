@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,8 +23,10 @@ from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
 from planner.app.plan.words import Answer, answer
 from planner.errors import InputError, SkepwayError
 from planner.model.catalogue import Catalogue
+from planner.model.records import Road, Trip
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
+from planner.ui.trip.edits import waypoints, without_blanks
 from planner.ui.work.data_source import DataSource
 from planner.ui.work.runner import Runner, Watch
 from planner.units import METRIC, UnitSystem
@@ -100,6 +103,7 @@ class Session(QObject):
         self._again = False
         self._refresh = False
         self._gathered: tuple[str, Ready] | None = None
+        self._way: tuple[str, tuple[Trip, Road]] | None = None
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._start_plan)
         self._soon = QTimer(self, singleShot=True, interval=0)
@@ -116,7 +120,7 @@ class Session(QObject):
             self.runner.stop(queue)
         self.plan, self.choice, self.others, self.group = None, None, (), None
         self.chosen_by_hand = False
-        self._gathered = None
+        self._gathered = self._way = None
         self.plan_changed.emit(None)
         self.answer_changed.emit(None)
         self.picture_changed.emit(None)
@@ -181,9 +185,8 @@ class Session(QObject):
         self._soon.start()
 
     def _freeze(self) -> Question:
-        return Question(
-            self._number, copy.deepcopy(self.document.draft), self.document.base_folder, self._refresh
-        )
+        draft = without_blanks(copy.deepcopy(self.document.draft))
+        return Question(self._number, draft, self.document.base_folder, self._refresh)
 
     def _prepare(
         self, question: Question, known: tuple[str, Ready] | None, should_stop: Callable[[], bool]
@@ -266,9 +269,15 @@ class Session(QObject):
         question, known = self._freeze(), self._gathered
         runner = self.runner
 
+        way_known = self._way
+
         def work(watch: Watch) -> tuple[Read, Plan]:
             watch.on_progress(0.0)
-            ready = self._prepare(question, known, watch.should_stop)
+            try:
+                ready = self._prepare(question, known, watch.should_stop)
+            except SkepwayError:
+                self._look_for_way(question, way_known, watch.should_stop)
+                raise
             runner.later(lambda: self._show_way(ready))
             made = plan_trip(
                 ready.file.trip,
@@ -282,8 +291,33 @@ class Session(QObject):
 
         self.runner.start("plan", work, self._take_plan, self._no_plan)
 
+    def _look_for_way(
+        self, question: Question, known: tuple[str, tuple[Trip, Road]] | None, should_stop: Callable[[], bool]
+    ) -> None:
+        """Find the road between two places although the rest of the trip is not there yet; a worker's part."""
+        key = _way_key(question.draft)
+        if known is not None and known[0] == key:
+            way = known[1]
+        else:
+            draft = _only_the_way(question.draft)
+            if draft is None:
+                return
+            with suppress(SkepwayError):
+                file = resolve(draft, self.catalogue, question.base_folder)
+                found = self.data_source.gather(file, refresh=False, should_stop=should_stop)
+                way = (file.trip, found.road)
+                self.runner.later(lambda: self._take_way(question, key, way))
+            return
+        self.runner.later(lambda: self._take_way(question, key, way))
+
+    def _take_way(self, question: Question, key: str, way: tuple[Trip, Road]) -> None:
+        self._way = (key, way)
+        if question.number == self._number:
+            self.way_found.emit(way)
+
     def _show_way(self, ready: Read) -> None:
         self._keep(ready)
+        self._way = (_way_key(ready.question.draft), (ready.file.trip, ready.gathered.road))
         if ready.question.number != self._number:
             return
         self.faults_found.emit(())
@@ -343,6 +377,29 @@ def _data_key(draft: dict[str, Any]) -> str:
     """What road and weather depend on: a change elsewhere needs neither again."""
     parts = ("origin", "destination", "stops", "road", "window", "weather", "vehicle", "closing", "handling")
     return repr([draft.get(part) for part in parts])
+
+
+def _way_key(draft: dict[str, Any]) -> str:
+    """What the road alone depends on."""
+    places = [[place.get("lat"), place.get("lon")] for place in waypoints(draft)]
+    return repr([places, draft.get("road"), (draft.get("vehicle") or {}).get("kind")])
+
+
+def _only_the_way(draft: dict[str, Any]) -> dict[str, Any] | None:
+    """The draft with everything but its places made up, to ask for a road with; None while a place is missing."""
+    if any("lat" not in place for place in waypoints(draft)):
+        return None
+    day = {"date": "2027-06-01", "dawn_low_c": 10.0, "afternoon_high_c": 20.0, "dew_point_c": 8.0}
+    ends = (0, len(draft.get("stops") or []) + 1)
+    made_up = {
+        "title": draft.get("title") or "-",
+        "load": [{"label": "-", "count": 1, "box_type": "national_nuc5_pine", "frames_of_bees": 4.0}],
+        "closing": {"rule": "at_loading"},
+        "window": {"from": "2027-06-01T08:00", "to": "2027-06-01T08:00"},
+        "arrival": {},
+        "weather": {"source": "own", "own": [{"place": end, **day} for end in ends]},
+    }
+    return {**draft, **made_up}
 
 
 def _group_shown(curves: Curves, wanted: int | None) -> int:
