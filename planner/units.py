@@ -62,6 +62,12 @@ class UnitSystem:
     def speed(self, m_per_s: float) -> float:
         return m_per_s * 3600.0 / M_PER_MILE if self.us else m_per_s * 3.6
 
+    def volume(self, ml: float) -> float:
+        return ml / ML_PER_US_FL_OZ if self.us else ml
+
+    def mass(self, kg: float) -> float:
+        return kg / KG_PER_LB if self.us else kg
+
     def temp_text(self, temp_c: float, digits: int = 1, *, unit: bool = True) -> str:
         return f"{self.temp(temp_c):.{digits}f}" + (f" {self.temp_unit}" if unit else "")
 

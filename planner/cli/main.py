@@ -20,6 +20,7 @@ from planner.cli.voice import speaking
 from planner.errors import Fault, InputError, SkepwayError
 from planner.files import sweep
 from planner.folders import cache_dir, config_dir, data_dir
+from planner.words import say
 
 COMMANDS = {
     "plan": "rank departures, loading places and box set-ups of a trip",
@@ -84,8 +85,8 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
 def _in_words(error: SkepwayError) -> str:
     if not isinstance(error, InputError):
         return str(error)
-    count = len(error.faults)
-    head = f"{error.where + ': ' if error.where else ''}{count} fault{'s' if count != 1 else ''}"
+    count = say("common.faults", count=len(error.faults))
+    head = f"{error.where}: {count}" if error.where else count
     return "\n".join([head, *(_fault_lines(fault) for fault in error.faults)])
 
 
