@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 KELVIN_AT_ZERO_C = 273.15
 M_PER_MILE = 1609.344
-M_PER_FOOT = 0.3048
 KG_PER_LB = 0.45359237
 ML_PER_US_FL_OZ = 29.5735295625
 
@@ -85,10 +84,6 @@ class UnitSystem:
 
     def speed_text(self, m_per_s: float) -> str:
         return f"{self.speed(m_per_s):.0f} {self.speed_unit}"
-
-    def height_text(self, metres: float) -> str:
-        """A height above the sea."""
-        return f"{metres / M_PER_FOOT:.0f} ft" if self.us else f"{metres:.0f} m"
 
     def volume_text(self, ml: float) -> str:
         return f"{ml / ML_PER_US_FL_OZ:.1f} fl oz" if self.us else f"{ml:.0f} ml"

@@ -55,7 +55,7 @@ def _own_catalogue(folder: Path) -> list[Path]:
 
 def _fill_later(window: Window) -> None:
     """Read land, borders and towns once the window stands."""
-    window.show_tiles()
+    window.looks.show_tiles()
     window.runner.start(
         "ground",
         lambda _: window.data_source.ground(),

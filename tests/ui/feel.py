@@ -17,8 +17,8 @@ from PySide6.QtCore import QTimer
 
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice
+from planner.ui.map.map_view import MapView
 from planner.ui.plan.board import Board
-from planner.ui.plan.map_view import MapView
 from planner.ui.window import Window
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS

@@ -12,9 +12,9 @@ from planner.model.catalogue import Catalogue
 from planner.model.records import LoadingZone, Vehicle
 from planner.store.catalogue import load_catalogue
 from planner.ui.look import theme
+from planner.ui.steps.load_step import LoadStep as LoadEditor
 from planner.ui.trip.document import Document
 from planner.ui.trip.first_page import Card, Entry
-from planner.ui.trip.load_editor import LoadEditor
 from planner.ui.trip.vehicle_drawing import Seated, VehicleDrawing, carry
 
 CARGO_BIKE = Path(__file__).resolve().parents[1] / "fixtures" / "cargo-bike.toml"

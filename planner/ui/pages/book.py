@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -116,9 +117,10 @@ class Book(QWidget):
         self.made: dict[int, Page] = {}
         self._stale, self._words = False, ""
         self._wanted: tuple[float, str] | None = None
-        for name, hint in s.BOOK_PAGES:
-            index = self.tabs.addTab(s.say(name))
-            self.tabs.setTabToolTip(index, s.say(hint))
+        self.rows = PAGES
+        for row in self.rows:
+            index = self.tabs.addTab(s.say(row.title))
+            self.tabs.setTabToolTip(index, f"{s.say(row.hint)} ({row.key})")
         for _ in range(1, self.tabs.count()):
             self.stack.addWidget(QWidget())
         column = QVBoxLayout(self)
@@ -145,8 +147,8 @@ class Book(QWidget):
         if number and number not in self.made:
             if not self.made:
                 self.session.runner.start("warm", _warm, lambda _: None)
-            room, name = PAGES[number - 1]
-            page: Page = getattr(import_module(room), name)(self.session)
+            row = self.rows[number]
+            page: Page = getattr(import_module(row.room), row.name)(self.session)
             page.cursor_moved.connect(self.cursor_moved)
             page.wished.connect(
                 lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
@@ -220,14 +222,26 @@ class Book(QWidget):
         return True
 
 
+@dataclass(frozen=True)
+class PageRow:
+    """One page: its tab and the tip over it, its key, and the class that makes it, in its room."""
+
+    title: str
+    hint: str
+    key: str
+    room: str = ""
+    name: str = ""
+
+
 PAGES = (
-    ("planner.ui.pages.page_sure", "SurePage"),
-    ("planner.ui.pages.page_helps", "HelpsPage"),
-    ("planner.ui.pages.page_stand", "StandPage"),
-    ("planner.ui.pages.page_season", "SeasonPage"),
-    ("planner.ui.pages.page_fit", "FitPage"),
+    PageRow(s.PAGE_PLAN, s.PAGE_PLAN_HINT, "Alt+1"),
+    PageRow(s.PAGE_SURE, s.PAGE_SURE_HINT, "Alt+2", "planner.ui.pages.page_sure", "SurePage"),
+    PageRow(s.PAGE_HELPS, s.PAGE_HELPS_HINT, "Alt+3", "planner.ui.pages.page_helps", "HelpsPage"),
+    PageRow(s.PAGE_STAND, s.PAGE_STAND_HINT, "Alt+4", "planner.ui.pages.page_stand", "StandPage"),
+    PageRow(s.PAGE_SEASON, s.PAGE_SEASON_HINT, "Alt+5", "planner.ui.pages.page_season", "SeasonPage"),
+    PageRow(s.PAGE_FIT, s.PAGE_FIT_HINT, "Alt+6", "planner.ui.pages.page_fit", "FitPage"),
 )
-"""The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
+"""The pages in the order of their tabs, the plan itself first; imported when turned to, for each brings heavy rooms."""
 
 HEAVY = (
     "planner.app.chance.race",

@@ -188,7 +188,7 @@ class BoxEditor(Page):
     def _name_waypoints(self) -> None:
         places = edits.waypoints(self.document.draft)
         names = [
-            str(place.get("name") or (s.say(s.ROUTE_FROM) if not number else number))
+            str(place.get("name") or (number if number else s.say(s.ROUTE_FROM)))
             for number, place in enumerate(places[:-1])
         ]
         self.boards.set_words(dict(enumerate(names)))

@@ -13,7 +13,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.panel import label
 from planner.ui.steps.box_editor import BoxEditor
 from planner.ui.steps.page import ListAndEditor
-from planner.ui.steps.vehicle_editor import Anchor, VehicleEditor
+from planner.ui.steps.vehicle_editor import Anchor, VehicleEditor, letter
 from planner.ui.trip import edits
 from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import Field
@@ -45,7 +45,7 @@ class LoadStep(QWidget):
         self.document, self.catalogue, self.units = document, catalogue, units
         self.harm_of_100: Mapping[int, str] = {}
         self.setAccessibleName(s.say(s.STEP_LOAD))
-        self.model = RowsModel(self._columns(), self._blank)
+        self.model = RowsModel(self._columns(), self._blank, letter)
         self.model.changed.connect(self._keep)
         self.groups = Grid(self.model, s.say(s.LOAD_GROUPS))
         self.groups.row_chosen.connect(self._row_chosen)
@@ -92,7 +92,12 @@ class LoadStep(QWidget):
     def _columns(self) -> tuple[Column, ...]:
         return (
             Column(
-                "label", s.LOAD_LABEL, lambda r: str(r.get("label") or ""), _label_taken, letters=9, stretch=True
+                "label",
+                s.LOAD_LABEL,
+                lambda r: str(r.get("label") or ""),
+                _label_taken,
+                letters=9,
+                stretch=True,
             ),
             Column(
                 "count",
@@ -111,7 +116,10 @@ class LoadStep(QWidget):
 
     def _blank(self, rows: Sequence[Row]) -> Row:
         before = dict(rows[-1]) if rows else dict(NEW_GROUP)
-        return {**before, "label": edits.free_label(str(before.get("label")), (str(r.get("label")) for r in rows))}
+        return {
+            **before,
+            "label": edits.free_label(str(before.get("label")), (str(r.get("label")) for r in rows)),
+        }
 
     def _bees(self, row: Row) -> str:
         if "bees_kg" in row:
@@ -223,7 +231,8 @@ class LoadStep(QWidget):
 
     def _keep(self, kept: Kept) -> None:
         """The groups as the hand has left them; a name is never borne by two."""
-        rows, taken = [], set()
+        rows: list[Row] = []
+        taken: set[str] = set()
         for number, row in enumerate(kept.rows):
             fresh = kept.came_from[number] is None or row.get("label") != self._label(kept.came_from[number])
             label_ = str(row.get("label") or "")
@@ -281,6 +290,3 @@ def _key_of(words: Mapping[str, str], text: str) -> str:
             if wanted and fits(said, key):
                 return key
     raise ValueError(text)
-
-
-

@@ -12,13 +12,19 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QGridLayout,
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
-from planner.ui.look.wheel import still
 from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import Field
+from planner.ui.trip.hands import still
 from planner.units import METRIC, UnitSystem
 
 MOST_DAYS = 5
-USUAL: dict[str, Any] = {"dawn_low_c": 10.0, "afternoon_high_c": 20.0, "dew_point_c": 8.0, "sky": "clear", "wind_ms": 2.0}
+USUAL: dict[str, Any] = {
+    "dawn_low_c": 10.0,
+    "afternoon_high_c": 20.0,
+    "dew_point_c": 8.0,
+    "sky": "clear",
+    "wind_ms": 2.0,
+}
 """Put in until the user says better, and never called the user's own."""
 TEMPS = ("dawn_low_c", "afternoon_high_c", "dew_point_c")
 NUMBERS = (*TEMPS, "wind_ms")
@@ -96,7 +102,9 @@ class OwnWeatherField(Field):
         if [day for end, day in self.rows if end == START] != days:
             self._build(days)
         for end, part in enumerate(("origin", "destination")):
-            self.names[end].setText(str(self.document.get((part, "name")) or s.say((s.ROUTE_FROM, s.ROUTE_TO)[end])))
+            self.names[end].setText(
+                str(self.document.get((part, "name")) or s.say((s.ROUTE_FROM, s.ROUTE_TO)[end]))
+            )
             shown = end == START or self.both.isChecked()
             self.names[end].setVisible(self.both.isChecked())
             holder = self.grids[end].parentWidget()

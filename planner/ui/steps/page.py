@@ -59,5 +59,6 @@ class ListAndEditor(QSplitter):
 
     def minimumSizeHint(self) -> QSize:
         """As narrow as the wider of the two: side by side is a gift, not a need."""
-        hints = [self.widget(number).minimumSizeHint() for number in range(self.count())]
+        parts = [self.widget(number) for number in range(self.count())]
+        hints = [part.minimumSizeHint() for part in parts if part is not None]
         return QSize(max(hint.width() for hint in hints), sum(hint.height() for hint in hints) + 8)

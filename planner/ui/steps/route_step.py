@@ -45,7 +45,7 @@ def _purpose_taken(row: Row, text: str) -> Row:
 
 STOP_COLUMNS = (
     Column(
-        "name", s.STOP_PLACE, lambda row: str(row.get("name") or ""), _place_taken, letters=16, stretch=True
+        "name", s.STOP_PLACE, lambda row: str(row.get("name") or ""), _place_taken, letters=12, stretch=True
     ),
     Column(
         "purpose",
@@ -53,7 +53,7 @@ STOP_COLUMNS = (
         lambda row: s.say(s.PURPOSES.get(str(row.get("purpose")), str(row.get("purpose") or ""))),
         _purpose_taken,
         words=lambda _: s.PURPOSES,
-        letters=10,
+        letters=8,
     ),
     Column(
         "dwell_minutes",
@@ -64,9 +64,9 @@ STOP_COLUMNS = (
         right=True,
         hint=s.ROUTE_DWELL_HINT,
     ),
-    Column("shade", s.ROUTE_SHADE, lambda _: "", tick=True, letters=4, hint=s.ROUTE_SHADE_HINT),
-    Column("doors_open", s.ROUTE_DOORS, lambda _: "", tick=True, letters=4, hint=s.ROUTE_DOORS_HINT),
-    Column("engine_on", s.ROUTE_ENGINE, lambda _: "", tick=True, letters=4, hint=s.ROUTE_ENGINE_HINT),
+    Column("shade", s.ROUTE_SHADE, lambda _: "", tick=True, letters=3, hint=s.ROUTE_SHADE_HINT),
+    Column("doors_open", s.ROUTE_DOORS, lambda _: "", tick=True, letters=3, hint=s.ROUTE_DOORS_HINT),
+    Column("engine_on", s.ROUTE_ENGINE, lambda _: "", tick=True, letters=3, hint=s.ROUTE_ENGINE_HINT),
 )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPen
+from PySide6.QtGui import QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFrame, QSizePolicy, QVBoxLayout, QWidget
 
 from planner.ui.look import strings as s
@@ -56,7 +56,8 @@ class StepHead(QFrame):
 
     def _lines(self, width: float) -> list[str]:
         """The summary on at most two lines."""
-        metrics, lines, line = QFontMetricsF(self.font()), [], ""
+        metrics, line = QFontMetricsF(self.font()), ""
+        lines: list[str] = []
         for word in self.summary.text.split():
             longer = f"{line} {word}".strip()
             if line and metrics.horizontalAdvance(longer) > width and len(lines) < 1:
@@ -86,7 +87,7 @@ class StepHead(QFrame):
         if event.type() == QEvent.Type.FontChange:
             self.setFixedHeight(self.sizeHint().height())
 
-    def paintEvent(self, event: QEvent) -> None:
+    def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         look, paint = theme.current(), QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)

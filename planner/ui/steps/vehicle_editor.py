@@ -11,10 +11,10 @@ from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
-from planner.ui.look.wheel import still
 from planner.ui.steps.page import Page
 from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import ChoiceField, Field, TickField
+from planner.ui.trip.hands import still
 from planner.ui.trip.vehicle_drawing import Seated, VehicleDrawing
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"

@@ -9,7 +9,6 @@ from typing import Any
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt
 from PySide6.QtWidgets import (
     QAbstractSpinBox,
-    QApplication,
     QCheckBox,
     QComboBox,
     QDoubleSpinBox,
@@ -26,21 +25,12 @@ from planner.store.schema import field_name
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices, MomentEdit
 from planner.ui.look.panel import label
-from planner.ui.look.wheel import still
 from planner.ui.trip import moments
 from planner.ui.trip.document import MISSING, Document, FieldPath
+from planner.ui.trip.hands import still
 
 LABEL_LETTERS, VALUE_LETTERS = 19, 9
 """Room for the label beside a slider and for its value, in average letters of the type in use."""
-
-
-def commit_typing() -> None:
-    """Let what is typed into the field with the keyboard, and not yet left, count: before undo, saving, closing."""
-    editor = QApplication.focusWidget()
-    if isinstance(editor, QAbstractSpinBox):
-        editor.interpretText()
-    elif isinstance(editor, QLineEdit) and editor.isModified():
-        editor.editingFinished.emit()
 
 
 class Field(QWidget):
@@ -61,7 +51,7 @@ class Field(QWidget):
         self.line = QHBoxLayout()
         self.line.setContentsMargins(0, 0, 0, 0)
         self.line.setSpacing(6)
-        column = QVBoxLayout(self)
+        self.column = column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
         if name and above:

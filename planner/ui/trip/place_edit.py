@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from PySide6.QtCore import QObject, QSignalBlocker, QStringListModel, Qt, QTimer, Signal
-from PySide6.QtWidgets import QCompleter, QLineEdit
+from PySide6.QtWidgets import QCompleter, QLineEdit, QListView
 
 from planner.errors import Fault
 from planner.ui.look import strings as s
@@ -37,9 +37,7 @@ class Search(Protocol):
     ) -> None:
         """Places like a text."""
 
-    def find_all(
-        self, texts: Sequence[str], answer: Callable[[Mapping[str, dict[str, Any]]], None]
-    ) -> None:
+    def find_all(self, texts: Sequence[str], answer: Callable[[Mapping[str, dict[str, Any]]], None]) -> None:
         """The best place for each of several texts; those not known are left out."""
 
     def region(self, spot: FieldPath, place: dict[str, Any], answer: Callable[[str], None]) -> None:
@@ -58,8 +56,9 @@ class Suggestions(QObject):
         self.completer.setCompletionMode(QCompleter.CompletionMode.UnfilteredPopupCompletion)
         self.completer.setMaxVisibleItems(9)
         self.completer.activated.connect(self._chosen)
-        popup = self.completer.popup()
-        popup.setTextElideMode(Qt.TextElideMode.ElideNone)
+        self._popup = QListView()
+        self.completer.setPopup(self._popup)
+        self._popup.setTextElideMode(Qt.TextElideMode.ElideNone)
         line.setCompleter(self.completer)
         self.timer = QTimer(self, singleShot=True, interval=WAIT_MS)
         self.timer.timeout.connect(self._ask)
@@ -74,8 +73,9 @@ class Suggestions(QObject):
         self.offered = found
         self._model.setStringList([suggestion.text for suggestion in found])
         if found and self.line.hasFocus():
-            popup = self.completer.popup()
-            popup.setMinimumWidth(popup.sizeHintForColumn(0) + 28)  # the region at the end is what tells them apart
+            self._popup.setMinimumWidth(
+                self._popup.sizeHintForColumn(0) + 28
+            )  # the region at the end is what tells them apart
             self.completer.complete()
 
     def _chosen(self, text: str) -> None:
@@ -85,10 +85,9 @@ class Suggestions(QObject):
 
     def pointed(self) -> bool:
         """Whether a line of the list is marked, so that Enter takes that one; else the list goes away."""
-        popup = self.completer.popup()
-        if popup.isVisible() and popup.currentIndex().isValid():
+        if self._popup.isVisible() and self._popup.currentIndex().isValid():
             return True
-        popup.hide()
+        self._popup.hide()
         return False
 
 
@@ -112,8 +111,7 @@ class PlaceField(Field):
         self.region = label("", "small")
         self.region.setWordWrap(True)
         self.region.hide()
-        column = self.layout()
-        column.insertWidget(column.count() - 1, self.region)
+        self.column.insertWidget(self.column.count() - 1, self.region)
         self.line.setSpacing(2)
         self.pin = self._button("pin", s.ROUTE_FROM_MAP, lambda: self.from_map.emit(self))
         self.star = self._button("keep", s.ROUTE_SAVE_PLACE, lambda: self.remember.emit(self.place()))
@@ -196,7 +194,9 @@ class PlaceField(Field):
             self.take(found[0].place)
         elif self._typed and self.box.text().strip() != self.place().get("name", ""):
             self._typed = False
-            self.document.edit_places({str(self.spot[0]): {"name": self.box.text().strip()}}, self.name.text())
+            self.document.edit_places(
+                {str(self.spot[0]): {"name": self.box.text().strip()}}, self.name.text()
+            )
 
 
 def _numbers(place: Mapping[str, Any]) -> bool:

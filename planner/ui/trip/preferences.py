@@ -30,6 +30,11 @@ class Preferences:
     tile_url: str = ""
     tile_attribution: str = ""
     geometry: str = ""
+    language: str = "en"
+    home_yard: str = ""
+    keep_days: int = 30
+    harm_of_100: float = 10.0
+    boxes_of_100: float = 5.0
     trouble: str = ""
 
     @classmethod

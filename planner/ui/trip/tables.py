@@ -34,6 +34,7 @@ from PySide6.QtWidgets import (
 )
 
 from planner.ui.look import strings as s
+from planner.ui.look import theme
 
 Index = QModelIndex | QPersistentModelIndex
 Row = dict[str, Any]
@@ -82,9 +83,14 @@ class RowsModel(QAbstractTableModel):
 
     changed = Signal(object)
 
-    def __init__(self, columns: Sequence[Column], blank: Callable[[Sequence[Row]], Row]) -> None:
+    def __init__(
+        self,
+        columns: Sequence[Column],
+        blank: Callable[[Sequence[Row]], Row],
+        name_row: Callable[[int], str] = lambda number: str(number + 1),
+    ) -> None:
         super().__init__()
-        self.columns, self.blank = tuple(columns), blank
+        self.columns, self.blank, self.name_row = tuple(columns), blank, name_row
         self.rows: list[Row] = []
         self.marks = Marks()
         self.rows_chosen: Callable[[], list[int]] = list
@@ -111,7 +117,7 @@ class RowsModel(QAbstractTableModel):
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = ROLE.DisplayRole) -> Any:
         if orientation == Qt.Orientation.Vertical:
-            return str(section + 1) if role == ROLE.DisplayRole else None
+            return self.name_row(section) if role == ROLE.DisplayRole else None
         column = self.columns[section]
         if role == ROLE.DisplayRole:
             return s.say(column.title)
@@ -202,7 +208,9 @@ class RowsModel(QAbstractTableModel):
                 rows.append(self.blank(rows))
             for offset, text in enumerate(texts):
                 if at[1] + offset < len(self.columns):
-                    rows[first + number] = self._taken(self.columns[at[1] + offset], rows[first + number], text)
+                    rows[first + number] = self._taken(
+                        self.columns[at[1] + offset], rows[first + number], text
+                    )
         new = len(rows) - len(self.rows)
         self._keep(rows, [*range(len(self.rows)), *[None] * new], words)
 
@@ -346,7 +354,9 @@ class Grid(QTableView):
             QGuiApplication.clipboard().setText(self.copied())
         elif event.matches(keys.Paste):
             self.paste_text(QGuiApplication.clipboard().text())
-        elif key == Qt.Key.Key_D and event.modifiers() == Qt.KeyboardModifier.ControlModifier and len(rows) > 1:
+        elif (
+            key == Qt.Key.Key_D and event.modifiers() == Qt.KeyboardModifier.ControlModifier and len(rows) > 1
+        ):
             self.rows.fill_down(rows, sorted({i.column() for i in self.selectedIndexes()}), s.TABLE_FILL)
         elif key == Qt.Key.Key_Delete and rows:
             self.rows.remove(rows, s.TABLE_REMOVE)
@@ -410,14 +420,14 @@ class Grid(QTableView):
         """Rows and columns for the type in use."""
         metrics = QFontMetrics(self.font())
         self.verticalHeader().setDefaultSectionSize(metrics.height() + 9)
-        self.verticalHeader().setFixedWidth(metrics.averageCharWidth() * 3 + 6)
+        self.verticalHeader().setFixedWidth(metrics.averageCharWidth() * 2 + 8)
         head = self.horizontalHeader()
         for number, column in enumerate(self.rows.columns):
             mode = QHeaderView.ResizeMode.Stretch if column.stretch else QHeaderView.ResizeMode.Interactive
             head.setSectionResizeMode(number, mode)
             if not column.stretch:
-                wide = max(column.letters * metrics.averageCharWidth(), metrics.horizontalAdvance(s.say(column.title)))
-                self.setColumnWidth(number, wide + 14)
+                titled = QFontMetrics(theme.font(-0.7)).horizontalAdvance(s.say(column.title)) + 10
+                self.setColumnWidth(number, max(column.letters * metrics.averageCharWidth() + 8, titled))
 
     def changeEvent(self, event: Any) -> None:
         super().changeEvent(event)

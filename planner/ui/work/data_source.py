@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 from planner.model.records import Site
 from planner.store.tripfile import TripFile
 from planner.ui.look import strings as s
-from planner.ui.plan.map_ground import Ground
+from planner.ui.map.map_ground import Ground
 from planner.ui.trip.place_edit import Suggestion
+from planner.ui.work.keys import with_keys
 
 if TYPE_CHECKING:
     from planner.app.plan.inputs import Ready, Sources
@@ -64,7 +65,8 @@ class DataSource:
 
         with self._opening:
             if self._sources is None:
-                self._sources = Sources.open()
+                opened = Sources.open()
+                self._sources = replace(opened, settings=with_keys(opened.settings))
         return self._sources
 
     def agent(self) -> str:

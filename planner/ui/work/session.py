@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,16 +17,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from planner.app.answer.records import Answer, Candidate
 from planner.app.plan.plan import curves as simulate_curves
 from planner.app.plan.plan import looked_closer, plan_trip
 from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
-from planner.app.plan.words import Answer, answer
+from planner.app.plan.words import Answer as Words
+from planner.app.plan.words import answer
 from planner.errors import InputError, SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Road, Trip
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
 from planner.ui.trip.edits import waypoints, without_blanks
+from planner.ui.work.bridge import as_answer, candidate_of, choice_of, same_candidate
 from planner.ui.work.data_source import DataSource
 from planner.ui.work.runner import Runner, Watch
 from planner.units import METRIC, UnitSystem
@@ -75,6 +78,7 @@ class Session(QObject):
     plan_changed = Signal(object)
     answer_changed = Signal(object)
     picture_changed = Signal(object)
+    pins_changed = Signal()
     plan_stale = Signal(bool)
     curves_stale = Signal(bool)
     progress = Signal(object)
@@ -92,8 +96,10 @@ class Session(QObject):
         )
         self.units: UnitSystem = METRIC
         self.plan: Plan | None = None
+        self.answer: Answer | None = None
+        self.candidate: Candidate | None = None
         self.choice: Choice | None = None
-        self.others: tuple[Choice, ...] = ()
+        self.pins: dict[str, Candidate] = {}
         self.group: int | None = None
         self.chosen_by_hand = False
         self._number = 0
@@ -118,7 +124,8 @@ class Session(QObject):
         """Forget every answer: another document was opened."""
         for queue in ("plan", "curves", "headroom"):
             self.runner.stop(queue)
-        self.plan, self.choice, self.others, self.group = None, None, (), None
+        self.plan, self.choice, self.answer, self.candidate, self.group = None, None, None, None, None
+        self.pins = {}
         self.chosen_by_hand = False
         self._gathered = self._way = None
         self.plan_changed.emit(None)
@@ -128,14 +135,53 @@ class Session(QObject):
     def choose(self, choice: Choice) -> None:
         """Look at another candidate of the plan."""
         self.choice, self.chosen_by_hand = choice, True
+        if self.answer is not None and self.plan is not None:
+            held = self.candidate
+            if held is None or choice_of(self.plan, held) != choice:
+                self.candidate = candidate_of(self.answer, self.plan, choice)
         self.curves_stale.emit(True)
         self._soon.start()
         self._tell_answer()
 
-    def compare(self, others: Sequence[Choice]) -> None:
-        """Draw other candidates beside the chosen one."""
-        self.others = tuple(others)
+    def look_at(self, candidate: Candidate) -> None:
+        """Look at another candidate of the answer."""
+        if self.plan is not None:
+            self.candidate = candidate
+            self.choose(choice_of(self.plan, candidate))
+
+    def look_at_best(self) -> None:
+        """Look at what the answer recommends."""
+        if self.answer is not None and self.answer.best is not None:
+            self.look_at(self.answer.best)
+            self.chosen_by_hand = False
+
+    def pin(self, letter: str, candidate: Candidate | None) -> None:
+        """Keep a candidate for comparing, or let it go; its curve is drawn over the one looked at."""
+        self.pins = {held: one for held, one in self.pins.items() if held != letter}
+        if candidate is not None:
+            self.pins[letter] = candidate
+        self.pins_changed.emit()
         self._soon.start()
+
+    @property
+    def others(self) -> tuple[Choice, ...]:
+        """The pinned candidates other than the one looked at, as the plan knows them."""
+        return tuple(choice for _, choice in self._pinned())
+
+    @property
+    def letters(self) -> tuple[str, ...]:
+        return tuple(letter for letter, _ in self._pinned())
+
+    def verdict(self) -> str:
+        """How the two pinned candidates compare, in one sentence; empty while there are not two."""
+        return ""
+
+    def _pinned(self) -> list[tuple[str, Choice]]:
+        plan = self.plan
+        if plan is None:
+            return []
+        pinned = [(letter, choice_of(plan, one)) for letter, one in sorted(self.pins.items())]
+        return [(letter, choice) for letter, choice in pinned if choice != self.choice]
 
     def look_at_group(self, group: int | None) -> None:
         """Draw another group of boxes; ``None`` follows the hottest."""
@@ -329,7 +375,6 @@ class Session(QObject):
         self.choice = _same_candidate(before, plan, self.choice) if self.chosen_by_hand else None
         if self.choice is None:
             self.choice, self.chosen_by_hand = plan.ranking[0], False
-        self.others = tuple(c for c in (_same_candidate(before, plan, other) for other in self.others) if c)
         if self.group is not None and self.group >= len(plan.trip.groups):
             self.group = None
         self.faults_found.emit(())
@@ -347,11 +392,16 @@ class Session(QObject):
             self.trouble.emit(error)
 
     def _tell_answer(self) -> None:
-        if self.plan is None:
+        """Put the plan as an answer; what is looked at and pinned goes on meaning the same departures and places."""
+        if self.plan is None or self.choice is None:
             return
-        self.answer_changed.emit(self.answer_for(None))
+        self.answer = as_answer(self.plan, self.words_for(None))
+        self.candidate = candidate_of(self.answer, self.plan, self.choice)
+        found = {letter: same_candidate(self.answer, one) for letter, one in self.pins.items()}
+        self.pins = {letter: one for letter, one in found.items() if one is not None}
+        self.answer_changed.emit(self.answer)
 
-    def answer_for(self, choice: Choice | None) -> Answer:
+    def words_for(self, choice: Choice | None) -> Words:
         """The words for the best candidate, or for another."""
         plan, _ = self.looked_at()
         return answer(plan, self.catalogue, self.units, now_s=time.time(), choice=choice)
