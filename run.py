@@ -4,6 +4,7 @@
     python3 run.py demo        plan a bundled trip, print the answer, write report and pictures
     python3 run.py window      open the window
     python3 run.py test [...]  everything the project checks; arguments go to pytest
+    python3 run.py test --cover  and how much of the program they run, as continuous integration does
     python3 run.py test --whole  the slow tests too: hours on two cores
     python3 run.py bundle      a folder and an archive in dist/ that need no Python
 
@@ -14,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import concurrent.futures
+import contextlib
 import hashlib
 import os
 import platform
@@ -21,18 +23,24 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 STAMP = VENV / "skepway-installed"
+MARCH_STAMP = VENV / "skepway-march"
+MARCH_SOURCES = ("march.c", "terms.txt")
+"""What the compiled march is built of, in planner/model/kernel."""
 DEMO_FOLDER = ROOT / "skepway-demo"
 DEMO_TRIP = ROOT / "resources" / "demo" / "nuc-pickup.toml"
 OLDEST, NEWEST = (3, 11), (3, 14)  # PySide6-Essentials below 6.12 has no wheels for later ones
 
 COVERAGE_FLOOR = 94
-"""Branch coverage that all tests together must reach, in percent; it only rises."""
+"""Branch coverage that all quick tests together must reach, in percent; it only rises. Measuring it makes them take
+half as long again, so that whoever waits for them is spared it."""
 
 DIST = ROOT / "dist"
 BUNDLE_RECIPE = ROOT / "tools" / "bundle" / "skepway.spec"
@@ -42,6 +50,9 @@ MOST_BUNDLE_MB = 340
 OFFSCREEN = {"QT_QPA_PLATFORM": "offscreen"}
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 """The tests run a process a core: threads of the arithmetic below them would only get in each other's way."""
+
+COMPILED_ONCE = {"PYTHONDONTWRITEBYTECODE": ""}
+"""Every process of the tests reads 170 files of them: compiled files are kept, whatever the surroundings say."""
 
 QT_PACKAGES = (
     "libegl1 libgl1 libglib2.0-0 libdbus-1-3 libxkbcommon0 libfontconfig1 libfreetype6 libx11-6 "
@@ -96,6 +107,7 @@ def main() -> int:
 def demo() -> int:
     """Plan a bundled trip from the files alone; open the window afterwards where there is a display."""
     install()
+    build_march()
     need_qt(offscreen=True)
     DEMO_FOLDER.mkdir(exist_ok=True)
     for command in demo_commands():
@@ -114,6 +126,7 @@ def demo_commands() -> list[list[str]]:
 
 def window() -> int:
     install()
+    build_march()
     if not has_display():
         raise SetupError("There is no display here to open a window on. Try: python3 run.py demo")
     need_qt(offscreen=False)
@@ -123,6 +136,7 @@ def window() -> int:
 def test(pytest_arguments: list[str]) -> int:
     """Every check; the last line counts what passed, and the exit code is 0 only if all of it did."""
     install("test")
+    build_march()
     need_qt(offscreen=True)
     with concurrent.futures.ThreadPoolExecutor() as pool:
         checks = pool.submit(static_checks)
@@ -138,6 +152,7 @@ def test(pytest_arguments: list[str]) -> int:
 def bundle() -> int:
     """The program with all it needs in one folder, and that folder packed; tried once before it is handed over."""
     install("bundle")
+    build_march()
     need_qt(offscreen=True)
     work = ["--distpath", str(DIST), "--workpath", str(ROOT / "build" / "bundle")]
     carry_out(
@@ -166,11 +181,11 @@ def bundle() -> int:
 
 
 def pytest_options(arguments: list[str]) -> list[str]:
-    """Arguments for pytest: a process a core, all tests together must keep the floor, a part of them cannot."""
-    measured = ["--cov", "--cov-branch", "--cov-report=term"]
-    rest = [argument for argument in arguments if argument != "--whole"]
-    whole = ["-m", "not network"] if len(rest) < len(arguments) else []
-    floor = [] if rest else [f"--cov-fail-under={COVERAGE_FLOOR}"]
+    """Arguments for pytest: a process a core; where coverage is measured, all tests together must keep the floor."""
+    rest = [argument for argument in arguments if argument not in ("--whole", "--cover")]
+    measured = ["--cov", "--cov-branch", "--cov-report=term"] if "--cover" in arguments else []
+    floor = [f"--cov-fail-under={COVERAGE_FLOOR}"] if measured and not rest else []
+    whole = ["-m", "not network"] if "--whole" in arguments else []
     given = any(argument.startswith(("-n", "--numprocesses")) for argument in rest)
     beside = [] if given else ["-n", str(cores()), "--dist", "worksteal"]
     return [*measured, *floor, *whole, *beside, *rest]
@@ -224,7 +239,7 @@ def echo(command: list[str]) -> tuple[str, int]:
     with subprocess.Popen(
         command,
         cwd=ROOT,
-        env={**os.environ, **OFFSCREEN, **ONE_THREAD},
+        env={**os.environ, **OFFSCREEN, **ONE_THREAD, **COMPILED_ONCE},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -275,6 +290,65 @@ def install(extra: str = "") -> None:
     )
     STAMP.write_text(f"{wanted} {extra}")
     step("install", True, time.monotonic() - started)
+
+
+def build_march() -> None:
+    """Build the compiled march, with the means of the machine or a compiler out of a wheel; say which march is in use.
+
+    Where it cannot be, the numpy march does the work. What was tried in vain is not tried again for the same source.
+    """
+    folder = ROOT / "planner" / "model" / "kernel"
+    tried = hashlib.sha256(b"".join((folder / name).read_bytes() for name in MARCH_SOURCES)).hexdigest()
+    said = march_tool()
+    if said.returncode and not (MARCH_STAMP.exists() and MARCH_STAMP.read_text() == tried):
+        for lend in (system_compiler, wheel_compiler):
+            with lend() as environment:
+                said = march_tool(**environment) if environment is not None else said
+            if not said.returncode:
+                break
+        MARCH_STAMP.write_text(tried)
+    print(
+        said.stdout.strip() or "The numpy march is in use: the compiled one could not be asked for.",
+        flush=True,
+    )
+
+
+def march_tool(**environment: str) -> subprocess.CompletedProcess[str]:
+    """Build the compiled march unless it is there; the exit code is 0 where it may be used."""
+    return subprocess.run(
+        [str(tool("python")), str(ROOT / "tools" / "march.py")],
+        env={**os.environ, **environment},
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        check=False,
+    )
+
+
+Lent = Iterator["dict[str, str] | None"]
+
+
+@contextlib.contextmanager
+def system_compiler() -> Lent:
+    """The C compiler of the system, put in where that is allowed: the environment to build in, None without one."""
+    may = not shutil.which("cc") and shutil.which("apt-get") and os.geteuid() == 0
+    try:
+        if may:
+            need_packages("gcc libc6-dev", "There is no C compiler for the fast march")
+        yield {} if may else None
+    except SetupError:
+        yield None
+
+
+@contextlib.contextmanager
+def wheel_compiler() -> Lent:
+    """A C compiler out of a wheel, in a folder that is gone afterwards; None where it cannot be had."""
+    with tempfile.TemporaryDirectory() as folder:
+        print("No C compiler here built the fast march; fetching one for a moment (80 MB) ...", flush=True)
+        command = [str(tool("python")), "-m", "pip", "install", "--quiet", "--no-input", "--target", folder]
+        done = subprocess.run([*command, "ziglang"], stdin=subprocess.DEVNULL, check=False)
+        yield None if done.returncode else {"PYTHONPATH": folder, "ZIG_GLOBAL_CACHE_DIR": folder}
 
 
 def make_venv() -> None:

@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from planner.errors import StorageError
 
@@ -40,6 +41,13 @@ def write_text(path: Path, text: str, *, private: bool = False) -> None:
 
 def write_bytes(path: Path, content: bytes, *, private: bool = False) -> None:
     """As ``write_text`` for bytes."""
+    with writing(path, private=private) as stream:
+        stream.write(content)
+
+
+@contextmanager
+def writing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
+    """As ``write_bytes`` for what is too long to be held at once: the old file stays until the block ends well."""
     temporary = ""
     try:
         target = path.resolve()
@@ -48,22 +56,24 @@ def write_bytes(path: Path, content: bytes, *, private: bool = False) -> None:
             handle, temporary = tempfile.mkstemp(
                 prefix=f".{target.name[:80]}.", suffix=PART, dir=target.parent
             )
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(content)
+            with os.fdopen(handle, "w+b") as stream:
+                yield stream
                 stream.flush()
                 os.fsync(stream.fileno())
             os.chmod(temporary, PRIVATE if private else _mode(target))
             os.replace(temporary, target)
+            temporary = ""
             _sync_folder(target.parent)
     except (OSError, RuntimeError, ValueError) as error:  # a circle of links; a name with a NUL in it
-        if temporary:
-            with suppress(OSError):
-                os.unlink(temporary)
         reason = getattr(error, "strerror", None) or error
         raise StorageError(
             f"{path} could not be written: {reason}. "
             "Check that the folder exists, is yours to write and has space, or choose another."
         ) from error
+    finally:
+        if temporary:
+            with suppress(OSError):
+                os.unlink(temporary)
 
 
 def made(folder: Path) -> Path:

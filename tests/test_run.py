@@ -88,16 +88,28 @@ def test_an_unknown_task_is_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    ("arguments", "floor", "slow"),
-    [([], True, False), (["--whole"], True, True), (["tests/model"], False, False)],
+    ("arguments", "measured", "floor", "slow"),
+    [
+        ([], False, False, False),
+        (["--cover"], True, True, False),
+        (["--whole"], False, False, True),
+        (["--whole", "--cover"], True, True, True),
+        (["--cover", "tests/model"], True, False, False),
+        (["tests/model"], False, False, False),
+    ],
 )
-def test_all_tests_keep_the_coverage_floor_and_a_part_need_not(
-    arguments: list[str], floor: bool, slow: bool
+def test_all_tests_keep_the_coverage_floor_where_it_is_measured_and_a_part_need_not(
+    arguments: list[str], measured: bool, floor: bool, slow: bool
 ) -> None:
     options = run.pytest_options(arguments)
+    assert ("--cov" in options) == measured
     assert (f"--cov-fail-under={run.COVERAGE_FLOOR}" in options) == floor
     assert ("not network" in options) == slow
-    assert "--whole" not in options
+    assert not {"--whole", "--cover"} & set(options)
+
+
+def test_continuous_integration_measures_the_coverage() -> None:
+    assert "python3 run.py test --cover\n" in (run.ROOT / ".ci" / "run").read_text("utf-8")
 
 
 def test_the_tests_run_a_process_a_core_unless_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:

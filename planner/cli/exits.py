@@ -15,13 +15,17 @@ class Exit(IntEnum):
     INPUT = 2
     SERVICE = 3
     STORAGE = 4
+    DO_NOT_GO = 10
+    CANNOT_TELL = 11
+    GO_IF = 12
     STOPPED = 130
 
 
 EXIT_HELP = (
     "exit codes: 0 fine; 2 faults in what you gave; 3 an outside service failed, or weather or road "
     "do not suffice to tell; "
-    "4 a file could not be read or written; 130 stopped by you; 1 a bug of ours"
+    "4 a file could not be read or written; with --fail-if-unsafe 10 do not go, "
+    "11 cannot tell, 12 go if; 130 stopped by you; 1 a bug of ours"
 )
 
 

@@ -7,29 +7,38 @@ import argparse
 import numpy as np
 
 from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
+from planner.app.answer.settled import ONLY
+from planner.cli.candidate import looked_at
+from planner.cli.exits import Exit
 from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
-from planner.cli.planning import planned_of, told
+from planner.cli.planning import SAMPLES as MOST
 from planner.cli.progress import ProgressLine
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    add_sampled(parser, SAMPLES)
+    add_sampled(parser, MOST)
 
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    plan = planned_of(args, catalogue)
+    at_hand = looked_at(args, catalogue)
+    if isinstance(at_hand, Exit):
+        return at_hand
+    plan, field = at_hand.plan, at_hand.asked.race.field
     with ProgressLine("Trying changes") as progress:
         found = helps(
             plan,
-            plan.ranking[0],
+            ONLY,
             catalogue,
             np.random.default_rng(args.seed),
-            samples=args.samples,
+            samples=min(args.samples, SAMPLES),
+            drawn=field,
+            target=1.0 - at_hand.said.tolerance.harm_of_100 / 100.0,
             on_progress=progress,
         )
     said = in_words(found, units)
     if args.json != DASH:
+        print(at_hand.said.sentence)
         print(said.headline)
         print_sections(
             (
@@ -41,4 +50,4 @@ def run(args: argparse.Namespace) -> int:
         )
     if args.json:
         write_json(args.json, as_document(found, said))
-    return told(plan)
+    return at_hand.exit

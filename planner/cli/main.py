@@ -23,7 +23,8 @@ from planner.folders import cache_dir, config_dir, data_dir
 from planner.words import say
 
 COMMANDS = {
-    "plan": "rank departures, loading places and box set-ups of a trip",
+    "plan": "answer a trip: go, go if, do not go; the best departures, loading places and box set-ups",
+    "compare": "compare two options of a trip in the same variants",
     "sure": "how sure: chance of harm, options compared in the same variants, and which unknown matters",
     "helps": "what helps most: every change tried alone, and the smallest set that is enough",
     "water": "how much water each box needs, when, and when not to give any",
@@ -34,7 +35,9 @@ COMMANDS = {
     "trade": "what the program says of common trips, beside what keepers say of them",
     "explain": "write two pages to read: what we say of thirty common trips, and the model in one drawing",
     "recheck": "plan again with the newest forecast and say what changed since the last plan",
-    "check": "check a trip file and name every fault",
+    "check": "check the trip file and name every fault",
+    "inspect": "the boxes before the start: what was found, and which may go",
+    "logbook": "what happened to trips and boxes: show, add, import, export, verify",
     "new": "write a commented trip file to start from",
     "route": "find the road between places: length, driving time, source",
     "forecast": "show the weather at a place or along a road",
@@ -70,7 +73,9 @@ def _run(words: Sequence[str]) -> int:
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
     """Every command by name, with the options of the one that is asked for."""
     parser = argparse.ArgumentParser(prog="skepway", description=about, epilog=EXIT_HELP)
-    parser.add_argument("--version", action="version", version=f"skepway {__version__}")
+    parser.add_argument(
+        "--version", action=_Version, nargs=0, help="show the version and which march is in use"
+    )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     chosen = next((word for word in argv if not word.startswith("-")), None)
     for name, text in COMMANDS.items():
@@ -80,6 +85,14 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
             command.configure(inner)
             inner.set_defaults(run=command.run)
     return parser
+
+
+class _Version(argparse.Action):
+    """The version, and which march is in use, asked for only then: it loads the model."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        print(f"skepway {__version__}\n{import_module('planner.app.common.march').in_use()}")
+        parser.exit()
 
 
 def _in_words(error: SkepwayError) -> str:

@@ -11,6 +11,7 @@ from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.errors import StorageError
 from planner.store.documents import write_text
+from planner.store.logbook.identity import new_id
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -27,6 +28,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def new_trip_text(today: date) -> str:
-    """The trip file to start from, with a window from tomorrow evening."""
+    """The trip file to start from, with a window from tomorrow evening and an id of its own."""
     days = {"first_day": today + timedelta(days=1), "second_day": today + timedelta(days=2)}
-    return Template(resource_path("new_trip.toml").read_text("utf-8")).substitute(days)
+    return Template(resource_path("new_trip.toml").read_text("utf-8")).substitute(days, id=new_id())

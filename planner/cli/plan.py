@@ -1,4 +1,4 @@
-"""``skepway plan TRIP``: the answer first, then the best candidates, then the reasons."""
+"""``skepway plan TRIP``: the answer first, then its window, the best candidates, the reasons, how sure, cautions."""
 
 from __future__ import annotations
 
@@ -7,33 +7,25 @@ import json
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
-from planner.app.plan.documents import as_csv, as_document, as_html, table
-from planner.app.plan.pictures import board_svg, curves_svg
-from planner.app.plan.plan import curves, plan_trip
-from planner.app.plan.recheck import snapshot
-from planner.app.plan.results import Plan
-from planner.app.plan.words import Answer, answer
+from planner.app.answer.board import board_svg
+from planner.app.answer.compare import snapshot
+from planner.app.answer.documents import as_csv, as_document, as_html
+from planner.app.answer.records import Answer
+from planner.app.answer.settled import curves_of, settled_plan
+from planner.app.answer.words import COLUMNS, Words, table
+from planner.app.plan.pictures import curves_svg
 from planner.cli import quick
 from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of, whole
-from planner.cli.planning import journalled, ready_of, told
-from planner.cli.progress import ProgressLine, Stopwatch
+from planner.cli.planning import SAMPLES, answer_of, asked_of, exit_for, given_of, journalled
+from planner.cli.progress import Stopwatch
 from planner.files import made, write_text
 from planner.model.catalogue import Catalogue
 from planner.reading import printable
 from planner.units import UnitSystem
 
 DASH = Path("-")
-COLUMNS = (
-    ("leave", "Leave"),
-    ("place", "Loading place"),
-    ("setup", "Boxes"),
-    ("peak", "Peak"),
-    ("headroom", "Headroom"),
-    ("verdicts", "Verdicts"),
-)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -41,10 +33,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     quick.configure(parser)
     add_units(parser)
     add_sources(parser)
-    add_samples(parser, 0)
+    add_samples(parser, SAMPLES)
     parser.add_argument("--timing", action="store_true", help="say where the time went")
     parser.add_argument(
-        "--json", type=Path, metavar="FILE", help="write every option as JSON ('-': to the screen)"
+        "--json", type=Path, metavar="FILE", help="write the whole answer as JSON ('-': to the screen)"
     )
     parser.add_argument(
         "--csv", type=Path, metavar="FILE", help="write every option as CSV ('-': to the screen)"
@@ -54,6 +46,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--rows", type=whole(0), default=12, metavar="N", help="options to print (default 12)"
     )
+    parser.add_argument(
+        "--fail-if-unsafe",
+        action="store_true",
+        help="hand back 10 for do not go, 11 for cannot tell, 12 for go if; else an answer is 0 whatever it says",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -61,51 +58,42 @@ def run(args: argparse.Namespace) -> int:
     catalogue, units, now_s = catalogue_of(args), units_of(args), time.time()
     found = quick.trip_of(args, catalogue, now_s)
     clock.lap("reading the trip")
-    given = ready_of(args, found, now_s)
+    given = given_of(args, found, now_s)
     clock.lap("road and forecast")
-    with ProgressLine("Planning") as progress:
-        plan = plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
-    clock.lap("planning")
-    said = answer(plan, catalogue, units, now_s=now_s)
-    if args.samples:
-        said = _with_chance(args, plan, catalogue, units, said)
-        clock.lap("simulating variants")
+    asked = asked_of(given, catalogue, args, now_s)
+    clock.lap("simulating variants")
+    said = answer_of(given, asked, catalogue, args, now_s)
     clock.lap("answer")
-    for remark in given.remarks:
-        print(f"Remark: {remark}", file=sys.stderr)
-    screen_taken = DASH in (args.json, args.csv)
-    if not screen_taken:
-        _print_answer(plan, said, units, args.rows)
+    if DASH not in (args.json, args.csv):
+        _print_answer(said, catalogue, units, args.rows)
     if args.json:
-        _write(args.json, lambda: json.dumps(as_document(plan, said), indent=1, ensure_ascii=False) + "\n")
+        _write(
+            args.json,
+            lambda: json.dumps(as_document(said), indent=1, ensure_ascii=False, allow_nan=False) + "\n",
+        )
     if args.csv:
-        _write(args.csv, lambda: as_csv(plan))
-    if args.html or args.pictures:
-        sampled = curves(plan, said.choice, catalogue)
-        if args.html:
-            _write(args.html, lambda: as_html(plan, said, sampled, units))
-        if args.pictures:
-            folder = made(args.pictures)
-            _write(folder / "departures.svg", lambda: board_svg(plan, said.choice, units))
-            _write(folder / "temperatures.svg", lambda: curves_svg(plan, sampled, units))
+        _write(args.csv, lambda: as_csv(said))
+    if (args.html or args.pictures) and asked is not None and said.best is not None:
+        _write_report(args, said, catalogue, units)
     clock.lap("writing")
-    if args.trip:
-        journalled(args.trip, now_s, snapshot(plan, now_s).as_document())
+    if args.trip and asked is not None:
+        journalled(args.trip, now_s, snapshot(said, now_s).as_document())
     clock.lap("journal")
     if args.timing:
         print(clock.table(), file=sys.stderr)
-    return told(plan)
+    return exit_for(said, fail_if_unsafe=args.fail_if_unsafe)
 
 
-def _with_chance(
-    args: argparse.Namespace, plan: Plan, catalogue: Catalogue, units: UnitSystem, said: Answer
-) -> Answer:
-    """The answer with what its variants say in front of how sure it is."""
-    from planner.app.chance.words import how_sure  # late: only this needs scipy
-    from planner.cli.sure import sharpest
-
-    chance = how_sure(sharpest(plan, catalogue, args.samples, args.seed), units=units, choice=said.choice)
-    return replace(said, how_sure=(chance.headline, *chance.comparisons, *chance.settle, *said.how_sure))
+def _write_report(args: argparse.Namespace, said: Answer, catalogue: Catalogue, units: UnitSystem) -> None:
+    assert said.best is not None
+    drawn = curves_of(said, said.best, catalogue)
+    plan = settled_plan(said, said.best, catalogue)
+    if args.html:
+        _write(args.html, lambda: as_html(said, plan, drawn, catalogue, units))
+    if args.pictures:
+        folder = made(args.pictures)
+        _write(folder / "departures.svg", lambda: board_svg(said, catalogue, units))
+        _write(folder / "temperatures.svg", lambda: curves_svg(plan, drawn, units))
 
 
 def _write(path: Path, text: Callable[[], str]) -> None:
@@ -117,26 +105,27 @@ def _write(path: Path, text: Callable[[], str]) -> None:
     print(f"Wrote {path}", file=sys.stderr)
 
 
-def _print_answer(plan: Plan, said: Answer, units: UnitSystem, rows: int) -> None:
-    print(said.headline)
+def _print_answer(said: Answer, catalogue: Catalogue, units: UnitSystem, rows: int) -> None:
+    print(said.sentence)
+    if said.window:
+        print(said.window)
     if said.next_best:
         print(f"Next best: {said.next_best}")
-    if rows:
+    if rows and said.candidates:
         print()
-        _print_table(table(plan, units, rows), units)
+        _print_table(table(said, catalogue, units, rows), Words(said, catalogue, units).heads())
     for title, lines in (
         ("Why", said.reasons),
-        ("How sure", (*said.how_sure, *said.notes)),
+        ("How sure", (*said.how_sure, *said.settle, *said.notes)),
         ("Cautions", said.cautions),
     ):
-        print(f"\n{title}")
+        if lines:
+            print(f"\n{title}")
         for line in lines:
             print(f"  - {line}")
 
 
-def _print_table(rows: list[dict[str, str]], units: UnitSystem) -> None:
-    heads = dict(COLUMNS)
-    heads["peak"] += f" {units.temp_unit} (calm-agitated)"
-    width = {key: max(len(heads[key]), *(len(row[key]) for row in rows)) for key, _ in COLUMNS}
+def _print_table(rows: list[dict[str, str]], heads: dict[str, str]) -> None:
+    width = {key: max(len(heads[key]), *(len(row[key]) for row in rows)) for key in COLUMNS}
     for row in (heads, *rows):
-        print("  ".join(row[key].ljust(width[key]) for key, _ in COLUMNS).rstrip())
+        print("  ".join(row[key].ljust(width[key]) for key in COLUMNS).rstrip())

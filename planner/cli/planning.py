@@ -3,22 +3,34 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import time
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from planner.app.plan.inputs import Ready, Sources, ready
+from planner.app.answer.ask import Asked, ask, tolerance_of, unanswered
+from planner.app.answer.race import COUNTS
+from planner.app.answer.records import Answer, MissingName, Tolerance
+from planner.app.answer.words import worded
+from planner.app.plan.inputs import Ready, RoadMissing, Sources, ensemble_members, ready
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import UNKNOWN, Plan
 from planner.cli.exits import Exit
 from planner.cli.progress import ProgressLine
-from planner.errors import StorageError
+from planner.errors import ServiceError, StorageError
 from planner.model.catalogue import Catalogue
+from planner.model.records import Trip, Weather
 from planner.store.journal import Journal, trip_key
 from planner.store.tripfile import TripFile, load_trip
+from planner.units import METRIC, US
+
+SAMPLES = COUNTS[-1]
+"""How many variants an answer rests on where nobody asks for another number."""
 
 PATIENCE_S = 60.0
 """How long a command waits for services, all together."""
@@ -39,9 +51,81 @@ def _say_what_for(service: str) -> None:
     print(f"Waiting for {service}, for {PATIENCE_S:.0f} s at most ...", file=sys.stderr)
 
 
-def told(plan: Plan) -> Exit:
-    """What a command that planned hands back: whether the weather and the road were enough to tell anything."""
-    return Exit.SERVICE if plan.worst_level(plan.ranking[0]) == UNKNOWN else Exit.FINE
+@dataclass(frozen=True)
+class Given:
+    """What a trip was answered from: what was found, what is missing and why."""
+
+    trip: Trip
+    ready: Ready | None
+    missing: tuple[MissingName, ...]
+    trouble: str
+    tolerance: Tolerance
+    members: tuple[Weather, ...] = ()
+
+
+def given_of(args: argparse.Namespace, found: TripFile, now_s: float, *, ensemble: bool = False) -> Given:
+    """The trip with road and weather, or what of them is missing; an outside service that fails is no end."""
+    with sources_of(args) as sources:
+        own = sources.settings.tolerance
+        tolerance = tolerance_of(found.trip, own.harm_of_100, own.boxes_of_100)
+        try:
+            got = ready(found, sources, now_s=now_s)
+        except RoadMissing as error:
+            return Given(found.trip, None, ("road",), str(error), tolerance)
+        except ServiceError as error:
+            return Given(found.trip, None, ("weather",), str(error), tolerance)
+        members = ensemble_members(got, sources) if ensemble else ()
+    return Given(found.trip, got, (), "", tolerance, members)
+
+
+def asked_of(
+    given: Given, catalogue: Catalogue, args: argparse.Namespace, now_s: float, *, otherwise: bool = True
+) -> Asked | None:
+    """The trip answered, with a line of progress; None where road or weather is missing."""
+    if given.trouble:
+        print(given.trouble, file=sys.stderr)
+    if given.ready is None:
+        return None
+    for remark in given.ready.remarks:
+        print(f"Remark: {remark}", file=sys.stderr)
+    with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Simulating") as progress:
+        return ask(
+            given.ready.trip,
+            given.ready.road,
+            given.ready.weather,
+            catalogue,
+            tolerance=given.tolerance,
+            now_s=None if given.trip.invented else now_s,
+            seed=args.seed,
+            counts=counts_to(args.samples),
+            weathers=given.members,
+            otherwise=otherwise,
+            executor=pool,
+            on_progress=progress,
+        )
+
+
+def counts_to(samples: int) -> tuple[int, ...]:
+    """The rounds of an answer that rests on so many samples."""
+    return (*(count for count in COUNTS if count < samples), samples)
+
+
+def answer_of(
+    given: Given, asked: Asked | None, catalogue: Catalogue, args: argparse.Namespace, now_s: float
+) -> Answer:
+    """The answer with its words, in the units asked for."""
+    found = unanswered(given.trip, given.missing, given.tolerance, args.seed)
+    if asked is not None:
+        found = asked.answer(finished=True)
+    return worded(found, catalogue, US if args.units == "us" else METRIC, now_s=now_s)
+
+
+def exit_for(found: Answer, *, fail_if_unsafe: bool = False) -> Exit:
+    """What a command that answered hands back."""
+    if found.missing:
+        return Exit.SERVICE
+    codes = {"do_not_go": Exit.DO_NOT_GO, "cannot_tell": Exit.CANNOT_TELL, "go_if": Exit.GO_IF}
+    return codes.get(found.decision, Exit.FINE) if fail_if_unsafe else Exit.FINE
 
 
 def journalled(trip: Path, now_s: float, document: Mapping[str, Any]) -> None:
@@ -59,13 +143,14 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
 
 
 def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
-    """The trip file read, furnished and planned; remarks go to the error stream."""
-    return plan_of(ready_of(args, load_trip(args.trip, catalogue), time.time()), catalogue)
-
-
-def plan_of(given: Ready, catalogue: Catalogue) -> Plan:
-    """A furnished trip planned; remarks go to the error stream."""
+    """The trip file read, furnished and every candidate run with typical, calm and agitated bees."""
+    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
     for remark in given.remarks:
         print(f"Remark: {remark}", file=sys.stderr)
     with ProgressLine("Planning") as progress:
         return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
+
+
+def told(plan: Plan) -> Exit:
+    """What a command that planned hands back: whether the weather and the road were enough to tell anything."""
+    return Exit.SERVICE if plan.worst_level(plan.ranking[0]) == UNKNOWN else Exit.FINE

@@ -1,4 +1,4 @@
-"""``skepway recheck TRIP``: plan again with the newest forecast and say what changed since the last plan."""
+"""``skepway recheck TRIP``: answer again with the newest forecast and say what changed since the last answer."""
 
 from __future__ import annotations
 
@@ -7,15 +7,13 @@ import sys
 import time
 from pathlib import Path
 
-from planner.app.plan.plan import plan_trip
-from planner.app.plan.recheck import Snapshot, changes, from_document, snapshot
-from planner.app.plan.words import answer
-from planner.cli.options import add_sources, add_trip, add_units, catalogue_of, units_of
-from planner.cli.planning import journalled, ready_of, told
-from planner.cli.progress import ProgressLine
+from planner.app.answer.compare import snapshot
+from planner.app.plan.recheck import Snapshot, changes, from_document
+from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of
+from planner.cli.planning import SAMPLES, answer_of, asked_of, exit_for, given_of, journalled
 from planner.errors import StorageError
 from planner.reading import net
-from planner.store.journal import Journal, trip_key
+from planner.store.journal import Journal, trip_key, trip_place
 from planner.store.tripfile import load_trip
 
 
@@ -23,24 +21,28 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_trip(parser)
     add_units(parser)
     add_sources(parser)
+    add_samples(parser, SAMPLES)
 
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units, now_s = catalogue_of(args), units_of(args), time.time()
     args.refresh = not args.offline
     kept = _last(args.trip)
-    found = ready_of(args, load_trip(args.trip, catalogue), now_s)
-    with ProgressLine("Planning") as progress:
-        plan = plan_trip(found.trip, found.road, found.weather, catalogue, on_progress=progress)
-    new = snapshot(plan, now_s)
-    print(answer(plan, catalogue, units, now_s=now_s).headline)
+    given = given_of(args, load_trip(args.trip, catalogue), now_s)
+    asked = asked_of(given, catalogue, args, now_s)
+    said = answer_of(given, asked, catalogue, args, now_s)
+    print(said.sentence)
+    if asked is None or said.best is None:
+        return exit_for(said)
+    new = snapshot(said, now_s)
     if kept is None:
         print("This trip was not planned before; nothing to compare with.")
     else:
-        for line in changes(plan, kept, new, units):
+        titles = {name: row.title for name, row in catalogue.loading_places.items()}
+        for line in changes(kept, new, given.trip.origin.zone, titles, units):
             print(f"  - {line}")
     journalled(args.trip, now_s, new.as_document())
-    return told(plan)
+    return exit_for(said)
 
 
 def _last(trip: Path) -> Snapshot | None:
@@ -53,7 +55,7 @@ def _last(trip: Path) -> Snapshot | None:
 
     try:
         with net(unreadable):
-            kept = Journal().last(trip_key(trip))
+            kept = Journal().last(trip_key(trip), trip_place(trip))
             return None if kept is None else from_document(kept)
     except StorageError as error:
         print(f"Remark: {error}", file=sys.stderr)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import argparse
 import re
 
+from planner.app.answer.settled import ONLY
 from planner.app.standing.delays import KINDS, Delay, delayed
 from planner.app.standing.pictures import reserve_svg
 from planner.app.standing.reserve import reserve
 from planner.app.standing.words import reserve_document, reserve_words
-from planner.cli.candidate import add_candidate, planned, print_said, write_picture
+from planner.cli.candidate import add_candidate, looked_at, print_said, write_picture
+from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json
-from planner.cli.planning import told
 from planner.cli.progress import ProgressLine
 from planner.units import M_PER_MILE
 
@@ -30,7 +31,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    plan, choice = planned(args, catalogue)
+    at_hand = looked_at(args, catalogue)
+    if isinstance(at_hand, Exit):
+        return at_hand
+    plan, choice = at_hand.plan, ONLY
     with ProgressLine("Standing still") as progress:
         found = reserve(plan, choice, catalogue, on_progress=progress)
     delays = delayed(plan, choice, catalogue, args.delay)
@@ -39,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
         write_json(args.json, reserve_document(plan, found, delays))
     if args.pictures:
         write_picture(args.pictures, "reserve.svg", reserve_svg(plan, found, units))
-    return told(plan)
+    return at_hand.exit
 
 
 def _delay(text: str) -> Delay:

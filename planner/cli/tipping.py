@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from planner.app.answer.settled import ONLY
 from planner.app.standing.pictures import tipping_svg
 from planner.app.standing.tipping import headroom_along, tipping_at
 from planner.app.standing.words import tipping_document, tipping_words
-from planner.cli.candidate import add_candidate, planned, print_said, write_picture
+from planner.cli.candidate import add_candidate, looked_at, print_said, write_picture
+from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json
-from planner.cli.planning import told
 from planner.cli.progress import ProgressLine
 from planner.store.clocks import instant_s
 
@@ -21,7 +22,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     catalogue, units = catalogue_of(args), units_of(args)
-    plan, choice = planned(args, catalogue)
+    at_hand = looked_at(args, catalogue)
+    if isinstance(at_hand, Exit):
+        return at_hand
+    plan, choice = at_hand.plan, ONLY
     with ProgressLine("Balancing") as progress:
         along = headroom_along(plan, choice, catalogue, on_progress=progress)
     tightest = along.tightest()
@@ -33,4 +37,4 @@ def run(args: argparse.Namespace) -> int:
         write_json(args.json, tipping_document(plan, at, along))
     if args.pictures:
         write_picture(args.pictures, "tipping.svg", tipping_svg(plan, at, units=units))
-    return told(plan)
+    return at_hand.exit

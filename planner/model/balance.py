@@ -140,9 +140,9 @@ class Coefficients(NamedTuple):
     """Boxes and parameters as the loop wants them, divisions done once; scalars or ``(case,)``.
 
     ``bees`` is their law; ``confined`` is 1 where they cannot leave; ``co2_restless`` and ``humid_restless`` are
-    begin and span of what makes hot bees restless; ``skin_j_m3k_kg`` over the heat of air is how many kelvin a cold
-    skin is warmed from inside by a kg/m3 of vapour above its saturation; ``wetted`` says whether any box is ever
-    misted.
+    begin and span of what makes hot bees restless, ``co2_stale`` of what makes warm bees fan; ``skin_j_m3k_kg`` over
+    the heat of air is how many kelvin a cold skin is warmed from inside by a kg/m3 of vapour above its saturation;
+    ``wetted`` says whether the bees of any box are ever wet.
     """
 
     bees: BeeCoefficients
@@ -156,6 +156,7 @@ class Coefficients(NamedTuple):
     confined: Floats
     co2_m3_per_j: Floats
     co2_restless: tuple[Floats, Floats]
+    co2_stale: tuple[Floats, Floats]
     humid_restless: tuple[Floats, Floats]
     wetted: bool
 
@@ -174,8 +175,9 @@ def coefficients_of(boxes: Boxes, p: Parameters) -> Coefficients:
         confined=1.0 - boxes.open_entrance,
         co2_m3_per_j=p.co2_m3_per_j,
         co2_restless=(p.co2_alert_share, p.co2_restless_span),
+        co2_stale=(p.stale_from_share, p.stale_span_share),
         humid_restless=(p.humid_from_share, p.humid_span_share),
-        wetted=bool(np.any(boxes.mist_kg > 0.0)),
+        wetted=bool(np.any(boxes.mist_kg + boxes.wet_kg > 0.0)),
     )
 
 
@@ -225,16 +227,20 @@ def rates(
     core, stores = state.core_c, state.stores_c
     bees = coefficients.bees
     answer = bee_responses(core, bees)
-    restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard, awake = answer
+    restless, shivering_w, tightness, spread_w_k, fanning_m3_s, wanted, beard, awake, vain_w, quiet = answer
     bearded = forcing.free * beard
     at_work = forcing.inside - bearded
     cuticle_w, breath = coefficients.cuticle_w, ONE
     if alive is not None:
         at_work, cuticle_w, tightness = alive * at_work, alive * cuticle_w, alive * tightness
         breath = ONE - (ONE - alive) * boxes.dead_block_share
+    if coefficients.wetted:
+        # wet bees cannot draw together
+        tightness = tightness * (ONE - np.minimum(np.maximum(state.mist_kg, ZERO) / boxes.soaked_kg, ONE))
     film = boxes.core_w_k - tightness * (boxes.core_w_k - forcing.tight_w_k) + at_work * spread_w_k
     most_m3_s = boxes.fan_m3_s * forcing.fan_share * (ONE - bearded * coefficients.bearded_fanning)
-    steady = np.minimum(at_work * fanning_m3_s, most_m3_s) + boxes.leak_m3_s
+    fanned_m3_s = np.minimum(at_work * fanning_m3_s, most_m3_s)
+    steady = fanned_m3_s + boxes.leak_m3_s
     comb = film + boxes.stores_w_k
     source = film * core + boxes.stores_w_k * stores + forcing.sun_w
 
@@ -262,8 +268,13 @@ def rates(
     drop = forcing.drop_share * tightness * (core - box_air)
     resting_w, brood_w = metabolic_heat(core - MEAN_DROP * drop, core, bees)
     active_w = resting_w * forcing.activity
-    agitation = restless * _stress(active_w, evaporation, flow, saturated, state, forcing, coefficients)
-    wanted_w = np.maximum(np.minimum(active_w * (agitation + ONE), boxes.ceiling_w), shivering_w)
+    stress = _stress(active_w, evaporation, flow, saturated, state, forcing, coefficients)
+    agitation = restless * stress
+    active_w = active_w - quiet * (ONE - np.maximum(stress, forcing.jolt)) * (active_w - resting_w)
+    stale = _stale(active_w + brood_w, flow + most_m3_s - fanned_m3_s, state, coefficients)
+    wanted_w = np.maximum(
+        np.minimum(active_w * (agitation + ONE) + vain_w * stale, boxes.ceiling_w), shivering_w
+    )
     adults_w = np.minimum(
         at_work * awake * wanted_w, np.maximum(state.fuel_j, ZERO) * coefficients.fuel_end_per_s
     )
@@ -337,6 +348,18 @@ def _stress(
     damp, stuffy = ramp(humidity, *coefficients.humid_restless), ramp(co2, *coefficients.co2_restless)
     stress: Floats = coefficients.confined * np.maximum(np.maximum(damp, stuffy), forcing.jolt)
     return stress
+
+
+def _stale(breath_w: Floats, most_m3_s: Floats, state: State, coefficients: Coefficients) -> Floats:
+    """How far the air stays stale although bees fan all they can, 0 to 1; then more of them fan, in vain.
+
+    Carbon dioxide alone makes bees fan, with nothing too warm (Seeley 1974, J Insect Physiol 20:2301: colonies keep
+    0.1-4.3 %; bumblebees fan markedly at 1.6 %, Weidenmueller, Kleineidam & Tautz 2002, Anim Behav 63:1065). Where
+    fanning moves no air its heat is all that comes of it. ``breath_w`` is what they breathe for before that, so the
+    breath of fanning itself is left out: with it the answer would jump.
+    """
+    co2 = state.co2_share + breath_w * coefficients.co2_m3_per_j / most_m3_s
+    return ramp(co2, *coefficients.co2_stale)
 
 
 def _misted_w(

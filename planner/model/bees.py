@@ -27,7 +27,7 @@ class BeeCoefficients(NamedTuple):
     """The law of the bees with masses applied and divisions done once, for :func:`bee_responses` and
     :func:`metabolic_heat`.
 
-    A response, ``(8, case)``, rises straight from ``from_c`` by ``per_k`` (negative: as the core cools) up to
+    A response, ``(10, case)``, rises straight from ``from_c`` by ``per_k`` (negative: as the core cools) up to
     ``most``. Heat, ``(2, case)``, grows exponentially between ``heat_from_c`` and ``heat_to_c``: ``heat_w`` at 0 C,
     e times more every 1 / ``heat_per_k``.
     """
@@ -54,6 +54,8 @@ def bee_coefficients(boxes: Boxes, p: Parameters) -> BeeCoefficients:
         (p.evaporation_start_c, drinking_k, boxes.evaporation_w),
         (p.beard_start_c, p.beard_span_k, p.beard_share),
         (p.coma_core_c, p.rest_low_c - p.coma_core_c, 1.0),
+        (p.stale_core_c, p.stale_core_span_k, boxes.vain_w),
+        (p.quiet_from_c, p.quiet_span_k, p.quiet_share),
     )
     brood_per_k, brood_top_c = np.log(p.brood_q10) / 10.0, p.brood_constant_above_c
     heat = (
@@ -73,13 +75,14 @@ def _columns(rows: Sequence[Sequence[Floats | float]], cases: int) -> Floats:
 
 
 def bee_responses(core_c: Floats, bees: BeeCoefficients) -> Floats:
-    """What the bees do at this temperature, ``(8, case)``, each from none to all of it over its span of degrees.
+    """What the bees do at this temperature, ``(10, case)``, each from none to all of it over its span of degrees.
 
     In this order: what restlessness of hot bees may add to their activity (a share); shivering below the
     temperature they defend, W; how far they have drawn together (0 loose, 1 as tight as they can); the film they
     add as hot bees leave the combs, W/K; fanning, m3/s; evaporation wanted, W; the share that hangs out at an open
-    entrance; how far they are awake and not in chill coma, in which no bee shivers. All straight lines are
-    estimates (grade D); rows of one array because numpy takes as long over eight short rows as over one.
+    entrance; how far they are awake and not in chill coma, in which no bee shivers; heat of those who would fan in
+    stale air, W; how much of their activity they leave off in the heat. All straight lines are estimates (grade D);
+    rows of one array because numpy takes as long over ten short rows as over one.
     """
     risen: Floats = np.maximum((core_c - bees.from_c) * bees.per_k, ZERO)
     return np.minimum(risen, bees.most)

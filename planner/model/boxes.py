@@ -7,7 +7,7 @@ once and with per-case parameters, into the constants of the heat balance.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -56,12 +56,14 @@ class BoxInputs:
     stores_frames: Floats
     thin_syrup_share: Floats
     syrup_can_kg: Floats
+    wet_kg: Floats
     box_frames: Floats
     cells_per_frame: Floats
     honey_kg: Floats
     comb_side_m2: Floats
     wax_kg: Floats
     wood_kg: Floats
+    gummed_share: Floats
     floor_mesh_m2: Floats
     roof_screen_m2: Floats
     roof_sunlit: Floats
@@ -101,12 +103,14 @@ def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
         "stores_frames": group.stores_frames,
         "thin_syrup_share": group.thin_syrup_share,
         "syrup_can_kg": group.syrup_can_kg,
+        "wet_kg": group.wet_bees_ml * 1e-3,
         "box_frames": box.frames,
         "cells_per_frame": frame.cells,
         "honey_kg": frame.honey_kg,
         "comb_side_m2": frame.comb_side_m2,
         "wax_kg": frame.wax_kg,
         "wood_kg": frame.wood_kg,
+        "gummed_share": group.floor_blocked_share * (group.floor == "mesh"),
         "floor_mesh_m2": box.floor_mesh_m2 * (1.0 - group.floor_blocked_share) * (group.floor == "mesh"),
         "roof_screen_m2": box.roof_screen_m2 * (1.0 - group.roof_blocked_share) * (group.roof != "solid"),
         "roof_sunlit": float(group.roof == "screen"),
@@ -138,16 +142,19 @@ def gather(rows: Sequence[BoxInputs], row_of_case: Ints) -> BoxInputs:
 class Boxes:
     """Constants of the heat balance per case, all ``(case,)``.
 
-    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``brood_w`` at 35 C, ``evaporation_w`` at full
-    demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
+    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at
+    35 C, ``evaporation_w`` at full demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
     ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
     together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
-    ``draught_m2`` is what the wind that blows through has to blow through; ``hold_c`` temperature the bees defend,
+    ``draught_m2`` is what the wind that blows through has to blow through, ``under_screen`` the share of the air
+    speed outside that reaches bees right under an open screen; ``hold_c`` temperature the bees defend,
     ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;
     ``dead_block_share`` of the flow lost when all bees lie dead on the floor; ``open_entrance`` 1 where bees come
-    and go while the box stands, ``fetch_kg_s`` water they can then carry in; ``fuel_j`` of honey within reach.
+    and go while the box stands, ``fetch_kg_s`` water they can then carry in; ``fuel_j`` of honey within reach;
+    ``wet_kg`` of water on the bees when they are shut, ``soaked_kg`` with which they cannot draw together at all.
+    ``brood_reach`` how near the outermost brood lies to the surface of the bees, 0 in their middle, 1 outermost.
     ``lid_sun_m2`` / ``long_sun_m2`` / ``short_sun_m2`` areas meeting the sun, ``screen_sun_m2`` direct gain.
     """
 
@@ -155,11 +162,13 @@ class Boxes:
     bees_kg: Floats
     number_of_bees: Floats
     has_brood: Floats
+    brood_reach: Floats
     has_comb: Floats
     new_comb: Floats
     rest_w: Floats
     ceiling_w: Floats
     shiver_w: Floats
+    vain_w: Floats
     brood_w: Floats
     evaporation_w: Floats
     cuticle_w: Floats
@@ -169,6 +178,7 @@ class Boxes:
     cluster_m2: Floats
     packed_w_m2k: Floats
     draught_m2: Floats
+    under_screen: Floats
     spread_w_k: Floats
     stores_w_k: Floats
     between_w_k: Floats
@@ -196,6 +206,8 @@ class Boxes:
     fuel_j: Floats
     water_kg: Floats
     foam_water_kg: Floats
+    wet_kg: Floats
+    soaked_kg: Floats
     mist_kg: Floats
     mist_first_s: Floats
     mist_every_s: Floats
@@ -226,6 +238,7 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
     cluster_m2 = _cluster_m2(box, brood_frames, bees_kg, has_brood, p)
     stores_w_k = p.film_w_m2k * 2.0 * box.comb_side_m2 * box.stores_frames
     no_stores = box.stores_frames * has_comb <= 0.0
+    box = replace(box, leak_m3_s=box.leak_m3_s * (1.0 - p.gummed_crack_share * box.gummed_share))
     flows = _openings(box, p)
     faces = _faces(box)
     cells = box.cells_per_frame * p.brood_fill_share
@@ -234,11 +247,13 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         bees_kg=bees_kg,
         number_of_bees=number,
         has_brood=has_brood,
+        brood_reach=_brood_reach(box, brood_frames, number),
         has_comb=np.where(no_stores, 0.0, 1.0),
         new_comb=box.new_comb,
         rest_w=bees_kg * p.rest_heat_w_kg,
         ceiling_w=bees_kg * p.heat_ceiling_w_kg,
         shiver_w=bees_kg * p.shiver_max_w_kg,
+        vain_w=bees_kg * p.fan_share * p.fanning_w_kg,
         brood_w=cells
         * 1e-3
         * (box.open_brood_frames * p.larvae_w_per_1000 + box.sealed_brood_frames * p.sealed_w_per_1000),
@@ -250,6 +265,9 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         cluster_m2=cluster_m2,
         packed_w_m2k=packed_w_m2k(cluster_m2, bees_kg, p),
         draught_m2=box.length_m * box.width_m * np.where(has_comb > 0.0, p.comb_gap_share, 1.0),
+        under_screen=p.screen_draught_share
+        * box.roof_sunlit
+        * np.minimum(box.roof_screen_m2 / (box.length_m * box.width_m), 1.0),
         spread_w_k=bees_kg * p.spread_w_kgk,
         stores_w_k=np.where(no_stores, LINING_W_K, stores_w_k),
         between_w_k=np.where(
@@ -269,6 +287,8 @@ def derive(box: BoxInputs, gain: Floats, p: Parameters) -> Boxes:
         water_kg=number * np.where(has_comb > 0.0, p.crop_water_kg, p.gorged_water_kg)
         + (box.stores_frames * box.honey_kg * box.thin_syrup_share + box.syrup_can_kg) * p.syrup_water_share,
         foam_water_kg=box.foam_water_kg,
+        wet_kg=box.wet_kg,
+        soaked_kg=bees_kg * p.soaked_share + LEAST_M3,
         mist_kg=box.mist_kg,
         mist_first_s=box.mist_first_s,
         mist_every_s=box.mist_every_s,
@@ -310,6 +330,16 @@ def _cluster_m2(
     faces = 2.0 * box.comb_side_m2 * np.minimum(brood_frames, 1.0)
     block = (faces + p.brood_frame_edge_m * p.brood_frame_pitch_m * brood_frames) * has_brood
     return np.asarray(np.maximum(ball, block))
+
+
+def _brood_reach(box: BoxInputs, brood_frames: Floats, number: Floats) -> Floats:
+    """How far the outermost brood lies from the middle of the bees to their surface, as a share of the fall of warmth.
+
+    In a ball that makes heat evenly the fall goes with the square of the radius, and radii go with the cube root of
+    what they hold: ``(brood / bees)^(2/3)``, both in frames.
+    """
+    covered = np.maximum(number / box.bees_per_frame, LEAST_M3)
+    return np.asarray(np.minimum(brood_frames / covered, 1.0) ** BALL)
 
 
 def packed_w_m2k(cluster_m2: Floats, bees_kg: Floats, p: Parameters) -> Floats:

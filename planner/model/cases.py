@@ -15,9 +15,10 @@ import numpy as np
 
 from planner.model import boxes as box_model
 from planner.model.catalogue import Catalogue
-from planner.model.integrate import Cases, Histories, integrate
+from planner.model.integrate import Cases, Histories
 from planner.model.limits import Assessment, assess
 from planner.model.loading_places import LocalAir, air_around
+from planner.model.march import march
 from planner.model.parameters import Parameters, ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import Bools, Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
@@ -438,7 +439,5 @@ def run(grid: CaseGrid, timeline: Timeline, night: Floats, *, detail: bool = Fal
 
 def simulate(batch: Batch, step_s: float = GRID_S, *, detail: bool = False) -> SimulatedBatch:
     """Integrate a batch."""
-    seen = integrate(
-        batch.cases, batch.vehicle, batch.local_air, batch.parameters, step_s=step_s, detail=detail
-    )
+    seen = march(batch.cases, batch.vehicle, batch.local_air, batch.parameters, step_s=step_s, detail=detail)
     return SimulatedBatch(**vars(batch), seen=seen)

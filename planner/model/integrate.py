@@ -149,7 +149,8 @@ def prepare(
     skin_change = local_air.skin_m3_s[rows] / local_air.volume_m3[rows]
     closed = vehicle.closed[rows].take(track, axis=1)
     wind_m6_s2 = speed**2 * (through**2 + single**2) + SMALL
-    film = p.mantle_film_w_m2k + p.mantle_film_per_root * np.sqrt(np.sqrt(wind_m6_s2) / boxes.draught_m2)
+    draught_ms = np.sqrt(wind_m6_s2) / boxes.draught_m2 + boxes.under_screen * speed
+    film = p.mantle_film_w_m2k + p.mantle_film_per_root * np.sqrt(draught_ms)
     tight = np.minimum(tight_w_k(boxes.cluster_m2, boxes.packed_w_m2k, film), boxes.core_w_k)
     moving = vehicle.moving[rows].take(track, axis=1)
     free = boxes.open_entrance * ~vehicle.on_board[rows].take(track, axis=1)
@@ -266,7 +267,7 @@ def start(cases: Cases, vehicle: VehicleState, local_air: LocalAir, p: Parameter
         core_c=core + zero,
         stores_c=stood + p.start_stores_share * (core - stood),
         water_kg=boxes.water_kg + boxes.foam_water_kg,
-        mist_kg=zero,
+        mist_kg=boxes.wet_kg + zero,
         fuel_j=boxes.fuel_j + zero,
         worker_dose=zero,
         around_kg_m3=local_air.vapour_kg_m3[here] + zero,
@@ -320,6 +321,7 @@ def advance(
     )
     first = rates(now, forcing, alive, boxes, coefficients, enclosure_sum)
     dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, boxes, p)
+    first_w = first.adults_w + first.brood_w
     ahead = State(
         core + dt * first.core_k_s,
         stores + dt * first.stores_k_s,
@@ -332,11 +334,11 @@ def advance(
         first.shared_w,
         state.vapour_kg_s,
         first.skin_kg_m3,
-        state.co2_share,
+        stale(state.co2_share, enclosure_sum.total(forcing.weight * first_w), forcing, p),
     )
     second = rates(ahead, forcing, _alive(dose, p), boxes, coefficients, enclosure_sum)
     half = HALF * dt
-    made_w = HALF * (first.adults_w + first.brood_w + second.adults_w + second.brood_w)
+    made_w = HALF * (first_w + second.adults_w + second.brood_w)
     given_off = (
         HALF * KG_PER_J * enclosure_sum.total(forcing.weight * (first.evaporation_w + second.evaporation_w))
     )

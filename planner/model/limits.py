@@ -71,7 +71,8 @@ class Assessment:
 
     ``hotter_k``, ``colder_k`` how much hotter and colder the box's own history might have been until the first harm;
     negative where there is harm by heat or by cold, and then how much less would have ended it. ``first_harm_s`` POSIX
-    seconds, NaN if never. ``dead_share`` of the workers, ``ruined`` whether a keeper would call the box lost.
+    seconds, NaN if never. ``dead_share`` of the workers, ``ruined`` whether a keeper would call the box lost;
+    ``chilled`` whether its outermost brood was cold for long enough to warn of it, or cold did harm.
     """
 
     peak_core_c: Floats
@@ -93,6 +94,7 @@ class Assessment:
     worker_dose: Floats
     dead_share: Floats
     ruined: Bools
+    chilled: Bools
     peak_co2_share: Floats
     peak_around_co2_share: Floats
     peak_humidity_share: Floats
@@ -179,6 +181,7 @@ def assess(
         worker_dose=seen.worker_dose,
         dead_share=known(dead),
         ruined=(dead > p.ruined_dead) | harmed[HEAT.index("comb")],
+        chilled=shut.chilled() | (verdict[:, VERDICTS.index("chill")] == HARM),
         peak_co2_share=_top(co2_share(seen, p), seen.closed),
         peak_around_co2_share=_top(seen.around_co2_share, seen.closed),
         peak_humidity_share=_top(humidity_in_box(seen), seen.closed),
@@ -214,7 +217,9 @@ class _Shut:
         self.has_brood, self.has_comb = boxes.has_brood > 0.0, boxes.has_comb > 0.0
         self.core, self.stores = (0.5 * (nodes[:-1] + nodes[1:]) for nodes in (seen.core_c, seen.stores_c))
         self.mantle = seen.mantle_c
-        self.edge = self.core - p.brood_edge_share * np.maximum(self.core - self.mantle, 0.0)
+        self.edge = self.core - p.brood_edge_share * boxes.brood_reach * np.maximum(
+            self.core - self.mantle, 0.0
+        )
         self.high = np.where(closed, seen.core_c[1:], -np.inf)
         self.coldest = np.where(closed, np.minimum(seen.core_c[1:], self.mantle), np.inf)
         self.melting = np.where(closed, seen.stores_c[1:], -np.inf)
@@ -318,6 +323,10 @@ class _Shut:
         """Seconds for which the outermost brood lies below the temperature at which it chills."""
         return np.asarray((self.closed & (self.edge < self.p.brood_chill_c)).sum(axis=0) * self.step_s)
 
+    def chilled(self) -> Bools:
+        """Whether the outermost brood lay there for so long that it is worth a warning."""
+        return np.asarray(self.has_brood & (self.chilled_s() >= self.p.brood_chill_h * HOUR_S))
+
     def beyond_s(self) -> Floats:
         """Seconds beyond each of LIMITS, (case, limit)."""
         p, closed = self.p, self.closed
@@ -350,8 +359,7 @@ def _verdicts(shut: _Shut, taken: _Taken, harmed: Bools, dead: Floats, p: Parame
     warm = (shut.peak > p.brood_caution_c) | (taken.brood_heat > p.brood_warn_dose)
     lost = taken.sperm_heat + taken.sperm_cold > -np.log1p(-p.queen_warn_loss)
     soft = np.nan_to_num(shut.stores_peak, nan=-np.inf) > shut.comb_caution_c
-    chilled = shut.has_brood & (shut.chilled_s() >= p.brood_chill_h * HOUR_S)
-    cooled = chilled | (shut.mantle_low < p.mantle_chill_c)
+    cooled = shut.chilled() | (shut.mantle_low < p.mantle_chill_c)
     return np.stack(
         (
             _level(shut.has_brood & warm, heat["brood"]),
@@ -387,7 +395,7 @@ def _first_harm(shut: _Shut, harmed: Bools, time_s: Floats) -> Floats:
         return np.asarray(np.cumsum(below, axis=0) * (step_s / HOUR_S), dtype=np.float64)
 
     workers = running(doses.worker_heat(p))
-    scale = of_harmed(shut.worker_dose) / np.maximum(workers[-1], np.finfo(float).tiny)
+    scale = of_harmed(shut.worker_dose) / np.where(workers[-1] > 0.0, workers[-1], np.inf)
     brood, comb = shut.has_brood[harmed], shut.has_comb[harmed]
     done = (
         brood & (running(doses.brood_heat(p)) > of_harmed(p.brood_harm_dose))

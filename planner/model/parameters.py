@@ -59,6 +59,14 @@ class Parameters:
     agitation_span_k: Floats
     agitation_gain: Floats
     co2_restless_span: Floats
+    quiet_share: Floats
+    quiet_from_c: Floats
+    quiet_span_k: Floats
+    fanning_w_kg: Floats
+    stale_from_share: Floats
+    stale_span_share: Floats
+    stale_core_c: Floats
+    stale_core_span_k: Floats
     heat_ceiling_w_kg: Floats
     # cold limb
     shiver_max_w_kg: Floats
@@ -72,6 +80,7 @@ class Parameters:
     mantle_film_w_m2k: Floats
     mantle_film_per_root: Floats
     comb_gap_share: Floats
+    screen_draught_share: Floats
     brood_frame_edge_m: Floats
     brood_frame_pitch_m: Floats
     loose_cluster_factor: Floats
@@ -121,6 +130,7 @@ class Parameters:
     exit_saturation: Floats
     water_last_s: Floats
     mist_evaporation_s: Floats
+    soaked_share: Floats
     syrup_water_share: Floats
     # heat stores
     bees_j_kgk: Floats
@@ -140,6 +150,7 @@ class Parameters:
     discharge_mesh: Floats
     discharge_open: Floats
     crack_s_m: Floats
+    gummed_crack_share: Floats
     single_sided: Floats
     cooper: Floats
     mesh_porosity: Floats

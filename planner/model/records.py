@@ -249,7 +249,7 @@ class Group:
 
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
     brood and stores in frames; ``thin_syrup_share`` of the stores is thin enough to evaporate; ``syrup_can_kg`` of
-    syrup hang in a can for bees without combs;
+    syrup hang in a can for bees without combs; ``wet_bees_ml`` of rain or spilt syrup on the bees when they are shut;
     ``floor_blocked_share`` and ``roof_blocked_share`` in 0..1; ``stand`` flat or on battens, None as usual where
     they ride; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
@@ -267,6 +267,7 @@ class Group:
     stores_frames: float = 0.0
     thin_syrup_share: float = 0.0
     syrup_can_kg: float = 0.0
+    wet_bees_ml: float = 0.0
     floor: Floor = "mesh"
     floor_blocked_share: float = 0.0
     stand: Stand | None = None
@@ -289,13 +290,14 @@ class Group:
 class Closing:
     """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time.
 
-    ``at_s`` is the instant, POSIX seconds, at which they were shut (actual).
+    ``at_s`` is the instant, POSIX seconds, at which they were shut (actual). ``fixed``: no other is tried.
     """
 
     rule: ClosingRule = "after_sunset"
     delay_s: float = 0.0
     clock_s: float = 0.0
     at_s: float = float("nan")
+    fixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -435,6 +437,14 @@ class Arrival:
     gate_shut_s: float = float("nan")
 
 
+@dataclass(frozen=True, slots=True)
+class Tolerated:
+    """Harm that a user accepts: of 100 variants those with a box harmed, of 100 boxes those harmed; NaN unsaid."""
+
+    harm_of_100: float = float("nan")
+    boxes_of_100: float = float("nan")
+
+
 @dataclass(frozen=True)
 class Trip:
     """A whole trip as stated by the user, checked and resolved to catalogue names.
@@ -459,6 +469,7 @@ class Trip:
     net: bool = False
     invented: bool = False
     boxes: tuple[Box, ...] = ()
+    tolerance: Tolerated = field(default_factory=Tolerated)
 
     @property
     def waypoints(self) -> tuple[Site, ...]:

@@ -76,6 +76,18 @@ class Geocoding(_Table, frozen=True):
     url: str = ""
 
 
+class Tolerance(_Table, frozen=True):
+    """How much harm is accepted where the trip does not say; None leaves it to the program's usual figures."""
+
+    harm_of_100: float | None = None
+    boxes_of_100: float | None = None
+
+    def __post_init__(self) -> None:
+        for value in (self.harm_of_100, self.boxes_of_100):
+            if value is not None and not 0.0 <= value <= 50.0:
+                raise ValueError("a tolerance lies between 0 and 50")
+
+
 class Settings(_Table, frozen=True):
     """All settings. ``contact`` (an e-mail or web address) goes into the agent line that services ask for."""
 
@@ -83,6 +95,7 @@ class Settings(_Table, frozen=True):
     forecast: Forecasts = Forecasts()
     roads: Roads = Roads()
     geocoding: Geocoding = Geocoding()
+    tolerance: Tolerance = Tolerance()
 
 
 def settings_file() -> Path:

@@ -1,37 +1,21 @@
-"""The journal of plans made: one SQLite file that later answers "what changed since"; versioned, opens for ever."""
+"""The journal of plans made: a table of the logbook that answers "what changed since"; the newest few of each trip."""
 
 from __future__ import annotations
 
 import json
-import sqlite3
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from planner.errors import StorageError
-from planner.files import PRIVATE, made_private
-from planner.folders import data_dir
 from planner.reading import net
+from planner.store.logbook.database import default_path, opened
+from planner.store.logbook.identity import trip_key
+from planner.words import say
 
-VERSION = 1
+__all__ = ["KEEP_PER_TRIP", "Journal", "default_path", "trip_key", "trip_place"]
+
 KEEP_PER_TRIP = 20
-LOCKED_FOR_S = 5.0
-"""How long another window or program may hold the file before it is told."""
-_TABLES = """
-create table if not exists plans (
-    id integer primary key,
-    trip text not null,
-    made_s real not null,
-    document text not null
-);
-create index if not exists plans_of_trip on plans (trip, made_s);
-"""
-
-
-def default_path() -> Path:
-    """Where the journal lives for this user."""
-    return data_dir() / "journal.sqlite"
 
 
 class Journal:
@@ -45,22 +29,24 @@ class Journal:
 
     def keep(self, trip: str, made_s: float, document: Mapping[str, Any]) -> None:
         """Write one plan down; the oldest beyond KEEP_PER_TRIP are let go."""
-        with self._open() as book:
+        text = json.dumps(document)
+        with opened(self._path) as book:
             book.execute(
-                "insert into plans (trip, made_s, document) values (?, ?, ?)",
-                (trip, made_s, json.dumps(document)),
+                "insert into recheck (trip, made_s, document) values (?, ?, ?)", (trip, made_s, text)
             )
             book.execute(
-                "delete from plans where trip = ? and id not in "
-                "(select id from plans where trip = ? order by made_s desc, id desc limit ?)",
+                "delete from recheck where trip = ? and id not in "
+                "(select id from recheck where trip = ? order by made_s desc, id desc limit ?)",
                 (trip, trip, KEEP_PER_TRIP),
             )
 
-    def last(self, trip: str) -> dict[str, Any] | None:
-        """The newest plan of a trip, or None."""
-        with self._open() as book:
+    def last(self, *trips: str) -> dict[str, Any] | None:
+        """The newest plan of a trip by whichever of its names, or None."""
+        marks = ",".join("?" * len(trips))
+        with opened(self._path, writing=False) as book:
             row = book.execute(
-                "select document from plans where trip = ? order by made_s desc, id desc limit 1", (trip,)
+                f"select document from recheck where trip in ({marks}) order by made_s desc, id desc limit 1",
+                trips,
             ).fetchone()
         if row is None:
             return None
@@ -68,45 +54,9 @@ class Journal:
             return dict(json.loads(row[0]))
 
     def _unreadable(self, fault: Exception) -> StorageError:
-        return StorageError(
-            f"{self._path} could not be used: {fault}. Move the file away; a new one is made."
-        )
-
-    @contextmanager
-    def _open(self) -> Iterator[sqlite3.Connection]:
-        try:
-            made_private(self._path.parent)
-            if not self._path.exists():
-                self._path.touch(mode=PRIVATE)
-            book = sqlite3.connect(self._path, timeout=LOCKED_FOR_S)
-        except (OSError, sqlite3.Error) as error:
-            raise StorageError(
-                f"{self._path} could not be opened: {error}. Check the folder and its rights."
-            ) from error
-        try:
-            with book:
-                self._prepare(book)
-                yield book
-        except sqlite3.OperationalError as error:  # locked, full, read-only: the file itself may be whole
-            raise StorageError(
-                f"{self._path} could not be used: {error}. Check its folder, the disk, and what else uses it."
-            ) from error
-        except sqlite3.Error as error:
-            raise self._unreadable(error) from error
-        finally:
-            book.close()
-
-    def _prepare(self, book: sqlite3.Connection) -> None:
-        version = int(book.execute("pragma user_version").fetchone()[0])
-        if version > VERSION:
-            raise StorageError(
-                f"{self._path} was written by a later Skepway (version {version}). Use that one."
-            )
-        if version < VERSION:
-            book.executescript(_TABLES)
-            book.execute(f"pragma user_version = {VERSION}")
+        return StorageError(say("logbook.damaged", path=str(self._path), reason=str(fault)))
 
 
-def trip_key(path: Path) -> str:
-    """What a trip is known by in the journal: where its file lies."""
+def trip_place(path: Path) -> str:
+    """What a trip was known by before its file had an id: where it lies."""
     return str(path.resolve())

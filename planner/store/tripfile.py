@@ -13,7 +13,7 @@ from typing import Any
 
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Arrival, Closing, DepartureWindow, Road, Trip
+from planner.model.records import Arrival, Closing, DepartureWindow, Road, Tolerated, Trip
 from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.boxparts import Load, load_of
@@ -32,6 +32,7 @@ __all__ = [
     "load_trip",
     "read_draft",
     "resolve",
+    "trip_id",
     "upgrade",
     "write_draft",
 ]
@@ -87,6 +88,12 @@ def upgrade(draft: Document) -> Document:
         draft = _UPGRADES[version](draft)
         version = draft["version"]
     return draft
+
+
+def trip_id(draft: Document) -> str:
+    """What the logbook knows a trip by; "" where its file has no id yet."""
+    found = draft.get("id", "")
+    return found if isinstance(found, str) else ""
 
 
 def faults(draft: Document, catalogue: Catalogue, base_folder: Path | None = None) -> tuple[Fault, ...]:
@@ -182,6 +189,7 @@ def _trip(draft: Document, parts: Document) -> Trip:
         net=vehicle.get("net", False),
         invented=draft.get("invented", False),
         boxes=load.boxes,
+        tolerance=Tolerated(**{name: float(value) for name, value in draft.get("tolerance", {}).items()}),
     )
 
 

@@ -157,7 +157,8 @@ def group_of(table: Document, field: str, waypoints: Calls, catalogue: Catalogue
     closing = None
     with faults.caught():
         zone = waypoints.sites[load_waypoint].zone
-        closing = closing_of(table["closing"], f"{field}.closing", zone) if "closing" in table else None
+        if "closing" in table:
+            closing = closing_of(table["closing"], f"{field}.closing", zone, fixed=True)
     faults.raise_any()
     return Group(
         label=table["label"],
@@ -180,6 +181,7 @@ _SAME_IN_BOTH = (
     "stores_frames",
     "thin_syrup_share",
     "syrup_can_kg",
+    "wet_bees_ml",
     "floor",
     "floor_blocked_share",
     "stand",
@@ -323,8 +325,15 @@ def road_vehicle_of(vehicle: Document, catalogue: Catalogue) -> RoadKind:
     )
 
 
-def closing_of(table: Document, field: str = "closing", zone: str = "UTC") -> Closing:
-    """When the boxes are shut; ``zone`` is that of the place where they are, for the rule ``actual``."""
+APPOINTED = ("clock", "actual")
+"""Rules that name a time: an appointment or a fact, and fixed unless the file says otherwise."""
+
+
+def closing_of(table: Document, field: str = "closing", zone: str = "UTC", *, fixed: bool = False) -> Closing:
+    """When the boxes are shut; ``zone`` is that of the place where they are, for the rule ``actual``.
+
+    ``fixed`` where the table does not say whether other closings may be tried; a time named is always an appointment.
+    """
     rule = table["rule"]
     for key, example in (("clock", '"21:30"'), ("at", '"2027-05-12T21:14"')):
         needed_by = {"clock": "clock", "at": "actual"}[key]
@@ -341,7 +350,8 @@ def closing_of(table: Document, field: str = "closing", zone: str = "UTC") -> Cl
             problem = f"the rule {rule} takes no {key}"
             raise InputError([Fault(f"{field}.{key}", shown(table[key]), problem, "Take it out")])
     clock_s = day_seconds(table["clock"]) if "clock" in table else 0.0
-    closing = Closing(rule, table.get("delay_minutes", 0) * 60.0, clock_s)
+    keeps = bool(table.get("fixed", fixed or rule in APPOINTED))
+    closing = Closing(rule, table.get("delay_minutes", 0) * 60.0, clock_s, fixed=keeps)
     if "at" not in table:
         return closing
     return replace(closing, at_s=instant_s(table["at"], zone, f"{field}.at"))

@@ -15,9 +15,9 @@ from planner.store.tripfile import TripFile
 
 @pytest.fixture(scope="session")
 def plan(pickup_before: TripFile, catalogue: Catalogue) -> Plan:
-    """The buyer's pickup with hourly departures and three loading places."""
+    """The buyer's pickup with five departures and three loading places."""
     trip = pickup_before.trip
-    window = DepartureWindow(trip.window.first_s, trip.window.last_s, 7200.0)
+    window = DepartureWindow(trip.window.first_s, trip.window.last_s, 4.0 * 3600.0)
     small = replace(
         trip, window=window, loading_places=("cabin_windows_open", "pickup_canopy_shut_dark", "open_trailer")
     )

@@ -73,13 +73,13 @@ def test_the_next_best_stands_without_a_label(plan: Plan, catalogue: Catalogue) 
 
 
 def test_harmful_hours_are_named_to_avoid(plan: Plan, catalogue: Catalogue) -> None:
-    """Departures 3 to 5 of every second hour from 05:00 do harm: 11:00-15:00."""
+    """The third and fourth departure of every fourth hour from 05:00 do harm: 13:00-17:00."""
     verdict = np.zeros_like(plan.outcomes.verdict)
-    verdict[3:6] = HARM
+    verdict[2:4] = HARM
     hot = replace(
         plan, outcomes=replace(plan.outcomes, verdict=verdict), ranking=(Choice(0, 0, 0), *plan.ranking)
     )
-    assert "avoid 11:00-15:00" in answer(hot, catalogue).headline
+    assert "avoid 13:00-17:00" in answer(hot, catalogue).headline
 
 
 def test_the_cautions_are_always_there(plan: Plan, catalogue: Catalogue) -> None:

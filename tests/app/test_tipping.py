@@ -16,7 +16,8 @@ from planner.errors import Cancelled, InputError
 from planner.model import standstill
 from planner.model.cases import build_cases
 from planner.model.catalogue import Catalogue
-from planner.model.records import Floats
+from planner.model.preparations import AS_DECLARED
+from planner.model.records import DepartureWindow, Floats
 from planner.model.tipping import Balance, balance_curve, core_grid, equilibria
 from planner.store.tripfile import TripFile
 from tests.model.scenarios import HOUR_S, NUC, catalogue, halt, plan, road, steady, trip
@@ -26,15 +27,15 @@ CROWD = replace(NUC, count=20, floor_blocked_share=0.6, thin_syrup_share=1.0, st
 """Twenty nucs with gummed floors and more thin syrup than they can evaporate: they warm their van together."""
 
 
-def stuck_plan(air_c: float) -> Plan:
-    """The crowd in a shut van that stands for a day half way, in still weather."""
-    stuck = trip(CROWD, "van_shut_white", stops=[halt(1440)])
+def stuck_plan(air_c: float, stands_h: float = 5.0) -> Plan:
+    """The crowd in a shut van that stands for hours half way, in still weather."""
+    stuck = trip(CROWD, "van_shut_white", stops=[halt(60.0 * stands_h)])
     return plan(stuck, road(2.0, waypoints=3), steady(air_c))
 
 
 @pytest.fixture(scope="module")
 def stuck() -> Plan:
-    return stuck_plan(16.0)
+    return stuck_plan(16.0, stands_h=18.0)
 
 
 def midst_s(stuck: Plan) -> float:
@@ -73,7 +74,7 @@ def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away() -> None:
 
     Calmer bees hardly tip there: hot air alone makes nobody restless, and damp air comes late for them.
     """
-    warm = stuck_plan(24.0)
+    warm = stuck_plan(24.0, stands_h=24.0)
     found = tipping_at(warm, ONLY, catalogue(), midst_s(warm)).equilibria
     stable, unstable = found.stable_c[2:, 0], found.unstable_c[2:, 0]
     assert np.all(np.isfinite(stable))
@@ -134,7 +135,11 @@ def test_points_of_a_known_curve_are_its_roots() -> None:
 
 def test_calm_bees_have_more_headroom_than_disturbed_ones(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
     found = ready(nuc_pickup)
-    planned = plan_trip(found.trip, found.road, found.weather, catalogue)
+    first_s = found.trip.window.first_s
+    window = DepartureWindow(first_s, first_s + 6.0 * HOUR_S, 6.0 * HOUR_S)
+    planned = plan_trip(
+        replace(found.trip, window=window), found.road, found.weather, catalogue, setups=[AS_DECLARED]
+    )
     along = headroom_along(planned, planned.ranking[0], catalogue)
     watts = along.headroom_w
     assert np.all(watts[:, 0] >= watts[:, 1])
@@ -159,7 +164,7 @@ def test_boxes_of_another_group_warm_the_same_van() -> None:
     for place, shared in (("van_shut_white", True), ("pickup_bed", False)):
         headroom = []
         for groups in ((few,), (few, many)):
-            planned = plan(trip(groups, place, stops=[halt(600)]), road(2.0, waypoints=3), steady(16.0))
+            planned = plan(trip(groups, place, stops=[halt(300)]), road(2.0, waypoints=3), steady(16.0))
             at = tipping_at(planned, ONLY, catalogue(), midst_s(planned))
             headroom.append(float(at.equilibria.headroom_w[TYPICAL, 0]))
         assert (headroom[1] < headroom[0] - 1.0) == shared

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from functools import cache
 
 import numpy as np
 
@@ -47,6 +48,7 @@ def season_weather(first_s: float, days: int, warmer_k: float = 0.0) -> Weather:
     )
 
 
+@cache
 def pvgis_text(delay_h: float = 0.1761) -> str:
     """A year in the layout of PVGIS, months of different years as it puts them together."""
     years = [2007, 2012, 2005, 2016, 2009, 2011, 2006, 2015, 2013, 2010, 2008, 2014]
@@ -72,6 +74,7 @@ def pvgis_text(delay_h: float = 0.1761) -> str:
     return "\r\n".join([*head, *rows, *tail]) + "\r\n"
 
 
+@cache
 def tmy3_text(zone_h: int = -6) -> str:
     """A year in the TMY3 layout, hours ending at 1:00 to 24:00 local standard time."""
     names = (

@@ -5,6 +5,13 @@ from __future__ import annotations
 import pytest
 
 from tests.remembered import remember
+from tests.small import small_swarm_run
+
+
+@pytest.fixture(scope="session")
+def trip(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A trip file that is planned in no time."""
+    return str(small_swarm_run(tmp_path_factory.mktemp("small")))
 
 
 @pytest.fixture

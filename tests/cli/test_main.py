@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from planner import __version__
+from planner.app.common.march import in_use
 from planner.bundled import resource_path
 from planner.cli import main as command_line
 from planner.cli.exits import Exit, exit_of
@@ -151,7 +152,9 @@ def test_the_module_is_the_same_door() -> None:
     found = subprocess.run(
         [sys.executable, "-m", "planner", "--version"], capture_output=True, text=True, check=True
     )
-    assert found.stdout.strip() == f"skepway {__version__}"
+    version, march = found.stdout.splitlines()
+    assert version == f"skepway {__version__}"
+    assert march == in_use()
 
 
 def heavy_after(code: str) -> set[str]:

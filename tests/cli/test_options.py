@@ -97,8 +97,8 @@ def test_bounds_belong_to_the_range() -> None:
             whole(0, 3)(text)
 
 
-def test_no_rows_is_no_table(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["plan", TRIP, "--rows", "0", "--draws", "0"]) == 0
+def test_no_rows_is_no_table(trip: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", trip, "--rows", "0", "--draws", "0"]) == 0
     out = capsys.readouterr().out
     assert "Verdicts" not in out
     assert out.index("Leave") < out.index("\n\nWhy\n")

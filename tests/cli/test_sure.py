@@ -6,17 +6,14 @@ import json
 
 import pytest
 
-from planner.bundled import resource_path
 from planner.cli.main import main
-
-TRIP = str(resource_path("demo", "swarm-run.toml"))
 
 
 @pytest.mark.parametrize("command", ["sure", "helps", "water"])
 def test_the_answer_comes_first_and_the_cautions_last(
-    command: str, capsys: pytest.CaptureFixture[str]
+    trip: str, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main([command, TRIP, "--draws", "16", "--units", "us"]) == 0
+    assert main([command, trip, "--draws", "16", "--units", "us"]) == 0
     out = capsys.readouterr().out
     first = out.splitlines()[0]
     assert "no box is harmed" in first or "of 100 variants" in first or "carry" in first.lower()
@@ -27,18 +24,18 @@ def test_the_answer_comes_first_and_the_cautions_last(
 @pytest.mark.usefixtures("anew")
 @pytest.mark.parametrize("command", ["sure", "helps", "water"])
 def test_json_to_the_screen_is_json_alone_and_the_same_again(
-    command: str, capsys: pytest.CaptureFixture[str]
+    trip: str, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     said = []
     for _ in range(2):
-        assert main([command, TRIP, "--draws", "8", "--json", "-", "--seed", "7"]) == 0
+        assert main([command, trip, "--draws", "8", "--json", "-", "--seed", "7"]) == 0
         said.append(json.loads(capsys.readouterr().out))
     assert said[0][f"skepway_{command}"] == 1
     assert said[0] == said[1]
 
 
-def test_a_drawn_plan_says_how_sure(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["plan", TRIP, "--draws", "16", "--rows", "2"]) == 0
+def test_a_drawn_plan_says_how_sure(trip: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", trip, "--draws", "16", "--rows", "2"]) == 0
     assert "of 100 variants" in capsys.readouterr().out.split("How sure")[1]
 
 

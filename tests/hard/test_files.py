@@ -268,11 +268,11 @@ def test_many_unknown_names_in_a_trip_are_told_at_once(
 def test_the_window_and_the_journal_bear_damaged_files_of_their_own(tmp_path: Path) -> None:
     from planner.store.journal import Journal
 
-    book = Journal(tmp_path / "journal.sqlite")
+    book = Journal(tmp_path / "logbook.sqlite")
     book.keep("a", 1.0, {"x": 1})
-    whole = (tmp_path / "journal.sqlite").read_bytes()
+    whole = (tmp_path / "logbook.sqlite").read_bytes()
     for damaged in mutants([whole, json.dumps({"a": 1}).encode()], 40, seed=2):
-        (tmp_path / "journal.sqlite").write_bytes(damaged)
+        (tmp_path / "logbook.sqlite").write_bytes(damaged)
         try:
             book.last("a")
         except SkepwayError:

@@ -24,9 +24,11 @@ from planner.cli import forecast as forecast_command
 from planner.cli.planning import sources_of, told
 from planner.cli.voice import speaking
 from planner.errors import InputError, ServiceError, StorageError
+from planner.model.geo import cumulative_km
 from planner.model.limits import CLEAR, UNKNOWN
-from planner.model.records import Weather
-from planner.services.forecast import open_meteo
+from planner.model.records import Road, Weather
+from planner.services.forecast import met_norway, nws, open_meteo
+from planner.services.forecast.points import choose_points
 from planner.services.forecast.span import Span, instant_s
 from planner.services.geocoding.saved import places_file, saved_places
 from planner.services.http import Client, Limits, UnreadableError
@@ -210,6 +212,34 @@ def test_a_command_says_what_it_waits_for_and_gives_up_in_the_end(
                 asked(sources.client, world)
     assert time.monotonic() - began < 5.0
     assert "Waiting for Plain service" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("service", ["met_norway", "nws"])
+def test_many_points_of_a_slow_service_are_told_of_once_and_bounded_together(
+    service: str, world: StandIn, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each request is quick enough to need no word and no end; together they are not."""
+    monkeypatch.setattr("planner.services.http.adapter.TELL_AFTER_S", 0.3)
+    monkeypatch.setattr("planner.cli.planning.PATIENCE_S", 0.8)
+    module = {"met_norway": met_norway, "nws": nws}[service]
+    monkeypatch.setattr(module, "GAP_S", 0.0)
+    world.always("/weatherapi" if service == "met_norway" else "/points", standin.late(0.15))
+    lat = np.linspace(40.0, 43.0, 31)
+    lon = np.full(31, -90.0)
+    km = cumulative_km(lat, lon)
+    road = Road(lat, lon, np.full(31, 300.0), km, km / 60.0 * 3600.0, (0, 30), "invented")
+    points = choose_points(road, most=12)
+    assert len(points) > 6
+    began = time.monotonic()
+    with (
+        sources_of(SimpleNamespace(offline=False, refresh=False)) as sources,  # type: ignore[arg-type]
+        pytest.raises(ServiceError, match="no complete answer"),
+    ):
+        module.forecast(
+            sources.client, world.settings(), points, Span(world.today_s, world.today_s + 86_400.0)
+        )
+    assert time.monotonic() - began < 5.0
+    assert capsys.readouterr().err.count("Waiting for") == 1
 
 
 # -- what is told --------------------------------------------------------------------------------

@@ -2,8 +2,9 @@
 
 Forces are sampled every ten seconds and carried by cubic splines between the events of a trip (closing,
 loading, leaving, arriving, opening, full hours, bends of the road, mistings); the algebraic part of the
-balance is iterated until it stands still; the worker dose and the moisture of an enclosure are states of
-their own. One scenario at a time, all its boxes together. At the end a formula that the program has no use for.
+balance is iterated until it stands still; the worker dose, the moisture of an enclosure and its carbon
+dioxide are states of their own. One scenario at a time, all its boxes together. At the end a formula that the
+program has no use for.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from planner.model.timeline import GRID_S, Timeline, VehicleState, follow, waypo
 from planner.model.weather import outside_weather
 
 FINE_S = 10.0
-STATES = 7
+STATES = 8
 SAME = 1e-12
 
 
@@ -144,7 +145,8 @@ class _World:
     def first(self) -> Floats:
         begun = start(self.cases, self._fine.vehicle, self._fine.local_air, self.p)
         parts = (begun.core_c, begun.stores_c, begun.water_kg, begun.mist_kg, begun.fuel_j, begun.worker_dose)
-        return np.concatenate([np.asarray(part, dtype=np.float64) for part in (*parts, begun.around_kg_m3)])
+        parts = (*parts, begun.around_kg_m3, begun.co2_share)
+        return np.concatenate([np.asarray(part, dtype=np.float64) for part in parts])
 
     def pieces(self, events: Floats) -> Iterator[_Piece]:
         for start_s, end_s in itertools.pairwise(events):
@@ -188,23 +190,26 @@ class _Piece:
         """The state with the outside moisture around the boxes that stand in the open."""
         out = state.copy().reshape(STATES, self._cases)
         out[6] = np.where(self._open & self._active, self._forces(time_s)["vapour_kg_m3"], out[6])
+        out[7] = np.where(self._open & self._active, self._world.p.ambient_co2_share, out[7])
         return out.ravel()
 
     def tolerance(self, rtol: float) -> Floats:
-        scale = np.array([1e-1, 1e-1, 1e-3, 1e-3, 1e3, 1e-2, 1e-3])
+        scale = np.array([1e-1, 1e-1, 1e-3, 1e-3, 1e3, 1e-2, 1e-3, 1e-3])
         return np.repeat(scale * rtol, self._cases)
 
     def slope(self, time_s: float, flat: Floats) -> Floats:
         scenario, force = self._world, self._forces(time_s)
         known = np.where(self._active, flat.reshape(STATES, self._cases), self._held)
-        core, stores, water, mist, fuel, dose, around = known
+        core, stores, water, mist, fuel, dose, around, co2 = known
         around = np.where(self._open, force["vapour_kg_m3"], around)
+        ambient = scenario.p.ambient_co2_share
+        co2 = np.where(self._open, ambient, co2)
         warming, shared = self._guess or (np.full(self._cases, 5.0), np.zeros(self._cases))
         forcing = Forcing(*(force[name] for name in Forcing._fields))
         alive = alive_share(np.maximum(dose, 0.0), scenario.p)
         zero = np.zeros(self._cases)
         skin = zero + 1.0 if self._skin is None else self._skin
-        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero, skin, zero)
+        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero, skin, co2)
         now = rates(
             state, forcing, alive, scenario.cases.boxes, scenario.coefficients, scenario.enclosure_sum
         )
@@ -223,6 +228,9 @@ class _Piece:
         given_off = scenario.enclosure_sum.total(forcing.weight * now.evaporation_w) / LATENT_J_KG
         condensed = forcing.skin_m3_s * np.maximum(around - now.skin_kg_m3, 0.0)
         exchanged = force["change_per_s"] * (force["vapour_kg_m3"] - around)
+        made_w = scenario.enclosure_sum.total(forcing.weight * (now.adults_w + now.brood_w))
+        breathed = made_w * scenario.p.co2_m3_per_j + forcing.breath_m3_s
+        stale = force["change_per_s"] * (ambient - co2) + breathed * force["inverse_m3"]
         moisture = exchanged + (given_off - condensed) * force["inverse_m3"]
         slopes = np.stack(
             (
@@ -233,6 +241,7 @@ class _Piece:
                 now.fuel_w,
                 dose_rate(core, state, now, scenario.cases.boxes, scenario.p),
                 np.where(self._open, 0.0, moisture),
+                np.where(self._open, 0.0, stale),
             )
         )
         return (slopes * self._active).ravel()

@@ -7,6 +7,7 @@ A box on a stand in shade, its entrance open, solid floor and roof. Bands: Stabe
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pytest
@@ -114,15 +115,21 @@ def test_s1b_a_summer_day_is_held_with_water_by_day(frames: float) -> None:
     assert 0.1 <= found.evaporated_g_h[-24 * 60 :].mean() * 24.0 / 1000.0 <= 0.5
 
 
+@cache
+def heat_wave(frames: float) -> Stood:
+    """Two days of 24 to 38 C, a quarter humid at noon."""
+    warm = day_c(24.0, 38.0)
+    dry = np.clip(0.65 - 0.03 * (warm - 24.0), 0.25, 1.0)
+    return stood(colony(frames), warm, hours=48.0, humidity=dry, ghi_w_m2=FLYING_W_M2)
+
+
 @pytest.mark.parametrize("frames", FRAMES)
 def test_s1c_a_heat_wave_is_held_near_its_bounds(frames: float) -> None:
     """S1c. 24 to 38 C, a quarter humid at noon: mean 34 to 36.5 C, at most 38 C (press summary, C; Ostwald 2016, B).
 
     50 to 110 g/h at noon for colonies of ten frames and more.
     """
-    warm = day_c(24.0, 38.0)
-    dry = np.clip(0.65 - 0.03 * (warm - 24.0), 0.25, 1.0)
-    found = stood(colony(frames), warm, hours=48.0, humidity=dry, ghi_w_m2=FLYING_W_M2)
+    found = heat_wave(frames)
     assert 34.0 <= found.core_c[-24 * 60 :].mean() <= 36.5
     assert found.core_c.max() <= 38.0
 
@@ -133,9 +140,7 @@ def test_s1c_a_heat_wave_is_held_near_its_bounds(frames: float) -> None:
 @pytest.mark.parametrize("frames", FRAMES)
 def test_s1c_a_heat_wave_is_above_its_band_for_three_hours_only(frames: float) -> None:
     """S1c. At most 3 h above 36.5 C. The model's bees answer in proportion and settle half a degree above."""
-    warm = day_c(24.0, 38.0)
-    dry = np.clip(0.65 - 0.03 * (warm - 24.0), 0.25, 1.0)
-    found = stood(colony(frames), warm, hours=48.0, humidity=dry, ghi_w_m2=FLYING_W_M2)
+    found = heat_wave(frames)
     assert (found.core_c[-24 * 60 :] > 36.5).mean() * 24.0 <= 3.0
 
 

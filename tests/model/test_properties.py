@@ -178,7 +178,7 @@ def test_a_runaway_only_gets_worse_with_bees_heat_and_blockage() -> None:
             elif changed == "floor_blocked_share":
                 group = replace(group, floor_blocked_share=step)
             else:
-                high_c = 4.0 + 30.0 * step
+                high_c = -4.0 + 38.0 * step
             stay = trip(group, "pickup_canopy_shut_white", leave_s=LEAVE_S)
             ran.append(
                 bool(peaks_c(plan(stay, road(2.5), weather(high_c - 6.0, high_c, SUMMER)))[0, 0, 0] > 45.0)

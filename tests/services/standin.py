@@ -113,6 +113,16 @@ def silent(for_s: float = 60.0) -> Behaviour:
     return lambda handler, _usual: handler.world.closing.wait(for_s) and None
 
 
+def late(by_s: float) -> Behaviour:
+    """The ordinary answer after a while."""
+
+    def act(handler: _Handler, usual: Callable[[], Any]) -> None:
+        time.sleep(by_s)
+        handler.reply(200, json.dumps(usual()).encode())
+
+    return act
+
+
 def cut() -> Behaviour:
     """Promise the whole body, send half, and close."""
 

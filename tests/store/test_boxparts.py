@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from planner.bundled import resource_path
 from planner.errors import InputError
 from planner.model.box_names import box_name
 from planner.model.catalogue import Catalogue
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Box, Trip
 from planner.store.tripfile import TripFile, read_draft, resolve
 
@@ -73,7 +75,13 @@ def test_a_plan_answers_for_a_box_by_its_name(catalogue: Catalogue) -> None:
     file = read(catalogue, {"id": FIRST}, {"id": SECOND, "closing": LATE})
     assert file.road is not None
     assert file.weather.weather is not None
-    plan = plan_trip(file.trip, file.road, file.weather.weather, catalogue)
+    first_s = file.trip.window.first_s
+    trip = replace(
+        file.trip,
+        window=replace(file.trip.window, last_s=first_s + 4 * 3600.0, step_s=4 * 3600.0),
+        loading_places=file.trip.loading_places[:2],
+    )
+    plan = plan_trip(trip, file.road, file.weather.weather, catalogue, setups=[AS_DECLARED])
     choice = plan.ranking[-1]
     assert (plan.group_of(FIRST), plan.group_of(SECOND)) == (0, 1)
     levels = [plan.worst_level_of(name, choice) for name in (FIRST, SECOND)]

@@ -10,18 +10,19 @@ import pytest
 
 from planner.errors import StorageError
 from planner.folders import data_dir
-from planner.store.journal import Journal, default_path, trip_key
+from planner.store.journal import Journal, default_path, trip_key, trip_place
+from planner.store.logbook.identity import with_id
 
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    return tmp_path / "deep" / "journal.sqlite"
+    return tmp_path / "deep" / "logbook.sqlite"
 
 
 def kept(path: Path, trip: str = "a") -> list[float]:
     """When the plans of a trip that are still there were made, in the order they were written down."""
     with closing(sqlite3.connect(path)) as book:
-        rows = book.execute("select made_s from plans where trip = ? order by id", (trip,))
+        rows = book.execute("select made_s from recheck where trip = ? order by id", (trip,))
         return [made_s for (made_s,) in rows]
 
 
@@ -75,7 +76,7 @@ def test_of_plans_made_at_once_the_first_written_goes_first(path: Path) -> None:
     for _ in range(21):
         book.keep("a", 1.0, {})
     with closing(sqlite3.connect(path)) as raw:
-        assert raw.execute("select min(id), count(*) from plans").fetchone() == (2, 20)
+        assert raw.execute("select min(id), count(*) from recheck").fetchone() == (2, 20)
 
 
 def test_each_trip_has_its_own_twenty(path: Path) -> None:
@@ -108,7 +109,7 @@ def test_a_journal_of_a_later_version_is_left_alone(path: Path) -> None:
     Journal(path).keep("a", 1.0, {})
     assert version(path) == 1
     version(path, 2)
-    with pytest.raises(StorageError, match=r"later Skepway \(version 2\)"):
+    with pytest.raises(StorageError, match=r"later Skepway \(version 2;"):
         Journal(path).keep("a", 2.0, {})
     assert (version(path), kept(path)) == (2, [1.0])
 
@@ -116,7 +117,7 @@ def test_a_journal_of_a_later_version_is_left_alone(path: Path) -> None:
 def test_a_folder_that_cannot_be_made_is_explained(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     with pytest.raises(StorageError, match="Choose another folder"):
-        Journal(tmp_path / "file" / "journal.sqlite").last("a")
+        Journal(tmp_path / "file" / "logbook.sqlite").last("a")
 
 
 def test_a_failed_entry_changes_nothing(path: Path) -> None:
@@ -128,7 +129,7 @@ def test_a_failed_entry_changes_nothing(path: Path) -> None:
 
 
 def test_the_journal_lies_with_the_users_own_data() -> None:
-    assert default_path() == data_dir() / "journal.sqlite"
+    assert default_path() == data_dir() / "logbook.sqlite"
     Journal().keep("a", 1.0, {})
     assert kept(default_path()) == [1.0]
 
@@ -138,3 +139,41 @@ def test_a_trip_is_known_by_where_its_file_lies(tmp_path: Path, monkeypatch: pyt
     assert (
         trip_key(Path("here/../trip.toml")) == trip_key(tmp_path / "trip.toml") == str(tmp_path / "trip.toml")
     )
+
+
+# -- the journal of before ------------------------------------------------------------------------
+
+
+def old_journal(path: Path, rows: list[tuple[str, float, str]]) -> None:
+    """A journal as it was written before there was a logbook."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with closing(sqlite3.connect(path.with_name("journal.sqlite"))) as book, book:
+        book.execute("create table plans (id integer primary key, trip text, made_s real, document text)")
+        book.executemany("insert into plans (trip, made_s, document) values (?, ?, ?)", rows)
+        book.execute("pragma user_version = 1")
+
+
+def test_the_plans_of_the_old_journal_are_still_known_and_it_stays_as_it_was(path: Path) -> None:
+    old_journal(path, [("a", 1.0, '{"x": 1}'), ("a", 2.0, '{"x": 2}'), ("b", 1.0, "no json")])
+    before = path.with_name("journal.sqlite").read_bytes()
+    book = Journal(path)
+    assert book.last("a") == {"x": 2}
+    assert book.last("b") is None
+    book.keep("a", 3.0, {"x": 3})
+    assert (book.last("a"), kept(path)) == ({"x": 3}, [1.0, 2.0, 3.0])
+    assert path.with_name("journal.sqlite").read_bytes() == before
+
+
+def test_a_damaged_old_journal_is_done_without(path: Path) -> None:
+    path.parent.mkdir()
+    path.with_name("journal.sqlite").write_bytes(b"nothing of the kind" * 100)
+    assert Journal(path).last("a") is None
+
+
+def test_a_trip_that_got_its_id_since_keeps_its_history(tmp_path: Path, path: Path) -> None:
+    trip = tmp_path / "trip.toml"
+    trip.write_text('version = 1\ntitle = "T"\n', "utf-8")
+    Journal(path).keep(trip_key(trip), 1.0, {"x": 1})
+    key, _ = with_id(trip)
+    assert trip_key(trip) == key
+    assert Journal(path).last(trip_key(trip), trip_place(trip)) == {"x": 1}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import numpy as np
@@ -223,10 +224,10 @@ def test_tmy3_is_read_as_pvlib_reads_it(tmy3: Weather) -> None:
     assert tmy3.cloud_share[0, 0] == pytest.approx(0.3)
 
 
-@pytest.mark.parametrize("text", [pvgis_text(), tmy3_text()], ids=["pvgis", "tmy3"])
-def test_the_year_runs_round(text: str) -> None:
+@pytest.mark.parametrize("kind", ["pvgis", "tmy3"])
+def test_the_year_runs_round(kind: str, request: pytest.FixtureRequest) -> None:
     """Its last days come before the first of January, its first after the last of December."""
-    year = parse_year(text, "year.csv")
+    year: Weather = request.getfixturevalue(kind)
     assert year.time_s[ROUND_HOURS] == at(NOMINAL_YEAR, 1, 1)
     assert np.array_equal(year.air_c[:ROUND_HOURS], year.air_c[8760 : 8760 + ROUND_HOURS])
     assert np.array_equal(year.air_c[-ROUND_HOURS:], year.air_c[ROUND_HOURS : 2 * ROUND_HOURS])
@@ -241,19 +242,26 @@ def test_our_own_weather_file_is_read_as_it_is(tmp_path: Path) -> None:
     assert read_year(path).air_c == pytest.approx(ours.air_c)
 
 
-@pytest.mark.parametrize(
-    ("spoilt", "says"),
-    [
-        (pvgis_text().replace("T2m", "Temp", 1), "T2m"),
-        (pvgis_text().replace("time(UTC)", "hour"), "time(UTC)"),
-        (pvgis_text().replace("\r\n20070101:0300", "\r\n20070101:0200"), "hours of a year"),
-        (pvgis_text().replace("\r\n20070101:0300", "\r\n20071301:0300"), "no such time"),
-        (pvgis_text().replace("Latitude (decimal degrees): 45.000", "Latitude (decimal degrees): north"), "Latitude"),
-        (tmy3_text().replace(",990,", ",9999,", 1), "Pressure"),
-        (tmy3_text().replace("01/01/1991,05:00", "01/01/1991,5 am"), "no such time"),
-        ("\n".join(tmy3_text().splitlines()[:5000]), "hours of a year"),
-    ],
-)  # fmt: skip
-def test_a_spoilt_file_is_refused_with_what_is_wrong(spoilt: str, says: str) -> None:
-    with pytest.raises(InputError, match=says.replace("(", r"\(").replace(")", r"\)")):
-        parse_year(spoilt, "year.csv")
+SPOILT = {
+    "T2m": ("pvgis", "T2m", "Temp"),
+    "time(UTC)": ("pvgis", "time(UTC)", "hour"),
+    "hours of a year": ("pvgis", "\r\n20070101:0300", "\r\n20070101:0200"),
+    "no such time": ("pvgis", "\r\n20070101:0300", "\r\n20071301:0300"),
+    "Latitude": ("pvgis", "Latitude (decimal degrees): 45.000", "Latitude (decimal degrees): north"),
+    "Pressure": ("tmy3", ",990,", ",9999,"),
+    "no such time ": ("tmy3", "01/01/1991,05:00", "01/01/1991,5 am"),
+}
+"""By what is said of it: whose layout, and what is written in place of what."""
+
+
+@pytest.mark.parametrize("says", SPOILT)
+def test_a_spoilt_file_is_refused_with_what_is_wrong(says: str) -> None:
+    kind, was, now = SPOILT[says]
+    whole = pvgis_text() if kind == "pvgis" else tmy3_text()
+    with pytest.raises(InputError, match=re.escape(says.strip())):
+        parse_year(whole.replace(was, now, 1), "year.csv")
+
+
+def test_a_year_cut_short_is_refused() -> None:
+    with pytest.raises(InputError, match="hours of a year"):
+        parse_year("\n".join(tmy3_text().splitlines()[:5000]), "year.csv")

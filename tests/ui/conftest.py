@@ -16,15 +16,18 @@ from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
 from tests.remembered import remember
+from tests.small import small_swarm_run
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
-PATIENCE_MS = 60_000
+PATIENCE_MS = 240_000
 """Generous, because the machine may be busy; what must be quick is measured by name."""
 
 
 @pytest.fixture(autouse=True)
 def _light(qapp: QApplication) -> None:
-    theme.apply(qapp, "light", 1.0)
+    """Dressed anew only where a test before it undressed the application: that goes through every widget."""
+    if not qapp.styleSheet() or theme.current() is not theme.THEMES["light"] or theme.stage.scale != 1.0:
+        theme.apply(qapp, "light", 1.0)
 
 
 @pytest.fixture
@@ -101,10 +104,16 @@ def _holds(check: Callable[[], None]) -> bool:
     return True
 
 
+@pytest.fixture(scope="session")
+def small_trip(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The smallest demo, cut smaller."""
+    return small_swarm_run(tmp_path_factory.mktemp("small"))
+
+
 @pytest.fixture
-def swarm_run(window: Window, settled) -> Window:
-    """The smallest demo, worked out."""
-    window.open_demo(DEMOS / "swarm-run.toml")
+def swarm_run(window: Window, settled, small_trip: Path) -> Window:
+    """The smallest demo, cut smaller and worked out."""
+    window.open_demo(small_trip)
     settled(window)
     return window
 

@@ -81,6 +81,11 @@ def setup_of(plan: Plan, choice: Choice) -> SetUp:
 # -- boxes ---------------------------------------------------------------------------------------
 
 
+def box_changes() -> tuple[Change, ...]:
+    """Every change of the boxes themselves, whether or not it alters those of a trip."""
+    return tuple(_box_changes())
+
+
 def _box_changes() -> Iterator[Change]:
     yield Change("roof_screen", "put the roof screens on", 2, "roof", boxes=ROOF_SCREEN.change)
     for share, words in COVERED:

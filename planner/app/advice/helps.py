@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, possible, setup_of
+from planner.app.answer.field import Field
 from planner.app.chance.race import NARROWED, Share, scores_of, share_of
 from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, joined, sampled
 from planner.app.chance.words import SURE
@@ -32,14 +33,16 @@ from planner.store.forecast_error import load_forecast_error
 from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
 
-SAMPLES = 64
+SAMPLES = 128
 REACH_S = 6 * 3600.0
 MOST_CHANGES = 3
 POOL = 12
 """The set is searched among so many changes that help alone, the best ones."""
 
 BATCH = 40
-LEAST_GAIN_K = 0.1
+LEAST_GAIN_K = 0.5
+"""Headroom that the model can tell apart: less of it is no help."""
+
 TELLING_K = 8.0
 """Margins beyond this count as this: more of it helps nobody."""
 
@@ -100,8 +103,8 @@ class Gain:
 
     @property
     def telling(self) -> bool:
-        """Whether it helps at all: more samples without harm, or more headroom."""
-        return self.certain or self.headroom_k >= LEAST_GAIN_K
+        """Whether it helps at all: more samples without harm, or more headroom and no fewer of them."""
+        return self.certain or (self.headroom_k >= LEAST_GAIN_K and self.no_harm >= 0.0)
 
 
 @dataclass(frozen=True)
@@ -132,6 +135,7 @@ def helps(
     roads: Sequence[tuple[str, Road]] = (),
     weathers: Sequence[Weather] = (),
     target: float = SURE,
+    drawn: Field | None = None,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
 ) -> Helps:
@@ -141,9 +145,10 @@ def helps(
     ----------
     roads : other ways with the same calls, each with a title
     target : share of samples without harm that is enough
+    drawn : the field of the answer, whose samples are taken; by default samples of its own are made
     """
     every = possible(plan, choice, catalogue, roads)
-    bench = Bench(plan, choice, catalogue, every, generator, samples, weathers, should_stop)
+    bench = Bench(plan, choice, catalogue, every, generator, samples, weathers, should_stop, drawn)
     base, *singles = bench.tried([(), *((change,) for change in every)])
     if on_progress:
         on_progress(0.5)
@@ -230,7 +235,9 @@ class Bench:
         samples: int = SAMPLES,
         weathers: Sequence[Weather] = (),
         should_stop: Stop | None = None,
+        drawn: Field | None = None,
     ) -> None:
+        self._sample: Sample
         self._plan, self._catalogue, self._should_stop = plan, catalogue, should_stop
         self._weathers = tuple(weathers) or (plan.weather,)
         self._forecast_error = load_forecast_error()
@@ -240,6 +247,10 @@ class Bench:
         self._setup = setup_of(plan, choice)
         pinned = [group.loading_place for group in plan.trip.groups if group.loading_place]
         self._places = tuple(dict.fromkeys([self._place, *(c.place for c in changes if c.place), *pinned]))
+        if drawn is not None:
+            self._places = tuple(dict.fromkeys([*drawn.places, *self._places]))
+            self._sample = _of_answer(drawn, self._places, self._table, samples)
+            return
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
@@ -257,7 +268,7 @@ class Bench:
         ]
         typical, rest = spaces  # the plan's own answer first, with the table's values
         middle = typical.at(np.full((1, len(typical.columns)), 0.5))
-        self._sample: Sample = joined(middle, rest.at(rest.uniform(samples, generator)))
+        self._sample = joined(middle, rest.at(rest.uniform(samples, generator)))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
         """Try sets of changes; those that leave the trip itself alike are integrated together."""
@@ -319,6 +330,16 @@ class Bench:
             return group
 
         return replace(self._setup, name="changed", change=change)
+
+
+def _of_answer(drawn: Field, places: Sequence[str], table: ParameterTable, samples: int) -> Sample:
+    """The table's own values, then the first samples of an answer; a place it does not know is as it is usually."""
+    knots = drawn.space.knots_s
+    typical = SampleSpace(table, places, float(knots[0]), float(knots[-1]), load_forecast_error())
+    middle = typical.at(np.full((1, len(typical.columns)), 0.5))
+    known = drawn.sample.take(slice(0, samples))
+    more = np.zeros((known.samples, len(places) - known.place.shape[1]))
+    return joined(middle, replace(known, place=np.concatenate((known.place, more), axis=1)))
 
 
 def _tried(grid: CaseGrid, timeline: Timeline, night: Floats, candidates: Ints, own_k: Floats) -> Floats:

@@ -14,6 +14,7 @@ import numpy as np
 
 from planner.app.advice.changes import Change, misted
 from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, safety_text
+from planner.app.answer.field import Field
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
 from planner.app.common.wording import clock_text
@@ -89,11 +90,12 @@ def water_plan(
     *,
     samples: int = SAMPLES,
     weathers: Sequence[Weather] = (),
+    drawn: Field | None = None,
 ) -> WaterPlan:
-    """Find the smallest misting plan that gains nearly as much as any."""
+    """Find the smallest misting plan that gains nearly as much as any; ``drawn`` as in ``helps``."""
     plans = [Misting(ml, first, every) for ml in ML for first in FIRST_S for every in EVERY_S]
     dry = _change(None)
-    bench = Bench(plan, choice, catalogue, [], generator, samples, weathers)
+    bench = Bench(plan, choice, catalogue, [], generator, samples, weathers, drawn=drawn)
     without, *tried = bench.tried([(dry,), *((_change(p),) for p in plans)])
     rides = _rides(plan, choice, catalogue)
     limit_c = float(catalogue.parameters.rows["no_mist_below_c"].value)

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from planner.app.plan.breaks import PutIn
+from planner.app.plan.plan import MissName
 from planner.model.limits import VERDICTS
 from planner.model.records import Floats, Road, Trip, Weather
 
@@ -19,12 +21,11 @@ DECISIONS = (GO, GO_IF, DO_NOT_GO, CANNOT_TELL)
 
 ClassName = Literal["safe", "doubtful", "risky", "bad", "deadly"]
 CLASSES: tuple[ClassName, ...] = ("safe", "doubtful", "risky", "bad", "deadly")
-"""The five words of certainty, for the share of variants in which a box is harmed; edges in ``resources/limits.toml``."""
+"""The five words of certainty, for the share of variants with a box harmed; edges in ``resources/limits.toml``."""
 
 StandingName = Literal["within", "open", "above", "unknown"]
 """How a candidate stands to the tolerance: both upper ends at or below it, neither, a lower end over it, no figures."""
 
-MissName = Literal["arrival", "light", "gate", "break"]
 MissingName = Literal["weather", "road"]
 AS_DECLARED, MIXED = "as_declared", "mixed"
 FATES = ("any", *VERDICTS)
@@ -118,12 +119,13 @@ class Candidate:
     """One way to make the trip, judged in samples; figures are None where weather is missing.
 
     ``leave_from_s`` to ``leave_to_s``: departures that are alike. ``shut_s`` first box shut, ``open_s`` last box
-    opened. ``place`` and ``setup`` say ``mixed`` where groups differ. ``harm_of_100`` share of samples in which at least
-    one box is harmed, ``samples`` in how many it was tried, ``boxes_harmed_expected`` of all boxes.
-    ``headroom_exact``: found in many samples, else read from few. ``harm_agitated``: harmed in the half of the
-    samples with the more agitated bees as often as the tolerance forbids, although the average is within.
+    opened. ``place`` and ``setup`` say ``mixed`` where groups differ. ``harm_of_100`` share of samples in which at
+    least one box is harmed, ``samples`` in how many it was tried, ``boxes_harmed_expected`` of all boxes.
+    ``headroom_exact``: found in many samples, else read from few. ``agitated_of_100`` share of harm in the quarter of
+    the samples with the most agitated bees, ``harm_agitated`` whether it is over the tolerance.
     ``changes`` groups set up, shut or placed otherwise than declared, ``work`` their effort. ``room`` e.g. ``fits 2 of
     12``, empty where it fits. ``first_harm_h`` hours from closing to the first harm, median of those harmed.
+    ``typical`` medians of the worst box by name, for tables. ``groups`` is filled for those looked at closely.
     """
 
     key: Key
@@ -148,11 +150,13 @@ class Candidate:
     standing: StandingName = "unknown"
     harm_class: ClassName | None = None
     headroom_exact: bool = False
+    agitated_of_100: float | None = None
     harm_agitated: bool = False
     changes: int = 0
     work: int = 0
     ruined_share: float = 0.0
     first_harm_h: float | None = None
+    typical: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
     def shut_h(self) -> float:
@@ -208,9 +212,10 @@ class Answer:
     """The one answer to a trip.
 
     ``candidates`` best first, ``best`` one of them, ``next`` a departure outside the window that a *do not go* names;
-    ``board`` (departure, place) the row in ``candidates`` of each departure and place with the boxes as declared.
-    ``places`` and ``setups`` (ids, the load as declared first) with titles. ``break_text`` says which legal break was
-    put in, ``trip`` and ``road`` are as judged, with it. ``sentence`` and what follows are words, in the units asked for.
+    ``declared`` the best with everything as the user has it; ``board`` (departure, arrangement) the row in
+    ``candidates`` of each departure and arrangement of places with the boxes as declared.
+    ``places`` and ``setups`` (ids, the load as declared first) with titles. ``breaks`` says which legal breaks were
+    put in, ``trip`` and ``road`` are as judged, with them. ``sentence`` and other words are in the units asked for.
     """
 
     decision: DecisionName
@@ -221,6 +226,7 @@ class Answer:
     best: Candidate | None
     next: Candidate | None
     groups: tuple[GroupFate, ...]
+    declared: Candidate | None = None
     missing: tuple[MissingName, ...] = ()
     settle: tuple[str, ...] = ()
     window: str = ""
@@ -237,5 +243,5 @@ class Answer:
     place_titles: tuple[str, ...] = ()
     setups: tuple[str, ...] = ()
     setup_titles: tuple[str, ...] = ()
-    breaks: tuple[str, ...] = ()
+    breaks: tuple[PutIn, ...] = ()
     board: Mapping[tuple[int, int], int] = field(default_factory=dict)

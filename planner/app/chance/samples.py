@@ -36,7 +36,7 @@ KNOT_S = 6 * 3600.0
 EDGE = 1e-9
 
 SUBJECTS: Mapping[str, tuple[str, ...]] = {
-    "agitation": ("activity_*", "jolt_decay_s", "agitation_gain"),
+    "agitation": ("activity_*", "jolt_decay_s", "agitation_gain", "fanning_w_kg", "stale_*", "quiet_*"),
     "bees": (
         "bee_mass_kg",
         "frame_bees_factor",
@@ -65,6 +65,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "bee_cover_share",
         "discharge_open",
         "crack_s_m",
+        "gummed_crack_share",
         "dead_block_share",
         "flat_floor_share",
         "fan_*",
@@ -81,6 +82,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "exit_saturation",
         "water_last_s",
         "mist_evaporation_s",
+        "soaked_share",
         "syrup_water_share",
     ),
     "box": (
@@ -106,6 +108,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
         "cluster_*",
         "packed_*",
         "mantle_film_*",
+        "screen_draught_share",
         "loose_cluster_factor",
     ),
     "limits": (
@@ -134,6 +137,8 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
 NOT_SAMPLED = (
     "agitation_reach",
     "co2_restless_span",
+    "stale_core_span_k",
+    "quiet_span_k",
     "comb_gap_share",
     "entrance_height_m",
     "flight_sun_w_m2",
@@ -496,19 +501,25 @@ def evaluate_samples(
     """Integrate candidates x samples x groups under the grid's own weather."""
     grid = scenario.grid
     table = cases_of(candidates, sample.samples, grid.groups)
-    air_offset_k, sun_factor, wind_factor = _weather_errors(scenario, timeline, sample)
-    column = [scenario.place_names.index(place.name) for place in grid.places]
-    variations = Variations(
+    middle_s = 0.5 * (timeline.departure_s + timeline.arrive_s[:, -1])
+    variations = variations_of(scenario, sample, middle_s)
+    batch = simulate(lay_out(grid, timeline, night, table, variations, step_s=step_s), step_s)
+    shape = len(candidates), sample.samples, grid.groups
+    return SimulatedSamples(batch.assessed(step_s), batch.seen, batch.time_s, shape)
+
+
+def variations_of(scenario: Scenario, sample: Sample, middle_s: Floats) -> Variations:
+    """What differs from sample to sample; ``middle_s`` (row,) the middle of each row of the timeline, POSIX seconds."""
+    air_offset_k, sun_factor, wind_factor = _weather_errors(scenario, middle_s, sample)
+    column = [scenario.place_names.index(place.name) for place in scenario.grid.places]
+    return Variations(
         parameters=sample.values,
         leak_m3_s=_leak(scenario.leaks[:, None], sample.leak),
-        place_offset_k=sample.place[:, column] * grid.band_k,
+        place_offset_k=sample.place[:, column] * scenario.grid.band_k,
         air_offset_k=air_offset_k,
         sun_factor=sun_factor,
         wind_factor=wind_factor,
     )
-    batch = simulate(lay_out(grid, timeline, night, table, variations, step_s=step_s), step_s)
-    shape = len(candidates), sample.samples, grid.groups
-    return SimulatedSamples(batch.assessed(step_s), batch.seen, batch.time_s, shape)
 
 
 def _leak(ranges: Floats, position: Floats) -> Floats:
@@ -518,9 +529,8 @@ def _leak(ranges: Floats, position: Floats) -> Floats:
     return np.asarray(np.exp(usual + position * towards) * 1e-3)
 
 
-def _weather_errors(scenario: Scenario, timeline: Timeline, sample: Sample) -> tuple[Floats, Floats, Floats]:
-    """Error of the air in K and factors on sun and wind, each (departure, sample), at the middle of each trip."""
-    middle = 0.5 * (timeline.start_s + timeline.end_s)
+def _weather_errors(scenario: Scenario, middle: Floats, sample: Sample) -> tuple[Floats, Floats, Floats]:
+    """Error of the air in K and factors on sun and wind, each (row, sample), at the middle of each trip."""
     forecast_error, lead_h = scenario.forecast_error, lead_hours(scenario, middle)
     at = np.clip(np.interp(middle, sample.knots_s, np.arange(sample.knots_s.size)), 0, None)
     low = np.minimum(at.astype(np.int64), sample.knots_s.size - 1)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
 from planner.app.chance.race import OTHER_WINDOW_S, Chances, Comparison, Share, at
+from planner.app.chance.samples import SampleSpace
 from planner.app.chance.sensitivity import LOST_K, SUBJECT_WORDS, VarianceShares, sensitivity_lines
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
@@ -195,7 +196,17 @@ def _comparison_text(known: Chances, choice: Choice, rival: Choice, comparison: 
     return f"{second} beats {first} in {losses} of 100 variants (alike in {ties}, worse in {wins})."
 
 
-def settling(known: Chances, answers: Floats) -> list[str]:
+class Sampled(Protocol):
+    """What was judged in samples: their points, (sample, column), and the space they lie in."""
+
+    @property
+    def uniform(self) -> Floats: ...
+
+    @property
+    def space(self) -> SampleSpace: ...
+
+
+def settling(known: Sampled, answers: Floats) -> list[str]:
     """What would settle an open question, from what moves its answer most in the samples already made.
 
     Parameters
@@ -211,12 +222,12 @@ def settling(known: Chances, answers: Floats) -> list[str]:
     return out or ["Nothing that can be measured before the trip would settle it: choose by the headroom."]
 
 
-def influence(known: Chances, answers: Floats) -> dict[str, float]:
+def influence(known: Sampled, answers: Floats) -> dict[str, float]:
     """Share of the spread of ``answers`` that goes straight with each subject, largest first.
 
     Squared rank correlations with every unknown of the subject, less what chance gives, scaled to sum to one.
     """
-    seen = ~np.isnan(answers)
+    seen = np.flatnonzero(~np.isnan(answers))
     ranks = np.argsort(np.argsort(answers[seen], kind="stable"), kind="stable").astype(np.float64)
     count = ranks.size
     totals = dict.fromkeys(SUBJECT_WORDS, 0.0)

@@ -19,6 +19,9 @@ CET_L18 = (
     "e39937 e28f2f e28528 e17b22 e0701d df641b dd5819 dc4b19 da3d19 d72b1b d50f1d"
 )
 RED_ALONE = "1c0000 380201 550806 71110d 8e1e17 aa2f23 c64433 e35c45 ff785a"
+CLASS_STEPS = (3, 18, 33, 48, 63)
+"""The five classes of harm on the map, the least first: as far apart as the map allows, pale to deep in every theme."""
+
 BLACK, WHITE = "#000000", "#ffffff"
 LEAST_CONTRAST = 4.5
 """Of ink on a colour: WCAG 2.1, success criterion 1.4.3, level AA."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from planner.app.common.wording import local
 from planner.app.plan.plan import departures_of
-from planner.errors import Fault, InputError
+from planner.errors import Fault, InputError, ServiceError
 from planner.folders import cache_dir
 from planner.model.closing import closing_times
 from planner.model.records import Floats, Road, Trip, Weather
@@ -40,6 +40,10 @@ class Ready:
     weather: Weather
     remarks: tuple[str, ...] = ()
     roads: tuple[Road, ...] = ()
+
+
+class RoadMissing(ServiceError):
+    """No service gave a road; every other ServiceError of ``ready`` is about the weather."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +79,12 @@ def ready(
     ------
     InputError, ServiceError, Cancelled
     """
-    roads = (found.road,) if found.road is not None else _roads(found.trip, sources, road_index)
+    try:
+        roads = (found.road,) if found.road is not None else _roads(found.trip, sources, road_index)
+    except ServiceError as error:
+        raise RoadMissing(
+            error.service, error.happened, error.remedy, retry_after_s=error.retry_after_s
+        ) from error
     road = roads[0]
     weather = found.weather.weather or _weather(found, road, sources, now_s)
     return Ready(found.trip, road, weather, found.remarks, roads)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -36,6 +37,8 @@ from planner.model.preparations import ALL, SetUp, useful
 from planner.model.records import Bools, Floats, Road, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, build_timeline, follow
 from planner.model.weather import OutsideWeather, outside_weather
+
+MissName = Literal["arrival", "light", "gate", "break"]
 
 
 def plan_trip(
@@ -210,16 +213,20 @@ def _inconvenience(
 
 def missed_wishes(trip: Trip, arrive_s: Floats) -> Floats:
     """How many of the arrival wishes each arrival misses, (departure,)."""
-    draft_edits, site = trip.arrival, trip.destination
-    missed = np.zeros(arrive_s.shape)
-    if draft_edits.before_light:
+    return np.array([float(len(missed)) for missed in missed_by_kind(trip, arrive_s)])
+
+
+def missed_by_kind(trip: Trip, arrive_s: Floats) -> list[tuple[MissName, ...]]:
+    """Which of the arrival wishes each arrival misses: too late, after light, while the gate is shut."""
+    wishes, site = trip.arrival, trip.destination
+    missed: dict[MissName, Bools] = {"arrival": arrive_s > wishes.latest_s}
+    if wishes.before_light:
         height = sun.sun_position(arrive_s, site.lat_deg, site.lon_deg).elevation_deg
-        missed += height > sun.CIVIL_TWILIGHT_DEG
-    missed += arrive_s > draft_edits.latest_s
-    if np.isfinite(draft_edits.gate_open_s):
+        missed["light"] = height > sun.CIVIL_TWILIGHT_DEG
+    if np.isfinite(wishes.gate_open_s):
         clock = local_seconds(arrive_s, site.zone)
-        missed += ~_inside_hours(clock, draft_edits.gate_open_s, draft_edits.gate_shut_s)
-    return missed
+        missed["gate"] = ~_inside_hours(clock, wishes.gate_open_s, wishes.gate_shut_s)
+    return [tuple(kind for kind, hits in missed.items() if hits[d]) for d in range(arrive_s.size)]
 
 
 def _inside_hours(clock: Floats, opens: float, shuts: float) -> Bools:

@@ -1,25 +1,29 @@
-"""What changed since the last plan of the same trip: which windows gained or lost headroom, and why."""
+"""What changed since the last answer to the same trip: which departures gained or lost headroom, and why."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from planner.app.common.wording import clock_text, duration_text
-from planner.app.plan.results import LEVELS, TYPICAL, Choice, Plan
-from planner.model.records import Floats
+from planner.app.common.wording import clock_text, duration_text, lower_first
+from planner.model.records import Floats, Road, Trip, Weather
 from planner.model.timeline import schedule
 from planner.model.weather import along_road
 from planner.units import METRIC, UnitSystem
+from planner.words import Voice
 
 WORTH_SAYING_K = 0.3
 """Changes of headroom below this are not worth a sentence; the model cannot tell them apart."""
 
+WORTH_SAYING_OF_100 = 3.0
+"""Nor are changes of the share of harm below this, which fewer samples alone may bring."""
+
 SAMPLE_S = 900.0
 MOST_LINES = 6
+SAME_S = 30.0
 CAUSES = (
     ("air_c", 0.7, "warmer", "cooler"),
     ("wind_ms", 0.7, "more wind", "less wind"),
@@ -30,156 +34,173 @@ CAUSES = (
 
 
 @dataclass(frozen=True)
-class Snapshot:
-    """What is kept of a plan: for every departure, place and set-up its headroom, level and weather.
+class Kept:
+    """What is kept of one candidate; figures None where unknown, or where an older file does not have them."""
 
-    ``departures_s`` and each of ``weather`` are (departure,); ``headroom_k``, ``level`` are
-    (departure, place, setup) with typical bees.
-    """
+    leave_s: float
+    place: str
+    setup: str
+    headroom_k: float | None
+    harm_of_100: float | None = None
+
+    def same(self, other: Kept) -> bool:
+        """Whether it is the same candidate."""
+        near = abs(self.leave_s - other.leave_s) < SAME_S
+        return near and (self.place, self.setup) == (other.place, other.setup)
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """What is kept of an answer: its candidates, best first, and the mean weather of each departure by name."""
 
     made_s: float
+    rows: tuple[Kept, ...]
     departures_s: Floats
-    places: tuple[str, ...]
-    setups: tuple[str, ...]
-    best: Choice
-    headroom_k: Floats
-    level: Floats
     weather: Mapping[str, Floats]
     source: str
+
+    @property
+    def best(self) -> Kept | None:
+        return self.rows[0] if self.rows else None
+
+    def find(self, one: Kept) -> Kept | None:
+        """The same candidate here."""
+        return next((row for row in self.rows if row.same(one)), None)
 
     def as_document(self) -> dict[str, Any]:
         """Plain values for the journal."""
         return {
             "made_s": self.made_s,
+            "rows": [
+                [row.leave_s, row.place, row.setup, row.headroom_k, row.harm_of_100] for row in self.rows
+            ],
             "departures_s": self.departures_s.tolist(),
-            "places": list(self.places),
-            "setups": list(self.setups),
-            "best": [self.best.departure, self.best.loading_place, self.best.setup],
-            "headroom_k": _plain(self.headroom_k),
-            "level": self.level.tolist(),
             "weather": {name: _plain(values) for name, values in self.weather.items()},
             "source": self.source,
         }
 
 
-def snapshot(plan: Plan, now_s: float) -> Snapshot:
-    """What to keep of a plan."""
-    return Snapshot(
-        made_s=now_s,
-        departures_s=plan.departures_s,
-        places=plan.loading_places,
-        setups=plan.setups,
-        best=plan.ranking[0],
-        headroom_k=np.minimum(plan.hotter_k, plan.colder_k),
-        level=plan.outcomes.verdict[..., TYPICAL, :, :].max(axis=(-2, -1)).astype(np.float64),
-        weather=_weather_means(plan),
-        source=plan.weather.source,
-    )
-
-
 def from_document(document: Mapping[str, Any]) -> Snapshot:
-    """The snapshot in a journal entry; older ones call the headroom a margin."""
+    """The snapshot in a journal entry; older ones hold arrays by departure, place and set-up, with no share of harm."""
+    rows = _rows_of_old(document) if "rows" not in document else [Kept(*row) for row in document["rows"]]
     return Snapshot(
         made_s=float(document["made_s"]),
+        rows=tuple(rows),
         departures_s=_floats(document["departures_s"]),
-        places=tuple(document["places"]),
-        setups=tuple(document["setups"]),
-        best=Choice(*document["best"]),
-        headroom_k=_floats(document.get("headroom_k", document.get("margin_k"))),
-        level=_floats(document["level"]),
         weather={name: _floats(values) for name, values in document["weather"].items()},
         source=str(document["source"]),
     )
 
 
-def changes(plan: Plan, old: Snapshot, new: Snapshot, units: UnitSystem = METRIC) -> Iterator[str]:
-    """Sentences on what changed, the old best first, then the largest changes."""
-    yield f"Last planned {duration_text(new.made_s - old.made_s)} ago with {old.source}."
-    common = [c for c in plan.ranking if _find(old, plan, c) is not None]
-    if not common:
-        yield "None of the options was in the last plan: the window, places or set-ups are others."
+def _rows_of_old(document: Mapping[str, Any]) -> list[Kept]:
+    departures, places, setups = document["departures_s"], document["places"], document["setups"]
+    spare = _floats(document.get("headroom_k", document.get("margin_k")))
+    best = tuple(document["best"])
+    order = sorted(np.ndindex(spare.shape), key=lambda at: at != best)
+    return [
+        Kept(float(departures[d]), places[k], setups[u], _number(float(spare[d, k, u]))) for d, k, u in order
+    ]
+
+
+def changes(
+    old: Snapshot,
+    new: Snapshot,
+    zone: str,
+    titles: Mapping[str, str],
+    units: UnitSystem = METRIC,
+) -> Iterator[str]:
+    """Sentences on what changed, the old best first, then the largest changes.
+
+    Parameters
+    ----------
+    zone : of the origin
+    titles : of the loading places, by id
+    """
+    words = _Words(zone, titles, units)
+    yield words.say("last", ago=duration_text(new.made_s - old.made_s), source=old.source)
+    pairs = [(was, row) for row in new.rows if (was := old.find(row)) is not None]
+    if not pairs or old.best is None or new.best is None:
+        yield words.say("nothing_alike")
         return
-    if (verdict := _best_change(plan, old, new)) is not None:
-        yield verdict
+    yield words.best(old.best, new.best)
     told = 0
-    for departure in _by_change(common, old, new, plan):
-        if told == MOST_LINES:
-            break
-        line = _line(departure, old, new, plan, units)
-        if line:
+    for was, row in _by_change(pairs):
+        line = words.line(was, row, list(_causes(old, was, new, row)))
+        if line and told < MOST_LINES:
             told += 1
             yield line
     if not told:
-        yield f"No window changed by more than {units.step_text(WORTH_SAYING_K)} of headroom."
+        yield words.say("unchanged", step=units.step_text(WORTH_SAYING_K))
 
 
-def _find(old: Snapshot, plan: Plan, choice: Choice) -> Choice | None:
-    """The same candidate in the old plan."""
-    place, setup = plan.loading_places[choice.loading_place], plan.setups[choice.setup]
-    at = np.flatnonzero(np.abs(old.departures_s - plan.departures_s[choice.departure]) < 30.0)
-    if not at.size or place not in old.places or setup not in old.setups:
-        return None
-    return Choice(int(at[0]), old.places.index(place), old.setups.index(setup))
+def _by_change(pairs: Sequence[tuple[Kept, Kept]]) -> list[tuple[Kept, Kept]]:
+    """For each departure the best candidate both answers hold, the largest change first."""
+    first: dict[float, tuple[Kept, Kept]] = {}
+    for was, row in pairs:
+        first.setdefault(row.leave_s, (was, row))
+    return sorted(first.values(), key=lambda pair: (-abs(_gain(*pair)), -abs(_worse(*pair))))
 
 
-def _best_change(plan: Plan, old: Snapshot, new: Snapshot) -> str | None:
-    before = f"{clock_text(float(old.departures_s[old.best.departure]), plan.trip.origin.zone)}"
-    after = f"{clock_text(float(new.departures_s[new.best.departure]), plan.trip.origin.zone)}"
-    same = (
-        before == after
-        and old.places[old.best.loading_place] == new.places[new.best.loading_place]
-        and old.setups[old.best.setup] == new.setups[new.best.setup]
-    )
-    if same:
-        return f"The best option is still {after}, {plan.loading_place_titles[new.best.loading_place]}."
-    return f"The best option is now {after}, {plan.loading_place_titles[new.best.loading_place]}; it was {before}."
-
-
-def _by_change(common: list[Choice], old: Snapshot, new: Snapshot, plan: Plan) -> list[Choice]:
-    """For each departure the best candidate both plans hold, the largest change first."""
-    first: dict[int, Choice] = {}
-    for choice in common:
-        first.setdefault(choice.departure, choice)
-    return sorted(first.values(), key=lambda c: -abs(_gain(c, old, new, plan)))
-
-
-def _gain(choice: Choice, old: Snapshot, new: Snapshot, plan: Plan) -> float:
+def _gain(was: Kept, now: Kept) -> float:
     """Headroom gained since, K; 0 where either is unknown."""
-    was = _find(old, plan, choice)
-    assert was is not None
-    now = new.headroom_k[choice.departure, choice.loading_place, choice.setup]
-    gain = float(now - old.headroom_k[was.departure, was.loading_place, was.setup])
-    return gain if np.isfinite(gain) else 0.0
+    return 0.0 if was.headroom_k is None or now.headroom_k is None else now.headroom_k - was.headroom_k
 
 
-def _line(choice: Choice, old: Snapshot, new: Snapshot, plan: Plan, units: UnitSystem) -> str:
-    was = _find(old, plan, choice)
-    assert was is not None
-    gain = _gain(choice, old, new, plan)
-    levels = [int(s.level[c.departure, c.loading_place, c.setup]) for s, c in ((old, was), (new, choice))]
-    if abs(gain) < WORTH_SAYING_K and levels[0] == levels[1]:
-        return ""
-    when = clock_text(float(new.departures_s[choice.departure]), plan.trip.origin.zone)
-    verb = "gained" if gain > 0 else "lost"
-    why = ", ".join(_causes(old, was.departure, new, choice.departure))
-    turned = f", now {LEVELS[levels[1]]}, was {LEVELS[levels[0]]}" if levels[0] != levels[1] else ""
-    return f"The {when} window {verb} {units.step_text(abs(gain))} of headroom{': ' + why if why else ''}{turned}."
+def _worse(was: Kept, now: Kept) -> float:
+    """How much more harm, of 100; 0 where either is unknown."""
+    return 0.0 if was.harm_of_100 is None or now.harm_of_100 is None else now.harm_of_100 - was.harm_of_100
 
 
-def _causes(old: Snapshot, before: int, new: Snapshot, after: int) -> Iterator[str]:
+def _causes(old: Snapshot, was: Kept, new: Snapshot, now: Kept) -> Iterator[str]:
+    rows = [int(np.argmin(np.abs(s.departures_s - one.leave_s))) for s, one in ((old, was), (new, now))]
     for name, enough, more, less in CAUSES:
-        change = float(new.weather[name][after] - old.weather[name][before])
+        change = float(new.weather[name][rows[1]] - old.weather[name][rows[0]])
         if abs(change) >= enough:
             yield more if change > 0 else less
 
 
-def _weather_means(plan: Plan) -> dict[str, Floats]:
+class _Words:
+    def __init__(self, zone: str, titles: Mapping[str, str], units: UnitSystem) -> None:
+        self._zone, self._titles, self._units = zone, titles, units
+        self._voice = Voice(units=units)
+
+    def say(self, key: str, **gaps: object) -> str:
+        return self._voice.say(f"recheck.{key}", **gaps)
+
+    def best(self, old: Kept, new: Kept) -> str:
+        before, after = (clock_text(one.leave_s, self._zone) for one in (old, new))
+        place = lower_first(self._titles.get(new.place, new.place))
+        if old.same(new):
+            return self.say("best_same", when=after, place=place)
+        return self.say("best_other", when=after, place=place, before=before)
+
+    def line(self, was: Kept, now: Kept, causes: Sequence[str]) -> str:
+        gain, worse = _gain(was, now), _worse(was, now)
+        if abs(gain) < WORTH_SAYING_K and abs(worse) < WORTH_SAYING_OF_100:
+            return ""
+        when = clock_text(now.leave_s, self._zone)
+        gaps = {
+            "when": when,
+            "step": self._units.step_text(abs(gain)),
+            "why": self.say("why", causes=", ".join(causes)) if causes else "",
+            "harm": self._harm(was, now) if abs(worse) >= WORTH_SAYING_OF_100 else "",
+        }
+        return self.say("gained" if gain >= 0.0 else "lost", **gaps)
+
+    def _harm(self, was: Kept, now: Kept) -> str:
+        figures = [self._voice.number(round(one.harm_of_100 or 0.0)) for one in (now, was)]
+        return self.say("harm", now=figures[0], was=figures[1])
+
+
+def weather_means(
+    trip: Trip, road: Road, weather: Weather, departures_s: Floats, closed_s: Floats
+) -> dict[str, Floats]:
     """Mean weather from closing to arrival where the vehicle is, for every departure."""
-    arrive, leave = schedule(plan.trip, plan.road, plan.departures_s)
+    arrive, leave = schedule(trip, road, departures_s)
     out: dict[str, list[float]] = {name: [] for name, *_ in CAUSES}
-    for d, start in enumerate(plan.closed_s):
+    for d, start in enumerate(closed_s):
         time_s = np.arange(float(start), float(arrive[d, -1]) + SAMPLE_S, SAMPLE_S)
-        seen = along_road(plan.weather, plan.road, time_s, arrive[d], leave[d])
+        seen = along_road(weather, road, time_s, arrive[d], leave[d])
         for name in out:
             out[name].append(float(np.mean(seen[name])))
     return {name: np.array(values) for name, values in out.items()}
@@ -194,3 +215,7 @@ def _plain(values: Floats) -> Any:
 
 def _floats(values: Any) -> Floats:
     return np.array(values, dtype=np.float64)
+
+
+def _number(value: float) -> float | None:
+    return value if np.isfinite(value) else None

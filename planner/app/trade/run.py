@@ -16,7 +16,6 @@ from planner.app.common.progress import Progress, Stop
 from planner.app.trade.table import Row, Sense, TradeYear
 from planner.app.trade.trips import OpenedTrip, trip_of
 from planner.model.catalogue import Catalogue
-from planner.model.limits import HARM, VERDICTS
 from planner.model.records import Bools, Floats
 
 SAMPLES = 512
@@ -27,7 +26,6 @@ ORDINARY_MOST, RUINING_LEAST = 0.15, 0.60
 CHANCE = 0.01
 """With few samples the bounds give way as far as chance alone would go in one of a hundred rows."""
 
-CHILL = VERDICTS.index("chill")
 PEAK_BAND = (0.05, 0.5, 0.95)
 
 Finding = Literal["holds", "fails", "reported"]
@@ -158,10 +156,9 @@ def fates_of(opened: OpenedTrip, sample: Sample) -> Fates:
 def _fates_at_once(opened: OpenedTrip, sample: Sample) -> Fates:
     only = np.zeros((1, 3), dtype=np.int64)
     judged = evaluate_samples(opened.scenario, opened.timeline, opened.night, only, sample).judged
-    chill_c = float(opened.scenario.grid.table.typical().brood_chill_c)
     return Fates(
         ruined=judged.ruined,
-        chilled=(judged.verdict[:, CHILL] == HARM) | (judged.low_brood_c < chill_c),
+        chilled=judged.chilled,
         peak_c=judged.peak_core_c,
         low_c=judged.low_core_c,
     )

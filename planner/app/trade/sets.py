@@ -1,7 +1,8 @@
 """Sets of the numbers that act only as a product, and what share of each row's boxes each set ruins.
 
-Bees on a frame, their mass, the gain of the night, resting heat, activity, what walls let through, leaks and
-fanning: no load tells them apart, so they are drawn together. What loads and boxes do not have in common scatters on
+Bees on a frame, their mass, the gain of the night, resting heat, activity and what it leaves off in the heat, what
+walls let through, leaks, fanning, water and the heat workers bear: no load tells them apart, so they are drawn
+together. What loads and boxes do not have in common scatters on
 top, and everything else nobody knows is drawn anew for every box.
 """
 
@@ -35,12 +36,22 @@ DRAWN = (
     "activity_driving",
     "activity_jolt",
     "agitation_gain",
+    "agitation_start_c",
+    "quiet_share",
+    "fanning_w_kg",
+    "stale_from_share",
+    "evaporation_max_w_kg",
+    "crop_water_kg",
+    "worker_t50_h",
+    "worker_t50_c",
+    "worker_t50_z_k",
     "inside_film_m2k_w",
     "outside_film_still_w_m2k",
     "outside_radiation_w_m2k",
     "crack_s_m",
     "fan_flow_m3_s",
     "fan_rows",
+    "fan_face_speed_ms",
     "fan_mesh_share",
     "fan_moving_share",
 )

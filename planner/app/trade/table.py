@@ -62,7 +62,7 @@ class Row:
 
     ``load`` holds the words of a trip file's load; ``closed_h``, ``leaves_h`` hours of day by the sun's clock;
     ``ruined`` and ``chilled`` the credible range of the share of boxes, ``chilled`` None where the row says nothing
-    of cold; ``wet_bees_kg``, ``spacing`` and ``syrup_can`` are what a trip file has no words for.
+    of cold; ``wet_bees_kg``, ``spacing`` and ``syrup_can`` are told to a trip file in its own words.
     """
 
     name: str

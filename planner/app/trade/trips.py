@@ -1,7 +1,7 @@
 """Rows of the trade's year as trips: each goes through the door of the trip file, weather and all.
 
 What a trip file has no words for is told as nearly as it can be told: packages standing tight have their screens
-covered by their neighbours. For bees wet when they are shut it has no words at all.
+covered by their neighbours.
 """
 
 from __future__ import annotations
@@ -125,6 +125,7 @@ def _load(row: Row) -> Document:
         load["stand"] = "battens"
     if row.spacing == "tight":
         load["side_vents_open"] = False
+    load["wet_bees_ml"] = row.wet_bees_kg * 1000.0
     if row.syrup_can == "full":
         load["syrup_can_kg"] = FULL_CAN_KG
     return load

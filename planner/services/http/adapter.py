@@ -33,10 +33,29 @@ from planner.services.http.faults import (
 from planner.services.http.limits import Limits
 
 TELL_AFTER_S = 1.5
-"""After so long without an answer whoever waits is told what for."""
+"""After so long without an answer, or in all the requests of one question together, whoever waits is told what for."""
 LONGEST_LIFE_S = 366 * 86_400.0
 """No answer counts as fresh for longer, whatever it says."""
 SECRET_HEADERS = ("X-Api-Key", "Authorization")
+
+
+@dataclass
+class Waits:
+    """How long each service has been waited for in the requests of one question, and whose waiting was told."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+    told: set[str] = field(default_factory=set)
+
+    def due(self, service: str, more_s: float) -> bool:
+        """Whether it is time, once, to say what is waited for."""
+        if service in self.told or self.seconds.get(service, 0.0) + more_s <= TELL_AFTER_S:
+            return False
+        self.told.add(service)
+        return True
+
+    def over(self, service: str, seconds: float) -> None:
+        """A request has come to its end."""
+        self.seconds[service] = self.seconds.get(service, 0.0) + seconds
 
 
 @dataclass
@@ -52,6 +71,7 @@ class RequestContext:
     keep_s: float
     secrets: tuple[str, ...] = ()
     on_wait: Callable[[str], None] = lambda _service: None
+    waits: Waits = field(default_factory=Waits)
     stopped: str = ""
     failed: Exception | None = None
     sock: socket.socket | None = None
@@ -60,13 +80,13 @@ class RequestContext:
 
     def watch(self) -> None:
         """Run beside the request: break its connection when the user stops it or time is up."""
-        began, told = time.monotonic(), False
+        began = time.monotonic()
         while not self.done.wait(0.05):
-            if not told and time.monotonic() - began > TELL_AFTER_S:
-                told = True
+            if self.waits.due(self.service, time.monotonic() - began):
                 self.on_wait(self.service)
             if self.overdue():
                 self._break_connection()
+        self.waits.over(self.service, time.monotonic() - began)
 
     def overdue(self) -> bool:
         if not self.stopped and self.cancel():

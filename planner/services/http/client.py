@@ -7,7 +7,7 @@ import math
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -21,7 +21,7 @@ import requests
 from planner import __version__
 from planner.errors import Cancelled, ServiceError
 from planner.reading import SHORTEST_SECRET, net, printable, without
-from planner.services.http.adapter import CONTEXT, SECRET_HEADERS, RequestContext, http_date
+from planner.services.http.adapter import CONTEXT, SECRET_HEADERS, RequestContext, Waits, http_date
 from planner.services.http.faults import (
     RefusedError,
     UnreadableError,
@@ -105,7 +105,8 @@ class Client:
 
     ``offline`` answers from the cache alone, whatever its age; ``refresh`` asks again although a fresh answer
     is at hand; ``cancel`` is polled during every wait and may be called from another thread. ``until_s``
-    (monotonic) ends all waiting together; ``on_wait`` gets a service's name, on another thread, once it takes long.
+    (monotonic) ends all waiting together; ``on_wait`` gets a service's name, on another thread, once it takes long,
+    by itself or in many requests, which ``waits`` counts.
     """
 
     transport: Transport
@@ -114,6 +115,7 @@ class Client:
     cancel: Callable[[], bool] = _never
     until_s: float = math.inf
     on_wait: Callable[[str], None] = _silent
+    waits: Waits = field(default_factory=Waits)
 
     @classmethod
     def open(
@@ -212,6 +214,7 @@ class Client:
             keep_s,
             _secrets(request),
             self.on_wait,
+            self.waits,
         )
         token = CONTEXT.set(context)
         watcher = threading.Thread(target=context.watch, name="http-watch", daemon=True)

@@ -1,0 +1,176 @@
+"""The one place that decides: how a candidate stands to the tolerance, which is better, and what the answer is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import cast
+
+import numpy as np
+
+from planner.app.answer.records import (
+    AS_DECLARED,
+    CANNOT_TELL,
+    DO_NOT_GO,
+    GO,
+    GO_IF,
+    Candidate,
+    ClassName,
+    DecisionName,
+    StandingName,
+    Tolerance,
+)
+from planner.app.answer.tally import cost_of
+from planner.model.compare import DEAD_STEP, ENOUGH_HEADROOM_K, HEADROOM_STEP_K
+from planner.store.rules import answer_rules
+
+HARM_STEP_OF_100 = 2.0
+"""Shares of harm closer than this count as equal where the samples cannot tell more; a rule of this program."""
+
+BOX_STEP = 0.02
+"""Expected shares of boxes harmed closer than this count as equal."""
+
+COST_STEP_H = 0.5
+
+
+def stands(candidate: Candidate, tolerance: Tolerance, boxes: int) -> StandingName:
+    """Within, open or above: by both intervals of a candidate, as they are shown."""
+    harm, expected = candidate.harm_of_100, candidate.boxes_harmed_expected
+    if harm is None or expected is None:
+        return "unknown"
+    allowed = tolerance.boxes_of_100 * boxes / 100.0
+    if harm.high <= tolerance.harm_of_100 and expected.high <= allowed:
+        return "within"
+    if harm.low > tolerance.harm_of_100 or expected.low > allowed:
+        return "above"
+    return "open"
+
+
+def classed(candidate: Candidate, tolerance: Tolerance, boxes: int) -> Candidate:
+    """The candidate with its standing and the word for its share of harm."""
+    harm = candidate.harm_of_100
+    name = None if harm is None else answer_rules().class_of(harm.value)
+    return replace(
+        candidate,
+        standing=stands(candidate, tolerance, boxes),
+        harm_class=None if name is None else cast(ClassName, name),
+        harm_agitated=(candidate.agitated_of_100 or 0.0) > tolerance.harm_of_100,
+    )
+
+
+def is_declared(candidate: Candidate) -> bool:
+    """Whether nothing that the user has settled is done otherwise."""
+    return candidate.setup == AS_DECLARED and candidate.changes == 0
+
+
+def decision_of(candidates: Sequence[Candidate], samples: int) -> DecisionName:
+    """What the candidates of the asked window come to.
+
+    ``samples``: those with fewer left the race, because others did less harm; they leave nothing open.
+    """
+    fitting = [one for one in candidates if one.fits and one.standing != "unknown"]
+    within = [one for one in fitting if one.standing == "within"]
+    if any(is_declared(one) for one in within):
+        return cast(DecisionName, GO)
+    if within:
+        return cast(DecisionName, GO_IF)
+    if not any(one.standing != "unknown" for one in candidates):
+        return cast(DecisionName, CANNOT_TELL)
+    if any(one.standing == "open" and one.samples >= samples for one in fitting):
+        return cast(DecisionName, CANNOT_TELL)
+    return cast(DecisionName, DO_NOT_GO)
+
+
+def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
+    """Sorts candidates, best first.
+
+    Known before unknown, fitting before crowded, within the tolerance before open before above. Of those within: the
+    load as declared, fewer changes, fewer wishes missed, least harm, headroom up to what is enough, fewer hours shut
+    and bees left behind, less work. Of the others, as the trade ranks harm: fewer boxes harmed, fewer workers dead,
+    fewer boxes ruined, later harm; peaks of the dead are no measure.
+    """
+    if candidate.harm_of_100 is None or candidate.boxes_harmed_expected is None:
+        return (9.0, candidate.leave_s)
+    standing = {"within": 0.0, "open": 1.0, "above": 2.0}[candidate.standing]
+    first = (0.0, 0.0 if candidate.fits else 1.0, standing)
+    share = candidate.boxes_harmed_expected.value / boxes
+    easy = (round(cost_of(candidate) / COST_STEP_H), candidate.work)
+    if candidate.standing == "within":
+        step = max(HARM_STEP_OF_100, 100.0 / max(candidate.samples, 1))
+        return (
+            *first,
+            candidate.changes,
+            candidate.work if candidate.changes else 0.0,
+            len(candidate.misses),
+            np.floor(candidate.harm_of_100.value / step),
+            -spare_steps(candidate),
+            *easy,
+            candidate.harm_of_100.value,
+            candidate.leave_s,
+        )
+    dead = candidate.workers_dead_share.p50 if candidate.workers_dead_share else 0.0
+    later = candidate.first_harm_h if candidate.first_harm_h is not None else 1e3
+    return (
+        *first,
+        np.round(share / max(BOX_STEP, 1.0 / max(candidate.samples, 1))),
+        np.round(dead / DEAD_STEP),
+        round(candidate.ruined_share, 2),
+        candidate.changes,
+        len(candidate.misses),
+        -spare_steps(candidate),
+        -round(later),
+        *easy,
+        candidate.leave_s,
+    )
+
+
+def spare_steps(candidate: Candidate) -> float:
+    """Headroom that counts, in steps the model can tell apart; enough where the air does not follow the outside."""
+    band = candidate.headroom_k
+    return float(np.floor(min(band.p50 if band else ENOUGH_HEADROOM_K, ENOUGH_HEADROOM_K) / HEADROOM_STEP_K))
+
+
+def alike(first: Candidate, second: Candidate) -> bool:
+    """Whether two departures are one answer: alike within the samples' own error and the model's step."""
+    a, b = first.harm_of_100, second.harm_of_100
+    if a is None or b is None or first.standing != second.standing or first.fits != second.fits:
+        return False
+    if first.misses != second.misses or first.setup != second.setup or first.place != second.place:
+        return False
+    overlap = a.low <= b.value <= a.high or b.low <= a.value <= b.high
+    return overlap and abs(spare_steps(first) - spare_steps(second)) <= 1.0
+
+
+def folded(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """The candidates, each with the span of departures around it that are alike, everything else the same."""
+    rows: dict[tuple[object, ...], list[int]] = {}
+    for index, one in enumerate(candidates):
+        rows.setdefault((one.key.arrangement, one.key.setups), []).append(index)
+    out = list(candidates)
+    for row in rows.values():
+        row.sort(key=lambda index: candidates[index].key.departure)
+        for at, index in enumerate(row):
+            one = candidates[index]
+            first, last = at, at
+            while (
+                first
+                and _next_to(candidates[row[first - 1]], candidates[row[first]])
+                and alike(one, candidates[row[first - 1]])
+            ):
+                first -= 1
+            while (
+                last + 1 < len(row)
+                and _next_to(candidates[row[last]], candidates[row[last + 1]])
+                and alike(one, candidates[row[last + 1]])
+            ):
+                last += 1
+            out[index] = replace(
+                one,
+                leave_from_s=candidates[row[first]].leave_s,
+                leave_to_s=candidates[row[last]].leave_s,
+            )
+    return out
+
+
+def _next_to(before: Candidate, after: Candidate) -> bool:
+    return after.key.departure - before.key.departure == 1

@@ -1,0 +1,137 @@
+"""The other ways: which groups need what, another closing or place, another departure outside the window."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from planner.app.answer.decide import order
+from planner.app.answer.race import Race, Slot
+from planner.app.answer.records import Candidate
+from planner.app.answer.tally import any_harmed, fates_of
+from planner.model.records import Floats, Trip, Weather
+
+STARTS = 4
+"""Departures and places from which other ways are looked for: those that do least harm as declared."""
+
+TRIAL_SAMPLES = 128
+MOST_DAYS_S = 7 * 86_400.0
+"""How far outside the window another departure is looked for."""
+
+OUTSIDE_STEP_S = 3600.0
+
+
+# -- other set-ups, closings, places ---------------------------------------------------------------
+
+
+def try_otherwise(race: Race) -> None:
+    """Enter into the race what may help where the load as declared does not: fewest changes first, group by group."""
+    starts = _starts(race)
+    _trial(race, [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)])
+    for start in starts:
+        _one_group_after_another(race, start)
+
+
+def _starts(race: Race) -> list[Slot]:
+    """Slots as declared that do least harm, one for each departure."""
+    found: dict[int, Slot] = {}
+    plain = [slot for slot in race.slots if not any(slot.setups) and not slot.freed]
+    for slot in sorted(plain, key=lambda one: order(race.best_of(one), race.boxes)):
+        one = race.best_of(slot)
+        if one.harm_of_100 is not None and one.fits:
+            found.setdefault(slot.departure, slot)
+        if len(found) == STARTS:
+            break
+    return list(found.values())
+
+
+def _one_group_after_another(race: Race, start: Slot) -> None:
+    """Change the group that is harmed most in the way that helps most, until all is within the tolerance."""
+    slot = start
+    for _ in range(race.field.groups):
+        one = race.best_of(slot)
+        if one.standing == "within":
+            return
+        harmed = fates_of(race.field, one.key).harmed.sum(axis=1)
+        ways = [way for g in np.argsort(-harmed)[:2] if harmed[g] for way in _changed(race, slot, int(g))]
+        ways = [way for way in dict.fromkeys(ways) if not race.room(race.field.arrangements[way.arrangement])]
+        if not ways:
+            return
+        _trial(race, ways)
+        best = min(ways, key=lambda way: (_harmed(race, way), race.best_of(way).work))
+        if _harmed(race, best) >= _harmed(race, slot):
+            return
+        slot = best
+
+
+def _harmed(race: Race, slot: Slot) -> float:
+    """Share of samples with a box harmed."""
+    return float(any_harmed(fates_of(race.field, race.best_of(slot).key)).mean())
+
+
+def _changed(race: Race, slot: Slot, group: int) -> Iterator[Slot]:
+    """The slot with one group set up or placed otherwise."""
+    field = race.field
+    for setup in range(1, len(field.setups)):
+        if field.alters(setup, group) and setup != slot.setups[group]:
+            yield replace(slot, setups=_with(slot.setups, group, setup))
+    places = [field.places[place] for place in field.arrangements[slot.arrangement]]
+    for name in field.places:
+        if name != places[group]:
+            row = field.add_arrangement(tuple(_with(places, group, name)))
+            yield replace(slot, arrangement=row)
+
+
+def _with(values: Sequence[object], at: int, value: object) -> tuple:  # type: ignore[type-arg]
+    return (*values[:at], value, *values[at + 1 :])
+
+
+def _trial(race: Race, slots: Iterable[Slot]) -> None:
+    entered = list(slots)
+    race.enter(entered)
+    race.raise_to(entered, min(TRIAL_SAMPLES, race.counts[-1]))
+
+
+# -- outside the window ----------------------------------------------------------------------------
+
+
+def outside(
+    trip: Trip, weather: Weather, lasts_s: float, shut_before_s: float, now_s: float | None
+) -> list[Floats]:
+    """Departures outside the window, nearest first, a day's worth at a time, as far as the weather in hand reaches.
+
+    Parameters
+    ----------
+    lasts_s, shut_before_s : from a departure to the last box opened, and from the first box shut to the departure
+    now_s : the present, before which nobody leaves
+    """
+    window = trip.window
+    step = max(window.step_s, OUTSIDE_STEP_S)
+    known = ~np.isnan(weather.air_c).any(axis=1)
+    if not known.any():
+        return []
+    first = float(weather.time_s[known][0]) + shut_before_s
+    last = float(weather.time_s[known][-1]) - lasts_s
+    if now_s is not None:
+        first = max(first, now_s)
+    out = []
+    for day in range(int(MOST_DAYS_S // 86_400.0)):
+        ahead = window.last_s + step + day * 86_400.0 + np.arange(0.0, 86_400.0, step)
+        back = window.first_s - step - day * 86_400.0 - np.arange(0.0, 86_400.0, step)
+        for part in (ahead, back):
+            inside = part[(part >= first) & (part <= last)]
+            if inside.size:
+                out.append(np.sort(inside))
+    return out
+
+
+def nearest(candidates: Sequence[Candidate], trip: Trip) -> Candidate | None:
+    """The departure nearest to the window that is within the tolerance as declared."""
+    fit = [one for one in candidates if one.standing == "within" and one.fits and not one.changes]
+
+    def away_s(one: Candidate) -> float:
+        return max(trip.window.first_s - one.leave_s, one.leave_s - trip.window.last_s)
+
+    return min(fit, key=away_s, default=None)

@@ -1,0 +1,244 @@
+"""The race: every departure, place and set-up in a few samples at once, those still in it in ever more.
+
+A *slot* is a departure, an arrangement of places and the set-ups of every group; its closings are chosen. A slot leaves
+when it can hardly be within the tolerance any more, or when too many others do less harm. What remains is exact: the
+samples of a load do not depend on who else is judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from dataclasses import field as made
+from functools import partial
+
+import numpy as np
+from scipy.special import betaincinv
+
+from planner.app.answer.decide import classed, is_declared, order
+from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
+from planner.app.answer.records import Candidate, Key, Tolerance
+from planner.app.answer.tally import candidate_of
+from planner.app.plan.closings import cost_h
+from planner.app.plan.plan import MissName
+from planner.model.limits import HARM
+
+COUNTS = (8, 32, 128, 512, 1024)
+"""Samples after each round."""
+
+ROUND_SAMPLES, LEAST_RACING = 6144, 6
+"""Samples of loads a round may cost, and how many slots stay to the end."""
+
+DECLARED_SHARE = 2 / 3
+"""Of those that stay, so many are as declared; the others are tried otherwise."""
+
+LOSING_CHANCE = 0.01
+WINDOW_SAMPLES = 128
+"""Samples in which departures beside the best are judged before they are called alike."""
+
+MOST_ALIKE = 48
+CLOSE_SAMPLES = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A departure, a row of the field's arrangements, the set-up of each group; ``freed``: fixed closings too."""
+
+    departure: int
+    arrangement: int
+    setups: tuple[int, ...]
+    freed: bool = False
+
+
+@dataclass
+class Race:
+    """Who has been judged in which samples so far.
+
+    ``room`` text of each arrangement that does not hold the load, "" where it does; ``misses`` (departure,) wishes that
+    each departure misses; ``counts`` samples after each round, the last how many the answer rests on.
+    """
+
+    field: Field
+    tolerance: Tolerance
+    room: Callable[[tuple[int, ...]], str]
+    misses: Sequence[tuple[MissName, ...]]
+    counts: tuple[int, ...] = COUNTS
+    screen: bool = True
+    slots: dict[Slot, list[Key]] = made(default_factory=dict)
+    _records: dict[Key, tuple[tuple[int, int, bool], Candidate]] = made(default_factory=dict)
+
+    @property
+    def boxes(self) -> int:
+        return int(self.field.counts.sum())
+
+    # -- who runs --------------------------------------------------------------------------------
+
+    def enter(self, slots: Iterable[Slot]) -> None:
+        """Judge new slots in the first samples, with every closing, and choose the closings that stay."""
+        new = [slot for slot in dict.fromkeys(slots) if slot not in self.slots]
+        tried = {slot: list(self._closings(slot)) for slot in new}
+        first = self.counts[0]
+        self.field.judge((key for keys in tried.values() for key in keys), first)
+        for slot in new:
+            self.slots[slot] = self._chosen(slot, tried[slot])
+        self.field.judge((key for slot in new for key in self.slots[slot]), first)
+
+    def _closings(self, slot: Slot) -> Iterator[Key]:
+        """The slot's keys: each rule for all groups that can have it."""
+        closings, groups = self.field.closings, range(self.field.groups)
+        for rule in range(len(closings.rules)):
+            rows = tuple(closings.take(rule, slot.departure, g, freed=slot.freed) for g in groups)
+            yield Key(slot.departure, slot.arrangement, slot.setups, rows)
+
+    def _chosen(self, slot: Slot, keys: Sequence[Key]) -> list[Key]:
+        """The closings that stay, unit by unit: the one that costs least of those alike, and the least harmful."""
+        cheap: dict[int, int] = {}
+        mild: dict[int, int] = {}
+        options: dict[tuple[int, ...], list[Unit]] = {}
+        for key in dict.fromkeys(keys):
+            for unit in self.field.units_of(key):
+                same = options.setdefault(tuple(part.group for part in unit.parts), [])
+                if unit not in same:
+                    same.append(unit)
+        for units in options.values():
+            harmed = [self.field.judged[unit].level.max(axis=(0, 2)) >= HARM for unit in units]
+            least = min(range(len(units)), key=lambda i: (harmed[i].sum(), self._cost_h(units[i])))
+            close = [i for i in range(len(units)) if _alike(harmed[i], harmed[least])]
+            easiest = min(close, key=lambda i: (self._cost_h(units[i]), harmed[i].sum()))
+            cheap |= {part.group: part.closing for part in units[easiest].parts}
+            mild |= {part.group: part.closing for part in units[least].parts}
+        both = [tuple(found[g] for g in range(self.field.groups)) for found in (cheap, mild)]
+        return [Key(slot.departure, slot.arrangement, slot.setups, rows) for rows in dict.fromkeys(both)]
+
+    def _cost_h(self, unit: Unit) -> float:
+        """What the closings of a unit cost, in hours shut."""
+        closings = self.field.closings
+        each = (
+            cost_h(
+                (self.field.opened_s[unit.departure] - closings.closed_s[p.closing, unit.departure, p.group])
+                / 3600.0,
+                float(closings.home_share[p.closing, unit.departure, p.group]),
+            )
+            for p in unit.parts
+        )
+        return max(each)
+
+    # -- rounds ----------------------------------------------------------------------------------
+
+    def rounds(self) -> Iterator[int]:
+        """Run every round after the first; gives the samples of those still in the race after each."""
+        yield self.counts[0]
+        for count in self.counts[1:]:
+            racing = self.survivors(count) if self.screen else list(self.slots)
+            self.raise_to(racing, count)
+            yield count
+        if self.screen:
+            self._settle_open()
+        self.find_headroom()
+
+    def find_headroom(self) -> None:
+        """Headroom of every candidate, read from a few shifts of the air in the first samples."""
+        keys = [one.key for one in self.candidates() if one.harm_of_100 is not None]
+        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K)
+
+    def raise_to(self, slots: Iterable[Slot], count: int) -> None:
+        """Judge some slots in more samples."""
+        self.field.judge((key for slot in slots for key in self.slots[slot]), count)
+
+    def survivors(self, count: int) -> list[Slot]:
+        """Slots that go on, by what is known so far."""
+        most = max(ROUND_SAMPLES // count, LEAST_RACING)
+        ranked = sorted(self.slots, key=lambda slot: order(self.best_of(slot), self.boxes))
+        hopeful = [slot for slot in ranked if self.may_be_within(slot)]
+        declared = [slot for slot in hopeful if is_declared(self.best_of(slot))]
+        others = [slot for slot in hopeful if not is_declared(self.best_of(slot))]
+        kept = declared[: max(int(DECLARED_SHARE * most), 3)]
+        kept += others[: max(most - len(kept), 2)]
+        leaders = [slot for slot in ranked if is_declared(self.best_of(slot))][:1] + ranked[:1]
+        return list(dict.fromkeys([*kept, *leaders]))
+
+    def may_be_within(self, slot: Slot) -> bool:
+        """Whether the tolerance is still within reach: the share of harm is not surely above it."""
+        one = self.best_of(slot)
+        if one.harm_of_100 is None or not one.fits:
+            return False
+        hits = one.harm_of_100.value / 100.0 * one.samples
+        bound = (
+            float(betaincinv(max(hits, 1e-9), one.samples - hits + 1.0, LOSING_CHANCE)) if hits > 0.5 else 0.0
+        )
+        return 100.0 * bound <= self.tolerance.harm_of_100
+
+    def _settle_open(self) -> None:
+        """Where nothing is within the tolerance, those that left early are judged too, while any may still be."""
+        last = self.counts[-1]
+        for _ in range(MOST_LOOKS):
+            if any(one.standing == "within" and one.fits for one in self.candidates()):
+                return
+            early = [
+                slot for slot in self.slots if self.best_of(slot).samples < last and self.may_be_within(slot)
+            ]
+            if not early:
+                return
+            early.sort(key=lambda slot: order(self.best_of(slot), self.boxes))
+            begun = self.best_of(early[0]).samples
+            count = next(each for each in self.counts if each > begun)
+            same = [slot for slot in early if self.best_of(slot).samples == begun]
+            self.raise_to(same[: max(ROUND_SAMPLES // count, LEAST_RACING)], count)
+
+    # -- records ---------------------------------------------------------------------------------
+
+    def record(self, key: Key, *, close: bool = False) -> Candidate:
+        """The record of a load as far as it was judged."""
+        field_ = self.field
+        units = [field_.judged[unit] for unit in field_.units_of(key)]
+        state = min(each.samples for each in units), min(len(each.shifted) for each in units), close
+        kept = self._records.get(key)
+        if kept and kept[0] == state:
+            return kept[1]
+        found = candidate_of(
+            field_,
+            key,
+            room=self.room(field_.arrangements[key.arrangement]),
+            misses=self.misses[key.departure],
+            close=close,
+        )
+        found = classed(found, self.tolerance, self.boxes)
+        self._records[key] = state, found
+        return found
+
+    def best_of(self, slot: Slot) -> Candidate:
+        """The better of the slot's closings, by those judged in most samples."""
+        records = [self.record(key) for key in self.slots[slot]]
+        most = max(one.samples for one in records)
+        sharp = [one for one in records if one.samples == most]
+        return min(sharp, key=partial(order, boxes=self.boxes))
+
+    def candidates(self) -> list[Candidate]:
+        """One for each slot, best first."""
+        return sorted((self.best_of(slot) for slot in self.slots), key=partial(order, boxes=self.boxes))
+
+    def look_closer(self, keys: Sequence[Key], samples: int = CLOSE_SAMPLES) -> None:
+        """Find the headroom of some loads in more samples and finer steps."""
+        count = min(
+            samples,
+            *(min(self.field.judged[unit].samples for unit in self.field.units_of(key)) for key in keys),
+        )
+        self.field.judge_shifted(keys, count, CLOSER_SHIFTS_K)
+
+    def beside(self, best: Candidate) -> None:
+        """Judge the departures around the best in samples enough to call them alike or not."""
+        kind = best.key.arrangement, best.key.setups
+        same = {slot.departure: slot for slot in self.slots if (slot.arrangement, slot.setups) == kind}
+        count = min(WINDOW_SAMPLES, self.counts[-1])
+        near = sorted(same, key=lambda departure: abs(departure - best.key.departure))[:MOST_ALIKE]
+        self.raise_to([same[departure] for departure in near if self.may_be_within(same[departure])], count)
+
+
+MOST_LOOKS = 24
+"""How often those that left early are looked at again."""
+
+
+def _alike(first: np.ndarray, second: np.ndarray) -> bool:
+    """Whether two series of harmed or not, in the same samples, differ by no more than chance would have it."""
+    apart = int((first != second).sum())
+    return abs(int(first.sum()) - int(second.sum())) ** 2 <= apart

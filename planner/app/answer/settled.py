@@ -1,0 +1,75 @@
+"""A candidate as a trip of its own: one departure, every group set up, placed and shut as the candidate has it.
+
+What is asked further of a candidate (curves, minutes one may stand, tipping points, what helps) is asked of this trip,
+so that it speaks of the very load that the answer judged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from planner.app.answer.field import Field
+from planner.app.answer.records import Answer, Candidate, Curve
+from planner.app.plan.closings import settled
+from planner.app.plan.plan import curves, plan_trip
+from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
+from planner.model.catalogue import Catalogue
+from planner.model.preparations import ALL, AS_DECLARED
+from planner.model.records import DepartureWindow, Trip
+
+ONLY = Choice(0, 0, 0)
+"""The one candidate of a settled plan."""
+
+
+def settled_trip(found: Answer, one: Candidate, catalogue: Catalogue) -> Trip:
+    """The trip on which nothing is left open."""
+    assert found.trip is not None
+    setups = {setup.name: setup for setup in ALL}
+    groups = tuple(
+        replace(
+            setups[choice.setup].change(group, catalogue.box_types[group.box_type]),
+            closing=settled(group.closing or found.trip.closing, choice.closing.at_s),
+            loading_place=choice.place,
+        )
+        for group, choice in zip(found.trip.groups, one.by_group, strict=True)
+    )
+    return replace(
+        found.trip,
+        groups=groups,
+        window=DepartureWindow(one.leave_s, one.leave_s, 60.0),
+        loading_places=(one.by_group[0].place,),
+    )
+
+
+def settled_plan(found: Answer, one: Candidate, catalogue: Catalogue) -> Plan:
+    """The plan of that trip; its one candidate is ``ONLY``."""
+    assert found.road is not None
+    assert found.weather is not None
+    trip = settled_trip(found, one, catalogue)
+    return plan_trip(trip, found.road, found.weather, catalogue, setups=[AS_DECLARED])
+
+
+def curves_of(found: Answer, one: Candidate, catalogue: Catalogue) -> Curves:
+    """Histories of a candidate for drawing, calm, typical and agitated bees."""
+    return curves(settled_plan(found, one, catalogue), ONLY, catalogue)
+
+
+def curve_of(field: Field, found: Answer, one: Candidate, samples: int = 64) -> Curve:
+    """The curve of typical bees with what 5 and 95 of 100 samples stay below."""
+    drawn = curves_of(found, one, field.catalogue)
+    time_s, low, high, count = field.bands(one.key, samples)
+    return Curve(
+        time_s=drawn.time_s,
+        core_c=drawn.core_c[:, TYPICAL],
+        core_low_c=_at(drawn.time_s, time_s, low),
+        core_high_c=_at(drawn.time_s, time_s, high),
+        air_c=drawn.outside_c,
+        samples=count,
+    )
+
+
+def _at(time_s: np.ndarray, known_s: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Columns read at other instants; NaN outside."""
+    return np.stack([np.interp(time_s, known_s, column, np.nan, np.nan) for column in values.T], axis=1)

@@ -1,0 +1,322 @@
+"""From what happened in the samples to figures: shares with their intervals, bands, one candidate's record.
+
+Intervals of shares hold 90 of 100 (Clopper & Pearson 1934, Biometrika 26:404, exact for independent samples; those of
+a Sobol sequence err less). The expected share of boxes harmed gets the same interval at the sum of the shares: a number
+between 0 and 1 spreads at most as widely as a yes or no of the same mean (Hoeffding 1963, JASA 58:13).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.special import betaincinv
+
+from planner.app.answer.field import Field, headroom_of
+from planner.app.answer.records import (
+    AS_DECLARED,
+    FATES,
+    MIXED,
+    Band,
+    Candidate,
+    ClosingChoice,
+    GroupChoice,
+    GroupFate,
+    Key,
+    Span,
+)
+from planner.app.plan.closings import cost_h
+from planner.app.plan.plan import MissName
+from planner.model.limits import HARM, UNKNOWN, VERDICTS
+from planner.model.records import Bools, Floats
+
+TAIL = 0.05
+"""What lies beyond each end of a 90 % interval."""
+
+QUANTILES = (0.05, 0.50, 0.95)
+OF_100_DIGITS, BOX_DIGITS, SHARE_DIGITS, K_DIGITS = 1, 3, 4, 2
+"""Figures are rounded before anything is decided by them: what is shown is what was decided by."""
+
+
+# -- intervals -------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=100_000)
+def interval(hits: float, samples: int) -> tuple[float, float]:
+    """Ends of the 90 % interval of a share, 0 to 1; ``hits`` may be a sum of shares."""
+    low = 0.0 if hits <= 0.0 else float(betaincinv(hits, samples - hits + 1.0, TAIL))
+    high = 1.0 if hits >= samples else float(betaincinv(hits + 1.0, samples - hits, 1.0 - TAIL))
+    return low, high
+
+
+def span_of(hits: float, samples: int, whole: float = 100.0, digits: int = OF_100_DIGITS) -> Span:
+    """A share of samples as a figure of ``whole`` with its interval."""
+    hits = round(float(hits), 6)
+    low, high = interval(hits, samples)
+    return Span(*(round(whole * value, digits) for value in (low, hits / samples, high)))
+
+
+def band_of(values: Floats, digits: int) -> Band | None:
+    """What 5, 50 and 95 of 100 samples stay below; None where nothing is known."""
+    known = np.sort(values[np.isfinite(values)])
+    if not known.size:
+        return None
+    at = np.array(QUANTILES) * (known.size - 1)
+    low = at.astype(np.int64)
+    high = np.minimum(low + 1, known.size - 1)
+    found = known[low] + (at - low) * (known[high] - known[low])
+    return Band(*(round(float(value), digits) for value in found))
+
+
+# -- one load in the samples -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Fates:
+    """What happened to a load, groups in the order of the load.
+
+    ``level`` (group, sample, verdict), ``ruined``, ``harm_h`` and each of ``kept`` (group, sample); ``headroom_k``
+    (sample,) of the worst box in the first samples, inf where the air of no box follows the outside.
+    """
+
+    level: np.ndarray
+    ruined: Bools
+    harm_h: Floats
+    kept: Mapping[str, np.ndarray]
+    headroom_k: Floats
+    headroom_exact: bool
+
+    @property
+    def samples(self) -> int:
+        return int(self.level.shape[1])
+
+    @property
+    def harmed(self) -> Bools:
+        """Whether any of the five verdicts is harm, (group, sample)."""
+        return np.asarray(self.level.max(axis=2) == HARM)
+
+    @property
+    def known(self) -> bool:
+        return not bool((self.level == UNKNOWN).any())
+
+
+def fates_of(field: Field, key: Key) -> Fates:
+    """A load put together from its units, in the samples all of them have met."""
+    units = field.units_of(key)
+    judged = [field.judged[unit] for unit in units]
+    count = min(each.samples for each in judged)
+    groups = [part.group for unit in units for part in unit.parts]
+    order = np.argsort(groups)
+
+    def together(tables: Sequence[np.ndarray]) -> np.ndarray:
+        return np.concatenate([table[:, :count] for table in tables])[order]
+
+    spare, exact = [], True
+    for unit, each in zip(units, judged, strict=True):
+        counted = [not np.isfinite(field.scenario.grid.places[part.place].set_point_c) for part in unit.parts]
+        found, close = headroom_of(each, counted)
+        spare.append(found)
+        exact &= close
+    tried = min(len(each) for each in spare)
+    return Fates(
+        level=together([each.level for each in judged]),
+        ruined=together([each.ruined for each in judged]),
+        harm_h=together([each.harm_h for each in judged]),
+        kept={name: together([each.kept[name] for each in judged]) for name in judged[0].kept},
+        headroom_k=np.stack([each[:tried] for each in spare]).min(axis=0),
+        headroom_exact=exact and tried > 0,
+    )
+
+
+def any_harmed(fates: Fates) -> Bools:
+    """Samples in which at least one box is harmed, (sample,)."""
+    return np.asarray(fates.harmed.any(axis=0))
+
+
+# -- its record ------------------------------------------------------------------------------------
+
+
+def candidate_of(
+    field: Field, key: Key, *, room: str, misses: tuple[MissName, ...], close: bool = False
+) -> Candidate:
+    """The record of a load that was judged; ``close`` fills in the groups."""
+    fates = fates_of(field, key)
+    by_group = choices_of(field, key)
+    known, count = fates.known, fates.samples
+    shut = [field.closings.closed_s[c, key.departure, g] for g, c in enumerate(key.closings)]
+    leave = float(field.departures_s[key.departure])
+    harmed = fates.harmed
+    boxes = field.counts
+    total = float(boxes.sum())
+    harm = span_of(harmed.any(axis=0).sum(), count) if known else None
+    share = boxes / total
+    first_h = np.where(harmed, fates.harm_h, np.inf).min(axis=0)
+    first_h = first_h[np.isfinite(first_h)]
+    declared = declared_places(field)
+    return Candidate(
+        key=key,
+        leave_s=leave,
+        leave_from_s=leave,
+        leave_to_s=leave,
+        arrive_s=float(field.arrive_s[key.departure]),
+        shut_s=float(min(shut)),
+        open_s=float(field.opened_s[key.departure]),
+        place=_same([one.place for one in by_group]),
+        setup=_same([one.setup for one in by_group]),
+        by_group=by_group,
+        samples=count if known else 0,
+        harm_of_100=harm,
+        boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
+        workers_dead_share=band_of(share @ fates.kept["dead_share"], SHARE_DIGITS) if known else None,
+        headroom_k=band_of(fates.headroom_k, K_DIGITS) if known else None,
+        groups=groups_of(field, key, fates) if close else (),
+        fits=not room,
+        room=room,
+        misses=misses,
+        headroom_exact=fates.headroom_exact,
+        agitated_of_100=_agitated_of_100(field, any_harmed(fates)) if known else None,
+        changes=_changes(field, key, declared),
+        work=_work(field, key),
+        ruined_share=float((share @ fates.ruined).mean()),
+        first_harm_h=round(float(np.median(first_h)), 2) if first_h.size else None,
+        typical=_typical(fates) if known else {},
+    )
+
+
+def choices_of(field: Field, key: Key) -> tuple[GroupChoice, ...]:
+    """What a load does with each group."""
+    out = []
+    for g, group in enumerate(field.trip.groups):
+        at = key.closings[g], key.departure, g
+        closing = ClosingChoice(
+            rule=field.closings.rules[at[0]],
+            at_s=float(field.closings.closed_s[at]),
+            fixed=field.closings.fixed[g],
+            home_share=round(float(field.closings.home_share[at]), 3),
+        )
+        place = field.places[field.arrangements[key.arrangement][g]]
+        out.append(GroupChoice(group.label, place, field.setups[key.setups[g]].name, closing))
+    return tuple(out)
+
+
+def groups_of(field: Field, key: Key, fates: Fates) -> tuple[GroupFate, ...]:
+    """What happens to each group."""
+    out = []
+    for g, group in enumerate(field.trip.groups):
+        place = field.places[field.arrangements[key.arrangement][g]]
+        if not fates.known:
+            out.append(GroupFate(group.label, group.count, place, dict.fromkeys(FATES)))
+            continue
+        harms = fates.level[g] == HARM
+        spans: dict[str, Span | None] = {"any": span_of(harms.any(axis=1).sum(), fates.samples)}
+        for v, name in enumerate(VERDICTS):
+            spans[name] = span_of(harms[:, v].sum(), fates.samples) if holds(field, g, name) else None
+        out.append(
+            GroupFate(
+                label=group.label,
+                count=group.count,
+                place=place,
+                harm_of_100=spans,
+                peak_c=band_of(fates.kept["peak_core_c"][g], K_DIGITS),
+                low_c=band_of(fates.kept["low_core_c"][g], K_DIGITS),
+                workers_dead_share=band_of(fates.kept["dead_share"][g], SHARE_DIGITS),
+            )
+        )
+    return tuple(out)
+
+
+def holds(field: Field, group: int, fate: str) -> bool:
+    """Whether a box of a group holds what a verdict is about: brood, comb; every box has queen, workers and cold."""
+    boxes = field.trip.groups[group]
+    if fate == "brood":
+        return boxes.open_brood_frames + boxes.sealed_brood_frames > 0.0
+    if fate == "comb":
+        return field.catalogue.box_types[boxes.box_type].frames > 0.0
+    return True
+
+
+def cost_of(candidate: Candidate) -> float:
+    """What a candidate costs, in hours shut: the load's longest, with the bees it leaves behind."""
+    return cost_h(candidate.shut_h, candidate.home_share)
+
+
+def declared_places(field: Field) -> tuple[str | None, ...]:
+    """The place each group is pinned to, None where it is open."""
+    return tuple(group.loading_place for group in field.trip.groups)
+
+
+def _changes(field: Field, key: Key, declared: Sequence[str | None]) -> int:
+    """Groups set up, shut or placed otherwise than the user has fixed it."""
+    places = [field.places[place] for place in field.arrangements[key.arrangement]]
+    moved = sum(1 for pin, place in zip(declared, places, strict=True) if pin and pin != place)
+    moved += len(
+        {
+            place
+            for pin, place in zip(declared, places, strict=True)
+            if not pin and place not in field.trip.loading_places
+        }
+    )
+    setups = sum(1 for setup in key.setups if setup)
+    shut = sum(
+        1
+        for g, closing in enumerate(key.closings)
+        if field.closings.fixed[g] and closing != field.closings.declared[g]
+    )
+    return moved + setups + shut
+
+
+def _work(field: Field, key: Key) -> int:
+    """Work of a load: what is done to each box, and how awkward its place is."""
+    places = field.arrangements[key.arrangement]
+    return sum(
+        group.count * (field.setups[setup].effort + field.scenario.grid.places[place].effort)
+        for group, setup, place in zip(field.trip.groups, key.setups, places, strict=True)
+    )
+
+
+def _typical(fates: Fates) -> dict[str, float | None]:
+    """Medians of the box that is worst in each figure, and levels that most samples reach."""
+    most = {name: np.median(values, axis=1).max() for name, values in fates.kept.items()}
+    most["low_core_c"] = np.median(fates.kept["low_core_c"], axis=1).min()
+    peak = band_of(fates.kept["peak_core_c"].max(axis=0), K_DIGITS)
+    out = {name: _number(float(value)) for name, value in most.items()}
+    level = np.median(fates.level.max(axis=0), axis=0)
+    out |= {f"level_{name}": float(np.floor(value)) for name, value in zip(VERDICTS, level, strict=True)}
+    out["level"] = float(np.floor(np.median(fates.level.max(axis=(0, 2)))))
+    out["level_p95"] = float(np.floor(np.quantile(fates.level.max(axis=(0, 2)), 0.95)))
+    if peak:
+        out |= {"peak_p5": peak.p5, "peak_p50": peak.p50, "peak_p95": peak.p95}
+    return out
+
+
+def _number(value: float) -> float | None:
+    return round(value, 4) if np.isfinite(value) else None
+
+
+MOST_AGITATED = 0.25
+
+
+def _agitated_of_100(field: Field, harmed: Bools) -> float:
+    """Share of harm among the samples with the most agitated bees."""
+    agitation = field.sample.agitation[: harmed.size]
+    upper = agitation >= np.quantile(agitation, 1.0 - MOST_AGITATED)
+    return round(100.0 * float(harmed[upper].mean()), OF_100_DIGITS)
+
+
+def _same(names: Sequence[str]) -> str:
+    return names[0] if len(set(names)) == 1 else MIXED
+
+
+__all__ = [
+    "AS_DECLARED",
+    "Fates",
+    "any_harmed",
+    "band_of",
+    "candidate_of",
+    "cost_of",
+    "fates_of",
+    "groups_of",
+    "span_of",
+]

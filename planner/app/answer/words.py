@@ -1,0 +1,562 @@
+"""The one that words the answer: its sentence, then window, why, how sure, cautions; by key, in the reader's units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from planner.app.answer.records import (
+    AS_DECLARED,
+    DO_NOT_GO,
+    GO,
+    GO_IF,
+    MIXED,
+    Answer,
+    Candidate,
+    Comparison,
+    GroupFate,
+    Span,
+)
+from planner.app.common.cautions import ALWAYS
+from planner.app.common.wording import heat_doubt, lower_first
+from planner.model.catalogue import Catalogue
+from planner.model.compare import ENOUGH_HEADROOM_K
+from planner.model.preparations import ALL
+from planner.model.records import Trip
+from planner.model.timeline import schedule
+from planner.store.rules import answer_rules
+from planner.units import METRIC, UnitSystem
+from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
+
+LONG_SHUT_S = 4 * 3600.0
+"""Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
+
+FEW_AT_HOME = 0.7
+EVEN = 0.3
+"""A comparison whose wins and losses lie closer than this share of both is not decided."""
+
+AGE_WORTH_SAYING_S = 3 * 3600.0
+
+
+def worded(
+    found: Answer, catalogue: Catalogue, units: UnitSystem = METRIC, *, now_s: float | None = None
+) -> Answer:
+    """The answer with all its words; ``now_s`` is the present, for the age of the forecast."""
+    words = Words(found, catalogue, units, now_s)
+    best = found.best
+    return replace(
+        found,
+        sentence=words.sentence(),
+        window=words.window(best) if best else "",
+        next_best=words.next_best(),
+        reasons=tuple(words.reasons(best)) if best else (),
+        how_sure=tuple(words.how_sure(best)),
+        cautions=tuple(words.cautions(best)),
+    )
+
+
+class Words:
+    """Sentences about one answer."""
+
+    def __init__(
+        self, found: Answer, catalogue: Catalogue, units: UnitSystem = METRIC, now_s: float | None = None
+    ) -> None:
+        assert found.trip is not None
+        self._found, self._catalogue, self._now_s = found, catalogue, now_s
+        self._trip: Trip = found.trip
+        self._voice = Voice(units=units)
+        self._zone = self._trip.origin.zone
+
+    def _say(self, key: str, **gaps: object) -> str:
+        return self._voice.say(f"answer.{key}", **gaps)
+
+    # -- the first sentence ------------------------------------------------------------------------
+
+    def sentence(self) -> str:
+        """The answer in its first sentence."""
+        found, best = self._found, self._found.best
+        if best is None:
+            both = len(found.missing) > 1
+            return self._say("cannot_tell_both" if both else f"cannot_tell_{found.missing[0]}")
+        if not found.samples.finished:
+            return self._say("so_far", **self._about(best, "start_plain"), but=self._but(best))
+        if found.decision == GO:
+            gaps = self._about(best, "start")
+            return self._say("go", **gaps, but=self._but(best), cost=self._cost(best))
+        if found.decision == GO_IF:
+            return self._say(
+                "go_if",
+                conditions=", ".join(self.conditions(best)),
+                **self._about(best, "start_if"),
+                but=self._but(best),
+                cost=self._cost(best),
+                declared=self._declared(),
+            )
+        if found.decision == DO_NOT_GO and not best.fits:
+            about = self._about(best, "start_plain")
+            return self._say("do_not_go_room", room=best.room, start=about["start"], harm=about["harm"])
+        if found.decision == DO_NOT_GO:
+            gaps = self._about(best, "start_plain")
+            return self._say("do_not_go", **gaps, but=self._but(best), other=self._other())
+        return self._say(
+            "cannot_tell_open",
+            **self._about(best, "start_plain"),
+            but=self._but(best),
+            settle=" ".join(found.settle),
+        )
+
+    def _about(self, one: Candidate, start: str) -> dict[str, object]:
+        starts = {"start": self._start, "start_if": self._start_if, "start_plain": self._start_plain}
+        return {
+            "start": starts[start](one),
+            "place": self.place(one),
+            "harm": self.harm(one),
+            "accepted": self._accepted(),
+        }
+
+    def _start(self, one: Candidate) -> str:
+        if one.leave_from_s == one.leave_to_s:
+            return self._say("start_one", when=self._at(one.leave_s))
+        return self._say("start_any", **self._span(one))
+
+    def _start_if(self, one: Candidate) -> str:
+        if one.leave_from_s == one.leave_to_s:
+            return self._say("start_at", when=self._at(one.leave_s))
+        return self._say("start_between", **self._span(one))
+
+    def _start_plain(self, one: Candidate) -> str:
+        return self._say("start_plain", when=self._at(one.leave_s))
+
+    def _span(self, one: Candidate) -> dict[str, object]:
+        return {
+            "first": self._at(one.leave_from_s),
+            "last": self._at(one.leave_to_s),
+            "best": self._at(one.leave_s),
+        }
+
+    def _at(self, time_s: float) -> Moment:
+        return Moment(time_s, self._zone)
+
+    def harm(self, one: Candidate) -> str:
+        """Share of harm with its interval and, where there are several groups, the one that is harmed most."""
+        if one.harm_of_100 is None:
+            return self._say("no_figures")
+        gaps = self._span_of(one.harm_of_100)
+        worst = self._worst(one.groups)
+        cold = "_cold" if worst is not None and self._by_cold(worst) else ""
+        if worst is None or len(one.groups) < 2 or one.harm_of_100.value == 0.0:
+            return self._say(f"harm{cold}" if cold else "harm_some", **gaps)
+        own = worst.harm_of_100["any"]
+        assert own is not None
+        named = {f"{name}_group": text for name, text in self._span_of(own).items()}
+        return self._say(f"harm{cold}_group", **gaps, group=self.group(worst), **named)
+
+    def _span_of(self, span: Span) -> dict[str, str]:
+        return {"of": self.figure(span.value), "low": self.figure(span.low), "high": self.figure(span.high)}
+
+    def figure(self, of_100: float) -> str:
+        """A share of 100 as a whole number; what rounds to none without being none says so."""
+        return self._say("fewer_than_one") if 0.0 < of_100 < 0.5 else self._voice.number(round(of_100))
+
+    @staticmethod
+    def _worst(groups: Sequence[GroupFate]) -> GroupFate | None:
+        known = [group for group in groups if group.harm_of_100["any"] is not None]
+        return max(known, key=lambda group: group.harm_of_100["any"].value, default=None)  # type: ignore[union-attr]
+
+    @staticmethod
+    def _by_cold(group: GroupFate) -> bool:
+        chill, every = group.harm_of_100["chill"], group.harm_of_100["any"]
+        return bool(chill and every and every.value > 0.0 and chill.value > 0.5 * every.value)
+
+    def group(self, one: GroupFate) -> str:
+        """A group of boxes by its label, with their number."""
+        return self._say("group", count=one.count, label=one.label)
+
+    def _named(self, rows: Sequence[int]) -> str:
+        groups = [self._trip.groups[row] for row in rows]
+        return ", ".join(self._say("group", count=group.count, label=group.label) for group in groups)
+
+    def _accepted(self) -> str:
+        said = self._found.tolerance
+        return self._say(
+            "accepted", harm=self._amount(said.harm_of_100), boxes=self._amount(said.boxes_of_100)
+        )
+
+    def _amount(self, value: float) -> str:
+        return self._voice.number(value, 0 if value == round(value) else 1)
+
+    def place(self, one: Candidate) -> str:
+        """Where it rides, inside a sentence."""
+        if one.place == MIXED:
+            open_groups = [g for g, group in enumerate(self._trip.groups) if group.loading_place is None]
+            places = {one.by_group[g].place for g in open_groups}
+            if len(places) == 1 and open_groups:
+                title = lower_first(self._title(places.pop()))
+                return self._say("condition_place", groups=self._named(open_groups), place=title)
+            return self._say("mixed_places")
+        return lower_first(self._title(one.place))
+
+    def _title(self, place: str) -> str:
+        return self._catalogue.loading_places[place].title
+
+    def setup(self, one: Candidate) -> str:
+        """How the boxes are set up, inside a sentence."""
+        if one.setup == AS_DECLARED:
+            return self._say("as_declared")
+        done = [self._setup_title(name) for name in dict.fromkeys(g.setup for g in one.by_group)]
+        return done[0] if len(done) == 1 else ", ".join(self._setups(one))
+
+    def _setups(self, one: Candidate) -> Iterator[str]:
+        for name in dict.fromkeys(g.setup for g in one.by_group if g.setup != AS_DECLARED):
+            rows = [row for row, group in enumerate(one.by_group) if group.setup == name]
+            yield self._say("condition_setup", setup=self._setup_title(name), groups=self._named(rows))
+
+    @staticmethod
+    def _setup_title(name: str) -> str:
+        return next(setup.title for setup in ALL if setup.name == name)
+
+    def conditions(self, one: Candidate) -> Iterator[str]:
+        """What has to be done otherwise than declared."""
+        if one.setup not in (AS_DECLARED, MIXED):
+            yield self._setup_title(one.setup)
+        else:
+            yield from self._setups(one)
+        for row, (group, choice) in enumerate(zip(self._trip.groups, one.by_group, strict=True)):
+            allowed = [group.loading_place] if group.loading_place else list(self._trip.loading_places)
+            if choice.place not in allowed:
+                title = lower_first(self._title(choice.place))
+                yield self._say("condition_place", groups=self._named([row]), place=title)
+            declared = group.closing or self._trip.closing
+            if choice.closing.fixed and choice.closing.rule != declared.rule:
+                when = Moment(choice.closing.at_s, self._trip.waypoints[group.load_waypoint].zone)
+                yield self._say("condition_closing", groups=self._named([row]), when=when)
+
+    def _declared(self) -> str:
+        one = self._found.declared
+        if one is None:
+            return ""
+        return self._say("declared", start=self._start_plain(one), place=self.place(one), harm=self.harm(one))
+
+    def _but(self, one: Candidate) -> str:
+        """What a candidate misses, in the same breath."""
+        parts = [self._say("but_room", room=one.room)] if one.room else []
+        for miss in one.misses:
+            if miss == "break":
+                breaks = [
+                    self._say("break_put_in", minutes=minutes(each.break_s / 60.0), km=distance(each.km))
+                    for each in self._found.breaks
+                ]
+                parts.append(self._say("but_break", breaks=", ".join(breaks)))
+            else:
+                parts.append(self._say(f"but_{miss}"))
+        return self._say("but", what=", ".join(parts)) if parts else ""
+
+    def _cost(self, one: Candidate) -> str:
+        """What the closing of the load costs, where a box is shut for a night or by day."""
+        lifted = self._lifted(one)
+        early = [at - choice.closing.at_s for at, choice in zip(lifted, one.by_group, strict=True)]
+        longest = int(np.argmax(early))
+        if early[longest] >= LONG_SHUT_S:
+            return self._say(
+                "cost_shut",
+                hours=duration(one.open_s - one.by_group[longest].closing.at_s),
+                group=self._named([longest]),
+                when=Moment(one.by_group[longest].closing.at_s, self._zone_of(longest)),
+                before=duration(early[longest]),
+            )
+        least = min(range(len(early)), key=lambda row: one.by_group[row].closing.home_share)
+        home = one.by_group[least].closing.home_share
+        if home < FEW_AT_HOME and not one.by_group[least].closing.fixed:
+            return self._say("cost_foragers", group=self._named([least]), share=share(home))
+        return ""
+
+    def _lifted(self, one: Candidate) -> list[float]:
+        """When each group is lifted; on the origin's loading where the road does not say better."""
+        if self._found.road is None:
+            return [one.leave_s - self._trip.loading_s] * len(one.by_group)
+        arrive, _ = schedule(self._trip, self._found.road, np.array([one.leave_s]))
+        return [float(arrive[0, group.load_waypoint]) for group in self._trip.groups]
+
+    def _zone_of(self, row: int) -> str:
+        return self._trip.waypoints[self._trip.groups[row].load_waypoint].zone
+
+    def _other(self) -> str:
+        one = self._found.next
+        if one is None:
+            return self._say("next_none")
+        return self._say(
+            "next_found",
+            when=Moment(one.leave_s, self._zone, "date_clock"),
+            place=self.place(one),
+            harm=self.harm(one),
+        )
+
+    def row(self, one: Candidate, alike: int = 0) -> dict[str, str]:
+        """A candidate as a row of a table."""
+        stretch = Stretch(one.leave_from_s, one.leave_to_s, self._zone)
+        remarks = [one.room] if one.room else []
+        remarks += [self._say(f"remark_{miss}") for miss in one.misses]
+        if one.harm_agitated and one.standing == "within":
+            remarks.append(self._say("remark_agitated"))
+        if alike:
+            remarks.append(self._say("remark_places", count=alike))
+        return {
+            "leave": self._voice.text(stretch),
+            "place": self.place(one),
+            "setup": self.setup(one),
+            "harm": self._harm_cell(one),
+            "headroom": self._headroom_cell(one),
+            "remarks": ", ".join(remarks),
+        }
+
+    def heads(self) -> dict[str, str]:
+        """The heads of the table's columns."""
+        return {name: self._say(f"column_{name}") for name in COLUMNS}
+
+    def _harm_cell(self, one: Candidate) -> str:
+        if one.harm_of_100 is None:
+            return self._say("no_figures")
+        return self._say("harm_cell", **self._span_of(one.harm_of_100), word=self.word(one))
+
+    def _headroom_cell(self, one: Candidate) -> str:
+        band = one.headroom_k
+        if band is None:
+            return self._say("no_figures")
+        return self._say("headroom_cell", typical=step(band.p50), low=step(band.p5), high=step(band.p95))
+
+    def compared(self, found: Comparison) -> str:
+        """Two candidates in one sentence of verdict."""
+        wins, losses = found.better_of_100, found.worse_of_100
+        apart = wins + losses
+        even = apart < 50.0 or abs(wins - losses) < EVEN * apart
+        key = "compare_even" if even else "compare_better" if wins > losses else "compare_worse"
+        harms = [one.harm_of_100.value if one.harm_of_100 else 0.0 for one in (found.first, found.second)]
+        return self._say(
+            key,
+            first=self.name(found.first),
+            second=self.name(found.second),
+            wins=self.figure(wins),
+            ties=self.figure(found.alike_of_100),
+            losses=self.figure(losses),
+            harm_first=self.figure(harms[0]),
+            harm_second=self.figure(harms[1]),
+        )
+
+    def about(self, one: Candidate) -> list[str]:
+        """What there is to say of one candidate looked at closely."""
+        return [f"{self.name(one)}: {self.harm(one)}.", *self._closings(one), *self._fates(one)]
+
+    def name(self, one: Candidate) -> str:
+        """A candidate by what it is, inside a sentence."""
+        return self._say(
+            "candidate_name", when=self._at(one.leave_s), place=self.place(one), setup=self.setup(one)
+        )
+
+    # -- the rest ----------------------------------------------------------------------------------
+
+    def window(self, one: Candidate) -> str:
+        """The departures that are alike."""
+        if one.leave_from_s == one.leave_to_s:
+            return self._say("window_one", when=self._at(one.leave_s))
+        return self._say("window_any", **self._span(one))
+
+    def next_best(self) -> str:
+        """The best candidate outside the best one's window, or elsewhere."""
+        best = self._found.best
+        if best is None:
+            return ""
+        rest = [one for one in self._found.candidates[1:] if one.harm_of_100 is not None]
+        apart = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
+        one = next(iter(apart or rest), None)
+        if one is None:
+            return ""
+        return self._say(
+            "next_best",
+            start=self._start_plain(one),
+            place=self.place(one),
+            setup=self.setup(one),
+            harm=self.harm(one),
+        )
+
+    def reasons(self, one: Candidate) -> Iterator[str]:
+        """Why: headroom, closings, other places and set-ups, water, air."""
+        band = one.headroom_k
+        if band is None:
+            yield self._say("headroom_none")
+        elif band.p50 < 0.0:
+            yield self._say("headroom_harm", step=step(-band.p50))
+        else:
+            yield self._say("headroom", typical=step(band.p50), low=step(band.p5), high=step(band.p95))
+        yield from self._closings(one)
+        yield self._say("arrival", when=Moment(one.arrive_s, self._trip.destination.zone))
+        yield from self._elsewhere(one)
+        used, more = one.typical.get("water_ml"), one.typical.get("water_short_ml")
+        if used is not None:
+            if more and more > 10.0:
+                yield self._say("water", used=volume(used), more=volume(more))
+            else:
+                yield self._say("water_none", used=volume(used))
+        co2 = one.typical.get("peak_co2_share")
+        if co2 is not None and co2 > float(self._catalogue.parameters.typical().co2_alert_share):
+            yield self._say("stale_air", share=share(co2, 1))
+        yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
+
+    def _closings(self, one: Candidate) -> Iterator[str]:
+        for row, choice in enumerate(one.by_group):
+            closing = choice.closing
+            gaps = {
+                "group": self._named([row]),
+                "when": Moment(closing.at_s, self._zone_of(row)),
+                "rule": self._say(f"closing_{closing.rule}"),
+                "open": Moment(one.open_s, self._trip.destination.zone),
+                "hours": duration(one.open_s - closing.at_s),
+            }
+            if closing.home_share < 1.0:
+                yield self._say("closing_home", share=share(closing.home_share), **gaps)
+            else:
+                yield self._say("closing", **gaps)
+
+    def _elsewhere(self, one: Candidate) -> Iterator[str]:
+        """The same start in the worst other place, and with the best other set-up."""
+        same = [
+            other
+            for other in self._found.candidates
+            if other.key.departure == one.key.departure and other.harm_of_100 is not None
+        ]
+        places = [o for o in same if o.key.setups == one.key.setups and o.place != one.place]
+        if places:
+            worst = max(places, key=lambda other: other.harm_of_100.value)  # type: ignore[union-attr]
+            yield self._say("place_gain", place=self.place(worst), harm=self.harm(worst))
+        for other in same:
+            if other.key.arrangement == one.key.arrangement and other.key.setups != one.key.setups:
+                yield self._say("setup_gain", setup=self.setup(other), harm=self.harm(other))
+
+    def how_sure(self, one: Candidate | None) -> Iterator[str]:
+        """How sure: samples, the class, boxes, groups, whence tolerance and weather."""
+        found, trip = self._found, self._trip
+        if one is not None and one.harm_of_100 is not None and one.boxes_harmed_expected is not None:
+            yield self._say("share_of", count=one.samples, samples=self._voice.number(one.samples))
+            edges = {name: self._amount(last) for name, last in answer_rules().classes if name != "deadly"}
+            word = self.word(one)
+            yield self._say("class_said", word=word[:1].upper() + word[1:], harm=self.harm(one), **edges)
+            boxes = one.boxes_harmed_expected
+            yield self._say(
+                "boxes_expected",
+                value=self._voice.number(boxes.value, 1),
+                total=sum(group.count for group in trip.groups),
+                low=self._voice.number(boxes.low, 1),
+                high=self._voice.number(boxes.high, 1),
+            )
+            dead = one.workers_dead_share
+            if dead is not None:
+                yield self._say("workers_dead", typical=share(dead.p50), high=share(dead.p95))
+            if one.harm_agitated and one.agitated_of_100 is not None:
+                yield self._say("agitated", of=self.figure(one.agitated_of_100))
+            yield from self._fates(one)
+            yield heat_doubt(self._catalogue.parameters)
+        yield self._say(f"from_{found.tolerance.source}", accepted=self._accepted())
+        yield from self._weather()
+        if trip.invented:
+            yield self._say("invented")
+
+    def _fates(self, one: Candidate) -> Iterator[str]:
+        for group in one.groups:
+            span, peak, low = group.harm_of_100["any"], group.peak_c, group.low_c
+            if span is not None and peak is not None and low is not None:
+                yield self._say(
+                    "group_fate",
+                    group=self.group(group),
+                    **self._span_of(span),
+                    peak=temp(peak.p50),
+                    peak_low=temp(peak.p5),
+                    peak_high=temp(peak.p95),
+                    cool=temp(low.p50),
+                    cool_low=temp(low.p5),
+                    cool_high=temp(low.p95),
+                )
+
+    def word(self, one: Candidate) -> str:
+        """The word of certainty."""
+        return self._say(one.harm_class or "unknown")
+
+    def _weather(self) -> Iterator[str]:
+        weather = self._found.weather
+        if weather is None:
+            return
+        gaps: dict[str, object] = {"source": weather.source, "kind": weather.kind}
+        if self._now_s is None or not np.isfinite(weather.issued_s):
+            yield self._say("weather_plain", **gaps)
+        elif self._now_s - weather.issued_s > AGE_WORTH_SAYING_S:
+            yield self._say("weather_old", **gaps, age=duration(self._now_s - weather.issued_s))
+        else:
+            yield self._say("weather", **gaps)
+        if not np.isfinite(weather.issued_s) and weather.kind not in ("ensemble", "forecast"):
+            yield self._say("assumed", kind=weather.kind)
+
+    def cautions(self, one: Candidate | None) -> Iterator[str]:
+        """Those that bind first: breaks of the law, then of the places, then what always holds."""
+        for each in self._found.breaks:
+            yield self._say(
+                "break_caution",
+                minutes=minutes(each.break_s / 60.0),
+                km=distance(each.km),
+                law=each.law,
+            )
+        if one is not None:
+            places = dict.fromkeys(choice.place for choice in one.by_group)
+            rows = [self._catalogue.loading_places[place] for place in places]
+            yield from dict.fromkeys(text for row in rows for text in row.cautions)
+        yield from ALWAYS
+
+
+# -- the table -----------------------------------------------------------------------------------------
+
+COLUMNS = ("leave", "place", "setup", "harm", "headroom", "remarks")
+"""Columns of the table of candidates, in their order."""
+
+
+def table(
+    found: Answer, catalogue: Catalogue, units: UnitSystem = METRIC, rows: int = 12
+) -> list[dict[str, str]]:
+    """The best candidates as text for people: departures that are alike are one row, and so are places that are."""
+    words = Words(found, catalogue, units)
+    out: list[dict[str, str]] = []
+    seen: dict[tuple[object, ...], int] = {}
+    folded: set[int] = set()
+    for one in found.candidates:
+        if id(one) in folded or _told(one, seen, found, folded):
+            continue
+        if len(out) == rows:
+            break
+        out.append(words.row(one, _places_alike(one, found, folded)))
+    return out
+
+
+def _told(one: Candidate, seen: dict[tuple[object, ...], int], found: Answer, folded: set[int]) -> bool:
+    """Whether a row before it has told of this departure already, as one alike."""
+    kind = (one.key.arrangement, one.key.setups, one.leave_from_s, one.leave_to_s)
+    for other in found.candidates:
+        if other is one:
+            break
+        same = (other.key.arrangement, other.key.setups) == kind[:2]
+        if same and other.leave_from_s <= one.leave_s <= other.leave_to_s and id(other) not in folded:
+            return True
+    seen[kind] = 1
+    return False
+
+
+def _places_alike(one: Candidate, found: Answer, folded: set[int]) -> int:
+    """Other places that come to the same on the same departure and set-up; they are folded into this row."""
+    alike = [
+        other
+        for other in found.candidates
+        if other is not one
+        and (other.key.departure, other.setup, other.fits) == (one.key.departure, one.setup, one.fits)
+        and other.harm_of_100 == one.harm_of_100
+        and other.headroom_k == one.headroom_k
+        and one.harm_of_100 is not None
+    ]
+    folded |= {id(other) for other in alike}
+    return len({other.place for other in alike})

@@ -1,0 +1,156 @@
+"""A plan as it is pinned: everything it was made from and the candidate that was chosen, in plain values, and back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from planner import __version__
+from planner.app.plan.results import Choice, Plan
+from planner.model.catalogue import Catalogue
+from planner.model.records import Road, Trip, Weather
+from planner.store.chunks import fingerprint
+from planner.store.documents import Document
+from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import PinnedPlan
+from planner.store.tripfile import resolve
+
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What a pinned plan was made from: enough to work any of its boxes out again. ``setup`` by name."""
+
+    trip: Trip
+    road: Road
+    weather: Weather
+    departure_s: float
+    loading_place: str
+    setup: str
+
+
+def kept_of(plan: Plan, choice: Choice) -> Kept:
+    """What one candidate of a plan is made from."""
+    return Kept(
+        trip=plan.trip,
+        road=plan.road,
+        weather=plan.weather,
+        departure_s=float(plan.departures_s[choice.departure]),
+        loading_place=plan.loading_places[choice.loading_place],
+        setup=plan.setups[choice.setup],
+    )
+
+
+def pinned_before(
+    logbook: Logbook, trip_key: str, draft: Document, catalogue: Catalogue
+) -> PinnedPlan | None:
+    """The newest pinned plan of a trip, if it was made from this very draft and these numbers."""
+    plans = logbook.plans(trip_key)
+    if not plans:
+        return None
+    found = plans[-1].snapshot
+    same = found.get("draft") == draft and all(
+        found.get(name) == mark for name, mark in _marks(catalogue).items()
+    )
+    return plans[-1] if same else None
+
+
+def _marks(catalogue: Catalogue) -> dict[str, str]:
+    return {
+        "catalogue": fingerprint(catalogue.box_types, catalogue.frame_kinds, catalogue.loading_places),
+        "parameters": fingerprint(dict(catalogue.parameters.rows)),
+    }
+
+
+def snapshot(
+    plan: Plan, choice: Choice, draft: Document, catalogue: Catalogue, said: str = ""
+) -> dict[str, Any]:
+    """A plan and one of its candidates as plain values; ``said`` the answer in words."""
+    return {
+        "skepway_pinned": FORMAT,
+        "program": __version__,
+        "draft": draft,
+        "road": _plain(plan.road),
+        "weather": _plain(plan.weather),
+        "departure_s": float(plan.departures_s[choice.departure]),
+        "loading_place": plan.loading_places[choice.loading_place],
+        "setup": plan.setups[choice.setup],
+        "answer": said,
+        **_marks(catalogue),
+    }
+
+
+def pin(
+    logbook: Logbook,
+    trip_key: str,
+    plan: Plan,
+    choice: Choice,
+    draft: Document,
+    catalogue: Catalogue,
+    *,
+    made_s: float,
+    said: str = "",
+) -> PinnedPlan:
+    """Keep a plan for good, because a box was released by it or a paper issued from it."""
+    kept = snapshot(plan, choice, draft, catalogue, said)
+    inputs = fingerprint(kept["draft"], kept["road"], kept["weather"], kept["catalogue"], kept["parameters"])
+    return logbook.pin(kept, made_s=made_s, trip=trip_key, title=plan.trip.title, inputs=inputs)
+
+
+def unpinned(snapshot: Mapping[str, Any], catalogue: Catalogue) -> Kept:
+    """What a snapshot was made from. Raises InputError where its trip no longer reads."""
+    draft = dict(snapshot["draft"])
+    # road and weather stand in the snapshot itself; the files the draft names may be gone
+    draft.pop("road", None)
+    draft["weather"] = {key: value for key, value in draft.get("weather", {}).items() if key != "file"} | {
+        "source": "met_norway"
+    }
+    found = resolve(draft, catalogue, None, now_s=0.0)
+    return Kept(
+        trip=found.trip,
+        road=_record(Road, snapshot["road"]),
+        weather=_record(Weather, snapshot["weather"]),
+        departure_s=float(snapshot["departure_s"]),
+        loading_place=str(snapshot["loading_place"]),
+        setup=str(snapshot["setup"]),
+    )
+
+
+def _plain(record: Road | Weather) -> dict[str, Any]:
+    found = {}
+    for field in fields(record):
+        value = getattr(record, field.name)
+        if isinstance(value, np.ndarray):
+            value = [
+                _number(one) if not isinstance(one, list) else [_number(x) for x in one]
+                for one in value.tolist()
+            ]
+        elif isinstance(value, float):
+            value = _number(value)
+        elif isinstance(value, tuple):
+            value = list(value)
+        found[field.name] = value
+    return found
+
+
+def _number(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _record(kind: Any, values: Mapping[str, Any]) -> Any:
+    given = {}
+    for field in fields(kind):
+        value = values[field.name]
+        if field.type == "Floats":
+            value = np.array(value, dtype=np.float64)
+        elif isinstance(value, list):
+            value = tuple(value)
+        elif value is None and field.type == "float":
+            value = math.nan
+        given[field.name] = value
+    return kind(**given)

@@ -1,0 +1,144 @@
+"""Checks in the logbook: each finding an event, corrections new events, the last word on each item what stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from planner.app.inspect.decide import Decision
+from planner.app.inspect.items import NOT_LOOKED, NOTHING, Finding, Findings, boxes_of, items
+from planner.model.records import Trip
+from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import Entry, Event, Picture
+from planner.words import say
+
+KNOWN = tuple(item.name for item in items())
+
+
+@dataclass(frozen=True)
+class CheckedBox:
+    """What the logbook says of one box: the last finding of each item, and the last decision's outcome and reason."""
+
+    findings: Findings
+    outcome: str = ""
+    override: str = ""
+    said: str = ""
+
+    @property
+    def looked(self) -> int:
+        """Of how many items somebody has said what they are."""
+        return sum(finding.state != NOT_LOOKED for finding in self.findings.values())
+
+
+def write_findings(
+    logbook: Logbook,
+    trip: str,
+    box: str,
+    findings: Findings,
+    *,
+    at_s: float,
+    who: str = "",
+    plan: str = "",
+    offset_s: int = 0,
+    pictures: Iterable[Picture] = (),
+    known: Findings | None = None,
+) -> tuple[Event, ...]:
+    """Write findings of a box down, those that say something new; safe on the disk when this returns."""
+    known = known or {}
+    entries = [
+        Entry("check", at_s, "box", box, _body(name, finding), trip, who, plan, "", offset_s)
+        for name, finding in findings.items()
+        if finding != known.get(name, NOTHING)
+    ]
+    return logbook.add(*entries, pictures=tuple(pictures)) if entries else ()
+
+
+def write_decision(
+    logbook: Logbook, trip: str, box: str, decision: Decision, *, at_s: float, who: str = "", plan: str = ""
+) -> Event:
+    """Write down what became of a box."""
+    body = {
+        "outcome": decision.outcome,
+        "text": decision.headline,
+        "fixes": list(decision.fix_names),
+        "minutes": decision.minutes,
+        "override": decision.override,
+        "reasons": list(decision.reasons),
+    }
+    (event,) = logbook.add(Entry("released", at_s, "box", box, body, trip, who, plan))
+    return event
+
+
+def _body(name: str, finding: Finding) -> dict[str, object]:
+    body: dict[str, object] = {"item": name, "state": finding.state, "how": finding.how}
+    if finding.value is not None:
+        body["value"] = finding.value
+    if finding.remark:
+        body["text"] = finding.remark
+    if finding.pictures:
+        body["pictures"] = list(finding.pictures)
+    return body
+
+
+def checked(logbook: Logbook, trip: str) -> Mapping[str, CheckedBox]:
+    """What the logbook says of every box of a trip that anybody has looked at."""
+    findings: dict[str, dict[str, Finding]] = {}
+    decisions: dict[str, tuple[str, ...]] = {}
+    for event in logbook.standing(trip=trip, kinds=("check", "released")):
+        if event.kind == "released":
+            decisions[event.subject] = tuple(
+                str(event.body.get(k, "")) for k in ("outcome", "override", "text")
+            )
+        elif event.body.get("item") in KNOWN:
+            findings.setdefault(event.subject, {})[str(event.body["item"])] = _finding(event)
+            decisions.pop(event.subject, None)  # what is found after a decision undoes it
+    names = findings.keys() | decisions.keys()
+    return {box: CheckedBox(findings.get(box, {}), *decisions.get(box, ())) for box in names}
+
+
+def _finding(event: Event) -> Finding:
+    body = event.body
+    value = body.get("value")
+    return Finding(
+        state=body["state"] if body.get("state") in ("ok", "not_ok") else NOT_LOOKED,
+        value=float(value) if isinstance(value, int | float) else None,
+        how=body["how"] if body.get("how") in ("photo", "scale") else "eye",
+        remark=str(body.get("text", "")),
+        pictures=tuple(map(str, body.get("pictures", ()))),
+    )
+
+
+def start_remarks(trip: Trip, known: Mapping[str, CheckedBox]) -> tuple[str, ...]:
+    """What a start has to say of its boxes: those nobody looked at, those held, those that go against advice."""
+    names = [box.name for box in boxes_of(trip)]
+    unlooked = [name for name in names if _outcome(known, name) in ("", "not_looked")]
+    held = [name for name in names if _outcome(known, name) == "held"]
+    against = [name for name in names if name in known and known[name].override]
+    said = []
+    if unlooked:
+        said.append(say("checks.start_unlooked", count=len(unlooked), all=len(names), boxes=_few(unlooked)))
+    if held:
+        said.append(say("checks.start_held", count=len(held), boxes=_few(held)))
+    if against:
+        said.append(say("checks.start_against", count=len(against), boxes=_few(against)))
+    return tuple(said)
+
+
+def _outcome(known: Mapping[str, CheckedBox], name: str) -> str:
+    found = known.get(name)
+    return "" if found is None else "overridden" if found.override else found.outcome
+
+
+def _few(names: list[str], most: int = 6) -> str:
+    shown = ", ".join(names[:most])
+    return say("checks.and_more", shown=shown, count=len(names) - most) if len(names) > most else shown
+
+
+def on_receipt(logbook: Logbook, trip: str, boxes: Iterable[str]) -> tuple[str, ...]:
+    """What a receipt says of boxes that were let go against advice, with the reason that was typed."""
+    known = checked(logbook, trip)
+    return tuple(
+        say("checks.on_receipt", box=box, reason=known[box].override)
+        for box in boxes
+        if box in known and known[box].override
+    )

@@ -1,0 +1,119 @@
+"""Breaks that the law on driving hours asks for: put in where a trip lacks them, judged with it, and said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.model.records import Floats, Group, Road, Site, Stop, Trip
+from planner.store.rules import BreakRule, answer_rules
+
+LAWFUL = ("truck",)
+"""Vehicles that the law on driving hours binds: lorries. What smaller ones owe depends on mass and purpose."""
+
+
+@dataclass(frozen=True, slots=True)
+class PutIn:
+    """A break that was put in: where along the road, how long, and by which law."""
+
+    name: str
+    km: float
+    break_s: float
+    law: str
+
+
+def with_breaks(trip: Trip, road: Road) -> tuple[Trip, Road, tuple[PutIn, ...]]:
+    """The trip and its road with the breaks it lacks, and which they are; the same where nothing is missing.
+
+    A stop in the file counts as a break when it is as long as the law asks. Missing ones are put in at the last
+    vertex of the road before the driving time is up.
+    """
+    rule = rule_of(trip)
+    if rule is None or any(group.stages for group in trip.groups):
+        return trip, road, ()
+    put_in: list[PutIn] = []
+    while (found := _first_missing(trip, road, rule)) is not None:
+        leg, vertex = found
+        trip, road, one = _put_in(trip, road, rule, leg, vertex, len(put_in) + 1)
+        put_in.append(one)
+    return trip, road, tuple(put_in)
+
+
+def rule_of(trip: Trip) -> BreakRule | None:
+    """The law that binds the driver, by vehicle and by the time zone of the origin."""
+    if trip.road_vehicle not in LAWFUL:
+        return None
+    return next((rule for rule in answer_rules().breaks if trip.origin.zone.startswith(rule.zones)), None)
+
+
+def _first_missing(trip: Trip, road: Road, rule: BreakRule) -> tuple[int, int] | None:
+    """Leg and vertex at which the first break is due; None where none is missing."""
+    drive_s = road.drive_s * trip.drive_time_factor
+    begun = 0.0
+    for leg, (first, last) in enumerate(zip(road.waypoint_vertex, road.waypoint_vertex[1:], strict=False)):
+        if leg and trip.stops[leg - 1].dwell_s >= rule.break_s:
+            begun = float(drive_s[first])
+        if drive_s[last] - begun > rule.driving_s:
+            due = int(np.searchsorted(drive_s, begun + rule.driving_s, side="right")) - 1
+            return leg, max(due, first)
+    return None
+
+
+def _put_in(
+    trip: Trip, road: Road, rule: BreakRule, leg: int, vertex: int, number: int
+) -> tuple[Trip, Road, PutIn]:
+    due_s = _begun_s(trip, road, rule, leg) + rule.driving_s
+    road, vertex = _with_vertex(road, due_s / trip.drive_time_factor, vertex)
+    name = f"Break {number}"
+    zone = trip.waypoints[leg].zone
+    site = Site(name, float(road.lat_deg[vertex]), float(road.lon_deg[vertex]), zone)
+    stop = Stop(site, "break", rule.break_s)
+    waypoints = (*road.waypoint_vertex[: leg + 1], vertex, *road.waypoint_vertex[leg + 1 :])
+    trip = replace(
+        trip,
+        stops=(*trip.stops[:leg], stop, *trip.stops[leg:]),
+        groups=tuple(_moved(group, leg) for group in trip.groups),
+    )
+    return (
+        trip,
+        replace(road, waypoint_vertex=waypoints),
+        PutIn(name, float(road.km[vertex]), rule.break_s, rule.law),
+    )
+
+
+def _begun_s(trip: Trip, road: Road, rule: BreakRule, leg: int) -> float:
+    """Driving seconds at the last break before a leg ends."""
+    kept = [0, *(i + 1 for i in range(leg) if trip.stops[i].dwell_s >= rule.break_s)]
+    return float(road.drive_s[road.waypoint_vertex[kept[-1]]]) * trip.drive_time_factor
+
+
+def _with_vertex(road: Road, drive_s: float, vertex: int) -> tuple[Road, int]:
+    """The road with a vertex at a driving time, which lies behind ``vertex``, and its index."""
+    if road.drive_s[vertex] >= drive_s - 1.0:
+        return road, vertex
+    moved = tuple(at + (at > vertex) for at in road.waypoint_vertex)
+
+    def between(values: Floats) -> Floats:
+        return np.insert(values, vertex + 1, np.interp(drive_s, road.drive_s, values))
+
+    longer = replace(
+        road,
+        lat_deg=between(road.lat_deg),
+        lon_deg=between(road.lon_deg),
+        elevation_m=between(road.elevation_m),
+        km=between(road.km),
+        drive_s=between(road.drive_s),
+        waypoint_vertex=moved,
+    )
+    return longer, vertex + 1
+
+
+def _moved(group: Group, leg: int) -> Group:
+    """A group's waypoints after one more was put in behind ``leg``."""
+
+    def after(waypoint: int) -> int:
+        return waypoint + (waypoint > leg)
+
+    unload = group.unload_waypoint if group.unload_waypoint < 0 else after(group.unload_waypoint)
+    return replace(group, load_waypoint=after(group.load_waypoint), unload_waypoint=unload)

@@ -1,0 +1,30 @@
+"""Which march walks the cases through time: the compiled one where it was built and is known to be ours, else numpy's.
+
+Both take the same records and give the same; the numpy march (``integrate``) is the reference and the one to read.
+"""
+
+from __future__ import annotations
+
+from planner.model import integrate as numpy_march
+from planner.model.integrate import STEP_S, Cases, Histories
+from planner.model.kernel import hand_over
+from planner.model.kernel.library import Refused, library
+from planner.model.loading_places import LocalAir
+from planner.model.parameters import Parameters
+from planner.model.timeline import VehicleState
+
+
+def march(
+    cases: Cases,
+    vehicle: VehicleState,
+    local_air: LocalAir,
+    p: Parameters,
+    *,
+    step_s: float = STEP_S,
+    detail: bool = True,
+) -> Histories:
+    """Walk every case through its trip; arguments and answer as of ``integrate.integrate``."""
+    compiled = library()
+    if isinstance(compiled, Refused):
+        return numpy_march.integrate(cases, vehicle, local_air, p, step_s=step_s, detail=detail)
+    return hand_over.integrate(compiled, cases, vehicle, local_air, p, step_s=step_s, detail=detail)

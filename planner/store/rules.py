@@ -1,0 +1,57 @@
+"""The limits of the one answer, from ``resources/limits.toml``: classes of harm, tolerance, closings, legal breaks."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from planner.bundled import resource_path
+
+
+@dataclass(frozen=True, slots=True)
+class BreakRule:
+    """After so much driving the law asks for a break of so long, in time zones that begin with ``zones``."""
+
+    zones: str
+    driving_s: float
+    break_s: float
+    law: str
+
+
+@dataclass(frozen=True)
+class AnswerRules:
+    """``classes`` names with the last share of 100 that belongs to each; delays in seconds."""
+
+    classes: tuple[tuple[str, float], ...]
+    harm_of_100: float
+    boxes_of_100: float
+    evening_s: float
+    dawn_s: float
+    foragers_weigh_h: float
+    breaks: tuple[BreakRule, ...]
+
+    def class_of(self, harm_of_100: float) -> str:
+        """The word for a share of variants with harm, 0 to 100; the edges are those of the figure that is shown."""
+        shown = round(harm_of_100)
+        return next(name for name, last in self.classes if shown <= last)
+
+
+@cache
+def answer_rules() -> AnswerRules:
+    """The bundled limits."""
+    table: dict[str, Any] = tomllib.loads(resource_path("limits.toml").read_text(encoding="utf-8"))
+    closing, tolerance = table["closing"], table["tolerance"]
+    return AnswerRules(
+        classes=tuple((name, float(last)) for name, last in table["classes"].items()),
+        harm_of_100=float(tolerance["harm_of_100"]),
+        boxes_of_100=float(tolerance["boxes_of_100"]),
+        evening_s=60.0 * closing["evening_minutes"],
+        dawn_s=60.0 * closing["dawn_minutes"],
+        foragers_weigh_h=float(closing["foragers_weigh_h"]),
+        breaks=tuple(
+            BreakRule(row["zones"], 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
+            for row in table["breaks"]
+        ),
+    )

@@ -1,0 +1,322 @@
+"""Boxes looked at before the start: nothing is ok unseen, what differs is judged in the plan's own samples."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from planner.app.advice.changes import Change
+from planner.app.chance.race import chances, share_of
+from planner.app.inspect.decide import Decision, decided, overridden
+from planner.app.inspect.items import (
+    NOT_LOOKED,
+    NOT_OK,
+    OK,
+    Finding,
+    boxes_of,
+    checked_value,
+    differing,
+    found_group,
+    item_of,
+    items,
+    not_looked,
+)
+from planner.app.inspect.judge import SAMPLES, SEED, Judge, Trial, enough
+from planner.app.inspect.labels import box_in, code_text, list_html
+from planner.app.inspect.pinned import kept_of, pin, pinned_before, snapshot, unpinned
+from planner.app.inspect.records import checked, on_receipt, start_remarks, write_decision, write_findings
+from planner.app.plan.results import Choice, Plan
+from planner.bundled import resource_path
+from planner.errors import InputError
+from planner.model.box_names import box_name
+from planner.model.catalogue import Catalogue
+from planner.model.records import Box
+from planner.store.logbook.book import Logbook
+from planner.store.tripfile import TripFile, read_draft
+from tests.app.chancy import planned
+from tests.model.scenarios import NUC
+from tests.model.scenarios import catalogue as small_catalogue
+
+ONLY = Choice(0, 0, 0)
+NAMED = box_name(23)
+BOX = box_name(1)
+ALL_OK = {item.name: Finding(OK) for item in items()}
+
+
+@pytest.fixture(scope="module")
+def warm() -> Plan:
+    """Clean nucs under a shut canopy on a cool day, which go well; with gummed floors they do not."""
+    clean = replace(NUC, count=3, floor_blocked_share=0.05, frames_of_bees=5.0)
+    return planned(clean, "pickup_canopy_shut_dark", low_c=6, high_c=14, hours=3.5)
+
+
+@pytest.fixture(scope="module")
+def judge(warm: Plan) -> Judge:
+    return Judge(kept_of(warm, ONLY), small_catalogue())
+
+
+# -- what is looked at -----------------------------------------------------------------------------
+
+
+def test_a_box_takes_at_most_fourteen_keys_when_all_is_as_planned() -> None:
+    """One key an item and one to go on."""
+    assert len(items()) + 1 <= 14
+
+
+def test_nothing_is_ok_before_it_was_looked_at(judge: Judge) -> None:
+    decision = decided({}, BOX, judge)
+    assert decision.outcome == "not_looked"
+    assert not decision.goes
+    assert len(not_looked({})) == sum(item.needed for item in items())
+
+
+@pytest.mark.parametrize("name", [item.name for item in items() if item.needed])
+def test_one_item_not_looked_at_is_enough_to_say_so(name: str, judge: Judge) -> None:
+    decision = decided({**ALL_OK, name: Finding(NOT_LOOKED)}, BOX, judge)
+    assert decision.outcome == "not_looked"
+
+
+def test_a_box_found_as_planned_is_released_and_not_worked_out_anew(judge: Judge) -> None:
+    decision = decided(ALL_OK, BOX, judge)
+    assert (decision.outcome, decision.rejudged) == ("released", None)
+
+
+@pytest.mark.parametrize("name", [item.name for item in items() if item.failing == "mend"])
+def test_what_has_to_be_mended_holds_the_box_and_says_how(name: str, judge: Judge) -> None:
+    decision = decided({**ALL_OK, name: Finding(NOT_OK)}, BOX, judge)
+    assert decision.outcome == "held"
+    assert decision.reasons
+
+
+def test_signs_of_disease_hold_the_box_whatever_else_and_are_not_overridden(judge: Judge) -> None:
+    findings = {"disease": Finding(NOT_OK)}
+    decision = decided(findings, BOX, judge)
+    assert decision.outcome == "held"
+    assert "inspector" in decision.reasons[0]
+    with pytest.raises(InputError, match="inspector"):
+        overridden(decision, findings, "the buyer is waiting in the rain")
+
+
+@pytest.mark.parametrize("reason", ["", "  ", "ok", "1234567890 !!"])
+def test_there_is_no_override_without_a_typed_reason(reason: str, judge: Judge) -> None:
+    findings = {**ALL_OK, "straps": Finding(NOT_OK)}
+    decision = decided(findings, BOX, judge)
+    with pytest.raises(InputError, match="receipt"):
+        overridden(decision, findings, reason)
+    assert overridden(decision, findings, "straps follow at the gate").goes
+
+
+def test_a_released_box_needs_no_override(judge: Judge) -> None:
+    with pytest.raises(InputError, match="not held"):
+        overridden(decided(ALL_OK, BOX, judge), ALL_OK, "for good measure")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("floor", 101), ("floor", -1), ("strength", 41), ("opened", float("nan")), ("straps", 1)],
+)
+def test_a_figure_out_of_bounds_is_refused(name: str, value: float) -> None:
+    with pytest.raises(InputError, match=name):
+        checked_value(item_of(name), value)
+
+
+def test_what_was_found_becomes_numbers_of_the_box() -> None:
+    found = {
+        "floor": Finding(NOT_OK, 40.0),
+        "strength": Finding(NOT_OK, 6.0),
+        "screen": Finding(NOT_OK),
+        "stand": Finding(NOT_OK),
+        "stores": Finding(OK, 2.0),
+    }
+    group = found_group(found, replace(NUC, roof="shaded_screen", stand="battens"))
+    assert (group.floor_blocked_share, group.frames_of_bees, group.stores_frames) == (0.4, 6.0, 2.0)
+    assert (group.roof, group.stand) == ("solid", "flat")
+    assert found_group({name: Finding(NOT_LOOKED) for name in found}, NUC) == NUC
+
+
+def test_a_mesh_that_is_not_ok_and_not_measured_is_judged_as_shut() -> None:
+    assert found_group({"floor": Finding(NOT_OK)}, NUC).floor_blocked_share == 1.0
+
+
+def test_only_what_differs_is_told_to_differ() -> None:
+    same = 100.0 * NUC.floor_blocked_share
+    assert differing({"floor": Finding(OK, same), "strength": Finding(NOT_OK, 9.0)}, NUC) == (
+        item_of("strength"),
+    )
+
+
+# -- worked out anew -------------------------------------------------------------------------------
+
+
+def test_a_box_as_planned_gets_the_plans_own_figure_from_the_same_samples(warm: Plan, judge: Judge) -> None:
+    (trial,) = judge.tried(BOX, [judge.planned(BOX)])
+    (*_, known) = chances(warm, small_catalogue(), np.random.default_rng(SEED), samples=SAMPLES, screen=False)
+    assert trial.no_harm == known.no_harm(ONLY)
+    level = warm.outcomes.verdict[0, 0, 0, 1].max()
+    assert trial.level == level
+
+
+def test_a_gummed_floor_is_judged_worse_and_clean_again_as_planned(judge: Judge) -> None:
+    planned_box = judge.planned(BOX)
+    gummed = found_group({"floor": Finding(NOT_OK, 100.0)}, planned_box)
+    as_planned, worse = judge.tried(BOX, [planned_box, gummed])
+    assert worse.no_harm.value < as_planned.no_harm.value
+    again = judge.rejudged(BOX, gummed)
+    assert again.fix
+    assert enough(again.fixed, again.target) if again.fixed else False
+
+
+def test_the_neighbours_of_a_gummed_box_stay_as_planned(judge: Judge) -> None:
+    """Only the box that was looked at changes: its fellows are told apart even where they are alike."""
+    gummed = found_group({"floor": Finding(NOT_OK, 100.0)}, judge.planned(BOX))
+    twice = [judge.tried(BOX, [gummed])[0], judge.tried(box_name(2), [gummed])[0]]
+    assert twice[0].no_harm == twice[1].no_harm
+
+
+def test_the_set_offered_is_the_smallest_there_is(judge: Judge) -> None:
+    """By brute force over all single changes and pairs."""
+    from planner.app.advice.changes import box_changes
+    from planner.app.inspect.judge import BATTENS, _with
+
+    gummed = found_group(
+        {"floor": Finding(NOT_OK, 100.0), "strength": Finding(NOT_OK, 6.0)}, judge.planned(BOX)
+    )
+    found = judge.rejudged(BOX, gummed)
+    assert not found.safe
+    kind = small_catalogue().box_types[gummed.box_type]
+    useful = [c for c in (*box_changes(), BATTENS) if c.boxes and c.boxes(gummed, kind) != gummed]
+
+    def works(changes: tuple[Change, ...]) -> bool:
+        (trial,) = judge.tried(BOX, [_with(changes, gummed, kind)])
+        return enough(trial, found.target)
+
+    singles = [c for c in useful if works((c,))]
+    if singles:
+        assert found.fix is not None
+        assert len(found.fix) == 1
+        assert found.fix[0].effort == min(c.effort for c in singles)
+    else:
+        pairs = [p for p in itertools.combinations(useful, 2) if p[0].slot != p[1].slot and works(p)]
+        assert (found.fix is not None) == bool(pairs)
+
+
+def test_a_box_is_released_for_drives_shorter_than_the_first_harm(judge: Judge) -> None:
+    harm_s = np.array([4.0, 5.0, np.inf, np.inf]) * 3600.0
+    trial = Trial(share_of(np.array([False, False, True, True])), -1.0, 2, harm_s)
+    driving_min = judge.kept.road.driving_s / 60.0
+    open_s = judge.kept.trip.open_after_s
+    wanted = (min(harm_s[0] - open_s, 1e9) / 60.0) // 15 * 15
+    assert judge._minutes(BOX, trial, 1.0) == (wanted if wanted < driving_min else 0)
+    assert judge._minutes(BOX, replace(trial, harm_s=np.zeros(4)), 1.0) == 0
+
+
+def test_held_and_short_drives_follow_where_no_set_is_enough(
+    judge: Judge, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    findings = {**ALL_OK, "floor": Finding(NOT_OK, 100.0)}
+    base = judge.rejudged(BOX, found_group(findings, judge.planned(BOX)))
+    for minutes, outcome in ((0, "held"), (45, "released_under")):
+        stuck = replace(base, fix=None, fixed=None, minutes=minutes)
+        monkeypatch.setattr(judge, "rejudged", lambda *_, stuck=stuck: stuck)
+        assert decided(findings, BOX, judge).outcome == outcome
+
+
+# -- names, labels, list ---------------------------------------------------------------------------
+
+
+def test_every_box_has_a_name_and_those_given_are_kept(nuc_pickup: TripFile) -> None:
+    trip = replace(nuc_pickup.trip, boxes=(Box(NAMED, 1),))
+    names = [box.name for box in boxes_of(trip)]
+    assert len(names) == len(set(names)) == sum(group.count for group in trip.groups)
+    assert NAMED in names
+    assert [box.group for box in boxes_of(trip)] == [0, 1, 1, 1]
+
+
+def test_a_code_says_one_box_and_no_other_code_does() -> None:
+    assert box_in(code_text(NAMED)) == NAMED
+    for other in (NAMED, "SKEPWAY/B023A", "SKEPWAY/", "https://example.org/B023W", "SKEPWAY/B02W"):
+        assert box_in(other) is None
+
+
+def test_the_list_to_print_has_every_box_every_item_and_needs_nothing_else(nuc_pickup: TripFile) -> None:
+    page = list_html(replace(nuc_pickup.trip, title="<b>&"))
+    assert page.count("<svg") == len(boxes_of(nuc_pickup.trip))
+    assert "&lt;b&gt;&amp;" in page
+    assert "http" not in page
+    for box in boxes_of(nuc_pickup.trip):
+        assert box.name in page
+
+
+# -- in the logbook --------------------------------------------------------------------------------
+
+
+def test_the_last_word_on_an_item_stands_and_undoes_the_decision(tmp_path: Path, judge: Judge) -> None:
+    logbook = Logbook(tmp_path / "l.sqlite")
+    write_findings(logbook, "t", BOX, ALL_OK, at_s=1.0)
+    write_decision(logbook, "t", BOX, decided(ALL_OK, BOX, judge), at_s=2.0)
+    assert checked(logbook, "t")[BOX].outcome == "released"
+    worse = {"floor": Finding(NOT_OK, 70.0, "photo", "gum", ("ab",))}
+    write_findings(logbook, "t", BOX, worse, at_s=3.0, known=checked(logbook, "t")[BOX].findings)
+    found = checked(logbook, "t")[BOX]
+    assert found.outcome == ""
+    assert found.findings == {**ALL_OK, **worse}
+    assert len(logbook.events(kinds=["check"])) == len(ALL_OK) + 1
+
+
+def test_a_start_tells_of_boxes_unseen_held_and_against_advice(tmp_path: Path, nuc_pickup: TripFile) -> None:
+    trip, logbook = nuc_pickup.trip, Logbook(tmp_path / "l.sqlite")
+    names = [box.name for box in boxes_of(trip)]
+    write_decision(logbook, "t", names[0], Decision("released"), at_s=1.0)
+    write_decision(logbook, "t", names[1], Decision("held"), at_s=1.0)
+    write_decision(logbook, "t", names[2], Decision("held", override="the yard floods tonight"), at_s=1.0)
+    said = start_remarks(trip, checked(logbook, "t"))
+    assert [line.split()[0] for line in said] == ["1", "1", "1"]
+    assert names[3] in said[0]
+    assert names[1] in said[1]
+    assert names[2] in said[2]
+    assert on_receipt(logbook, "t", names) == (
+        f"Box {names[2]} was let go against the program's advice. Reason typed: the yard floods tonight",
+    )
+
+
+def test_a_trip_of_which_every_box_goes_has_nothing_to_say(tmp_path: Path, nuc_pickup: TripFile) -> None:
+    logbook = Logbook(tmp_path / "l.sqlite")
+    for box in boxes_of(nuc_pickup.trip):
+        write_decision(logbook, "t", box.name, Decision("released"), at_s=1.0)
+    assert start_remarks(nuc_pickup.trip, checked(logbook, "t")) == ()
+
+
+# -- pinned ----------------------------------------------------------------------------------------
+
+
+def test_a_pinned_plan_is_worked_out_again_to_the_same_figure(
+    tmp_path: Path, warm: Plan, catalogue: Catalogue
+) -> None:
+    draft = read_draft(resource_path("demo", "nuc-pickup.toml"))
+    kept = unpinned(snapshot(warm, ONLY, draft, catalogue), catalogue)
+    other = kept_of(warm, ONLY)
+    for name in ("road", "weather"):
+        one, two = getattr(kept, name), getattr(other, name)
+        for field in one.__dataclass_fields__:
+            np.testing.assert_array_equal(getattr(one, field), getattr(two, field))
+    assert (kept.departure_s, kept.loading_place, kept.setup) == (
+        other.departure_s,
+        other.loading_place,
+        other.setup,
+    )
+
+
+def test_a_plan_is_pinned_once_and_not_used_for_another_draft(
+    tmp_path: Path, warm: Plan, catalogue: Catalogue
+) -> None:
+    logbook = Logbook(tmp_path / "l.sqlite")
+    draft = read_draft(resource_path("demo", "nuc-pickup.toml"))
+    first, again = (pin(logbook, "t", warm, ONLY, draft, catalogue, made_s=m) for m in (1.0, 2.0))
+    assert first.id == again.id
+    assert pinned_before(logbook, "t", draft, catalogue) == first
+    assert pinned_before(logbook, "t", {**draft, "title": "x"}, catalogue) is None
+    assert pinned_before(logbook, "u", draft, catalogue) is None
