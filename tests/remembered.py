@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from planner.app.advice import helps, water
+from planner.app.answer import ask
 from planner.app.chance import race, sensitivity
 from planner.app.fit import fit
 from planner.app.plan import plan
@@ -25,6 +26,7 @@ from planner.app.standing import delays, reserve, tipping
 from planner.store.chunks import fingerprint
 
 USE_CASES = (
+    ask.ask,
     plan.plan_trip,
     plan.curves,
     race.chances,
@@ -37,7 +39,7 @@ USE_CASES = (
     fit.fit,
     chart.worked_out,
 )
-HOW = ("executor", "on_progress", "should_stop")
+HOW = ("executor", "on_answer", "on_progress", "should_stop", "now_s")
 """Arguments that say how to work, not what on."""
 
 ANSWERS: dict[str, Any] = {}

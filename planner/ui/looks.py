@@ -20,14 +20,14 @@ class Looks(QObject):
     def __init__(self, window: Any) -> None:
         super().__init__(window)
         self._window = window
-        set_voice(Voice(units=window.units))
+        set_voice(Voice(window.preferences.language, window.units))
 
     def set_units(self, name: str) -> None:
         window = self._window
         window.preferences.units = name
         window.preferences.save()
         window.units = US if name == "us" else METRIC
-        set_voice(Voice(units=window.units))
+        set_voice(Voice(window.preferences.language, window.units))
         for part in self._measured():
             part.set_units(window.units)
         window._summarise()

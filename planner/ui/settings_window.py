@@ -25,6 +25,7 @@ from planner.errors import SkepwayError
 from planner.folders import config_dir
 from planner.services.forecast.registry import SERVICES
 from planner.services.settings import Settings, load_settings, save_settings, settings_file
+from planner.store.rules import answer_rules
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.icons import Choices
@@ -36,6 +37,7 @@ from planner.words import languages
 
 ROADS = ("osrm", "valhalla", "openrouteservice", "engine", "estimate")
 PLACES = ("", "nominatim", "photon")
+MOST_OF_100 = 50.0
 PERCENT_STEPS = (70, 80, 90, 100, 110, 120, 135, 150, 177, 200, 250)
 
 
@@ -106,8 +108,9 @@ class SettingsWindow(QDialog):
         )
 
     def _home(self) -> QWidget:
-        self.harm = _number(self.preferences.harm_of_100, 50.0)
-        self.boxes = _number(self.preferences.boxes_of_100, 50.0)
+        own, usual = self.settings.tolerance, answer_rules()
+        self.harm = _number(usual.harm_of_100 if own.harm_of_100 is None else own.harm_of_100)
+        self.boxes = _number(usual.boxes_of_100 if own.boxes_of_100 is None else own.boxes_of_100)
         self.yard = QLineEdit(self.preferences.home_yard)
         self.days = QSpinBox()
         self.days.setRange(1, 365)
@@ -163,7 +166,6 @@ class SettingsWindow(QDialog):
             self.fault.setText(str(error))
             return
         held = self.preferences
-        held.harm_of_100, held.boxes_of_100 = self.harm.value(), self.boxes.value()
         held.home_yard, held.keep_days = self.yard.text().strip(), self.days.value()
         held.language = str(self.language.currentData() or "en")
         held.save()
@@ -181,7 +183,14 @@ class SettingsWindow(QDialog):
 
         held = self.settings
         replaced = msgspec.structs.replace
+        tolerance = (self.harm.value(), self.boxes.value())
+        usual = answer_rules()
+        if tolerance == (usual.harm_of_100, usual.boxes_of_100):
+            said = replaced(held.tolerance, harm_of_100=None, boxes_of_100=None)
+        else:
+            said = replaced(held.tolerance, harm_of_100=tolerance[0], boxes_of_100=tolerance[1])
         changes: Mapping[str, Any] = {
+            "tolerance": said,
             "contact": self.contact.text().strip(),
             "forecast": replaced(held.forecast, service=self.forecast.currentData()),
             "roads": replaced(held.roads, service=self.roads.currentData()),
@@ -202,9 +211,9 @@ def _choice(options: Sequence[tuple[str, str]], now: str) -> QComboBox:
     return made
 
 
-def _number(value: float, high: float) -> QDoubleSpinBox:
+def _number(value: float) -> QDoubleSpinBox:
     made = QDoubleSpinBox()
-    made.setRange(0.0, high)
+    made.setRange(0.0, MOST_OF_100)
     made.setDecimals(0)
     made.setValue(value)
     still(made)

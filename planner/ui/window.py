@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from PySide6.QtCore import QByteArray, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
-from planner.app.answer.records import Answer, Candidate
+from planner.app.answer.records import MIXED, Answer, Candidate, GroupFate
 from planner.app.plan.plan import sun_heights
-from planner.app.plan.results import Curves, Plan
+from planner.app.plan.results import Curves
 from planner.errors import Fault, SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Road, Trip
@@ -28,7 +30,7 @@ from planner.ui.pages.book import Book
 from planner.ui.places import Places
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.plan_view import PlanView
-from planner.ui.plan.seen import Table, shown_of, table_of
+from planner.ui.plan.seen import Table, figure_text, shown_of, table_of
 from planner.ui.sheets import Sheets
 from planner.ui.steps.load_step import LoadStep
 from planner.ui.steps.route_step import ROAD_ENDINGS, RouteStep
@@ -43,11 +45,10 @@ from planner.ui.trip.first_page import FirstPage
 from planner.ui.trip.hands import UndoKeys, commit_typing
 from planner.ui.trip.preferences import Preferences
 from planner.ui.trip_files import TripFiles
-from planner.ui.work.bridge import choice_of
 from planner.ui.work.data_source import DataSource
 from planner.ui.work.recovery import Recovery, left_behind
 from planner.ui.work.runner import Runner
-from planner.ui.work.session import Picture, Session
+from planner.ui.work.session import Closer, Picture, Session
 from planner.units import METRIC, US
 
 LEFT_PX, LEFT_SHARE = 396, 0.33
@@ -67,7 +68,7 @@ class Window(QMainWindow):
         self.units = US if preferences.units == "us" else METRIC
         self.runner = Runner(self)
         self.document = Document(self)
-        left = left_behind(recovery_folder)
+        left = left_behind(recovery_folder, preferences.keep_days)
         self.recovery = Recovery(self.document, self.runner, recovery_folder)
         self.files = TripFiles(self, self.document, self.recovery, preferences, left)
         self.new_trip, self.open_trip, self.open_demo = (
@@ -159,7 +160,8 @@ class Window(QMainWindow):
         session = self.session
         session.faults_found.connect(self.show_faults)
         session.way_found.connect(self._show_way)
-        session.plan_changed.connect(self._show_plan)
+        session.unanswered.connect(self._show_unanswered)
+        session.closer_changed.connect(self._show_closer)
         session.answer_changed.connect(self._show_answer)
         session.picture_changed.connect(self._show_picture)
         session.pins_changed.connect(self._show_candidate)
@@ -178,6 +180,7 @@ class Window(QMainWindow):
             view.cursor_moved.connect(self.set_cursor)
         self.curves.span_changed.connect(self.strip.set_span)
         self.plan_view.group_wanted.connect(session.look_at_group)
+        self.plan_view.cursor_wanted.connect(self.set_cursor)
         self.plan_view.agitated_wanted.connect(self.curves.set_agitated)
         self.load_editor.group_chosen.connect(session.look_at_group)
         self.answer_bar.cautions_wanted.connect(self.sheets.show_cautions)
@@ -255,7 +258,7 @@ class Window(QMainWindow):
         self._dim_again()
         self._summarise()
         self.notice.clear("fault")
-        if self.session.plan is None or unsaid:
+        if self.session.answer is None or unsaid:
             self.answer_bar.show_words(s.say(s.UNSAID[unsaid[0]]) if unsaid else "")
         if not self._faults:
             return
@@ -304,35 +307,37 @@ class Window(QMainWindow):
         self.route_pane.show_road(words)
         self._summarise()
 
-    def _show_plan(self, plan: Plan | None) -> None:
-        self.board_panel.set_filled(plan is not None)
-        if plan is None:
-            self.road = None
-            self.plan_view.set_filled(False)
-            self.map.show_road(None, ())
-            self.map.show_pins(self.document.draft)
-            self.board.show_table(None, None)
-            self.route_pane.show_road(s.say(s.ROUTE_ROAD_NONE))
-            self.curves.cursor_s = float("nan")
-            return
-        names = [s.say(s.GROUP_CARD, count=group.count, label=group.label) for group in plan.trip.groups]
-        self.plan_view.show_groups(names)
-        self.board.sun_deg = tuple(sun_heights(plan).tolist())
+    def _forget(self) -> None:
+        """Nothing is answered any more."""
+        self.road, self.table = None, Table((), (), "UTC")
+        self.board_panel.set_filled(False)
+        self.plan_view.set_filled(False)
+        self.map.show_road(None, ())
+        self.map.show_pins(self.document.draft)
+        self.board.show_table(None, None)
+        self.route_pane.show_road(s.say(s.ROUTE_ROAD_NONE))
+        self.curves.cursor_s = float("nan")
+        self.answer_bar.show_words("")
+        self.candidates.show_state(None, None, {}, "")
+
+    def _show_unanswered(self, answer: Answer) -> None:
+        """Weather or road is missing: nothing can be told, and the bar says what would."""
+        if self.session.answer is None:
+            self.answer_bar.show_answer(shown_of(answer, self.units))
 
     def _show_answer(self, answer: Answer | None) -> None:
         """One record for the bar, the board and the chips."""
         if answer is None:
-            self.answer_bar.show_words("")
-            self.candidates.show_state(None, None, {}, "")
+            self._forget()
             return
-        shown = shown_of(answer, self.units, self.board.edges, weather=self._weather_words(answer))
-        self.answer_bar.show_answer(shown)
+        self.answer_bar.show_answer(shown_of(answer, self.units, weather=self._weather_words(answer)))
+        self.answer_bar.set_stale(False)
+        self.board_panel.set_filled(bool(answer.candidates))
         self.table = table_of(answer)
-        known = any(candidate.harm_of_100 is not None for candidate in answer.candidates)
-        self.plan_view.offer_views(harm=known)
-        self.board.show_table(
-            self.table, self.session.candidate, answer.tolerance.harm_of_100 if known else None
-        )
+        if answer.trip is not None:
+            groups = answer.trip.groups
+            self.plan_view.show_groups([s.say(s.GROUP_CARD, count=g.count, label=g.label) for g in groups])
+        self.board.show_table(self.table, self.session.candidate, answer.tolerance.harm_of_100)
         self._show_candidate()
 
     def _show_candidate(self) -> None:
@@ -342,10 +347,16 @@ class Window(QMainWindow):
             return
         self.board.show_pins(session.pins)
         self.board.choose(session.candidate)
-        self.candidates.show_state(self.table, session.candidate, session.pins, session.verdict())
-        if session.plan is not None and session.candidate is not None:
-            place = choice_of(session.plan, session.candidate).loading_place
-            self.load_editor.propose(session.plan.loading_places[place])
+        self.candidates.show_state(self.table, session.candidate, session.pins, session.verdict)
+        if session.candidate is not None:
+            place = session.candidate.place
+            self.load_editor.propose(place if place != MIXED else session.candidate.by_group[0].place)
+
+    def _show_closer(self, closer: Closer) -> None:
+        """The band, the groups' own shares of harm, and the verdict on the two pinned."""
+        self.curves.show_band(closer.band)
+        self.load_editor.show_harm([_harm_text(fate) for fate in closer.candidate.groups])
+        self._show_candidate()
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture is None:
@@ -355,16 +366,18 @@ class Window(QMainWindow):
         self.plan_view.set_filled(True)
         held = trip.groups[group]
         name = s.say(s.GROUP_CARD, count=held.count, label=held.label)
-        candidate = self.session.candidate
-        words = self.table.words(candidate) if candidate is not None else ""
+        words = self.table.words(picture.candidate)
         title = s.say(s.HEAD_CURVES, group=name, candidate=words)
-        self.curves.candidate, self.curves.letters = title, self.session.letters
+        self.curves.candidate, self.curves.letters = title, picture.letters
         self.strip.zone = zone
+        if self.session.answer is not None:
+            times = replace(picture.plan, departures_s=np.array(self.session.answer.departures_s))
+            self.board.sun_deg = tuple(sun_heights(times).tolist())
         self.curves.show_curves(curves, group, zone, picture.others)
         self._after_curves = [
             lambda: self.strip.show_curves(curves),
             lambda: self._show_balance(curves, group),
-            lambda: self.map.show_curves(curves, group, zone, picture.others, self.session.letters),
+            lambda: self.map.show_curves(curves, group, zone, picture.others, picture.letters),
         ]
         self._turns.start()
         self.curve_panel.title.setText(title)
@@ -384,9 +397,9 @@ class Window(QMainWindow):
 
     def _dim_plan(self, stale: bool) -> None:
         self.board_panel.set_stale(stale, self._stale_words())
-        self.answer_bar.set_stale(stale and self.session.plan is not None)
+        self.answer_bar.set_stale(stale and self.session.answer is not None)
         self.book.set_stale(stale, self._stale_words())
-        if stale and self.session.plan is None and not self._unsaid():
+        if stale and self.session.answer is None and not self._unsaid():
             self.answer_bar.show_words(s.say(s.ANSWER_WORKING))
 
     def _curves_stale(self, stale: bool) -> None:
@@ -419,7 +432,7 @@ class Window(QMainWindow):
             offers.insert(0, (s.say(s.OFFER_OWN), self._take_own_weather))
         offers.append((s.say(s.OFFER_SETTINGS), self.looks.show_settings))
         self.notice.tell("trouble", str(error), offers)
-        if self.session.plan is None:
+        if self.session.answer is None:
             self.answer_bar.show_words(s.say(s.ANSWER_NO_DATA))
 
     def _take_own_weather(self) -> None:
@@ -453,10 +466,8 @@ class Window(QMainWindow):
 
     def _departure_chosen(self, leave_s: float) -> None:
         """The best candidate that leaves then."""
-        answer = self.session.answer
-        found = [c for c in answer.candidates if abs(c.leave_s - leave_s) < 1.0] if answer else []
-        if found:
-            self._chosen(found[0])
+        if self.session.look_at_departure(leave_s):
+            self._show_candidate()
 
     def _pin_next(self, candidate: Candidate) -> None:
         """Pin as A, then as B; pinning a pinned one lets it go."""
@@ -477,9 +488,8 @@ class Window(QMainWindow):
         """One moment for every picture."""
         for view in (self.curves, self.strip, self.ledger, self.map, self.book):
             view.set_cursor(time_s)
-        plan = self.session.plan
-        if plan is not None and time_s == time_s:
-            when = s.say(s.LEDGER_AT, when=clock.day_hour(time_s, plan.trip.origin.zone))
+        if self.session.answer is not None and time_s == time_s:
+            when = s.say(s.LEDGER_AT, when=clock.day_hour(time_s, self.strip.zone))
             self.ledger_panel.note.setText(f"{when}  {self.ledger.sentence()}")
 
     def stop(self) -> None:
@@ -491,7 +501,7 @@ class Window(QMainWindow):
         self.book.stop()
         self._stopped = True
         self._dim_again()
-        if self.session.plan is None:
+        if self.session.answer is None:
             self.answer_bar.show_words(s.say(s.ANSWER_STOPPED_EMPTY))
 
     def _show_picking(self, on: bool) -> None:
@@ -535,6 +545,15 @@ class Window(QMainWindow):
     def _show_started(self) -> None:
         self.steps.turn(0)
         self.route_pane.origin.box.setFocus()
+        home = self.preferences.home_yard
+        if home:
+            self.places.find_all([home], lambda found: self._start_from(found.get(home)))
+
+    def _start_from(self, place: dict[str, Any] | None) -> None:
+        """A new trip starts at home, unless something else was said meanwhile."""
+        if place is not None and not self.document.get(("origin",)):
+            self.route_pane.origin.take(place)
+            self.route_pane.destination.box.setFocus()
 
     def _show_left(self) -> None:
         self.session.stop()
@@ -574,3 +593,9 @@ class Window(QMainWindow):
         self.files.close()
         self.recovery.close()
         event.accept()
+
+
+def _harm_text(fate: GroupFate) -> str:
+    """In how many of 100 variants a box of the group is harmed."""
+    span = fate.harm_of_100.get("any")
+    return "" if span is None else figure_text(span.value)

@@ -8,7 +8,6 @@ import numpy as np
 
 from planner.app.answer.records import (
     AS_DECLARED,
-    CLASSES,
     Answer,
     Band,
     Candidate,
@@ -22,8 +21,6 @@ from planner.app.answer.records import (
 )
 from planner.app.plan.results import Plan
 from planner.ui.plan.seen import class_of
-
-EDGES = dict(zip(CLASSES, (5, 15, 30, 60, 100), strict=True))
 
 
 def answer(plan: Plan, decision: str = "go_if", *, finished: bool = True) -> Answer:
@@ -109,7 +106,7 @@ def _candidate(plan: Plan, departure: int, place: int, setup: int, harm: float) 
         room="" if place != 3 else "fits 8 of 12",
         misses=("light",) if departure > len(plan.departures_s) * 0.8 else (),
         standing="within" if harm < 6 else "open" if harm < 14 else "above",
-        harm_class=class_of(harm, EDGES),  # type: ignore[arg-type]
+        harm_class=class_of(harm),  # type: ignore[arg-type]
         harm_agitated=10.0 < harm < 15.0,
         changes=setup,
     )

@@ -14,8 +14,6 @@ from planner.ui.plan.seen import clock_of, shown_of, table_of
 from planner.units import METRIC
 from tests.ui import invented_answer, synthetic
 
-EDGES = invented_answer.EDGES
-
 
 @pytest.fixture(scope="module")
 def answer():
@@ -131,7 +129,7 @@ def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answ
     bar = ClockBar()
     qtbot.addWidget(bar)
     bar.resize(600, bar.sizeHint().height())
-    bar.show_shares(clock_of(answer, EDGES))
+    bar.show_shares(clock_of(answer))
     bar.show()
     assert sum(text.startswith("go ") for text in bar.sentences()) == 1
     with qtbot.waitSignal(bar.chosen) as told:
@@ -140,10 +138,10 @@ def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answ
 
 
 def test_the_bar_shows_the_answers_own_figures(answer) -> None:
-    shown = shown_of(answer, METRIC, EDGES)
+    shown = shown_of(answer, METRIC)
     assert shown.sentence == answer.sentence
     assert shown.harm[0] == f"{answer.best.harm_of_100.value:.0f}"
     assert shown.headroom[0] == f"{answer.best.headroom_k.p50:+.1f} °C"
-    early = shown_of(invented_answer.answer(synthetic.plan(24, 6), finished=False), METRIC, EDGES)
+    early = shown_of(invented_answer.answer(synthetic.plan(24, 6), finished=False), METRIC)
     assert not early.finished
     assert "256" in early.harm[2]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from planner.store.tripfile import faults, read_draft
 from planner.ui.look import strings as s
 from planner.ui.trip import edits, moments
 from planner.ui.trip.fields import Field
+from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS, PATIENCE_MS
@@ -32,11 +34,26 @@ class NoRoads(DataSource):
         raise ServiceError("roads.example", "it cannot be reached", "Check that you are online")
 
 
+@pytest.fixture(scope="module")
+def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
+    """One window without services for all tests here: each opens a new trip in it."""
+    folder = tmp_path_factory.mktemp("steps")
+    window = Window(catalogue, NoRoads(), Preferences.load(folder / "window.json"), folder / "recovery")
+    window.show()
+    yield window
+    window._asked_to_close = True
+    window.close()
+
+
 @pytest.fixture
-def blank(open_window) -> Window:
+def blank(one_window: Window) -> Window:
     """A new trip in a window without services."""
-    window = open_window(NoRoads())
+    window = one_window
+    window.resize(1280, 800)
+    window.document.stack.setClean()
+    window.document.recovered = False
     window.new_trip()
+    window.activateWindow()
     return window
 
 
@@ -179,8 +196,8 @@ def meant(window: Window, row: int, key: str) -> str:
 
 
 @pytest.mark.parametrize("said", ["name", "number"])
-def test_a_stop_moved_keeps_its_boxes(open_window, said: str) -> None:
-    window = swarm(open_window(NoRoads()))
+def test_a_stop_moved_keeps_its_boxes(blank: Window, said: str) -> None:
+    window = swarm(blank)
     stops = window.document.get(("stops",))
     window.document.edit(("load", 0, "loaded_at"), stops[0]["name"] if said == "name" else 1)
     name = stops[0]["name"]
@@ -194,8 +211,8 @@ def test_a_stop_moved_keeps_its_boxes(open_window, said: str) -> None:
     assert meant(window, 0, "loaded_at") == name
 
 
-def test_a_stop_removed_or_renamed_leaves_no_box_at_another(open_window) -> None:
-    window = swarm(open_window(NoRoads()))
+def test_a_stop_removed_or_renamed_leaves_no_box_at_another(blank: Window) -> None:
+    window = swarm(blank)
     window.document.edit(("load", 1, "loaded_at"), 2)
     second = window.document.get(("stops", 1, "name"))
     pane = window.route_pane
@@ -208,20 +225,23 @@ def test_a_stop_removed_or_renamed_leaves_no_box_at_another(open_window) -> None
     assert "loaded_at" not in window.document.get(("load", 1))
 
 
-def test_loaded_at_is_shown_for_names_and_for_numbers(open_window) -> None:
-    window = swarm(open_window(NoRoads()))
+def test_loaded_at_is_shown_for_names_and_for_numbers(blank: Window) -> None:
+    window = swarm(blank)
     for row, group in enumerate(window.document.get(("load",))):
         window.load_editor.choose(row)
         box = window.load_editor.box.boards.box
         assert box.currentText() == meant(window, row, "loaded_at"), group
 
 
-def test_a_stop_just_added_is_no_fault_and_the_rest_is_worked_out(swarm_run: Window, settled) -> None:
-    window = swarm_run
-    window.route_pane.add.click()
-    settled(window)
-    assert window._faults == ()
-    assert window.route_pane.stops_fault.text() == ""
+def test_a_stop_just_added_is_no_fault_and_the_rest_is_worked_out(filled: Window, qtbot) -> None:
+    filled.route_pane.add.click()
+    assert len(filled.document.get(("stops",))) == 1
+    frozen = filled.session._freeze().draft
+    assert frozen.get("stops") == []
+    assert faults(frozen, filled.session.catalogue) == ()
+    filled.show_faults(faults(filled.document.draft, filled.session.catalogue))
+    assert filled._faults == ()
+    assert filled.route_pane.stops_fault.text() == ""
 
 
 def test_addresses_pasted_become_stops_each_put_on_the_map(blank: Window, qtbot) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
-from planner.app.plan.results import Choice, Plan
+from planner.app.answer.records import Answer
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
 from planner.ui.work.background_query import BackgroundQuery, Subject
@@ -129,8 +129,8 @@ class Book(QWidget):
         column.addWidget(self.tabs)
         column.addWidget(self.stack, 1)
         self.tabs.currentChanged.connect(self._turn)
-        session.plan_changed.connect(self._plan_changed)
-        session.answer_changed.connect(lambda _: self._look())
+        session.answer_changed.connect(self._answer_changed)
+        session.picture_changed.connect(lambda _: self._look())
 
     # -- turning ---------------------------------------------------------------------------------
 
@@ -194,14 +194,14 @@ class Book(QWidget):
         if at_once:
             self._choose_wanted()
 
-    def _plan_changed(self, plan: Plan | None) -> None:
-        if plan is None:
+    def _answer_changed(self, answer: Answer | None) -> None:
+        if answer is None:
             self._wanted = None
             for page in self.made.values():
                 page.look(None)
 
     def _look(self) -> None:
-        if self._stale or self.session.plan is None or self.session.choice is None:
+        if self._stale or self.session.plan is None or self.session.answer is None:
             return
         if self._choose_wanted():
             return
@@ -211,15 +211,7 @@ class Book(QWidget):
     def _choose_wanted(self) -> bool:
         """Choose the candidate a page has asked for; true when that changes what is looked at."""
         wanted, self._wanted = self._wanted, None
-        plan = self.session.plan
-        if wanted is None or plan is None or wanted[1] not in plan.loading_places:
-            return False
-        near = min(range(len(plan.departures_s)), key=lambda d: abs(plan.departures_s[d] - wanted[0]))
-        choice = Choice(near, plan.loading_places.index(wanted[1]), 0)
-        if choice == self.session.choice:
-            return False
-        self.session.choose(choice)
-        return True
+        return wanted is not None and self.session.look_at_departure(*wanted)
 
 
 @dataclass(frozen=True)

@@ -18,18 +18,17 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QToolTip
 
+from planner.app.answer.board import class_step
 from planner.app.answer.records import CLASSES, Candidate
+from planner.store.rules import answer_rules
 from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.ui.look.classes import fill_class, ink_of, words_on
 from planner.ui.look.paint import Cells, write
-from planner.ui.plan.seen import CLASS_WORDS, UNKNOWN, Edges, Row, Table, cell_words, class_of, figure_text
+from planner.ui.plan.seen import CLASS_WORDS, UNKNOWN, Row, Table, cell_words, class_of, figure_text
 from planner.units import METRIC, UnitSystem
 
 HARM, HEADROOM = "harm", "headroom"
-HEADROOM_EDGES_K = (("deadly", -1.5), ("bad", 0.0), ("risky", 1.0), ("doubtful", 3.0))
-"""Below so much headroom a cell of the other view bears that class: where nothing is to spare it is bad or worse."""
-LETTERS = "AB"
 MOST_LABEL_SHARE = 0.40
 TWILIGHT_DEG = 6.0
 STEPS = {
@@ -50,10 +49,9 @@ class Board(QAbstractScrollArea):
     chosen = Signal(object)
     pinned = Signal(object)
 
-    def __init__(self, units: UnitSystem = METRIC, edges: Edges | None = None) -> None:
+    def __init__(self, units: UnitSystem = METRIC) -> None:
         super().__init__()
         self.units = units
-        self.edges: Edges = edges or dict(zip(CLASSES, (5, 15, 30, 60, 100), strict=True))
         self.tolerance_of_100: float | None = None
         self.shown: Table | None = None
         self.at: Cell | None = None
@@ -118,7 +116,7 @@ class Board(QAbstractScrollArea):
         held, table = self.candidate(cell), self.shown
         if held is None or table is None:
             return ""
-        return f"{table.words(held)}: {cell_words(held, self.units, self.edges)}"
+        return f"{table.words(held)}: {cell_words(held, self.units)}"
 
     def heading(self) -> str:
         return s.say(s.BOARD_TITLE)
@@ -142,12 +140,12 @@ class Board(QAbstractScrollArea):
         if self.view == HARM:
             if cell.harm_of_100 is None:
                 return "?", UNKNOWN
-            return figure_text(cell.harm_of_100.value), class_of(cell.harm_of_100.value, self.edges)
+            return figure_text(cell.harm_of_100.value), class_of(cell.harm_of_100.value)
         if cell.headroom_k is None:
             return "?", UNKNOWN
-        headroom_k = cell.headroom_k.p50
-        name = next((name for name, edge in HEADROOM_EDGES_K if headroom_k < edge), "safe")
-        return f"{self.units.temp_step(headroom_k):+.0f}", name
+        step = class_step(cell, headroom=True)
+        name = UNKNOWN if step is None else CLASSES[step]
+        return f"{self.units.temp_step(cell.headroom_k.p50):+.0f}", name
 
     def _tell(self) -> None:
         self.setAccessibleDescription(self.spoken(self.at))
@@ -372,8 +370,8 @@ class Board(QAbstractScrollArea):
             return []
         parts: list[tuple[str, str]] = []
         low = 0
-        for name in CLASSES:
-            high = int(self.edges[name])
+        for name, last in answer_rules().classes:
+            high = int(last)
             words = (
                 s.say(s.CLASS_KEY_OVER, name=s.say(CLASS_WORDS[name]), low=low - 1)
                 if name == CLASSES[-1]

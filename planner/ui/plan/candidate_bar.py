@@ -71,18 +71,16 @@ class CandidateBar(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.shown = ShortText("", 1, bold=True)
-        self.shown.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.shown = ShortText("", 2, bold=True)
         self.back = QPushButton(s.say(s.CHIP_BACK))
         self.back.clicked.connect(lambda _=False: self.back_wanted.emit())
-        self.verdict = ShortText("", 1)
         self.chips = {letter: Chip(letter) for letter in LETTERS}
         self.pin = {letter: QToolButton() for letter in LETTERS}
         self.cross: dict[str, SignButton] = {}
         line = QHBoxLayout(self)
         line.setContentsMargins(4, 0, 4, 0)
         line.setSpacing(6)
-        line.addWidget(self.shown, 3)
+        line.addWidget(self.shown, 1)
         line.addWidget(self.back)
         for letter, text in zip(LETTERS, (s.CHIP_PIN_A, s.CHIP_PIN_B), strict=True):
             chip, pin = self.chips[letter], self.pin[letter]
@@ -95,25 +93,23 @@ class CandidateBar(QWidget):
             self.cross[letter] = cross
             for part in (chip, cross, pin):
                 line.addWidget(part)
-        line.addWidget(self.verdict, 2)
+        self.setMinimumHeight(2 * self.fontMetrics().lineSpacing() + 6)
         self.show_state(None, None, {}, "")
 
     def show_state(
         self, table: Table | None, candidate: Candidate | None, pins: Mapping[str, Candidate], verdict: str
     ) -> None:
-        """Show what is looked at, what is pinned, and how the two pinned ones compare."""
+        """Show what is looked at, or how the two pinned ones compare, and what is pinned."""
         best = table.best if table else None
         is_best = candidate is not None and best is not None and candidate.key == best.key
         if table is None or candidate is None:
             words = s.say(s.CHIP_NONE)
         else:
             words = s.say(s.CHIP_BEST if is_best else s.CHIP_SHOWN, candidate=table.words(candidate))
-        self.shown.setText(words)
+        self.shown.setText(verdict or words)
         self.back.setVisible(candidate is not None and best is not None and not is_best)
         for letter in LETTERS:
             held = pins.get(letter)
             self.chips[letter].show_words(table.words(held) if table and held else "")
             self.cross[letter].setVisible(held is not None)
             self.pin[letter].setVisible(candidate is not None and held is None)
-        self.verdict.setText(verdict)
-        self.verdict.setVisible(bool(verdict))

@@ -20,7 +20,8 @@ from PySide6.QtGui import (
     QWheelEvent,
 )
 
-from planner.app.common.chart import Chart, Colour, Frame, Line, Mark, Rule
+from planner.app.answer.records import Curve
+from planner.app.common.chart import Band, Chart, Colour, Frame, Line, Mark, Rule
 from planner.app.common.wording import JSON_AGITATIONS
 from planner.app.plan.pictures import curve_chart, whole_span_s
 from planner.app.plan.results import TYPICAL, Curves
@@ -54,6 +55,7 @@ class CurveView(ChartView):
         self.cursor_s = float("nan")
         self.candidate = ""
         self.agitated = False
+        self.band: Curve | None = None
         self._names: list[tuple[float, str, Colour]] = []
         self.letters: tuple[str, ...] = ()
         self._held: QPointF | None = None
@@ -72,6 +74,7 @@ class CurveView(ChartView):
             and len(others) == len(self.others)
         )
         self.curves, self.group, self.zone, self.others = curves, group, zone, tuple(others)
+        self.band = None
         if same_span:
             self._draw()
         else:
@@ -104,10 +107,17 @@ class CurveView(ChartView):
             chart = curve_chart(
                 self.curves, self.group, self.zone, self.units, others=self.others, span_s=self.span_s
             )
+            if self.band is not None:
+                chart = replace(chart, marks=tuple(_banded(chart, self.band, self.curves, self.group)))
             if self.agitated:
                 chart = replace(chart, marks=tuple(_agitated(chart, self.curves, self.group)))
             self._names, marks = _names_out(chart)
             self.show_chart(replace(chart, marks=marks, margins=margins()))
+
+    def show_band(self, band: Curve | None) -> None:
+        """Where 90 of 100 variants lie, once that is known for what is shown; until then calm to agitated bees."""
+        self.band = band
+        self._draw()
 
     def set_agitated(self, agitated: bool) -> None:
         """Draw the boxes with agitated bees instead of typical ones."""
@@ -180,6 +190,8 @@ class CurveView(ChartView):
         calm, typical, agitated = (float(v) for v in curves.core_c[at, :, self.group])
         if np.isfinite(typical):
             low, high = sorted((calm, agitated))
+            if self.band is not None:
+                low, high = _band_at(self.band, self.cursor_s, self.group, typical)
             lines.append(
                 s.say(
                     s.FLAG_CORE,
@@ -373,6 +385,26 @@ def _agitated(chart: Chart, curves: Curves, group: int) -> Iterator[Mark]:
             and np.array_equal(mark.ys, usual, equal_nan=True)
         )
         yield replace(mark, ys=curves.core_c[:, -1, group]) if same and isinstance(mark, Line) else mark
+
+
+def _banded(chart: Chart, band: Curve, curves: Curves, group: int) -> Iterator[Mark]:
+    """The same marks with the range of the core as 5 to 95 of 100 variants have it."""
+    calm = curves.core_c[:, 0, group]
+    for mark in chart.marks:
+        core = isinstance(mark, Band) and mark.colour == "core"
+        if core and isinstance(mark, Band) and mark.low.shape == calm.shape:
+            yield Band(
+                band.time_s, band.core_low_c[:, group], band.core_high_c[:, group], "core", mark.opacity
+            )
+        else:
+            yield mark
+
+
+def _band_at(band: Curve, time_s: float, group: int, typical: float) -> tuple[float, float]:
+    low, high = (
+        float(np.interp(time_s, band.time_s, edge[:, group])) for edge in (band.core_low_c, band.core_high_c)
+    )
+    return (low if np.isfinite(low) else typical), (high if np.isfinite(high) else typical)
 
 
 def _readable(colour: Colour) -> str:

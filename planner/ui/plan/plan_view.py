@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QToolButton, QVBoxLayout, QWidget
 
@@ -21,6 +22,8 @@ from planner.ui.plan.road_strip import RoadStrip
 from planner.units import UnitSystem
 
 AGITATED = "agitated"
+FRAME_MS, PLAY_S = 16, 24.0
+"""Sixty frames a second; a whole trip plays in so many seconds."""
 BESIDE_LETTERS = 104
 """A page this many letters wide shows road and departures beside each other; a narrower one stacks them."""
 STACKED_LINES = 12
@@ -35,6 +38,7 @@ class PlanView(QScrollArea):
 
     group_wanted = Signal(object)
     agitated_wanted = Signal(bool)
+    cursor_wanted = Signal(float)
 
     def __init__(self, units: UnitSystem) -> None:
         super().__init__()
@@ -52,6 +56,7 @@ class PlanView(QScrollArea):
         self.map_panel.set_filled(True)
         self.on_paper = (self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel)
         self._strip_by_hand: bool | None = None
+        self._before = 0.0
         self._build_heads()
         self._lay_out()
 
@@ -74,6 +79,9 @@ class PlanView(QScrollArea):
         self.export.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.play = tool(s.PLAY, lambda: None)
         self.play.setCheckable(True)
+        self.play.toggled.connect(self._play)
+        self._frames = QTimer(self, interval=FRAME_MS)
+        self._frames.timeout.connect(self._next_frame)
         self.along = tool(s.ALONG_ROAD, lambda: None)
         self.along.setCheckable(True)
         self.along.clicked.connect(self._show_strip)
@@ -127,6 +135,34 @@ class PlanView(QScrollArea):
         super().resizeEvent(event)
         self._fit()
 
+    def _play(self, on: bool) -> None:
+        """The trip runs from the cursor on, from its beginning where the cursor stands at its end."""
+        self.play.setText(s.say(s.PAUSE if on else s.PLAY))
+        curves = self.curves.curves
+        if not on or curves is None:
+            self._frames.stop()
+            return
+        first, last = float(curves.time_s[0]), float(curves.time_s[-1])
+        if not first <= self.curves.cursor_s < last - 60.0:
+            self.cursor_wanted.emit(first)
+        self._before = time.monotonic()
+        self._frames.start()
+
+    def _next_frame(self) -> None:
+        """As far on as the clock is, whatever a frame takes: the whole trip in ``PLAY_S``."""
+        curves, now = self.curves.curves, time.monotonic()
+        if curves is None:
+            self.play.setChecked(False)
+            return
+        first, last = float(curves.time_s[0]), float(curves.time_s[-1])
+        at = self.curves.cursor_s + (now - self._before) * (last - first) / PLAY_S
+        self._before = now
+        if at >= last:
+            self.cursor_wanted.emit(last)
+            self.play.setChecked(False)
+        else:
+            self.cursor_wanted.emit(at)
+
     def _group_chosen(self, index: int) -> None:
         wanted = self.group.itemData(index)
         self.agitated_wanted.emit(wanted == AGITATED)
@@ -141,13 +177,6 @@ class PlanView(QScrollArea):
         for number, name in enumerate(names):
             self.group.addItem(name, number)
         self.group.setCurrentIndex(max(self.group.findData(held), 0))
-
-    def offer_views(self, *, harm: bool) -> None:
-        """Harm of 100 where it is known; headroom always."""
-        self.board_view.setVisible(harm)
-        name = self.board_view.currentData() if harm else HEADROOM
-        if name != self.board.view:
-            self.board.set_view(name)
 
     def set_filled(self, filled: bool) -> None:
         for panel in (self.curve_panel, self.ledger_panel):

@@ -9,8 +9,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from planner.app.answer.records import AS_DECLARED, CLASSES, MIXED, Answer, Band, Candidate, Span
+from planner.app.answer.records import AS_DECLARED, MIXED, Answer, Band, Candidate, Span
 from planner.app.common.wording import lower_first
+from planner.store.rules import answer_rules
 from planner.ui.look import clock
 from planner.ui.look import strings as s
 from planner.units import UnitSystem
@@ -29,8 +30,6 @@ MISS_WORDS = {
     "break": s.MISS_BREAK,
 }
 UNKNOWN = "unknown"
-Edges = Mapping[str, float]
-"""Up to so many of 100 each class reaches."""
 FigureText = tuple[str, str, str]
 
 
@@ -101,7 +100,7 @@ def _alike_title(row: Row, candidate: Candidate) -> bool:
 # -- the bar -----------------------------------------------------------------------------------------
 
 
-def shown_of(answer: Answer, units: UnitSystem, edges: Edges, *, weather: str = "") -> Shown:
+def shown_of(answer: Answer, units: UnitSystem, *, weather: str = "") -> Shown:
     """The answer bar's contents."""
     best = answer.best
     second = " ".join((*answer.how_sure[:1], weather)) if answer.how_sure else weather
@@ -112,7 +111,7 @@ def shown_of(answer: Answer, units: UnitSystem, edges: Edges, *, weather: str = 
         finished=answer.samples.finished,
         harm=_harm_figure(answer, best),
         headroom=_headroom_figure(best, units),
-        clock=clock_of(answer, edges),
+        clock=clock_of(answer),
         reasons=answer.reasons,
         cautions=answer.cautions,
     )
@@ -147,7 +146,7 @@ def span_text(span: Span) -> str:
     return s.say(s.FIG_SPAN, low=f"{span.low:.0f}", high=f"{span.high:.0f}")
 
 
-def clock_of(answer: Answer, edges: Edges) -> ClockShare | None:
+def clock_of(answer: Answer) -> ClockShare | None:
     """The least harm at each departure, and which departures the answer calls alike to its best."""
     if not answer.departures_s:
         return None
@@ -164,15 +163,15 @@ def clock_of(answer: Answer, edges: Edges) -> ClockShare | None:
         for at in answer.departures_s
     )
     zone = answer.trip.origin.zone if answer.trip else "UTC"
-    classes = tuple(class_of(value, edges) for value in least)
+    classes = tuple(class_of(value) for value in least)
     return ClockShare(answer.departures_s, tuple(least), classes, go, best.leave_s if best else None, zone)
 
 
-def class_of(of_100: float | None, edges: Edges) -> str:
-    """The class a share falls into: the first whose edge it does not pass, as it is written."""
+def class_of(of_100: float | None) -> str:
+    """The class a share falls into, by the one table of limits."""
     if of_100 is None:
         return UNKNOWN
-    return next((name for name in CLASSES if round(of_100) <= edges[name]), CLASSES[-1])
+    return answer_rules().class_of(of_100)
 
 
 # -- the board ---------------------------------------------------------------------------------------
@@ -254,7 +253,7 @@ def candidate_words(answer: Answer) -> Callable[[Candidate], str]:
     return words
 
 
-def cell_words(cell: Candidate | None, units: UnitSystem, edges: Edges) -> str:
+def cell_words(cell: Candidate | None, units: UnitSystem) -> str:
     """What a cell of the board holds, in a sentence for its tip and for screen readers."""
     if cell is None:
         return ""
@@ -267,7 +266,7 @@ def cell_words(cell: Candidate | None, units: UnitSystem, edges: Edges) -> str:
             value=figure_text(span.value),
             low=f"{span.low:.0f}",
             high=f"{span.high:.0f}",
-            class_name=s.say(CLASS_WORDS[class_of(span.value, edges)]),
+            class_name=s.say(CLASS_WORDS[class_of(span.value)]),
         )
     ]
     if cell.headroom_k is not None:

@@ -43,7 +43,7 @@ class LoadStep(QWidget):
     def __init__(self, document: Document, catalogue: Catalogue, units: UnitSystem = METRIC) -> None:
         super().__init__()
         self.document, self.catalogue, self.units = document, catalogue, units
-        self.harm_of_100: Mapping[int, str] = {}
+        self.harm_of_100: list[str] = []
         self.setAccessibleName(s.say(s.STEP_LOAD))
         self.model = RowsModel(self._columns(), self._blank, letter)
         self.model.changed.connect(self._keep)
@@ -96,8 +96,7 @@ class LoadStep(QWidget):
                 s.LOAD_LABEL,
                 lambda r: str(r.get("label") or ""),
                 _label_taken,
-                letters=9,
-                stretch=True,
+                letters=12,
             ),
             Column(
                 "count",
@@ -107,10 +106,17 @@ class LoadStep(QWidget):
                 letters=4,
                 right=True,
             ),
-            Column("frames_of_bees", s.LOAD_BEES_SHORT, self._bees, self._bees_taken, letters=6, right=True),
+            Column("frames_of_bees", s.LOAD_BEES_SHORT, self._bees, self._bees_taken, letters=7, right=True),
             Column("box_type", s.LOAD_TYPE, self._kind, self._kind_taken, words=self._kinds, letters=9),
+            Column("harm", s.LOAD_HARM, self._harm, letters=4, right=True, hint=s.FIG_HARM),
             Column(
-                "place", s.LOAD_RIDES, self._rides, self._rides_taken, words=self._rides_words, letters=10
+                "place",
+                s.LOAD_RIDES,
+                self._rides,
+                self._rides_taken,
+                words=self._rides_words,
+                letters=10,
+                stretch=True,
             ),
         )
 
@@ -120,6 +126,16 @@ class LoadStep(QWidget):
             **before,
             "label": edits.free_label(str(before.get("label")), (str(r.get("label")) for r in rows)),
         }
+
+    def _harm(self, row: Row) -> str:
+        labels = [group.get("label") for group in self.document.get(("load",)) or []]
+        at = labels.index(row.get("label")) if row.get("label") in labels else -1
+        return self.harm_of_100[at] if 0 <= at < len(self.harm_of_100) else ""
+
+    def show_harm(self, texts: Sequence[str]) -> None:
+        """In how many of 100 variants each group is harmed, as the candidate looked at has it."""
+        self.harm_of_100 = list(texts)
+        self.groups.viewport().update()
 
     def _bees(self, row: Row) -> str:
         if "bees_kg" in row:

@@ -34,22 +34,29 @@ def commit_typing() -> None:
 
 
 class UndoKeys(QObject):
-    """Takes the keys before a line of text does; what is typed and not yet left counts first."""
+    """Takes the keys before a line of text does; what is typed and not yet left counts first.
+
+    Listens at the one widget that has the keyboard: a filter over every event of the program would cost each of them.
+    """
 
     def __init__(self, window: QWidget, document: Document) -> None:
         super().__init__(window)
         self._window, self.document = window, document
         app = QApplication.instance()
-        if app is not None:
-            app.installEventFilter(self)
+        if isinstance(app, QApplication):
+            app.focusChanged.connect(self._follow)
+
+    def _follow(self, before: QWidget | None, now: QWidget | None) -> None:
+        if before is not None:
+            before.removeEventFilter(self)
+        if now is not None and now.window() is self._window:
+            now.installEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() != QEvent.Type.ShortcutOverride or not isinstance(event, QKeyEvent):
             return False
         keys = QKeySequence.StandardKey
         if not (event.matches(keys.Undo) or event.matches(keys.Redo)):
-            return False
-        if not isinstance(watched, QWidget) or watched.window() is not self._window:
             return False
         event.ignore()  # so that the line does not keep the key for itself, and the menu gets it
         return True

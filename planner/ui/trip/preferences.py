@@ -33,8 +33,6 @@ class Preferences:
     language: str = "en"
     home_yard: str = ""
     keep_days: int = 30
-    harm_of_100: float = 10.0
-    boxes_of_100: float = 5.0
     trouble: str = ""
 
     @classmethod

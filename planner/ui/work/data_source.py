@@ -19,7 +19,6 @@ from planner.ui.work.keys import with_keys
 
 if TYPE_CHECKING:
     from planner.app.plan.inputs import Ready, Sources
-    from planner.app.plan.results import Plan
     from planner.model.records import Weather
     from planner.services.geocoding.gazetteer import Town
 
@@ -47,13 +46,18 @@ class DataSource:
         asking = replace(sources, client=replace(sources.client, refresh=refresh, cancel=should_stop))
         return ready(file, asking, now_s=time.time())
 
-    def members(self, plan: Plan, should_stop: Callable[[], bool]) -> tuple[Weather, ...]:
+    def tolerance(self) -> tuple[float | None, float | None]:
+        """How much harm the user accepts where a trip does not say: of 100 variants, of 100 boxes."""
+        own = self._open().settings.tolerance
+        return own.harm_of_100, own.boxes_of_100
+
+    def members(self, given: Ready, should_stop: Callable[[], bool]) -> tuple[Weather, ...]:
         """The members of the ensemble forecast along a planned trip. Raises SkepwayError."""
-        from planner.app.plan.inputs import Ready, ensemble_members
+        from planner.app.plan.inputs import ensemble_members
 
         sources = self._open()
         asking = replace(sources, client=replace(sources.client, cancel=should_stop))
-        return ensemble_members(Ready(plan.trip, plan.road, plan.weather), asking)
+        return ensemble_members(given, asking)
 
     def close(self) -> None:
         """Shut the connections and the cache."""
