@@ -53,6 +53,8 @@ from planner.units import METRIC, US
 
 LEFT_PX, LEFT_SHARE = 396, 0.33
 LEAST_WIDE, LEAST_HIGH = 900, 500
+FRAME_PX = 40
+"""Room the desktop's own frame takes of a screen's height."""
 PATIENCE_MS = 130
 """How long curves may belong to the moment before without being dimmed: shorter than an eye notices."""
 
@@ -103,7 +105,7 @@ class Window(QMainWindow):
         """As large as last time, else as the sketch; never larger than the screen."""
         screen = self.screen().availableGeometry() if self.screen() else None
         wide, high = (screen.width(), screen.height()) if screen else (1280, 800)
-        self.resize(min(1280, wide), min(800, high))
+        self.resize(min(1280, wide), min(800, high - FRAME_PX))
         left = min(LEFT_PX, round(self.width() * LEFT_SHARE))
         self.sides.setSizes([left, self.width() - left])
         if self.preferences.geometry:
@@ -432,7 +434,7 @@ class Window(QMainWindow):
             offers.insert(0, (s.say(s.OFFER_OWN), self._take_own_weather))
         offers.append((s.say(s.OFFER_SETTINGS), self.looks.show_settings))
         self.notice.tell("trouble", str(error), offers)
-        if self.session.answer is None:
+        if self.session.answer is None and not self.answer_bar.plate.decision:
             self.answer_bar.show_words(s.say(s.ANSWER_NO_DATA))
 
     def _take_own_weather(self) -> None:

@@ -101,6 +101,8 @@ def offline(home: Path) -> Iterator[StandIn]:
 @pytest.fixture
 def hand(window: Window, offline: StandIn, qtbot) -> Hand:
     window.places.country = "GB"
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow, timeout=PATIENCE_MS)
     return Hand(window, qtbot)
 
 

@@ -46,14 +46,15 @@ def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
 
 
 @pytest.fixture
-def blank(one_window: Window) -> Window:
-    """A new trip in a window without services."""
+def blank(one_window: Window, qtbot) -> Window:
+    """A new trip in a window without services, which has the keyboard."""
     window = one_window
     window.resize(1280, 800)
     window.document.stack.setClean()
     window.document.recovered = False
     window.new_trip()
     window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow, timeout=PATIENCE_MS)
     return window
 
 

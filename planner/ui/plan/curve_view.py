@@ -31,7 +31,7 @@ from planner.ui.look.chart_view import STEP, ChartView, shade
 from planner.ui.look.paint import Cells, write
 from planner.units import METRIC, UnitSystem
 
-LEFT_LETTERS, RIGHT_LETTERS = 8, 27
+LEFT_LETTERS, RIGHT_LETTERS = 8, 31
 """Room at the left and right in letters, shared with the road strip so that time lines up."""
 KEY_STEP_S = 300.0
 NARROWEST_S = 1800.0

@@ -9,7 +9,6 @@ from PySide6.QtWidgets import QWidget
 
 from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
-from planner.ui.look.panel import label
 from planner.ui.steps.page import Page
 from planner.ui.trip import edits
 from planner.ui.trip.box_drawing import BoxDrawing, BoxState
@@ -41,8 +40,6 @@ class BoxEditor(Page):
         self.index = 0
         self.setAccessibleName(s.say(s.BOX_EDITOR))
         self.head, self.box = heading(""), BoxDrawing()
-        self.none = label(s.say(s.LOAD_NONE), "small")
-        self.none.setWordWrap(True)
         self._build_bees()
         self._build_openings()
         self._build_water()
@@ -65,7 +62,7 @@ class BoxEditor(Page):
             beside(self.boards, self.leaves),
             self.stand,
         ]
-        for part in (self.none, *self.parts):
+        for part in self.parts:
             self.column.addWidget(part)
         self.column.addStretch(1)
         self.fields: list[Field] = [
@@ -196,7 +193,6 @@ class BoxEditor(Page):
 
     def _show_box(self) -> None:
         group: dict[str, Any] = self.document.get(("load", self.index)) or {}
-        self.none.setVisible(not group)
         for part in self.parts:
             part.setVisible(bool(group))
         if not group:

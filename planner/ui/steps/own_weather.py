@@ -134,7 +134,8 @@ class OwnWeatherField(Field):
     def _show(self, box: QDoubleSpinBox, key: str, value: float) -> None:
         wind = key == "wind_ms"
         with QSignalBlocker(box):
-            box.setSuffix("" if wind else f" {self.units.temp_unit}")
+            unit = "" if wind else f" {self.units.temp_unit}"
+            box.setSuffix(unit)
             box.setValue(self.units.speed(value) if wind else self.units.temp(value))
 
     def set_units(self, units: UnitSystem) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from datetime import date, datetime, time, timedelta
 
 from planner.ui.look import strings as s
@@ -31,7 +32,10 @@ def written(moment: datetime) -> str:
 def read_moment(text: str, near: datetime, *, month_first: bool = False) -> datetime | None:
     """The moment meant by a text; a day or a time that is left out is that of ``near``. None: not understood."""
     rest = text.strip().lower().replace("t", " ", 1) if re.match(r"\d{4}-\d", text.strip()) else text.lower()
-    day, rest = _day(rest, near, month_first=month_first)
+    try:
+        day, rest = _day(rest, near, month_first=month_first)
+    except ValueError:  # 31 February
+        return None
     clock, rest = _clock(rest)
     if re.sub(r"[\s,;]|\bat\b", "", rest) or (day is None and clock is None):
         return None
@@ -98,17 +102,17 @@ def _month(word: str) -> int | None:
     return known.index(word[:3].lower()) + 1 if word[:3].lower() in known else None
 
 
-def _year_of(year: int, month: int, day: int, near: datetime) -> date | None:
-    """A day whose year is left out lies nearest to ``near``."""
+def _year_of(year: int, month: int, day: int, near: datetime) -> date:
+    """A day whose year is left out lies nearest to ``near``; ValueError where there is none in any year."""
     if year:
         return _made(year, month, day)
-    tried = [_made(near.year + by, month, day) for by in (-1, 0, 1)]
-    known = [one for one in tried if one is not None]
-    return min(known, key=lambda one: abs((one - near.date()).days), default=None)
+    known = []
+    for by in (-1, 0, 1):
+        with suppress(ValueError):
+            known.append(_made(near.year + by, month, day))
+    return min(known, key=lambda one: abs((one - near.date()).days))
 
 
-def _made(year: int, month: int, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
+def _made(year: int, month: int, day: int) -> date:
+    """The day; ValueError where there is none."""
+    return date(year, month, day)
