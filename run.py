@@ -121,7 +121,13 @@ def demo_commands() -> list[list[str]]:
     """What the demo runs, in order; everything it shows off is added here."""
     program = [str(tool("python")), "-m", "planner"]
     report, pictures = ["--html", str(DEMO_FOLDER / "report.html")], ["--pictures", str(DEMO_FOLDER)]
-    return [[*program, "plan", str(DEMO_TRIP), *report, *pictures]]
+    day = DEMO_TRIP.parent / "day" / "collection-day.toml"
+    lanes = [DEMO_TRIP.parent / "lane" / f"parcel-{season}.toml" for season in ("spring", "summer")]
+    return [
+        [*program, "plan", str(DEMO_TRIP), *report, *pictures],
+        [*program, "day", str(day), *pictures],
+        *([*program, "lane", str(lane)] for lane in lanes),
+    ]
 
 
 def window() -> int:

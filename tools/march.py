@@ -39,6 +39,8 @@ FLAGS = (
     "-shared",
     "-fvisibility=hidden",
 )
+MATHEMATICS = () if sys.platform == "win32" else ("-lm",)
+"""For the end of a case alone; the loop over time needs none."""
 
 BEGIN = (
     "balance.coefficients_of",
@@ -48,6 +50,9 @@ BEGIN = (
     "integrate._means",
 )
 """What the kernel tells again; with all that these ask, the terms of the march."""
+
+JUDGING_BEGINS = ("limits.assess",)
+"""What it tells again of judging."""
 
 HANDED_OVER = {
     "STEP_S",
@@ -123,6 +128,7 @@ def compiled(compiler: Sequence[str], target: Path, more: Sequence[str] = ()) ->
         "-o",
         str(fresh),
         str(SOURCE),
+        *MATHEMATICS,
     ]
     try:
         done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
@@ -143,15 +149,12 @@ def compiled(compiler: Sequence[str], target: Path, more: Sequence[str] = ()) ->
 
 
 def write_terms() -> None:
-    """Mark every term that the march has now."""
-    names = sorted(reached())
-    marks = {
-        name: mark
-        for module in {name.split(".")[0] for name in names}
-        for name, mark in _marks(module).items()
-    }
-    head = "# What the compiled march tells again: each term of the numpy march with the mark of its code.\n"
-    terms.TOLD.write_text(head + "".join(f"{name} {marks[name]}\n" for name in names), encoding="utf-8")
+    """Mark every term that the march and the judging have now."""
+    head = "# What the kernel tells again: each term of the Python with the mark of its code.\n"
+    for table, begin in ((terms.MARCHING, BEGIN), (terms.JUDGING, JUDGING_BEGINS)):
+        names = sorted(reached(begin))
+        lines = (f"{name} {_marks(name.partition('.')[0])[name]}\n" for name in names)
+        table.write_text(head + "".join(lines), encoding="utf-8")
 
 
 @cache

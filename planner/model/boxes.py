@@ -142,12 +142,13 @@ def gather(rows: Sequence[BoxInputs], row_of_case: Ints) -> BoxInputs:
 class Boxes:
     """Constants of the heat balance per case, all ``(case,)``.
 
-    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air, ``brood_w`` at
-    35 C, ``evaporation_w`` at full demand, ``cuticle_w``; heat capacities ``core_j_k``, ``stores_j_k``; conductances ``core_w_k`` (loose),
-    ``spread_w_k`` (more once hot bees leave the combs), ``stores_w_k``, ``between_w_k``; of a cluster drawn
-    together ``cluster_m2`` its surface and ``packed_w_m2k`` what conduction through its bees lets reach it, while
-    ``draught_m2`` is what the wind that blows through has to blow through, ``under_screen`` the share of the air
-    speed outside that reaches bees right under an open screen; ``hold_c`` temperature the bees defend,
+    ``rest_w`` resting heat at 30 C, ``ceiling_w``, ``shiver_w``, ``vain_w`` of fanning in stale air,
+    ``brood_w`` at 35 C, ``evaporation_w`` at full demand, ``cuticle_w``; heat capacities ``core_j_k``,
+    ``stores_j_k``; conductances ``core_w_k`` (loose), ``spread_w_k`` (more once hot bees leave the combs),
+    ``stores_w_k``, ``between_w_k``; of a cluster drawn together ``cluster_m2`` its surface and ``packed_w_m2k``
+    what conduction through its bees lets reach it, while ``draught_m2`` is what the wind that blows through has
+    to blow through, ``under_screen`` the share of the air speed outside that reaches bees right under an open
+    screen; ``hold_c`` temperature the bees defend,
     ``tighten_from_c`` / ``tighten_span_k`` where they close up; walls ``lid_m2``, ``body_m2`` with their
     resistances; ``buoyant_m6_s2_k`` squared buoyant flow per kelvin, ``through_m2`` discharge-weighted area for
     wind, ``single_m2`` single-sided exchange area, ``fan_m3_s`` most that fanning can move, ``leak_m3_s``;

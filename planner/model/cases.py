@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases, Histories
 from planner.model.limits import Assessment, assess
 from planner.model.loading_places import LocalAir, air_around
-from planner.model.march import march
+from planner.model.march import judged, march
 from planner.model.parameters import Parameters, ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import Bools, Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
@@ -353,15 +354,26 @@ class Batch:
 
 @dataclass(frozen=True)
 class SimulatedBatch(Batch):
-    """One integrated batch: its layout and what the boxes did."""
+    """One batch and what its boxes do, worked out when it is asked for: judging alone needs no histories."""
 
-    seen: Histories
+    step_s: float = GRID_S
+    detail: bool = False
+
+    @cached_property
+    def seen(self) -> Histories:
+        """What the boxes did."""
+        return march(*self._rides(), step_s=self.step_s, detail=self.detail)
 
     def assessed(self, step_s: float = GRID_S) -> Assessment:
         """The batch judged, ``(case,)``."""
+        if "seen" not in vars(self):
+            return judged(*self._rides(), step_s=step_s)
         time_s = self.vehicle.time_s[:, self.cases.track]
         moving = self.vehicle.moving[:, self.cases.track]
         return assess(self.seen, self.cases.boxes, time_s, self.parameters, step_s, moving)
+
+    def _rides(self) -> tuple[Cases, VehicleState, LocalAir, Parameters]:
+        return self.cases, self.vehicle, self.local_air, self.parameters
 
 
 def lay_out(
@@ -438,6 +450,5 @@ def run(grid: CaseGrid, timeline: Timeline, night: Floats, *, detail: bool = Fal
 
 
 def simulate(batch: Batch, step_s: float = GRID_S, *, detail: bool = False) -> SimulatedBatch:
-    """Integrate a batch."""
-    seen = march(batch.cases, batch.vehicle, batch.local_air, batch.parameters, step_s=step_s, detail=detail)
-    return SimulatedBatch(**vars(batch), seen=seen)
+    """A batch integrated, as far as is asked of it."""
+    return SimulatedBatch(**vars(batch), step_s=step_s, detail=detail)

@@ -18,6 +18,7 @@ from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.boxparts import Load, load_of
 from planner.store.documents import Document, read_toml, write_text
+from planner.store.people import Person, people_of
 from planner.store.roadfile import road_of
 from planner.store.schema import deprecated, schema_faults, shown
 from planner.store.tomltext import toml_text
@@ -47,12 +48,16 @@ _UPGRADES: dict[int, Callable[[Document], Document]] = {}
 
 @dataclass(frozen=True)
 class TripFile:
-    """A trip file read in full: ``road`` None where it has to be searched; ``remarks`` in plain words."""
+    """A trip file read in full: ``road`` None where it has to be searched; ``remarks`` in plain words.
+
+    ``people`` who collect boxes.
+    """
 
     trip: Trip
     road: Road | None
     weather: WeatherRequest
     remarks: tuple[str, ...] = ()
+    people: tuple[Person, ...] = ()
 
 
 def load_trip(path: Path, catalogue: Catalogue) -> TripFile:
@@ -118,7 +123,7 @@ def resolve(
     trip = _trip(draft, parts)
     now = time.time() if now_s is None else now_s
     remarks = (*_remarks(trip, parts, now), *_unread(draft))
-    return TripFile(trip, parts["road"], parts["weather"], remarks)
+    return TripFile(trip, parts["road"], parts["weather"], remarks, parts["people"])
 
 
 def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tuple[FaultList, Document]:
@@ -143,6 +148,7 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
     part("road", "road", lambda: road_of(draft.get("road", {}), waypoints().sites, base_folder), "calls")
     part("load", "load", lambda: load_of(draft["load"], waypoints(), catalogue), "calls")
     part("places", "vehicle", lambda: tripparts.places_of(draft["vehicle"], catalogue))
+    part("people", "people", lambda: people_of(draft.get("people", [])))
     part("road_vehicle", "vehicle", lambda: tripparts.road_vehicle_of(draft["vehicle"], catalogue), "places")
     part("closing", "closing", lambda: _closing(draft, waypoints()), "calls")
     part("window", "window", lambda: tripparts.window_of(draft["window"], waypoints().origin.zone), "calls")

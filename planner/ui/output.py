@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
+from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox, QWidget
 
+from planner.errors import SkepwayError
+from planner.files import write_bytes
 from planner.ui.look import printing
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
@@ -38,8 +41,7 @@ class Output(QObject):
 
     def write_pdf(self, path: Path) -> None:
         """The view on one page."""
-        printing.write_pdf(path, self._title(), self._words(), self.panels)
-        self.wrote.emit(s.say(s.WROTE, path=path))
+        self._write(path, lambda draft: printing.write_pdf(draft, self._title(), self._words(), self.panels))
 
     def print_view(self) -> None:
         """The same page on the printer the user chooses."""
@@ -64,7 +66,21 @@ class Output(QObject):
     def _export(self, write: Callable[[Path], object], kind: str, ending: str) -> None:
         path = self._ask(s.DIALOG_EXPORT, ending, kind)
         if path:
-            write(path)
+            self._write(path, write)
+
+    def _write(self, path: Path, write: Callable[[Path], object]) -> None:
+        """Through the one door for files: whole or not at all, and what goes wrong is told.
+
+        Qt's own writers say nothing of a full disk; what they made elsewhere is put in its place by us.
+        """
+        try:
+            with tempfile.TemporaryDirectory(prefix="skepway-") as folder:
+                draft = Path(folder, "draft")
+                write(draft)
+                write_bytes(path, draft.read_bytes())
+        except (SkepwayError, OSError) as error:
+            QMessageBox.warning(self._window, s.say(s.APP), str(error))
+        else:
             self.wrote.emit(s.say(s.WROTE, path=path))
 
     def _ask(self, title: str, ending: str, kind: str) -> Path | None:

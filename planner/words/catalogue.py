@@ -130,3 +130,8 @@ def template(language: str, key: str, count: int | None) -> str:
     if found.other is None:
         return spoken.pgettext(key, found.one)
     return spoken.npgettext(key, found.one, found.other, 0 if count is None else count)
+
+
+def title(language: str, topic: str, key: str, english: str) -> str:
+    """What a row of a bundled table is called in a language; a user's own row is called what its file says."""
+    return translation(language, topic).pgettext(f"{topic}.{key}", english)

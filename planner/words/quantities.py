@@ -12,7 +12,7 @@ from typing import Literal
 Kind = Literal[
     "temp", "step", "distance", "height", "speed", "volume", "mass", "duration", "minutes", "share", "watts"
 ]
-Form = Literal["clock", "day_clock", "date", "date_clock", "stamp"]
+Form = Literal["clock", "day_clock", "date", "date_clock", "stamp", "weekday_date"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Moment:
     """An instant (POSIX seconds UTC) on the wall clock of a zone, and how much of it is said.
 
     ``clock`` 21:30; ``day_clock`` Thursday 21:30; ``date`` 14 May 2027; ``date_clock`` Friday 14 May, 21:30;
-    ``stamp`` 2027-05-14 21:30.
+    ``stamp`` 2027-05-14 21:30; ``weekday_date`` Friday 14 May.
     """
 
     time_s: float
@@ -43,12 +43,42 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """From one instant to another, the day said once where it is the same: ``Thursday 19:30-23:00``."""
+    """From one instant to another, the day said once where it is the same: ``Thursday 19:30-23:00``.
+
+    ``days_only`` leaves the clocks away: ``Friday 14 May to Saturday 15 May``.
+    """
 
     begin_s: float
     end_s: float
     zone: str
     with_day: bool = True
+    days_only: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """What a row of a bundled table is called: its English title, and the topic and key a translation goes by."""
+
+    topic: str
+    key: str
+    english: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A sentence of the catalogue with what fills its gaps, not said yet; gaps may be sentences themselves."""
+
+    key: str
+    gaps: tuple[tuple[str, object], ...] = ()
+
+    def with_(self, **more: object) -> Sentence:
+        """The same sentence with further gaps filled."""
+        return Sentence(self.key, (*self.gaps, *more.items()))
+
+
+def sentence(key: str, **gaps: object) -> Sentence:
+    """A sentence to be said later, in the language and units of its reader."""
+    return Sentence(key, tuple(gaps.items()))
 
 
 def temp(temp_c: float, digits: int = 1) -> Quantity:

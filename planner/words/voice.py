@@ -11,12 +11,21 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from planner.units import METRIC, US, UnitSystem
-from planner.words.catalogue import COUNT, SOURCE, NoSuchWords, entry, gaps_of, languages, template
-from planner.words.quantities import Moment, Quantity, Stretch
+from planner.words.catalogue import COUNT, SOURCE, NoSuchWords, entry, gaps_of, languages, template, title
+from planner.words.quantities import Moment, Quantity, Sentence, Stretch, Title
 
 __all__ = ["US", "Voice", "current", "languages", "say", "set_voice", "speaking", "text"]
 
 FT_PER_M = 1.0 / 0.3048
+BY_UNITS = {
+    "temp": ("locale.temp_metric", "locale.temp_us"),
+    "distance": ("locale.distance_metric", "locale.distance_us"),
+    "height": ("locale.height_metric", "locale.height_us"),
+    "speed": ("locale.speed_metric", "locale.speed_us"),
+    "volume": ("locale.volume_metric", "locale.volume_us"),
+    "mass": ("locale.mass_metric", "locale.mass_us"),
+}
+"""How a quantity is written in metric and in US units."""
 GROUPED_FROM = 10_000
 """Whole numbers of five digits and more are written in groups of three."""
 
@@ -59,6 +68,10 @@ class Voice:
                 return self._moment(value)
             case Stretch():
                 return self._stretch(value)
+            case Sentence():
+                return self.say(value.key, **dict(value.gaps))
+            case Title():
+                return title(self.language, value.topic, value.key, value.english)
             case bool() | float():
                 raise TypeError(f"{value!r} has no unit and no digits: hand over a quantity or a text")
         return self.number(operator.index(value))  # type: ignore[arg-type]
@@ -102,7 +115,7 @@ class Voice:
                 return self.say("locale.watts", value=self.number(value, digits))
 
     def _by_units(self, kind: str) -> str:
-        return f"locale.{kind}_{'us' if self.units.us else 'metric'}"
+        return BY_UNITS[kind][self.units.us]
 
     def _step(self, shown: float, digits: int) -> str:
         value = self.number(shown, digits)
@@ -140,11 +153,20 @@ class Voice:
                 )
             case "stamp":
                 return f"{at:%Y-%m-%d} {clock}"
+            case "weekday_date":
+                return self._weekday_date(at)
 
     def _stretch(self, given: Stretch) -> str:
         begin, end = (
             datetime.fromtimestamp(at_s, ZoneInfo(given.zone)) for at_s in (given.begin_s, given.end_s)
         )
+        if given.days_only:
+            days = [self._weekday_date(at) for at in (begin, end)]
+            return (
+                days[0]
+                if days[0] == days[1]
+                else self.say("locale.stretch_of_days", begin=days[0], end=days[1])
+            )
         clocks = [self.say("locale.clock", hour=f"{at:%H}", minute=f"{at:%M}") for at in (begin, end)]
         if begin.date() != end.date():
             return self.say(
@@ -157,6 +179,11 @@ class Voice:
         if not given.with_day:
             return stretch
         return self.say("locale.day_clock", weekday=self._weekday(begin), clock=stretch)
+
+    def _weekday_date(self, at: datetime) -> str:
+        return self.say(
+            "locale.weekday_date", weekday=self._weekday(at), day=str(at.day), month=self._month(at)
+        )
 
     def _weekday(self, at: datetime) -> str:
         return self.say(f"locale.weekday_{at.isoweekday()}")

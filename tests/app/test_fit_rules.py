@@ -11,6 +11,7 @@ import pytest
 from planner.app.fit.fit import (
     FACTORS,
     PROBES,
+    PRODUCT_ROWS,
     RANGE_SDS,
     Driven,
     Factor,
@@ -19,7 +20,9 @@ from planner.app.fit.fit import (
     _factor,
     _log_sd,
     _one_unit,
+    _prior,
     _prior_sd,
+    _recentred,
     _scaled,
     _short,
     _Spread,
@@ -31,6 +34,7 @@ from planner.app.fit.words import fit_document, fit_words, profile_of
 from planner.errors import InputError
 from planner.store.catalogue import table_mark
 from planner.store.loggerfile import LoggerLog
+from planner.store.posterior import ACTIVITY, LEVELS, Narrowed, Posterior
 from planner.store.profiles import Profile
 from planner.units import US
 from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, replace, road, trip, typical
@@ -122,6 +126,33 @@ def test_the_prior_of_the_openings_holds_all_that_looks_alike() -> None:
     assert _prior_sd(catalogue(), (0.1, 0.1, 0.1))[2] == 1e-3
 
 
+def judgement(**medians: float) -> Posterior:
+    """What judgement leaves of some numbers: 0.8 to 1.25 times the median in the middle nine tenths."""
+    rows = {}
+    for name, median in medians.items():
+        row = ROWS[name]
+        at = median * np.exp(np.interp(LEVELS, (0.05, 0.5, 0.95), (np.log(0.8), 0.0, np.log(1.25))))
+        rows[name] = Narrowed((row.value, row.low, row.high), at, at)
+    return Posterior("", "", 1, rows, np.eye(len(rows)), {ACTIVITY: 0.4})
+
+
+def test_a_fit_begins_at_what_judgement_leaves_and_as_wide_as_boxes_differ() -> None:
+    """The catalogue says 2.0, judgement 1.5: the middle of what is thought possible is three quarters."""
+    at, sd = _prior(catalogue(), (0.1, 0.05, 0.4), judgement(activity_driving=1.5))
+    plain_at, plain_sd = _prior(catalogue(), (0.1, 0.05, 0.4), None)
+    assert np.exp(at[0]) == pytest.approx(0.75)
+    assert sd[0] == pytest.approx(np.hypot(np.log(1.25 / 0.8) / RANGE_SDS, 0.4))
+    assert plain_at.tolist() == [0.0, 0.0, 0.0]
+    assert (at[1:].tolist(), sd[1:].tolist()) == (plain_at[1:].tolist(), plain_sd[1:].tolist())
+
+
+def test_a_profile_keeps_the_other_heat_where_the_fit_had_it() -> None:
+    """A fit ran with 1.0 times the usual bees on a frame; judgement leans to 0.9, in company with other activity."""
+    found = _recentred(catalogue(), judgement(frame_bees_factor=0.9))
+    assert found == {"frame_bees_factor": {"low": 0.8, "high": 1.25}}
+    assert _recentred(catalogue(), None) == {}
+
+
 @pytest.mark.parametrize(("brooding", "name"), [(True, "start_brood_c"), (False, "start_broodless_c")])
 def test_the_start_is_as_unsure_as_its_row(brooding: bool, name: str) -> None:
     assert _start_sd(catalogue(), brooding) == pytest.approx((ROWS[name].high - ROWS[name].low) / RANGE_SDS)
@@ -165,16 +196,16 @@ def test_where_the_misfit_has_risen_by_one() -> None:
 def test_a_factor_is_told_with_its_range_and_how_much_the_log_has_told() -> None:
     """Logarithms of two points one apart, evenly: spread 0.5 of a prior of 2, so three quarters are told."""
     spread = _Spread(np.array([[-0.5, 9.0], [0.5, 9.0]]), np.array([0.5, 0.5]))
-    found = _factor(0, np.array([0.1, 0.0]), spread, np.array([2.0, 1.0]))
+    found = _factor(0, np.array([0.1, 0.0]), spread, np.zeros(2), np.array([2.0, 1.0]))
     assert found.name == "activity"
     assert found.value == pytest.approx(np.exp(0.1))
     assert (found.low, found.high) == pytest.approx((np.exp(-0.5), np.exp(0.5)))
     assert (found.prior_low, found.prior_high) == pytest.approx((np.exp(-2 * 1.6449), np.exp(2 * 1.6449)))
     assert found.told_share == pytest.approx(0.75)
-    beyond = _factor(0, np.array([0.7, 0.0]), spread, np.array([0.4, 1.0]))
+    beyond = _factor(0, np.array([0.7, 0.0]), spread, np.zeros(2), np.array([0.4, 1.0]))
     assert beyond.high == beyond.value
     assert beyond.told_share == 0.0
-    below = _factor(0, np.array([-0.7, 0.0]), spread, np.array([2.0, 1.0]))
+    below = _factor(0, np.array([-0.7, 0.0]), spread, np.zeros(2), np.array([2.0, 1.0]))
     assert below.low == below.value
 
 
@@ -235,7 +266,7 @@ def test_a_profile_moves_values_and_ranges_by_the_factors() -> None:
     assert kept["box_types"][NUC.box_type]["leak_l_s"] == pytest.approx(
         [0.2 * np.exp(side * wide) for side in (0.0, -1.0, 1.0)], rel=1e-4
     )
-    assert len(parameters) == 3 + 3 + 2
+    assert len(parameters) == 3 + 3 + 2 + len(PRODUCT_ROWS)
 
 
 def test_what_the_log_says_little_about_keeps_its_grade() -> None:

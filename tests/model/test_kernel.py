@@ -31,9 +31,10 @@ from planner.model.closing import closing_times
 from planner.model.integrate import Cases, Histories, integrate
 from planner.model.kernel import hand_over
 from planner.model.kernel.library import Library, library
+from planner.model.limits import HARM, UNKNOWN, Assessment, assess
 from planner.model.parameters import NAMES, Parameters, in_range
 from planner.model.preparations import AS_DECLARED, MISTED
-from planner.model.records import Floats, Group, Ints, Misting, Stop
+from planner.model.records import Floats, Group, Ints, Misting, Stop, Weather
 from planner.model.timeline import GRID_S, build_timeline
 from planner.store.tripfile import load_trip
 from tests.model.scenarios import (
@@ -293,3 +294,75 @@ def test_nan_in_the_weather_is_nan_out_from_then_on() -> None:
     np.testing.assert_array_equal(np.isnan(ours.core_c), np.isnan(theirs.core_c))
     assert np.isnan(ours.core_c).any()
     assert not np.isnan(ours.core_c).all()
+
+
+# -- judging -------------------------------------------------------------------------------------
+
+
+def agree_in_judging(batch: Batch) -> Assessment:
+    """The kernel's own judgement held to that of ``limits.assess`` over the histories of the numpy march."""
+    assert isinstance(COMPILED, Library)
+    ours = hand_over.judge(COMPILED, *_input(batch), step_s=GRID_S)
+    seen = reference(batch, detail=False)
+    time_s, moving = (getattr(batch.vehicle, name)[:, batch.cases.track] for name in ("time_s", "moving"))
+    theirs = assess(seen, batch.cases.boxes, time_s, batch.parameters, GRID_S, moving)
+    np.testing.assert_array_equal(ours.verdict, theirs.verdict)
+    for name in ("ruined", "chilled"):
+        np.testing.assert_array_equal(getattr(ours, name), getattr(theirs, name), err_msg=name)
+    for name in ("first_harm_s", "peak_s", "over_s"):
+        np.testing.assert_allclose(
+            getattr(ours, name), getattr(theirs, name), rtol=0.0, atol=GRID_S, err_msg=name
+        )
+    rest = {f.name for f in fields(Assessment)} - {
+        "verdict",
+        "ruined",
+        "chilled",
+        "first_harm_s",
+        "peak_s",
+        "over_s",
+    }
+    for name in rest:
+        np.testing.assert_allclose(
+            getattr(ours, name), getattr(theirs, name), rtol=1e-6, atol=1e-7, err_msg=name
+        )
+    return ours
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_bundled_trip_is_judged_alike(name: str) -> None:
+    agree_in_judging(demo(name))
+
+
+def test_random_cases_are_judged_alike() -> None:
+    """Heat and cold, harm of every kind, boxes without brood and without comb."""
+    met = [agree_in_judging(random_trip(seed)) for seed in range(6)]
+    harmed = np.concatenate([judged.verdict for judged in met]) == HARM
+    assert harmed.any(axis=0).sum() >= 3
+
+
+def test_weather_that_ends_is_judged_unknown_alike() -> None:
+    batch = random_trip(5)
+    base_c = np.array(batch.local_air.base_c)
+    base_c[30:, 2] = np.nan
+    hurt = replace(batch, local_air=replace(batch.local_air, base_c=base_c))
+    assert (agree_in_judging(hurt).verdict == UNKNOWN).any()
+
+
+@pytest.mark.parametrize("air_c", [-25.0, -8.0, 4.0, 46.0])
+def test_cold_and_heat_of_many_hours_are_judged_alike(air_c: float) -> None:
+    """Coma, bees that drop from a shaken cluster, frost; heat that kills."""
+    groups = [
+        replace(
+            NUC, frames_of_bees=0.3, open_brood_frames=0.0, sealed_brood_frames=0.0, floor_blocked_share=0.0
+        ),
+        replace(HIVE, label="hive", frames_of_bees=3.0),
+    ]
+    grid, timeline = grid_of(
+        trip(groups, ["open_trailer"], leave_s=SUMMER + DAY_S), road(9.0), steady_at(air_c)
+    )
+    batch = lay_out(grid, timeline, np.zeros(timeline.closed_s.shape), full_grid(grid, 1), Variations())
+    agree_in_judging(batch)
+
+
+def steady_at(air_c: float) -> Weather:
+    return weather(air_c, air_c + 0.1, SUMMER, dew_c=air_c - 10.0)

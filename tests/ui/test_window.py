@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import copy
+import errno
+import os
 import tomllib
 from pathlib import Path
 
@@ -15,6 +17,7 @@ from planner.errors import ServiceError
 from planner.store.tripfile import read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
+from planner.ui.output import Output
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS, PATIENCE_MS
@@ -258,7 +261,7 @@ def test_a_dead_network_is_said_and_can_be_tried_again(open_window, qtbot) -> No
 
 
 @pytest.mark.usefixtures("anew")
-def test_work_can_be_stopped_and_started_again(window: Window, qtbot, settled) -> None:
+def test_work_can_be_stopped_and_started_again(window: Window, qtbot) -> None:
     window.open_demo(DEMOS / "night-pollination.toml")
     qtbot.waitUntil(lambda: window.answer_bar.stop.isVisible(), timeout=PATIENCE_MS)
     window.answer_bar.stop.click()
@@ -268,7 +271,9 @@ def test_work_can_be_stopped_and_started_again(window: Window, qtbot, settled) -
     assert "Stopped" in window.answer_bar.headline.text()
     assert not window.answer_bar.progress.isVisible()
     window.session.again()
-    settled(window)
+    qtbot.waitUntil(window.answer_bar.progress.isVisible, timeout=PATIENCE_MS)
+    assert window.runner.busy("plan")
+    window.answer_bar.stop.click()
 
 
 @pytest.mark.usefixtures("anew")
@@ -333,6 +338,38 @@ def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
     data = (tmp_path / "view.pdf").read_bytes()
     assert data[:5] == b"%PDF-"
     assert len(data) > 20_000
+
+
+@pytest.mark.parametrize("what", ["pdf", "png", "svg", "csv"])
+def test_an_export_that_finds_no_room_is_told_and_leaves_the_old_file(
+    swarm_run: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(QMessageBox, "warning", lambda *a, **k: said.append(a[2]))
+    path = tmp_path / f"view.{what}"
+    path.write_text("old")
+    output = swarm_run.output
+    with monkeypatch.context() as full:
+        full.setattr("planner.files.os.fsync", _no_room)
+        _exported(output, what, path)
+    assert path.read_text() == "old"
+    assert "No space left" in said[0]
+    assert str(path) in said[0]
+    _exported(output, what, path)
+    assert len(said) == 1
+    assert path.stat().st_size > 500
+    assert [other.name for other in tmp_path.glob("*.skepway-part")] == []
+
+
+def _no_room(_: int) -> None:
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def _exported(output: Output, what: str, path: Path) -> None:
+    if what == "pdf":
+        output.write_pdf(path)
+    else:
+        output._write(path, getattr(output.curves, f"export_{what}"))
 
 
 # -- looks -------------------------------------------------------------------------------------------

@@ -100,6 +100,7 @@ class Asked:
             best=best,
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
+            looked_outside=self.looked_outside,
             declared=replace(declared, groups=race.record(declared.key, close=True).groups)
             if declared
             else None,
@@ -137,8 +138,8 @@ class Asked:
 
 def spare_k(field: Field, key: Key) -> Floats:
     """What the worst box has to spare in each sample, (sample,), no farther than counts; NaN where not judged."""
-    kept = fates_of(field, key).kept
-    spare = np.minimum(kept["hotter_k"], kept["colder_k"]).min(axis=0)
+    fates = fates_of(field, key)
+    spare = np.minimum(fates.kept("hotter_k"), fates.kept("colder_k")).min(axis=0)
     whole = np.full(len(field.uniform), np.nan)
     whole[: spare.size] = np.clip(spare, LOST_K, 2.0 * ENOUGH_HEADROOM_K)
     return whole
@@ -227,6 +228,7 @@ def ask(
         tell(done)
     _finish(asked, now_s, otherwise=otherwise)
     tell(steps, finished=True)
+    race.field.work_here()
     return asked
 
 

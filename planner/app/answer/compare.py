@@ -51,7 +51,7 @@ def judged_alone(asked: Asked) -> Answer:
 def scores(asked: Asked, key: Key) -> Floats:
     """How good each sample turned out, (sample,): harm far below none, the later the better, then headroom."""
     fates = fates_of(asked.race.field, key)
-    spare = np.minimum(fates.kept["hotter_k"], fates.kept["colder_k"]).min(axis=0)
+    spare = np.minimum(fates.kept("hotter_k"), fates.kept("colder_k")).min(axis=0)
     first_h = np.where(fates.harmed, np.nan_to_num(fates.harm_h), np.inf).min(axis=0)
     harmed = fates.harmed.any(axis=0)
     harm = HARM_SCORE + np.minimum(first_h, LATEST_HARM_H)

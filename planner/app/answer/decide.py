@@ -17,6 +17,7 @@ from planner.app.answer.records import (
     Candidate,
     ClassName,
     DecisionName,
+    Span,
     StandingName,
     Tolerance,
 )
@@ -35,7 +36,11 @@ COST_STEP_H = 0.5
 
 def stands(candidate: Candidate, tolerance: Tolerance, boxes: int) -> StandingName:
     """Within, open or above: by both intervals of a candidate, as they are shown."""
-    harm, expected = candidate.harm_of_100, candidate.boxes_harmed_expected
+    return standing_of(candidate.harm_of_100, candidate.boxes_harmed_expected, tolerance, boxes)
+
+
+def standing_of(harm: Span | None, expected: Span | None, tolerance: Tolerance, boxes: int) -> StandingName:
+    """Within, open or above: by the share of samples with harm and by the boxes expected to be harmed."""
     if harm is None or expected is None:
         return "unknown"
     allowed = tolerance.boxes_of_100 * boxes / 100.0

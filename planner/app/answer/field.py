@@ -52,6 +52,8 @@ KEPT = (
 )
 """What is kept of each box in each sample, beside the verdicts, ruin and the hour of the first harm."""
 
+HOTTER, COLDER = KEPT.index("hotter_k"), KEPT.index("colder_k")
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -75,14 +77,14 @@ class Unit:
 class Judged:
     """What happened to a unit so far; arrays (part, sample), ``level`` with a last axis of the five verdicts.
 
-    ``harm_h`` hours from closing to the first harm, NaN where there is none. ``shifted`` by shift of the air, what was
-    to spare (2, part, sample) towards heat and cold.
+    ``harm_h`` hours from closing to the first harm, NaN where there is none. ``kept`` (KEPT, part, sample). ``shifted``
+    by shift of the air, what was to spare (2, part, sample) towards heat and cold.
     """
 
     level: np.ndarray
     ruined: np.ndarray
     harm_h: np.ndarray
-    kept: dict[str, np.ndarray]
+    kept: np.ndarray
     shifted: dict[float, np.ndarray]
 
     @property
@@ -148,6 +150,10 @@ class Field:
         self.uniform = self.space.uniform(samples, np.random.default_rng(seed))
         self.sample = self.space.at(self.uniform)
         self.judged: dict[Unit, Judged] = {}
+
+    def work_here(self) -> None:
+        """What is still to be judged is judged here and now, and nobody stops it any more."""
+        self._executor = self._should_stop = None
 
     # -- what there is ---------------------------------------------------------------------------
 
@@ -431,14 +437,14 @@ def _by_unit(laid: _Laid, table: dict[str, np.ndarray], shifts_k: tuple[float, .
             out.append(_only_shifted({shift: both[:, :, i] for i, shift in enumerate(shifts_k)}))
             continue
         part = {name: values[own, 0] for name, values in table.items()}
-        level, ruined, harm_h = part.pop("level"), part.pop("ruined"), part.pop("harm_h")
-        out.append(Judged(level, ruined, harm_h, part, {}))
+        kept = np.stack([part[name] for name in KEPT])
+        out.append(Judged(part["level"], part["ruined"], part["harm_h"], kept, {}))
     return out
 
 
 def _only_shifted(shifted: dict[float, np.ndarray]) -> Judged:
     none = np.empty((0, 0))
-    return Judged(np.empty((0, 0, len(VERDICTS))), none, none, {}, shifted)
+    return Judged(np.empty((0, 0, len(VERDICTS))), none, none, np.empty((0, 0, 0)), shifted)
 
 
 def _joined(first: Judged, then: Judged) -> Judged:
@@ -447,7 +453,7 @@ def _joined(first: Judged, then: Judged) -> Judged:
         level=np.concatenate((first.level, then.level), axis=1),
         ruined=np.concatenate((first.ruined, then.ruined), axis=1),
         harm_h=np.concatenate((first.harm_h, then.harm_h), axis=1),
-        kept={name: np.concatenate((first.kept[name], then.kept[name]), axis=1) for name in first.kept},
+        kept=np.concatenate((first.kept, then.kept), axis=2),
         shifted=first.shifted,
     )
 
@@ -462,7 +468,7 @@ def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bo
     if not shifts or not any(counted):
         return np.full(count, np.inf), bool(shifts)
     rows = np.array(counted)
-    zero = np.stack((judged.kept["hotter_k"], judged.kept["colder_k"]))[:, rows, :count]
+    zero = judged.kept[[HOTTER, COLDER]][:, rows, :count]
     every = {0.0: zero} | {shift: judged.shifted[shift][:, rows, :count] for shift in shifts}
     order = np.array(sorted(every))
     spare = np.stack([every[shift] for shift in order]).min(axis=2)  # (shift, way, sample)

@@ -27,11 +27,18 @@ OUTSIDE_STEP_S = 3600.0
 
 
 def try_otherwise(race: Race) -> None:
-    """Enter into the race what may help where the load as declared does not: fewest changes first, group by group."""
+    """Enter into the race what may help where the load as declared does not: fewest changes first, group by group.
+
+    At each step the group that is harmed most is changed in the way that helps most, from all starts at once.
+    """
     starts = _starts(race)
-    _trial(race, [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)])
-    for start in starts:
-        _one_group_after_another(race, start)
+    freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
+    active = list(starts)
+    for step in range(race.field.groups):
+        active = [slot for slot in active if race.best_of(slot).standing != "within"]
+        ways = {slot: _ways(race, slot) for slot in active}
+        _trial(race, [*(freed if step == 0 else ()), *(way for each in ways.values() for way in each)])
+        active = [better for slot in active if (better := _better(race, slot, ways[slot])) is not None]
 
 
 def _starts(race: Race) -> list[Slot]:
@@ -47,23 +54,19 @@ def _starts(race: Race) -> list[Slot]:
     return list(found.values())
 
 
-def _one_group_after_another(race: Race, start: Slot) -> None:
-    """Change the group that is harmed most in the way that helps most, until all is within the tolerance."""
-    slot = start
-    for _ in range(race.field.groups):
-        one = race.best_of(slot)
-        if one.standing == "within":
-            return
-        harmed = fates_of(race.field, one.key).harmed.sum(axis=1)
-        ways = [way for g in np.argsort(-harmed)[:2] if harmed[g] for way in _changed(race, slot, int(g))]
-        ways = [way for way in dict.fromkeys(ways) if not race.room(race.field.arrangements[way.arrangement])]
-        if not ways:
-            return
-        _trial(race, ways)
-        best = min(ways, key=lambda way: (_harmed(race, way), race.best_of(way).work))
-        if _harmed(race, best) >= _harmed(race, slot):
-            return
-        slot = best
+def _ways(race: Race, slot: Slot) -> list[Slot]:
+    """The slot with one of the two groups that are harmed most set up or placed otherwise."""
+    harmed = fates_of(race.field, race.best_of(slot).key).harmed.sum(axis=1)
+    ways = [way for g in np.argsort(-harmed)[:2] if harmed[g] for way in _changed(race, slot, int(g))]
+    return [way for way in dict.fromkeys(ways) if not race.room(race.field.arrangements[way.arrangement])]
+
+
+def _better(race: Race, slot: Slot, ways: Sequence[Slot]) -> Slot | None:
+    """The way that leaves least harm, with least work; None where none is better than the slot itself."""
+    if not ways:
+        return None
+    best = min(ways, key=lambda way: (_harmed(race, way), race.best_of(way).work))
+    return best if _harmed(race, best) < _harmed(race, slot) else None
 
 
 def _harmed(race: Race, slot: Slot) -> float:

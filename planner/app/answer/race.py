@@ -101,7 +101,8 @@ class Race:
                 if unit not in same:
                     same.append(unit)
         for units in options.values():
-            harmed = [self.field.judged[unit].level.max(axis=(0, 2)) >= HARM for unit in units]
+            met = min(self.field.judged[unit].samples for unit in units)
+            harmed = [self.field.judged[unit].level[:, :met].max(axis=(0, 2)) >= HARM for unit in units]
             least = min(range(len(units)), key=lambda i: (harmed[i].sum(), self._cost_h(units[i])))
             close = [i for i in range(len(units)) if _alike(harmed[i], harmed[least])]
             easiest = min(close, key=lambda i: (self._cost_h(units[i]), harmed[i].sum()))

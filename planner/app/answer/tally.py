@@ -7,14 +7,14 @@ between 0 and 1 spreads at most as widely as a yes or no of the same mean (Hoeff
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.field import Field, headroom_of
+from planner.app.answer.field import KEPT, Field, headroom_of
 from planner.app.answer.records import (
     AS_DECLARED,
     FATES,
@@ -77,16 +77,20 @@ def band_of(values: Floats, digits: int) -> Band | None:
 class Fates:
     """What happened to a load, groups in the order of the load.
 
-    ``level`` (group, sample, verdict), ``ruined``, ``harm_h`` and each of ``kept`` (group, sample); ``headroom_k``
-    (sample,) of the worst box in the first samples, inf where the air of no box follows the outside.
+    ``level`` (group, sample, verdict), ``ruined``, ``harm_h`` (group, sample), ``table`` (KEPT, group, sample);
+    ``headroom_k`` (sample,) of the worst box in the first samples, inf where the air of no box follows the outside.
     """
 
     level: np.ndarray
     ruined: Bools
     harm_h: Floats
-    kept: Mapping[str, np.ndarray]
+    table: np.ndarray
     headroom_k: Floats
     headroom_exact: bool
+
+    def kept(self, name: str) -> np.ndarray:
+        """One of KEPT, (group, sample)."""
+        return np.asarray(self.table[KEPT.index(name)])
 
     @property
     def samples(self) -> int:
@@ -124,7 +128,7 @@ def fates_of(field: Field, key: Key) -> Fates:
         level=together([each.level for each in judged]),
         ruined=together([each.ruined for each in judged]),
         harm_h=together([each.harm_h for each in judged]),
-        kept={name: together([each.kept[name] for each in judged]) for name in judged[0].kept},
+        table=np.concatenate([each.kept[:, :, :count] for each in judged], axis=1)[:, order],
         headroom_k=np.stack([each[:tried] for each in spare]).min(axis=0),
         headroom_exact=exact and tried > 0,
     )
@@ -169,7 +173,7 @@ def candidate_of(
         samples=count if known else 0,
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
-        workers_dead_share=band_of(share @ fates.kept["dead_share"], SHARE_DIGITS) if known else None,
+        workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
         headroom_k=band_of(fates.headroom_k, K_DIGITS) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
@@ -219,9 +223,9 @@ def groups_of(field: Field, key: Key, fates: Fates) -> tuple[GroupFate, ...]:
                 count=group.count,
                 place=place,
                 harm_of_100=spans,
-                peak_c=band_of(fates.kept["peak_core_c"][g], K_DIGITS),
-                low_c=band_of(fates.kept["low_core_c"][g], K_DIGITS),
-                workers_dead_share=band_of(fates.kept["dead_share"][g], SHARE_DIGITS),
+                peak_c=band_of(fates.kept("peak_core_c")[g], K_DIGITS),
+                low_c=band_of(fates.kept("low_core_c")[g], K_DIGITS),
+                workers_dead_share=band_of(fates.kept("dead_share")[g], SHARE_DIGITS),
             )
         )
     return tuple(out)
@@ -278,14 +282,15 @@ def _work(field: Field, key: Key) -> int:
 
 def _typical(fates: Fates) -> dict[str, float | None]:
     """Medians of the box that is worst in each figure, and levels that most samples reach."""
-    most = {name: np.median(values, axis=1).max() for name, values in fates.kept.items()}
-    most["low_core_c"] = np.median(fates.kept["low_core_c"], axis=1).min()
-    peak = band_of(fates.kept["peak_core_c"].max(axis=0), K_DIGITS)
-    out = {name: _number(float(value)) for name, value in most.items()}
-    level = np.median(fates.level.max(axis=0), axis=0)
-    out |= {f"level_{name}": float(np.floor(value)) for name, value in zip(VERDICTS, level, strict=True)}
-    out["level"] = float(np.floor(np.median(fates.level.max(axis=(0, 2)))))
-    out["level_p95"] = float(np.floor(np.quantile(fates.level.max(axis=(0, 2)), 0.95)))
+    middle = np.sort(fates.table, axis=2)[:, :, fates.samples // 2]
+    out = {name: _number(float(value)) for name, value in zip(KEPT, middle.max(axis=1), strict=True)}
+    out["low_core_c"] = _number(float(middle[KEPT.index("low_core_c")].min()))
+    peak = band_of(fates.kept("peak_core_c").max(axis=0), K_DIGITS)
+    levels = np.sort(fates.level.max(axis=0), axis=0)  # (sample, verdict)
+    level, worst = levels[len(levels) // 2], np.sort(fates.level.max(axis=(0, 2)))
+    out |= {f"level_{name}": float(value) for name, value in zip(VERDICTS, level, strict=True)}
+    out["level"] = float(worst[worst.size // 2])
+    out["level_p95"] = float(worst[int(0.95 * (worst.size - 1))])
     if peak:
         out |= {"peak_p5": peak.p5, "peak_p50": peak.p50, "peak_p95": peak.p95}
     return out

@@ -211,7 +211,7 @@ class Words:
     def _setups(self, one: Candidate) -> Iterator[str]:
         for name in dict.fromkeys(g.setup for g in one.by_group if g.setup != AS_DECLARED):
             rows = [row for row, group in enumerate(one.by_group) if group.setup == name]
-            yield self._say("condition_setup", setup=self._setup_title(name), groups=self._named(rows))
+            yield self._say(f"condition_{name}_for", groups=self._named(rows))
 
     @staticmethod
     def _setup_title(name: str) -> str:
@@ -220,14 +220,14 @@ class Words:
     def conditions(self, one: Candidate) -> Iterator[str]:
         """What has to be done otherwise than declared."""
         if one.setup not in (AS_DECLARED, MIXED):
-            yield self._setup_title(one.setup)
+            yield self._say(f"condition_{one.setup}")
         else:
             yield from self._setups(one)
         for row, (group, choice) in enumerate(zip(self._trip.groups, one.by_group, strict=True)):
             allowed = [group.loading_place] if group.loading_place else list(self._trip.loading_places)
             if choice.place not in allowed:
                 title = lower_first(self._title(choice.place))
-                yield self._say("condition_place", groups=self._named([row]), place=title)
+                yield self._say("condition_moved", groups=self._named([row]), place=title)
             declared = group.closing or self._trip.closing
             if choice.closing.fixed and choice.closing.rule != declared.rule:
                 when = Moment(choice.closing.at_s, self._trip.waypoints[group.load_waypoint].zone)
@@ -285,7 +285,7 @@ class Words:
     def _other(self) -> str:
         one = self._found.next
         if one is None:
-            return self._say("next_none")
+            return self._say("next_none") if self._found.looked_outside else ""
         return self._say(
             "next_found",
             when=Moment(one.leave_s, self._zone, "date_clock"),

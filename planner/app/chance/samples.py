@@ -16,11 +16,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from planner.model.cases import CaseGrid, Variations, cases_of, lay_out, simulate
+from planner.app.chance.points import even_points
+from planner.model.cases import CaseGrid, SimulatedBatch, Variations, cases_of, lay_out, simulate
 from planner.model.integrate import Histories
 from planner.model.limits import UNKNOWN, Assessment
 from planner.model.parameters import ParameterRow, ParameterTable, in_range
@@ -283,16 +285,18 @@ class SampleSpace:
         self._members = members
         self._forecast_error = forecast_error
         self.knots_s = np.arange(first_s, last_s + KNOT_S, KNOT_S)
-        # what matters most comes first: the first columns of a Sobol sequence are spread best
+        # what matters most comes first: the first columns are spread together
+        mattering = [row.name for row in self._plain if row.name in MATTERING]
         self.columns: tuple[str, ...] = (
             "all agitation",
-            "forecast member",
-            *(row.name for row in self._agitations),
-            *(f"{kind} {i}" for i in range(self.knots_s.size) for kind in KINDS),
+            *(f"scatter {what}" for what in (posterior.scatter if posterior else ())),
+            *mattering,
             *(f"place {name}" for name in places),
             "leak",
-            *(row.name for row in self._plain),
-            *(f"scatter {what}" for what in (posterior.scatter if posterior else ())),
+            *(f"{kind} {i}" for i in range(self.knots_s.size) for kind in KINDS),
+            "forecast member",
+            *(row.name for row in self._agitations),
+            *(row.name for row in self._plain if row.name not in MATTERING),
         )
 
     @property
@@ -306,16 +310,12 @@ class SampleSpace:
         return known.get(first) or subject_of(column) or "forecast"
 
     def sample(self, count: int, generator: np.random.Generator) -> Sample:
-        """``count`` samples by a scrambled Sobol sequence; the first 2^n of them are spread evenly too."""
+        """``count`` samples, spread evenly; so are the first 2^n of them."""
         return self.at(self.uniform(count, generator))
 
     def uniform(self, count: int, generator: np.random.Generator) -> Floats:
         """Points in 0..1, (sample, column)."""
-        from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
-
-        sobol = qmc.Sobol(len(self.columns), scramble=True, seed=generator)
-        whole = 1 << max(count - 1, 0).bit_length()
-        return np.asarray(sobol.random(whole)[:count], dtype=np.float64)
+        return even_points(count, len(self.columns), generator)
 
     def at(self, uniform: Floats) -> Sample:
         """Samples at given points, (sample, column) in 0..1."""
@@ -356,6 +356,9 @@ class SampleSpace:
         free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)])
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
 
+
+MATTERING = ("frame_bees_factor", "rest_heat_w_kg", "worker_t50_c", "fan_mesh_share", "closed_at_night_gain")
+"""Rows beside the activities that move most trips most: they are spread together with what matters as much."""
 
 SCATTERED = {f"scatter {BEES}": "frame_bees_factor", f"scatter {ACTIVITY}": "all", f"scatter {LEAK}": "leak"}
 """The unknown whose subject is that of the scatter of each thing."""
@@ -452,10 +455,20 @@ class SampleOutcomes:
 class SimulatedSamples:
     """One integrated batch of samples: ``(case,)`` with the groups innermost, then samples, then candidates."""
 
-    judged: Assessment
-    seen: Histories
-    time_s: Floats
+    batch: SimulatedBatch
     shape: tuple[int, int, int]
+
+    @cached_property
+    def judged(self) -> Assessment:
+        return self.batch.assessed(self.batch.step_s)
+
+    @property
+    def seen(self) -> Histories:
+        return self.batch.seen
+
+    @property
+    def time_s(self) -> Floats:
+        return self.batch.time_s
 
 
 def sampled(
@@ -505,7 +518,7 @@ def evaluate_samples(
     variations = variations_of(scenario, sample, middle_s)
     batch = simulate(lay_out(grid, timeline, night, table, variations, step_s=step_s), step_s)
     shape = len(candidates), sample.samples, grid.groups
-    return SimulatedSamples(batch.assessed(step_s), batch.seen, batch.time_s, shape)
+    return SimulatedSamples(batch, shape)
 
 
 def variations_of(scenario: Scenario, sample: Sample, middle_s: Floats) -> Variations:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.app.chance.points import even_points
 from planner.app.chance.race import open_scenario, space_of
 from planner.app.chance.samples import SUBJECTS, sampled
 from planner.app.plan.results import Choice, Plan
@@ -97,14 +98,12 @@ def sensitivity(
     setups: Sequence[SetUp] = ALL,
 ) -> VarianceShares:
     """Shares of the uncertainty about a candidate's headroom, by subject; samples are rounded up to a power of two."""
-    from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
-
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])
     scenario, timeline, night = open_scenario(plan, catalogue, [setup], weathers)
     space = space_of(scenario, timeline)
     columns = len(space.columns)
     samples = 1 << max(samples - 1, 1).bit_length()
-    points = qmc.Sobol(2 * columns, scramble=True, seed=generator).random(samples)
+    points = even_points(samples, 2 * columns, generator)
     a, b = points[:, :columns], points[:, columns:]
     of_column = np.array(space.subjects)
     subjects = [subject for subject in SUBJECTS if subject in of_column]

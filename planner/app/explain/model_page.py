@@ -22,6 +22,8 @@ MADE = (
     "activity_driving",
     "activity_jolt",
     "agitation_gain",
+    "quiet_share",
+    "fanning_w_kg",
     "shiver_max_w_kg",
     "larvae_w_per_1000",
     "sealed_w_per_1000",

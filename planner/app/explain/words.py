@@ -90,6 +90,8 @@ SENTENCES = {
     "term_activity_driving": "driving: times rest",
     "term_activity_jolt": "just after a jolt: times rest",
     "term_agitation_gain": "hot and restless: times more",
+    "term_quiet_share": "activity left off in heat and good air",
+    "term_fanning_w_kg": "fanning in stale air",
     "term_shiver_max_w_kg": "shivering, at most",
     "term_larvae_w_per_1000": "a thousand larvae",
     "term_sealed_w_per_1000": "a thousand sealed cells",

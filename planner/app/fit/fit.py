@@ -1,8 +1,8 @@
 """Fit the model to a box of one's own: a logger's temperatures against the trip that was driven.
 
-Three factors are sought: how active the bees were, how freely air went through the openings, how much the box
-leaked. The ranges of the catalogue are the prior; the answer is the most probable factors with their spread, and
-how much of it the log has told rather than the prior.
+Three factors are sought: how active the bees were, how freely air went through the openings, how much the box leaked.
+The prior is what the trade's judgement leaves of the catalogue's ranges; the answer is the most probable factors with
+their spread, and how much of it the log has told rather than the prior.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.loggerfile import LoggerLog
+from planner.store.posterior import ACTIVITY, LEAK, LEVELS, Posterior, bundled_posterior
 
 Sensor = Literal["core", "stores", "air"]
 SENSORS: dict[Sensor, str] = {"core": "core_c", "stores": "stores_c", "air": "box_air_c"}
@@ -135,7 +136,8 @@ def fit(
     Parameters
     ----------
     weather : of the hours driven, as they were
-    catalogue : its ranges are the prior; with an earlier profile laid over it, that profile is
+    catalogue : its ranges, as the trade's judgement leaves them, are the prior; with an earlier profile laid over it,
+        that profile is
 
     Raises
     ------
@@ -147,7 +149,7 @@ def fit(
     rms = [float(np.sqrt(np.mean((seen - bench.logged_c) ** 2))) for seen in (before, after)]
     spread = _spread(bench, theta, max(1.0, rms[1] / READING_K))
     covariance = spread.covariance()
-    factors = tuple(_factor(i, theta, spread, bench.prior_sd) for i in range(len(FACTORS)))
+    factors = tuple(_factor(i, theta, spread, bench.prior_at, bench.prior_sd) for i in range(len(FACTORS)))
     hottest_c = bench.hottest_c(theta)
     return Fit(
         driven=driven,
@@ -169,14 +171,17 @@ def _likeliest(bench: _Bench) -> Floats:
     """The most probable factors: least squares from the best of a first look, from others while that fits badly."""
     from scipy.optimize import least_squares  # late, as scipy.stats
 
-    best, cost = np.zeros(bench.prior_sd.size), np.inf
+    best, cost = bench.prior_at.copy(), np.inf
     for begin in bench.beginnings(BEGINNINGS):
         found = least_squares(
             bench.residuals,
             begin,
             bench.slopes,
             x_scale=bench.prior_sd,
-            bounds=(-MOST_SDS * bench.prior_sd, MOST_SDS * bench.prior_sd),
+            bounds=(
+                bench.prior_at - MOST_SDS * bench.prior_sd,
+                bench.prior_at + MOST_SDS * bench.prior_sd,
+            ),
             xtol=1e-4,
             ftol=1e-5,
             max_nfev=MOST_RUNS,
@@ -255,17 +260,18 @@ def _one_unit(risen: Floats) -> float:
     return float(np.interp(1.0, (low, high), PROBES[at - 1 : at + 1]))
 
 
-def _factor(index: int, theta: Floats, spread: _Spread, prior_sd: Floats) -> Factor:
+def _factor(index: int, theta: Floats, spread: _Spread, prior_at: Floats, prior_sd: Floats) -> Factor:
     low, high = (float(np.exp(at)) for at in spread.quantiles(index, (0.05, 0.95)))
     prior, value = float(prior_sd[index]), float(np.exp(theta[index]))
+    at = float(prior_at[index])
     found = float(np.sqrt(spread.covariance()[index, index]))
     return Factor(
         name=FACTORS[index],
         value=value,
         low=min(low, value),
         high=max(high, value),
-        prior_low=float(np.exp(-0.5 * RANGE_SDS * prior)),
-        prior_high=float(np.exp(0.5 * RANGE_SDS * prior)),
+        prior_low=float(np.exp(at - 0.5 * RANGE_SDS * prior)),
+        prior_high=float(np.exp(at + 0.5 * RANGE_SDS * prior)),
         told_share=float(np.clip(1.0 - found / prior, 0.0, 1.0)),
     )
 
@@ -335,7 +341,8 @@ class _Bench:
         logged = trip.groups[driven.group]
         brooding = logged.open_brood_frames + logged.sealed_brood_frames > 0.0
         leak = catalogue.box_types[trip.groups[driven.group].box_type].leak_l_s
-        self.prior_sd = np.append(_prior_sd(catalogue, leak), _start_sd(catalogue, brooding))
+        at, sd = _prior(catalogue, leak, bundled_posterior())
+        self.prior_at, self.prior_sd = np.append(at, 0.0), np.append(sd, _start_sd(catalogue, brooding))
         self._last: tuple[Floats, Floats] = (np.full(self.prior_sd.size, np.nan), np.empty(0))
 
     def _binned(self, log: LoggerLog, timeline: Timeline) -> tuple[Floats, Floats, Ints]:
@@ -364,19 +371,21 @@ class _Bench:
     def beginnings(self, most: int) -> Floats:
         """The likeliest of many widely spread factors, best first, (beginning, factor)."""
         looked = [axis.ravel() for axis in np.meshgrid(*FIRST_LOOK)]
-        thetas = np.stack([*looked, np.zeros(looked[0].size)], axis=1) * self.prior_sd
+        spreads = np.stack([*looked, np.zeros(looked[0].size)], axis=1)
+        thetas = self.prior_at + spreads * self.prior_sd
         likeliest: Floats = thetas[np.argsort(self.chi_squared(thetas))[:most]]
         return likeliest
 
     def chi_squared(self, thetas: Floats, loose: float = 1.0) -> Floats:
         """Misfit of log and prior for each row of factors, (row,)."""
         misfit = (self._simulate(thetas) - self.logged_c[:, None]) / (READING_K * loose)
-        return np.asarray((misfit**2).sum(axis=0) + ((thetas / self.prior_sd) ** 2).sum(axis=1))
+        off = (thetas - self.prior_at) / self.prior_sd
+        return np.asarray((misfit**2).sum(axis=0) + (off**2).sum(axis=1))
 
     def residuals(self, theta: Floats) -> Floats:
         """Misfit of log and prior in standard deviations."""
         misfit = (self._columns(theta)[:, 0] - self.logged_c) / READING_K
-        return np.concatenate((misfit, theta / self.prior_sd))
+        return np.concatenate((misfit, (theta - self.prior_at) / self.prior_sd))
 
     def slopes(self, theta: Floats) -> Floats:
         """Slopes of the residuals by typical differences, (residual, factor)."""
@@ -454,6 +463,35 @@ def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> dict[str, Floats]
     return values | {name: getattr(p, name) + start_k for name in ("start_brood_c", "start_broodless_c")}
 
 
+def _prior(
+    catalogue: Catalogue, leak_l_s: tuple[float, float, float], posterior: Posterior | None
+) -> tuple[Floats, Floats]:
+    """Middle and spread of the logarithm of each factor: the catalogue's, or what the trade's judgement leaves of it.
+
+    Judgement is about loads in common; one box differs from them by the scatter of loads and boxes.
+    """
+    at, sd = np.zeros(len(FACTORS)), _prior_sd(catalogue, leak_l_s)
+    names = posterior.of_table(catalogue.parameters) if posterior else ()
+    if posterior and "activity_driving" in names:
+        low, middle, high = _band(posterior, "activity_driving")
+        at[0] = np.log(middle / catalogue.parameters.rows["activity_driving"].value)
+        sd[0] = np.hypot(_log_sd(low, high), posterior.scatter.get(ACTIVITY, 0.0))
+    if posterior and LEAK in names:
+        low, middle, high = _band(posterior, LEAK)
+        usual, least, most = np.log(leak_l_s)
+        towards = usual - least if middle < 0.0 else most - usual
+        common = 0.5 * (high - low) / (0.5 * RANGE_SDS)
+        at[2] = middle * towards
+        sd[2] = np.hypot(common, posterior.scatter.get(LEAK, 0.0)) * 0.5 * (most - least)
+    return at, np.asarray(np.maximum(sd, SMALLEST_SD), dtype=np.float64)
+
+
+def _band(posterior: Posterior, name: str) -> tuple[float, float, float]:
+    """What judgement leaves of a number: 5, 50 and 95 of 100."""
+    low, middle, high = np.interp((0.05, 0.5, 0.95), LEVELS, posterior.rows[name].posterior)
+    return float(low), float(middle), float(high)
+
+
 def _prior_sd(catalogue: Catalogue, leak_l_s: tuple[float, float, float]) -> Floats:
     """Spread of the logarithm of each factor that the ranges of the catalogue stand for."""
     rows = catalogue.parameters.rows
@@ -490,11 +528,34 @@ def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[s
             )
     for name in FOLDED_ROWS:
         parameters[name] = {"low": rows[name].value, "high": rows[name].value}
+    parameters |= _recentred(catalogue, bundled_posterior())
     if not got_hot(found.hottest_c, catalogue):
         parameters["agitation_gain"] = {"high": _hot_doubt(rows["agitation_gain"], found.factor("activity"))}
     leak = _scaled_range(catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak"))
     box: dict[str, dict[str, object]] = {found.box_type: {"leak_l_s": list(leak.values())}}
     return {"parameters": parameters, "box_types": box}
+
+
+PRODUCT_ROWS = ("frame_bees_factor", "closed_at_night_gain", "rest_heat_w_kg")
+"""Rows that act only as a product with the activity: it was fitted with the catalogue's own values of them."""
+
+
+def _recentred(catalogue: Catalogue, posterior: Posterior | None) -> dict[str, dict[str, object]]:
+    """The rows of the product about the catalogue's value, as wide as judgement leaves them.
+
+    Judgement moves the rows of a product together; an activity of one's own beside the others as judgement has moved
+    them would count that twice.
+    """
+    if posterior is None:
+        return {}
+    rows, names = catalogue.parameters.rows, posterior.of_table(catalogue.parameters)
+    found: dict[str, dict[str, object]] = {}
+    for name in PRODUCT_ROWS:
+        if name in names:
+            low, middle, high = _band(posterior, name)
+            value = rows[name].value
+            found[name] = {"low": _short(value * low / middle), "high": _short(value * high / middle)}
+    return found
 
 
 def _scaled_range(value: float, factor: Factor) -> dict[str, object]:

@@ -112,7 +112,7 @@ class Judge:
 
     def tried(self, box: str, states: Sequence[Group]) -> list[Trial]:
         """One box in several states, its neighbours as planned, all in the same samples."""
-        trip, row = _apart(self.kept.trip, self._group_of[box])
+        trip, row = apart(self.kept.trip, self._group_of[box])
         label = trip.groups[row].label
         setups = [self._as(state, label) for state in states]
         departure = np.array([self._leave_s])
@@ -221,7 +221,7 @@ def _with(changes: Set, group: Group, box: BoxType) -> Group:
     return group
 
 
-def _apart(trip: Trip, number: int) -> tuple[Trip, int]:
+def apart(trip: Trip, number: int) -> tuple[Trip, int]:
     """The trip with one box of a group as a group of its own, and that group's place; its fellows stay beside it."""
     group = trip.groups[number]
     alone = replace(group, count=1, label=f"{group.label} \0")

@@ -13,21 +13,39 @@ from pathlib import Path
 from planner.model.kernel import terms
 
 FOLDER = terms.FOLDER
-SOURCES = ("*.c", "*.h", "terms.txt")
+SOURCES = ("*.c", "*.h", "terms.txt", "judging.txt")
 NAME = "march.dll" if sys.platform == "win32" else "march.so"
 SWITCH = "SKEPWAY_MARCH"
 """Environment variable: ``numpy`` leaves the compiled march aside."""
 
-TABLES = ("cases", "boxes", "parameters", "air", "vehicle", "state", "forcing", "rates", "nodes", "steps")
+TABLES = (
+    "cases",
+    "boxes",
+    "parameters",
+    "judged_boxes",
+    "judged_parameters",
+    "air",
+    "vehicle",
+    "state",
+    "forcing",
+    "rates",
+    "nodes",
+    "steps",
+    "outcomes",
+)
 """What is handed over and back; the library says by name what it wants in each."""
 
 
 @dataclass(frozen=True)
 class Library:
-    """A library that may be used, and the names of what it takes and gives, by table."""
+    """A library that may be used, and the names of what it takes and gives, by table.
+
+    ``judges`` whether it also knows the present terms of judging; else histories are judged by numpy.
+    """
 
     handle: ctypes.CDLL
     fields: dict[str, tuple[str, ...]]
+    judges: bool
 
 
 @dataclass(frozen=True)
@@ -76,7 +94,7 @@ def opened(path: Path) -> Library | Refused:
     if changed := terms.changed(terms.told()):
         return Refused(f"it does not know the present {', '.join(changed[:3])}")
     found.march.argtypes, found.march.restype = [ctypes.c_void_p], ctypes.c_int
-    return Library(found, fields)
+    return Library(found, fields, not terms.changed(terms.told(terms.JUDGING)))
 
 
 def _text(found: ctypes.CDLL, name: str) -> str:

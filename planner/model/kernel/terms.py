@@ -2,7 +2,8 @@
 
 A term is what stands at the left margin of a module of the march: a function, a class, a constant. Its mark is a hash
 of its code without comments, docstrings and layout. ``terms.txt`` keeps the marks that the kernel was written for;
-once any of them differs, the kernel no longer tells the same physics and is not used.
+once any of them differs, the kernel no longer tells the same physics and is not used. ``judging.txt`` does so for
+what judges; once one of those differs, the kernel marches on but judges no more.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent
-TOLD = FOLDER / "terms.txt"
+MARCHING, JUDGING = FOLDER / "terms.txt", FOLDER / "judging.txt"
 
 _BEGINS = re.compile(r"^(?=(?:def|class) \w|@\w|[A-Za-z_]\w*(?:, \w+)*(?:: [^=\n]+)? = )", re.MULTILINE)
 _NAME = re.compile(r"(?:def|class) (\w+)|^([A-Za-z_]\w*(?:, \w+)*)(?:: [^=\n]+)? = ", re.MULTILINE)
@@ -21,10 +22,10 @@ _WORDS = re.compile(r'[rf]?"""[\s\S]*?"""|(?<!["\w])#[^\n]*')
 _LAYOUT = re.compile(r"\s+|,(?=\s*[)\]}])")
 
 
-def told() -> dict[str, str]:
+def told(table: Path = MARCHING) -> dict[str, str]:
     """The marks the kernel was written for, by ``module.name``."""
     return dict(
-        line.split() for line in TOLD.read_text(encoding="utf-8").splitlines() if line[:1] not in ("", "#")
+        line.split() for line in table.read_text(encoding="utf-8").splitlines() if line[:1] not in ("", "#")
     )
 
 

@@ -232,6 +232,9 @@ PAGES = (
     PageRow(s.PAGE_STAND, s.PAGE_STAND_HINT, "Alt+4", "planner.ui.pages.page_stand", "StandPage"),
     PageRow(s.PAGE_SEASON, s.PAGE_SEASON_HINT, "Alt+5", "planner.ui.pages.page_season", "SeasonPage"),
     PageRow(s.PAGE_FIT, s.PAGE_FIT_HINT, "Alt+6", "planner.ui.pages.page_fit", "FitPage"),
+    PageRow(s.PAGE_PAPERS, s.PAGE_PAPERS_HINT, "Alt+7", "planner.ui.pages.page_papers", "PapersPage"),
+    PageRow(s.PAGE_DAY, s.PAGE_DAY_HINT, "Alt+8", "planner.ui.pages.page_day", "DayPage"),
+    PageRow(s.PAGE_PARCEL, s.PAGE_PARCEL_HINT, "Alt+9", "planner.ui.pages.page_parcel", "ParcelPage"),
 )
 """The pages in the order of their tabs, the plan itself first; imported when turned to, for each brings heavy rooms."""
 

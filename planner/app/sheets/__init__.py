@@ -1,0 +1,1 @@
+"""Sheets: what driver, buyer, receiver and yard are handed, as records without layout."""

@@ -1,0 +1,356 @@
+"""The sheet of whoever drives: the user on an own trip, or a buyer who collects."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.app.sheets.facts import MOST_MIN, GroupFacts, Standing, TripFacts, rounded_down
+from planner.app.sheets.records import STAYS, Block, Cell, Row, Sheet
+from planner.app.sheets.shared import (
+    emergency_block,
+    groups_text,
+    head,
+    leave_figure,
+    lines,
+    names_of,
+    open_figure,
+    proof_block,
+    road_of,
+    route,
+    setup_of,
+    signs_block,
+    stand_figure,
+    weighed,
+)
+from planner.store.people import Person
+from planner.words import (
+    Moment,
+    Sentence,
+    distance,
+    duration,
+    minutes,
+    sentence,
+    temp,
+    volume,
+)
+
+LISTEN_EVERY_S = 3600.0
+LISTEN_APART_S = 900.0
+"""Listening once an hour, and not just before or after another halt (common practice, no source)."""
+LONG_REST_MIN = 120
+"""From so many minutes on a stop needs no limit beside it."""
+MOST_TIMETABLE = 10
+"""Rows; legal breaks, leaving, arriving and opening are always among them."""
+MOST_STANDS = 5
+FIRST_LOOK_DAYS = 7
+NEAR_KM = 5.0
+HANDY = 2
+"""Groups that are named one by one; more are told in one line."""
+
+
+def driver_sheet(facts: TripFacts, language: str) -> Sheet:
+    """The sheet of the user's own trip."""
+    top = head(
+        facts,
+        sentence("sheets.title_driver"),
+        (sentence("sheets.head_route"), route(facts)),
+        (sentence("sheets.head_boxes"), groups_text(facts.groups)),
+        _rides(facts),
+        _set_up(facts.groups),
+        None if facts.void else (sentence("sheets.head_arrive"), _arrives(facts)),
+        None if facts.void else (sentence("sheets.head_road"), road_of(facts)),
+    )
+    return _sheet(facts, "driver", language, "", top)
+
+
+def buyer_sheet(facts: TripFacts, person: Person, language: str) -> Sheet:
+    """The sheet of somebody who collects boxes and drives."""
+    names, count = person.boxes, person.count or facts.boxes
+    facts = replace(facts, boxes=count) if person.count else facts
+    other = bool(person.place) and person.place.casefold() not in (
+        facts.place.english.casefold(),
+        facts.place.key.casefold(),
+    )
+    top = head(
+        facts,
+        sentence("sheets.title_buyer", name=person.name),
+        (sentence("sheets.head_route"), route(facts)),
+        (sentence("sheets.head_boxes"), names_of(names, count)),
+        (sentence("sheets.head_vehicle"), person.vehicle) if person.vehicle else None,
+        _rides(facts, warn=other),
+        _set_up(facts.groups),
+        None if facts.void else (sentence("sheets.head_arrive"), _arrives(facts)),
+    )
+    return _sheet(facts, "buyer", language, person.name, top)
+
+
+def _sheet(facts: TripFacts, kind: str, language: str, person: str, top: object) -> Sheet:
+    safety = (signs_block(facts), emergency_block(facts))
+    if facts.void:
+        return Sheet(kind, language, person, top, (), safety)  # type: ignore[arg-type]
+    blocks = (
+        before_block(facts),
+        road_block(facts),
+        jam_block(facts),
+        signs_block(facts),
+        arrival_block(facts),
+        after_block(),
+        emergency_block(facts),
+        *((proof_block(),) if kind == "buyer" else ()),
+    )
+    figures = (leave_figure(facts), stand_figure(facts), open_figure(facts))
+    return Sheet(kind, language, person, top, figures, blocks)  # type: ignore[arg-type]
+
+
+def _rides(facts: TripFacts, *, warn: bool = False) -> tuple[Sentence, Cell] | None:
+    if not facts.place.english:
+        return None
+    value: Cell = sentence("sheets.other_place", place=facts.place) if warn else facts.place
+    return sentence("sheets.head_rides"), value
+
+
+def _set_up(groups: tuple[GroupFacts, ...]) -> tuple[Sentence, Cell] | None:
+    """What is on the boxes, where all groups have the same; else it stands under "before"."""
+    found = {setup_of(group) for group in groups}
+    return (sentence("sheets.head_setup"), found.pop()) if len(found) == 1 else None
+
+
+def _arrives(facts: TripFacts) -> Moment:
+    assert facts.arrive_s is not None
+    return Moment(facts.arrive_s, facts.zone_there, "day_clock")
+
+
+# -- before --------------------------------------------------------------------------------------
+
+
+def before_block(facts: TripFacts) -> Block:
+    """What is done before wheels turn, for this plan: screens, air, floor, water."""
+    mesh = any(group.mesh_floor for group in facts.groups)
+    battens = all(group.battens for group in facts.groups)
+    cells: list[tuple[int, Cell | None]] = [
+        *((9, cell) for cell in _screens(facts.groups)),
+        (9, _air_before(facts)),
+        (7, sentence("sheets.before_scrape") if any(group.scrape for group in facts.groups) else None),
+        (6, sentence("sheets.before_mesh") if mesh else None),
+        (5, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
+        (7, sentence("sheets.before_straps")),
+        (3, sentence("sheets.before_frames")),
+        (8, sentence("sheets.before_water", volume=volume(facts.carry_ml)) if facts.mist_s else None),
+        (6, sentence("sheets.before_gear")),
+        (4, sentence("sheets.before_fuel")),
+        (4, sentence("sheets.before_warm" if facts.cold else "sheets.before_shade")),
+    ]
+    return Block("before", sentence("sheets.before_title"), 2, "lines", weighed(*cells))
+
+
+def _screens(groups: tuple[GroupFacts, ...]) -> Iterator[Sentence]:
+    """The roof screens: of all boxes in one line where they agree, else group by group."""
+    can = [group for group in groups if group.screen != "none"]
+    if not can:
+        return
+    states = {group.screen for group in can}
+    if len(states) == 1 and (len(can) == len(groups) or len(can) > HANDY):
+        yield sentence(f"sheets.before_screen_{states.pop()}_all")
+        return
+    for state in ("on", "off"):
+        labels = [group.label for group in can if group.screen == state]
+        if labels:
+            yield sentence(f"sheets.before_screen_{state}", label=", ".join(labels))
+
+
+def _air_before(facts: TripFacts) -> Sentence | None:
+    if facts.air == "cooled" and facts.set_point_c is not None:
+        return sentence("sheets.before_cooled", temp=temp(facts.set_point_c, 0))
+    if facts.air == "windows":
+        return sentence("sheets.before_windows", place=facts.place)
+    return None
+
+
+# -- on the road ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Due:
+    """Something due on the way."""
+
+    at_s: float
+    what: Cell
+    keep: int
+    """What it is worth when there is no room; 9 stays."""
+
+
+def road_block(facts: TripFacts) -> Block:
+    """The timetable, for the best start, with the time since leaving for every other."""
+    assert facts.leave_s is not None
+    start = facts.leave_s
+    dues = sorted(timetable(facts), key=lambda due: -due.keep)
+    kept = dues[: max(MOST_TIMETABLE, sum(due.keep == STAYS for due in dues))]
+    rows = [
+        Row((_since(due.at_s - start), Moment(due.at_s, facts.zone, "clock"), due.what), keep=due.keep)
+        for due in sorted(kept, key=lambda due: due.at_s)
+    ]
+    rows += weighed(*_road_rules(facts))
+    heads = (sentence("sheets.road_after"), sentence("sheets.road_clock"), sentence("sheets.road_what"))
+    return Block("road", sentence("sheets.road_title"), 2, "table", tuple(rows), heads)
+
+
+def _since(seconds: float) -> Cell:
+    return duration(max(0.0, seconds))
+
+
+def timetable(facts: TripFacts) -> list[Due]:
+    """Everything due between leaving and opening, in order."""
+    assert facts.leave_s is not None
+    assert facts.arrive_s is not None
+    assert facts.open_s is not None
+    dues = [
+        Due(facts.leave_s, sentence("sheets.road_leave"), 9),
+        Due(facts.arrive_s, sentence("sheets.road_arrive", place=facts.destination), 9),
+        Due(facts.open_s, sentence("sheets.road_open"), 9),
+    ]
+    for halt in facts.halts:
+        what = sentence(f"sheets.road_{halt.purpose}", duration=duration(halt.lasts_s), place=halt.place)
+        dues.append(Due(halt.at_s, what, 8 if halt.purpose != "break" else 9))
+    mist = sentence("sheets.road_mist", volume=volume(facts.mist_ml))
+    dues += [Due(at_s, mist, 6) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
+    dues += [Due(at_s, sentence("sheets.road_listen"), 1) for at_s in listen_times(facts)]
+    return sorted(dues, key=lambda due: due.at_s)
+
+
+def listen_times(facts: TripFacts) -> list[float]:
+    """Once an hour of the drive, where no other halt is near."""
+    assert facts.leave_s is not None
+    assert facts.arrive_s is not None
+    taken = [facts.arrive_s, *(halt.at_s for halt in facts.halts), *facts.mist_s]
+    hours = np.arange(facts.leave_s + LISTEN_EVERY_S, facts.arrive_s, LISTEN_EVERY_S)
+    return [float(at_s) for at_s in hours if min(abs(at_s - other) for other in taken) >= LISTEN_APART_S]
+
+
+def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
+    """What holds on the whole way, with what each is worth when there is no room."""
+    may = facts.may_stand_min or 0
+    yield 9, _air_rule(facts)
+    if not facts.rest_possible:
+        yield 8, sentence("sheets.road_no_rest")
+    elif may >= LONG_REST_MIN:
+        yield 4, sentence("sheets.road_rest_long")
+    else:
+        doors = "sheets.road_rest_short_open" if facts.air == "open" else "sheets.road_rest_short"
+        yield 7, sentence(doors, minutes=minutes(may))
+    if not facts.mist_s:
+        limit = temp(facts.no_mist_below_c, 0)
+        cold = sentence("sheets.road_no_mist_cold", temp=limit)
+        yield 5, cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
+    if any(halt.purpose == "break" for halt in facts.halts):
+        yield 9, sentence("sheets.road_legal")
+    yield from ((2, caution) for caution in facts.cautions)
+
+
+def _air_rule(facts: TripFacts) -> Cell:
+    """How the boxes get their air on the way."""
+    if facts.air == "cooled" and facts.set_point_c is not None:
+        return sentence("sheets.road_cooled", temp=temp(facts.set_point_c, 0))
+    if facts.air == "windows":
+        return sentence("sheets.road_windows", place=facts.place)
+    if facts.air == "open":
+        return sentence("sheets.road_open_deck_cold" if facts.cold else "sheets.road_open_deck")
+    return sentence("sheets.road_fan" if facts.air == "fan" else "sheets.road_shut_space")
+
+
+# -- jam and breakdown ---------------------------------------------------------------------------
+
+WAYS = ("shut", "doors", "engine", "shade", "misted")
+
+
+def jam_block(facts: TripFacts) -> Block:
+    """Minutes that may pass standing at some moments of the drive, by what is done; what comes first."""
+    picked = picked_stands(facts.stands)
+    used = [way for way in WAYS if any(_minutes_of(stand, way) is not None for stand in picked)]
+    worst = min((stand.shut_min for stand in picked), default=0.0)
+    rows = [
+        Row(
+            (
+                Moment(stand.at_s, facts.zone, "clock"),
+                distance(stand.km),
+                *(_minutes_cell(_minutes_of(stand, way)) for way in used),
+            ),
+            keep=8 if stand.shut_min == worst else 6,
+        )
+        for stand in picked
+    ]
+    rows += weighed((9, _first_thing(facts)), (6, _then(facts)))
+    heads = (
+        sentence("sheets.jam_clock"),
+        sentence("sheets.jam_at"),
+        *(sentence(f"sheets.jam_{way}") for way in used),
+    )
+    return Block("jam", sentence("sheets.jam_title"), 2, "table", tuple(rows), heads)
+
+
+def picked_stands(stands: tuple[Standing, ...]) -> tuple[Standing, ...]:
+    """Some moments spread over the drive, the worst one among them."""
+    if len(stands) <= MOST_STANDS:
+        return stands
+    spread = {round(k * (len(stands) - 1) / (MOST_STANDS - 1)) for k in range(MOST_STANDS)}
+    worst = min(range(len(stands)), key=lambda k: stands[k].shut_min)
+    if worst not in spread:
+        inner = sorted(spread)[1:-1]
+        spread.discard(min(inner, key=lambda k: abs(k - worst)))
+        spread.add(worst)
+    return tuple(stands[k] for k in sorted(spread))
+
+
+def _minutes_of(stand: Standing, way: str) -> float | None:
+    value: float | None = getattr(stand, f"{way}_min")
+    return value
+
+
+def _minutes_cell(value: float | None) -> Cell:
+    if value is None or np.isnan(value):
+        return sentence("sheets.jam_none")
+    if value >= MOST_MIN:
+        return sentence("sheets.jam_over", count=MOST_MIN)
+    return rounded_down(value)
+
+
+def _first_thing(facts: TripFacts) -> Sentence:
+    if facts.cold:
+        return sentence("sheets.jam_first_cold")
+    if facts.air == "cooled":
+        return sentence("sheets.jam_first_engine")
+    return sentence("sheets.jam_first_open" if facts.air == "open" else "sheets.jam_first_doors")
+
+
+def _then(facts: TripFacts) -> Sentence:
+    if facts.phone:
+        return sentence("sheets.jam_leave_road", name=facts.keeper, phone=facts.phone)
+    return sentence("sheets.jam_leave_road_anyone")
+
+
+# -- arrival and after ---------------------------------------------------------------------------
+
+
+def arrival_block(facts: TripFacts) -> Block:
+    """Where to stand, when to open, what the night, the rain or the near old stand changes."""
+    screens = any(group.screen == "on" for group in facts.groups)
+    cells = (
+        sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand"),
+        sentence("sheets.arrival_settle", duration=duration(facts.settle_s)),
+        sentence("sheets.arrival_dark") if facts.opens_dark else None,
+        sentence("sheets.arrival_wet") if facts.opens_wet else None,
+        sentence("sheets.arrival_near", distance=distance(NEAR_KM))
+        if facts.near_m < 1000.0 * NEAR_KM
+        else None,
+        sentence("sheets.arrival_screens") if screens else None,
+        sentence("sheets.arrival_look", count=str(FIRST_LOOK_DAYS)),
+    )
+    return Block("arrival", sentence("sheets.arrival_title"), 1, "lines", lines(*cells))
+
+
+def after_block() -> Block:
+    """What the beekeeper wants to hear back."""
+    cells = (sentence(f"sheets.after_{name}") for name in ("report", "photo", "record"))
+    return Block("after", sentence("sheets.after_title"), 3, "lines", lines(*cells))

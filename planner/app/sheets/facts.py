@@ -1,0 +1,204 @@
+"""What the sheets know of this trip: the one answer, its candidate, and what the road asks for.
+
+Everything a sheet says comes from here; ``gather`` fills it from a plan, tests fill it by hand. Instants are POSIX
+seconds UTC, None is "not known" or "there is none" as each field says.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from planner.words import Title
+
+NOWHERE = Title("places", "", "")
+
+Decision = Literal["go", "go_if", "do_not_go", "cannot_tell"]
+Air = Literal["cooled", "windows", "shut", "open", "fan"]
+"""How the boxes get air where they ride: air conditioning, open windows, a shut space, the open deck, a roof fan."""
+
+STAND_STEP_MIN = 5
+NO_STOP_BELOW_MIN = 5
+REST_FROM_MIN = 30
+"""Below so many minutes of standing there is no stop for a meal (common practice, no source)."""
+CODE_LETTERS = "ABCDEFGHJKLMNPQRSTVWXYZ"
+"""None that looks like a figure."""
+
+
+@dataclass(frozen=True)
+class GroupFacts:
+    """One group of boxes as this candidate has it.
+
+    ``screen``: none | on | off whether its boxes can take a roof screen and whether the plan has it on; ``mesh_floor``
+    the floor breathes; ``battens`` they stand on battens; ``scrape`` the plan counts on scraped floors.
+    """
+
+    label: str
+    count: int
+    names: tuple[str, ...]
+    place: Title
+    closed_s: float
+    closing: str = "after_sunset"
+    screen: Literal["none", "on", "off"] = "none"
+    mesh_floor: bool = True
+    battens: bool = True
+    scrape: bool = False
+    entrance: str = "foam"
+    mist_ml: float = 0.0
+
+
+@dataclass(frozen=True)
+class Halt:
+    """A planned stop: rest | fuel | break | load | unload."""
+
+    at_s: float
+    lasts_s: float
+    place: str
+    purpose: str
+    km: float
+    shade: bool = False
+    engine_on: bool = False
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How long the vehicle may stand at one moment, in minutes, by what is done; None: the way makes no sense here.
+
+    ``inf`` is longer than was looked at. The figures are those that 5 of 100 variants fall short of.
+    """
+
+    at_s: float
+    km: float
+    shut_min: float
+    doors_min: float | None = None
+    shade_min: float | None = None
+    misted_min: float | None = None
+    engine_min: float | None = None
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Where the sheet comes from: ``issued_s`` None where the weather is no forecast; ``kind`` of the weather."""
+
+    printed_s: float
+    issued_s: float | None
+    kind: str
+    source: str
+    ends_s: float
+    replaces: str = ""
+
+
+@dataclass(frozen=True)
+class TripFacts:
+    """All that the sheets of one trip say.
+
+    ``stand_min`` the one answer's figure at the worst moment of the drive, raw; None where not known, ``inf`` where
+    it is longer than was looked at. ``harm_of_100`` of the best candidate. ``mist_s`` when boxes are misted.
+    ``cold``: the danger of this trip is chill, not heat. ``near_m`` between old stand and new, straight. ``countries``
+    on the road as ISO codes, in its order. ``opens_dark``, ``opens_wet``: night or rain when the boxes are opened.
+    """
+
+    title: str
+    origin: str
+    destination: str
+    zone: str
+    zone_there: str
+    decision: Decision
+    proof: Proof
+    boxes: int
+    groups: tuple[GroupFacts, ...]
+    missing: tuple[str, ...] = ()
+    leave_from_s: float | None = None
+    leave_s: float | None = None
+    leave_to_s: float | None = None
+    arrive_s: float | None = None
+    open_s: float | None = None
+    stand_min: float | None = None
+    stands: tuple[Standing, ...] = ()
+    halts: tuple[Halt, ...] = ()
+    mist_s: tuple[float, ...] = ()
+    mist_ml: float = 0.0
+    carry_ml: float = 0.0
+    no_mist_below_c: float = 12.0
+    too_cold_to_mist: bool = False
+    harm_of_100: float | None = None
+    vehicle: Title = NOWHERE
+    place: Title = NOWHERE
+    air: Air = "open"
+    set_point_c: float | None = None
+    loose_bees: bool = True
+    cold: bool = False
+    warmest_c: float | None = None
+    coldest_c: float | None = None
+    km: float = 0.0
+    driving_s: float = 0.0
+    road_estimated: bool = False
+    near_m: float = 1.0e6
+    opens_dark: bool = False
+    opens_wet: bool = False
+    settle_s: float = 1800.0
+    countries: tuple[str, ...] = ()
+    cautions: tuple[Title, ...] = ()
+    invented: bool = False
+    phone: str = ""
+    keeper: str = ""
+    trip_key: str = ""
+    notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def past(self) -> bool:
+        """Whether the weather the plan rests on, or its last departure, is over when the sheet is printed."""
+        return self.proof.printed_s > self.valid_until_s
+
+    @property
+    def valid_until_s(self) -> float:
+        """The earlier of the last departure advised and the end of the weather."""
+        return min(self.proof.ends_s, self.proof.ends_s if self.leave_to_s is None else self.leave_to_s)
+
+    @property
+    def void(self) -> str:
+        """Why the sheets have no figures: do_not_go | cannot_tell | past; empty where they have."""
+        if self.decision in ("do_not_go", "cannot_tell"):
+            return self.decision
+        if self.leave_s is None or self.arrive_s is None or self.open_s is None:
+            return "cannot_tell"
+        return "past" if self.past else ""
+
+    @property
+    def may_stand_min(self) -> int | None:
+        """Minutes one may stand still, rounded down to 5; 0 is "do not stop", None not known."""
+        return None if self.stand_min is None else rounded_down(self.stand_min)
+
+    @property
+    def rest_possible(self) -> bool:
+        """Whether a stop for a meal is possible at all."""
+        return (self.may_stand_min or 0) >= REST_FROM_MIN
+
+    @cached_property
+    def code(self) -> str:
+        """Four letters that stand for what this plan says; printing it again does not change them."""
+        said = asdict(self)
+        for name in ("proof", "notes"):
+            said.pop(name)
+        said["issued_s"] = self.proof.issued_s
+        digest = hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).digest()
+        number = int.from_bytes(digest[:8], "big")
+        letters = ""
+        for _ in range(4):
+            number, place = divmod(number, len(CODE_LETTERS))
+            letters += CODE_LETTERS[place]
+        return letters
+
+
+MOST_MIN = 6 * 60
+"""No standing time is printed longer than this: nobody looked further."""
+
+
+def rounded_down(minutes: float) -> int:
+    """Minutes for a reader: down to the next 5, nothing below 5, never more than was looked at."""
+    capped = min(minutes, float(MOST_MIN))
+    whole = int(capped // STAND_STEP_MIN) * STAND_STEP_MIN
+    return whole if whole >= NO_STOP_BELOW_MIN else 0

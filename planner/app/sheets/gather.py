@@ -1,0 +1,412 @@
+"""From an answer to the facts of its sheets: instants along the road, air, screens, mist, countries.
+
+What the sheets say of a group is what its boxes are after the set-up that the candidate gives them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from planner.app.answer.records import CANNOT_TELL, Answer, Candidate
+from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
+from planner.app.standing.reserve import Reserve
+from planner.model import sun
+from planner.model.catalogue import Catalogue
+from planner.model.geo import great_circle_km
+from planner.model.preparations import ALL
+from planner.model.records import Floats, Group, LoadingPlace, Road, Trip, Weather
+from planner.model.timeline import Timeline, build_timeline, follow
+from planner.model.weather import OutsideWeather, outside_weather
+from planner.services.geocoding.gazetteer import gazetteer
+from planner.words import Title
+
+GRID_S = 60.0
+COUNTRY_EVERY_KM = 25.0
+RAIN_MM = 0.2
+"""An hour with so much counts as wet."""
+SPARE, SPARE_HOUR_ML = 1.5, 50.0
+"""Water carried beyond the plan: half as much again, and one hour of standing for every box (common practice, D)."""
+WINDY_PER_SPEED = 1.0
+"""Air changes an hour for each m/s from which a space counts as aired by open windows: shut ones have 0.6 at most."""
+
+
+@dataclass(frozen=True)
+class GroupWay:
+    """What the candidate does with one group: ids of place and set-up, when and by which rule it is shut."""
+
+    place: str
+    setup: str
+    closed_s: float
+    closing: str = "after_sunset"
+
+
+@dataclass(frozen=True)
+class Way:
+    """One candidate of an answer with its decision; instants None where there is none."""
+
+    decision: Decision
+    missing: tuple[str, ...] = ()
+    leave_from_s: float | None = None
+    leave_s: float | None = None
+    leave_to_s: float | None = None
+    groups: tuple[GroupWay, ...] = ()
+    harm_of_100: float | None = None
+    chilled: bool = False
+    stand_min: float | None = None
+    stands: tuple[Standing, ...] = ()
+
+
+@dataclass(frozen=True)
+class Printing:
+    """When and for whom sheets are printed: ``keeper`` and ``phone`` of whoever sells or owns the boxes."""
+
+    now_s: float
+    keeper: str = ""
+    phone: str = ""
+    replaces: str = ""
+
+
+def gather(
+    trip: Trip, road: Road | None, weather: Weather | None, catalogue: Catalogue, way: Way, printing: Printing
+) -> TripFacts:
+    """The facts of the sheets of one candidate; without road, weather or candidate those that remain."""
+    basis = _basis(trip, weather, way, printing)
+    if road is None or weather is None or way.leave_s is None or not way.groups:
+        return replace(basis, groups=_bare_groups(trip, catalogue), countries=countries_at(trip, None))
+    return _with_way(basis, _Drive(trip, road, weather, catalogue, way, way.leave_s))
+
+
+def _basis(trip: Trip, weather: Weather | None, way: Way, printing: Printing) -> TripFacts:
+    """What is known of every trip."""
+    return TripFacts(
+        title=trip.title,
+        origin=trip.origin.name,
+        destination=trip.destination.name,
+        zone=trip.origin.zone,
+        zone_there=trip.destination.zone,
+        decision=way.decision,
+        missing=way.missing,
+        proof=_proof(weather, printing),
+        boxes=sum(group.count for group in trip.groups),
+        groups=(),
+        near_m=1000.0 * _straight_km(trip),
+        invented=trip.invented,
+        phone=printing.phone,
+        keeper=printing.keeper,
+        trip_key=trip_key_of(trip),
+        settle_s=trip.open_after_s,
+    )
+
+
+def _proof(weather: Weather | None, printing: Printing) -> Proof:
+    if weather is None:
+        return Proof(printing.now_s, None, "missing", "", printing.now_s, printing.replaces)
+    forecast = weather.kind in ("forecast", "ensemble") and np.isfinite(weather.issued_s)
+    issued = float(weather.issued_s) if forecast else None
+    ends_s = float(weather.time_s[-1])
+    return Proof(printing.now_s, issued, weather.kind, weather.source, ends_s, printing.replaces)
+
+
+def trip_key_of(trip: Trip) -> str:
+    """A name of the trip that lasts while title, ends and day stay: entries of a calendar move instead of doubling."""
+    day = datetime.fromtimestamp(trip.window.first_s, ZoneInfo(trip.origin.zone)).date()
+    said = "\0".join((trip.title, trip.origin.name, trip.destination.name, day.isoformat()))
+    return hashlib.sha256(said.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def _straight_km(trip: Trip) -> float:
+    here, there = trip.origin, trip.destination
+    return float(great_circle_km(here.lat_deg, here.lon_deg, there.lat_deg, there.lon_deg))
+
+
+def _bare_groups(trip: Trip, catalogue: Catalogue) -> tuple[GroupFacts, ...]:
+    """The load as declared, of a trip without a candidate."""
+    return tuple(
+        _group_facts(trip, catalogue, at, group, Title("places", "", ""), "", float("nan"))
+        for at, group in enumerate(trip.groups)
+    )
+
+
+# -- with a candidate ----------------------------------------------------------------------------
+
+
+class _Drive:
+    """One candidate on the clock: its timeline, where the vehicle is, what surrounds it."""
+
+    def __init__(
+        self, trip: Trip, road: Road, weather: Weather, catalogue: Catalogue, way: Way, leave_s: float
+    ) -> None:
+        self.trip, self.road, self.weather, self.catalogue, self.way = trip, road, weather, catalogue, way
+        closed = np.array([[group.closed_s for group in way.groups]])
+        self.timeline = build_timeline(trip, road, np.array([leave_s]), closed)
+        self.groups = tuple(
+            _after_setup(group, one.setup, catalogue)
+            for group, one in zip(trip.groups, way.groups, strict=True)
+        )
+        self.places = tuple(catalogue.loading_places[one.place] for one in way.groups)
+        self.time_s, self.outside = _outside(trip, road, weather, self.timeline)
+
+    @property
+    def arrive_s(self) -> float:
+        return float(self.timeline.arrive_s[0, -1])
+
+    @property
+    def open_s(self) -> float:
+        return float(self.timeline.opened_s[0].max())
+
+    def air_at(self, at_s: float) -> float:
+        """Outside air where the vehicle is, C."""
+        return float(np.interp(at_s, self.time_s, self.outside.air_c[:, 0]))
+
+
+def _outside(trip: Trip, road: Road, weather: Weather, timeline: Timeline) -> tuple[Floats, OutsideWeather]:
+    """The weather around the vehicle from loading to opening, by the minute."""
+    alone = replace(trip, groups=(replace(trip.groups[0], load_waypoint=0, unload_waypoint=-1, stages=()),))
+    aboard = replace(
+        timeline,
+        closed_s=timeline.start_s[:, None],
+        boarded_s=timeline.arrive_s[:, :1],
+        unloaded_s=timeline.arrive_s[:, -1:],
+        opened_s=timeline.end_s[:, None],
+        stage_s=None,
+    )
+    time_s = np.arange(float(timeline.arrive_s[0, 0]), float(timeline.end_s[0]) + GRID_S, GRID_S)
+    vehicle = follow(alone, road, aboard, time_s[:, None])
+    return time_s, outside_weather(weather, vehicle, np.array(0.0))
+
+
+def _after_setup(group: Group, setup: str, catalogue: Catalogue) -> Group:
+    """A group as its set-up leaves it; one that no set-up of ours is called stays as declared."""
+    for one in ALL:
+        if one.name == setup:
+            return one.change(group, catalogue.box_types[group.box_type])
+    return group
+
+
+def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
+    trip, way, catalogue = drive.trip, drive.way, drive.catalogue
+    worst = drive.places[0]
+    limit_c = float(catalogue.parameters.rows["no_mist_below_c"].value)
+    mist_s, mist_ml = _mist(drive, limit_c)
+    riding = (drive.time_s >= float(drive.timeline.departure_s[0])) & (drive.time_s <= drive.arrive_s)
+    air_c = drive.outside.air_c[riding, 0]
+    vehicle = catalogue.vehicles[worst.vehicle]
+    too_cold = bool(air_c.size) and float(np.nanmax(air_c)) < limit_c
+    return replace(
+        basis,
+        groups=tuple(
+            _group_facts(
+                trip,
+                catalogue,
+                at,
+                group,
+                Title("places", way.groups[at].place, drive.places[at].title),
+                way.groups[at].closing,
+                float(drive.timeline.closed_s[0, at]),
+                drive.places[at],
+                trip.groups[at],
+            )
+            for at, group in enumerate(drive.groups)
+        ),
+        leave_from_s=way.leave_from_s,
+        leave_s=way.leave_s,
+        leave_to_s=way.leave_to_s,
+        arrive_s=drive.arrive_s,
+        open_s=drive.open_s,
+        settle_s=drive.open_s - drive.arrive_s,
+        stand_min=way.stand_min,
+        stands=way.stands,
+        halts=_halts(drive),
+        mist_s=mist_s,
+        mist_ml=mist_ml,
+        carry_ml=_carried(drive, mist_s, mist_ml),
+        no_mist_below_c=limit_c,
+        too_cold_to_mist=too_cold,
+        harm_of_100=way.harm_of_100,
+        vehicle=Title("vehicles", worst.vehicle, vehicle.title),
+        place=Title("places", way.groups[0].place, worst.title),
+        air=air_of(worst),
+        set_point_c=float(worst.set_point_c) if np.isfinite(worst.set_point_c) else None,
+        cold=way.chilled,
+        warmest_c=float(np.nanmax(air_c)) if air_c.size else None,
+        coldest_c=float(np.nanmin(air_c)) if air_c.size else None,
+        km=drive.road.length_km,
+        driving_s=drive.road.driving_s * trip.drive_time_factor,
+        road_estimated=drive.road.estimated,
+        opens_dark=_dark(trip, drive.open_s),
+        opens_wet=_wet(drive.weather, drive.open_s),
+        countries=countries_at(trip, drive.road),
+        cautions=tuple(Title("cautions", "", text) for text in worst.cautions),
+    )
+
+
+def _group_facts(
+    trip: Trip,
+    catalogue: Catalogue,
+    at: int,
+    group: Group,
+    place: Title,
+    closing: str,
+    closed_s: float,
+    where: LoadingPlace | None = None,
+    declared: Group | None = None,
+) -> GroupFacts:
+    box = catalogue.box_types[group.box_type]
+    screened = group.roof != "solid"
+    scraped = declared is not None and declared.floor_blocked_share > group.floor_blocked_share
+    stand = group.stand or (where.stand if where else "battens")
+    return GroupFacts(
+        label=group.label,
+        count=group.count,
+        names=tuple(one.name for one in trip.boxes if one.group == at),
+        place=place,
+        closed_s=closed_s,
+        closing=closing,
+        screen="none" if box.roof_screen_m2 <= 0.0 else "on" if screened else "off",
+        mesh_floor=group.floor == "mesh",
+        battens=stand == "battens",
+        scrape=scraped,
+        entrance=group.entrance,
+        mist_ml=group.misting.ml if group.misting else 0.0,
+    )
+
+
+def air_of(place: LoadingPlace) -> Air:
+    """How boxes get air in a loading place, read off its figures."""
+    if place.volume_m3 <= 0.0:
+        return "open"
+    if np.isfinite(place.set_point_c):
+        return "cooled"
+    if place.fan_m3_h > 0.0:
+        return "fan"
+    return "windows" if place.ach_moving_per_speed >= WINDY_PER_SPEED else "shut"
+
+
+def _halts(drive: _Drive) -> tuple[Halt, ...]:
+    km = drive.road.km[list(drive.road.waypoint_vertex)]
+    arrive_s, leave_s = drive.timeline.arrive_s[0], drive.timeline.leave_s[0]
+    return tuple(
+        Halt(
+            float(arrive_s[at]),
+            float(leave_s[at] - arrive_s[at]),
+            stop.site.name,
+            stop.purpose,
+            float(km[at]),
+            stop.shade,
+            stop.engine_on,
+        )
+        for at, stop in enumerate(drive.trip.stops, 1)
+    )
+
+
+def _mist(drive: _Drive, limit_c: float) -> tuple[tuple[float, ...], float]:
+    """When boxes are misted on the way and how much each gets, of the group misted most; none in cold air."""
+    best: tuple[tuple[float, ...], float] = ((), 0.0)
+    for at, group in enumerate(drive.groups):
+        if group.misting is None:
+            continue
+        begin = float(drive.timeline.boarded_s[0, at]) + group.misting.first_s
+        times = np.arange(begin, float(drive.timeline.unloaded_s[0, at]), group.misting.every_s)
+        warm = tuple(float(at_s) for at_s in times if drive.air_at(float(at_s)) >= limit_c)
+        if len(warm) * group.misting.ml > len(best[0]) * best[1]:
+            best = (warm, group.misting.ml)
+    return best
+
+
+def _carried(drive: _Drive, mist_s: Sequence[float], ml: float) -> float:
+    misted = sum(group.count for group in drive.groups if group.misting)
+    if not mist_s:
+        return 0.0
+    return SPARE * misted * ml * len(mist_s) + SPARE_HOUR_ML * sum(group.count for group in drive.groups)
+
+
+def _dark(trip: Trip, at_s: float) -> bool:
+    site = trip.destination
+    height = sun.sun_position(np.array([at_s]), site.lat_deg, site.lon_deg).elevation_deg
+    return bool(height[0] < sun.CIVIL_TWILIGHT_DEG)
+
+
+def _wet(weather: Weather, at_s: float) -> bool:
+    """Whether rain is forecast for the hour in which the boxes are opened."""
+    hour = int(np.clip(np.searchsorted(weather.time_s, at_s), 0, weather.time_s.size - 1))
+    return bool(np.nan_to_num(weather.rain_mm[hour, -1]) >= RAIN_MM)
+
+
+def countries_at(trip: Trip, road: Road | None) -> tuple[str, ...]:
+    """The countries the road goes through, in its order, by the towns nearest to it; ISO codes."""
+    points = [(site.lat_deg, site.lon_deg) for site in trip.waypoints]
+    if road is not None:
+        along = np.arange(0.0, road.length_km + COUNTRY_EVERY_KM, COUNTRY_EVERY_KM)
+        lat, lon = (np.interp(along, road.km, values) for values in (road.lat_deg, road.lon_deg))
+        points = list(zip(map(float, lat), map(float, lon), strict=True))
+    known = gazetteer()
+    found = (known.nearest(lat, lon)[0].country_code for lat, lon in points)
+    return tuple(dict.fromkeys(found))
+
+
+# -- from what the program answers ----------------------------------------------------------------
+
+AGITATED = 1
+"""The reserve of agitated bees: what is printed is the careful figure."""
+
+
+def way_of(found: Answer, standing: Reserve | None) -> Way:
+    """The one answer as a way: its decision, its best candidate, and how long that may stand."""
+    one = found.best
+    if one is None or found.decision == CANNOT_TELL:
+        return Way("cannot_tell", found.missing or ("weather",))
+    stands = () if standing is None else stands_of(standing, one.leave_s, one.arrive_s)
+    return Way(
+        found.decision,
+        found.missing,
+        leave_from_s=one.leave_from_s,
+        leave_s=one.leave_s,
+        leave_to_s=one.leave_to_s,
+        groups=tuple(
+            GroupWay(group.place, group.setup, group.closing.at_s, group.closing.rule)
+            for group in one.by_group
+        ),
+        harm_of_100=None if one.harm_of_100 is None else one.harm_of_100.value,
+        chilled=chilled(one),
+        stand_min=min((stand.shut_min for stand in stands), default=None),
+        stands=stands,
+    )
+
+
+HEATS = ("brood", "queen", "workers", "comb")
+
+
+def chilled(one: Candidate) -> bool:
+    """Whether cold harms more often than all that heat does."""
+
+    def most(fates: Sequence[str]) -> float:
+        spans = (group.harm_of_100.get(fate) for group in one.groups for fate in fates)
+        return max((span.value for span in spans if span is not None), default=0.0)
+
+    return most(("chill",)) > most(HEATS)
+
+
+def stands_of(found: Reserve, leave_s: float, arrive_s: float) -> tuple[Standing, ...]:
+    """The standing times of the drive, in minutes, of the group that gives out first with agitated bees."""
+    names = {variant.name: at for at, variant in enumerate(found.variants)}
+    table = {name: found.shortest_s(at, AGITATED) / 60.0 for name, at in names.items()}
+    return tuple(
+        Standing(
+            float(found.time_s[m]),
+            float(found.km[m]),
+            float(table["shut"][m]),
+            **{
+                f"{name}_min": float(table[name][m])
+                for name in ("doors", "shade", "misted", "engine")
+                if name in table and not np.isnan(table[name][m])
+            },
+        )
+        for m in range(found.time_s.size)
+        if leave_s <= found.time_s[m] <= arrive_s and not np.isnan(table["shut"][m])
+    )

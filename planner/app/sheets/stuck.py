@@ -1,0 +1,120 @@
+"""What is stuck on boxes and kept in calendars: labels and entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+from planner.app.sheets.drive import listen_times
+from planner.app.sheets.facts import Halt, TripFacts
+from planner.app.sheets.records import Cell, Entry, Label
+from planner.app.sheets.shared import route
+from planner.model.box_names import fault_of, free_names
+from planner.words import Moment, Sentence, duration, minutes, sentence, volume
+
+QR_VERSION = "SKW1"
+MOST_LABELS = 1000
+ALARM_LEAVE_MIN, ALARM_ARRIVE_MIN = 30, 10
+
+
+def box_names(facts: TripFacts) -> list[str]:
+    """A name for every box: those it has, then free ones."""
+    named = [name for group in facts.groups for name in group.names]
+    free = free_names(named)
+    return [*named, *islice(free, max(0, facts.boxes - len(named)))][:MOST_LABELS]
+
+
+def labels(facts: TripFacts) -> tuple[Label, ...]:
+    """A label for every box; its code names day and box, and nobody's name."""
+    day_s = facts.leave_s if facts.leave_s is not None else facts.proof.printed_s
+    return tuple(
+        Label(name, code_of(name, day_s, facts.zone), tuple(_label_lines(facts))) for name in box_names(facts)
+    )
+
+
+def code_of(name: str, day_s: float, zone: str) -> str:
+    """What a label's QR code holds: ``SKW1:20270514:B023:W``, the last letter guards against misreading."""
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    day = datetime.fromtimestamp(day_s, ZoneInfo(zone)).strftime("%Y%m%d")
+    body, check = (name, "") if fault_of(name) else (name[:-1], name[-1])
+    return f"{QR_VERSION}:{day}:{body}:{check}"
+
+
+def _label_lines(facts: TripFacts) -> Iterator[Cell]:
+    yield sentence("sheets.label_live")
+    yield route(facts)
+    yield sentence("sheets.label_air")
+    if not facts.void and facts.open_s is not None:
+        yield sentence("sheets.label_open", at=Moment(facts.open_s, facts.zone_there))
+    if facts.phone:
+        yield sentence("sheets.label_call", phone=facts.phone)
+
+
+# -- the calendar --------------------------------------------------------------------------------
+
+
+def entries(facts: TripFacts) -> tuple[Entry, ...]:
+    """Leave, mist, halt, listen, arrive, open, each with an alarm; none for a sheet without figures."""
+    if facts.void or facts.leave_s is None or facts.arrive_s is None or facts.open_s is None:
+        return ()
+    return tuple(
+        sorted(_entries(facts, facts.leave_s, facts.arrive_s, facts.open_s), key=lambda one: one.begin_s)
+    )
+
+
+def _entries(facts: TripFacts, leave_s: float, arrive_s: float, open_s: float) -> Iterator[Entry]:
+    plan = sentence("sheets.calendar_plan", code=facts.code)
+    first_s = leave_s if facts.leave_from_s is None else facts.leave_from_s
+    last_s = leave_s if facts.leave_to_s is None else facts.leave_to_s
+    yield Entry(
+        "leave",
+        first_s,
+        max(last_s, first_s + 300.0),
+        sentence("sheets.calendar_leave"),
+        (_leave_body(facts, leave_s), plan),
+        facts.origin,
+        ALARM_LEAVE_MIN,
+    )
+    for number, halt in enumerate(facts.halts, 1):
+        yield _halt(halt, number, plan)
+    mist = sentence("sheets.calendar_mist", volume=volume(facts.mist_ml))
+    for number, at_s in enumerate((at for at in facts.mist_s if leave_s <= at < arrive_s), 1):
+        yield Entry(f"mist-{number}", at_s, at_s + 300.0, mist, (plan,), "", 0)
+    for number, at_s in enumerate(listen_times(facts), 1):
+        body = (sentence("sheets.calendar_listen_body"), plan)
+        yield Entry(f"listen-{number}", at_s, at_s + 120.0, sentence("sheets.calendar_listen"), body, "", 0)
+    yield Entry(
+        "arrive",
+        arrive_s,
+        arrive_s + 600.0,
+        sentence("sheets.calendar_arrive"),
+        (plan,),
+        facts.destination,
+        ALARM_ARRIVE_MIN,
+    )
+    yield Entry(
+        "open",
+        open_s,
+        open_s + 600.0,
+        sentence("sheets.calendar_open"),
+        (sentence("sheets.calendar_open_body"), plan),
+        facts.destination,
+        0,
+    )
+
+
+def _halt(halt: Halt, number: int, plan: Sentence) -> Entry:
+    title = sentence("sheets.calendar_break", duration=duration(halt.lasts_s))
+    listen = sentence("sheets.calendar_listen_body")
+    end_s = halt.at_s + max(halt.lasts_s, 60.0)
+    return Entry(f"break-{number}", halt.at_s, end_s, title, (listen, plan), halt.place, 0)
+
+
+def _leave_body(facts: TripFacts, leave_s: float) -> Sentence:
+    begin = Moment(facts.leave_from_s or leave_s, facts.zone, "clock")
+    end = Moment(facts.leave_to_s or leave_s, facts.zone, "clock")
+    if not facts.may_stand_min:
+        return sentence("sheets.calendar_leave_body_no_stop", begin=begin, end=end)
+    return sentence("sheets.calendar_leave_body", begin=begin, end=end, minutes=minutes(facts.may_stand_min))

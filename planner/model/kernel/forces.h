@@ -1,0 +1,159 @@
+/* integrate.prepare: the forces of one step, formed from the tables of tracks and places. */
+
+#ifndef FORCES_H
+#define FORCES_H
+
+#include "tables.h"
+/* -- integrate.prepare: the forces of one step -------------------------------------------------------------------- */
+
+/* The tables of the places and of the tracks turned round: what belongs to one place lies together, minute by minute,
+   so that a case reads on where it read before. */
+static void turn(double *out, const double *const *table, int fields, int64_t steps, int64_t columns) {
+  for (int64_t first = 0; first < steps; first += 8) {
+    int64_t last = first + 8 < steps ? first + 8 : steps;
+    for (int64_t column = 0; column < columns; column++)
+      for (int64_t t = first; t < last; t++) {
+        double *to = out + (column * steps + t) * fields;
+        for (int i = 0; i < fields; i++) to[i] = table[i][t * columns + column];
+      }
+  }
+}
+
+/* Step t of the tables, taken for every case. */
+PHASE void look_up(const Team *team, Block *b, int64_t t) {
+  const double *row[LANES];
+  int one = 1;
+  for (int c = 0; c < LANES; c++) row[c] = team->air + (b->place[c] * team->job->steps + t) * AIR_COUNT;
+  for (int c = 1; c < LANES; c++) one &= row[c] == row[0];
+  int i = 0;
+#define TAKE(name)                                                                                                  \
+  for (int c = 0; c < LANES; c++) b->air.name[c] = row[c][i];                                                       \
+  i++;
+#define TAKE_ONE(name)                                                                                              \
+  {                                                                                                                 \
+    double value = row[0][i++];                                                                                     \
+    EACH b->air.name[c] = value;                                                                                    \
+  }
+  if (one) {
+    AIR_FIELDS(TAKE_ONE)
+  } else {
+    AIR_FIELDS(TAKE)
+  }
+  i = 0;
+  for (int c = 0; c < LANES; c++) row[c] = team->vehicle + (b->track[c] * team->job->steps + t) * VEHICLE_COUNT;
+#define TAKE_VEHICLE(name)                                                                                          \
+  for (int c = 0; c < LANES; c++) b->vehicle.name[c] = row[c][i];                                                   \
+  i++;
+  VEHICLE_FIELDS(TAKE_VEHICLE)
+}
+
+/* integrate._mist: water misted onto each box during each step, kg; none below the temperature at which it chills */
+PHASE void mist(Block *b, double step_s) {
+  const Boxes *box = &b->box;
+  EACH {
+    double planned = box->mist_kg[c] > 0.0 ? 1.0 : 0.0;
+    double first_s = planned > 0.0 ? box->mist_first_s[c] : 0.0;
+    double every_s = planned > 0.0 ? box->mist_every_s[c] : 1.0;
+    double riding_s = b->vehicle.riding_s[c];
+    double late = at_least((riding_s - first_s) / every_s, -1.0);
+    double before = at_least((riding_s - step_s - first_s) / every_s, -1.0);
+    double due = (whole(late) - whole(before)) * b->vehicle.on_board[c];
+    double base_c = b->air.base_c[c] + b->air.sun_rise_k[c] * b->shift.sun_factor[c] + b->shift.air_offset_k[c];
+    double least_c = b->air.least_c[c] + b->shift.place_offset_k[c] * b->air.on_board[c];
+    double at_c = at_least(base_c, least_c);
+    b->forcing.mist_kg[c] = at_c >= b->p.no_mist_below_c[c] ? due * box->mist_kg[c] : 0.0;
+  }
+}
+
+PHASE void prepare(const Team *team, Block *b, int64_t t) {
+  const double step_s = team->job->step_s;
+  const Boxes *box = &b->box;
+  const Parameters *p = &b->p;
+  const Air *air = &b->air;
+  const Vehicle *vehicle = &b->vehicle;
+  const Shift *shift = &b->shift;
+  Forcing *f = &b->forcing;
+  look_up(team, b, t);
+  EACH {
+    /* the outside film, walls.outside_film_m2k_w, and what lets heat through lid and body */
+    double speed = air->speed_ms[c] * shift->wind_factor[c];
+    double convective = p->outside_film_still_w_m2k[c] + p->outside_film_per_speed[c] * speed;
+    double outside = 1.0 / (convective + p->outside_radiation_w_m2k[c]);
+    double lid = box->lid_m2[c] / (box->lid_m2k_w[c] + outside);
+    double per_body = 1.0 / (box->body_m2k_w[c] + outside);
+    f->walls_w_k[c] = lid + box->body_m2[c] * per_body * air->bare_share[c];
+
+    /* air where it rides, shifted */
+    double offset_k = shift->place_offset_k[c] * air->on_board[c];
+    double base_c = air->base_c[c] + air->sun_rise_k[c] * shift->sun_factor[c] + shift->air_offset_k[c];
+    f->base_c[c] = base_c + offset_k;
+    f->least_c[c] = air->least_c[c] + offset_k;
+    f->resistance_k_w[c] = air->resistance_k_w[c];
+
+    /* _sun: through walls by the sol-air rule, through clear walls and screens direct */
+    double sides_w = air->flank_w_m2[c] * box->long_side_m2[c] + air->end_w_m2[c] * box->short_side_m2[c];
+    double soaked = box->absorptance[c] * outside * (lid * air->lid_w_m2[c] + per_body * sides_w);
+    double direct = box->sun_transmittance[c] * (box->lid_m2[c] * air->lid_w_m2[c] + sides_w) +
+                    box->screen_sun_m2[c] * air->lid_w_m2[c];
+    double sun_w = (soaked + direct) * shift->sun_factor[c];
+
+    /* _dried_w_m2 by walls.wet_skin_w_m2: heat that rain takes off the skins while it dries */
+    double leaves = LATENT_HEAT_30C_J_KG * convective / air->heat_j_m3k[c];
+    double saturated = saturated_fast_kg_m3(base_c), cooler = saturated_fast_kg_m3(base_c - 1.0);
+    double slope = leaves * (saturated - cooler) * outside;
+    double wet_skin_w_m2 = leaves * at_least(saturated - air->vapour_kg_m3[c], 0.0) / (1.0 + slope);
+    double dried_w_m2 = air->wet_share[c] * wet_skin_w_m2;
+    f->sun_w[c] = sun_w - (lid + box->body_m2[c] * per_body) * outside * dried_w_m2;
+
+    /* wind through the openings, and the cluster drawn together in that draught */
+    double through = box->through_m2[c] * air->pressure_root[c], single = box->single_m2[c];
+    double wind_m6_s2 = speed * speed * (through * through + single * single) + SMALL;
+    double draught_ms = ROOT(wind_m6_s2) / box->draught_m2[c] + box->under_screen[c] * speed;
+    double film = p->mantle_film_w_m2k[c] + p->mantle_film_per_root[c] * ROOT(draught_ms);
+    double packed = box->packed_w_m2k[c];
+    double tight = at_most(box->cluster_m2[c] * packed * film / (packed + film), box->core_w_k[c]);
+    f->wind_m6_s2[c] = wind_m6_s2;
+    f->tight_w_k[c] = tight;
+    f->drop_share[c] = tight / (box->cluster_m2[c] * packed + SMALL);
+    f->heat_j_m3k[c] = air->heat_j_m3k[c];
+  }
+  EACH {
+    /* the cold skin of an enclosure, and the vapour of its air */
+    double change = air->change_per_s[c];
+    double in_the_open = change > 1e300 ? 1.0 : 0.0;
+    double gain = 1.0 / (air->volume_m3[c] * at_least(change, LEAST_CHANGE_PER_S));
+    double skin_change = air->skin_m3_s[c] / air->volume_m3[c];
+    f->skin_base_c[c] = (1.0 - air->skin_share[c]) * (air->outside_c[c] + shift->air_offset_k[c]);
+    f->skin_share[c] = air->skin_share[c];
+    f->skin_m3_s[c] = air->skin_m3_s[c];
+    f->vapour_kg_m3[c] = air->vapour_kg_m3[c];
+    f->vapour_gain[c] = in_the_open > 0.0 ? 0.0 : gain;
+    f->vapour_keep_half[c] = exponential(-0.5 * change * step_s);
+    f->skin_keep_half[c] = exponential(-0.5 * (change + skin_change) * step_s);
+    f->breath_m3_s[c] = air->breath_m3_s[c];
+  }
+  EACH {
+    /* which boxes count, and what their bees are about: _base_activity, _flying, bees.activity, bees.jolt_left */
+    double closed = vehicle->closed[c], free = box->open_entrance[c] * (1.0 - vehicle->on_board[c]);
+    double flying = free * ((air->ghi_w_m2[c] > p->flight_sun_w_m2[c]) & (air->base_c[c] > p->flight_from_c[c]) ? 1.0 : 0.0);
+    double idling = vehicle->engine_on[c] * vehicle->on_board[c];
+    double at_rest = free > 0.0 ? p->activity_resting[c] : p->activity_waiting[c];
+    double still = idling > 0.0 ? p->activity_idling[c] : at_rest;
+    double base = still + (p->activity_driving[c] - still) * vehicle->shaking[c];
+    double jolt = exponential(-vehicle->since_jolt_s[c] / p->jolt_decay_s[c]);
+    f->weight[c] = box->count[c] * air->on_board[c] * closed;
+    f->active_s[c] = closed > 0.0 ? step_s : 0.0;
+    f->free[c] = free;
+    f->inside[c] = 1.0 - p->foragers_share[c] * flying;
+    f->fetch_kg_s[c] = flying * box->fetch_kg_s[c];
+    f->fan_share[c] = vehicle->moving[c] > 0.0 ? p->fan_moving_share[c] : 1.0;
+    f->jolt[c] = jolt;
+    f->activity[c] = base + (p->activity_jolt[c] - base) * jolt;
+  }
+  if (b->any_mist)
+    mist(b, step_s);
+  else
+    EACH f->mist_kg[c] = 0.0;
+}
+
+#endif

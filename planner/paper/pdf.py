@@ -1,0 +1,166 @@
+"""Sheets as PDF through typst: tagged, declaring PDF/A-2a and PDF/UA-1, on one side, texts handed over as data."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from planner.app.sheets.records import Label, Sheet
+from planner.bundled import resource_folder, resource_path
+from planner.errors import StorageError
+from planner.paper.clean import breakable
+from planner.paper.spoken import Speaker, spoken
+from planner.units import METRIC, UnitSystem
+from planner.words import Voice, say
+
+if TYPE_CHECKING:
+    import typst
+
+Paper = Literal["a4", "letter"]
+PAPERS: dict[str, str] = {"a4": "a4", "letter": "us-letter"}
+STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
+NO_ROOM = "no room: "
+"""How the layout begins its complaint about a block that does not fit."""
+
+
+class NoRoom(StorageError):
+    """A sheet that does not fit on one side, however small; names the block."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How a sheet found room: the body's size in pt, how much was left out, after how many blocks a column ends."""
+
+    size: float
+    level: int
+    cut: int
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A finished PDF: ``fit`` how it found room, ``dropped`` blocks that lost rows, what a reader must know."""
+
+    data: bytes
+    remarks: tuple[str, ...] = ()
+    fit: Fit | None = None
+    dropped: tuple[str, ...] = ()
+
+
+def sheet_pdf(
+    sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, like: Fit | None = None
+) -> Printed:
+    """A sheet on one side of paper.
+
+    ``like`` is how another sheet of the same kind found room: it is tried first, so that all sheets of one printing
+    look alike and nothing is searched twice. Raises NoRoom with the block that has no room at 9.5 pt after everything
+    that may go has gone.
+    """
+    told = spoken(sheet, units, on_paper=True)
+    remarks = tuple(told["remarks"])
+    if like is not None:
+        data, fit, dropped, pages = _set(told, paper, asdict(like))
+        if pages == 1:
+            return Printed(data, remarks, fit, dropped)
+    data, fit, dropped, _ = _set(told, paper, None)
+    return Printed(data, remarks, fit, dropped)
+
+
+def sheet_png(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, ppi: float = 110.0) -> bytes:
+    """A sheet as a picture, to be looked at before it is printed. Raises NoRoom."""
+    return _compiled("sheet.typ", spoken(sheet, units, on_paper=True), paper, ppi=ppi)
+
+
+def _set(
+    told: dict[str, Any], paper: Paper, given: dict[str, Any] | None
+) -> tuple[bytes, Fit, tuple[str, ...], int]:
+    """A document with what its layout tells of itself."""
+    data = _compiled("sheet.typ", told, paper, given)
+    made = _compiler("sheet.typ")
+    fit = json.loads(made.query("<fit>", field="value", one=True))
+    pages = int(json.loads(made.query("<pages>", field="value", one=True)))
+    return data, Fit(float(fit["size"]), int(fit["level"]), int(fit["cut"])), tuple(fit["dropped"]), pages
+
+
+def labels_pdf(
+    labels: Sequence[Label], language: str, paper: Paper = "a4", units: UnitSystem = METRIC
+) -> Printed:
+    """Labels for boxes, several to a page, each with its QR code and words."""
+    from planner.paper.qr import modules
+
+    speaker = Speaker(Voice(language, units), on_paper=True)
+    told = {
+        "lang": language,
+        "title": say("sheets.labels_title"),
+        "labels": [
+            {
+                "box": speaker.said(label.box),
+                "code": label.code,
+                "modules": modules(label.code),
+                "lines": [speaker.said(cell) for cell in label.lines],
+            }
+            for label in labels
+        ],
+    }
+    return Printed(_compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+
+
+def _compiled(
+    template: str,
+    told: dict[str, Any],
+    paper: Paper,
+    given: dict[str, Any] | None = None,
+    *,
+    ppi: float | None = None,
+) -> bytes:
+    """The document as PDF bytes, or as a picture of its first page."""
+    import typst
+
+    inputs = {
+        "data": json.dumps(_breakable(told), ensure_ascii=False),
+        "paper": PAPERS[paper],
+        "fit": json.dumps(given),
+    }
+    try:
+        if ppi is not None:
+            made = _compiler(template).compile(format="png", sys_inputs=inputs, ppi=ppi)
+        else:
+            made = _compiler(template).compile(format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS])
+    except typst.TypstError as error:
+        if NO_ROOM in str(error):
+            block = str(error).split(NO_ROOM, 1)[1].split('"')[0].strip()
+            raise NoRoom(say("sheets.no_room", block=block)) from error
+        raise
+    first = made[0] if isinstance(made, list) else made
+    assert isinstance(first, bytes)
+    return first
+
+
+def _breakable(told: Any) -> Any:
+    """Every text with places to break in words that no column holds."""
+    if isinstance(told, str):
+        return breakable(told)
+    if isinstance(told, dict):
+        return {key: _breakable(value) for key, value in told.items()}
+    return [_breakable(value) for value in told] if isinstance(told, list) else told
+
+
+_own = threading.local()
+
+
+def _compiler(template: str) -> typst.Compiler:
+    """This thread's compiler, that sees our templates and our fonts and nothing else of the machine."""
+    import typst
+
+    held: dict[str, typst.Compiler] = _own.__dict__.setdefault("compilers", {})
+    if template not in held:
+        folder = resource_folder() / "sheets"
+        held[template] = typst.Compiler(
+            input=str(folder / template),
+            root=str(folder),
+            font_paths=[str(resource_path("fonts"))],
+            ignore_system_fonts=True,
+        )
+    return held[template]

@@ -1,0 +1,136 @@
+"""A sheet said by a voice: the plain texts that paper and phone lay out, each in its own way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from planner.app.sheets.records import STAYS, Block, Cell, Sheet
+from planner.paper.clean import CUT, MARK, MOST_SENTENCE, cleaned
+from planner.units import UnitSystem
+from planner.words import Sentence, Title, Voice
+from planner.words.catalogue import SOURCE, checked
+
+TOPIC = "sheets"
+
+
+@dataclass
+class Speaker:
+    """Says cells for one medium and remembers what had to be done to users' texts."""
+
+    voice: Voice
+    on_paper: bool
+    marked: bool = field(default=False)
+    cut: bool = field(default=False)
+
+    def said(self, cell: Cell, voice: Voice | None = None) -> str:
+        """A cell as text, everything of a user's made fit to be set."""
+        voice = voice or self.voice
+        return self._cleaned(voice.text(self._safe(cell)), MOST_SENTENCE)
+
+    def _safe(self, cell: object) -> object:
+        if isinstance(cell, Sentence):
+            return Sentence(cell.key, tuple((name, self._safe(gap)) for name, gap in cell.gaps))
+        if isinstance(cell, Title):
+            return Title(cell.topic, cell.key, self._cleaned(cell.english))
+        return self._cleaned(cell) if isinstance(cell, str) else cell
+
+    def _cleaned(self, text: str, most: int | None = None) -> str:
+        found = (
+            cleaned(text, on_paper=self.on_paper)
+            if most is None
+            else cleaned(text, most, on_paper=self.on_paper)
+        )
+        self.marked |= found.marked
+        self.cut |= found.cut
+        return found.text
+
+    def remarks(self) -> list[str]:
+        """What a reader must know of marks and cuts."""
+        found = []
+        if self.marked:
+            found.append(self.voice.say("sheets.remark_mark", mark=MARK))
+        if self.cut:
+            found.append(self.voice.say("sheets.remark_cut", mark=CUT))
+        return found
+
+
+def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool) -> dict[str, Any]:
+    """The texts of a sheet in its language; safety blocks in English too where nobody has checked the language."""
+    speaker = Speaker(Voice(sheet.language, units), on_paper)
+    english = None if checked(sheet.language, TOPIC) else Voice(SOURCE, units)
+    told: dict[str, Any] = {
+        "lang": sheet.language,
+        "kind": sheet.kind,
+        "title": speaker.said(sheet.head.title),
+        "pairs": [[speaker.said(label), speaker.said(value)] for label, value in sheet.head.pairs],
+        "void": [speaker.said(cell) for cell in sheet.head.void],
+        "figures": [
+            {
+                "name": figure.name,
+                "label": speaker.said(figure.label),
+                "value": speaker.said(figure.value),
+                "note": speaker.said(figure.note),
+            }
+            for figure in sheet.figures
+        ],
+        "blocks": [_block(block, speaker, english) for block in sheet.blocks],
+        "unchecked": english is not None,
+        "proof": [speaker.said(cell) for cell in sheet.head.proof],
+    }
+    _order_of_going(sheet, told)
+    if english is not None:
+        told["proof"].append(speaker.said(Sentence("sheets.unchecked")))
+        told["proof"].append(speaker.said(Sentence("sheets.unchecked"), english))
+    told["remarks"] = [*sheet.remarks, *speaker.remarks()]
+    told["proof"] += speaker.remarks()
+    return told
+
+
+NEVER = 9999
+"""The place of rows that stay in the order of going."""
+
+
+def _order_of_going(sheet: Sheet, told: dict[str, Any]) -> None:
+    """Number the rows that may go when the side is full, from the one that goes first."""
+    rows = [
+        (row.keep, -number, said)
+        for block, told_block in zip(sheet.blocks, told["blocks"], strict=True)
+        if block.rank == 2
+        for number, (row, said) in enumerate(zip(block.rows, told_block["rows"], strict=True))
+        if row.keep < STAYS
+    ]
+    for place, (_, _, said) in enumerate(sorted(rows, key=lambda row: row[:2])):
+        said["goes"] = place
+
+
+def _block(block: Block, speaker: Speaker, english: Voice | None) -> dict[str, Any]:
+    beside = english if block.safety else None
+    return {
+        "name": block.name,
+        "title": speaker.said(block.title),
+        "title_en": speaker.said(block.title, beside) if beside else "",
+        "rank": block.rank,
+        "shape": block.shape,
+        "wide": block.wide or beside is not None,
+        "more": [
+            speaker.said(Sentence(block.more, (("count", count),))) for count in range(1, len(block.rows) + 1)
+        ]
+        if block.more
+        else [],
+        "heads": [speaker.said(cell) for cell in block.heads],
+        "rows": [
+            {
+                "sign": row.sign,
+                "goes": NEVER,
+                "cells": _cells(row.cells, speaker),
+                "english": _cells(row.cells, speaker, beside) if beside else [],
+            }
+            for row in block.rows
+        ],
+    }
+
+
+def _cells(cells: Sequence[Cell], speaker: Speaker, voice: Voice | None = None) -> list[str]:
+    return [speaker.said(cell, voice) for cell in cells]

@@ -1,0 +1,106 @@
+"""Sheets for the phone: small, self-contained, without script, every number there, no faults found by axe."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+import shutil
+import subprocess
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from planner.app.sheets.records import Sheet, values_in
+from planner.app.sheets.stay import yard_sheet
+from planner.paper.phone import MOST_BYTES, sheet_html
+from planner.units import METRIC, US, UnitSystem
+from planner.words import Voice, languages
+from tests.paper.made import facts, people, random_facts, without_figures
+from tests.paper.test_pdf import flat, sheets_of
+
+HERE = Path(__file__).resolve().parent
+AXE, PUPPETEER = HERE / "node_modules" / "axe-core" / "axe.min.js", HERE / "node_modules" / "puppeteer-core"
+
+
+def text_of(page: str) -> str:
+    body = page.split("<body>")[1]
+    return flat(html.unescape(re.sub(r"<[^>]*>", " ", body)))
+
+
+def assert_sound(sheet: Sheet, units: UnitSystem = METRIC) -> None:
+    page = sheet_html(sheet, units)
+    text, voice = text_of(page), Voice(sheet.language, units)
+    assert len(page.encode()) <= MOST_BYTES
+    assert not re.search(r"<script|<link|<iframe|<form|\bsrc=|\bhref=|url\(|@import", page)
+    for cell in sheet.cells():
+        for value in values_in(cell):
+            assert flat(voice.text(value)) in text, value
+
+
+@pytest.mark.parametrize("number", range(5))
+def test_a_page_of_each_kind_is_sound(number: int) -> None:
+    assert_sound(sheets_of(facts(), languages()[number])[number])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_pages_of_random_trips_are_sound(seed: int) -> None:
+    for sheet in sheets_of(random_facts(seed), languages()[seed % 6]):
+        assert_sound(sheet, US if seed % 2 else METRIC)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("language", languages())
+def test_pages_of_two_hundred_random_trips_are_sound(language: str) -> None:
+    for seed in range(200):
+        for sheet in sheets_of(random_facts(seed), language):
+            assert_sound(sheet)
+
+
+def test_a_long_list_is_cut_and_counted() -> None:
+    page = sheet_html(yard_sheet(facts(), people(500), "en"))
+    assert len(page.encode()) <= MOST_BYTES
+    shown = page.count(" of Ash Lane")
+    found = re.search(r"and (\d+) more", page)
+    assert shown + (int(found[1]) if found else 0) == 500
+
+
+def test_english_stands_beside_a_language_nobody_has_checked() -> None:
+    sheet = sheets_of(facts(), "de")[0]
+    page = sheet_html(sheet)
+    english = Voice()
+    for block in sheet.blocks:
+        if block.safety:
+            for row in block.rows:
+                assert html.escape(english.text(row.cells[-1]), quote=True).replace("&#x27;", "&#39;") in page
+    assert 'lang="en"' in page
+    assert 'class="english"' not in sheet_html(sheets_of(facts(), "en")[0])
+
+
+@cache
+def chromium() -> str | None:
+    return shutil.which("chromium") or shutil.which("google-chrome")
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(600)
+def test_chromium_finds_no_fault_and_no_sideways_scroll(tmp_path: Path) -> None:
+    """axe-core at levels A and AA of WCAG 2.2 in a real browser, 360 px wide, light and dark."""
+    node = shutil.which("node")
+    if node is None or chromium() is None or not AXE.is_file() or not PUPPETEER.is_dir():
+        pytest.skip("needs Chromium, Node.js and `npm install axe-core puppeteer-core` in tests/paper")
+    pages = []
+    for language in languages():
+        for sheet in [*sheets_of(facts(), language), sheets_of(without_figures(), language)[0]]:
+            path = tmp_path / f"{language}-{sheet.kind}-{bool(sheet.head.void)}.html"
+            path.write_text(sheet_html(sheet), encoding="utf-8")
+            pages.append(str(path))
+    told = {"pages": pages, "axe": str(AXE), "puppeteer": str(PUPPETEER), "browser": chromium()}
+    done = subprocess.run(
+        [node, str(HERE / "look.cjs")], input=json.dumps(told).encode(), capture_output=True, check=False
+    )
+    assert done.returncode == 0, done.stderr.decode()
+    found = json.loads(done.stdout)
+    assert len(found) == 2 * len(pages)
+    assert [one for one in found if one["faults"] or one["wide"] > 360] == []
