@@ -22,7 +22,7 @@ from planner.ui.plan.curve_view import CurveView
 from planner.ui.sheets import Sheets
 from planner.ui.trip import trips
 from planner.ui.trip.document import Document
-from planner.ui.trip.hands import UndoKeys
+from planner.ui.trip.hands import REDO, UNDO, UndoKeys
 from planner.ui.trip.preferences import Preferences
 from planner.ui.trip_files import TripFiles
 from planner.ui.work.session import Session
@@ -124,13 +124,13 @@ def _edit(window: Commanded) -> list[Entry]:
     stack, session = window.document.stack, window.session
     undo, redo = QAction(s.say(s.ACT_UNDO)), QAction(s.say(s.ACT_REDO))
     for action, do, able, key in (
-        (undo, window.undo_keys.undo, stack.canUndoChanged, KEYS.Undo),
-        (redo, window.undo_keys.redo, stack.canRedoChanged, KEYS.Redo),
+        (undo, window.undo_keys.undo, stack.canUndoChanged, UNDO),
+        (redo, window.undo_keys.redo, stack.canRedoChanged, REDO),
     ):
         action.setParent(stack)
         action.triggered.connect(do)
         able.connect(action.setEnabled)
-        action.setShortcut(key)
+        action.setShortcuts([QKeySequence(text) for text in key])
     redo.setEnabled(False)
     return [
         undo,

@@ -8,6 +8,9 @@ from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QLineEdit, QWidget
 
 from planner.ui.trip.document import Document
 
+UNDO, REDO = ("Ctrl+Z",), ("Ctrl+Shift+Z", "Ctrl+Y")
+"""The keys on every desktop: whichever of them a hand knows."""
+
 
 class _Still(QObject):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
@@ -55,8 +58,7 @@ class UndoKeys(QObject):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() != QEvent.Type.ShortcutOverride or not isinstance(event, QKeyEvent):
             return False
-        keys = QKeySequence.StandardKey
-        if not (event.matches(keys.Undo) or event.matches(keys.Redo)):
+        if QKeySequence(event.keyCombination()).toString() not in (*UNDO, *REDO):
             return False
         event.ignore()  # so that the line does not keep the key for itself, and the menu gets it
         return True
