@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
@@ -25,10 +25,17 @@ class Page(QScrollArea):
         self.column.setContentsMargins(2, 2, 8, 8)
         self.column.setSpacing(7)
         self.setWidget(self.page)
+        self.page.installEventFilter(self)
 
     def minimumSizeHint(self) -> QSize:
         """Wide enough for the page: it never scrolls sideways."""
         return QSize(self.page.minimumSizeHint().width() + 12, 60)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """What is on the page has come or gone: the page may need more width."""
+        if watched is self.page and event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
 
     def sizeHint(self) -> QSize:
         return QSize(self.page.minimumSizeHint().width() + 12, self.page.sizeHint().height())
