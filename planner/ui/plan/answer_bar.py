@@ -38,7 +38,9 @@ DECISION_COLOURS = {"go": "safe", "go_if": "doubtful", "do_not_go": "bad", "cann
 
 LEAD_STEP = 1.4
 STEPS_DOWN = (LEAD_STEP, 0.9, 0.4, 0.0, -0.5, -1.0, -1.6, -2.2, -3.0)
+REST_STEP = -0.2
 ROOMY_LETTERS = 185
+WRAPPED = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
 
 
 class Plate(QWidget):
@@ -111,7 +113,7 @@ class Plate(QWidget):
 
 
 class Headline(QWidget):
-    """The sentence, in the largest type in which the whole of it fits; nothing of it is ever cut off."""
+    """The answer's sentences, the first one large, in the largest type in which all of it fits; nothing is cut off."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -127,25 +129,40 @@ class Headline(QWidget):
         self.setAccessibleName(text)
         self.update()
 
-    def face(self) -> QFont:
-        """The type in which the sentence fits."""
-        room = QRectF(0, 0, max(self.width(), 40), 10_000)
-        flags = int(Qt.TextFlag.TextWordWrap)
+    def parts(self) -> tuple[str, str]:
+        """The first sentence, which decides, and those that go with it."""
+        first, stop, rest = self._text.partition(". ")
+        return first + stop.strip(), rest
+
+    def faces(self) -> tuple[QFont, QFont]:
+        """The largest type in which the whole of it fits: the first sentence, and the smaller one of the others."""
+        first, rest = self.parts()
+        room = max(self.width(), 40)
         for step in STEPS_DOWN:
-            face = theme.font(step, bold=True)
-            if QFontMetricsF(face).boundingRect(room, flags, self._text).height() <= self.height() + 1:
-                return face
-        return face
+            faces = theme.font(step, bold=True), theme.font(min(step - 1.2, REST_STEP))
+            if _high(first, faces[0], room) + _high(rest, faces[1], room) <= self.height() + 1:
+                return faces
+        return faces
 
     def minimumSizeHint(self) -> QSize:
         return QSize(120, self.minimumHeight())
 
     def paintEvent(self, event: QEvent) -> None:
         paint, look = QPainter(self), theme.current()
-        paint.setFont(self.face())
-        paint.setPen(theme.colour(look.ink if self.isEnabled() else look.ink_soft))
-        flags = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
-        paint.drawText(QRectF(self.rect()), int(flags), self._text)
+        top = 0.0
+        for text, face, ink in zip(self.parts(), self.faces(), (look.ink, look.ink_soft), strict=True):
+            high = _high(text, face, self.width())
+            paint.setFont(face)
+            paint.setPen(theme.colour(ink if self.isEnabled() else look.ink_soft))
+            paint.drawText(QRectF(0, top, self.width(), high + 2), int(WRAPPED), text)
+            top += high
+
+
+def _high(text: str, face: QFont, width: float) -> float:
+    """How tall a text is in a type when wrapped to a width."""
+    if not text:
+        return 0.0
+    return QFontMetricsF(face).boundingRect(QRectF(0, 0, width, 10_000), int(WRAPPED), text).height()
 
 
 class Figure(QWidget):
@@ -187,7 +204,8 @@ class AnswerBar(QFrame):
         self.setAccessibleName(s.say(s.ANSWER_NAME))
         self.plate = Plate()
         self.headline = Headline()
-        self.second = ShortText("", 2)
+        self.second = ShortText("", 1)
+        self.second.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.clock = ClockBar()
         self.clock.chosen.connect(self.departure_chosen)
         self.harm, self.headroom = Figure(s.FIG_HARM), Figure(s.FIG_HEADROOM)
@@ -247,8 +265,8 @@ class AnswerBar(QFrame):
         """Room for two lines of the sentence, two below it and the clock, whatever stands there now."""
         lead = QFontMetricsF(theme.font(LEAD_STEP, bold=True)).lineSpacing()
         line = QFontMetricsF(theme.font()).lineSpacing()
-        self.headline.setFixedHeight(round(lead * 2) + 2)
-        self.setFixedHeight(round(lead * 2 + line * 2 + self.clock.sizeHint().height()) + 26)
+        self.headline.setFixedHeight(round(lead * 2 + line * 1.6) + 2)
+        self.setFixedHeight(round(lead * 2 + line * 2.7 + self.clock.sizeHint().height()) + 26)
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)

@@ -17,6 +17,8 @@ from planner.ui.look.panel import ShortText
 from planner.ui.plan.seen import Table
 
 LETTERS = ("A", "B")
+CHIP_LETTERS = 30
+"""A chip is no wider; the whole of it is its tip, and the board shows where it stands."""
 
 
 class Chip(QPushButton):
@@ -41,7 +43,8 @@ class Chip(QPushButton):
     def sizeHint(self) -> QSize:
         metrics = QFontMetrics(theme.font(-0.4))
         said = s.say(s.CHIP_PINNED, letter=self.letter, candidate=self.words) if self.words else ""
-        return QSize(metrics.horizontalAdvance(said) + 26, metrics.height() + 10)
+        most = metrics.averageCharWidth() * CHIP_LETTERS
+        return QSize(min(metrics.horizontalAdvance(said), most) + 26, metrics.height() + 10)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(70, self.sizeHint().height())
