@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 
@@ -16,7 +17,9 @@ from planner.ui.look import printing
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
 from planner.ui.plan.curve_view import CurveView
+from planner.ui.plan.seen import candidate_words
 from planner.ui.trip import trips
+from planner.ui.trip_files import with_ending
 from planner.ui.work.session import Session
 
 
@@ -32,7 +35,7 @@ class Output(QObject):
         self.panels, self.curves = tuple(panels), curves
 
     def browse_pdf(self) -> None:
-        path = self._ask(s.ACT_PDF, ".pdf", s.FILTER_PDF)
+        path = self._ask(s.DIALOG_PDF, ".pdf", s.FILTER_PDF)
         if path:
             self.write_pdf(path)
 
@@ -61,7 +64,7 @@ class Output(QObject):
         return menu
 
     def _export(self, write: Callable[[Path], object], kind: str, ending: str) -> None:
-        path = self._ask(s.CURVES_EXPORT, ending, kind)
+        path = self._ask(s.DIALOG_EXPORT, ending, kind)
         if path:
             self._write(path, write)
 
@@ -81,17 +84,33 @@ class Output(QObject):
             self.wrote.emit(s.say(s.WROTE, path=path))
 
     def _ask(self, title: str, ending: str, kind: str) -> Path | None:
-        proposed = trips.file_name(self.document.draft, ending)
+        folder = self.document.base_folder or Path.home()
+        proposed = str(folder / trips.file_name(self.document.draft, ending))
         name, _ = QFileDialog.getSaveFileName(self._window, s.say(title), proposed, s.say(kind))
-        return Path(name) if name else None
+        return with_ending(Path(name), ending) if name else None
 
     def _title(self) -> str:
         return str(self.document.get(("title",), ""))
 
     def _words(self) -> list[str]:
-        """The answer with its two last words on how sure it is, and the caution that goes everywhere."""
-        if self.session.plan is None:
+        """The answer, which candidate the pictures are of, and the caution that goes everywhere."""
+        answer, candidate = self.session.answer, self.session.candidate
+        if answer is None:
             return [s.say(s.CAUTIONS_LEAD)]
-        answer = self.session.answer_for(None)
-        other = s.say(s.ANSWER_NEXT_LINE, option=answer.next_best) if answer.next_best else ""
-        return [answer.headline, other, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
+        words = candidate_words(answer)
+        best = candidate is None or answer.best is None or candidate.key == answer.best.key
+        shown = (
+            ""
+            if candidate is None
+            else s.say(s.CHIP_BEST if best else s.CHIP_SHOWN, candidate=words(candidate))
+        )
+        printed = s.say(s.PRINTED, when=f"{datetime.now():%Y-%m-%d %H:%M}")
+        parts = [
+            answer.sentence,
+            shown,
+            *answer.how_sure[:2],
+            *answer.cautions[:2],
+            s.say(s.CAUTIONS_LEAD),
+            printed,
+        ]
+        return [part for part in parts if part]

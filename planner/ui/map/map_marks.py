@@ -16,8 +16,8 @@ from PySide6.QtGui import QFont, QFontMetricsF, QPainter, QPen
 from planner.app.plan.results import Curves
 from planner.model.records import Floats, Road, Site
 from planner.ui.look import clock, colours, theme
-from planner.ui.plan.map_ground import Ground
-from planner.ui.plan.mercator import Sight
+from planner.ui.map.map_ground import Ground
+from planner.ui.map.mercator import Sight
 
 TOWNS_TRIED, TOWNS_NAMED = 60, 16
 MOST_HOURS = 9
@@ -200,6 +200,21 @@ def paint_vehicle(painter: QPainter, sight: Sight, curves: Curves, time_s: float
         painter.setPen(QPen(theme.colour(ink), width))
         painter.setBrush(theme.colour(look.panel))
         painter.drawEllipse(at, 7.5, 7.5)
+
+
+def paint_ghost(painter: QPainter, sight: Sight, curves: Curves, time_s: float, letter: str) -> None:
+    """The other candidate's vehicle as far along its own trip as the one looked at is along its own."""
+    if not np.isfinite(time_s):
+        return
+    look, at = theme.current(), _vehicle_at(sight, curves, time_s)
+    ink = look.series[1 if letter == "B" else 0]
+    pen = QPen(theme.colour(ink, 0.85), 2.0, Qt.PenStyle.DotLine)
+    painter.setPen(pen)
+    painter.setBrush(theme.colour(look.panel, 0.6))
+    painter.drawEllipse(at, 9.0, 9.0)
+    _write_in(painter, theme.font(-1.2, bold=True))
+    painter.setPen(theme.colour(ink))
+    painter.drawText(QRectF(at.x() - 9, at.y() - 9, 18, 18), Qt.AlignmentFlag.AlignCenter, letter)
 
 
 # -- where, and how ------------------------------------------------------------------------------------

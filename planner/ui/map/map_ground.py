@@ -14,7 +14,7 @@ from PySide6.QtGui import QPainter, QPen, QPixmap, QPolygonF
 
 from planner.model.records import Floats
 from planner.ui.look import theme
-from planner.ui.plan.mercator import Sight, mercator
+from planner.ui.map.mercator import Sight, mercator
 
 NONE = np.empty(0)
 Line = tuple[NDArray[np.floating[Any]], NDArray[np.floating[Any]]]

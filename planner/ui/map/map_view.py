@@ -5,8 +5,8 @@ Web Mercator in our own painting; land, borders and towns are bundled, street ti
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyqtgraph as pg
@@ -16,15 +16,17 @@ from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from planner.app.plan.results import TYPICAL, Curves
 from planner.model.records import Bools, Floats, Ints, Road, Site
-from planner.ui.look import colours, theme
+from planner.ui.look import clock, colours, theme
 from planner.ui.look import strings as s
-from planner.ui.plan import map_marks as marks
-from planner.ui.plan.map_ground import Ground, Land, cosmetic
-from planner.ui.plan.mercator import Sight, mercator, unmercator
+from planner.ui.look.paint import Cells
+from planner.ui.map import map_marks as marks
+from planner.ui.map.map_ground import Ground, Land, cosmetic
+from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.trip.edits import waypoints
 from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
-    from planner.ui.plan.tiles import Tiles
+    from planner.ui.map.tiles import Tiles
 
 VERTICES = 900
 """A road of any length is painted with at most this many points; more cannot be seen."""
@@ -105,6 +107,8 @@ class MapView(pg.PlotWidget):
         self.tile_credit = ""
         self.tiles: Tiles | None = None
         self.span: tuple[float, float] | None = None
+        self.pins: tuple[Site, ...] = ()
+        self.ghosts: tuple[tuple[str, Curves], ...] = ()
         self._ground = Ground()
         self._pressed = QPointF()
         self.setAccessibleName(s.say(s.MAP_TITLE))
@@ -152,6 +156,7 @@ class MapView(pg.PlotWidget):
         self.road, self.waypoints = road, tuple(waypoints)
         if road is None:
             self.curves = None
+            self.ghosts = ()
             self._line.hide()
         else:
             self._draw()
@@ -160,9 +165,32 @@ class MapView(pg.PlotWidget):
             self.fit()
         self.viewport().update()
 
-    def show_curves(self, curves: Curves | None, group: int, zone: str) -> None:
-        """Colour the road by what the vehicle meets on this trip."""
+    def show_pins(self, draft: Mapping[str, Any]) -> None:
+        """Places that are set, as soon as they are set; the map goes to where they lie."""
+        placed = [place for place in waypoints(draft) if _placed(place)]
+        pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in placed)
+        if pins == self.pins:
+            return
+        self.pins = pins
+        if self.road is None or _far_from(pins, self.waypoints):
+            if self.road is not None:
+                self.road = self.curves = None
+                self._line.hide()
+            self.waypoints = pins
+            self.fit()
+        self.viewport().update()
+
+    def show_curves(
+        self,
+        curves: Curves | None,
+        group: int,
+        zone: str,
+        others: Sequence[Curves] = (),
+        letters: Sequence[str] = (),
+    ) -> None:
+        """Colour the road by what the vehicle meets on this trip; ``others`` ride along as ghosts with a letter."""
         self.curves, self.group, self.zone = curves, group, zone
+        self.ghosts = tuple(zip(letters, others, strict=False))
         self._draw()
         self.viewport().update()
 
@@ -178,6 +206,27 @@ class MapView(pg.PlotWidget):
     def set_units(self, units: UnitSystem) -> None:
         self.units = units
         self.viewport().update()
+
+    def heading(self) -> str:
+        return s.say(s.MAP_TITLE)
+
+    def table(self) -> Cells:
+        """The hours of the trip with what the road is coloured by."""
+        curves = self.curves
+        if curves is None:
+            return (s.say(s.MAP_TITLE),), tuple((site.name,) for site in self.waypoints)
+        heads = (s.say(s.READ_TIME), s.say(s.READ_KM), s.say(s.MAP_QUANTITIES[self.quantity]))
+        values = _met(curves, self.quantity, self.group)
+        every = max(int(1800 / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
+        rows = tuple(
+            (
+                clock.day_hour(float(curves.time_s[at]), self.zone),
+                self.units.distance_text(float(curves.km[at])),
+                self._write(float(values[at])) if np.isfinite(values[at]) else s.say(s.UNKNOWN_VALUE),
+            )
+            for at in range(0, len(curves.time_s), every)
+        )
+        return heads, rows
 
     def fit(self) -> None:
         """Show the whole road, or the places set so far."""
@@ -268,6 +317,10 @@ class MapView(pg.PlotWidget):
         marks.paint_wind(painter, sight, road, curves, taken)
         marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
         marks.paint_towns(painter, sight, self._ground, taken)
+        for letter, ghost in self.ghosts:
+            marks.paint_ghost(
+                painter, sight, ghost, self.cursor_s - curves.time_s[0] + ghost.time_s[0], letter
+            )
         marks.paint_vehicle(painter, sight, curves, self.cursor_s)
 
     def _key(self) -> marks.Key:
@@ -350,6 +403,16 @@ def _span(values: Floats, least: float) -> tuple[float, float]:
         return 0.0, 1.0
     low, high = float(known.min()), float(known.max())
     return (low, high) if high - low > least else ((low + high - least) / 2, (low + high + least) / 2)
+
+
+def _placed(place: Mapping[str, Any]) -> bool:
+    return all(isinstance(place.get(key), int | float) for key in ("lat", "lon"))
+
+
+def _far_from(pins: Sequence[Site], waypoints: Sequence[Site]) -> bool:
+    """Whether the places set are others than those the road goes by."""
+    here = [(round(p.lat_deg, 4), round(p.lon_deg, 4)) for p in pins]
+    return here != [(round(w.lat_deg, 4), round(w.lon_deg, 4)) for w in waypoints]
 
 
 def _path(x: Floats, y: Floats) -> QPainterPath:
