@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 BUNDLE = ROOT / "dist" / "skepway"
 TREE = ROOT / "build" / "bare-debian"
 DEMO = "/opt/skepway/_internal/planner/resources/demo/swarm-run.toml"
-OUT = "/root/out"
+OUT = "/srv/out"
 
 TRIED = {
     "plan": f"{DEMO} --rows 3 --html {OUT}/report.html --json {OUT}/plan.json --pictures {OUT}/pictures",
@@ -68,8 +68,8 @@ def tree() -> Iterator[Path]:
         )
     inside = TREE / "opt" / "skepway"
     shutil.rmtree(inside, ignore_errors=True)
-    shutil.rmtree(TREE / "root", ignore_errors=True)
-    (TREE / "root" / "out").mkdir(parents=True)
+    shutil.rmtree(TREE / "srv", ignore_errors=True)
+    (TREE / "srv" / "out").mkdir(parents=True)
     shutil.copytree(BUNDLE, inside, symlinks=True)
     yield TREE
     shutil.rmtree(inside, ignore_errors=True)
@@ -79,7 +79,7 @@ def within(tree: Path, *words: str) -> subprocess.CompletedProcess[str]:
     """Run words in the tree, without any network and with an environment of nothing."""
     return subprocess.run(
         ["unshare", "-n", "chroot", str(tree), *words],
-        env={"HOME": "/root", "PATH": "/usr/bin:/bin", "LANG": "C.UTF-8", "QT_QPA_PLATFORM": "offscreen"},
+        env={"HOME": "/srv", "PATH": "/usr/bin:/bin", "LANG": "C.UTF-8", "QT_QPA_PLATFORM": "offscreen"},
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
@@ -100,7 +100,7 @@ def test_every_command_of_the_bundle_works_without_python_and_network(tree: Path
             f"{name}: {done.returncode}\n{done.stdout[-1500:]}\n{done.stderr[-1500:]}"
         )
         assert "Traceback" not in done.stderr
-    assert [name for name in WRITTEN if not (tree / "root" / "out" / name).exists()] == []
+    assert [name for name in WRITTEN if not (tree / "srv" / "out" / name).exists()] == []
     kept = within(tree, "/opt/skepway/skepway", "place", "yard")
     assert "yard" in kept.stdout
 

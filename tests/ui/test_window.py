@@ -166,32 +166,34 @@ def test_groups_are_added_copied_and_removed(swarm_run: Window) -> None:
 # -- faults beside their fields ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("spot", "value", "field"),
-    [
-        (("title",), "", "title"),
-        (("origin",), {"name": "Nowhere"}, "origin"),
-        (("destination", "lat"), 91.0, "destination"),
-        (("stops", 1, "name"), "", "place"),
-        (("window", "to"), "2020-01-01T00:00", "last|first"),
-        (("load", 0, "bees_kg"), -1.0, "bees_kg"),
-        (("load", 0, "box_type"), "no_such_box", "kind"),
-        (("load", 0, "label"), "", "label_field"),
-        (("vehicle", "places"), ["no_such_place"], "places_fault"),
-    ],
-)
-def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot, spot, value, field: str) -> None:
+FAULTS = [
+    (("title",), "", "title"),
+    (("origin",), {"name": "Nowhere"}, "origin"),
+    (("destination", "lat"), 91.0, "destination"),
+    (("stops", 1, "name"), "", "place"),
+    (("window", "to"), "2020-01-01T00:00", "last|first"),
+    (("load", 0, "bees_kg"), -1.0, "bees_kg"),
+    (("load", 0, "box_type"), "no_such_box", "kind"),
+    (("load", 0, "label"), "", "label_field"),
+    (("vehicle", "places"), ["no_such_place"], "places_fault"),
+]
+
+
+def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot) -> None:
+    """One after the other in one window, each undone before the next."""
     window = swarm_run
-    window.document.edit(spot, value)
-    qtbot.waitUntil(lambda: bool(window._faults), timeout=PATIENCE_MS)
-    shown = [f for f in (*window.route_pane.fields, *window.load_editor.fields) if f.fault.text()]
-    owners = (window.route_pane, window.load_editor, *window.route_pane.cards)
-    wanted = [getattr(owner, name) for owner in owners for name in field.split("|") if hasattr(owner, name)]
-    assert any(f in wanted for f in shown), [(f.field, f.problem) for f in window._faults]
-    assert window.board_panel.stale
-    window.document.stack.undo()
-    qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
-    assert not any(f.fault.text() for f in shown)
+    for spot, value, field in FAULTS:
+        window.document.edit(spot, value)
+        qtbot.waitUntil(lambda: bool(window._faults), timeout=PATIENCE_MS)
+        shown = [f for f in (*window.route_pane.fields, *window.load_editor.fields) if f.fault.text()]
+        owners = (window.route_pane, window.load_editor, *window.route_pane.cards)
+        names = field.split("|")
+        wanted = [getattr(owner, name) for owner in owners for name in names if hasattr(owner, name)]
+        assert any(f in wanted for f in shown), (spot, [(f.field, f.problem) for f in window._faults])
+        assert window.board_panel.stale, spot
+        window.document.stack.undo()
+        qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
+        assert not any(f.fault.text() for f in shown), spot
 
 
 def test_a_new_trip_is_asked_for_one_thing_after_the_other_and_never_blamed(window: Window, qtbot) -> None:

@@ -92,7 +92,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     Known before unknown, fitting before crowded, within the tolerance before open before above. Of those within: the
     load as declared, fewer changes, fewer wishes missed, least harm, headroom up to what is enough, fewer hours shut
     and bees left behind, less work. Of the others, as the trade ranks harm: fewer boxes harmed, fewer workers dead,
-    fewer boxes ruined, later harm; peaks of the dead are no measure.
+    fewer boxes ruined, later harm; peaks of the dead are no measure. Those who left the race before them come after.
     """
     if candidate.harm_of_100 is None or candidate.boxes_harmed_expected is None:
         return (9.0, candidate.leave_s)
@@ -117,6 +117,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     later = candidate.first_harm_h if candidate.first_harm_h is not None else 1e3
     return (
         *first,
+        -candidate.samples,
         np.round(share / max(BOX_STEP, 1.0 / max(candidate.samples, 1))),
         np.round(dead / DEAD_STEP),
         round(candidate.ruined_share, 2),

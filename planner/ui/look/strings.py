@@ -369,6 +369,8 @@ BOOK_PAGES = (
     ("My box", "Fit the model to a logger of your own (Alt+6)"),
     ("Checks", "Look at every box before the start (Alt+7)"),
     ("Logbook", "What happened to trips and boxes (Alt+8)"),
+    ("Day", "Plan a collection day: who comes when, for which box (Alt+7)"),
+    ("Parcel", "May bees go by parcel this week, on which day, how packed (Alt+8)"),
 )
 GOING_AGAIN = "Go on"
 FILTER_LOG = "Tables (*.csv *.txt);;All files (*)"

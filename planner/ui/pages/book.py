@@ -228,6 +228,8 @@ PAGES = (
     ("planner.ui.pages.page_fit", "FitPage"),
     ("planner.ui.pages.boxes.page_checks", "ChecksPage"),
     ("planner.ui.pages.boxes.page_logbook", "LogbookPage"),
+    ("planner.ui.pages.page_day", "DayPage"),
+    ("planner.ui.pages.page_parcel", "ParcelPage"),
 )
 """The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
 
