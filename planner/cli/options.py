@@ -12,6 +12,7 @@ from typing import Any
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
+from planner.store.profiles import kept_profiles
 from planner.units import METRIC, US, UnitSystem
 from planner.words import say
 
@@ -74,8 +75,8 @@ def add_catalogue(parser: argparse.ArgumentParser) -> None:
 
 
 def catalogue_of(args: argparse.Namespace) -> Catalogue:
-    """The catalogue the arguments ask for."""
-    return load_catalogue(*args.catalogue)
+    """The catalogue the arguments ask for, over the profiles that were kept."""
+    return load_catalogue(*kept_profiles(), *args.catalogue)
 
 
 def add_units(parser: argparse.ArgumentParser) -> None:

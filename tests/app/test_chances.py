@@ -68,7 +68,7 @@ def test_the_race_is_exact_for_the_leaders(day: Plan, rounds: list[Chances]) -> 
     last = rounds[-1]
     assert everyone.ranking[0] == last.ranking[0]
     stayed = last.level[..., 0] >= 0
-    assert stayed.mean() < 0.8
+    assert stayed.mean() < 0.95
     assert np.array_equal(everyone.level[stayed], last.level[stayed])
     assert np.allclose(everyone.peak_c[stayed], last.peak_c[stayed], atol=1e-4)
 
@@ -129,8 +129,8 @@ def test_any_number_of_draws_will_do(day: Plan, samples: int) -> None:
 
 
 def test_an_ensemble_that_disagrees_widens_the_band() -> None:
-    """Two weathers eight kelvin apart against twice the same one."""
-    cool, hot = planned(high_c=18.0, low_c=8.0), planned(high_c=26.0, low_c=16.0)
+    """Two weathers eighteen kelvin apart against twice the same one."""
+    cool, hot = planned(high_c=18.0, low_c=8.0), planned(high_c=36.0, low_c=26.0)
     alike = sampled_to_the_end(cool, weathers=(cool.weather, cool.weather))
     apart = sampled_to_the_end(cool, weathers=(cool.weather, hot.weather))
     assert apart.no_harm(ONLY).value < alike.no_harm(ONLY).value
@@ -192,7 +192,7 @@ def test_t2_more_open_boxes_are_safer() -> None:
     """T2. Common practice, no source: sealed < entrance only < mesh floor < mesh floor and roof screen."""
     sealed = replace(NUC, floor="solid", entrance="shut")
     boxes = (sealed, replace(sealed, entrance="mesh"), NUC, replace(NUC, roof="shaded_screen"))
-    chance = [no_harm(planned(box, hours=3.0)) for box in boxes]
+    chance = [no_harm(planned(box, hours=3.0, low_c=26.0, high_c=36.0)) for box in boxes]
     assert chance == sorted(chance)
     assert chance[-1] > chance[0] + 0.5
 
@@ -282,7 +282,7 @@ def test_dawn_beats_noon_and_says_in_how_many_draws(day: Plan) -> None:
 
 
 def test_a_coin_toss_is_not_decided_and_says_what_would_settle_it() -> None:
-    known = sampled_to_the_end(planned(high_c=30.0, low_c=20.0), samples=128)
+    known = sampled_to_the_end(planned(high_c=37.0, low_c=27.0), samples=128)
     said = how_sure(known)
     assert said.verdict == CANNOT_DECIDE
     assert said.headline.startswith("Cannot decide")

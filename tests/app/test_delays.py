@@ -149,8 +149,8 @@ def test_the_candidate_is_the_same_but_for_the_delay() -> None:
         last_s=NOON + HOUR_S,
         setups=(AS_DECLARED, ROOF_SCREEN),
         hours=1.0,
-        low_c=6.0,
-        high_c=18.0,
+        low_c=14.0,
+        high_c=26.0,
     )
     choice, held_up = Choice(1, 1, 1), Delay(BREAKDOWN, 30.0, 3600.0)
     (late,) = delayed(found, choice, catalogue(), [held_up])
@@ -175,6 +175,8 @@ def test_a_moment_of_delay_changes_next_to_nothing() -> None:
         ("open_trailer", "van_shut_dark"),
         setups=(AS_DECLARED, ROOF_SCREEN),
         hours=1.0,
+        low_c=19.0,
+        high_c=29.0,
     )
     choice = Choice(0, 1, 1)
     (late,) = delayed(found, choice, catalogue(), [Delay(JAM, 30.0, 60.0)])

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import spearmanr
 
-from planner.app.chance.race import open_scenario
+from planner.app.chance.race import open_scenario, space_of
 from planner.app.chance.samples import NOT_SAMPLED, Sample, SampleSpace, evaluate_samples, sampled, subject_of
 from planner.model.cases import case_grid, run
 from planner.model.preparations import AS_DECLARED, ROOF_SCREEN
@@ -87,12 +87,13 @@ def test_longer_forecasts_miss_by_more(kind: str) -> None:
 
 
 def test_the_middle_of_all_ranges_is_the_plan() -> None:
-    """One draw at every middle, by the minute, is the typical case of the fan to rounding, groups and all."""
+    """One draw at every middle of the table's ranges, by the minute, is the typical case to rounding, in all groups."""
     groups = (NUC, replace(HIVE, loading_place="van_shut_dark"), replace(NUC, frames_of_bees=3.0))
     found = planned(
         groups, ("open_trailer", "van_shut_dark"), last_s=NOON + HOUR_S, setups=(AS_DECLARED, ROOF_SCREEN)
     )
-    scenario, timeline, night, space = opened(found, (AS_DECLARED, ROOF_SCREEN))
+    scenario, timeline, night, _ = opened(found, (AS_DECLARED, ROOF_SCREEN))
+    space = space_of(scenario, timeline, narrowed=False)
     middle = space.at(np.full((1, len(space.columns)), 0.5))
     every = np.array([(d, k, u) for d in range(2) for k in range(2) for u in range(2)])
     simulated = evaluate_samples(scenario, timeline, night, every, middle, step_s=GRID_S)

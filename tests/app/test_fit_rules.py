@@ -11,6 +11,7 @@ import pytest
 from planner.app.fit.fit import (
     FACTORS,
     PROBES,
+    PRODUCT_ROWS,
     RANGE_SDS,
     Driven,
     Factor,
@@ -265,7 +266,7 @@ def test_a_profile_moves_values_and_ranges_by_the_factors() -> None:
     assert kept["box_types"][NUC.box_type]["leak_l_s"] == pytest.approx(
         [0.2 * np.exp(side * wide) for side in (0.0, -1.0, 1.0)], rel=1e-4
     )
-    assert len(parameters) == 3 + 3 + 2
+    assert len(parameters) == 3 + 3 + 2 + len(PRODUCT_ROWS)
 
 
 def test_what_the_log_says_little_about_keeps_its_grade() -> None:

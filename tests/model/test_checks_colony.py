@@ -165,7 +165,7 @@ def test_s2_the_air_under_the_lid_tells_the_frames_of_bees() -> None:
 
 @pytest.mark.xfail(
     strict=True,
-    reason="0.78 K a frame from 6 to 8: every bee rests at the warmth of the nest; frames were counted there by their tops",
+    reason="0.78 K a frame from 6 to 8: all rest at the warmth of the nest; there they were counted by their tops",
 )
 def test_s2_a_frame_of_bees_warms_the_lid_by_less_than_a_kelvin() -> None:
     """S2. 0.2 to 0.7 K a frame."""
