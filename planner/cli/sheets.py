@@ -8,11 +8,12 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from planner.app.answer.ask import Asked
 from planner.app.answer.records import DO_NOT_GO, Answer
 from planner.app.answer.settled import ONLY, settled_plan
 from planner.app.sheets.facts import TripFacts
 from planner.app.sheets.gather import Printing, gather, way_of
-from planner.app.standing.reserve import Reserve, reserve
+from planner.app.standing.reserve import Reserve, sampled_reserve
 from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of
 from planner.cli.planning import SAMPLES, Given, answer_of, asked_of, exit_for, given_of
 from planner.cli.progress import ProgressLine
@@ -45,25 +46,29 @@ def run(args: argparse.Namespace) -> int:
     asked = asked_of(given, catalogue, args, now_s)
     said = answer_of(given, asked, catalogue, args, now_s)
     print(said.sentence)
-    _written(args, facts_of(given, said, catalogue, Printing(now_s, args.keeper, args.phone)), people)
+    _written(args, facts_of(given, said, asked, catalogue, Printing(now_s, args.keeper, args.phone)), people)
     return exit_for(said)
 
 
-def facts_of(given: Given, said: Answer, catalogue: Catalogue, printing: Printing) -> TripFacts:
+def facts_of(
+    given: Given, said: Answer, asked: Asked | None, catalogue: Catalogue, printing: Printing
+) -> TripFacts:
     """What the sheets of an answer say; how long one may stand is worked out only where anybody will."""
     ready = given.ready
     road, weather = (ready.road, ready.weather) if ready else (None, None)
-    way = way_of(said, _standing(said, catalogue))
+    way = way_of(said, _standing(said, asked, catalogue))
     return gather(
         said.trip or given.trip, said.road or road, said.weather or weather, catalogue, way, printing
     )
 
 
-def _standing(said: Answer, catalogue: Catalogue) -> Reserve | None:
-    if said.best is None or said.missing or said.decision == DO_NOT_GO:
+def _standing(said: Answer, asked: Asked | None, catalogue: Catalogue) -> Reserve | None:
+    """How long one may stand, in the answer's own samples."""
+    if asked is None or said.best is None or said.missing or said.decision == DO_NOT_GO:
         return None
     with ProgressLine(say("cli.standing")) as progress:
-        return reserve(settled_plan(said, said.best, catalogue), ONLY, catalogue, on_progress=progress)
+        plan = settled_plan(said, said.best, catalogue)
+        return sampled_reserve(plan, ONLY, catalogue, asked.race.field, on_progress=progress)
 
 
 def _written(args: argparse.Namespace, facts: TripFacts, people: Sequence[Person]) -> None:

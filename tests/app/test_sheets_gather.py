@@ -141,7 +141,7 @@ def test_cold_is_the_danger_where_it_harms_more_often(harm: dict[str, float], co
     assert chilled(candidate(**harm)) is cold
 
 
-def test_standing_times_are_those_of_agitated_bees_on_the_drive() -> None:
+def test_standing_times_are_those_that_95_in_100_samples_have_on_the_drive() -> None:
     after_s = np.full((3, 2, 2, 1), 6000.0)
     after_s[:, 0, 1, 0] = (1200.0, 2400.0, np.inf)
     after_s[2] = np.nan

@@ -352,8 +352,8 @@ def countries_at(trip: Trip, road: Road | None) -> tuple[str, ...]:
 
 # -- from what the program answers ----------------------------------------------------------------
 
-AGITATED = 1
-"""The reserve of agitated bees: what is printed is the careful figure."""
+FEWEST = 1
+"""The last of what a reserve in samples tells of: minutes that 95 in 100 have. The careful figure is printed."""
 
 
 def way_of(found: Answer, standing: Reserve | None) -> Way:
@@ -393,9 +393,9 @@ def chilled(one: Candidate) -> bool:
 
 
 def stands_of(found: Reserve, leave_s: float, arrive_s: float) -> tuple[Standing, ...]:
-    """The standing times of the drive, in minutes, of the group that gives out first with agitated bees."""
+    """The standing times of the drive, in minutes, of the group that gives out first; 5 in 100 samples have less."""
     names = {variant.name: at for at, variant in enumerate(found.variants)}
-    table = {name: found.shortest_s(at, AGITATED) / 60.0 for name, at in names.items()}
+    table = {name: found.shortest_s(at, FEWEST) / 60.0 for name, at in names.items()}
     return tuple(
         Standing(
             float(found.time_s[m]),

@@ -32,6 +32,7 @@ from planner.words import languages, say
 if TYPE_CHECKING:
     from planner.app.sheets.facts import TripFacts
     from planner.app.sheets.records import Sheet
+    from planner.app.standing.reserve import Drawn
     from planner.model.catalogue import Catalogue
     from planner.paper.folder import Written
     from planner.paper.pdf import Paper
@@ -48,6 +49,7 @@ class Asked:
     """An answer whose sheets are wanted."""
 
     answer: Answer
+    samples: Drawn | None
     catalogue: Catalogue
 
 
@@ -75,15 +77,20 @@ def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
     """What the sheets say; how long one may stand is worked out only where anybody will."""
     from planner.app.answer.settled import ONLY, settled_plan
     from planner.app.sheets.gather import Printing, gather, way_of
-    from planner.app.standing.reserve import reserve
+    from planner.app.standing.reserve import sampled_reserve
 
     found = asked.answer
     assert found.trip is not None
     standing = None
     if found.best is not None and not found.missing and found.decision != DO_NOT_GO:
         plan = settled_plan(found, found.best, asked.catalogue)
-        standing = reserve(
-            plan, ONLY, asked.catalogue, on_progress=watch.on_progress, should_stop=watch.should_stop
+        standing = sampled_reserve(
+            plan,
+            ONLY,
+            asked.catalogue,
+            asked.samples,
+            on_progress=watch.on_progress,
+            should_stop=watch.should_stop,
         )
     way = way_of(found, standing)
     return gather(found.trip, found.road, found.weather, asked.catalogue, way, Printing(time.time()))
@@ -188,7 +195,9 @@ class PapersPage(Page):
     def ask(self) -> None:
         answer: object = getattr(self.session, "answer", None)
         if isinstance(answer, Answer) and answer.trip is not None:
-            self.facts.put((id(answer),), Asked(answer, self.session.catalogue))
+            asked = self.session.asked
+            samples = asked.race.field if asked is not None else None
+            self.facts.put((id(answer),), Asked(answer, samples, self.session.catalogue))
 
     def wish(self) -> Wish | None:
         """What is chosen; None while there is nothing to print."""
