@@ -48,7 +48,9 @@ ANSWERS: dict[str, Any] = {}
 def remember(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let window and command line get answers already worked out in this process."""
     asking = [
-        module for name, module in list(sys.modules.items()) if name.startswith(("planner.ui.", "planner.cli."))
+        module
+        for name, module in list(sys.modules.items())
+        if name.startswith(("planner.ui.", "planner.cli."))
     ]
     for function in USE_CASES:
         once = _every_answer_once(function) if inspect.isgeneratorfunction(function) else _once(function)

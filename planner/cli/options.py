@@ -14,6 +14,7 @@ from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
 from planner.store.profiles import kept_profiles
 from planner.units import METRIC, US, UnitSystem
+from planner.words import say
 
 MOST_SAMPLES = 16384
 
@@ -21,7 +22,9 @@ MOST_SAMPLES = 16384
 def whole(low: int, high: int | None = None) -> Callable[[str], int]:
     """What reads a whole number for argparse and refuses any other in words."""
     wanted = (
-        f"give a whole number, {low} or more" if high is None else f"give a whole number from {low} to {high}"
+        say("cli.whole_from", low=str(low))
+        if high is None
+        else say("cli.whole_between", low=str(low), high=str(high))
     )
 
     def read(text: str) -> int:
@@ -38,7 +41,7 @@ def whole(low: int, high: int | None = None) -> Callable[[str], int]:
 
 def figure(low: float, high: float) -> Callable[[str], float]:
     """What reads a number for argparse and refuses any other, and those without end, in words."""
-    wanted = f"give a number from {low:g} to {high:g}"
+    wanted = say("cli.number_between", low=f"{low:g}", high=f"{high:g}")
 
     def read(text: str) -> float:
         try:
@@ -139,7 +142,7 @@ def write_json(path: Path, document: dict[str, Any]) -> None:
         sys.stdout.write(text)
         return
     write_text(path, text)
-    print(f"Wrote {path}", file=sys.stderr)
+    print(say("cli.wrote", path=str(path)), file=sys.stderr)
 
 
 def print_sections(sections: Iterable[tuple[str, Sequence[str]]]) -> None:

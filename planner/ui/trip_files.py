@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from planner.errors import SkepwayError
 from planner.files import made_private
+from planner.store.logbook.identity import identified
 from planner.store.tripfile import read_draft, write_draft
 from planner.ui.look import clock
 from planner.ui.look import strings as s
@@ -150,6 +151,7 @@ class TripFiles(QObject):
         commit_typing()
         try:
             trips.bring_files(self.document.draft, self.document.base_folder, path.parent)
+            identified(self.document.draft)
             write_draft(self.document.draft, path)
         except SkepwayError as error:
             QMessageBox.warning(self._window, s.say(s.APP), str(error))

@@ -66,7 +66,7 @@ def test_what_a_group_leaves_out_has_its_usual_value(bare: Draft, catalogue: Cat
     assert (group.floor, group.roof, group.entrance, group.comb) == ("mesh", "solid", "foam", "new")
     assert (group.floor_blocked_share, group.roof_blocked_share, group.thin_syrup_share) == (0.0, 0.0, 0.0)
     assert (group.side_vents_open, group.wet_foam_ml, group.misting) == (True, 0.0, None)
-    assert group.syrup_can_kg == 0.0
+    assert (group.syrup_can_kg, group.wet_bees_ml) == (0.0, 0.0)
     assert (group.load_waypoint, group.unload_waypoint, group.closing, group.loading_place) == (
         0,
         1,
@@ -84,6 +84,7 @@ def test_what_a_group_says_is_kept(bare: Draft, catalogue: Catalogue) -> None:
         "stores_frames": 1,
         "thin_syrup_share": 1,
         "syrup_can_kg": 0.9,
+        "wet_bees_ml": 60,
         "floor_blocked_share": 0.2,
         "roof_blocked_share": 0.1,
         "wet_foam_ml": 30,

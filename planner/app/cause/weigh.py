@@ -2,8 +2,9 @@
 
 The table of likelihoods is grade D throughout: an engineering estimate of what such a box looks like. A story's share
 is its prior times the mean likelihood of all that was found, "none of these" being a story that takes every
-answer for as likely as any other. How well the best story fits at all is the same mean with each answer held against
-the most likely one: 1 where everything is just what the story leads to expect.
+answer for as likely as any other. How well the best story fits at all is told by the
+samples that carry it, each answer held against the likeliest one: 1 where everything is just what the story leads to
+expect.
 """
 
 from __future__ import annotations
@@ -74,7 +75,8 @@ def weighed(told: Sequence[Told], evidence: Evidence) -> Weighing:
         for name, value in evidence.items():
             found, most = _at(chances[one.story.name][name], form()[name], value)
             likelihood, fit = likelihood * found, fit * found / most
-        likely[one.story.name], fits[one.story.name] = likelihood, float(fit.mean())
+        likely[one.story.name] = likelihood
+        fits[one.story.name] = float((likelihood * fit).sum() / max(float(likelihood.sum()), 1e-300))
     none = NONE_PRIOR * float(np.prod([1.0 / _answers(form()[name]) for name in evidence]))
     mass = {one.story.name: one.story.prior * float(likely[one.story.name].mean()) for one in told}
     total = none + sum(mass.values())

@@ -235,6 +235,10 @@ PAGES = (
     PageRow(s.PAGE_PAPERS, s.PAGE_PAPERS_HINT, "Alt+7", "planner.ui.pages.page_papers", "PapersPage"),
     PageRow(s.PAGE_DAY, s.PAGE_DAY_HINT, "Alt+8", "planner.ui.pages.page_day", "DayPage"),
     PageRow(s.PAGE_PARCEL, s.PAGE_PARCEL_HINT, "Alt+9", "planner.ui.pages.page_parcel", "ParcelPage"),
+    PageRow(s.PAGE_CHECKS, s.PAGE_CHECKS_HINT, "Alt+0", "planner.ui.pages.boxes.page_checks", "ChecksPage"),
+    PageRow(
+        s.PAGE_LOGBOOK, s.PAGE_LOGBOOK_HINT, "Alt+-", "planner.ui.pages.boxes.page_logbook", "LogbookPage"
+    ),
 )
 """The pages in the order of their tabs, the plan itself first; imported when turned to, for each brings heavy rooms."""
 

@@ -148,6 +148,8 @@ class PapersPage(Page):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
+        self.setAccessibleName(say("papers.name"))
+        self.setAccessibleDescription(say("papers.hint"))
         self.facts = BackgroundQuery(session.runner, "papers facts", ask_facts)
         self.preview = BackgroundQuery(session.runner, "papers preview", ask_preview)
         self.writing = BackgroundQuery(session.runner, "papers folder", ask_folder)

@@ -29,7 +29,7 @@ from planner.app.day.serving.drives import (
 from planner.app.day.serving.kinds import Kind, kinds_of, strength
 from planner.app.plan.plan import shut_at_night
 from planner.model.batches import together
-from planner.model.cases import cases_of, lay_out, simulate
+from planner.model.cases import Passage, cases_of, lay_out, passage, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.limits import HARM, UNKNOWN
 from planner.model.parameters import ParameterTable
@@ -51,7 +51,7 @@ MOST_CASES = 2000
 LONGER = 1.5
 """Cases that last longer than the shortest of a batch by this factor get a batch of their own."""
 
-Work = tuple[Scenario, Timeline, Floats, Ints]
+Work = tuple[Scenario, Timeline, Floats, Ints, Passage]
 Unit = tuple[Ints, Work, float]
 """Cells of the table, what they need, and hours."""
 
@@ -180,7 +180,8 @@ class Judge:
         self.table = Table(np.full(shape, NOT_TRIED, dtype=np.int8))
         self.places = tuple(sorted({ride.place for ride in asked.rides}))
         self.space = self._space()
-        self.generator = generator
+        self._scenarios: dict[tuple[Ride, tuple[int, ...]], tuple[Scenario, Timeline, Floats]] = {}
+        self._passages: dict[tuple[int, str, int], Passage] = {}
         self.sample = self.space.sample(max(samples, MOST_SAMPLES), generator)
 
     def _space(self) -> SampleSpace:
@@ -214,6 +215,8 @@ class Judge:
         ----------
         wanted : (ride, knot, closing, kind, set-up)
         """
+        if rows.stop <= rows.start:
+            return
         plain, ends = np.zeros(wanted.shape[3:], dtype=bool), self._ends()
         plain[:, 0] = True
         steps = (
@@ -299,15 +302,34 @@ class Judge:
                 for bin_ in np.unique(bins):
                     whole = np.flatnonzero(bins == bin_)
                     for part in np.array_split(whole, max(1, round(whole.size * samples / MOST_CASES))):
-                        work = scenario, timeline, night, candidates[part]
+                        around = self._passage((ride, box_type, int(bin_)), scenario, timeline, line[whole])
+                        work = scenario, timeline, night, candidates[part], around
                         yield (
                             np.column_stack((np.full(part.size, ride), cells[part])),
                             work,
                             float(length_h[part].max()),
                         )
 
+    def _passage(
+        self, key: tuple[int, str, int], scenario: Scenario, timeline: Timeline, lines: Ints
+    ) -> Passage:
+        """What surrounds the boxes of a ride at some of its rows; worked out once, for it costs more than they do."""
+        lines = np.unique(lines)
+        known = self._passages.get(key)
+        if known is None or not np.isin(lines, known.rows).all():
+            none = np.zeros_like(lines)
+            table = cases_of(np.stack((lines, none, none), axis=1), 1, scenario.grid.groups)
+            known = self._passages[key] = passage(scenario.grid, timeline, table, STEP_S)
+        return known
+
     def _scenario(self, ride: Ride, kinds: Sequence[int]) -> tuple[Scenario, Timeline, Floats]:
         """A ride with some kinds of boxes in every set-up; rows of the timeline are closings by knots."""
+        key = ride, tuple(kinds)
+        if key not in self._scenarios:
+            self._scenarios[key] = self._new_scenario(ride, kinds)
+        return self._scenarios[key]
+
+    def _new_scenario(self, ride: Ride, kinds: Sequence[int]) -> tuple[Scenario, Timeline, Floats]:
         asked = self.asked
         groups = [asked.kinds[k].group for k in kinds]
         setups = [
@@ -359,10 +381,10 @@ def scenario_table(catalogue: Catalogue) -> ParameterTable:
 def _bundled(units: list[Unit], samples: int) -> list[list[Unit]]:
     """Units of like length together, about MOST_CASES cases each: the calls are the cost while cases are few."""
     bundles: list[list[Unit]] = []
-    cases = MOST_CASES
+    cases = 0
     for unit in sorted(units, key=lambda one: one[2]):
         more = len(unit[0]) * samples
-        if cases + more > MOST_CASES or unit[2] > LONGER * bundles[-1][0][2] + 0.5:
+        if not bundles or cases + more > MOST_CASES or unit[2] > LONGER * bundles[-1][0][2] + 0.5:
             bundles.append([])
             cases = 0
         bundles[-1].append(unit)
@@ -374,12 +396,12 @@ def _work(job: tuple[list[Ints], list[Work], Sample]) -> list[np.ndarray]:
     """Harm of every cell in every sample, (cell, sample), of each unit."""
     _, works, sample = job
     batches = []
-    for scenario, timeline, night, candidates in works:
+    for scenario, timeline, night, candidates, around in works:
         table = cases_of(candidates, sample.samples, scenario.grid.groups)
         varied = variations_of(scenario, sample, 0.5 * (timeline.start_s + timeline.end_s))
-        batches.append(lay_out(scenario.grid, timeline, night, table, varied, step_s=STEP_S))
+        batches.append(lay_out(scenario.grid, timeline, night, table, varied, around, STEP_S))
     verdict = simulate(together(batches), STEP_S).assessed(STEP_S).verdict
-    ends = np.cumsum([len(candidates) * sample.samples for _, _, _, candidates in works])
+    ends = np.cumsum([len(candidates) * sample.samples for _, _, _, candidates, _ in works])
     parts = np.split(verdict, ends[:-1])
     return [harm_of(part.reshape(-1, sample.samples, part.shape[-1])) for part in parts]
 
