@@ -150,6 +150,7 @@ def own_weather(hand: Hand, high: str) -> None:
     own = window.when_pane.own
     hand.wait(lambda: bool(own.rows))
     numbers, _ = own.rows[0, f"{DAY:%Y-%m-%d}"]
+    hand.wait(numbers[1].isVisible)  # a row just made is shown with the next turn of the loop
     window.when_pane.reveal(numbers[1])
     hand.write(numbers[1], high)
 

@@ -365,7 +365,8 @@ class Grid(QTableView):
             if 0 <= gap <= len(self.rows.rows):
                 self.choose_row(self.rows.move(rows, gap, s.TABLE_MOVE))
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and at.isValid():
-            self.edit(at)
+            if self.state() != QAbstractItemView.State.EditingState:
+                self.edit(at)
         else:
             super().keyPressEvent(event)
 
