@@ -32,7 +32,7 @@ ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 STAMP = VENV / "skepway-installed"
 MARCH_STAMP = VENV / "skepway-march"
-MARCH_SOURCES = ("march.c", "terms.txt")
+MARCH_SOURCES = {".c", ".h", ".txt"}
 """What the compiled march is built of, in planner/model/kernel."""
 DEMO_FOLDER = ROOT / "skepway-demo"
 DEMO_TRIP = ROOT / "resources" / "demo" / "nuc-pickup.toml"
@@ -121,7 +121,13 @@ def demo_commands() -> list[list[str]]:
     """What the demo runs, in order; everything it shows off is added here."""
     program = [str(tool("python")), "-m", "planner"]
     report, pictures = ["--html", str(DEMO_FOLDER / "report.html")], ["--pictures", str(DEMO_FOLDER)]
-    return [[*program, "plan", str(DEMO_TRIP), *report, *pictures]]
+    day = DEMO_TRIP.parent / "day" / "collection-day.toml"
+    lanes = [DEMO_TRIP.parent / "lane" / f"parcel-{season}.toml" for season in ("spring", "summer")]
+    return [
+        [*program, "plan", str(DEMO_TRIP), *report, *pictures],
+        [*program, "day", str(day), *pictures],
+        *([*program, "lane", str(lane)] for lane in lanes),
+    ]
 
 
 def window() -> int:
@@ -298,7 +304,8 @@ def build_march() -> None:
     Where it cannot be, the numpy march does the work. What was tried in vain is not tried again for the same source.
     """
     folder = ROOT / "planner" / "model" / "kernel"
-    tried = hashlib.sha256(b"".join((folder / name).read_bytes() for name in MARCH_SOURCES)).hexdigest()
+    sources = sorted(path for path in folder.iterdir() if path.suffix in MARCH_SOURCES)
+    tried = hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest()
     said = march_tool()
     if said.returncode and not (MARCH_STAMP.exists() and MARCH_STAMP.read_text() == tried):
         for lend in (system_compiler, wheel_compiler):

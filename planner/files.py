@@ -26,6 +26,9 @@ PART = ".skepway-part"
 """Ending of temporary files; nobody else's end so."""
 PRIVATE, SHARED = 0o600, 0o666
 HOLD_WITHIN_S = 10.0
+LOOK_EVERY_S, MAKE_WAY_S = 0.005, 0.02
+"""How often a folder that is held is tried again; whoever held it a moment ago leaves it free for longer than that,
+or one that saves again and again would never let another in."""
 
 _held = threading.local()
 
@@ -115,6 +118,9 @@ def holding(folder: Path) -> Iterator[None]:
             f"{folder} could not be written: {error.strerror}. "
             "Check that the folder exists and is yours to write, or choose another."
         ) from error
+    left: dict[Path, float] = _held.__dict__.setdefault("left", {})
+    if time.monotonic() - left.get(folder, -MAKE_WAY_S) < MAKE_WAY_S:
+        time.sleep(MAKE_WAY_S)
     try:
         _take(handle, folder)
         held.add(folder)
@@ -122,6 +128,7 @@ def holding(folder: Path) -> Iterator[None]:
     finally:
         held.discard(folder)
         os.close(handle)
+        left[folder] = time.monotonic()
 
 
 def sweep(*folders: Path) -> None:
@@ -144,7 +151,7 @@ def _take(handle: int, folder: Path) -> None:
                 raise StorageError(
                     f"{folder} is held by another Skepway. Wait until that one has saved, then try again."
                 ) from error
-            time.sleep(0.01)
+            time.sleep(LOOK_EVERY_S)
         except OSError:
             return  # a disk that knows no locks
 

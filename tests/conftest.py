@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 import time
@@ -37,6 +38,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_sessionstart(session: pytest.Session) -> None:
     session.stash[STARTED] = time.monotonic()
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """What was loaded to collect the tests stays: the collector of garbage need not go through it after every test."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

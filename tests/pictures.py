@@ -1,7 +1,7 @@
-"""Writes pictures of the window's main states, to be looked at: ``python -m tests.pictures [folder]``.
+"""Writes pictures of the window's main states, to be looked at: ``python -m tests.pictures [folder [size]]``.
 
-Everything is real: the demo trips, the model, the widgets, drawn offscreen at 1280 x 800, 1920 x 1080 and at
-twice the pixels.
+Everything is real: the demo trips, the model, the widgets, drawn offscreen in three palettes, at 1024 x 640, 1280 x 800
+and 1920 x 1080, and at twice the pixels as on a laptop of 1920 x 1080.
 """
 
 from __future__ import annotations
@@ -16,8 +16,14 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMOS = ROOT / "resources" / "demo"
-SIZES = {"1280": (1280, 800, 1), "1920": (1920, 1080, 1), "1280@2x": (1280, 800, 2)}
-PATIENCE_S = 120.0
+SIZES = {
+    "1024": (1024, 640, 1),
+    "1280": (1280, 800, 1),
+    "1920": (1920, 1080, 1),
+    "960@2x": (960, 540, 2),
+    "1280@2x": (1280, 800, 2),
+}
+PATIENCE_S = 1200.0
 SEASON_FROM_S = 1_811_808_000.0
 """1 June 2027."""
 
@@ -105,62 +111,53 @@ def _take(folder: Path, size: str) -> None:
     studio.wait(lambda: not window.runner.busy() and bool(window.answer_bar.headline.text()))
     studio.shoot("new-trip")
     studio.open("nuc-pickup")
-    studio.shoot("buyer-route")
-    window.tabs.setCurrentWidget(window.load_editor)
-    studio.shoot("buyer-load")
+    for step, name in enumerate(("route", "load", "when")):
+        window.steps.turn(step)
+        studio.shoot(f"buyer-{name}")
     _compare(studio)
+    for name in ("dark", "night"):
+        window.looks.set_theme(name)
+        studio.shoot(f"compare-{name}")
+    window.looks.set_theme("light")
     _stale(studio)
-    _load_below(studio)
     _pages(studio)
-    studio.open("night-pollination")
-    window.set_theme("dark")
-    window.tabs.setCurrentWidget(window.route_pane)
-    window.by_verdict.setChecked(True)
-    studio.shoot("mover-dark")
-    window.by_verdict.setChecked(False)
-    studio.open("swarm-run")
-    window.set_theme("night")
-    studio.shoot("club-night")
-    window.set_theme("light")
     _sheets(studio)
     _faults(studio)
-    window.scale_type(1.35)
+    window.looks.scale_type(1.1**6)
     studio.shoot("larger-type")
-    window.scale_type(1 / 1.35)
+    window.looks.scale_type(1.1**-6)
+    studio.open("night-pollination")
+    window.looks.set_theme("dark")
+    window.steps.turn(1)
+    studio.shoot("mover-dark")
+    studio.open("swarm-run")
+    window.looks.set_theme("night")
+    studio.shoot("club-night")
+    window.looks.set_theme("light")
     window._asked_to_close = True
     window.close()
 
 
 def _compare(studio: Studio) -> None:
-    from planner.app.plan.results import Choice
-
-    board = studio.window.board
-    last = len(board.plan.departures_s) - 1
-    for departure, place in ((last // 3, 1), (last // 2, 3), (last, 0)):
-        board._compare(Choice(departure, place, board.choice.setup))
-    studio.wait(lambda: len(studio.window.curves.others) == 3)
-    studio.shoot("compare")
-    board.others = ()
-    studio.window.session.compare(())
+    """The best pinned as A, the middle of the list as B."""
+    session = studio.window.session
+    answer = session.answer
+    session.pin("A", answer.best)
+    session.pin("B", answer.candidates[len(answer.candidates) // 2])
+    studio.wait(lambda: bool(session.verdict))
     studio.settle()
+    studio.shoot("compare")
 
 
 def _stale(studio: Studio) -> None:
     """Dimmed, because the hand is on a slider."""
     window = studio.window
-    slider = window.load_editor.bees.slider
+    slider = window.load_editor.box.bees.slider
     slider.setValue(slider.value() - 2)
     studio.wait(lambda: window.board_panel.stale and window.answer_bar.progress.isVisible())
     studio.shoot("working")
     window.document.stack.undo()
     studio.settle()
-
-
-def _load_below(studio: Studio) -> None:
-    bar = studio.window.load_editor.verticalScrollBar()
-    bar.setValue(bar.maximum())
-    studio.shoot("load-below")
-    bar.setValue(0)
 
 
 def _pages(studio: Studio) -> None:
@@ -211,15 +208,19 @@ def _my_box(studio: Studio) -> None:
 
 
 def _sheets(studio: Studio) -> None:
-    for name, show in (("cautions", studio.window.show_cautions), ("why", studio.window.show_reasons)):
+    for name, show in (
+        ("cautions", studio.window.sheets.show_cautions),
+        ("why", studio.window.sheets.show_reasons),
+        ("read", studio.window.sheets.read_picture),
+    ):
         show()
-        studio.shoot(name, studio.window.sheet)
-        studio.window.sheet.close()
+        studio.shoot(name, studio.window.sheets.sheet)
+        studio.window.sheets.sheet.close()
 
 
 def _faults(studio: Studio) -> None:
     window = studio.window
-    window.tabs.setCurrentWidget(window.route_pane)
+    window.steps.turn(2)
     window.document.edit(("window", "to"), "2020-01-01T00:00")
     window.document.edit(("title",), "")
     studio.wait(lambda: len(window._faults) >= 2)

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from planner.app.advice import helps, water
+from planner.app.answer import ask
 from planner.app.chance import race, sensitivity
 from planner.app.fit import fit
 from planner.app.plan import plan
@@ -25,6 +26,7 @@ from planner.app.standing import delays, reserve, tipping
 from planner.store.chunks import fingerprint
 
 USE_CASES = (
+    ask.ask,
     plan.plan_trip,
     plan.curves,
     race.chances,
@@ -37,7 +39,7 @@ USE_CASES = (
     fit.fit,
     chart.worked_out,
 )
-HOW = ("executor", "on_progress", "should_stop")
+HOW = ("executor", "on_answer", "on_progress", "should_stop", "now_s")
 """Arguments that say how to work, not what on."""
 
 ANSWERS: dict[str, Any] = {}
@@ -46,12 +48,14 @@ ANSWERS: dict[str, Any] = {}
 def remember(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let window and command line get answers already worked out in this process."""
     asking = [
-        module for name, module in sys.modules.items() if name.startswith(("planner.ui.", "planner.cli."))
+        module
+        for name, module in list(sys.modules.items())
+        if name.startswith(("planner.ui.", "planner.cli."))
     ]
     for function in USE_CASES:
         once = _every_answer_once(function) if inspect.isgeneratorfunction(function) else _once(function)
         for module in (sys.modules[function.__module__], *asking):
-            for name, value in list(vars(module).items()):
+            for name, value in dict(vars(module)).items():
                 if value is function:
                     monkeypatch.setattr(module, name, once)
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -145,3 +147,34 @@ def test_the_pinned_versions_are_names_and_numbers_alone() -> None:
     )
     pinned = (run.ROOT / ".ci" / "versions.txt").read_text(encoding="utf-8").lower().replace("_", "-")
     assert [name for name in direct if f"\n{name.lower()}==" not in pinned] == []
+
+
+def test_the_march_that_was_built_is_named(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = subprocess.CompletedProcess([], 0, "The compiled march is in use.\n")
+    monkeypatch.setattr(run, "march_tool", lambda **environment: said)
+    run.build_march()
+    assert capsys.readouterr().out == "The compiled march is in use.\n"
+
+
+def test_compilers_are_lent_once_for_a_source_and_then_numpy_does_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Neither the system's compiler nor that of a wheel helps; the next start does not fetch them again."""
+    lent: list[str] = []
+
+    @contextlib.contextmanager
+    def lend(name: str) -> Iterator[dict[str, str]]:
+        lent.append(name)
+        yield {}
+
+    said = subprocess.CompletedProcess([], 1, "The numpy march is in use (no C compiler was found).\n")
+    monkeypatch.setattr(run, "MARCH_STAMP", tmp_path / "march")
+    monkeypatch.setattr(run, "march_tool", lambda **environment: said)
+    for name in ("system_compiler", "wheel_compiler"):
+        monkeypatch.setattr(run, name, lambda name=name: lend(name))
+    run.build_march()
+    run.build_march()
+    assert lent == ["system_compiler", "wheel_compiler"]
+    assert capsys.readouterr().out.count("The numpy march is in use") == 2

@@ -39,6 +39,8 @@ FLAGS = (
     "-shared",
     "-fvisibility=hidden",
 )
+MATHEMATICS = () if sys.platform == "win32" else ("-lm",)
+"""For the end of a case alone; the loop over time needs none."""
 
 BEGIN = (
     "balance.coefficients_of",
@@ -126,6 +128,7 @@ def compiled(compiler: Sequence[str], target: Path, more: Sequence[str] = ()) ->
         "-o",
         str(fresh),
         str(SOURCE),
+        *MATHEMATICS,
     ]
     try:
         done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)

@@ -7,6 +7,7 @@ import argparse
 from planner.cli.exits import Exit
 from planner.cli.options import add_trip, catalogue_of
 from planner.store.tripfile import TripFile, load_trip
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -16,7 +17,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     found = load_trip(args.trip, catalogue_of(args))
     for remark in found.remarks:
-        print(f"Remark: {remark}")
+        print(say("cli.remark", text=remark))
     print(f"{args.trip.name}: no faults. {_summary(found)}")
     return Exit.FINE
 

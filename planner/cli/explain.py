@@ -12,6 +12,7 @@ from planner.cli.exits import Exit
 from planner.cli.options import add_catalogue, add_units, catalogue_of, units_of
 from planner.errors import StorageError
 from planner.store.documents import write_text
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -31,5 +32,5 @@ def run(args: argparse.Namespace) -> int:
     for name, page in pages.items():
         path = args.folder / f"{name}.html"
         write_text(path, page_html(page))
-        print(f"Wrote {path}", file=sys.stderr)
+        print(say("cli.wrote", path=str(path)), file=sys.stderr)
     return Exit.FINE

@@ -22,6 +22,7 @@ from planner.model.records import Bools, Floats, Road, Site, Weather
 from planner.services.forecast.find import OLD_NOTE, find_weather
 from planner.store.weatherfile import write_weather
 from planner.units import UnitSystem
+from planner.words import say
 from planner.zones import zone_at
 
 MOST_DAYS = 30
@@ -49,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     if args.csv:
         write_weather(weather, args.csv)
     for line in (*remarks, *weather.notes):
-        print(f"Remark: {line}")
+        print(say("cli.remark", text=line))
     for line in _table(weather, days, zone, units):
         print(line)
     print(f"Source: {weather.source}{_age(weather, now_s)}")

@@ -9,6 +9,7 @@ import time
 from datetime import date
 from pathlib import Path
 
+from planner.app.lessons.timeline import line_of
 from planner.cli.exits import Exit
 from planner.cli.options import add_json, whole, write_json
 from planner.errors import Fault, InputError, StorageError
@@ -22,7 +23,7 @@ from planner.store.logbook.identity import entered, trip_key
 from planner.store.logbook.records import KINDS, Entry, Event, Picture
 from planner.store.logbook.retention import due, keep_for, retention, rules
 from planner.store.tripfile import load_trip, read_draft
-from planner.words import Moment, say
+from planner.words import say
 
 MOST_ATTACHED = 200_000_000
 
@@ -116,7 +117,7 @@ def _show(args: argparse.Namespace) -> int:
         return Exit.FINE
     corrected = {event.corrects for event in events}
     for event in events:
-        line = line_of(event, zone, names)
+        line = printable(line_of(event, zone, names))
         print(say("logbook.corrected", line=line) if event.hash in corrected else line)
     if not events:
         print(say("logbook.empty_trip"))
@@ -162,30 +163,6 @@ def _show_people(logbook: Logbook) -> int:
             print("  - " + say("logbook.person_line", person=person.key, name=person.name))
     print(say("logbook.stays_here"))
     return Exit.FINE
-
-
-def line_of(event: Event, zone: str, names: dict[str, str]) -> str:
-    """An event in one line, by the clock of the place."""
-    gaps: dict[str, object] = {
-        "when": Moment(event.at_s, zone, "stamp"),
-        "kind": say(f"logbook.kind_{event.kind}"),
-        "text": _text(event),
-    }
-    if event.subject:
-        gaps["subject"] = event.subject
-    if event.who:
-        gaps["who"] = names.get(event.who) or event.who
-    ending = ("_of" if event.subject else "") + ("_who" if event.who else "")
-    return printable(say(f"logbook.event_line{ending}", **gaps))
-
-
-def _text(event: Event) -> str:
-    said = [
-        f"{key} {value}"
-        for key, value in event.body.items()
-        if key != "text" and not isinstance(value, dict | list)
-    ]
-    return ", ".join([*([str(event.body["text"])] if event.body.get("text") else []), *said])
 
 
 def _plain(event: Event) -> dict[str, object]:

@@ -12,6 +12,7 @@ from planner.cli.exits import Exit
 from planner.errors import StorageError
 from planner.store.documents import write_text
 from planner.store.logbook.identity import new_id
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -21,9 +22,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     if args.path.exists() and not args.force:
-        raise StorageError(f"{args.path} is there already. Choose another name, or add --force.")
+        raise StorageError(say("cli.there_already", path=str(args.path)))
     write_text(args.path, new_trip_text(date.today()))
-    print(f"{args.path} written. Fill it in, then: skepway check {args.path}")
+    print(say("cli.new_written", path=str(args.path)))
     return Exit.FINE
 
 

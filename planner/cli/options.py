@@ -12,7 +12,9 @@ from typing import Any
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
+from planner.store.profiles import kept_profiles
 from planner.units import METRIC, US, UnitSystem
+from planner.words import say
 
 MOST_SAMPLES = 16384
 
@@ -20,7 +22,9 @@ MOST_SAMPLES = 16384
 def whole(low: int, high: int | None = None) -> Callable[[str], int]:
     """What reads a whole number for argparse and refuses any other in words."""
     wanted = (
-        f"give a whole number, {low} or more" if high is None else f"give a whole number from {low} to {high}"
+        say("cli.whole_from", low=str(low))
+        if high is None
+        else say("cli.whole_between", low=str(low), high=str(high))
     )
 
     def read(text: str) -> int:
@@ -37,7 +41,7 @@ def whole(low: int, high: int | None = None) -> Callable[[str], int]:
 
 def figure(low: float, high: float) -> Callable[[str], float]:
     """What reads a number for argparse and refuses any other, and those without end, in words."""
-    wanted = f"give a number from {low:g} to {high:g}"
+    wanted = say("cli.number_between", low=f"{low:g}", high=f"{high:g}")
 
     def read(text: str) -> float:
         try:
@@ -71,8 +75,8 @@ def add_catalogue(parser: argparse.ArgumentParser) -> None:
 
 
 def catalogue_of(args: argparse.Namespace) -> Catalogue:
-    """The catalogue the arguments ask for."""
-    return load_catalogue(*args.catalogue)
+    """The catalogue the arguments ask for, over the profiles that were kept."""
+    return load_catalogue(*kept_profiles(), *args.catalogue)
 
 
 def add_units(parser: argparse.ArgumentParser) -> None:
@@ -138,7 +142,7 @@ def write_json(path: Path, document: dict[str, Any]) -> None:
         sys.stdout.write(text)
         return
     write_text(path, text)
-    print(f"Wrote {path}", file=sys.stderr)
+    print(say("cli.wrote", path=str(path)), file=sys.stderr)
 
 
 def print_sections(sections: Iterable[tuple[str, Sequence[str]]]) -> None:

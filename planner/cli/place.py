@@ -14,6 +14,7 @@ from planner.services.geocoding import geocode as online
 from planner.services.geocoding.gazetteer import ATTRIBUTION
 from planner.services.geocoding.saved import forget_place, save_place, saved_places
 from planner.services.geocoding.search import suggestions
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -59,4 +60,4 @@ def _save(name: str, found: list[tuple[str, Site]]) -> None:
     if not found:
         raise InputError([Fault("--save", name, "there is no place to save", "Give a name or coordinates")])
     save_place(replace(found[0][1], name=name))
-    print(f"Saved as {name}.")
+    print(say("cli.saved_as", name=name))

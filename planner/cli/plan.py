@@ -7,6 +7,7 @@ import json
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from planner.app.answer.board import board_svg
@@ -15,6 +16,7 @@ from planner.app.answer.documents import as_csv, as_document, as_html
 from planner.app.answer.records import Answer
 from planner.app.answer.settled import curves_of, settled_plan
 from planner.app.answer.words import COLUMNS, Words, table
+from planner.app.inspect.records import start_cautions
 from planner.app.plan.pictures import curves_svg
 from planner.cli import quick
 from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of, whole
@@ -63,6 +65,9 @@ def run(args: argparse.Namespace) -> int:
     asked = asked_of(given, catalogue, args, now_s)
     clock.lap("simulating variants")
     said = answer_of(given, asked, catalogue, args, now_s)
+    if said.best is not None:
+        boxes = start_cautions(args.trip, found.trip, said.best.leave_s, now_s)
+        said = replace(said, cautions=(*boxes, *said.cautions))
     clock.lap("answer")
     if DASH not in (args.json, args.csv):
         _print_answer(said, catalogue, units, args.rows)

@@ -28,6 +28,7 @@ from planner.model.records import Trip, Weather
 from planner.store.journal import Journal, trip_key
 from planner.store.tripfile import TripFile, load_trip
 from planner.units import METRIC, US
+from planner.words import say
 
 SAMPLES = COUNTS[-1]
 """How many variants an answer rests on where nobody asks for another number."""
@@ -48,7 +49,7 @@ def sources_of(args: argparse.Namespace) -> Iterator[Sources]:
 
 
 def _say_what_for(service: str) -> None:
-    print(f"Waiting for {service}, for {PATIENCE_S:.0f} s at most ...", file=sys.stderr)
+    print(say("cli.waiting", service=service, seconds=round(PATIENCE_S)), file=sys.stderr)
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ def asked_of(
     if given.ready is None:
         return None
     for remark in given.ready.remarks:
-        print(f"Remark: {remark}", file=sys.stderr)
+        print(say("cli.remark", text=remark), file=sys.stderr)
     with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Simulating") as progress:
         return ask(
             given.ready.trip,
@@ -133,7 +134,7 @@ def journalled(trip: Path, now_s: float, document: Mapping[str, Any]) -> None:
     try:
         Journal().keep(trip_key(trip), now_s, document)
     except StorageError as error:
-        print(f"Remark: this plan is not kept for recheck. {error}", file=sys.stderr)
+        print(say("cli.not_kept", why=str(error)), file=sys.stderr)
 
 
 def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
@@ -146,7 +147,7 @@ def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
     """The trip file read, furnished and every candidate run with typical, calm and agitated bees."""
     given = ready_of(args, load_trip(args.trip, catalogue), time.time())
     for remark in given.remarks:
-        print(f"Remark: {remark}", file=sys.stderr)
+        print(say("cli.remark", text=remark), file=sys.stderr)
     with ProgressLine("Planning") as progress:
         return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
 

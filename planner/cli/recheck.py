@@ -15,6 +15,7 @@ from planner.errors import StorageError
 from planner.reading import net
 from planner.store.journal import Journal, trip_key, trip_place
 from planner.store.tripfile import load_trip
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -58,5 +59,5 @@ def _last(trip: Path) -> Snapshot | None:
             kept = Journal().last(trip_key(trip), trip_place(trip))
             return None if kept is None else from_document(kept)
     except StorageError as error:
-        print(f"Remark: {error}", file=sys.stderr)
+        print(say("cli.remark", text=str(error)), file=sys.stderr)
         return None

@@ -8,7 +8,7 @@ import re
 from planner.app.answer.settled import ONLY
 from planner.app.standing.delays import KINDS, Delay, delayed
 from planner.app.standing.pictures import reserve_svg
-from planner.app.standing.reserve import reserve
+from planner.app.standing.reserve import sampled_reserve
 from planner.app.standing.words import reserve_document, reserve_words
 from planner.cli.candidate import add_candidate, looked_at, print_said, write_picture
 from planner.cli.exits import Exit
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
         return at_hand
     plan, choice = at_hand.plan, ONLY
     with ProgressLine("Standing still") as progress:
-        found = reserve(plan, choice, catalogue, on_progress=progress)
+        found = sampled_reserve(plan, choice, catalogue, at_hand.asked.race.field, on_progress=progress)
     delays = delayed(plan, choice, catalogue, args.delay)
     print_said(args, reserve_words(plan, found, catalogue, delays, units))
     if args.json:

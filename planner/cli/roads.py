@@ -13,6 +13,7 @@ from planner.reading import printable
 from planner.services.roads.engine import build_network, find_engine
 from planner.services.roads.find import tiles_dir
 from planner.services.settings import load_settings
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +32,8 @@ def run(args: argparse.Namespace) -> int:
     target = (args.to or tiles_dir(settings)).resolve()
     start = time.monotonic()
     tiles = build_network(engine, args.extract, target, on_line=_show)
-    print(f"Built {tiles} tiles in {time.monotonic() - start:.1f} s into {target}.")
+    seconds = f"{time.monotonic() - start:.1f}"
+    print(say("cli.roads_built", tiles=str(tiles), seconds=seconds, folder=str(target)))
     if settings.roads.service != "engine":
         print('To use it, set service = "engine" and engine_dir under [roads] in your settings.')
     return Exit.FINE

@@ -19,6 +19,7 @@ from planner.services.roads.legs import with_time_factor
 from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.roads.tracks import load_track, road_along
 from planner.units import UnitSystem
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -88,13 +89,13 @@ def run(args: argparse.Namespace) -> int:
     if len(sites) < 2 and not args.track:
         raise InputError([Fault("TO", "", "is missing", "Name the destination, or a track with --track")])
     for remark in remarks:
-        print(f"Remark: {remark}")
+        print(say("cli.remark", text=remark))
     for number, road in enumerate(roads_of(args, sites)):
-        title = "Road" if number == 0 else f"Alternative {number}"
+        title = say("cli.road") if number == 0 else say("cli.alternative", number=number)
         print(f"{title}: {_sum(road, units)}")
         for line in _legs(road, sites, units):
             print(f"  {line}")
-        print(f"  Source: {road.source}")
+        print(say("cli.road_source", source=road.source))
         if road.attribution:
             print(f"  {road.attribution}")
     return Exit.FINE

@@ -68,6 +68,11 @@ def sheet_pdf(
     return Printed(data, remarks, fit, dropped)
 
 
+def sheet_png(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, ppi: float = 110.0) -> bytes:
+    """A sheet as a picture, to be looked at before it is printed. Raises NoRoom."""
+    return _compiled("sheet.typ", spoken(sheet, units, on_paper=True), paper, ppi=ppi)
+
+
 def _set(
     told: dict[str, Any], paper: Paper, given: dict[str, Any] | None
 ) -> tuple[bytes, Fit, tuple[str, ...], int]:
@@ -103,9 +108,14 @@ def labels_pdf(
 
 
 def _compiled(
-    template: str, told: dict[str, Any], paper: Paper, given: dict[str, Any] | None = None
+    template: str,
+    told: dict[str, Any],
+    paper: Paper,
+    given: dict[str, Any] | None = None,
+    *,
+    ppi: float | None = None,
 ) -> bytes:
-    """The document as PDF bytes."""
+    """The document as PDF bytes, or as a picture of its first page."""
     import typst
 
     inputs = {
@@ -114,14 +124,18 @@ def _compiled(
         "fit": json.dumps(given),
     }
     try:
-        made = _compiler(template).compile(format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS])
+        if ppi is not None:
+            made = _compiler(template).compile(format="png", sys_inputs=inputs, ppi=ppi)
+        else:
+            made = _compiler(template).compile(format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS])
     except typst.TypstError as error:
         if NO_ROOM in str(error):
             block = str(error).split(NO_ROOM, 1)[1].split('"')[0].strip()
             raise NoRoom(say("sheets.no_room", block=block)) from error
         raise
-    assert isinstance(made, bytes)
-    return made
+    first = made[0] if isinstance(made, list) else made
+    assert isinstance(first, bytes)
+    return first
 
 
 def _breakable(told: Any) -> Any:

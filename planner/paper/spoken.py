@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from planner.app.sheets.records import Block, Cell, Sheet
+from planner.app.sheets.records import STAYS, Block, Cell, Sheet
 from planner.paper.clean import CUT, MARK, MOST_SENTENCE, cleaned
 from planner.units import UnitSystem
 from planner.words import Sentence, Title, Voice
@@ -90,7 +90,6 @@ def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool) -> dict[str, Any]
 
 NEVER = 9999
 """The place of rows that stay in the order of going."""
-STAYS = 9
 
 
 def _order_of_going(sheet: Sheet, told: dict[str, Any]) -> None:

@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from planner.errors import Fault, InputError
 from planner.files import made
+from planner.folders import data_dir
 from planner.reading import reading_file
 from planner.store.documents import Document, read_toml, write_text
 from planner.store.tomltext import toml_text
@@ -71,6 +72,11 @@ def profile_path(folder: Path, about: About, name: str) -> Path:
     """Where the profile of a box type or yard is kept."""
     plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "profile"
     return folder / f"{about.replace('_', '-')}-{plain}.toml"
+
+
+def kept_profiles() -> tuple[Path, ...]:
+    """The profiles that were kept with the user's own data: the next plan goes by them."""
+    return tuple(sorted((data_dir() / "profiles").glob("*.toml")))
 
 
 def _document(profile: Profile) -> Document:

@@ -10,7 +10,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from planner.errors import SkepwayError
+
 if TYPE_CHECKING:
+    from planner.model.catalogue import Catalogue
     from planner.ui.window import Window
 
 
@@ -31,12 +34,14 @@ def main(arguments: Sequence[str] = ()) -> int:
     preferences = Preferences.load(config_dir() / "window.json")
     theme.apply(app, preferences.theme if preferences.theme in theme.THEMES else "light", preferences.scale)
 
-    from planner.store.catalogue import load_catalogue
     from planner.ui.window import Window
     from planner.ui.work.data_source import DataSource
 
     window = Window(
-        load_catalogue(*_own_catalogue(config_dir())), DataSource(), preferences, data_dir() / "recovery"
+        _catalogue(_own_catalogue(config_dir(), data_dir())),
+        DataSource(),
+        preferences,
+        data_dir() / "recovery",
     )
     _catch_crashes(window)
     window.show()
@@ -47,15 +52,26 @@ def main(arguments: Sequence[str] = ()) -> int:
     return app.exec()
 
 
-def _own_catalogue(folder: Path) -> list[Path]:
-    """The user's own boxes, places and numbers, laid over ours."""
+def _own_catalogue(folder: Path, data: Path) -> list[Path]:
+    """The user's own boxes, places and numbers, laid over ours, then what was learnt of them from loggers."""
     own = folder / "catalogue.toml"
-    return [own] if own.exists() else []
+    return [*([own] if own.exists() else []), *sorted((data / "profiles").glob("*.toml"))]
+
+
+def _catalogue(files: list[Path]) -> Catalogue:
+    """Ours with the user's laid over it; where one of them cannot be read, ours alone rather than no window."""
+    from planner.store.catalogue import load_catalogue
+
+    try:
+        return load_catalogue(*files)
+    except SkepwayError as error:
+        print(error, file=sys.stderr)
+        return load_catalogue()
 
 
 def _fill_later(window: Window) -> None:
     """Read land, borders and towns once the window stands."""
-    window.show_tiles()
+    window.looks.show_tiles()
     window.runner.start(
         "ground",
         lambda _: window.data_source.ground(),

@@ -12,13 +12,17 @@ from PySide6.QtWidgets import QMenu, QMenuBar
 
 from planner.app.explain.page import MODEL, TRIPS
 from planner.ui.look import strings as s
+from planner.ui.looks import Looks
+from planner.ui.map.map_view import MapView
 from planner.ui.output import Output
 from planner.ui.pages.book import Book
+from planner.ui.places import Places
 from planner.ui.plan.board import Board
 from planner.ui.plan.curve_view import CurveView
-from planner.ui.plan.map_view import MapView
+from planner.ui.sheets import Sheets
 from planner.ui.trip import trips
 from planner.ui.trip.document import Document
+from planner.ui.trip.hands import REDO, UNDO, UndoKeys
 from planner.ui.trip.preferences import Preferences
 from planner.ui.trip_files import TripFiles
 from planner.ui.work.session import Session
@@ -40,19 +44,14 @@ class Commanded(Protocol):
     board: Board
     curves: CurveView
 
-    def browse_road(self) -> None: ...
+    places: Places
+    looks: Looks
+    sheets: Sheets
+    undo_keys: UndoKeys
+
     def close(self) -> bool: ...
     def stop(self) -> None: ...
-    def set_units(self, name: str) -> None: ...
-    def set_theme(self, name: str) -> None: ...
-    def scale_type(self, factor: float) -> None: ...
-    def choose_tiles(self) -> None: ...
-    def show_route(self) -> None: ...
-    def show_load(self) -> None: ...
-    def show_cautions(self) -> None: ...
-    def show_keys(self) -> None: ...
-    def show_explained(self, name: str) -> None: ...
-    def show_about(self) -> None: ...
+    def show_step(self, number: int) -> None: ...
 
 
 @dataclass(frozen=True)
@@ -106,7 +105,7 @@ def _file(window: Commanded) -> list[Entry]:
         Act(s.ACT_SAVE, files.save, KEYS.Save),
         Act(s.ACT_SAVE_AS, files.save_as, KEYS.SaveAs),
         None,
-        Act(s.ACT_IMPORT, window.browse_road),
+        Act(s.ACT_IMPORT, window.places.browse_road),
         Act(s.ACT_PDF, output.browse_pdf),
         Act(s.ACT_PRINT, output.print_view, KEYS.Print),
         None,
@@ -123,10 +122,16 @@ def _demos(files: TripFiles) -> Submenu:
 
 def _edit(window: Commanded) -> list[Entry]:
     stack, session = window.document.stack, window.session
-    undo, redo = stack.createUndoAction(stack), stack.createRedoAction(stack)
-    for action, text, key in ((undo, s.ACT_UNDO, KEYS.Undo), (redo, s.ACT_REDO, KEYS.Redo)):
-        action.setText(s.say(text))
-        action.setShortcut(key)
+    undo, redo = QAction(s.say(s.ACT_UNDO)), QAction(s.say(s.ACT_REDO))
+    for action, do, able, key in (
+        (undo, window.undo_keys.undo, stack.canUndoChanged, UNDO),
+        (redo, window.undo_keys.redo, stack.canRedoChanged, REDO),
+    ):
+        action.setParent(stack)
+        action.triggered.connect(do)
+        able.connect(action.setEnabled)
+        action.setShortcuts([QKeySequence(text) for text in key])
+    redo.setEnabled(False)
     return [
         undo,
         redo,
@@ -134,47 +139,55 @@ def _edit(window: Commanded) -> list[Entry]:
         Act(s.ACT_STOP, window.stop, "Esc"),
         Act(s.ACT_AGAIN, session.again, "F5"),
         Act(s.ACT_FRESH, partial(session.again, refresh=True), "Shift+F5"),
+        None,
+        Act(s.ACT_SETTINGS, window.looks.show_settings, "Ctrl+,"),
     ]
 
 
 def _view(window: Commanded) -> list[Entry]:
+    looks = window.looks
     units = (("metric", s.ACT_UNITS_METRIC), ("us", s.ACT_UNITS_US))
     themes = (("light", s.ACT_LIGHT), ("dark", s.ACT_DARK), ("night", s.ACT_NIGHT))
+    steps = tuple(
+        (title, partial(window.show_step, number))
+        for number, title in enumerate((s.STEP_ROUTE, s.STEP_LOAD, s.STEP_WHEN))
+    )
     places = (
-        (s.TAB_ROUTE, window.show_route),
-        (s.TAB_LOAD, window.show_load),
+        *steps,
         (s.MAP_TITLE, window.map.setFocus),
         (s.BOARD_TITLE, window.board.setFocus),
         (s.CURVES_PLAIN, window.curves.setFocus),
     )
     return [
-        Pick(units, window.preferences.units, window.set_units),
+        Pick(units, window.preferences.units, looks.set_units),
         None,
-        Pick(themes, window.preferences.theme, window.set_theme),
+        Pick(themes, window.preferences.theme, looks.set_theme),
         None,
-        Act(s.ACT_BIGGER, partial(window.scale_type, BIGGER), "Ctrl++"),
-        Act(s.ACT_SMALLER, partial(window.scale_type, 1 / BIGGER), "Ctrl+-"),
+        Act(s.ACT_BIGGER, partial(looks.scale_type, BIGGER), "Ctrl++"),
+        Act(s.ACT_SMALLER, partial(looks.scale_type, 1 / BIGGER), "Ctrl+-"),
         None,
         Act(s.ACT_FIT, window.map.fit, "Ctrl+0"),
-        Act(s.ACT_TILES, window.choose_tiles),
+        Act(s.ACT_TILES, looks.choose_tiles),
+        Act(s.ACT_READ, window.sheets.read_picture, "Ctrl+R"),
         *(Act(text, show, f"Ctrl+{number}") for number, (text, show) in enumerate(places, start=1)),
         None,
         *(
-            Act(text, partial(window.book.turn, number), f"Alt+{number + 1}")
-            for number, (text, _) in enumerate(s.BOOK_PAGES)
+            Act(page.title, partial(window.book.turn, number), page.key)
+            for number, page in enumerate(window.book.rows)
         ),
     ]
 
 
 def _help(window: Commanded) -> list[Entry]:
+    sheets = window.sheets
     return [
-        Act(s.ACT_CAUTIONS, window.show_cautions, KEYS.HelpContents),
+        Act(s.ACT_CAUTIONS, sheets.show_cautions, KEYS.HelpContents),
         None,
-        Act(s.ACT_TRIPS, partial(window.show_explained, TRIPS)),
-        Act(s.ACT_MODEL, partial(window.show_explained, MODEL)),
+        Act(s.ACT_TRIPS, partial(sheets.show_explained, TRIPS)),
+        Act(s.ACT_MODEL, partial(sheets.show_explained, MODEL)),
         None,
-        Act(s.ACT_KEYS, window.show_keys),
-        Act(s.ACT_ABOUT, window.show_about),
+        Act(s.ACT_KEYS, sheets.show_keys),
+        Act(s.ACT_ABOUT, sheets.show_about),
     ]
 
 

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
+from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox, QWidget
 
+from planner.errors import SkepwayError
+from planner.files import write_bytes
 from planner.ui.look import printing
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
 from planner.ui.plan.curve_view import CurveView
+from planner.ui.plan.seen import candidate_words
 from planner.ui.trip import trips
+from planner.ui.trip_files import with_ending
 from planner.ui.work.session import Session
 
 
@@ -29,14 +35,13 @@ class Output(QObject):
         self.panels, self.curves = tuple(panels), curves
 
     def browse_pdf(self) -> None:
-        path = self._ask(s.ACT_PDF, ".pdf", s.FILTER_PDF)
+        path = self._ask(s.DIALOG_PDF, ".pdf", s.FILTER_PDF)
         if path:
             self.write_pdf(path)
 
     def write_pdf(self, path: Path) -> None:
         """The view on one page."""
-        printing.write_pdf(path, self._title(), self._words(), self.panels)
-        self.wrote.emit(s.say(s.WROTE, path=path))
+        self._write(path, lambda draft: printing.write_pdf(draft, self._title(), self._words(), self.panels))
 
     def print_view(self) -> None:
         """The same page on the printer the user chooses."""
@@ -59,23 +64,53 @@ class Output(QObject):
         return menu
 
     def _export(self, write: Callable[[Path], object], kind: str, ending: str) -> None:
-        path = self._ask(s.CURVES_EXPORT, ending, kind)
+        path = self._ask(s.DIALOG_EXPORT, ending, kind)
         if path:
-            write(path)
+            self._write(path, write)
+
+    def _write(self, path: Path, write: Callable[[Path], object]) -> None:
+        """Through the one door for files: whole or not at all, and what goes wrong is told.
+
+        Qt's own writers say nothing of a full disk; what they made elsewhere is put in its place by us.
+        """
+        try:
+            with tempfile.TemporaryDirectory(prefix="skepway-") as folder:
+                draft = Path(folder, "draft")
+                write(draft)
+                write_bytes(path, draft.read_bytes())
+        except (SkepwayError, OSError) as error:
+            QMessageBox.warning(self._window, s.say(s.APP), str(error))
+        else:
             self.wrote.emit(s.say(s.WROTE, path=path))
 
     def _ask(self, title: str, ending: str, kind: str) -> Path | None:
-        proposed = trips.file_name(self.document.draft, ending)
+        folder = self.document.base_folder or Path.home()
+        proposed = str(folder / trips.file_name(self.document.draft, ending))
         name, _ = QFileDialog.getSaveFileName(self._window, s.say(title), proposed, s.say(kind))
-        return Path(name) if name else None
+        return with_ending(Path(name), ending) if name else None
 
     def _title(self) -> str:
         return str(self.document.get(("title",), ""))
 
     def _words(self) -> list[str]:
-        """The answer with its two last words on how sure it is, and the caution that goes everywhere."""
-        if self.session.plan is None:
+        """The answer, which candidate the pictures are of, and the caution that goes everywhere."""
+        answer, candidate = self.session.answer, self.session.candidate
+        if answer is None:
             return [s.say(s.CAUTIONS_LEAD)]
-        answer = self.session.answer_for(None)
-        other = s.say(s.ANSWER_NEXT_LINE, option=answer.next_best) if answer.next_best else ""
-        return [answer.headline, other, *answer.how_sure[-2:], s.say(s.CAUTIONS_LEAD)]
+        words = candidate_words(answer)
+        best = candidate is None or answer.best is None or candidate.key == answer.best.key
+        shown = (
+            ""
+            if candidate is None
+            else s.say(s.CHIP_BEST if best else s.CHIP_SHOWN, candidate=words(candidate))
+        )
+        printed = s.say(s.PRINTED, when=f"{datetime.now():%Y-%m-%d %H:%M}")
+        parts = [
+            answer.sentence,
+            shown,
+            *answer.how_sure[:2],
+            *answer.cautions[:2],
+            s.say(s.CAUTIONS_LEAD),
+            printed,
+        ]
+        return [part for part in parts if part]

@@ -28,7 +28,14 @@ from planner.app.inspect.items import (
 from planner.app.inspect.judge import SAMPLES, SEED, Judge, Trial, enough
 from planner.app.inspect.labels import box_in, code_text, list_html
 from planner.app.inspect.pinned import kept_of, pin, pinned_before, snapshot, unpinned
-from planner.app.inspect.records import checked, on_receipt, start_remarks, write_decision, write_findings
+from planner.app.inspect.records import (
+    checked,
+    on_receipt,
+    start_cautions,
+    start_remarks,
+    write_decision,
+    write_findings,
+)
 from planner.app.plan.results import Choice, Plan
 from planner.bundled import resource_path
 from planner.errors import InputError
@@ -320,3 +327,19 @@ def test_a_plan_is_pinned_once_and_not_used_for_another_draft(
     assert pinned_before(logbook, "t", draft, catalogue) == first
     assert pinned_before(logbook, "t", {**draft, "title": "x"}, catalogue) is None
     assert pinned_before(logbook, "u", draft, catalogue) is None
+
+
+def test_an_answer_speaks_of_boxes_only_once_somebody_looks_or_the_start_is_near(
+    tmp_path: Path, nuc_pickup: TripFile
+) -> None:
+    trip, logbook, path = nuc_pickup.trip, Logbook(tmp_path / "l.sqlite"), tmp_path / "trip.toml"
+    path.write_text(f'version = 1\nid = "{"a" * 32}"\n', "utf-8")
+    leave_s = 1_000_000.0
+    assert start_cautions(path, trip, leave_s, leave_s - 86_400.0, logbook) == ()
+    assert "4 of 4 boxes" in start_cautions(path, trip, leave_s, leave_s - 3600.0, logbook)[0]
+    assert start_cautions(None, trip, leave_s, leave_s - 3600.0, logbook) == ()
+    write_decision(logbook, "a" * 32, boxes_of(trip)[0].name, Decision("released"), at_s=1.0)
+    assert "3 of 4 boxes" in start_cautions(path, trip, leave_s, leave_s - 86_400.0, logbook)[0]
+    broken = Logbook(tmp_path / "broken.sqlite")
+    broken.path.write_bytes(b"no database" * 100)
+    assert "is not known" in start_cautions(path, trip, leave_s, leave_s, broken)[0]

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from planner.app.plan.documents import as_document, table
 
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
@@ -67,12 +65,10 @@ def test_room_for_the_last_box_is_room(nuc_pickup: TripFile, catalogue: Catalogu
     ]
 
 
-def test_the_table_the_notes_and_the_next_best_say_how_many_fit(crowded: Plan, catalogue: Catalogue) -> None:
+def test_the_notes_and_the_next_best_say_how_many_fit(crowded: Plan, catalogue: Catalogue) -> None:
     said = answer(crowded, catalogue)
     assert said.headline.startswith("Leave ")
     assert said.next_best.endswith(", fits 2 of 90.")
-    rows = [row["verdicts"] for row in table(crowded)]
-    assert [row.startswith("fits 2 of 90; ") for row in rows] == [False, True]
     assert said.notes[-1] == (
         "Too small for this load and ranked last: Cabin footwell, air conditioning on (fits 2 of 90)."
     )
@@ -92,11 +88,6 @@ def test_where_nothing_fits_that_is_said_first(hopeless: Plan, catalogue: Catalo
 def test_a_place_picked_by_hand_is_only_said_to_be_too_small(crowded: Plan, catalogue: Catalogue) -> None:
     said = answer(crowded, catalogue, choice=crowded.ranking[-1]).headline
     assert said.startswith("Cabin footwell, air conditioning on fits 2 of 90 boxes. ")
-
-
-def test_machines_read_whether_a_candidate_fits(crowded: Plan, catalogue: Catalogue) -> None:
-    document = json.loads(json.dumps(as_document(crowded, answer(crowded, catalogue))))
-    assert [candidate["fits"] for candidate in document["candidates"]] == [True, False]
 
 
 def loaded(trip: Trip, *groups: tuple[int, str | None, int, int]) -> Trip:

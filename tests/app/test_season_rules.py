@@ -30,7 +30,6 @@ from planner.app.season.chart import (
 from planner.app.season.pictures import season_chart, season_svg
 from planner.app.season.words import season_document, season_words, week_text
 from planner.errors import InputError
-from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.preparations import ROOF_SCREEN
 from planner.model.records import Arrival, Weather
 from tests.app.years import season_weather
@@ -150,9 +149,9 @@ def test_a_week_worked_out_is_the_plans_of_its_hours() -> None:
     )
     assert found["departure_s"].size == 24
     assert {name: values.shape for name, values in found.items()} == dict.fromkeys(
-        ("departure_s", "level", "level_disturbed", "peak_c"), (24,)
+        ("departure_s", "harm_share", "peak_c"), (24,)
     )
-    assert (found["level_disturbed"] >= found["level"]).all()
+    assert ((found["harm_share"] >= 0.0) & (found["harm_share"] <= 1.0)).all()
     assert found["peak_c"].max() > 30.0
 
 
@@ -160,22 +159,21 @@ def test_a_week_worked_out_is_the_plans_of_its_hours() -> None:
 
 
 def test_shares_count_known_days_without_harm() -> None:
-    """Five departures at one hour of one week: clear, caution, harm, unknown, clear but harmful with agitated bees.
+    """Five departures at one hour of one week, harmed in none, none, all, nobody knows, half of their variants.
 
-    Four known: three of them without harm, two of them with agitated bees too; the peak is the mean of the known.
+    Four known: 2.5 of them without harm, two of them without any; the peak is the mean of the known.
     """
     departure_s = at(2026, 6, 4, 10) + 86_400.0 * np.arange(5)
     made = {
         "departure_s": departure_s,
-        "level": np.array([CLEAR, CAUTION, HARM, UNKNOWN, CLEAR]),
-        "level_disturbed": np.array([CLEAR, CAUTION, HARM, UNKNOWN, HARM]),
+        "harm_share": np.array([0.0, 0.0, 1.0, np.nan, 0.5]),
         "peak_c": np.array([34.0, 36.0, 41.0, np.nan, 35.0]),
     }
     sky = season_weather(at(2026, 6, 1), 3)
     found = _chart(lane(), sky, date(2026, 6, 4), date(2026, 6, 8), [made], 2)
     week, hour = 22, 12
     assert found.days.sum() == found.days[week, hour] == 4
-    assert found.safe_share[week, hour] == 0.75
+    assert found.safe_share[week, hour] == 2.5 / 4
     assert found.robust_share[week, hour] == 0.5
     assert found.peak_c[week, hour] == pytest.approx(36.5)
     assert np.isnan(found.safe_share[week, hour + 1])
@@ -186,11 +184,10 @@ def test_pieces_are_put_together() -> None:
     made = [
         {
             "departure_s": np.array([at(2026, 6, day, 10)]),
-            "level": np.array([level]),
-            "level_disturbed": np.array([HARM]),
+            "harm_share": np.array([harm]),
             "peak_c": np.array([30.0]),
         }
-        for day, level in ((4, CLEAR), (5, HARM))
+        for day, harm in ((4, 0.25), (5, 0.75))
     ]
     found = _chart(lane(), season_weather(at(2026, 6, 1), 3), date(2026, 6, 4), date(2026, 6, 5), made, 0)
     assert found.days[22, 12] == 2

@@ -12,9 +12,11 @@ from planner.model.boxes import Boxes
 from planner.model.cases import Batch, CaseGrid, build_cases, case_grid
 from planner.model.closing import closing_times
 from planner.model.integrate import Cases, Histories, integrate
+from planner.model.limits import Assessment, assess
+from planner.model.march import march
 from planner.model.parameters import Parameters
 from planner.model.preparations import AS_DECLARED, MISTED
-from planner.model.timeline import Timeline, build_timeline
+from planner.model.timeline import GRID_S, Timeline, build_timeline
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, SUMMER, catalogue, road, trip, weather
 
 Record = TypeVar("Record", Boxes, Parameters)
@@ -67,8 +69,19 @@ def batch_of(cases: int) -> Departures:
 
 
 def solve(laid: Batch) -> Histories:
-    """The integrate as a plan runs it."""
+    """By the march in use, what judging needs."""
+    return march(laid.cases, laid.vehicle, laid.local_air, laid.parameters, detail=False)
+
+
+def solve_by_numpy(laid: Batch) -> Histories:
+    """By the numpy march."""
     return integrate(laid.cases, laid.vehicle, laid.local_air, laid.parameters, detail=False)
+
+
+def judged_by_numpy(laid: Batch) -> Assessment:
+    """Marched and judged by numpy."""
+    time_s, moving = (values[:, laid.cases.track] for values in (laid.vehicle.time_s, laid.vehicle.moving))
+    return assess(solve_by_numpy(laid), laid.cases.boxes, time_s, laid.parameters, GRID_S, moving)
 
 
 def only(laid: Batch, case: int) -> tuple[Cases, Parameters]:

@@ -1,7 +1,8 @@
-"""scipy's LSODA on one case at a time, on the compiled slopes and on the model's own ``rates``.
+"""scipy's LSODA on one case at a time, on the model's own ``rates``: the way without a batch and without a kernel.
 
 Forces run straight from mid-minute to mid-minute; the integration starts afresh wherever they jump. The
-algebraic part of the balance is iterated until it stands still, as the integration's single Newton step nearly does.
+algebraic part of the balance is iterated until it stands still, as the integration's single Newton step nearly does;
+carbon dioxide is left as it was, for it moves slowly.
 """
 
 from __future__ import annotations
@@ -17,14 +18,14 @@ from planner.model.cases import Batch
 from planner.model.integrate import dose_rate, prepare, start
 from planner.model.records import Floats
 from planner.model.timeline import GRID_S
-from tests.benchmarks import compiled
 from tests.benchmarks.batch import only
 
 JUMPY = ("active_s", "weight", "walls_w_k", "activity", "resistance_k_w", "vapour_keep_half", "vapour_gain")
 JUMP_SHARE = 0.05
 SAME_K = 1e-10
-ATOL = np.array([1.0, 1.0, 1e-3, 1e-3, 1e-2, 1e-3])
-"""Of core, stores, water, mist, dose and moisture, times the relative tolerance."""
+STATES = 7
+ATOL = np.array([1.0, 1.0, 1e-3, 1e-3, 1e3, 1e-2, 1e-3])
+"""Of core, stores, water, mist, honey, dose and moisture, times the relative tolerance."""
 
 Slope = Callable[[float, Floats, "Case"], Floats]
 
@@ -37,10 +38,11 @@ class Case:
         everything = slice(0, laid.vehicle.time_s.shape[0])
         block = prepare(self.cases, laid.vehicle, laid.local_air, everything, self.p)
         self.forces = np.concatenate(block, axis=1)
-        self.columns = compiled.columns_of(self.cases, self.p)
         self.coefficients = coefficients_of(self.cases.boxes, self.p)
-        self.begun = np.array(start(self.cases, laid.vehicle, laid.local_air, self.p))[:6, 0]
-        self.guess = np.array([5.0, 0.0])
+        begun = start(self.cases, laid.vehicle, laid.local_air, self.p)
+        self.begun = np.array([values[0] for values in begun[:STATES]])
+        self.guess = np.array([5.0, 0.0, begun.skin_kg_m3[0]])
+        self.co2 = begun.co2_share
         jumps = self.forces[:, Forcing._fields.index("mist_kg")] > 0.0
         for name in JUMPY:
             values = self.forces[:, Forcing._fields.index(name)]
@@ -69,78 +71,42 @@ class Case:
         return np.array(out)
 
 
-def compiled_slope(time_s: float, y: Floats, case: Case) -> Floats:
-    """Slope by the compiled loop's own functions."""
-    return _slope(time_s, y, case.forces, case.first, case.last, case.columns, case.guess)
-
-
-@compiled.fast
-def _force(time_s, forces, first, last):
-    at = min(max(time_s / 60.0 - 0.5, first), last)
+def _force(time_s: float, forces: Floats, first: int, last: int) -> Floats:
+    at = min(max(time_s / GRID_S - 0.5, first), last)
     low = min(int(at), max(last - 1, first))
-    return forces[low] + (at - low) * (forces[min(low + 1, last)] - forces[low])
-
-
-@compiled.fast
-def _slope(time_s, y, forces, first, last, q, guess):
-    f = _force(time_s, forces, first, last)
-    core, stores, water, mist, dose, around = y
-    opened = f[9] <= 0.0
-    if opened:
-        around = f[8]
-    alive = 1.0 / (1.0 + max(dose, 0.0) ** q.death_steepness[0])
-    warming, shared = guess
-    force = (f[0], f[1], f[2], f[3], f[4], f[5], f[6], f[7])
-    for _ in range(40):
-        slope, now = compiled.slopes(
-            q, 0, *force, alive, (core, stores, water, mist, around), warming, shared
-        )
-        moved = abs(now[0] - warming) + abs(now[1] - shared)
-        warming, shared = now[0], now[1]
-        if moved < SAME_K:
-            break
-    guess[0], guess[1] = warming, shared
-    out = np.zeros(6)
-    if f[11] > 0.0:
-        out[0], out[1], out[2], out[3] = slope
-        out[4] = compiled.dose_rate(q, 0, core, water + mist, around, now[4], now[2], now[5])
-        if not opened:
-            change = -np.log(f[10]) / 30.0
-            out[5] = change * (f[8] - around + f[2] * now[4] / LATENT_J_KG * f[9])
-    return out
+    return np.asarray(forces[low] + (at - low) * (forces[min(low + 1, last)] - forces[low]))
 
 
 def model_slope(time_s: float, y: Floats, case: Case) -> Floats:
     """Slope by the model's own ``rates``, on rows of one."""
-    f = _force(time_s, case.forces, case.first, case.last)
-    forcing = Forcing(*f[:, None])
+    forcing = Forcing(*_force(time_s, case.forces, case.first, case.last)[:, None])
     if not forcing.active_s[0] > 0.0:
-        return np.zeros(6)
-    core, stores, water, mist, dose, around = y[:, None]
+        return np.zeros(STATES)
+    core, stores, water, mist, fuel, dose, around = y[:, None]
     opened = forcing.vapour_gain[0] <= 0.0
     around = forcing.vapour_kg_m3 if opened else around
     alive = alive_share(np.maximum(dose, 0.0), case.p)
-    warming, shared = case.guess[:1], case.guess[1:]
+    warming, shared, skin = (case.guess[i : i + 1] for i in range(3))
+    zero = np.zeros(1)
     for _ in range(40):
-        state = State(core, stores, water, mist, dose, around, warming, shared, core)
+        state = State(core, stores, water, mist, fuel, dose, around, warming, shared, zero, skin, case.co2)
         now = rates(state, forcing, alive, case.cases.boxes, case.coefficients, EnclosureSum(None))
         moved = abs(now.warming_k - warming) + abs(now.shared_w - shared)
-        warming, shared = now.warming_k, now.shared_w
+        warming, shared, skin = now.warming_k, now.shared_w, now.skin_kg_m3
         if moved[0] < SAME_K:
             break
-    case.guess[:] = warming[0], shared[0]
-    given = forcing.weight * now.evaporation_w / LATENT_J_KG * forcing.vapour_gain
-    moisture = (
-        0.0 * around
-        if opened
-        else -np.log(forcing.vapour_keep_half) / 30.0 * (forcing.vapour_kg_m3 - around + given)
-    )
+    case.guess[:] = warming[0], shared[0], skin[0]
+    given = forcing.weight * now.evaporation_w / LATENT_J_KG
+    condensed = forcing.skin_m3_s * np.maximum(around - skin, 0.0)
+    change = -np.log(forcing.vapour_keep_half) / (0.5 * GRID_S)
+    moisture = change * (forcing.vapour_kg_m3 - around + (given - condensed) * forcing.vapour_gain)
     slopes = (
         now.core_k_s,
         now.stores_k_s,
         now.water_kg_s,
         now.mist_kg_s,
-        dose_rate(core, state, now, case.p),
-        moisture,
+        now.fuel_w,
+        dose_rate(core, state, now, case.cases.boxes, case.p),
+        0.0 * around if opened else moisture,
     )
     return np.concatenate(slopes)

@@ -16,7 +16,7 @@ def test_the_answer_comes_first_and_the_cautions_last(
     assert main([command, trip, "--draws", "16", "--units", "us"]) == 0
     out = capsys.readouterr().out
     first = out.splitlines()[0]
-    assert "no box is harmed" in first or "of 100 variants" in first or "carry" in first.lower()
+    assert first.startswith(("Go", "Do not go", "Cannot tell"))
     assert "°C" not in out
     assert out.index("\nCautions") > len(out) // 4
 

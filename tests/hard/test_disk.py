@@ -29,7 +29,7 @@ from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import main
 from planner.errors import SkepwayError
-from planner.files import PART, sweep, write_text
+from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, sweep, write_text
 from planner.folders import cache_dir, config_dir, data_dir
 from planner.model.records import Site
 from planner.services.geocoding.saved import places_file, save_place, saved_places
@@ -326,6 +326,18 @@ def test_two_instances_lose_nothing(saves: int, home: Path) -> None:
         one.join()
     assert [one.exitcode for one in both] == [0, 0]
     assert len(saved_places()) == 2 * saves
+
+
+def test_whoever_saves_again_and_again_lets_another_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Left free between two savings for longer than another waits between two tries; the first waits for nobody."""
+    waited: list[float] = []
+    monkeypatch.setattr("planner.files.time.sleep", waited.append)
+    for name in ("a", "b"):
+        write_text(tmp_path / name, "x")
+    assert waited == [MAKE_WAY_S]
+    assert MAKE_WAY_S > 2 * LOOK_EVERY_S
 
 
 def test_what_is_private_is_closed_to_others(world: StandIn) -> None:

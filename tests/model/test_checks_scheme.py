@@ -81,7 +81,14 @@ def cold_swarm() -> Scenario:
     return stay, road(3, waypoints=3), weather(-6, 2)
 
 
-SCENARIOS = (calm, blocked_floor, runaway, mixed_load, inner_row, cold_swarm)
+SCENARIOS = (
+    blocked_floor,
+    runaway,
+    mixed_load,
+    cold_swarm,
+    *(pytest.param(plain, marks=pytest.mark.slow) for plain in (calm, inner_row)),
+)
+"""The independent integrator takes seconds for each: the two where nothing much happens are for the slow set."""
 Make = Callable[[], Scenario]
 
 

@@ -117,10 +117,10 @@ def random_facts(seed: int) -> TripFacts:
     drive_h = pick.choice((0.3, 1.0, 2.5, 5.0, 9.0, 20.0))
     leave_s = LEAVE_S + pick.randrange(0, 86_400 * 90, 300)
     window_s = pick.choice((0.0, 1800.0, 3 * HOUR_S))
-    arrive_s = leave_s + drive_h * HOUR_S
+    arrive_s = leave_s + window_s / 2 + drive_h * HOUR_S
     halts = tuple(
         Halt(
-            leave_s + (k + 1) * drive_h * HOUR_S / 7,
+            leave_s + window_s / 2 + (k + 1) * drive_h * HOUR_S / 7,
             pick.choice((600.0, 1500.0, 2700.0, 9 * HOUR_S)),
             pick.choice(PLACES),
             pick.choice(("rest", "fuel", "break", "load", "unload")),
@@ -128,7 +128,11 @@ def random_facts(seed: int) -> TripFacts:
         )
         for k in range(pick.choice((0, 0, 1, 2, 6)))
     )
-    mist = tuple(leave_s + HOUR_S + 1800.0 * k for k in range(pick.choice((0, 0, 2, 12))) if k < 2 * drive_h)
+    mist = tuple(
+        leave_s + window_s / 2 + HOUR_S + 1800.0 * k
+        for k in range(pick.choice((0, 0, 2, 12)))
+        if k < 2 * drive_h
+    )
     count = pick.choice((1, 2, 4, 9))
     made = tuple(
         GroupFacts(

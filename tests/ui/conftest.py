@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
+from planner.app.answer import ask
 from planner.model.catalogue import Catalogue
+from planner.model.preparations import AS_DECLARED
 from planner.ui.look import theme
 from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
@@ -39,6 +41,17 @@ def anew() -> None:
 def _remembered(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     if "anew" not in request.fixturenames:
         remember(monkeypatch)
+
+
+FEW = (8,)
+"""Rounds of an answer in the tests of the window: what is shown is tested, not how sharp it is."""
+
+
+@pytest.fixture(autouse=True)
+def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(ask.ask.__kwdefaults__, "counts", FEW)
+    monkeypatch.setitem(ask.ask.__kwdefaults__, "setups", (AS_DECLARED,))
+    monkeypatch.setitem(ask.ask.__kwdefaults__, "otherwise", False)
 
 
 @pytest.fixture(autouse=True)

@@ -17,8 +17,8 @@ from PySide6.QtCore import QTimer
 
 from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice
+from planner.ui.map.map_view import MapView
 from planner.ui.plan.board import Board
-from planner.ui.plan.map_view import MapView
 from planner.ui.window import Window
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
@@ -81,7 +81,7 @@ def test_the_gui_thread_is_not_held_up_while_the_board_is_worked_out(
 ) -> None:
     """The hand moves a slider twelve times and the board follows; best of three sittings."""
     window = swarm_run
-    slider = window.load_editor.bees_kg.slider
+    slider = window.load_editor.box.bees_kg.slider
     sittings = []
     for _ in range(3):
         before = _at_rest(qtbot)
@@ -101,7 +101,7 @@ def test_a_moved_slider_shows_new_curves_while_the_hand_still_feels_it(
 ) -> None:
     """The window adds less than 100 ms to the integration of the one candidate looked at (median of ten)."""
     window = swarm_run
-    slider = window.load_editor.bees_kg.slider
+    slider = window.load_editor.box.bees_kg.slider
     taken, bare = [], []
     for step in range(10):
         start = time.perf_counter()

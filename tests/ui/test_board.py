@@ -1,110 +1,147 @@
-"""The departure board: hands, words, shapes."""
+"""The departure board: hands, words, classes; the bar on the clock above it."""
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from planner.app.common.scale import WARMTH_C
-from planner.app.plan.pictures import board_svg
-from planner.app.plan.results import HARM, TYPICAL, Choice
+from planner.app.answer.records import CLASSES
 from planner.ui.look import theme
-from planner.ui.plan.board import Board
-from tests.ui import synthetic
+from planner.ui.look.classes import class_colour
+from planner.ui.plan.board import HEADROOM, Board
+from planner.ui.plan.clock_bar import ClockBar
+from planner.ui.plan.seen import clock_of, shown_of, table_of
+from planner.units import METRIC
+from tests.ui import invented_answer, synthetic
+
+
+@pytest.fixture(scope="module")
+def answer():
+    return invented_answer.answer(synthetic.plan(departures=24, places=6, groups=3))
 
 
 @pytest.fixture
-def board(qtbot) -> Board:
+def board(qtbot, answer) -> Board:
     made = Board()
-    plan = synthetic.plan()
-    made.resize(900, 320)
-    made.show_plan(plan, np.linspace(-20, 40, len(plan.departures_s)), Choice(10, 2, 0))
+    made.resize(1100, 320)
     qtbot.addWidget(made)
     made.show()
     qtbot.waitExposed(made)
+    made.show_table(table_of(answer), answer.best, 10.0)
     return made
 
 
-def _middle(board: Board, departure: int, place: int) -> QPoint:
-    x, y = board.frame().box(departure, departure + 1, place, place + 1).middle
-    return QPoint(round(x), round(y))
+def _middle(board: Board, cell: tuple[int, int]) -> QPoint:
+    return board._box(cell).center().toPoint()
+
+
+def _click(board: Board, qtbot, cell: tuple[int, int], keys=Qt.KeyboardModifier.NoModifier) -> None:
+    qtbot.mouseClick(board.viewport(), Qt.MouseButton.LeftButton, keys, _middle(board, cell))
+
+
+def test_the_best_row_stands_on_top_and_the_answers_best_is_marked(board: Board, answer) -> None:
+    assert board.candidate(board.at) is answer.best
+    assert board.at[1] == 0
+    least = [min(c.harm_of_100.value for c in row.cells.values()) for row in board.shown.rows]
+    assert least == sorted(least)
 
 
 def test_a_click_chooses_the_cell_under_it(board: Board, qtbot) -> None:
     with qtbot.waitSignal(board.chosen) as told:
-        qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=_middle(board, 40, 5))
-    assert told.args == [Choice(40, 5, 0)]
+        _click(board, qtbot, (5, 1))
+    assert told.args == [board.shown.rows[1].at(5)]
+
+
+def test_shift_click_pins_the_cell_and_leaves_the_choice(board: Board, qtbot) -> None:
+    before = board.at
+    with qtbot.waitSignal(board.pinned) as told:
+        _click(board, qtbot, (5, 1), Qt.KeyboardModifier.ShiftModifier)
+    assert told.args[0].key.departure == 5
+    assert board.at == before
 
 
 def test_arrow_keys_walk_the_board_and_stop_at_its_edges(board: Board, qtbot) -> None:
-    for key in (Qt.Key.Key_Right, Qt.Key.Key_Down, Qt.Key.Key_Down):
-        qtbot.keyClick(board, key)
-    assert board.choice == Choice(11, 4, 0)
+    start = board.at
+    qtbot.keyClick(board, Qt.Key.Key_Right)
+    assert board.at == (start[0] + 1, start[1])
     for _ in range(12):
         qtbot.keyClick(board, Qt.Key.Key_Up)
-    assert board.choice == Choice(11, 0, 0)
+    assert board.at[1] == 0
     qtbot.keyClick(board, Qt.Key.Key_End)
-    assert board.choice.departure == 95
+    assert board.at[0] == 23
 
 
-def test_shift_click_compares_at_most_four_and_takes_back(board: Board, qtbot) -> None:
-    for departure in (20, 30, 40, 50):
-        qtbot.mouseClick(
-            board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, departure, 1)
-        )
-    assert [other.departure for other in board.others] == [30, 40, 50]
-    qtbot.mouseClick(
-        board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, _middle(board, 40, 1)
-    )
-    assert [other.departure for other in board.others] == [30, 50]
+def test_every_cell_says_the_answers_own_figure(board: Board) -> None:
+    _, rows = board.table()
+    for row, told in zip(board.shown.rows, rows, strict=True):
+        for departure, cell in row.cells.items():
+            shown = told[1 + departure]
+            value = cell.harm_of_100.value
+            assert shown == ("<1" if 0 < value < 0.5 else f"{value:.0f}")
+    board.set_view(HEADROOM)
+    _, rows = board.table()
+    assert rows[0][1 + board.at[0]] == f"{board.candidate(board.at).headroom_k.p50:+.0f}"
 
 
-def test_space_compares_the_chosen_cell(board: Board, qtbot) -> None:
-    qtbot.keyClick(board, Qt.Key.Key_Space)
-    assert board.others == (Choice(10, 2, 0),)
+def test_rows_that_are_alike_are_one_row(answer) -> None:
+    from dataclasses import replace
+
+    twin = answer.places[4]
+    others = [c for c in answer.candidates if c.place != twin]
+    copies = [replace(c, place=twin) for c in others if c.place == answer.places[5]]
+    table = table_of(replace(answer, candidates=(*others, *copies)))
+    folded = [row for row in table.rows if row.alike]
+    assert len(folded) == 1
+    assert len(table.rows) == len({(c.place, c.setup) for c in others})
 
 
-def test_the_chosen_cell_is_said_in_words(board: Board) -> None:
-    said = board.accessibleDescription()
-    assert "Fri 17:00" in said
-    assert "Panel van" in said
-    assert "°C" in said
+def test_a_cell_says_in_words_what_its_marks_mean(board: Board) -> None:
+    cells = [(d, r) for r, row in enumerate(board.shown.rows) for d in row.cells]
+    agitated = next(cell for cell in cells if board.candidate(cell).harm_agitated)
+    crowded = next(cell for cell in cells if not board.candidate(cell).fits)
+    assert "agitated" in board.spoken(agitated)
+    assert "fits 8 of 12" in board.spoken(crowded)
+    assert "of 100 variants" in board.spoken(agitated)
 
 
-def test_harm_carries_a_cross_and_not_only_a_colour(board: Board) -> None:
-    """Two cells of the same colour scale differ by the shape drawn in them."""
-    worst = board.plan.outcomes.verdict[:, :, 0, 1].max(axis=(-1, -2))
-    departure, place = (int(i[0]) for i in np.where(worst == HARM))
-    picture = board.grab().toImage()
-    cell = board.frame().box(departure, departure + 1, place, place + 1)
-    shades = {
-        picture.pixelColor(int(x), int(y)).name()
-        for x in np.arange(cell.left + 1, cell.right - 1)
-        for y in np.arange(cell.top + 2, cell.bottom - 2)
-    }
-    assert len(shades) > 2
+@pytest.mark.parametrize("name", list(theme.THEMES))
+def test_safe_is_the_lightest_and_deadly_the_darkest_in_every_palette(qapp, name: str) -> None:
+    theme.apply(qapp, name, 1.0)
+    light = [class_colour(each).lightnessF() for each in CLASSES]
+    assert light == sorted(light, reverse=True)
+    assert len(set(light)) == len(light)
 
 
-def test_unknown_is_grey(board: Board) -> None:
-    picture = board.grab().toImage()
-    cell = board.frame().box(95, 96, 0, 1)
-    assert picture.pixelColor(int(cell.left) + 1, int(cell.top) + 3).name() == theme.current().unknown
+def test_a_board_with_more_departures_than_room_scrolls_and_keeps_its_figures(qtbot) -> None:
+    many = invented_answer.answer(synthetic.plan(departures=90, places=5))
+    board = Board()
+    board.resize(500, 300)
+    qtbot.addWidget(board)
+    board.show()
+    qtbot.waitExposed(board)
+    board.show_table(table_of(many), many.best, 10.0)
+    assert board.horizontalScrollBar().maximum() > 0
+    assert board._box(board.at).width() >= board._metrics().horizontalAdvance("100")
+    assert board._field().contains(board._box(board.at).center())
 
 
-def test_night_and_day_stand_above_the_cells(board: Board) -> None:
-    picture = board.grab().toImage()
-    field = board.frame().field
-    y = int(field.top) - 6
-    night, day = (picture.pixelColor(int(x), y).lightness() for x in (field.left + 4, field.right - 4))
-    assert day > night + 60
+def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answer) -> None:
+    bar = ClockBar()
+    qtbot.addWidget(bar)
+    bar.resize(600, bar.sizeHint().height())
+    bar.show_shares(clock_of(answer))
+    bar.show()
+    assert sum(text.startswith("go ") for text in bar.sentences()) == 1
+    with qtbot.waitSignal(bar.chosen) as told:
+        qtbot.mouseClick(bar, Qt.MouseButton.LeftButton, pos=QPoint(300, 14))
+    assert told.args[0] in answer.departures_s
 
 
-def test_a_peak_has_the_colour_in_the_window_that_it_has_on_paper(board: Board) -> None:
-    """One colour means one warmth, whoever paints it."""
-    picture, plan = board.grab().toImage(), board.plan
-    choice = Choice(30, 1, 0)
-    cell = board.frame().box(30, 31, 1, 2)
-    shown = picture.pixelColor(int(cell.left) + 2, int(cell.top) + 2).name()
-    assert shown == WARMTH_C.colour(plan.peak_c(choice)[TYPICAL])
-    assert f"fill='{shown}'" in board_svg(plan, choice)
+def test_the_bar_shows_the_answers_own_figures(answer) -> None:
+    shown = shown_of(answer, METRIC)
+    assert shown.sentence == answer.sentence
+    assert shown.harm[0] == f"{answer.best.harm_of_100.value:.0f}"
+    assert shown.headroom[0] == f"{answer.best.headroom_k.p50:+.1f} °C"
+    early = shown_of(invented_answer.answer(synthetic.plan(24, 6), finished=False), METRIC)
+    assert not early.finished
+    assert "256" in early.harm[2]

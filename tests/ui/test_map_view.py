@@ -14,10 +14,10 @@ from PySide6.QtGui import QColor, QImage
 
 from planner.app.plan.results import Choice
 from planner.ui.look import theme
-from planner.ui.plan import map_marks
-from planner.ui.plan.map_view import MapView
-from planner.ui.plan.mercator import Sight, mercator, unmercator
-from planner.ui.plan.tiles import Tiles, in_sight, place, zoom_for
+from planner.ui.map import map_marks
+from planner.ui.map.map_view import MapView
+from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS

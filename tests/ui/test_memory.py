@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from planner.app.plan.results import Choice
 from planner.ui.window import Window
 
 
@@ -17,13 +16,14 @@ from planner.ui.window import Window
 def test_memory_stays_bounded_over_a_long_sitting(swarm_run: Window, qtbot, settled) -> None:
     """Two hundred changes, choices and palettes; what is held must not grow with them."""
     window = swarm_run
-    slider = window.load_editor.bees_kg.slider
+    slider = window.load_editor.box.bees_kg.slider
 
     def sitting(rounds: int) -> float:
         for step in range(rounds):
             slider.setValue(slider.value() + (1 if step % 2 else -1))
-            window.board._take(Choice(step % len(window.session.plan.departures_s), 0, 0))
-            window.set_theme(("light", "dark")[step % 2])
+            departures = window.board.shown.departures_s
+            window.session.look_at_departure(departures[step % len(departures)])
+            window.looks.set_theme(("light", "dark")[step % 2])
             settled(window)
         gc.collect()
         QApplication.processEvents()

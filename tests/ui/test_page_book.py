@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
 
 from planner.errors import Cancelled, InputError
-from planner.ui.look import strings as s
 from planner.ui.pages.book import HEAVY, PAGES
 from planner.ui.window import Window
 from planner.ui.work.background_query import BackgroundQuery
@@ -23,22 +23,25 @@ SURE, HELPS, STAND, SEASON, FIT = range(1, 6)
 
 def test_keys_turn_to_every_page_and_back(window: Window, qtbot) -> None:
     window.new_trip()
-    for number in range(len(s.BOOK_PAGES)):
-        qtbot.keyClick(window, Qt.Key(Qt.Key.Key_1 + number), Qt.KeyboardModifier.AltModifier)
+    for number, page in enumerate(PAGES):
+        pressed = QKeySequence(page.key)[0]
+        qtbot.keyClick(window, pressed.key(), pressed.keyboardModifiers())
         assert window.book.tabs.currentIndex() == number
         assert window.book.stack.currentIndex() == number
     qtbot.keyClick(window.book.tabs, Qt.Key.Key_Left)
-    assert window.book.tabs.currentIndex() == len(s.BOOK_PAGES) - 2
+    assert window.book.tabs.currentIndex() == len(PAGES) - 2
 
 
 def test_what_the_pages_rest_on_is_read_beforehand() -> None:
     """Named as text, so that nothing heavy is loaded with the window: every name must still lead somewhere."""
-    assert [name for name in (*HEAVY, *(room for room, _ in PAGES)) if find_spec(name) is None] == []
+    assert [
+        name for name in (*HEAVY, *(page.room for page in PAGES if page.room)) if find_spec(name) is None
+    ] == []
 
 
 def test_a_page_without_a_trip_says_what_will_be_there(window: Window) -> None:
     window.new_trip()
-    for number in range(1, len(s.BOOK_PAGES)):
+    for number in range(1, len(PAGES)):
         window.book.turn(number)
         for panel, _ in window.book.page._panels:
             assert not panel.filled

@@ -17,17 +17,17 @@ def help_action(window: Window, text: str) -> QAction:
 
 def test_help_opens_what_we_say_of_thirty_common_trips(window: Window) -> None:
     help_action(window, s.ACT_TRIPS).trigger()
-    assert window.reader.isVisible()
-    assert window.reader.windowTitle() == "What we say of thirty common trips"
+    assert window.sheets.reader.isVisible()
+    assert window.sheets.reader.windowTitle() == "What we say of thirty common trips"
 
 
 def test_help_opens_the_model_with_its_drawing_and_every_number(window: Window) -> None:
     help_action(window, s.ACT_MODEL).trigger()
-    text = window.reader.text.toPlainText()
+    text = window.sheets.reader.text.toPlainText()
     rest = window.session.catalogue.parameters.rows["rest_heat_w_kg"]
     assert rest.source in text
     kind = QTextDocument.ResourceType.ImageResource
-    drawing = window.reader.text.document().resource(kind, QUrl("figure:0"))
+    drawing = window.sheets.reader.text.document().resource(kind, QUrl("figure:0"))
     colours = {
         drawing.pixelColor(x, y).name()
         for x in range(0, drawing.width(), 20)
@@ -37,7 +37,7 @@ def test_help_opens_the_model_with_its_drawing_and_every_number(window: Window) 
 
 
 def test_the_two_pages_are_told_apart(window: Window) -> None:
-    window.show_explained(TRIPS)
-    trips = window.reader.text.toPlainText()
-    window.show_explained(MODEL)
-    assert window.reader.text.toPlainText() != trips
+    window.sheets.show_explained(TRIPS)
+    trips = window.sheets.reader.text.toPlainText()
+    window.sheets.show_explained(MODEL)
+    assert window.sheets.reader.text.toPlainText() != trips

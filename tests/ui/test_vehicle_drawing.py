@@ -12,9 +12,9 @@ from planner.model.catalogue import Catalogue
 from planner.model.records import LoadingZone, Vehicle
 from planner.store.catalogue import load_catalogue
 from planner.ui.look import theme
+from planner.ui.steps.vehicle_editor import VehicleEditor
 from planner.ui.trip.document import Document
 from planner.ui.trip.first_page import Card, Entry
-from planner.ui.trip.load_editor import LoadEditor
 from planner.ui.trip.vehicle_drawing import Seated, VehicleDrawing, carry
 
 CARGO_BIKE = Path(__file__).resolve().parents[1] / "fixtures" / "cargo-bike.toml"
@@ -80,12 +80,12 @@ def drop_on(drawing: VehicleDrawing, zone: LoadingZone) -> QDropEvent:
 
 def test_a_users_own_vehicle_is_offered_by_its_title_and_takes_a_group(qtbot) -> None:
     document = Document()
-    editor = LoadEditor(document, load_catalogue(CARGO_BIKE))
+    editor = VehicleEditor(document, load_catalogue(CARGO_BIKE))
     document.open({"vehicle": {"kind": "cargo_bike"}, "load": [{"label": "Nucs", "count": 2}]}, None)
     qtbot.addWidget(editor)
     offered = [editor.vehicle.itemText(at) for at in range(editor.vehicle.count())]
     assert offered == ["car", "estate car", "van", "pickup", "open trailer", "flatbed lorry", "cargo bike"]
-    editor._dropped(0, "front_rack")
+    editor._dropped([0], "front_rack")
     assert document.get(("load", 0, "place")) == "cargo_bike_rack"
 
 

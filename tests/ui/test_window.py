@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import copy
+import errno
+import os
 import tomllib
 from pathlib import Path
 
@@ -11,11 +13,11 @@ import pytest
 from PySide6.QtCore import QCoreApplication, Qt, QTranslator
 from PySide6.QtWidgets import QApplication, QMessageBox
 
-from planner.app.plan.results import Choice
 from planner.errors import ServiceError
 from planner.store.tripfile import read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
+from planner.ui.output import Output
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS, PATIENCE_MS
@@ -42,7 +44,7 @@ def test_the_first_page_offers_three_demos_and_opens_one_by_keyboard(window: Win
 
 def test_no_panel_is_ever_empty_without_a_word(window: Window, qtbot) -> None:
     window.new_trip()
-    for panel in (window.board_panel, window.curve_panel, window.strip_panel, window.ledger_panel):
+    for panel in (window.board_panel, window.curve_panel, window.ledger_panel):
         assert not panel.filled
         assert len(panel._guide.text()) > 20
         assert panel._guide.isVisible()
@@ -50,56 +52,79 @@ def test_no_panel_is_ever_empty_without_a_word(window: Window, qtbot) -> None:
 
 def test_an_opened_demo_shows_answer_board_curves_road_and_balance(swarm_run: Window) -> None:
     window = swarm_run
-    assert window.answer_bar.headline.text() == window.session.answer_for(None).headline
-    for panel in (
-        window.board_panel,
-        window.curve_panel,
-        window.strip_panel,
-        window.ledger_panel,
-        window.map_panel,
-    ):
+    assert window.answer_bar.headline.text() == window.session.answer.sentence
+    for panel in (window.board_panel, window.curve_panel, window.ledger_panel, window.map_panel):
         assert panel.filled
         assert not panel.stale
-    assert window.session.choice == window.session.plan.ranking[0]
+    assert window.session.candidate is window.session.answer.best
+    assert window.board.candidate(window.board.at) is window.session.candidate
     assert not window.document.dirty
 
 
 # -- choosing ----------------------------------------------------------------------------------------
 
 
-def test_choosing_a_cell_draws_its_curves_and_keeps_one_time_cursor(swarm_run: Window, qtbot) -> None:
+def other_cell(window: Window, departure: int) -> tuple[int, int]:
+    """A cell of the board at this departure."""
+    rows = window.board.shown.rows
+    return next((departure, row) for row in range(len(rows)) if rows[row].at(departure) is not None)
+
+
+def test_choosing_a_cell_draws_its_curves_and_keeps_one_time_cursor(swarm_run: Window, settled) -> None:
     window = swarm_run
-    wanted = Choice(3, 1, 0)
-    window.board.setFocus()
-    window.board._take(wanted)
-    qtbot.waitUntil(lambda: window.session.at_rest, timeout=PATIENCE_MS)
-    assert window.curves.curves.choice == wanted
+    cell = other_cell(window, 3)
+    window.board._take(cell)
+    settled(window)
+    assert window.session.candidate.key.departure == 3
+    assert window.session.plan.departures_s[0] == window.session.candidate.leave_s
+    assert window.candidates.back.isVisible()
+    words = window.table.words(window.session.candidate)
+    assert words in window.curve_panel.title.text()
+    assert words in window.curves.candidate
     window.curves._go(float(window.curves.curves.time_s[30]))
     assert window.curves.cursor_s == window.strip.cursor_s == window.ledger.cursor_s == window.map.cursor_s
+    window.candidates.back.click()
+    settled(window)
+    assert window.session.candidate is window.session.answer.best
 
 
-def test_a_chosen_cell_is_looked_at_more_closely(swarm_run: Window, qtbot) -> None:
-    """Its headroom is found by trying, once its picture is drawn; the answer then says so."""
-    session = swarm_run.session
-    other = next(choice for choice in session.plan.ranking if choice not in session.plan.tried)
-    session.choose(other)
-    qtbot.waitUntil(lambda: other in session.plan.tried, timeout=20_000)
-    assert session.plan.headroom(other).exact
-
-
-def test_compared_cells_are_drawn_beside_the_chosen(swarm_run: Window, qtbot) -> None:
+def test_two_pinned_candidates_are_laid_over_each_other_with_one_sentence(swarm_run: Window, settled) -> None:
     window = swarm_run
-    window.board._compare(Choice(5, 0, 0))
-    window.board._compare(Choice(6, 0, 0))
-    qtbot.waitUntil(lambda: len(window.curves.others) == 2, timeout=PATIENCE_MS)
+    one, two = (window.board.candidate(other_cell(window, d)) for d in (1, 5))
+    window.board.pinned.emit(one)
+    window.board.pinned.emit(two)
+    settled(window)
+    assert window.session.pins == {"A": one, "B": two}
+    assert len(window.curves.others) == 2
+    assert window.session.verdict
+    assert window.candidates.shown.text() == window.session.verdict
+    assert [letter for letter, _ in window.map.ghosts] == ["A", "B"]
+    window.candidates.cross["A"].click()
+    settled(window)
+    assert list(window.session.pins) == ["B"]
+    assert window.session.verdict == ""
 
 
-def test_a_choice_by_hand_survives_a_new_plan(swarm_run: Window, settled) -> None:
+def test_a_choice_by_hand_survives_a_new_answer(swarm_run: Window, settled) -> None:
     window = swarm_run
-    window.board._take(Choice(4, 1, 0))
+    window.board._take(other_cell(window, 4))
+    settled(window)
+    before = window.session.candidate
     window.document.edit(("load", 0, "bees_kg"), 1.0)
     settled(window)
-    assert (window.session.choice.departure, window.session.choice.loading_place) == (4, 1)
+    now = window.session.candidate
+    assert (now.leave_s, now.place, now.setup) == (before.leave_s, before.place, before.setup)
+
+
+def test_the_trip_plays_and_ends_where_it_ends(swarm_run: Window, qtbot) -> None:
+    window = swarm_run
+    curves = window.curves.curves
+    window.set_cursor(float(curves.time_s[-40]))
+    window.plan_view.play.click()
+    before = window.curves.cursor_s
+    qtbot.waitUntil(lambda: window.map.cursor_s > before, timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: not window.plan_view.play.isChecked(), timeout=PATIENCE_MS)
+    assert window.curves.cursor_s == window.map.cursor_s == float(curves.time_s[-1])
 
 
 # -- changing ----------------------------------------------------------------------------------------
@@ -110,7 +135,8 @@ def test_a_slider_moved_dims_redraws_and_can_be_undone(swarm_run: Window, qtbot,
     window.load_editor.choose(0)
     settled(window)
     before = window.curves.curves.core_c.copy()
-    window.load_editor.bees_kg.slider.setValue(window.load_editor.bees_kg.slider.value() - 12)
+    slider = window.load_editor.box.bees_kg.slider
+    slider.setValue(slider.value() - 12)
     assert window.document.dirty
     qtbot.waitUntil(lambda: window.board_panel.stale, timeout=2000)
     assert window.answer_bar.stale
@@ -125,13 +151,15 @@ def test_a_slider_moved_dims_redraws_and_can_be_undone(swarm_run: Window, qtbot,
 
 def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window) -> None:
     window = swarm_run
+    pane = window.route_pane
     names = lambda: [stop["name"] for stop in window.document.get(("stops",))]  # noqa: E731
     first = names()
-    window.route_pane.cards[0].wished.emit("down", 0)
+    pane.stops.setCurrentIndex(pane.model.index(0, 0))
+    pane.down.click()
     assert names() == [first[1], first[0], *first[2:]]
-    window.route_pane.add.click()
-    assert len(window.route_pane.cards) == len(first) + 1
-    window.route_pane.cards[-1].wished.emit("remove", len(first))
+    pane.add.click()
+    assert len(names()) == len(first) + 1
+    pane.model.remove([len(first)], "")
     assert len(names()) == len(first)
     for _ in range(3):
         window.document.stack.undo()
@@ -141,8 +169,8 @@ def test_stops_can_be_added_moved_and_removed_by_their_buttons(swarm_run: Window
 
 def test_boxes_dropped_on_a_place_ride_there(swarm_run: Window) -> None:
     window = swarm_run
-    drawing = window.load_editor.drawing
-    drawing.dropped.emit(2, drawing.vehicle.zones[0].name)
+    drawing = window.load_editor.vehicle.drawing
+    drawing.dropped.emit([2], drawing.vehicle.zones[0].name)
     place = window.document.get(("load", 2, "place"))
     assert place in window.document.get(("vehicle", "places"))
     assert any(seat.pinned for seat in drawing.seated)
@@ -150,45 +178,52 @@ def test_boxes_dropped_on_a_place_ride_there(swarm_run: Window) -> None:
 
 def test_groups_are_added_copied_and_removed(swarm_run: Window) -> None:
     editor = swarm_run.load_editor
-    count = len(editor.cards)
+    count = len(editor.model.rows)
     editor.add.click()
-    assert (len(editor.cards), editor.index) == (count + 1, count)
+    assert (len(editor.model.rows), editor.index) == (count + 1, count)
     editor.copy.click()
     assert editor.index == count + 1
     editor.remove.click()
     editor.remove.click()
-    assert len(editor.cards) == count
+    assert len(editor.model.rows) == count
 
 
 # -- faults beside their fields ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("spot", "value", "field"),
-    [
-        (("title",), "", "title"),
-        (("origin",), {"name": "Nowhere"}, "origin"),
-        (("destination", "lat"), 91.0, "destination"),
-        (("stops", 1, "name"), "", "place"),
-        (("window", "to"), "2020-01-01T00:00", "last|first"),
-        (("load", 0, "bees_kg"), -1.0, "bees_kg"),
-        (("load", 0, "box_type"), "no_such_box", "kind"),
-        (("load", 0, "label"), "", "label_field"),
-        (("vehicle", "places"), ["no_such_place"], "places_fault"),
-    ],
-)
-def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot, spot, value, field: str) -> None:
+FAULTS = [
+    (("title",), "", "title"),
+    (("origin",), {"name": "Nowhere"}, "origin"),
+    (("destination", "lat"), 91.0, "destination"),
+    (("stops", 1, "name"), "", "stops"),
+    (("window", "to"), "2020-01-01T00:00", "last|first"),
+    (("load", 0, "bees_kg"), -1.0, "bees_kg"),
+    (("load", 0, "box_type"), "no_such_box", "kind"),
+    (("load", 0, "label"), "", "label_field"),
+    (("vehicle", "places"), ["no_such_place"], "places_fault"),
+]
+
+
+def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot) -> None:
+    """One after the other in one window, each undone before the next."""
     window = swarm_run
-    window.document.edit(spot, value)
-    qtbot.waitUntil(lambda: bool(window._faults), timeout=PATIENCE_MS)
-    shown = [f for f in (*window.route_pane.fields, *window.load_editor.fields) if f.fault.text()]
-    owners = (window.route_pane, window.load_editor, *window.route_pane.cards)
-    wanted = [getattr(owner, name) for owner in owners for name in field.split("|") if hasattr(owner, name)]
-    assert any(f in wanted for f in shown), [(f.field, f.problem) for f in window._faults]
-    assert window.board_panel.stale
-    window.document.stack.undo()
-    qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
-    assert not any(f.fault.text() for f in shown)
+    pane, load, when = window.route_pane, window.load_editor, window.when_pane
+    for spot, value, field in FAULTS:
+        window.document.edit(spot, value)
+        qtbot.waitUntil(lambda: bool(window._faults), timeout=PATIENCE_MS)
+        shown = [f for f in (*pane.fields, *load.fields, *when.fields) if f.fault.text()]
+        if field == "stops":
+            assert pane.stops_fault.text()
+            assert (1, "name") in pane.model.marks.faults
+        else:
+            owners = (pane, load.box, load.vehicle, load, when)
+            names = field.split("|")
+            wanted = [getattr(owner, name) for owner in owners for name in names if hasattr(owner, name)]
+            assert any(f in wanted for f in shown), (spot, [(f.field, f.problem) for f in window._faults])
+        assert window.board_panel.stale, spot
+        window.document.stack.undo()
+        qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
+        assert not any(f.fault.text() for f in shown), spot
 
 
 def test_a_new_trip_is_asked_for_one_thing_after_the_other_and_never_blamed(window: Window, qtbot) -> None:
@@ -199,7 +234,8 @@ def test_a_new_trip_is_asked_for_one_thing_after_the_other_and_never_blamed(wind
     qtbot.waitUntil(lambda: said() == s.UNSAID["destination"], timeout=PATIENCE_MS)
     window.document.edit(("destination",), {"name": "b", "lat": 52.5, "lon": -1.0})
     qtbot.waitUntil(lambda: said() == s.UNSAID["load"], timeout=PATIENCE_MS)
-    assert not any(field.fault.text() for field in (*window.route_pane.fields, *window.load_editor.fields))
+    every = (*window.route_pane.fields, *window.load_editor.fields, *window.when_pane.fields)
+    assert not any(field.fault.text() for field in every)
 
 
 # -- services that fail, work that is stopped ------------------------------------------------------------
@@ -219,23 +255,25 @@ def test_a_dead_network_is_said_and_can_be_tried_again(open_window, qtbot) -> No
     assert "roads.example" in window.notice.words.text()
     assert "Check the network" in window.notice.words.text()
     window.data_source.__class__ = DataSource
-    window.notice.act.click()
-    qtbot.waitUntil(lambda: window.session.plan is not None, timeout=PATIENCE_MS)
+    window.notice.buttons[-2].click()
+    qtbot.waitUntil(lambda: window.session.answer is not None, timeout=PATIENCE_MS)
     assert not window.notice.isVisible()
 
 
 @pytest.mark.usefixtures("anew")
-def test_work_can_be_stopped_and_started_again(window: Window, qtbot, settled) -> None:
+def test_work_can_be_stopped_and_started_again(window: Window, qtbot) -> None:
     window.open_demo(DEMOS / "night-pollination.toml")
     qtbot.waitUntil(lambda: window.answer_bar.stop.isVisible(), timeout=PATIENCE_MS)
     window.answer_bar.stop.click()
     assert not window.runner.busy("plan")
     qtbot.wait(300)
-    assert window.session.plan is None
+    assert window.session.answer is None
     assert "Stopped" in window.answer_bar.headline.text()
     assert not window.answer_bar.progress.isVisible()
     window.session.again()
-    settled(window)
+    qtbot.waitUntil(window.answer_bar.progress.isVisible, timeout=PATIENCE_MS)
+    assert window.runner.busy("plan")
+    window.answer_bar.stop.click()
 
 
 @pytest.mark.usefixtures("anew")
@@ -302,21 +340,55 @@ def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
     assert len(data) > 20_000
 
 
+@pytest.mark.parametrize("what", ["pdf", "png", "svg", "csv"])
+def test_an_export_that_finds_no_room_is_told_and_leaves_the_old_file(
+    swarm_run: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(QMessageBox, "warning", lambda *a, **k: said.append(a[2]))
+    path = tmp_path / f"view.{what}"
+    path.write_text("old")
+    output = swarm_run.output
+    with monkeypatch.context() as full:
+        full.setattr("planner.files.os.fsync", _no_room)
+        _exported(output, what, path)
+    assert path.read_text() == "old"
+    assert "No space left" in said[0]
+    assert str(path) in said[0]
+    _exported(output, what, path)
+    assert len(said) == 1
+    assert path.stat().st_size > 500
+    assert [other.name for other in tmp_path.glob("*.skepway-part")] == []
+
+
+def _no_room(_: int) -> None:
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def _exported(output: Output, what: str, path: Path) -> None:
+    if what == "pdf":
+        output.write_pdf(path)
+    else:
+        output._write(path, getattr(output.curves, f"export_{what}"))
+
+
 # -- looks -------------------------------------------------------------------------------------------
 
 
 def test_units_change_everywhere_at_once(swarm_run: Window) -> None:
     window = swarm_run
-    assert "°C" in window.answer_bar.headline.text()
-    window.set_units("us")
-    assert "°F" in window.answer_bar.headline.text()
+    assert "°C" in window.answer_bar.headroom.value.text()
+    window.looks.set_units("us")
+    assert "°F" in window.answer_bar.headroom.value.text()
     assert "°F" in window.board.accessibleDescription()
     assert "°F" in window.strip.accessibleDescription()
+    assert " ft" in window.strip.accessibleDescription()
+    assert window.session.answer.sentence == window.answer_bar.headline.text()
 
 
 @pytest.mark.parametrize("name", ["dark", "night"])
 def test_palettes_reach_the_painted_panels(swarm_run: Window, name: str) -> None:
-    swarm_run.set_theme(name)
+    swarm_run.looks.set_theme(name)
     QApplication.processEvents()
     picture = swarm_run.curves.grab().toImage()
     along = [picture.pixelColor(x, 12).lightness() for x in range(60, picture.width() - 20)]
@@ -330,10 +402,10 @@ def test_palettes_reach_the_painted_panels(swarm_run: Window, name: str) -> None
 
 
 def test_larger_type_enlarges_every_word_and_fits(swarm_run: Window) -> None:
-    before = swarm_run.answer_bar.headline.fontMetrics().height()
-    swarm_run.scale_type(1.5)
+    before = swarm_run.answer_bar.why.fontMetrics().height()
+    swarm_run.looks.scale_type(1.5)
     QApplication.processEvents()
-    assert swarm_run.answer_bar.headline.fontMetrics().height() > before * 1.25
+    assert swarm_run.answer_bar.why.fontMetrics().height() > before * 1.25
     assert theme.stage.scale == pytest.approx(1.5)
 
 
@@ -396,7 +468,7 @@ def test_the_night_the_clocks_go_back_shows_one_hour_twice(window: Window, settl
     _own_weather(draft, ["2027-10-29", "2027-10-30", "2027-10-31", "2027-11-01"])
     _open(window, draft)
     settled(window)
-    departures = window.session.plan.departures_s
+    departures = window.session.answer.departures_s
     assert len(departures) == 9, "seven hours on the clock are eight hours of night"
     assert np.all(np.diff(departures) == 3600)
 
@@ -405,7 +477,7 @@ def test_an_hour_that_does_not_exist_is_a_fault_beside_the_field(window: Window,
     draft = small_draft()
     draft["window"] = {"from": "2027-03-28T02:30", "to": "2027-03-28T05:00", "step_minutes": 60}
     _open(window, draft)
-    qtbot.waitUntil(lambda: bool(window.route_pane.first.fault.text()), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: bool(window.when_pane.first.fault.text()), timeout=PATIENCE_MS)
     assert "mending" in window.notice.words.text()
 
 
@@ -417,10 +489,10 @@ def test_four_hundred_boxes_in_one_group(window: Window, settled) -> None:
     draft["window"]["step_minutes"] = 180
     _open(window, draft)
     settled(window)
-    assert window.load_editor.cards[0].words.text().startswith("400 ×")
-    window.tabs.setCurrentWidget(window.load_editor)
+    assert window.load_editor.model.rows[0]["count"] == 400
+    window.steps.turn(1)
     QApplication.processEvents()
-    assert not window.load_editor.drawing.grab().isNull()
+    assert not window.load_editor.vehicle.drawing.grab().isNull()
 
 
 def test_thirty_stops_are_listed_and_drawn(window: Window, settled) -> None:
@@ -446,5 +518,5 @@ def test_thirty_stops_are_listed_and_drawn(window: Window, settled) -> None:
     _own_weather(draft, ["2027-05-29", "2027-05-30", "2027-05-31", "2027-06-01"])
     _open(window, draft)
     settled(window)
-    assert len(window.route_pane.cards) == 30
+    assert len(window.route_pane.model.rows) == 30
     assert len(window.map.waypoints) == 32

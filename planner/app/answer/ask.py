@@ -42,6 +42,9 @@ from planner.model.preparations import SetUp, useful
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.store.rules import answer_rules
 
+MOST_LEADERS = 8
+"""How often another candidate may come out first once the first one is judged in all samples."""
+
 OnAnswer = Callable[[Answer], None]
 SEED = 1
 
@@ -100,6 +103,7 @@ class Asked:
             best=best,
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
+            looked_outside=self.looked_outside,
             declared=replace(declared, groups=race.record(declared.key, close=True).groups)
             if declared
             else None,
@@ -227,6 +231,7 @@ def ask(
         tell(done)
     _finish(asked, now_s, otherwise=otherwise)
     tell(steps, finished=True)
+    race.field.work_here()
     return asked
 
 
@@ -364,8 +369,11 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
     if otherwise and decision_of(race.candidates(), last) == DO_NOT_GO:
         asked.next = _outside(asked, now_s)
         asked.looked_outside = True
-    best = race.candidates()[0]
-    race.field.judge([best.key], last)
+    for _ in range(MOST_LEADERS):
+        best = race.candidates()[0]
+        if best.samples >= last:
+            break
+        race.field.judge([best.key], last)
     race.look_closer([one.key for one in (best, declared) if one is not None])
 
 

@@ -27,7 +27,9 @@ def compared(asked: Asked, first: Key, second: Key, *, units: UnitSystem = METRI
     count = min(COMPARED_SAMPLES, asked.race.counts[-1])
     asked.race.field.judge([first, second], count)
     a, b = asked.look(first), asked.look(second)
-    gain = scores(asked, first) - scores(asked, second)
+    one, two = scores(asked, first), scores(asked, second)
+    met = min(one.size, two.size)  # the samples that both were judged in
+    gain = one[:met] - two[:met]
     gain = gain[~np.isnan(gain)]
     total = max(gain.size, 1)
     wins, losses = (int((sign * gain >= HEADROOM_STEP_K).sum()) for sign in (1.0, -1.0))

@@ -17,6 +17,7 @@ from planner.app.answer.records import (
     Candidate,
     ClassName,
     DecisionName,
+    Span,
     StandingName,
     Tolerance,
 )
@@ -35,7 +36,11 @@ COST_STEP_H = 0.5
 
 def stands(candidate: Candidate, tolerance: Tolerance, boxes: int) -> StandingName:
     """Within, open or above: by both intervals of a candidate, as they are shown."""
-    harm, expected = candidate.harm_of_100, candidate.boxes_harmed_expected
+    return standing_of(candidate.harm_of_100, candidate.boxes_harmed_expected, tolerance, boxes)
+
+
+def standing_of(harm: Span | None, expected: Span | None, tolerance: Tolerance, boxes: int) -> StandingName:
+    """Within, open or above: by the share of samples with harm and by the boxes expected to be harmed."""
     if harm is None or expected is None:
         return "unknown"
     allowed = tolerance.boxes_of_100 * boxes / 100.0
@@ -87,7 +92,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     Known before unknown, fitting before crowded, within the tolerance before open before above. Of those within: the
     load as declared, fewer changes, fewer wishes missed, least harm, headroom up to what is enough, fewer hours shut
     and bees left behind, less work. Of the others, as the trade ranks harm: fewer boxes harmed, fewer workers dead,
-    fewer boxes ruined, later harm; peaks of the dead are no measure.
+    fewer boxes ruined, later harm; peaks of the dead are no measure. Those who left the race before them come after.
     """
     if candidate.harm_of_100 is None or candidate.boxes_harmed_expected is None:
         return (9.0, candidate.leave_s)
@@ -112,6 +117,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     later = candidate.first_harm_h if candidate.first_harm_h is not None else 1e3
     return (
         *first,
+        -candidate.samples,
         np.round(share / max(BOX_STEP, 1.0 / max(candidate.samples, 1))),
         np.round(dead / DEAD_STEP),
         round(candidate.ruined_share, 2),

@@ -151,6 +151,10 @@ class Field:
         self.sample = self.space.at(self.uniform)
         self.judged: dict[Unit, Judged] = {}
 
+    def work_here(self) -> None:
+        """What is still to be judged is judged here and now, and nobody stops it any more."""
+        self._executor = self._should_stop = None
+
     # -- what there is ---------------------------------------------------------------------------
 
     @property

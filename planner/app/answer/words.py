@@ -205,13 +205,22 @@ class Words:
         """How the boxes are set up, inside a sentence."""
         if one.setup == AS_DECLARED:
             return self._say("as_declared")
-        done = [self._setup_title(name) for name in dict.fromkeys(g.setup for g in one.by_group)]
-        return done[0] if len(done) == 1 else ", ".join(self._setups(one))
+        if one.setup != MIXED:
+            return self._setup_title(one.setup)
+        names = dict.fromkeys(group.setup for group in one.by_group if group.setup != AS_DECLARED)
+        return ", ".join(
+            self._say("setup_for", setup=self._setup_title(name), groups=self._named(self._rows(one, name)))
+            for name in names
+        )
+
+    @staticmethod
+    def _rows(one: Candidate, setup: str) -> list[int]:
+        """Groups that have a set-up."""
+        return [row for row, group in enumerate(one.by_group) if group.setup == setup]
 
     def _setups(self, one: Candidate) -> Iterator[str]:
         for name in dict.fromkeys(g.setup for g in one.by_group if g.setup != AS_DECLARED):
-            rows = [row for row, group in enumerate(one.by_group) if group.setup == name]
-            yield self._say(f"condition_{name}_for", groups=self._named(rows))
+            yield self._say(f"condition_{name}_for", groups=self._named(self._rows(one, name)))
 
     @staticmethod
     def _setup_title(name: str) -> str:
@@ -285,7 +294,7 @@ class Words:
     def _other(self) -> str:
         one = self._found.next
         if one is None:
-            return self._say("next_none")
+            return self._say("next_none") if self._found.looked_outside else ""
         return self._say(
             "next_found",
             when=Moment(one.leave_s, self._zone, "date_clock"),

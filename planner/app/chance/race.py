@@ -26,7 +26,7 @@ from planner.app.chance.samples import (
     evaluate_samples,
     sampled,
 )
-from planner.app.common.executors import map_unordered
+from planner.app.common.executors import map_with
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
@@ -244,8 +244,9 @@ def chances(
         if screen and number > 1:
             racing = race.survivors(max(RACE_SAMPLES // count, LEAST_RACING))
         units = race.units(racing, count)
-        jobs = ((unit, race.work(unit)) for unit in units)
-        for done, ((unit, _), result) in enumerate(map_unordered(_work, jobs, executor, should_stop), 1):
+        jobs = ((unit, race.sample.take(unit.rows)) for unit in units)
+        results = map_with(_work, race.common, jobs, executor, should_stop)
+        for done, ((unit, _), result) in enumerate(results, 1):
             race.take(unit, result)
             if on_progress:
                 on_progress((number + done / len(units)) / len(rounds))
@@ -285,6 +286,7 @@ class _Race:
         self.scenario, self.timeline, self.night = open_scenario(
             plan, catalogue, [known[name] for name in plan.setups], weathers
         )
+        self.common = self.scenario, self.timeline, self.night
         self.space = space_of(self.scenario, self.timeline)
         self.uniform = self.space.uniform(samples, generator)
         self.sample = self.space.at(self.uniform)
@@ -322,10 +324,6 @@ class _Race:
             size = max(1, int(np.searchsorted(cells, UNIT_CELLS)))
             yield racing[first : first + size]
             first += size
-
-    def work(self, unit: _Unit) -> tuple[Scenario, Timeline, Floats, Ints, Sample]:
-        """What a unit needs, and no more: plain data for another process."""
-        return self.scenario, self.timeline, self.night, unit.candidates, self.sample.take(unit.rows)
 
     def take(self, unit: _Unit, result: SampleOutcomes) -> None:
         cells = (*(unit.candidates[:, i, None] for i in range(3)), np.arange(self.wanted)[None, unit.rows])
@@ -393,9 +391,10 @@ class _Race:
         return order[np.lexsort((np.arange(len(order)), -stepped, np.round(harm / step), -met, crowded))]
 
 
-def _work(job: tuple[_Unit, tuple[Scenario, Timeline, Floats, Ints, Sample]]) -> SampleOutcomes:
-    """One unit of work, wherever it is done."""
-    return sampled(*job[1])
+def _work(common: tuple[Scenario, Timeline, Floats], job: tuple[_Unit, Sample]) -> SampleOutcomes:
+    """One unit of work, where what all of them need is at hand."""
+    unit, sample = job
+    return sampled(*common, unit.candidates, sample)
 
 
 NARROWED = True

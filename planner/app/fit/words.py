@@ -13,6 +13,7 @@ from planner.store.catalogue import table_mark
 from planner.store.loggerfile import LoggerLog
 from planner.store.profiles import About, Profile
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 
 def fit_words(found: Fit, log: LoggerLog, catalogue: Catalogue, units: UnitSystem = METRIC) -> Said:
@@ -20,23 +21,28 @@ def fit_words(found: Fit, log: LoggerLog, catalogue: Catalogue, units: UnitSyste
     title = catalogue.box_types[found.box_type].title
     activity = found.factor("activity")
     return Said(
-        f"{title}: the bees made {activity.value:.2f} times the heat of the catalogue "
-        f"({activity.low:.2f}-{activity.high:.2f}); the model was off by {units.step_text(found.rms_before_k)}, "
-        f"now by {units.step_text(found.rms_after_k)}.",
+        say(
+            "fit.headline",
+            box=title,
+            factor=f"{activity.value:.2f}",
+            low=f"{activity.low:.2f}",
+            high=f"{activity.high:.2f}",
+            before=units.step_text(found.rms_before_k),
+            after=units.step_text(found.rms_after_k),
+        ),
         (
-            ("Factors on the catalogue's values", tuple(_factor_line(factor) for factor in found.factors)),
-            ("What the log could not tell", found.untold),
-            ("How the log was read", log.notes),
-            *((("What was not used", catalogue.remarks),) if catalogue.remarks else ()),
+            (say("fit.factors"), tuple(_factor_line(factor) for factor in found.factors)),
+            (say("fit.untold"), found.untold),
+            (say("fit.read"), log.notes),
+            *(((say("fit.not_used"), catalogue.remarks),) if catalogue.remarks else ()),
         ),
     )
 
 
 def _factor_line(factor: Factor) -> str:
-    return (
-        f"{FACTOR_TITLES[factor.name]}: {factor.value:.2f} ({factor.low:.2f}-{factor.high:.2f}), before the log "
-        f"1.00 ({factor.prior_low:.2f}-{factor.prior_high:.2f})"
-    )
+    figures = ("value", "low", "high", "prior_low", "prior_high")
+    gaps = {name: f"{getattr(factor, name):.2f}" for name in figures}
+    return say("fit.factor", factor=FACTOR_TITLES[factor.name], **gaps)
 
 
 def fit_document(found: Fit) -> dict[str, Any]:

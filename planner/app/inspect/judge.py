@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from planner.app.advice.changes import Change, box_changes
 from planner.app.advice.helps import Set, smallest_set
 from planner.app.chance.race import Share, scenario_of, share_of, space_of
-from planner.app.chance.samples import Sample, Scenario, evaluate_samples, joined
+from planner.app.chance.samples import Sample, Scenario, SimulatedSamples, evaluate_samples, joined
 from planner.app.chance.words import SURE
 from planner.app.common.progress import Stop
 from planner.app.inspect.items import boxes_of
@@ -25,6 +26,7 @@ from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import BoxType, Floats, Group, Trip
 from planner.model.timeline import build_timeline
+from planner.store.forecast_error import ForecastError
 
 SAMPLES = 64
 SEED = 1
@@ -87,19 +89,27 @@ class Judge:
     def __init__(self, kept: Kept, catalogue: Catalogue, samples: int = SAMPLES) -> None:
         self.kept, self.catalogue = kept, catalogue
         self.setup = next(setup for setup in ALL if setup.name == kept.setup)
-        trip, departures_s = kept.trip, departures_of(kept.trip)
-        scenario, timeline, _ = scenario_of(
-            trip, kept.road, (kept.weather,), departures_s, trip.loading_places, catalogue, [self.setup]
-        )
-        self._names, self._error = scenario.place_names, scenario.forecast_error
-        spaces = [space_of(scenario, timeline, narrowed=narrowed) for narrowed in (False, True)]
-        typical, drawn = spaces
-        middle = typical.at(np.full((1, len(typical.columns)), 0.5))
-        uniform = drawn.uniform(samples, np.random.default_rng(SEED))
-        self._sample: Sample = joined(middle, drawn.at(uniform))
-        self._leave_s = kept.departure_s
+        self._leave_s, self._samples = kept.departure_s, samples
         self._planned: dict[int, Trial] = {}
-        self._group_of = {box.name: box.group for box in boxes_of(trip)}
+        self._group_of = {box.name: box.group for box in boxes_of(kept.trip)}
+
+    @cached_property
+    def _drawn(self) -> tuple[tuple[str, ...], ForecastError, Sample]:
+        """Names of the places in the order of the samples, how forecasts miss, and the samples, the middle first."""
+        trip, departures_s = self.kept.trip, departures_of(self.kept.trip)
+        scenario, timeline, _ = scenario_of(
+            trip,
+            self.kept.road,
+            (self.kept.weather,),
+            departures_s,
+            trip.loading_places,
+            self.catalogue,
+            [self.setup],
+        )
+        typical, drawn = (space_of(scenario, timeline, narrowed=narrowed) for narrowed in (False, True))
+        middle = typical.at(np.full((1, len(typical.columns)), 0.5))
+        uniform = drawn.uniform(self._samples, np.random.default_rng(SEED))
+        return scenario.place_names, scenario.forecast_error, joined(middle, drawn.at(uniform))
 
     def planned(self, box: str) -> Group:
         """A box as the plan has it, its set-up done. Raises KeyError for a name that is not in the load."""
@@ -112,28 +122,7 @@ class Judge:
 
     def tried(self, box: str, states: Sequence[Group]) -> list[Trial]:
         """One box in several states, its neighbours as planned, all in the same samples."""
-        trip, row = _apart(self.kept.trip, self._group_of[box])
-        label = trip.groups[row].label
-        setups = [self._as(state, label) for state in states]
-        departure = np.array([self._leave_s])
-        timeline = build_timeline(
-            trip, self.kept.road, departure, closing_times(trip, self.kept.road, departure)
-        )
-        table = ParameterTable(dict(self.catalogue.parameters.rows))
-        grid = case_grid(
-            trip,
-            self.kept.road,
-            self.kept.weather,
-            self.catalogue,
-            [self.kept.loading_place],
-            setups,
-            table=table,
-        )
-        leaks = [self.catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
-        scenario = Scenario(grid, (self.kept.weather,), np.array(leaks), self._names, self._error)
-        night = shut_at_night(trip, timeline.closed_s)
-        candidates = np.array([(0, 0, at) for at in range(len(states))], dtype=np.int64)
-        done = evaluate_samples(scenario, timeline, night, candidates, self._sample)
+        done, row = self._run(box, states)
         level = done.judged.verdict.reshape((*done.shape, -1)).max(axis=-1)[..., row]
         spare_k = done.judged.headroom_k.reshape(done.shape)[..., row]
         first_s = done.judged.first_harm_s.reshape(done.shape)[..., row] - self._leave_s
@@ -146,6 +135,33 @@ class Judge:
             )
             for at in range(len(states))
         ]
+
+    def band(self, box: str) -> tuple[Floats, Floats]:
+        """POSIX seconds (time,), and what a box as planned stays below in 5, 50, 95 of 100 samples, C (time, 3)."""
+        done, row = self._run(box, [self.planned(box)])
+        core_c = 0.5 * (done.seen.core_c[:-1] + done.seen.core_c[1:])
+        core_c = core_c.reshape(len(core_c), *done.shape)[:, 0, 1:, row]
+        shut = done.seen.closed.reshape(len(core_c), *done.shape)[:, 0, 0, row]
+        found = np.quantile(core_c, (0.05, 0.5, 0.95), axis=1).T
+        return done.time_s[shut, 0], found[shut]
+
+    def _run(self, box: str, states: Sequence[Group]) -> tuple[SimulatedSamples, int]:
+        """One box in several states worked out, and which of the groups it is."""
+        names, forecast_error, sample = self._drawn
+        kept = self.kept
+        trip, row = apart(kept.trip, self._group_of[box])
+        label = trip.groups[row].label
+        setups = [self._as(state, label) for state in states]
+        departure = np.array([self._leave_s])
+        timeline = build_timeline(trip, kept.road, departure, closing_times(trip, kept.road, departure))
+        table = ParameterTable(dict(self.catalogue.parameters.rows))
+        places = [kept.loading_place]
+        grid = case_grid(trip, kept.road, kept.weather, self.catalogue, places, setups, table=table)
+        leaks = [self.catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
+        scenario = Scenario(grid, (kept.weather,), np.array(leaks), names, forecast_error)
+        night = shut_at_night(trip, timeline.closed_s)
+        candidates = np.array([(0, 0, at) for at in range(len(states))], dtype=np.int64)
+        return evaluate_samples(scenario, timeline, night, candidates, sample), row
 
     def _as(self, state: Group, label: str) -> SetUp:
         def change(group: Group, box: BoxType) -> Group:
@@ -221,7 +237,7 @@ def _with(changes: Set, group: Group, box: BoxType) -> Group:
     return group
 
 
-def _apart(trip: Trip, number: int) -> tuple[Trip, int]:
+def apart(trip: Trip, number: int) -> tuple[Trip, int]:
     """The trip with one box of a group as a group of its own, and that group's place; its fellows stay beside it."""
     group = trip.groups[number]
     alone = replace(group, count=1, label=f"{group.label} \0")

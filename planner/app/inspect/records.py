@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 from planner.app.inspect.decide import Decision
 from planner.app.inspect.items import NOT_LOOKED, NOTHING, Finding, Findings, boxes_of, items
+from planner.errors import StorageError
 from planner.model.records import Trip
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.identity import trip_key
 from planner.store.logbook.records import Entry, Event, Picture
 from planner.words import say
+
+SOON_S = 12 * 3600.0
+"""A start so near is told of boxes nobody has looked at."""
 
 KNOWN = tuple(item.name for item in items())
 
@@ -122,6 +128,23 @@ def start_remarks(trip: Trip, known: Mapping[str, CheckedBox]) -> tuple[str, ...
     if against:
         said.append(say("checks.start_against", count=len(against), boxes=_few(against)))
     return tuple(said)
+
+
+def start_cautions(
+    path: Path | None, trip: Trip, leave_s: float, now_s: float, logbook: Logbook | None = None
+) -> tuple[str, ...]:
+    """What the answer has to say of the boxes of a trip file: nothing before anybody begins to look, or starts soon.
+
+    Never raises: where the logbook cannot be read, that is what is said.
+    """
+    if path is None:
+        return ()
+    try:
+        known = checked(logbook or Logbook(), trip_key(path))
+    except StorageError as error:
+        return (say("checks.start_unread", reason=str(error)),)
+    soon = 0.0 <= leave_s - now_s <= SOON_S
+    return start_remarks(trip, known) if known or soon else ()
 
 
 def _outcome(known: Mapping[str, CheckedBox], name: str) -> str:

@@ -74,7 +74,7 @@ def closings_of(
             row = rules.index(rule)
             closed[row, :, g] = on_time(trip, road, departures_s, instants, g)
             height = sun.sun_position(closed[row, :, g], site.lat_deg, site.lon_deg).elevation_deg
-            home[row, :, g] = at_home_share(height)
+            home[row, :, g] = at_home_share(height) if _flies_home(group, catalogue) else 1.0
         keep = _worth_trying(closed[..., g], home[..., g])
         keep[rules.index(rule_name(group.closing or trip.closing))] |= (group.closing or trip.closing).fixed
         closed[..., g][~keep], home[..., g][~keep] = np.nan, np.nan

@@ -1,6 +1,7 @@
-"""Season chart: on what share of days a lane is safe, by week of the year and hour of departure.
+"""Season chart: the chance that a lane goes without harm, by week of the year and hour of departure.
 
-Every hour of every day of the weather is a departure. Weeks are pieces of work for an executor, each kept in a folder
+Every hour of every day of the weather is a departure, judged in samples as the one answer judges it. Weeks are pieces
+of work for an executor, each kept in a folder
 as soon as it is done, so that the same call goes on where another was broken off.
 """
 
@@ -16,10 +17,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner import __version__
+from planner.app.answer.ask import opened, slots_of
 from planner.app.common.executors import map_with
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import HARM, UNKNOWN, Choice, Plan
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL, AS_DECLARED, SetUp
@@ -29,6 +29,9 @@ from planner.store.chunks import ChunkStore, fingerprint
 HOUR_S = 3600.0
 WEEKS, HOURS = 53, 24
 DAYS_A_CHUNK = 7
+SAMPLES = 16
+"""Variants of every day: with the days of a week and the hours beside them enough for a chart."""
+
 BEFORE_S, AFTER_S = 48 * HOUR_S, 48 * HOUR_S
 """Weather sent with a piece of work around its departures: closing the evening before, the longest drive after."""
 
@@ -47,8 +50,9 @@ class Lane:
 class Season:
     """Shares of days by week of the year and hour of departure on the local clock, ``(week, hour)``.
 
-    ``days`` departures known; ``safe_share`` without harm, ``robust_share`` without harm even with agitated bees,
-    NaN where no day is known; ``peak_c`` mean peak of the hottest box. Week 0 begins on 1 January. ``reused``
+    ``days`` departures known; ``safe_share`` variants of these days without harm, ``robust_share`` days on which no
+    variant of SAMPLES is harmed, NaN where no day is known; ``peak_c`` mean of the middle peaks of the hottest box.
+    Week 0 begins on 1 January. ``reused``
     pieces were found finished.
     """
 
@@ -139,20 +143,29 @@ def _week(common: Common, week: Week) -> dict[str, np.ndarray]:
 
 
 def worked_out(piece: Piece) -> dict[str, np.ndarray]:
-    """The departures of one week judged, ``(departure,)``: worst level with usual and agitated bees, peak."""
+    """The departures of one week judged in samples, ``(departure,)``: share harmed (NaN unknown), middle peak.
+
+    As in the one answer: the same samples for all, each group shut as best chosen.
+    """
     setup = next(setup for setup in ALL if setup.name == piece.setup)
-    plan = plan_trip(piece.trip, piece.road, piece.weather, piece.catalogue, setups=(setup,))
-    choices = [Choice(d, 0, 0) for d in range(plan.departures_s.size)]
-    return {
-        "departure_s": plan.departures_s,
-        "level": np.array([plan.worst_level(choice) for choice in choices]),
-        "level_disturbed": np.array([plan.worst_level(choice, -1) for choice in choices]),
-        "peak_c": np.array([_peak(plan, choice) for choice in choices]),
-    }
-
-
-def _peak(plan: Plan, choice: Choice) -> float:
-    return plan.peak_c(choice)[1]
+    boxes = piece.catalogue.box_types
+    groups = tuple(setup.change(group, boxes[group.box_type]) for group in piece.trip.groups)
+    asked = opened(
+        replace(piece.trip, groups=groups),
+        piece.road,
+        piece.weather,
+        piece.catalogue,
+        counts=(SAMPLES,),
+        setups=(AS_DECLARED,),
+    )
+    race = asked.race
+    race.enter(slots_of(race.field))
+    leaves, harm, peak = race.field.departures_s, *np.full((2, race.field.departures_s.size), np.nan)
+    for one in race.candidates():
+        if one.harm_of_100 is not None:
+            harm[one.key.departure] = one.harm_of_100.value / 100.0
+            peak[one.key.departure] = one.typical["peak_p50"]
+    return {"departure_s": leaves, "harm_share": harm, "peak_c": peak}
 
 
 def _days(weather: Weather, zone: str) -> tuple[date, date]:
@@ -220,22 +233,21 @@ def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
         lane.trip, window=DepartureWindow(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=()
     )
     rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters.rows
-    return fingerprint(__version__, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
+    return fingerprint(__version__, SAMPLES, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
 
 
 def _chart(
     lane: Lane, weather: Weather, first: date, last: date, pieces: list[dict[str, np.ndarray]], reused: int
 ) -> Season:
-    departure_s, level, agitated, peak = (
-        np.concatenate([piece[name] for piece in pieces])
-        for name in ("departure_s", "level", "level_disturbed", "peak_c")
+    departure_s, harm, peak = (
+        np.concatenate([piece[name] for piece in pieces]) for name in ("departure_s", "harm_share", "peak_c")
     )
     cell = _cells(departure_s, lane.trip.origin.zone)
-    known = level != UNKNOWN
+    known = ~np.isnan(harm)
     days = _count(cell, known)
     with np.errstate(invalid="ignore", divide="ignore"):
-        safe = _count(cell, known & (level < HARM)) / days
-        robust = _count(cell, known & (agitated < HARM)) / days
+        safe = _count(cell, np.where(known, 1.0 - np.nan_to_num(harm), 0.0)) / days
+        robust = _count(cell, known & (harm == 0.0)) / days
         mean = _count(cell, np.where(known, np.nan_to_num(peak), 0.0)) / days
     return Season(lane, weather.source, first, last, days.astype(np.int64), safe, robust, mean, reused)
 

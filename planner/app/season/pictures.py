@@ -24,21 +24,21 @@ def season_svg(found: Season) -> str:
 
 
 def season_chart(found: Season, *, agitated: bool = False) -> Chart:
-    """Pale is safe on most days; a spot marks hours safe on 95 of 100, a ring those safe for agitated bees too.
+    """Pale is little harm; a spot marks 95 of 100 variants without, a ring 95 of 100 days on which none is harmed.
 
-    ``agitated`` colours by the share of days without harm even when the bees are agitated.
+    ``agitated`` colours by the share of days on which not even the most agitated variant is harmed.
     """
     shares = found.robust_share if agitated else found.safe_share
-    whose = "even with agitated bees" if agitated else "with typical bees"
+    whose = "days without any harm" if agitated else "variants without harm"
     return Chart(
-        title=f"Share of days without harm {whose}, by week and hour of departure",
+        title=f"Share of {whose}, by week and hour of departure; {found.source}",
         x=Axis(0.0, float(WEEKS), (_months(),)),
         y=Axis(float(HOURS), 0.0, (tuple(Tick(h + 0.5, f"{h:02d}:00") for h in range(0, HOURS, 3)),)),
         marks=(*_unknown(np.asarray((found.days > 0).any(axis=1))), *_cells(found, shares)),
         legend=(
-            Ramp(SAFE_SHARE, tuple(f"{100 * mark:.0f} %" for mark in SAFE_SHARE.marks), "days without harm"),
-            Key("95 of 100 days", SAFE_SHARE.step(MOSTLY), "spot"),
-            Key("with agitated bees too", SAFE_SHARE.step(MOSTLY), "ring"),
+            Ramp(SAFE_SHARE, tuple(f"{100 * mark:.0f} %" for mark in SAFE_SHARE.marks), whose),
+            Key("95 of 100 variants", SAFE_SHARE.step(MOSTLY), "spot"),
+            Key("95 of 100 days without any", SAFE_SHARE.step(MOSTLY), "ring"),
             Key("not known", "unknown", hatched=True),
         ),
     )

@@ -9,31 +9,36 @@ import numpy as np
 
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import Said, duration_text, numbers, runs
-from planner.app.season.chart import HOURS, Season
+from planner.app.season.chart import HOURS, SAMPLES, Season
 from planner.model.catalogue import Catalogue
+from planner.words import say
 
 MOSTLY = 0.95
 
 
 def season_words(found: Season, catalogue: Catalogue) -> Said:
-    """The chart for people: when the lane is safe all day, when only at some hours, when never."""
+    """The chart for people: when the lane is without harm all day, when only at some hours, when never."""
     place = catalogue.loading_places[found.lane.place].title
     years = (found.last_day - found.first_day).days / 365.25
-    departures = f"{int(found.days.sum())} departures of {max(years, 0.0):.1f} years"
     return Said(
         _headline(found),
         (
             (
-                f"{place}: days without harm (each digit is tenths of days; X = all, . = no data)",
+                say("season.table", place=place),
                 tuple(_table(found)),
             ),
             (
-                "How it was found",
+                say("season.how"),
                 (
-                    f"{departures}, {found.lane.setup.title}, "
-                    f"{duration_text(found.lane.road.driving_s * found.lane.trip.drive_time_factor)} driving.",
-                    f"Weather: {found.source}.",
-                    "Every departure is the same load; the bees are typical. Ask again for the day itself.",
+                    say(
+                        "season.departures",
+                        count=int(found.days.sum()),
+                        years=f"{max(years, 0.0):.1f}",
+                        setup=found.lane.setup.title,
+                        driving=duration_text(found.lane.road.driving_s * found.lane.trip.drive_time_factor),
+                    ),
+                    say("season.weather", source=found.source),
+                    say("season.same_load", count=SAMPLES),
                 ),
             ),
             ("Cautions", ALWAYS),
@@ -46,7 +51,7 @@ def _headline(found: Season) -> str:
     always = [week for week, hours in weeks if len(hours) == HOURS]
     never = [week for week, hours in weeks if not hours]
     some = [week for week, hours in weeks if 0 < len(hours) < HOURS]
-    parts = [f"safe on {MOSTLY:.0%} of days at any hour in {len(always)} of {len(weeks)} weeks"]
+    parts = [f"no harm in {MOSTLY:.0%} of variants at any hour in {len(always)} of {len(weeks)} weeks"]
     if some:
         parts.append(f"at some hours in {len(some)} ({_span(found, some)})")
     if never:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.app.sheets.facts import MOST_MIN, GroupFacts, Standing, TripFacts, rounded_down
-from planner.app.sheets.records import Block, Cell, Row, Sheet
+from planner.app.sheets.records import STAYS, Block, Cell, Row, Sheet
 from planner.app.sheets.shared import (
     emergency_block,
     groups_text,
@@ -43,6 +43,7 @@ LISTEN_APART_S = 900.0
 LONG_REST_MIN = 120
 """From so many minutes on a stop needs no limit beside it."""
 MOST_TIMETABLE = 10
+"""Rows; legal breaks, leaving, arriving and opening are always among them."""
 MOST_STANDS = 5
 FIRST_LOOK_DAYS = 7
 NEAR_KM = 5.0
@@ -185,7 +186,8 @@ def road_block(facts: TripFacts) -> Block:
     """The timetable, for the best start, with the time since leaving for every other."""
     assert facts.leave_s is not None
     start = facts.leave_s
-    kept = sorted(timetable(facts), key=lambda due: -due.keep)[:MOST_TIMETABLE]
+    dues = sorted(timetable(facts), key=lambda due: -due.keep)
+    kept = dues[: max(MOST_TIMETABLE, sum(due.keep == STAYS for due in dues))]
     rows = [
         Row((_since(due.at_s - start), Moment(due.at_s, facts.zone, "clock"), due.what), keep=due.keep)
         for due in sorted(kept, key=lambda due: due.at_s)

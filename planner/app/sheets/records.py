@@ -20,12 +20,16 @@ Rank = Literal[1, 2, 3]
 """What goes first when the side is full: 3 as a whole, then rows of 2 by what they are worth; 1 never."""
 
 
+STAYS = 9
+"""What a row is worth that never goes."""
+
+
 @dataclass(frozen=True)
 class Row:
     """One row of a block; ``sign`` names a drawing that stands before it.
 
     ``keep``: of the rows that may go when the side is full, those with the lowest go first, the last of them before
-    the others; 9 never goes.
+    the others; ``STAYS`` never goes.
     """
 
     cells: tuple[Cell, ...]

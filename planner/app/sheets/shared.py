@@ -186,6 +186,7 @@ def signs_block(facts: TripFacts, *, driving: bool = True) -> Block:
         tuple(Row((sentence(f"sheets.sign_{name}"), sentence(f"sheets.{do}")), name) for name, do in rows),
         (sentence("sheets.signs_sign"), sentence("sheets.signs_do")),
         safety=True,
+        wide=True,
     )
 
 

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 import numpy as np
 
+from planner.app.chance.race import scenario_of, space_of
+from planner.app.chance.samples import Sample, variations_of
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.plan import single_candidate, vehicle_track
 from planner.app.plan.results import Choice, Plan
@@ -27,26 +29,41 @@ from planner.model.cases import (
     build_cases,
     cases_of,
     enclosures,
+    lay_out,
 )
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases
 from planner.model.loading_places import LocalAir, remembered
 from planner.model.parameters import Parameters
-from planner.model.preparations import MIST_EVERY_S, MIST_ML
+from planner.model.preparations import ALL, MIST_EVERY_S, MIST_ML
 from planner.model.records import Bools, Floats, Ints
 from planner.model.standstill import CAUSES, Checkpoint, Onset, checkpoints, time_to_action
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.weather import outside_weather
 
-__all__ = ["CAUSES", "Reserve", "Variant", "reserve"]
+__all__ = ["CAUSES", "Reserve", "Variant", "reserve", "sampled_reserve"]
 
 SPACING_S = 300.0
 HORIZON_S = 6 * 3600.0
 AGITATION_LEVELS = (0.0, 1.0)
 BATCH_CASES = 1200
+SAMPLES, SEED, SHORTER = 32, 1, 0.05
+SAMPLED_SPACING_S = 900.0
+"""Samples in which standing still is run, and how far apart the moments are then; 5 in 100 are shorter."""
+
 KG_PER_ML = 1e-3
 
 Table = TypeVar("Table", box_model.Boxes, Parameters)
+
+
+class Drawn(Protocol):
+    """Where samples come from: the places their columns name, and the samples."""
+
+    @property
+    def places(self) -> tuple[str, ...]: ...
+
+    @property
+    def sample(self) -> Sample: ...
 
 
 @dataclass(frozen=True)
@@ -89,6 +106,7 @@ class Reserve:
     after_s: Floats
     cause: Ints
     horizon_s: float
+    samples: int = 0
 
     def shortest_s(self, variant: int = 0, agitation: int = 0) -> Floats:
         """Seconds of the group that gives out first, (moment,); NaN when any on board is unknown or none is."""
@@ -132,34 +150,55 @@ def reserve(
     grid, timeline, night = single_candidate(plan, choice, catalogue, AGITATION_LEVELS)
     way = build_cases(grid, timeline, night)
     nodes = _nodes(timeline, spacing_s)
-    begin = checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, nodes)
     standing = _Standing(plan, grid, timeline, way, nodes, horizon_s)
-    found: list[Onset] = []
-    for batch in standing.batches():
-        if should_stop and should_stop():
-            raise Cancelled
-        found.append(standing.run(batch, _rows(begin, batch)))
-        if on_progress:
-            on_progress((int(batch[-1]) + 1) / nodes.size)
-    shape = (nodes.size, len(standing.variants), len(AGITATION_LEVELS), timeline.groups)
-    after_s = np.concatenate([onset.after_s for onset in found]).reshape(shape)
-    cause = np.concatenate([onset.cause for onset in found]).reshape(shape)
-    off = ~standing.at.on_board.reshape(nodes.size, 1, 1, timeline.groups)
-    along = standing.vehicle
-    return Reserve(
-        choice=choice,
-        time_s=standing.at.time_s[:, 0],
-        km=along.km[:, 0],
-        lat_deg=along.lat_deg[:, 0],
-        lon_deg=along.lon_deg[:, 0],
-        moving=along.moving[:, 0],
-        variants=standing.variants,
-        agitations=("typical", "agitated"),
-        groups=tuple(group.label for group in plan.trip.groups),
-        after_s=np.where(off, np.nan, after_s),
-        cause=np.where(off, OFF_BOARD, cause),
-        horizon_s=horizon_s,
+    after_s, cause = standing.onsets(on_progress, should_stop)
+    return standing.reserve(choice, after_s, cause)
+
+
+def sampled_reserve(
+    plan: Plan,
+    choice: Choice,
+    catalogue: Catalogue,
+    drawn: Drawn | None = None,
+    *,
+    samples: int = SAMPLES,
+    spacing_s: float = SAMPLED_SPACING_S,
+    horizon_s: float = HORIZON_S,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Reserve:
+    """The standstill reserve in samples: the minutes that half of them, and that 95 in 100 of them, have.
+
+    Parameters
+    ----------
+    drawn : where the samples come from, the field of an answer; by default samples of its own
+    """
+    setup = next(each for each in ALL if each.name == plan.setups[choice.setup])
+    scenario, timeline, night = scenario_of(
+        plan.trip,
+        plan.road,
+        (plan.weather,),
+        plan.departures_s[[choice.departure]],
+        [plan.loading_places[choice.loading_place]],
+        catalogue,
+        [setup],
     )
+    if drawn is None:
+        sample = space_of(scenario, timeline).sample(samples, np.random.default_rng(SEED))
+    else:
+        scenario, sample = replace(scenario, place_names=drawn.places), drawn.sample.take(slice(0, samples))
+    middle_s = 0.5 * (timeline.departure_s + timeline.arrive_s[:, -1])
+    table = cases_of(np.zeros((1, 3), dtype=np.int64), sample.samples, timeline.groups)
+    way = lay_out(scenario.grid, timeline, night, table, variations_of(scenario, sample, middle_s))
+    standing = _Standing(plan, scenario.grid, timeline, way, _nodes(timeline, spacing_s), horizon_s)
+    after_s, cause = standing.onsets(on_progress, should_stop)
+    rank = np.argsort(after_s, axis=2, kind="stable")
+    rows = [(sample.samples - 1) // 2, int(SHORTER * (sample.samples - 1))]
+    picked = np.take(rank, rows, axis=2)
+    found = standing.reserve(
+        choice, np.take_along_axis(after_s, picked, axis=2), np.take_along_axis(cause, picked, axis=2)
+    )
+    return replace(found, samples=sample.samples)
 
 
 def _nodes(timeline: Timeline, spacing_s: float) -> Ints:
@@ -190,7 +229,9 @@ class _Standing:
     def __init__(
         self, plan: Plan, grid: CaseGrid, timeline: Timeline, way: Batch, nodes: Ints, horizon_s: float
     ) -> None:
-        self._grid, self._way = grid, way
+        self._grid, self._way, self._plan, self._timeline = grid, way, plan, timeline
+        self._nodes, self._horizon_s = nodes, horizon_s
+        self._levels = way.cases.track.size // grid.groups
         self.variants = _variants(grid)
         steps = max(1, round(horizon_s / GRID_S))
         self._after_s = (np.arange(steps)[:, None] + 0.5) * GRID_S
@@ -204,6 +245,40 @@ class _Standing:
             way.vehicle, way.outside, self._first_group, self._places, grid.trip.net, self._typical
         )
         self._memory = memory[nodes]
+
+    def onsets(self, on_progress: Progress | None, should_stop: Stop | None) -> tuple[Floats, Ints]:
+        """When each standstill comes to the action level and by what, (moment, variant, level, group)."""
+        way, nodes = self._way, self._nodes
+        begin = checkpoints(way.cases, way.vehicle, way.local_air, way.parameters, nodes)
+        found: list[Onset] = []
+        for batch in self.batches():
+            if should_stop and should_stop():
+                raise Cancelled
+            found.append(self.run(batch, _rows(begin, batch)))
+            if on_progress:
+                on_progress((int(batch[-1]) + 1) / nodes.size)
+        shape = (nodes.size, len(self.variants), self._levels, self._timeline.groups)
+        after_s = np.concatenate([onset.after_s for onset in found]).reshape(shape)
+        return after_s, np.concatenate([onset.cause for onset in found]).reshape(shape)
+
+    def reserve(self, choice: Choice, after_s: Floats, cause: Ints) -> Reserve:
+        """What was found, along the road."""
+        off = ~self.at.on_board.reshape(self._nodes.size, 1, 1, self._timeline.groups)
+        along = self.vehicle
+        return Reserve(
+            choice=choice,
+            time_s=self.at.time_s[:, 0],
+            km=along.km[:, 0],
+            lat_deg=along.lat_deg[:, 0],
+            lon_deg=along.lon_deg[:, 0],
+            moving=along.moving[:, 0],
+            variants=self.variants,
+            agitations=("typical", "agitated"),
+            groups=tuple(group.label for group in self._plan.trip.groups),
+            after_s=np.where(off, np.nan, after_s),
+            cause=np.where(off, OFF_BOARD, cause),
+            horizon_s=self._horizon_s,
+        )
 
     @property
     def moments(self) -> int:
@@ -222,7 +297,7 @@ class _Standing:
         standing = np.stack(
             [axis.ravel() for axis in np.indices((moments.size, 1, len(self.variants)))], axis=1
         )
-        table = cases_of(standing, len(AGITATION_LEVELS), grid.groups)
+        table = cases_of(standing, self._levels, grid.groups)
         m, v, g = table.departure, table.setup, table.group
         main = table.sample * grid.groups + g
         place = grid.place_of[0, g]
@@ -232,7 +307,10 @@ class _Standing:
             local_air=(m * len(self.variants) + v) * n_place + np.searchsorted(self._place_ids, place),
             enclosure=enclosures(grid, table.enclosure, place),
             boxes=self._boxes(moments[m], v, main, g),
-            place_offset_k=np.asarray(self._way.cases.place_offset_k)[main],
+            **{
+                name: np.broadcast_to(getattr(self._way.cases, name), self._way.cases.track.shape)[main]
+                for name in ("place_offset_k", "air_offset_k", "sun_factor", "wind_factor")
+            },
         )
         checkpoint = Checkpoint(
             State(*(values[m, main] for values in begin.state)),

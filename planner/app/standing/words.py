@@ -20,6 +20,22 @@ from planner.units import METRIC, UnitSystem
 
 ROW_S = 1800.0
 AGITATED_LEVEL = 1
+TABLE_HEADS = (
+    "Along the road (minutes; in brackets with agitated bees)",
+    "Along the road (minutes of half the variants; in brackets those that 5 of 100 variants fall short of)",
+)
+EVEN_SHORTEST = (
+    "{where}: wherever it stops, even agitated bees have more than {span}.",
+    "{where}: wherever it stops, 95 of 100 variants have more than {span}.",
+)
+WORST_SPOT = (
+    "{where}: the worst spot to stand is {spot}: {usual} to the action level, {least} with agitated bees "
+    "({group} first).",
+    "{where}: the worst spot to stand is {spot}: {usual} to the action level in half the variants, less than {least} "
+    "in 5 of 100 ({group} first).",
+)
+"""Sentences by whether the figures come from calm, typical and agitated bees, or from samples."""
+
 CAUSE_WORDS = {
     "core": "the brood nest gets too hot",
     "comb": "stores comb softens",
@@ -43,7 +59,7 @@ def reserve_words(
         _reserve_headline(plan, found, units),
         (
             (
-                "Along the road (minutes; in brackets with agitated bees)",
+                TABLE_HEADS[bool(found.samples)],
                 tuple(_reserve_rows(plan, found, units)),
             ),
             ("If it happens", tuple(_delay_line(each, units) for each in delays)),
@@ -68,7 +84,7 @@ def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
     if np.isnan(found.shortest_s()).all():
         return f"Cannot say for {where}: the weather is not known."
     if agitated is None:
-        return f"{where}: wherever it stops, even agitated bees have more than {_span(found.horizon_s)}."
+        return EVEN_SHORTEST[bool(found.samples)].format(where=where, span=_span(found.horizon_s))
     if usual is None:
         usual_text = f"more than {_span(found.horizon_s)}"
         spot = agitated
@@ -76,9 +92,12 @@ def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
         usual_text, spot = _span(float(found.shortest_s(0, TYPICAL_LEVEL)[usual])), usual
     least = float(found.shortest_s(0, AGITATED_LEVEL)[agitated])
     group = found.groups[found.first_group(spot, 0, TYPICAL_LEVEL if usual is not None else AGITATED_LEVEL)]
-    return (
-        f"{where}: the worst spot to stand is {spot_text(plan, found, spot, units)}: {usual_text} to the action level, "
-        f"{_span(least)} with agitated bees ({group} first)."
+    return WORST_SPOT[bool(found.samples)].format(
+        where=where,
+        spot=spot_text(plan, found, spot, units),
+        usual=usual_text,
+        least=_span(least),
+        group=group,
     )
 
 

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 
 from planner.app.chance.samples import Sample, evaluate_samples
-from planner.app.common.executors import map_unordered
+from planner.app.common.executors import map_with
 from planner.app.common.progress import Progress, Stop
 from planner.app.trade.table import Row, Sense, TradeYear
 from planner.app.trade.trips import OpenedTrip, trip_of
@@ -112,17 +112,18 @@ def trade_results(
 ) -> tuple[RowResult, ...]:
     """Every row by samples of one seed, in the order of the table."""
     rows = tuple(year.rows.values())
-    jobs = [(row, catalogue, samples, seed) for row in rows]
+    jobs = [(row, samples, seed) for row in rows]
     done: dict[str, RowResult] = {}
-    for (row, *_), result in map_unordered(_row_result, jobs, executor, should_stop):
+    for (row, *_), result in map_with(_row_result, catalogue, jobs, executor, should_stop):
         done[row.name] = result
         if on_progress:
             on_progress(len(done) / len(rows))
     return tuple(done[row.name] for row in rows)
 
 
-def _row_result(job: tuple[Row, Catalogue, int, int]) -> RowResult:
-    return row_result(*job)
+def _row_result(catalogue: Catalogue, job: tuple[Row, int, int]) -> RowResult:
+    row, samples, seed = job
+    return row_result(row, catalogue, samples, seed)
 
 
 def row_result(row: Row, catalogue: Catalogue, samples: int, seed: int) -> RowResult:

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from planner.app.chance.samples import Sample, scattered
-from planner.app.common.executors import map_unordered
+from planner.app.common.executors import map_with
 from planner.app.common.progress import Progress, Stop
 from planner.app.trade.run import fates_of
 from planner.app.trade.table import Row
@@ -129,8 +129,8 @@ def ruined_shares(
 ) -> Floats:
     """Share of each row's boxes that each set ruins, (set, row)."""
     found = np.full((sets.size, len(rows)), np.nan)
-    jobs = list(_jobs(rows, sets, effort, seed, catalogue))
-    for done, (job, shares) in enumerate(map_unordered(_work, jobs, executor, should_stop), 1):
+    jobs = list(_jobs(rows, sets, effort, seed))
+    for done, (job, shares) in enumerate(map_with(_work, catalogue, jobs, executor, should_stop), 1):
         found[job.first : job.first + shares.size, job.at] = shares
         if on_progress:
             on_progress(done / len(jobs))
@@ -147,10 +147,9 @@ class _Job:
     sets: Sets
     effort: Effort
     seed: int
-    catalogue: Catalogue
 
 
-def _jobs(rows: Sequence[Row], sets: Sets, effort: Effort, seed: int, catalogue: Catalogue) -> Iterator[_Job]:
+def _jobs(rows: Sequence[Row], sets: Sets, effort: Effort, seed: int) -> Iterator[_Job]:
     """The longest trips first, so that no process is left with one at the end."""
     lasts = [sum(stage.drive_s + stage.stand_s for stage in row.journey) for row in rows]
     for at in np.argsort(lasts)[::-1]:
@@ -158,7 +157,7 @@ def _jobs(rows: Sequence[Row], sets: Sets, effort: Effort, seed: int, catalogue:
         step = max(SAMPLES_AT_ONCE // _samples(row, effort), 1)
         for first in range(0, sets.size, step):
             some = sets.take(slice(first, first + step))
-            yield _Job(int(at), first, row, some, effort, seed, catalogue)
+            yield _Job(int(at), first, row, some, effort, seed)
 
 
 def _samples(row: Row, effort: Effort) -> int:
@@ -170,8 +169,8 @@ def _boxes(row: Row, effort: Effort) -> int:
     return -(-effort.boxes // len(row.places))
 
 
-def _work(job: _Job) -> Floats:
-    opened = trip_of(job.row, job.catalogue).opened(job.catalogue)
+def _work(catalogue: Catalogue, job: _Job) -> Floats:
+    opened = trip_of(job.row, catalogue).opened(catalogue)
     generator = np.random.default_rng([job.seed, job.at, job.first])
     each = _samples(job.row, job.effort)
     space = opened.space(narrowed=False)

@@ -9,15 +9,14 @@
 /* The tables of the places and of the tracks turned round: what belongs to one place lies together, minute by minute,
    so that a case reads on where it read before. */
 static void turn(double *out, const double *const *table, int fields, int64_t steps, int64_t columns) {
-  for (int64_t first = 0; first < steps; first += 8)
-    for (int64_t begin = 0; begin < columns; begin += 32) {
-      int64_t last = first + 8 < steps ? first + 8 : steps, end = begin + 32 < columns ? begin + 32 : columns;
-      for (int64_t t = first; t < last; t++)
-        for (int i = 0; i < fields; i++) {
-          const double *row = table[i] + t * columns;
-          for (int64_t column = begin; column < end; column++) out[(column * steps + t) * fields + i] = row[column];
-        }
-    }
+  for (int64_t first = 0; first < steps; first += 8) {
+    int64_t last = first + 8 < steps ? first + 8 : steps;
+    for (int64_t column = 0; column < columns; column++)
+      for (int64_t t = first; t < last; t++) {
+        double *to = out + (column * steps + t) * fields;
+        for (int i = 0; i < fields; i++) to[i] = table[i][t * columns + column];
+      }
+  }
 }
 
 /* Step t of the tables, taken for every case. */

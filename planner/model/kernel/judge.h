@@ -57,6 +57,9 @@ PHASE void watch_from(Watch *w, const JudgedBoxes *box, const JudgedParameters *
            p->worker_dose_floor_c[c]);
     w->comb_caution_c[c] = box->new_comb[c] > 0.0 ? p->new_comb_caution_c[c] : p->old_comb_caution_c[c];
     w->comb_danger_c[c] = box->new_comb[c] > 0.0 ? p->new_comb_danger_c[c] : p->old_comb_danger_c[c];
+    double least_hot_c = at_most(p->brood_caution_c[c], at_most(p->queen_safe_c[c], p->brood_danger_c[c]));
+    least_hot_c = at_most(least_hot_c, at_most(p->worker_caution_c[c], p->worker_danger_c[c]));
+    w->hot_c[c] = at_most(least_hot_c, at_most(w->comb_caution_c[c], w->comb_danger_c[c]));
     w->edge_share[c] = p->brood_edge_share[c] * box->brood_reach[c];
     w->peak[c] = w->stores_peak[c] = w->warmest[c] = -INFINITY;
     w->low[c] = w->mantle_low[c] = w->shaken_low[c] = w->edge_low[c] = w->coolest[c] = INFINITY;
@@ -78,7 +81,7 @@ INLINE int any_beyond(const Law *law, const double *temp_c) {
 
 /* limits._Shut and limits.assess, step by step; `before` are core and stores at the node before. */
 PHASE void watch(Watch *w, const JudgedBoxes *box, const JudgedParameters *p, const Seen *seen, double t) {
-  Lanes core_c, edge_c;
+  Lanes core_c, edge_c, stores_c;
   EACH {
     double closed = seen->closed[c], shaken = closed * seen->moving[c];
     double core = 0.5 * (seen->core_before_c[c] + seen->core_c[c]);
@@ -87,7 +90,8 @@ PHASE void watch(Watch *w, const JudgedBoxes *box, const JudgedParameters *p, co
     double edge = core - w->edge_share[c] * at_least(core - mantle, 0.0);
     core_c[c] = core;
     edge_c[c] = edge;
-    double has_brood = box->has_brood[c] > 0.0 ? 1.0 : 0.0, has_comb = box->has_comb[c] > 0.0 ? 1.0 : 0.0;
+    stores_c[c] = stores;
+    double has_brood = box->has_brood[c] > 0.0 ? 1.0 : 0.0;
 
     /* extremes: nodes at the end of a step, doses go by the middle */
     double high = closed > 0.0 ? seen->core_c[c] : -INFINITY;
@@ -104,13 +108,6 @@ PHASE void watch(Watch *w, const JudgedBoxes *box, const JudgedParameters *p, co
     w->shaken_steps[c] += shaken;
 
     /* beyond_s, coma_s, chilled_s: steps beyond each limit */
-    w->core_37[c] += core > p->brood_caution_c[c] ? closed : 0.0;
-    w->core_38[c] += core > p->queen_safe_c[c] ? closed : 0.0;
-    w->core_40[c] += core > p->brood_danger_c[c] ? closed : 0.0;
-    w->core_42[c] += core > p->worker_caution_c[c] ? closed : 0.0;
-    w->core_45[c] += core > p->worker_danger_c[c] ? closed : 0.0;
-    w->comb_caution[c] += stores > w->comb_caution_c[c] ? closed * has_comb : 0.0;
-    w->comb_danger[c] += stores > w->comb_danger_c[c] ? closed * has_comb : 0.0;
     double coma = core < p->coma_core_c[c] ? closed : 0.0;
     double chilled = edge < p->brood_chill_c[c] ? closed : 0.0;
     double brood_cold = edge < p->brood_cold_c[c] ? closed * has_brood : 0.0;
@@ -131,6 +128,19 @@ PHASE void watch(Watch *w, const JudgedBoxes *box, const JudgedParameters *p, co
     w->peak_around_co2[c] = up_to(w->peak_around_co2[c], closed > 0.0 ? seen->co2_share[c] : 0.0);
     w->peak_humidity[c] = up_to(w->peak_humidity[c], closed > 0.0 ? humidity : 0.0);
   }
+  int hot = 0;
+  for (int c = 0; c < LANES; c++) hot |= (core_c[c] > w->hot_c[c]) | (stores_c[c] > w->hot_c[c]);
+  if (hot) EACH {
+      double closed = seen->closed[c], core = core_c[c];
+      double melting = box->has_comb[c] > 0.0 ? stores_c[c] : -INFINITY;
+      w->core_37[c] += core > p->brood_caution_c[c] ? closed : 0.0;
+      w->core_38[c] += core > p->queen_safe_c[c] ? closed : 0.0;
+      w->core_40[c] += core > p->brood_danger_c[c] ? closed : 0.0;
+      w->core_42[c] += core > p->worker_caution_c[c] ? closed : 0.0;
+      w->core_45[c] += core > p->worker_danger_c[c] ? closed : 0.0;
+      w->comb_caution[c] += melting > w->comb_caution_c[c] ? closed : 0.0;
+      w->comb_danger[c] += melting > w->comb_danger_c[c] ? closed : 0.0;
+    }
   if (any_beyond(&w->brood_heat, core_c)) EACH w->brood_heat_taken[c] += rate(&w->brood_heat, c, core_c[c]) * seen->closed[c];
   if (any_beyond(&w->sperm_heat, core_c)) EACH w->sperm_heat_taken[c] += rate(&w->sperm_heat, c, core_c[c]) * seen->closed[c];
   if (any_beyond(&w->brood_cold, edge_c)) EACH w->brood_cold_taken[c] += rate(&w->brood_cold, c, edge_c[c]) * seen->closed[c];
@@ -191,7 +201,9 @@ static double spare_hours(const Course *course, int c, int of_mantle, double low
     double counts = of_mantle ? course->shaken[t][c] : course->closed[t][c];
     course->ordered[t] = counts > 0.0 ? temp_c : INFINITY;
   }
-  return at_rank(course->ordered, course->steps, (int64_t)ceil(hours * HOUR_S / course->step_s) - 1) - limit_c;
+  double rank = ceil(hours * HOUR_S / course->step_s) - 1.0, last = (double)(course->steps - 1);
+  rank = rank > 0.0 ? rank : 0.0;
+  return at_rank(course->ordered, course->steps, (int64_t)(rank < last ? rank : last)) - limit_c;
 }
 
 /* What the first harm is measured against. */

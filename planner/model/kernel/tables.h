@@ -179,7 +179,7 @@ typedef struct {
 /* What judging carries through the steps: laws, limits, extremes, sums. */
 typedef struct {
   Law brood_heat, brood_cold, sperm_heat, sperm_cold, worker_heat;
-  Lanes comb_caution_c, comb_danger_c, edge_share;
+  Lanes comb_caution_c, comb_danger_c, edge_share, hot_c;
   Lanes peak, stores_peak, warmest, low, mantle_low, shaken_low, edge_low, coolest;
   SUM_FIELDS(LANES_OF)
 } Watch;

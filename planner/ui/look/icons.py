@@ -3,19 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFontMetrics, QPainter, QPainterPath, QPaintEvent, QPen
+from PySide6.QtCore import QDate, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QFontMetrics,
+    QKeyEvent,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+    QTextCharFormat,
+)
 from PySide6.QtWidgets import (
+    QCalendarWidget,
     QComboBox,
-    QDateTimeEdit,
+    QFrame,
+    QLineEdit,
     QStyle,
     QStyleOptionComboBox,
     QStylePainter,
     QToolButton,
+    QVBoxLayout,
     QWidget,
 )
 
+from planner.ui.look import strings as s
 from planner.ui.look import theme
 
 
@@ -119,13 +133,86 @@ class Choices(QComboBox):
         _arrow(paint, self)
 
 
-class MomentEdit(QDateTimeEdit):
-    """A date and time with a calendar behind its arrow."""
+class MomentEdit(QLineEdit):
+    """A date and time as text, with a calendar behind its arrow; up and down keys move it by a quarter of an hour."""
+
+    stepped = Signal(object)
+    day_chosen = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 22)
+        self.calendar: QCalendarWidget | None = None
+        self._day = date(2027, 6, 1)
+        self.opener = QToolButton(self)
+        self.opener.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.opener.setCursor(Qt.CursorShape.ArrowCursor)
+        self.opener.setAccessibleName(s.say(s.CALENDAR_NAME))
+        self.opener.setToolTip(s.say(s.CALENDAR_NAME))
+        self.opener.clicked.connect(lambda _=False: self.open_calendar())
+        self.setTextMargins(0, 0, 18, 0)
+
+    def show_day(self, day: date) -> None:
+        self._day = day
+
+    def open_calendar(self) -> None:
+        """A month to choose a day from, just under the field."""
+        popup = QFrame(self, Qt.WindowType.Popup)
+        popup.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.calendar = calendar(self._day)
+        column = QVBoxLayout(popup)
+        column.setContentsMargins(1, 1, 1, 1)
+        column.addWidget(self.calendar)
+
+        def take(day: QDate) -> None:
+            popup.close()
+            self.day_chosen.emit(date(day.year(), day.month(), day.day()))
+
+        self.calendar.clicked.connect(take)
+        self.calendar.activated.connect(take)
+        popup.move(self.mapToGlobal(self.rect().bottomLeft()))
+        popup.show()
+        self.calendar.setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        step = {
+            Qt.Key.Key_Up: timedelta(minutes=15),
+            Qt.Key.Key_Down: timedelta(minutes=-15),
+            Qt.Key.Key_PageUp: timedelta(days=1),
+            Qt.Key.Key_PageDown: timedelta(days=-1),
+        }.get(Qt.Key(event.key()))
+        if step is not None and event.modifiers() == Qt.KeyboardModifier.AltModifier:
+            self.open_calendar()
+        elif step is not None:
+            self.stepped.emit(step)
+        else:
+            super().keyPressEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.opener.setGeometry(self.width() - 24, 1, 23, self.height() - 2)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         paint = QPainter(self)
         _arrow(paint, self)
+
+
+def calendar(day: date) -> QCalendarWidget:
+    """A month in the palette in use: every day in ink, week days and weekends alike."""
+    look = theme.current()
+    made = QCalendarWidget()
+    made.setFirstDayOfWeek(Qt.DayOfWeek.Monday)
+    made.setVerticalHeaderFormat(QCalendarWidget.VerticalHeaderFormat.NoVerticalHeader)
+    made.setSelectedDate(QDate(day.year, day.month, day.day))
+    plain, head = QTextCharFormat(), QTextCharFormat()
+    plain.setForeground(theme.colour(look.ink))
+    head.setForeground(theme.colour(look.ink_soft))
+    head.setBackground(theme.colour(look.panel))
+    made.setHeaderTextFormat(head)
+    for weekday in Qt.DayOfWeek:
+        made.setWeekdayTextFormat(weekday, plain)
+    return made
 
 
 def _arrow(paint: QPainter, owner: QWidget) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Protocol
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
@@ -14,6 +15,20 @@ from planner.ui.look.panel import label
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 MIDDLE = Qt.AlignmentFlag.AlignCenter
+
+
+Cells = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
+"""A table in words: its heads and its rows."""
+
+
+class Readable(Protocol):
+    """A painted view that can be read as well as looked at."""
+
+    def heading(self) -> str:
+        """What is shown, of which candidate."""
+
+    def table(self) -> Cells:
+        """What is drawn, as a table to read."""
 
 
 class Sentences(QScrollArea):

@@ -63,7 +63,7 @@ class ShortText(QWidget):
     def minimumSizeHint(self) -> QSize:
         metrics = self._metrics()
         least = (
-            min(metrics.horizontalAdvance(self._text) + 2, metrics.averageCharWidth() * 13)
+            min(metrics.horizontalAdvance(self._text) + 2, metrics.averageCharWidth() * 9)
             if self._most == 1
             else 20
         )
@@ -158,12 +158,12 @@ class Panel(QFrame):
         self.body, self.plain_guidance = body, guidance
         self._tools: list[QWidget] = []
         self.title = ShortText(title, 1, bold=True)
-        self.note = label("", "small")
+        self.note = ShortText("", 1)
+        self.note.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.head = QHBoxLayout()
         self.head.setSpacing(8)
         self.head.addWidget(self.title)
-        self.head.addWidget(self.note)
-        self.head.addStretch(1)
+        self.head.addWidget(self.note, 1)
         self._guide = label(guidance, "guide")
         self._guide.setWordWrap(True)
         self._guide.setAlignment(Qt.AlignmentFlag.AlignCenter)

@@ -10,11 +10,17 @@ from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication
 
+from planner import words
 from planner.services.forecast.registry import SERVICES as FORECASTS
+
+_KEYED = "window."
+"""So begin the keys of the sentences that stand in the catalogue of words, as every new one does."""
 
 
 def say(text: str, **gaps: object) -> str:
-    """``text`` in the user's language with its named gaps filled."""
+    """``text`` in the user's language with its named gaps filled; a key of the catalogue gives its sentence."""
+    if text.startswith(_KEYED):
+        return words.say(text, **gaps)
     spoken = QCoreApplication.translate("Skepway", text)
     if not gaps:
         return spoken
@@ -121,28 +127,21 @@ ANSWER_EMPTY = "Enter your trip on the left; the answer appears here."
 UNSAID = {
     "origin": "Where does the trip start? Type a town or coordinates on the left, or point at the map.",
     "destination": "And where does it end?",
-    "load": "What rides? Add the boxes on the page “Load”.",
+    "load": "What rides? Open the step “Load” and add the boxes.",
 }
 ANSWER_WORKING = "Working it out…"
 ANSWER_FAULTS_ONE = "One thing on the left needs mending before there is an answer."
 ANSWER_FAULTS = "{count} things on the left need mending before there is an answer."
 ANSWER_STOPPED_EMPTY = "Stopped. Change anything, or press F5, to start again."
-ANSWER_NO_DATA = "There is no answer yet: see the line below."
+ANSWER_NO_DATA = "There is no answer yet: see the message at the foot."
 ANSWER_WEATHER_AGE = "{source}, {age} old"
 ANSWER_CAUTIONS = "Cautions"
 ANSWER_WHY = "Why"
 ANSWER_STOP = "Stop"
-ANSWER_NEXT = "Next best"
-ANSWER_NEXT_LINE = "Next best: {option}"
-ANSWER_SURE = "How sure"
-ANSWER_AVOID = "Avoid"
-ANSWER_WEATHER = "Weather"
 ANSWER_PROGRESS = "{share} % of all departures worked out"
 
 # -- route ---------------------------------------------------------------------------------------
 
-TAB_ROUTE = "Route"
-TAB_LOAD = "Load"
 ROUTE_TITLE_FIELD = "Name of the trip"
 ROUTE_FROM = "From"
 ROUTE_TO = "To"
@@ -155,11 +154,11 @@ ROUTE_FROM_MAP_HINT = "Click the map to set this place."
 ROUTE_UP = "Move this stop up"
 ROUTE_DOWN = "Move this stop down"
 ROUTE_REMOVE = "Remove this stop"
-ROUTE_PURPOSE = "Purpose"
-ROUTE_DWELL = "Minutes"
-ROUTE_SHADE = "in shade"
-ROUTE_DOORS = "doors open"
-ROUTE_ENGINE = "engine on"
+ROUTE_PURPOSE = "Why"
+ROUTE_DWELL = "min"
+ROUTE_SHADE = "Shade"
+ROUTE_DOORS = "Doors"
+ROUTE_ENGINE = "Engine"
 PURPOSES = {
     "load": "load boxes",
     "unload": "unload boxes",
@@ -167,10 +166,9 @@ PURPOSES = {
     "fuel": "fuel",
     "break": "legal break",
 }
-ROUTE_WHEN = "When"
 ROUTE_FIRST = "Earliest departure"
 ROUTE_LAST = "Latest departure"
-ROUTE_STEP = "Every"
+ROUTE_STEP = "Try a departure every"
 ROUTE_CLOSING = "Boxes shut"
 CLOSINGS = {
     "after_sunset": "after sunset",
@@ -178,7 +176,7 @@ CLOSINGS = {
     "clock": "at a clock time",
     "at_loading": "at loading",
 }
-ROUTE_DELAY = "Delay"
+ROUTE_DELAY = {"after_sunset": "window.delay_sunset", "before_sunrise": "window.delay_sunrise"}
 ROUTE_CLOCK = "Clock time"
 ROUTE_ARRIVAL = "Arrival"
 ROUTE_BEFORE_LIGHT = "before light"
@@ -207,13 +205,15 @@ ROUTE_ROAD_TEXT = "{length}, {time} at the wheel. {source}"
 ROUTE_IMPORT = "Drop a GPX or GeoJSON track here to use your own road."
 PLACE_NEAR = "near {town}"
 PLACE_POINT = "{name} ({point})"
-STOP_PLACE = "Place of this stop"
+STOP_PLACE = "Place"
 PER_CENT = "{value} %"
 
 # -- map -----------------------------------------------------------------------------------------
 
 MAP_TITLE = "Road"
-MAP_GUIDE = "The road appears here once both ends are set. Type the places on the left, or click the map."
+MAP_GUIDE = (
+    "The road appears here once both ends are set. Type the places on the left, or take them from the map."
+)
 MAP_QUANTITY = "Colour the road by"
 MAP_QUANTITIES = {
     "outside": "air temperature",
@@ -221,7 +221,7 @@ MAP_QUANTITIES = {
     "sun": "sun on the load",
     "wind": "wind",
 }
-MAP_FIT = "Whole road"
+MAP_FIT = "Whole"
 MAP_ATTRIBUTION = "{tiles} Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {extra}"
 
 TILES_TITLE = "Street tiles"
@@ -240,23 +240,17 @@ BOARD_TITLE = "Departures"
 BOARD_GUIDE = (
     "Each departure and place has a cell here, coloured by its hottest box, once the trip is complete."
 )
-BOARD_BY_VERDICT = "Worst verdict"
-BOARD_SETUP = "Box set-up"
-BOARD_CELL = "{when} · {place} · {setup}"
-BOARD_CELL_PEAK = "hottest box {peak} ({calm} to {agitated}), {level}"
+BOARD_SETUP = "What the cells say"
 BOARD_CELL_UNKNOWN = "not known: the weather is missing for part of this trip"
-BOARD_HINT = "Arrow keys choose · shift-click or space compares up to four"
+BOARD_HINT = "Arrow keys choose · shift-click or space pins A and B for comparing"
 LEVELS = ("clear", "caution", "harm", "not known")
-LEGEND_HARM = "harm"
 
 # -- curves --------------------------------------------------------------------------------------
 
 CURVES_TITLE = "Inside the hottest box"
-CURVES_TITLE_GROUP = "Inside: {group}"
 CURVES_PLAIN = "Temperatures"
 CURVES_HOTTEST = "the hottest boxes"
 CURVES_GUIDE = "Choose a cell of the board to see how warm its boxes run, from closing to opening."
-CURVES_BAND = "shaded: calm to agitated bees"
 CURVES_GROUP = "Boxes"
 CURVES_EXPORT = "Export"
 CURVES_EXPORT_PNG = "Picture (PNG)…"
@@ -267,7 +261,6 @@ CURVES_RESET = "Whole trip"
 # -- road strip ----------------------------------------------------------------------------------
 
 STRIP_TITLE = "Along the road"
-STRIP_GUIDE = "Air, sun, wind, speed and height along the trip appear here with the curves."
 STRIP_AIR = "air"
 STRIP_DEW = "dew point"
 STRIP_SUN = "sun"
@@ -275,7 +268,6 @@ STRIP_WIND = "wind"
 STRIP_SPEED = "speed"
 STRIP_HEIGHT = "height"
 STRIP_SUN_VALUE = "{value} W/m²"
-STRIP_HEIGHT_VALUE = "{value} m"
 
 # -- ledger --------------------------------------------------------------------------------------
 
@@ -345,10 +337,9 @@ FLOORS = {"mesh": "mesh", "solid": "solid"}
 ROOFS = {"solid": "solid", "screen": "full screen", "shaded_screen": "screen, shaded"}
 ENTRANCES = {"shut": "shut", "mesh": "mesh", "foam": "foam", "open": "open"}
 STANDS = {"battens": "on battens", "flat": "flat"}
+COLOURS = {"dark": "window.colour_dark", "white": "window.colour_white"}
 COMBS = {"new": "new, soft", "old": "old brood comb"}
 GROUP_CARD = "{count} × {label}"
-GROUP_CARD_FRAMES = "{bees} frames of bees"
-GROUP_CARD_KG = "{kg} of bees"
 VALUE_ML = "{value} ml"
 BOX_PART = "{part}: {kind}"
 BOX_PART_BLOCKED = "{part}: {kind}, {share} % blocked"
@@ -360,36 +351,17 @@ BOX_NAME = "{box}: {bees} frames of bees, {brood} of brood, {stores} of stores, 
 # -- pages beside the plan -----------------------------------------------------------------------
 
 BOOK_NAME = "Pages"
-BOOK_PAGES = (
-    ("Plan", "Road, departures, curves (Alt+1)"),
-    ("How sure", "In how many of 100 variants of the trip nothing is harmed (Alt+2)"),
-    ("What helps", "What each change gains, and how much water (Alt+3)"),
-    ("Standing still", "How long you may stand, delays, tipping point (Alt+4)"),
-    ("Season", "Safe days by week and hour (Alt+5)"),
-    ("My box", "Fit the model to a logger of your own (Alt+6)"),
-)
 GOING_AGAIN = "Go on"
 FILTER_LOG = "Tables (*.csv *.txt);;All files (*)"
 SUFFIX_MIN = " min"
 
-SURE_RANK = "Without harm"
-SURE_RANK_GUIDE = "Options appear here, each tried in the same simulated variants, once the trip is complete."
-SURE_SAMPLES = "{samples} of {wanted} variants"
 SURE_ENSEMBLE = "Ensemble"
 SURE_ENSEMBLE_HINT = "Take the weather from the members of the ensemble forecast."
-SURE_NO_HARM = "no harm, of 100"
-SURE_PEAK = "peak, 90 of 100"
-SURE_ROW = "{candidate}: no harm in {share} of 100 variants"
 SURE_FIVE = "Five ways to come to harm"
 SURE_FIVE_GUIDE = "How often brood, queen, workers, comb or a chill decide, for the option you look at."
-SURE_FIVE_ROW = "{what}: harm in {share} of 100"
-SURE_HARM_OF = "{share} of 100"
-SURE_CAUTION_ONLY = "caution only"
 SURE_DUELS = "Against the others, in the same variants"
 SURE_DUELS_GUIDE = "What beats what, and what would settle an open question, is told here."
-SURE_ALONE = "There is no other option to compare it with."
 SURE_SETTLE = "What would settle it"
-SURE_CHANCES = "The one you look at"
 SURE_METHOD = "How it was found"
 SURE_SENSITIVITY = "Where the uncertainty comes from"
 SURE_SENSITIVITY_GUIDE = "Which unknown matters most for the option you look at."
@@ -526,10 +498,15 @@ NOTICE_HIDE = "Hide"
 
 KEYS_TEXT = (
     "<table cellspacing='6'>"
-    "<tr><td><b>Ctrl+1 … Ctrl+5</b></td><td>route, load, map, board, curves</td></tr>"
-    "<tr><td><b>Alt+1 … Alt+6</b></td><td>plan, how sure, what helps, standing still, season, my box</td></tr>"
+    "<tr><td><b>Ctrl+1 … Ctrl+6</b></td><td>route, load, when and weather, map, board, curves</td></tr>"
+    "<tr><td><b>Alt+1 … Alt+9, Alt+0, Alt+-</b></td><td>the pages, in the order of their tabs</td></tr>"
     "<tr><td><b>arrow keys</b></td><td>on the board: choose a departure and a loading place</td></tr>"
-    "<tr><td><b>space</b></td><td>on the board: compare this cell, up to four</td></tr>"
+    "<tr><td><b>space</b></td><td>on the board: pin this cell as A, then B</td></tr>"
+    "<tr><td><b>Enter, Ctrl+D, Del, Alt+up, Alt+down</b></td>"
+    "<td>in a table: edit, fill down, remove rows, move rows</td></tr>"
+    "<tr><td><b>Ctrl+C, Ctrl+V</b></td><td>in a table: copy and paste, as a spreadsheet does</td></tr>"
+    "<tr><td><b>Ctrl+R</b></td><td>read the picture with the keyboard as a table</td></tr>"
+    "<tr><td><b>up, down, Page up, Page down</b></td><td>in a date: a quarter of an hour, a day</td></tr>"
     "<tr><td><b>left, right</b></td><td>on the curves: move the time cursor</td></tr>"
     "<tr><td><b>+ , − , arrows, 0</b></td><td>on the map: zoom, move, show the whole road</td></tr>"
     "<tr><td><b>Ctrl+Z, Ctrl+Shift+Z</b></td><td>undo, redo</td></tr>"
@@ -540,3 +517,195 @@ ABOUT_TEXT = (
     "Skepway plans the moving of live bees on a physical heat model. "
     "Land and borders by Natural Earth (public domain); towns by GeoNames (CC BY 4.0)."
 )
+
+# -- from the catalogue of words (resources/words/en/window.toml) ---------------------------------
+
+MOMENT_TEXT = "window.moment_text"
+MOMENT_FAULT = "window.moment_fault"
+CLOCK_FAULT = "window.clock_fault"
+CALENDAR_NAME = "window.calendar_name"
+YES = "window.yes"
+NO = "window.no"
+TABLE_CELL = "window.table_cell"
+TABLE_FILL = "window.table_fill"
+TABLE_REMOVE = "window.table_remove"
+TABLE_MOVE = "window.table_move"
+TABLE_PASTE = "window.table_paste"
+STEP_ROUTE = "window.step_route"
+STEP_LOAD = "window.step_load"
+STEP_WHEN = "window.step_when"
+STEP_OPEN = "window.step_open"
+STEP_DONE = "window.step_done"
+STEP_ASSUMED = "window.step_assumed"
+STEP_WRONG = "window.step_wrong"
+STEP_NAME = "window.step_name"
+ROUTE_DWELL_HINT = "window.route_dwell_hint"
+ROUTE_SHADE_HINT = "window.route_shade_hint"
+ROUTE_DOORS_HINT = "window.route_doors_hint"
+ROUTE_ENGINE_HINT = "window.route_engine_hint"
+ROUTE_STOPS = "window.route_stops"
+ROUTE_PASTE = "window.route_paste"
+ROUTE_PASTE_HINT = "window.route_paste_hint"
+PLACE_UNKNOWN = "window.place_unknown"
+BOX_EDITOR = "window.box_editor"
+LOAD_GROUPS = "window.load_groups"
+LOAD_BOX_TAB = "window.load_box_tab"
+LOAD_COUNT_SHORT = "window.load_count_short"
+LOAD_BEES_SHORT = "window.load_bees_short"
+LOAD_RIDES = "window.load_rides"
+LOAD_COLOUR = "window.load_colour"
+OWN_RIGHT = "window.own_right"
+OWN_ASSUMED = "window.own_assumed"
+OWN_WIND = "window.own_wind"
+OWN_BOTH = "window.own_both"
+ZONE_COUNT = "window.zone_count"
+SUM_ROUTE = "window.sum_route"
+SUM_ROUTE_STOPS = "window.sum_route_stops"
+SUM_ROUTE_BARE = "window.sum_route_bare"
+SUM_ROUTE_NONE = "window.sum_route_none"
+SUM_ROUTE_HALF = "window.sum_route_half"
+SUM_LOAD_ONE = "window.sum_load_one"
+SUM_LOAD = "window.sum_load"
+SUM_LOAD_NONE = "window.sum_load_none"
+SUM_WHEN = "window.sum_when"
+SUM_WHEN_ASSUMED = "window.sum_when_assumed"
+SUM_WHEN_NONE = "window.sum_when_none"
+WEATHER_OWN_SHORT = "window.weather_own_short"
+WEATHER_TABLE_SHORT = "window.weather_table_short"
+WEATHER_FORECAST_SHORT = "window.weather_forecast_short"
+OFFER_OWN = "window.offer_own"
+OFFER_SETTINGS = "window.offer_settings"
+DIALOG_SAVE_AS = "window.dialog_save_as"
+DIALOG_PDF = "window.dialog_pdf"
+DIALOG_OPEN = "window.dialog_open"
+DIALOG_ROAD = "window.dialog_road"
+DIALOG_EXPORT = "window.dialog_export"
+TWICE = "window.twice"
+DROPPED_NOT = "window.dropped_not"
+FIRST_DISCARD = "window.first_discard"
+ANSWER_SO_FAR = "window.answer_so_far"
+DECISION_GO = "window.decision_go"
+DECISION_GO_IF = "window.decision_go_if"
+DECISION_DO_NOT_GO = "window.decision_do_not_go"
+DECISION_CANNOT_TELL = "window.decision_cannot_tell"
+DECISION_NONE = "window.decision_none"
+FIG_HARM = "window.fig_harm"
+FIG_SPAN = "window.fig_span"
+FIG_HEADROOM = "window.fig_headroom"
+FIG_BOXES = "window.fig_boxes"
+FIG_UNKNOWN = "window.fig_unknown"
+FIG_SAMPLES = "window.fig_samples"
+FIG_WEATHER = "window.fig_weather"
+CLOCK_BAR = "window.clock_bar"
+CLOCK_BAR_PART = "window.clock_bar_part"
+CLOCK_GO = "window.clock_go"
+CAUTIONS_COUNT = "window.cautions_count"
+CLASS_SAFE = "window.class_safe"
+CLASS_DOUBTFUL = "window.class_doubtful"
+CLASS_RISKY = "window.class_risky"
+CLASS_BAD = "window.class_bad"
+CLASS_DEADLY = "window.class_deadly"
+CLASS_KEY = "window.class_key"
+CLASS_KEY_OVER = "window.class_key_over"
+BOARD_HARM = "window.board_harm"
+BOARD_HEADROOM = "window.board_headroom"
+BOARD_TOLERANCE = "window.board_tolerance"
+BOARD_ALIKE = "window.board_alike"
+BOARD_AGITATED = "window.board_agitated"
+BOARD_HARM_CELL = "window.board_harm_cell"
+BOARD_HEADROOM_CELL = "window.board_headroom_cell"
+BOARD_MISSES = "window.board_misses"
+BOARD_ROOM = "window.board_room"
+MISS_ARRIVAL = "window.miss_arrival"
+MISS_LIGHT = "window.miss_light"
+MISS_GATE = "window.miss_gate"
+MISS_BREAK = "window.miss_break"
+CHIP_SHOWN = "window.chip_shown"
+CHIP_BEST = "window.chip_best"
+CHIP_BACK = "window.chip_back"
+CHIP_PIN_A = "window.chip_pin_a"
+CHIP_PIN_B = "window.chip_pin_b"
+CHIP_PINNED = "window.chip_pinned"
+CHIP_UNPIN = "window.chip_unpin"
+CHIP_NONE = "window.chip_none"
+HEAD_CURVES = "window.head_curves"
+FLAG_TIME = "window.flag_time"
+FLAG_CORE = "window.flag_core"
+FLAG_OTHER = "window.flag_other"
+FLAG_STORES = "window.flag_stores"
+CURVES_AGITATED = "window.curves_agitated"
+ALONG_ROAD = "window.along_road"
+PLAY = "window.play"
+PAUSE = "window.pause"
+READ_TITLE = "window.read_title"
+ACT_READ = "window.act_read"
+ACT_SETTINGS = "window.act_settings"
+SETTINGS_TITLE = "window.settings_title"
+SETTINGS_LOOK = "window.settings_look"
+SETTINGS_SERVICES = "window.settings_services"
+SETTINGS_HOME = "window.settings_home"
+SETTINGS_UNITS = "window.settings_units"
+SETTINGS_THEME = "window.settings_theme"
+SETTINGS_TYPE = "window.settings_type"
+SETTINGS_LANGUAGE = "window.settings_language"
+SETTINGS_CONTACT = "window.settings_contact"
+SETTINGS_FORECAST = "window.settings_forecast"
+SETTINGS_FORECAST_KEY = "window.settings_forecast_key"
+SETTINGS_ROADS = "window.settings_roads"
+SETTINGS_ROADS_KEY = "window.settings_roads_key"
+SETTINGS_PLACES = "window.settings_places"
+SETTINGS_PLACES_URL = "window.settings_places_url"
+SETTINGS_OFF = "window.settings_off"
+SETTINGS_HARM = "window.settings_harm"
+SETTINGS_BOXES = "window.settings_boxes"
+SETTINGS_YARD = "window.settings_yard"
+SETTINGS_VEHICLES = "window.settings_vehicles"
+SETTINGS_VEHICLES_HINT = "window.settings_vehicles_hint"
+SETTINGS_OPEN_FOLDER = "window.settings_open_folder"
+SETTINGS_RETENTION = "window.settings_retention"
+SETTINGS_KEYRING = "window.settings_keyring"
+SETTINGS_NO_KEYRING = "window.settings_no_keyring"
+SETTINGS_SAVED = "window.settings_saved"
+SUFFIX_DAYS = "window.suffix_days"
+ROW_MIXED = "window.row_mixed"
+ROW_MIXED_SETUP = "window.row_mixed_setup"
+ROW_TITLE = "window.row_title"
+CANDIDATE = "window.candidate"
+FLAG_OUTSIDE = "window.flag_outside"
+READ_TIME = "window.read_time"
+READ_KM = "window.read_km"
+READ_CORE = "window.read_core"
+READ_AGITATED = "window.read_agitated"
+READ_STORES = "window.read_stores"
+READ_OUTSIDE = "window.read_outside"
+PAGE_PLAN = "window.page_plan"
+PAGE_PLAN_HINT = "window.page_plan_hint"
+PAGE_SURE = "window.page_sure"
+PAGE_SURE_HINT = "window.page_sure_hint"
+PAGE_HELPS = "window.page_helps"
+PAGE_HELPS_HINT = "window.page_helps_hint"
+PAGE_STAND = "window.page_stand"
+PAGE_STAND_HINT = "window.page_stand_hint"
+PAGE_SEASON = "window.page_season"
+PAGE_SEASON_HINT = "window.page_season_hint"
+PAGE_FIT = "window.page_fit"
+PAGE_FIT_HINT = "window.page_fit_hint"
+PRINTED = "window.printed"
+LOAD_HARM = "window.load_harm"
+PAGE_PAPERS = "window.page_papers"
+PAGE_PAPERS_HINT = "window.page_papers_hint"
+PAGE_DAY = "window.page_day"
+PAGE_DAY_HINT = "window.page_day_hint"
+PAGE_PARCEL = "window.page_parcel"
+PAGE_PARCEL_HINT = "window.page_parcel_hint"
+PAGE_CHECKS = "window.page_checks"
+PAGE_CHECKS_HINT = "window.page_checks_hint"
+PAGE_LOGBOOK = "window.page_logbook"
+PAGE_LOGBOOK_HINT = "window.page_logbook_hint"
+SURE_SENTENCE = "window.sure_sentence"
+SURE_OTHER = "window.sure_other"
+SURE_BEST = "window.sure_best"
+SURE_GROUP = "window.sure_group"
+SURE_ANY = "window.sure_any"
+SURE_NONE = "window.sure_none"
+SURE_FATE = "window.sure_fate"

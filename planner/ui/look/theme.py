@@ -37,33 +37,44 @@ class Theme:
     clear: str
     caution: str
     harm: str
+    harm_ink: str
     unknown: str
+    edge: str
+    safe: str
+    doubtful: str
+    risky: str
+    bad: str
+    deadly: str
     core: str
     stores: str
     outside: str
     series: tuple[str, str, str, str]
     heat_map: str
+    patterned: bool = False
+    """Whether one hue has to do for everything: classes are then told by pattern and by figures on a plate."""
 
 
 LIGHT = Theme(
     name="light",
     ground="#f3f0ea", panel="#fdfcfa", well="#f7f4ee", line="#e2dcd0",
-    ink="#25221c", ink_soft="#665f52", ink_faint="#9b9384",
-    accent="#a85a00", accent_soft="#f5e6cf", on_accent="#ffffff",
+    ink="#25221c", ink_soft="#665f52", ink_faint="#736c60",
+    accent="#a05400", accent_soft="#f5e6cf", on_accent="#ffffff",
     night="#3c4763", day="#f3e0bd", land="#ece7db", water="#f8f6f1", border="#cfc7b6",
-    clear="#7fb7be", caution="#e3a72f", harm="#a5372b", unknown="#c9c4b9",
-    core="#a85a00", stores="#3f6fa3", outside="#8a8f98",
-    series=("#a85a00", "#2b6ca3", "#3b8064", "#84509a"),
+    clear="#4f949c", caution="#b48018", harm="#a5372b", harm_ink="#a5372b", unknown="#90897a", edge="#948976",
+    safe="#e4eee4", doubtful="#f3dfae", risky="#e3a45c", bad="#c0672a", deadly="#7a2b14",
+    core="#a05400", stores="#3f6fa3", outside="#686d76",
+    series=("#a05400", "#2b6ca3", "#3b7a60", "#84509a"),
     heat_map="warmth",
 )  # fmt: skip
 
 DARK = Theme(
     name="dark",
     ground="#141517", panel="#1d1f22", well="#191b1d", line="#34373c",
-    ink="#ece7dd", ink_soft="#aaa598", ink_faint="#77746b",
+    ink="#ece7dd", ink_soft="#aaa598", ink_faint="#908d83",
     accent="#f2ac3c", accent_soft="#43351d", on_accent="#1d1400",
     night="#05070c", day="#8d6f35", land="#2a2c2f", water="#191b1e", border="#4a4d52",
-    clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", unknown="#4b4d50",
+    clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", harm_ink="#e8806f", unknown="#686a6e", edge="#6b6f76",
+    safe="#bccbba", doubtful="#cdb37a", risky="#bd8142", bad="#994f22", deadly="#5e2012",
     core="#f2ac3c", stores="#7fb2e5", outside="#8d939b",
     series=("#f2ac3c", "#7fb2e5", "#7cc5a3", "#c79be0"),
     heat_map="warmth",
@@ -72,13 +83,14 @@ DARK = Theme(
 NIGHT = Theme(
     name="night",
     ground="#080000", panel="#120303", well="#0d0101", line="#3a0f0c",
-    ink="#ff6a55", ink_soft="#c04636", ink_faint="#7d2c22",
+    ink="#ff6a55", ink_soft="#d4574a", ink_faint="#cb5242",
     accent="#ff8a6e", accent_soft="#3d120c", on_accent="#160000",
     night="#000000", day="#6a2117", land="#1f0605", water="#0d0101", border="#4a1611",
-    clear="#5a1a12", caution="#b03b28", harm="#ff7a62", unknown="#2a0b08",
-    core="#ff8a6e", stores="#c04636", outside="#7d2c22",
-    series=("#ff8a6e", "#d0543f", "#a8402f", "#7d2c22"),
-    heat_map="red",
+    clear="#aa3122", caution="#c0452f", harm="#ff7a62", harm_ink="#ff7a62", unknown="#a93227", edge="#aa3122",
+    safe="#8f2c1f", doubtful="#6d2118", risky="#4f1710", bad="#340e0a", deadly="#1d0705",
+    core="#ff8a6e", stores="#d4574a", outside="#cb5242",
+    series=("#ff8a6e", "#e0604a", "#d4574a", "#cb5242"),
+    heat_map="red", patterned=True,
 )  # fmt: skip
 
 THEMES = {theme.name: theme for theme in (LIGHT, DARK, NIGHT)}
@@ -204,9 +216,13 @@ QLabel#soft {{ color: {theme.ink_soft}; }}
 QLabel#field {{ color: {theme.ink_soft}; font-size: {small}pt; }}
 QLabel#small {{ color: {theme.ink_soft}; font-size: {small}pt; }}
 QLabel#guide {{ color: {theme.ink_soft}; }}
-QLabel#fault {{ color: {theme.harm}; font-size: {small}pt; }}
+QLabel#fault {{ color: {theme.harm_ink}; font-size: {small}pt; }}
+QLabel#assumed {{ color: {theme.ink}; background: {theme.accent_soft}; border: 1px dashed {theme.accent};
+  border-radius: 5px; padding: 3px 7px; }}
+QLabel#figure {{ color: {theme.ink}; font-size: {head}pt; font-weight: 600; }}
+QFrame#toast {{ background: {theme.panel}; border: 1px solid {theme.accent}; border-radius: 8px; }}
 QLabel#value {{ color: {theme.ink}; font-weight: 600; }}
-QPushButton {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line};
+QPushButton {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.edge};
   border-radius: 5px; padding: 4px 11px; }}
 QPushButton:hover {{ border-color: {theme.ink_faint}; }}
 QPushButton:focus {{ border-color: {theme.accent}; }}
@@ -223,13 +239,13 @@ QToolButton:focus {{ border-color: {theme.accent}; }}
 QToolButton:checked {{ background: {theme.accent_soft}; color: {theme.ink}; }}
 QToolButton::menu-indicator {{ image: none; width: 0; }}
 QLineEdit, QAbstractSpinBox, QComboBox, QPlainTextEdit {{
-  background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.line}; border-radius: 5px;
+  background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.edge}; border-radius: 5px;
   padding: 3px 6px; selection-background-color: {theme.accent}; selection-color: {theme.on_accent}; }}
 QAbstractSpinBox QLineEdit {{ border: none; padding: 0; background: transparent; }}
 QLineEdit:focus, QAbstractSpinBox:focus, QComboBox:focus {{ border-color: {theme.accent}; }}
 QLineEdit:disabled, QAbstractSpinBox:disabled, QComboBox:disabled {{ color: {theme.ink_faint}; }}
 QLineEdit[faulty="true"], QAbstractSpinBox[faulty="true"], QComboBox[faulty="true"] {{
-  border: 1px solid {theme.harm}; }}
+  border: 2px solid {theme.harm}; padding: 2px 5px; }}
 QComboBox::drop-down, QDateTimeEdit::drop-down {{ border: none; width: 18px; background: transparent; }}
 QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; height: 0; border: none; }}
 QComboBox::down-arrow, QDateTimeEdit::down-arrow {{ image: none; }}
@@ -238,7 +254,7 @@ QComboBox QAbstractItemView, QListView {{ background: {theme.panel}; color: {the
 QListView::item {{ padding: 3px 6px; }}
 QListView::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
 QCheckBox {{ color: {theme.ink}; spacing: 7px; }}
-QCheckBox::indicator {{ width: 13px; height: 13px; border: 1px solid {theme.ink_faint}; border-radius: 3px;
+QCheckBox::indicator {{ width: 13px; height: 13px; border: 1px solid {theme.edge}; border-radius: 3px;
   background: {theme.panel}; }}
 QCheckBox::indicator:checked {{ background: {theme.accent}; border-color: {theme.accent}; image: url({_tick(theme)}); }}
 QCheckBox::indicator:focus {{ border: 1px solid {theme.ink}; }}
@@ -252,13 +268,13 @@ QTabBar::tab:selected {{ color: {theme.ink}; border-bottom: 2px solid {theme.acc
 QTabBar::tab:focus {{ color: {theme.accent}; }}
 QScrollArea, QScrollArea > QWidget > QWidget#page {{ background: transparent; border: none; }}
 QScrollBar:vertical {{ background: transparent; width: 9px; margin: 0; }}
-QScrollBar::handle:vertical {{ background: {theme.line}; border-radius: 4px; min-height: 26px; }}
+QScrollBar::handle:vertical {{ background: {theme.edge}; border-radius: 4px; min-height: 26px; }}
 QScrollBar::handle:vertical:hover {{ background: {theme.ink_faint}; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; width: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
 QScrollBar:horizontal {{ background: transparent; height: 9px; margin: 0; }}
-QScrollBar::handle:horizontal {{ background: {theme.line}; border-radius: 4px; min-width: 26px; }}
-QSlider::groove:horizontal {{ height: 4px; background: {theme.line}; border-radius: 2px; }}
+QScrollBar::handle:horizontal {{ background: {theme.edge}; border-radius: 4px; min-width: 26px; }}
+QSlider::groove:horizontal {{ height: 4px; background: {theme.edge}; border-radius: 2px; }}
 QSlider::sub-page:horizontal {{ background: {theme.accent}; border-radius: 2px; }}
 QSlider::handle:horizontal {{ background: {theme.panel}; border: 2px solid {theme.accent}; width: 11px;
   height: 11px; margin: -6px 0; border-radius: 7px; }}
@@ -267,4 +283,27 @@ QSlider::sub-page:horizontal:disabled {{ background: {theme.line}; }}
 QProgressBar {{ background: {theme.line}; border: none; border-radius: 2px; max-height: 4px; min-height: 4px; }}
 QProgressBar::chunk {{ background: {theme.accent}; border-radius: 2px; }}
 QSplitter::handle {{ background: transparent; }}
+QSplitter::handle:hover {{ background: {theme.accent_soft}; border-radius: 3px; }}
+QTableView {{ background: {theme.panel}; alternate-background-color: {theme.well}; color: {theme.ink};
+  border: 1px solid {theme.line}; border-radius: 6px; gridline-color: {theme.line};
+  selection-background-color: {theme.accent_soft}; selection-color: {theme.ink}; }}
+QTableView:focus {{ border-color: {theme.accent}; }}
+QTableView::item {{ padding: 0 4px; }}
+QTableView::item:focus {{ border: 2px solid {theme.accent}; }}
+QTableView::indicator {{ width: 13px; height: 13px; border: 1px solid {theme.edge}; border-radius: 3px;
+  background: {theme.panel}; }}
+QTableView::indicator:checked {{ background: {theme.accent}; border-color: {theme.accent};
+  image: url({_tick(theme)}); }}
+QTableView QLineEdit, QTableView QComboBox {{ border-radius: 0; padding: 0 3px; border-color: {theme.accent}; }}
+QHeaderView {{ background: {theme.panel}; border: none; }}
+QHeaderView::section {{ background: {theme.panel}; color: {theme.ink_soft}; border: none;
+  border-bottom: 1px solid {theme.line}; padding: 2px 4px; font-size: {small}pt; }}
+QTableCornerButton::section {{ background: {theme.panel}; border: none; }}
+QCalendarWidget QWidget#qt_calendar_navigationbar {{ background: {theme.panel}; }}
+QCalendarWidget QToolButton {{ color: {theme.ink}; font-weight: 600; background: {theme.panel}; }}
+QCalendarWidget QToolButton::menu-indicator {{ image: none; }}
+QCalendarWidget QAbstractItemView {{ background: {theme.panel}; color: {theme.ink};
+  selection-background-color: {theme.accent}; selection-color: {theme.on_accent}; }}
+QCalendarWidget QAbstractItemView:disabled {{ color: {theme.ink_faint}; }}
+QCalendarWidget QSpinBox {{ color: {theme.ink}; }}
 """

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
-from planner.app.plan.results import Choice, Plan
+from planner.app.answer.records import Answer
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
 from planner.ui.work.background_query import BackgroundQuery, Subject
@@ -116,9 +117,10 @@ class Book(QWidget):
         self.made: dict[int, Page] = {}
         self._stale, self._words = False, ""
         self._wanted: tuple[float, str] | None = None
-        for name, hint in s.BOOK_PAGES:
-            index = self.tabs.addTab(s.say(name))
-            self.tabs.setTabToolTip(index, s.say(hint))
+        self.rows = PAGES
+        for row in self.rows:
+            index = self.tabs.addTab(s.say(row.title))
+            self.tabs.setTabToolTip(index, f"{s.say(row.hint)} ({row.key})")
         for _ in range(1, self.tabs.count()):
             self.stack.addWidget(QWidget())
         column = QVBoxLayout(self)
@@ -127,8 +129,8 @@ class Book(QWidget):
         column.addWidget(self.tabs)
         column.addWidget(self.stack, 1)
         self.tabs.currentChanged.connect(self._turn)
-        session.plan_changed.connect(self._plan_changed)
-        session.answer_changed.connect(lambda _: self._look())
+        session.answer_changed.connect(self._answer_changed)
+        session.picture_changed.connect(lambda _: self._look())
 
     # -- turning ---------------------------------------------------------------------------------
 
@@ -145,8 +147,8 @@ class Book(QWidget):
         if number and number not in self.made:
             if not self.made:
                 self.session.runner.start("warm", _warm, lambda _: None)
-            room, name = PAGES[number - 1]
-            page: Page = getattr(import_module(room), name)(self.session)
+            row = self.rows[number]
+            page: Page = getattr(import_module(row.room), row.name)(self.session)
             page.cursor_moved.connect(self.cursor_moved)
             page.wished.connect(
                 lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
@@ -192,14 +194,14 @@ class Book(QWidget):
         if at_once:
             self._choose_wanted()
 
-    def _plan_changed(self, plan: Plan | None) -> None:
-        if plan is None:
+    def _answer_changed(self, answer: Answer | None) -> None:
+        if answer is None:
             self._wanted = None
             for page in self.made.values():
                 page.look(None)
 
     def _look(self) -> None:
-        if self._stale or self.session.plan is None or self.session.choice is None:
+        if self._stale or self.session.plan is None or self.session.answer is None:
             return
         if self._choose_wanted():
             return
@@ -209,25 +211,36 @@ class Book(QWidget):
     def _choose_wanted(self) -> bool:
         """Choose the candidate a page has asked for; true when that changes what is looked at."""
         wanted, self._wanted = self._wanted, None
-        plan = self.session.plan
-        if wanted is None or plan is None or wanted[1] not in plan.loading_places:
-            return False
-        near = min(range(len(plan.departures_s)), key=lambda d: abs(plan.departures_s[d] - wanted[0]))
-        choice = Choice(near, plan.loading_places.index(wanted[1]), 0)
-        if choice == self.session.choice:
-            return False
-        self.session.choose(choice)
-        return True
+        return wanted is not None and self.session.look_at_departure(*wanted)
+
+
+@dataclass(frozen=True)
+class PageRow:
+    """One page: its tab and the tip over it, its key, and the class that makes it, in its room."""
+
+    title: str
+    hint: str
+    key: str
+    room: str = ""
+    name: str = ""
 
 
 PAGES = (
-    ("planner.ui.pages.page_sure", "SurePage"),
-    ("planner.ui.pages.page_helps", "HelpsPage"),
-    ("planner.ui.pages.page_stand", "StandPage"),
-    ("planner.ui.pages.page_season", "SeasonPage"),
-    ("planner.ui.pages.page_fit", "FitPage"),
+    PageRow(s.PAGE_PLAN, s.PAGE_PLAN_HINT, "Alt+1"),
+    PageRow(s.PAGE_SURE, s.PAGE_SURE_HINT, "Alt+2", "planner.ui.pages.page_sure", "SurePage"),
+    PageRow(s.PAGE_HELPS, s.PAGE_HELPS_HINT, "Alt+3", "planner.ui.pages.page_helps", "HelpsPage"),
+    PageRow(s.PAGE_STAND, s.PAGE_STAND_HINT, "Alt+4", "planner.ui.pages.page_stand", "StandPage"),
+    PageRow(s.PAGE_SEASON, s.PAGE_SEASON_HINT, "Alt+5", "planner.ui.pages.page_season", "SeasonPage"),
+    PageRow(s.PAGE_FIT, s.PAGE_FIT_HINT, "Alt+6", "planner.ui.pages.page_fit", "FitPage"),
+    PageRow(s.PAGE_PAPERS, s.PAGE_PAPERS_HINT, "Alt+7", "planner.ui.pages.page_papers", "PapersPage"),
+    PageRow(s.PAGE_DAY, s.PAGE_DAY_HINT, "Alt+8", "planner.ui.pages.page_day", "DayPage"),
+    PageRow(s.PAGE_PARCEL, s.PAGE_PARCEL_HINT, "Alt+9", "planner.ui.pages.page_parcel", "ParcelPage"),
+    PageRow(s.PAGE_CHECKS, s.PAGE_CHECKS_HINT, "Alt+0", "planner.ui.pages.boxes.page_checks", "ChecksPage"),
+    PageRow(
+        s.PAGE_LOGBOOK, s.PAGE_LOGBOOK_HINT, "Alt+-", "planner.ui.pages.boxes.page_logbook", "LogbookPage"
+    ),
 )
-"""The pages in the order of their tabs; imported when turned to, for each brings its own heavy rooms."""
+"""The pages in the order of their tabs, the plan itself first; imported when turned to, for each brings heavy rooms."""
 
 HEAVY = (
     "planner.app.chance.race",

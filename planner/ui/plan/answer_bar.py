@@ -1,110 +1,327 @@
-"""The answer in one sentence on top of everything, what comes next, how sure it is, and what is going on."""
+"""The one answer on top of everything: the decision, its sentence, the window on the clock, chance and headroom."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QFont, QFontMetricsF, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QFrame,
     QGridLayout,
     QHBoxLayout,
-    QLabel,
     QProgressBar,
     QPushButton,
+    QSizePolicy,
     QToolButton,
     QVBoxLayout,
+    QWidget,
 )
 
 from planner.ui.look import strings as s
+from planner.ui.look import theme
+from planner.ui.look.colours import ink_on
 from planner.ui.look.panel import ShortText, label
+from planner.ui.plan.clock_bar import ClockBar
+from planner.ui.plan.seen import Shown
+
+DECISION_WORDS = {
+    "go": s.DECISION_GO,
+    "go_if": s.DECISION_GO_IF,
+    "do_not_go": s.DECISION_DO_NOT_GO,
+    "cannot_tell": s.DECISION_CANNOT_TELL,
+    "": s.DECISION_NONE,
+}
+DECISION_COLOURS = {"go": "safe", "go_if": "doubtful", "do_not_go": "bad", "cannot_tell": "well", "": "well"}
+
+
+LEAD_STEP = 1.4
+STEPS_DOWN = (LEAD_STEP, 0.9, 0.4, 0.0, -0.5, -1.0, -1.6, -2.2, -3.0)
+REST_STEP = -0.2
+ROOMY_LETTERS = 185
+WRAPPED = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
+
+
+class Plate(QWidget):
+    """The decision in a word, told by word and frame as well as by colour."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.decision, self.so_far, self.stale = "", False, False
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+
+    def sizeHint(self) -> QSize:
+        metrics = QFontMetricsF(theme.font(2.0, bold=True))
+        wide = max(
+            metrics.horizontalAdvance(word)
+            for said in DECISION_WORDS.values()
+            for word in s.say(said).split()
+        )
+        return QSize(round(wide) + 26, round(metrics.height() * 2.3) + 18)
+
+    def minimumSizeHint(self) -> QSize:
+        return self.sizeHint()
+
+    def show_decision(self, decision: str, *, so_far: bool) -> None:
+        self.decision, self.so_far = decision, so_far
+        words = s.say(DECISION_WORDS[decision])
+        self.setAccessibleName(f"{s.say(s.ANSWER_SO_FAR)}: {words}" if so_far else words)
+        self.updateGeometry()
+        self.update()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self.updateGeometry()
+
+    def paintEvent(self, event: QEvent) -> None:
+        look, paint = theme.current(), QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        fill = look.well if look.patterned else getattr(look, DECISION_COLOURS[self.decision])
+        box = QRectF(self.rect()).adjusted(1.5, 1.5, -1.5, -1.5)
+        paint.setOpacity(0.45 if self.stale else 1.0)
+        style = Qt.PenStyle.DashLine if self.so_far or not self.decision else Qt.PenStyle.SolidLine
+        paint.setPen(QPen(theme.colour(look.accent), 2.4, style))
+        paint.setBrush(theme.colour(fill))
+        paint.drawRoundedRect(box, 8, 8)
+        paint.setPen(
+            theme.colour(look.ink) if look.patterned or fill == look.well else ink_on(theme.colour(fill))
+        )
+        paint.setFont(theme.font(2.0, bold=True))
+        high = QFontMetricsF(paint.font()).height()
+        words = s.say(DECISION_WORDS[self.decision])
+        lines = words.split(" ") if len(words) > 7 else [words]
+        if len(lines) == 3:
+            lines = [" ".join(lines[:2]), lines[2]]
+        top = box.center().y() - high * len(lines) / 2 + (high * 0.3 if self.so_far else 0)
+        if self.so_far:
+            small = theme.font(-1.0)
+            paint.setFont(small)
+            paint.drawText(
+                QRectF(box.left(), top - high * 0.6, box.width(), high * 0.6),
+                Qt.AlignmentFlag.AlignCenter,
+                s.say(s.ANSWER_SO_FAR),
+            )
+            paint.setFont(theme.font(2.0, bold=True))
+        for number, line in enumerate(lines):
+            paint.drawText(
+                QRectF(box.left(), top + number * high, box.width(), high),
+                Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextDontClip,
+                line,
+            )
+
+
+class Headline(QWidget):
+    """The answer's sentences, the first one large, in the largest type in which all of it fits; nothing is cut off."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._text = ""
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+
+    def text(self) -> str:
+        return self._text
+
+    def setText(self, text: str) -> None:
+        self._text = text
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        self.update()
+
+    def parts(self) -> tuple[str, str]:
+        """The first sentence, which decides, and those that go with it."""
+        first, stop, rest = self._text.partition(". ")
+        return first + stop.strip(), rest
+
+    def faces(self) -> tuple[QFont, QFont]:
+        """The largest type in which the whole of it fits: the first sentence, and the smaller one of the others."""
+        first, rest = self.parts()
+        room = max(self.width(), 40)
+        for step in STEPS_DOWN:
+            faces = theme.font(step, bold=True), theme.font(min(step - 1.2, REST_STEP))
+            if _high(first, faces[0], room) + _high(rest, faces[1], room) <= self.height() + 1:
+                return faces
+        return faces
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(120, self.minimumHeight())
+
+    def paintEvent(self, event: QEvent) -> None:
+        paint, look = QPainter(self), theme.current()
+        top = 0.0
+        for text, face, ink in zip(self.parts(), self.faces(), (look.ink, look.ink_soft), strict=True):
+            high = _high(text, face, self.width())
+            paint.setFont(face)
+            paint.setPen(theme.colour(ink if self.isEnabled() else look.ink_soft))
+            paint.drawText(QRectF(0, top, self.width(), high + 2), int(WRAPPED), text)
+            top += high
+
+
+def _high(text: str, face: QFont, width: float) -> float:
+    """How tall a text is in a type when wrapped to a width."""
+    if not text:
+        return 0.0
+    return QFontMetricsF(face).boundingRect(QRectF(0, 0, width, 10_000), int(WRAPPED), text).height()
+
+
+class Figure(QWidget):
+    """One figure with what it is and how far it may be off."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.name, self.value, self.span = label(s.say(name), "small"), label("", "figure"), label("", "soft")
+        self.more = label("", "small")
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(6)
+        grid.setVerticalSpacing(0)
+        grid.addWidget(self.name, 0, 0, 1, 2)
+        grid.addWidget(self.value, 1, 0)
+        grid.addWidget(self.span, 1, 1, Qt.AlignmentFlag.AlignBottom)
+        grid.addWidget(self.more, 2, 0, 1, 2)
+        grid.setColumnStretch(1, 1)
+        grid.setRowStretch(3, 1)
+
+    def show_figure(self, value: str, span: str, more: str) -> None:
+        for part, text in ((self.value, value), (self.span, span), (self.more, more)):
+            part.setText(text)
+            part.setVisible(bool(text))
+        self.setAccessibleName(" ".join(filter(None, (self.name.text(), value, span, more))))
 
 
 class AnswerBar(QFrame):
-    """Shows the answer as text; dims it while it belongs to an older question."""
+    """Shows the answer; dims it while it belongs to an older question. Its height does not change with its words."""
 
     cautions_wanted = Signal()
     reasons_wanted = Signal()
     stop_wanted = Signal()
+    departure_chosen = Signal(float)
 
     def __init__(self) -> None:
         super().__init__()
         self.setObjectName("bar")
         self.setAccessibleName(s.say(s.ANSWER_NAME))
-        self.headline = label(s.say(s.ANSWER_EMPTY), "lead")
-        self.headline.setWordWrap(True)
-        self.headline.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.plate = Plate()
+        self.headline = Headline()
+        self.second = ShortText("", 1)
+        self.second.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.clock = ClockBar()
+        self.clock.chosen.connect(self.departure_chosen)
+        self.harm, self.headroom = Figure(s.FIG_HARM), Figure(s.FIG_HEADROOM)
         self.why = QPushButton(s.say(s.ANSWER_WHY))
-        self.why.clicked.connect(self.reasons_wanted)
+        self.why.clicked.connect(lambda _=False: self.reasons_wanted.emit())
         self.cautions = QPushButton(s.say(s.ANSWER_CAUTIONS))
-        self.cautions.clicked.connect(self.cautions_wanted)
+        self.cautions.clicked.connect(lambda _=False: self.cautions_wanted.emit())
         self.stop = QToolButton()
         self.stop.setText(s.say(s.ANSWER_STOP))
-        self.stop.clicked.connect(self.stop_wanted)
+        self.stop.clicked.connect(lambda _=False: self.stop_wanted.emit())
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setRange(0, 1000)
-        for part in (self.progress, self.stop):  # coming and going must not move the page
+        for part in (
+            self.progress,
+            self.stop,
+            self.why,
+            self.clock,
+        ):  # coming and going must not move the page
             kept = part.sizePolicy()
             kept.setRetainSizeWhenHidden(True)
             part.setSizePolicy(kept)
-        self.facts: dict[str, tuple[QLabel, ShortText]] = {}
         self._lay_out()
         self.set_progress(None)
-        self.show_answer("", {})
+        self.show_words("")
 
     def _lay_out(self) -> None:
-        buttons = QHBoxLayout()
-        buttons.setSpacing(6)
-        for part in (self.stop, self.why, self.cautions):
-            buttons.addWidget(part, 0, Qt.AlignmentFlag.AlignVCenter)
-        first = QHBoxLayout()
-        first.setSpacing(16)
-        first.addWidget(self.headline, 1)
-        first.addLayout(buttons)
-        first.setAlignment(buttons, Qt.AlignmentFlag.AlignTop)
-        self.grid = QGridLayout()
-        self.grid.setHorizontalSpacing(22)
-        self.grid.setVerticalSpacing(0)
-        for place, (key, text) in enumerate(
-            (
-                ("next", s.ANSWER_NEXT),
-                ("avoid", s.ANSWER_AVOID),
-                ("sure", s.ANSWER_SURE),
-                ("weather", s.ANSWER_WEATHER),
-            )
-        ):
-            name, value = label(s.say(text), "field"), ShortText()
-            cell = QVBoxLayout()
-            cell.setSpacing(0)
-            cell.addWidget(name)
-            cell.addWidget(value)
-            cell.addStretch(1)
-            self.grid.addLayout(cell, 0, place)
-            self.grid.setColumnStretch(place, 1)
-            self.facts[key] = (name, value)
+        words = QVBoxLayout()
+        words.setSpacing(2)
+        words.addWidget(self.headline)
+        words.addWidget(self.second)
+        words.addWidget(self.clock)
+        words.addStretch(1)
+        buttons = QVBoxLayout()
+        buttons.setSpacing(5)
+        for part in (self.why, self.cautions, self.stop):
+            buttons.addWidget(part)
+        buttons.addStretch(1)
+        row = QHBoxLayout()
+        row.setSpacing(16)
+        row.addWidget(self.plate)
+        row.addLayout(words, 1)
+        self.figures = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self.figures.setSpacing(14)
+        self.figures.addWidget(self.harm)
+        self.figures.addWidget(self.headroom)
+        row.addLayout(self.figures)
+        row.addLayout(buttons)
         column = QVBoxLayout(self)
-        column.setContentsMargins(14, 10, 12, 4)
-        column.setSpacing(6)
-        column.addLayout(first)
-        column.addLayout(self.grid)
+        column.setContentsMargins(12, 10, 12, 4)
+        column.setSpacing(4)
+        column.addLayout(row, 1)
         column.addWidget(self.progress)
+        self._fit()
 
-    def show_answer(self, headline: str, facts: dict[str, str], *, reasons: Sequence[str] = ()) -> None:
-        """Show a full answer; facts without text take no room."""
-        self.headline.setText(headline or s.say(s.ANSWER_EMPTY))
-        for column, (key, (name, value)) in enumerate(self.facts.items()):
-            text = facts.get(key, "")
-            value.setText(text)
-            for part in (name, value):
-                part.setVisible(bool(text))
-            self.grid.setColumnStretch(column, 1 if text else 0)
-        self.why.setVisible(bool(reasons))
+    def _fit(self) -> None:
+        """Room for two lines of the sentence, two below it and the clock, whatever stands there now."""
+        lead = QFontMetricsF(theme.font(LEAD_STEP, bold=True)).lineSpacing()
+        line = QFontMetricsF(theme.font()).lineSpacing()
+        self.headline.setFixedHeight(round(lead * 2 + line * 1.6) + 2)
+        self.setFixedHeight(round(lead * 2 + line * 2.7 + self.clock.sizeHint().height()) + 26)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and hasattr(self, "figures"):
+            self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Figures stand beside each other where there is room, else one below the other without their third line."""
+        super().resizeEvent(event)
+        roomy = self.width() > self.fontMetrics().averageCharWidth() * ROOMY_LETTERS
+        way = QBoxLayout.Direction.LeftToRight if roomy else QBoxLayout.Direction.TopToBottom
+        if self.figures.direction() != way:
+            self.figures.setDirection(way)
+            self.figures.setSpacing(14 if roomy else 0)
+        for figure in (self.harm, self.headroom):
+            figure.more.setVisible(roomy and bool(figure.more.text()))
+
+    # -- shown -----------------------------------------------------------------------------------
+
+    def show_words(self, headline: str, second: str = "") -> None:
+        """Words where there is no answer yet."""
+        self._say(headline or s.say(s.ANSWER_EMPTY), second)
+        self.plate.show_decision("", so_far=False)
+        self.why.setVisible(False)
+        self.clock.show_shares(None)
+        for figure in (self.harm, self.headroom):
+            figure.setVisible(False)
+
+    def show_answer(self, shown: Shown) -> None:
+        """The answer, as far as it is known."""
+        self._say(shown.sentence, shown.second)
+        self.plate.show_decision(shown.decision, so_far=not shown.finished)
+        self.why.setVisible(bool(shown.reasons))
+        self.clock.show_shares(shown.clock)
+        self.harm.show_figure(*shown.harm)
+        self.headroom.show_figure(*shown.headroom)
+        for figure in (self.harm, self.headroom):
+            figure.setVisible(True)
+        count = len(shown.cautions)
+        self.cautions.setText(s.say(s.CAUTIONS_COUNT, count=count) if count else s.say(s.ANSWER_CAUTIONS))
+
+    def _say(self, headline: str, second: str) -> None:
+        self.headline.setText(headline)
+        self.headline.setToolTip(headline)
+        self.second.setText(second)
 
     def set_stale(self, stale: bool) -> None:
         """Dim the sentence while a newer question is being worked out."""
-        for part in (self.headline, *(value for _, value in self.facts.values())):
+        self.plate.stale = stale
+        self.plate.update()
+        for part in self._words():
             part.setEnabled(not stale)
+
+    def _words(self) -> Sequence[QWidget]:
+        return (self.headline, self.second, self.harm, self.headroom, self.clock)
 
     @property
     def stale(self) -> bool:
@@ -118,45 +335,3 @@ class AnswerBar(QFrame):
             self.progress.setValue(round(share * 1000))
             self.progress.setToolTip(s.say(s.ANSWER_PROGRESS, share=f"{share * 100:.0f}"))
             self.progress.setAccessibleDescription(self.progress.toolTip())
-
-
-def _nothing() -> None:
-    """What the button of a notice without one does."""
-
-
-class NoticeBar(QFrame):
-    """One line of news that wants to be read: a service that failed, a trip recovered, a fault without a field."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setObjectName("card")
-        self.words = label("", "")
-        self.words.setWordWrap(True)
-        self.act = QPushButton()
-        self.act.hide()
-        self.hide_button = QToolButton()
-        self.hide_button.setText(s.say(s.NOTICE_HIDE))
-        self.hide_button.clicked.connect(self.clear)
-        self._do: Callable[[], None] = _nothing
-        self.kind = ""
-        self.act.clicked.connect(lambda: self._do())
-        row = QHBoxLayout(self)
-        row.setContentsMargins(14, 6, 12, 6)
-        row.addWidget(self.words, 1)
-        row.addWidget(self.act)
-        row.addWidget(self.hide_button)
-        self.hide()
-
-    def tell(self, kind: str, text: str, button: str = "", act: Callable[[], None] = _nothing) -> None:
-        """Show ``text`` until hidden or replaced; ``kind`` lets :meth:`clear` take back only its own news."""
-        self.kind, self._do = kind, act
-        self.words.setText(text)
-        self.act.setText(button)
-        self.act.setVisible(bool(button))
-        self.show()
-
-    def clear(self, kind: str = "") -> None:
-        """Take the notice away (only if it is of ``kind``, when one is given)."""
-        if not isinstance(kind, str) or not kind or kind == self.kind:
-            self.hide()
-            self.kind = ""

@@ -1,198 +1,490 @@
-"""The departure board on the screen: cells chosen and compared by hand, told in words."""
+"""The departure board on the screen: a figure in every cell, classes in steps, rows that are alike folded into one."""
 
 from __future__ import annotations
 
-import numpy as np
-from PySide6.QtCore import QEvent, QSize, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent
+from collections.abc import Mapping
 
-from planner.app.common.chart import Chart, Rule
-from planner.app.plan.pictures import LETTERS, board_chart, ring
-from planner.app.plan.results import Choice, Plan
-from planner.model.records import Floats
-from planner.ui.look import clock
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QFocusEvent,
+    QFontMetricsF,
+    QHelpEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QToolTip
+
+from planner.app.answer.board import class_step
+from planner.app.answer.records import CLASSES, Candidate
+from planner.store.rules import answer_rules
+from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
-from planner.ui.look.chart_view import ChartView
+from planner.ui.look.classes import fill_class, ink_of, words_on
+from planner.ui.look.paint import Cells, write
+from planner.ui.plan.seen import CLASS_WORDS, UNKNOWN, Row, Table, cell_words, class_of, figure_text
 from planner.units import METRIC, UnitSystem
 
-COMPARED = 1 + len(LETTERS)
-FAR = 9999
+HARM, HEADROOM = "harm", "headroom"
+MOST_LABEL_SHARE = 0.40
+TWILIGHT_DEG = 6.0
 STEPS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
     Qt.Key.Key_Up: (0, -1),
     Qt.Key.Key_Down: (0, 1),
-    Qt.Key.Key_Home: (-FAR, 0),
-    Qt.Key.Key_End: (FAR, 0),
+    Qt.Key.Key_Home: (-9999, 0),
+    Qt.Key.Key_End: (9999, 0),
 }
+Cell = tuple[int, int]
+"""Departure and row."""
 
 
-class Board(ChartView):
-    """Shows one set-up of a plan; announces the cell chosen and the cells compared."""
+class Board(QAbstractScrollArea):
+    """Shows a table of candidates; announces the one chosen and those pinned."""
 
     chosen = Signal(object)
-    compared = Signal(object)
+    pinned = Signal(object)
 
     def __init__(self, units: UnitSystem = METRIC) -> None:
         super().__init__()
         self.units = units
-        self.plan: Plan | None = None
-        self.choice: Choice | None = None
-        self.others: tuple[Choice, ...] = ()
-        self.by_verdict = False
-        self.sun_deg: Floats = np.empty(0)
-        self._hover: tuple[int, int] | None = None
+        self.tolerance_of_100: float | None = None
+        self.shown: Table | None = None
+        self.at: Cell | None = None
+        self.sun_deg: tuple[float, ...] = ()
+        self.pins: Mapping[str, Cell] = {}
+        self.view = HARM
+        self._hover: Cell | None = None
+        self.setFrameShape(QFrame.Shape.NoFrame)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setMouseTracking(True)
-        self.setMinimumSize(320, 150)
+        self.viewport().setMouseTracking(True)
+        self.viewport().setAutoFillBackground(False)
+        self.setMinimumSize(280, 130)
         self.setAccessibleName(s.say(s.BOARD_TITLE))
 
     def sizeHint(self) -> QSize:
-        return QSize(560, 300)
+        return QSize(560, 240)
 
     # -- what is shown -------------------------------------------------------------------------
 
-    def show_plan(self, plan: Plan, sun_deg: Floats, choice: Choice | None) -> None:
-        """Show ``plan``; ``sun_deg`` is the sun's height at the origin at each departure."""
-        self.plan, self.sun_deg = plan, sun_deg
-        self.choice, self.others = choice, ()
+    def show_table(
+        self, table: Table | None, chosen: Candidate | None, tolerance: float | None = None
+    ) -> None:
+        """Show these candidates, the one ``chosen`` marked."""
+        self.shown, self.tolerance_of_100 = table, tolerance
+        self._hover = None
+        self._settle()
+        self.choose(chosen)
+
+    def choose(self, candidate: Candidate | None) -> None:
+        """Mark the candidate looked at."""
+        self.at = self.shown.find(candidate) if self.shown and candidate else None
+        if self.at is not None:
+            self._reveal(self.at)
         self._tell()
 
-    def choose(self, choice: Choice | None, others: tuple[Choice, ...] = ()) -> None:
-        """Mark the candidate looked at and those beside it."""
-        self.choice, self.others = choice, others
-        self._tell()
+    def show_pins(self, pins: Mapping[str, Candidate]) -> None:
+        """Mark the candidates that are compared with their letters."""
+        found = {letter: self.shown.find(one) for letter, one in pins.items()} if self.shown else {}
+        self.pins = {letter: cell for letter, cell in found.items() if cell is not None}
+        self.viewport().update()
 
-    def set_setup(self, setup: int) -> None:
-        """Show another set-up of the boxes."""
-        if self.choice:
-            self._take(Choice(self.choice.departure, self.choice.loading_place, setup))
-
-    def set_by_verdict(self, by_verdict: bool) -> None:
-        """Colour the cells by their worst verdict, or by the peak."""
-        self.by_verdict = by_verdict
+    def set_view(self, view: str) -> None:
+        """Harm of 100, or headroom."""
+        self.view = view
         self._tell()
 
     def set_units(self, units: UnitSystem) -> None:
         self.units = units
         self._tell()
 
-    def spoken(self, choice: Choice) -> str:
-        """The cell in words, for the line under the board and for screen readers."""
-        return "\n".join(self.spoken_parts(choice))
+    def candidate(self, cell: Cell | None) -> Candidate | None:
+        if self.shown is None or cell is None or cell[1] >= len(self.shown.rows):
+            return None
+        return self.shown.rows[cell[1]].at(cell[0])
 
-    def spoken_parts(self, choice: Choice) -> tuple[str, str]:
-        """Which cell, and what it holds, as two sentences."""
-        plan = self.plan
-        if plan is None:
+    def title_of(self, row: Row) -> str:
+        """A row's title, with how many more fare alike."""
+        return s.say(s.BOARD_ALIKE, row=row.title, count=len(row.alike)) if row.alike else row.title
+
+    def spoken(self, cell: Cell | None) -> str:
+        """The cell in words, for its tip and for screen readers."""
+        held, table = self.candidate(cell), self.shown
+        if held is None or table is None:
+            return ""
+        return f"{table.words(held)}: {cell_words(held, self.units)}"
+
+    def heading(self) -> str:
+        return s.say(s.BOARD_TITLE)
+
+    def table(self) -> Cells:
+        """Every cell's figure: rows as on the board, departures across."""
+        table = self.shown
+        if table is None:
+            return (), ()
+        heads = ("", *(clock.day_hour(at, table.zone) for at in table.departures_s))
+        rows = tuple(
+            (self.title_of(row), *(self.figure(row.at(d))[0] for d in range(len(table.departures_s))))
+            for row in table.rows
+        )
+        return heads, rows
+
+    def figure(self, cell: Candidate | None) -> tuple[str, str]:
+        """What is written in a cell, and its class."""
+        if cell is None:
             return "", ""
-        where = s.say(
-            s.BOARD_CELL,
-            when=clock.day_hour(float(plan.departures_s[choice.departure]), plan.trip.origin.zone),
-            place=plan.loading_place_titles[choice.loading_place],
-            setup=plan.setup_titles[choice.setup],
-        )
-        calm, typical, agitated = plan.peak_c(choice)
-        if not np.isfinite(typical):
-            return where, s.say(s.BOARD_CELL_UNKNOWN)
-        what = s.say(
-            s.BOARD_CELL_PEAK,
-            peak=self.units.temp_text(typical),
-            calm=self.units.temp_text(calm, unit=False),
-            agitated=self.units.temp_text(agitated, unit=False),
-            level=s.say(s.LEVELS[plan.worst_level(choice)]),
-        )
-        return where, what
+        if self.view == HARM:
+            if cell.harm_of_100 is None:
+                return "?", UNKNOWN
+            return figure_text(cell.harm_of_100.value), class_of(cell.harm_of_100.value)
+        if cell.headroom_k is None:
+            return "?", UNKNOWN
+        step = class_step(cell, headroom=True)
+        name = UNKNOWN if step is None else CLASSES[step]
+        return f"{self.units.temp_step(cell.headroom_k.p50):+.0f}", name
 
     def _tell(self) -> None:
-        if self.plan is not None:
-            shown = self.choice or Choice(0, -1, 0)
-            self.show_chart(
-                board_chart(self.plan, shown, self.sun_deg, self.units, by_verdict=self.by_verdict)
-            )
-        if self.plan and self.choice:
-            self.setAccessibleDescription(self.spoken(self.choice))
+        self.setAccessibleDescription(self.spoken(self.at))
+        self.viewport().update()
 
-    def painted(self) -> Chart | None:
-        """The board with what the hand is at: the cell under the mouse, those compared, the one chosen."""
-        if self.chart is None:
+    # -- where things lie ------------------------------------------------------------------------
+
+    def _metrics(self, step: float = -0.7) -> QFontMetricsF:
+        return QFontMetricsF(theme.font(step))
+
+    def _label_wide(self) -> float:
+        rows = self.shown.rows if self.shown else ()
+        bold = QFontMetricsF(theme.font(-0.7, bold=True))
+        widest = max((bold.horizontalAdvance(self.title_of(row)) for row in rows), default=0.0)
+        return min(widest + 12.0, self.viewport().width() * MOST_LABEL_SHARE)
+
+    def _top(self) -> float:
+        return 2 * self._metrics().height() + 14.0
+
+    def _foot(self) -> float:
+        return self._metrics().height() * (2.0 if self._legend_lines() > 1 else 1.0) + 18.0
+
+    def _cell_size(self) -> tuple[float, float]:
+        table = self.shown
+        if table is None or not table.departures_s or not table.rows:
+            return 1.0, 1.0
+        metrics = self._metrics()
+        least = metrics.horizontalAdvance("100" if self.view == HARM else "+10") + 5.0
+        room = self.viewport().width() - self._label_wide() - 4.0
+        wide = max(room / len(table.departures_s), least)
+        high = (self.viewport().height() - self._top() - self._foot()) / len(table.rows)
+        lines = 2 if any(self._two_lines(row) for row in table.rows) else 1
+        return min(wide, 64.0), min(max(high, metrics.height() * lines + 5.0), 40.0)
+
+    def _two_lines(self, row: Row) -> bool:
+        bold = QFontMetricsF(theme.font(-0.7, bold=True))
+        return bold.horizontalAdvance(self.title_of(row)) + 12.0 > self._label_wide()
+
+    def _settle(self) -> None:
+        """How far the view scrolls."""
+        table = self.shown
+        count = (len(table.departures_s), len(table.rows)) if table else (0, 0)
+        wide, high = self._cell_size()
+        room = QSize(
+            int(self.viewport().width() - self._label_wide() - 4),
+            int(self.viewport().height() - self._top() - self._foot()),
+        )
+        across, down = self.horizontalScrollBar(), self.verticalScrollBar()
+        across.setPageStep(max(room.width(), 1))
+        across.setRange(0, max(int(wide * count[0] - room.width()), 0))
+        down.setPageStep(max(room.height(), 1))
+        down.setRange(0, max(int(high * count[1] - room.height()), 0))
+        across.setSingleStep(int(wide))
+        down.setSingleStep(int(high))
+
+    def _field(self) -> QRectF:
+        left = self._label_wide()
+        view = self.viewport()
+        return QRectF(left, self._top(), view.width() - left - 2, view.height() - self._top() - self._foot())
+
+    def _box(self, cell: Cell) -> QRectF:
+        wide, high = self._cell_size()
+        field = self._field()
+        x = field.left() + cell[0] * wide - self.horizontalScrollBar().value()
+        y = field.top() + cell[1] * high - self.verticalScrollBar().value()
+        return QRectF(x, y, wide, high)
+
+    def _reveal(self, cell: Cell) -> None:
+        box, field = self._box(cell), self._field()
+        across, down = self.horizontalScrollBar(), self.verticalScrollBar()
+        if box.left() < field.left() or box.right() > field.right():
+            across.setValue(int(across.value() + box.center().x() - field.center().x()))
+        if box.top() < field.top() or box.bottom() > field.bottom():
+            down.setValue(int(down.value() + box.center().y() - field.center().y()))
+
+    def cell_at(self, x: float, y: float) -> Cell | None:
+        """Departure and row under a point of the viewport."""
+        table, field = self.shown, self._field()
+        if table is None or not field.contains(x, y):
             return None
-        marks = [ring(Choice(*self._hover, self._setup), "ink_soft", 1.0)] if self._hover else []
-        marks += [
-            ring(other, f"series{number}", 2.0, LETTERS[number - 1])
-            for number, other in enumerate(self.others, start=1)
-            if other.setup == self._setup
-        ]
-        if self.choice is None:
-            return self.chart.with_marks(*marks)
-        column = Rule(self.choice.departure + 0.5, "x", "accent", 0.6)
-        chosen = ring(self.choice, "accent", 3.4 if self.hasFocus() else 2.4)
-        return self.chart.with_marks(column, *marks, chosen)
+        wide, high = self._cell_size()
+        cell = (
+            int((x - field.left() + self.horizontalScrollBar().value()) // wide),
+            int((y - field.top() + self.verticalScrollBar().value()) // high),
+        )
+        return cell if cell[0] < len(table.departures_s) and cell[1] < len(table.rows) else None
+
+    # -- painting --------------------------------------------------------------------------------
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        paint = QPainter(self.viewport())
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self.shown is not None and self.shown.departures_s:
+            self._paint(paint, self.shown)
+        paint.end()
+
+    def _paint(self, paint: QPainter, table: Table) -> None:
+        field = self._field()
+        self._paint_hours(paint, table, field)
+        self._paint_labels(paint, table, field)
+        paint.save()
+        paint.setClipRect(field.adjusted(-2, -3, 2, 3))
+        paint.setFont(theme.font(-0.7))
+        for number, row in enumerate(table.rows):
+            for departure in row.cells:
+                box = self._box((departure, number))
+                if box.right() >= field.left() and box.left() <= field.right():
+                    self._paint_cell(paint, box.adjusted(0, 0, -1.5, -1.5), row.at(departure))
+        self._paint_rings(paint)
+        paint.restore()
+        self._paint_legend(paint)
+
+    def _paint_cell(self, paint: QPainter, box: QRectF, cell: Candidate | None) -> None:
+        text, name = self.figure(cell)
+        if cell is None or not name:
+            return
+        fill_class(paint, box, name)
+        words_on(paint, box, text, name)
+        ink = ink_of(name)
+        if not cell.fits or cell.misses:  # a slanted stroke over the corner: not as wished, or no room
+            paint.setPen(QPen(ink, 1.6))
+            paint.drawLine(box.topRight() + QPointF(-7, 1), box.topRight() + QPointF(-1, 7))
+        if cell.harm_agitated:  # half a cross in the corner: agitated bees are harmed
+            paint.setPen(QPen(ink, 1.6))
+            paint.drawLine(box.bottomLeft() + QPointF(2, -2), box.bottomLeft() + QPointF(8, -8))
+            paint.drawLine(box.bottomLeft() + QPointF(2, -8), box.bottomLeft() + QPointF(5, -5))
+
+    def _paint_rings(self, paint: QPainter) -> None:
+        look, table = theme.current(), self.shown
+        if table is None:
+            return
+        if self._hover:
+            self._ring(paint, self._hover, look.ink_soft, 1.2)
+        best = table.find(table.best) if table.best else None
+        if best:
+            self._ring(paint, best, look.accent, 2.0, dashed=best != self.at)
+        for letter, cell in self.pins.items():
+            self._ring(paint, cell, look.series[1 if letter == "B" else 0], 2.0)
+            corner = self._box(cell).topLeft() + QPointF(7, 7)
+            paint.setPen(Qt.PenStyle.NoPen)
+            paint.setBrush(theme.colour(look.series[1 if letter == "B" else 0]))
+            paint.drawEllipse(corner, 6.5, 6.5)
+            paint.setPen(theme.colour(look.panel))
+            paint.setFont(theme.font(-1.4, bold=True))
+            paint.drawText(
+                QRectF(corner.x() - 7, corner.y() - 7, 14, 14), Qt.AlignmentFlag.AlignCenter, letter
+            )
+        if self.at:
+            self._ring(paint, self.at, look.ink, 3.2 if self.hasFocus() else 2.4)
+
+    def _ring(self, paint: QPainter, cell: Cell, ink: str, width: float, *, dashed: bool = False) -> None:
+        box = self._box(cell).adjusted(-0.5, -0.5, -1.0, -1.0)
+        paint.setBrush(Qt.BrushStyle.NoBrush)
+        paint.setPen(QPen(theme.colour(theme.current().panel), width + 1.8))
+        paint.drawRoundedRect(box, 2.5, 2.5)
+        paint.setPen(
+            QPen(theme.colour(ink), width, Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine)
+        )
+        paint.drawRoundedRect(box, 2.5, 2.5)
+
+    def _paint_labels(self, paint: QPainter, table: Table, field: QRectF) -> None:
+        look = theme.current()
+        paint.save()
+        paint.setClipRect(QRectF(0, field.top(), field.left(), field.height()))
+        for number, row in enumerate(table.rows):
+            box = self._box((0, number))
+            room = QRectF(2, box.top(), field.left() - 10, box.height() - 1.5)
+            strong = self.at is not None and self.at[1] == number
+            paint.setFont(theme.font(-0.7, bold=strong))
+            paint.setPen(theme.colour(look.ink if strong else look.ink_soft))
+            flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap
+            paint.drawText(room, int(flags), self.title_of(row))
+        paint.restore()
+
+    def _paint_hours(self, paint: QPainter, table: Table, field: QRectF) -> None:
+        """Full hours above the cells, and each day above its first."""
+        look, metrics = theme.current(), self._metrics()
+        self._paint_sky(paint, field)
+        free, day = field.left() - 30.0, ""
+        for number, at in enumerate(table.departures_s):
+            box = self._box((number, 0))
+            x = box.center().x()
+            if not field.left() <= x <= field.right():
+                continue
+            today, hour = clock.day(at, table.zone), clock.hour(at, table.zone)
+            line = QRectF(0, field.top() - metrics.height() - 6, 0, metrics.height())
+            if today != day:
+                wide = metrics.horizontalAdvance(today) + 12
+                head = QRectF(
+                    min(box.left(), field.right() - wide),
+                    line.top() - metrics.height(),
+                    wide,
+                    metrics.height(),
+                )
+                write(paint, head, today, look.ink, bold=True)
+                day = today
+            wide = metrics.horizontalAdvance(hour)
+            if (hour.endswith(":00") or len(table.departures_s) < 12) and x - wide / 2 > free:
+                write(
+                    paint,
+                    QRectF(x - wide / 2 - 1, line.top(), wide + 4, line.height()),
+                    hour,
+                    look.ink_soft,
+                )
+                free = x + wide / 2 + 7
+
+    def _paint_sky(self, paint: QPainter, field: QRectF) -> None:
+        """A thin strip above the cells: night, twilight, day at each departure."""
+        look = theme.current()
+        for number, height in enumerate(self.sun_deg):
+            box = self._box((number, 0))
+            left, right = max(box.left(), field.left()), min(box.right(), field.right())
+            if right > left:
+                strip = QRectF(left, field.top() - 5.0, right - left + 0.5, 3.5)
+                paint.fillRect(strip, theme.colour(look.night))
+                share = min(max((height + TWILIGHT_DEG) / (2 * TWILIGHT_DEG), 0.0), 1.0)
+                paint.fillRect(strip, theme.colour(look.day, share))
+
+    def _legend_parts(self) -> list[tuple[str, str]]:
+        """Class and words of each key, the user's tolerance last."""
+        if self.view == HEADROOM:
+            return []
+        parts: list[tuple[str, str]] = []
+        low = 0
+        for name, last in answer_rules().classes:
+            high = int(last)
+            words = (
+                s.say(s.CLASS_KEY_OVER, name=s.say(CLASS_WORDS[name]), low=low - 1)
+                if name == CLASSES[-1]
+                else s.say(s.CLASS_KEY, name=s.say(CLASS_WORDS[name]), low=low, high=high)
+            )
+            parts.append((name, words))
+            low = high + 1
+        return parts
+
+    def _legend_lines(self) -> int:
+        metrics = self._metrics()
+        wide = sum(26 + metrics.horizontalAdvance(words) for _, words in self._legend_parts())
+        if self.tolerance_of_100 is not None:
+            wide += 26 + metrics.horizontalAdvance(
+                s.say(s.BOARD_TOLERANCE, value=f"{self.tolerance_of_100:g}")
+            )
+        return 1 if wide < self.viewport().width() - 12 else 2
+
+    def _paint_legend(self, paint: QPainter) -> None:
+        metrics, look = self._metrics(), theme.current()
+        view = self.viewport()
+        x, y = 6.0, view.height() - self._foot() + 10.0
+        for name, words in self._legend_parts():
+            wide = metrics.horizontalAdvance(words)
+            if x + wide + 20 > view.width():
+                x, y = 6.0, y + metrics.height() + 3
+            swatch = QRectF(x, y + metrics.height() / 2 - 5.5, 11, 11)
+            fill_class(paint, swatch, name)
+            paint.setPen(QPen(theme.colour(look.edge), 1))
+            paint.setBrush(Qt.BrushStyle.NoBrush)
+            paint.drawRect(swatch)
+            write(paint, QRectF(x + 16, y, wide + 4, metrics.height()), words, look.ink_soft)
+            x += wide + 27
+        if self.tolerance_of_100 is not None and self.view == HARM:
+            words = s.say(s.BOARD_TOLERANCE, value=f"{self.tolerance_of_100:g}")
+            wide = metrics.horizontalAdvance(words)
+            if x + wide + 14 > view.width():
+                x, y = 6.0, y + metrics.height() + 3
+            paint.setPen(QPen(theme.colour(look.ink), 2.0))
+            paint.drawLine(QPointF(x + 3, y + 1), QPointF(x + 3, y + metrics.height() - 1))
+            write(paint, QRectF(x + 9, y, wide + 4, metrics.height()), words, look.ink)
 
     # -- hands -----------------------------------------------------------------------------------
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        cell = self._cell_at(event)
-        if cell is None or event.button() != Qt.MouseButton.LeftButton:
+        cell = self.cell_at(event.position().x(), event.position().y())
+        if cell is None or event.button() != Qt.MouseButton.LeftButton or self.candidate(cell) is None:
             return
-        picked = Choice(*cell, self._setup)
         if event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
-            self._compare(picked)
+            self.pinned.emit(self.candidate(cell))
         else:
-            self._take(picked)
+            self._take(cell)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        cell = self._cell_at(event)
+        cell = self.cell_at(event.position().x(), event.position().y())
         if cell != self._hover:
             self._hover = cell
-            words = (self.spoken(Choice(*cell, self._setup)), s.say(s.BOARD_HINT)) if cell else ()
-            self.setToolTip("\n".join(words))
-            self.update()
+            self.viewport().update()
 
-    def leaveEvent(self, event: QEvent) -> None:
-        self._hover = None
-        self.update()
+    def viewportEvent(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            words = self.spoken(self.cell_at(event.pos().x(), event.pos().y()))
+            QToolTip.showText(event.globalPos(), f"{words}\n{s.say(s.BOARD_HINT)}" if words else "", self)
+            return True
+        if event.type() == QEvent.Type.Leave:
+            self._hover = None
+            self.viewport().update()
+        return super().viewportEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._settle()
+        if self.at:
+            self._reveal(self.at)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and hasattr(self, "shown"):
+            self._settle()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
-        self.update()
+        self.viewport().update()
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
-        self.update()
+        self.viewport().update()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         step = STEPS.get(Qt.Key(event.key()))
-        if self.plan and self.choice and step:
-            departure = min(max(self.choice.departure + step[0], 0), len(self.plan.departures_s) - 1)
-            place = min(max(self.choice.loading_place + step[1], 0), len(self.plan.loading_places) - 1)
-            self._take(Choice(departure, place, self.choice.setup))
-        elif self.choice and event.key() == Qt.Key.Key_Space:
-            self._compare(self.choice)
+        if self.shown and self.at and step:
+            self._walk(*step)
+        elif self.at and event.key() == Qt.Key.Key_Space:
+            self.pinned.emit(self.candidate(self.at))
         else:
             super().keyPressEvent(event)
 
-    def _cell_at(self, event: QMouseEvent) -> tuple[int, int] | None:
-        """Departure and loading place under the mouse."""
-        frame = self.frame()
-        at = frame and frame.at(event.position().x(), event.position().y())
-        if not at or self.plan is None:
-            return None
-        across, down = len(self.plan.departures_s), len(self.plan.loading_places)
-        return min(int(at[0]), across - 1), min(int(at[1]), down - 1)
+    def _walk(self, across: int, down: int) -> None:
+        """To the next cell that way that holds a candidate."""
+        table = self.shown
+        if table is None or self.at is None:
+            return
+        last = len(table.departures_s) - 1, len(table.rows) - 1
+        cell = self.at
+        while True:
+            cell = cell[0] + (across > 0) - (across < 0), cell[1] + (down > 0) - (down < 0)
+            if not (0 <= cell[0] <= last[0] and 0 <= cell[1] <= last[1]):
+                break
+            if self.candidate(cell) is not None:
+                self._take(cell)
+                if abs(across) < 2:
+                    break
 
-    @property
-    def _setup(self) -> int:
-        return self.choice.setup if self.choice else 0
-
-    def _take(self, choice: Choice) -> None:
-        if choice != self.choice:
-            self.choice = choice
+    def _take(self, cell: Cell) -> None:
+        if cell != self.at:
+            self.at = cell
+            self._reveal(cell)
             self._tell()
-            self.chosen.emit(choice)
-
-    def _compare(self, choice: Choice) -> None:
-        kept = tuple(other for other in self.others if other != choice)
-        if len(kept) == len(self.others):
-            kept = (*self.others, choice)[-(COMPARED - 1) :]
-        self.others = kept
-        self.update()
-        self.compared.emit(kept)
+            self.chosen.emit(self.candidate(cell))

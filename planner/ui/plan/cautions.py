@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QDialog,
+    QGridLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
 
 from planner.app.common.cautions import ALWAYS, SIGNS
 from planner.ui.look import strings as s
@@ -56,6 +66,19 @@ class Sheet(QDialog):
                 )
                 grid.setColumnStretch(column, (3, 3, 5)[column])
         self.column.addLayout(grid)
+
+    def add_grid(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """A table of figures, copied by the keys as text; the sheet grows with it."""
+        grid = QTableWidget(len(rows), len(heads))
+        grid.setHorizontalHeaderLabels(list(heads))
+        grid.verticalHeader().hide()
+        grid.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
+        for at, cells in enumerate(rows):
+            for column, text in enumerate(cells):
+                grid.setItem(at, column, QTableWidgetItem(text))
+        grid.resizeColumnsToContents()
+        grid.setMinimumHeight(420)
+        self.column.addWidget(grid, 1)
 
     def finish(self) -> Sheet:
         self.column.addStretch(1)

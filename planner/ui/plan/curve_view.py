@@ -3,25 +3,36 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPixmap, QWheelEvent
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import (
+    QFontMetricsF,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+    QWheelEvent,
+)
 
-from planner.app.common.chart import Chart, Rule
+from planner.app.answer.records import Curve
+from planner.app.common.chart import Band, Chart, Colour, Frame, Line, Mark, Rule
 from planner.app.common.wording import JSON_AGITATIONS
 from planner.app.plan.pictures import curve_chart, whole_span_s
 from planner.app.plan.results import TYPICAL, Curves
-from planner.ui.look import clock
+from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
-from planner.ui.look.chart_view import ChartView
+from planner.ui.look.chart_view import STEP, ChartView, shade
+from planner.ui.look.paint import Cells, write
 from planner.units import METRIC, UnitSystem
 
-LEFT_PX, RIGHT_PX = 52, 84
-"""Room at the left and right, shared with the road strip so that time lines up."""
+LEFT_LETTERS, RIGHT_LETTERS = 8, 31
+"""Room at the left and right in letters, shared with the road strip so that time lines up."""
 KEY_STEP_S = 300.0
 NARROWEST_S = 1800.0
 ZOOM_PER_STEP = 1.25
@@ -42,11 +53,16 @@ class CurveView(ChartView):
         self.group, self.zone = 0, "UTC"
         self.span_s = (0.0, 1.0)
         self.cursor_s = float("nan")
+        self.candidate = ""
+        self.agitated = False
+        self.band: Curve | None = None
+        self._names: list[tuple[float, str, Colour]] = []
+        self.letters: tuple[str, ...] = ()
         self._held: QPointF | None = None
         self.setAccessibleName(s.say(s.CURVES_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
-        self.setMinimumSize(320, 110)
+        self.setMinimumSize(300, 150)
 
     # -- what is shown -------------------------------------------------------------------------
 
@@ -58,6 +74,7 @@ class CurveView(ChartView):
             and len(others) == len(self.others)
         )
         self.curves, self.group, self.zone, self.others = curves, group, zone, tuple(others)
+        self.band = None
         if same_span:
             self._draw()
         else:
@@ -90,12 +107,137 @@ class CurveView(ChartView):
             chart = curve_chart(
                 self.curves, self.group, self.zone, self.units, others=self.others, span_s=self.span_s
             )
-            self.show_chart(replace(chart, margins=(LEFT_PX, RIGHT_PX)))
+            if self.band is not None:
+                chart = replace(chart, marks=tuple(_banded(chart, self.band, self.curves, self.group)))
+            if self.agitated:
+                chart = replace(chart, marks=tuple(_agitated(chart, self.curves, self.group)))
+            self._names, marks = _names_out(chart)
+            self.show_chart(replace(chart, marks=marks, margins=margins()))
+
+    def show_band(self, band: Curve | None) -> None:
+        """Where 90 of 100 variants lie, once that is known for what is shown; until then calm to agitated bees."""
+        self.band = band
+        self._draw()
+
+    def set_agitated(self, agitated: bool) -> None:
+        """Draw the boxes with agitated bees instead of typical ones."""
+        self.agitated = agitated
+        self._draw()
 
     def painted(self) -> Chart | None:
         if self.chart is None or not np.isfinite(self.cursor_s):
             return self.chart
         return self.chart.with_marks(Rule(self.cursor_s, "x", "accent", 1.2))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        frame = self.frame()
+        if frame is None or self.curves is None:
+            return
+        paint = QPainter(self)
+        paint.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self._paint_names(paint, frame)
+        self._paint_flag(paint, frame)
+        paint.end()
+
+    def _paint_names(self, paint: QPainter, frame: Frame) -> None:
+        """Limits and curves named in the right margin, each as near to its line as the others let it."""
+        high = QFontMetricsF(theme.font(STEP)).height()
+        left = frame.field.right + 6.0
+        wanted = [(float(frame.up(at)), text, colour) for at, text, colour in self._names]
+        inside = [one for one in wanted if frame.field.top - 4 <= one[0] <= frame.field.bottom + 4]
+        for y, (_, text, colour) in zip(
+            spread([y for y, _, _ in sorted(inside)], high, self.height()), sorted(inside), strict=True
+        ):
+            box = QRectF(left, y - high / 2, self.width() - left - 2, high)
+            write(paint, box, text, _readable(colour), step=STEP)
+
+    def _paint_flag(self, paint: QPainter, frame: Frame) -> None:
+        """The values at the cursor, on a little plate beside it."""
+        lines = self.flag_lines()
+        if not lines:
+            return
+        metrics = QFontMetricsF(theme.font(STEP))
+        wide = max(metrics.horizontalAdvance(line) for line in lines) + 20
+        high = metrics.height() * len(lines) + 10
+        x = float(frame.across(self.cursor_s))
+        if not frame.field.left <= x <= frame.field.right:
+            return
+        left = x + 8 if x + 8 + wide < frame.field.right else x - 8 - wide
+        top = frame.field.top + 6
+        look = theme.current()
+        paint.setPen(QPen(theme.colour(look.edge), 1))
+        paint.setBrush(theme.colour(look.panel, 0.94))
+        paint.drawRoundedRect(QRectF(left, top, wide, high), 5, 5)
+        for number, line in enumerate(lines):
+            box = QRectF(left + 9, top + 5 + number * metrics.height(), wide - 12, metrics.height())
+            write(paint, box, line, look.ink, bold=number == 0, step=STEP)
+
+    def flag_lines(self) -> list[str]:
+        """What the plate at the cursor says: when and where, the core with its range, the others, the surroundings."""
+        curves = self.curves
+        if curves is None or not np.isfinite(self.cursor_s):
+            return []
+        at = int(np.clip(np.searchsorted(curves.time_s, self.cursor_s), 0, len(curves.time_s) - 1))
+        km, temp = float(curves.km[at]), self.units.temp_text
+        lines = [
+            s.say(
+                s.FLAG_TIME,
+                when=clock.day_hour(self.cursor_s, self.zone),
+                distance=self.units.distance_text(km),
+            )
+        ]
+        calm, typical, agitated = (float(v) for v in curves.core_c[at, :, self.group])
+        if np.isfinite(typical):
+            low, high = sorted((calm, agitated))
+            if self.band is not None:
+                low, high = _band_at(self.band, self.cursor_s, self.group, typical)
+            lines.append(
+                s.say(
+                    s.FLAG_CORE,
+                    value=temp(typical),
+                    low=temp(min(low, typical), unit=False),
+                    high=temp(max(high, typical), unit=False),
+                )
+            )
+        for letter, other in zip(self.letters, self.others, strict=False):
+            shift = self.cursor_s - curves.time_s[0] + other.time_s[0]
+            group = min(self.group, other.core_c.shape[2] - 1)
+            value = float(np.interp(shift, other.time_s, other.core_c[:, TYPICAL, group], np.nan, np.nan))
+            if np.isfinite(value):
+                lines.append(s.say(s.FLAG_OTHER, letter=letter, value=temp(value)))
+        stores, outside = float(curves.stores_c[at, TYPICAL, self.group]), float(curves.outside_c[at])
+        if np.isfinite(stores):
+            lines.append(s.say(s.FLAG_STORES, stores=temp(stores), outside=temp(outside)))
+        else:
+            lines.append(s.say(s.FLAG_OUTSIDE, outside=temp(outside)))
+        return lines
+
+    def heading(self) -> str:
+        return self.candidate
+
+    def table(self) -> Cells:
+        """The histories every quarter of an hour."""
+        curves = self.curves
+        if curves is None:
+            return (), ()
+        heads = tuple(
+            s.say(name)
+            for name in (s.READ_TIME, s.READ_KM, s.READ_CORE, s.READ_AGITATED, s.READ_STORES, s.READ_OUTSIDE)
+        )
+        every = max(int(900 / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
+        rows = []
+        for at in range(0, len(curves.time_s), every):
+            values = (
+                curves.core_c[at, TYPICAL, self.group],
+                curves.core_c[at, -1, self.group],
+                curves.stores_c[at, TYPICAL, self.group],
+                curves.outside_c[at],
+            )
+            told = tuple(self.units.temp_text(float(v)) if np.isfinite(v) else "" for v in values)
+            when = clock.day_hour(float(curves.time_s[at]), self.zone)
+            rows.append((when, self.units.distance_text(float(curves.km[at])), *told))
+        return heads, tuple(rows)
 
     # -- hands -----------------------------------------------------------------------------------
 
@@ -188,10 +330,89 @@ class CurveView(ChartView):
         ]
         with path.open("w", newline="", encoding="utf-8") as file:
             table = csv.writer(file)
+            table.writerow([f"# {self.candidate}"])
             table.writerow(names)
             for time, *values in zip(curves.time_s, *columns, strict=True):
                 stamp = clock.local(float(time), "UTC").strftime("%Y-%m-%dT%H:%M:%SZ")
                 table.writerow([stamp, *(f"{value:.3f}" for value in values)])
+
+
+def margins() -> tuple[float, float]:
+    """Pixels left and right of every picture on this time axis, in the type in use."""
+    letter = QFontMetricsF(theme.font(STEP)).averageCharWidth()
+    return LEFT_LETTERS * letter, RIGHT_LETTERS * letter
+
+
+def spread(wanted: Sequence[float], high: float, room: float) -> list[float]:
+    """Heights in rising order moved apart so that lines of text ``high`` pixels tall do not touch."""
+    placed: list[float] = []
+    for y in wanted:
+        placed.append(max(y, placed[-1] + high) if placed else max(y, high / 2))
+    over = (placed[-1] + high / 2 - room) if placed else 0.0
+    for number in range(len(placed) - 1, -1, -1):
+        if over <= 0:
+            break
+        below = placed[number + 1] - high if number + 1 < len(placed) else room - high / 2
+        placed[number] = min(placed[number], below)
+    return placed
+
+
+def _names_out(chart: Chart) -> tuple[list[tuple[float, str, Colour]], tuple[Mark, ...]]:
+    """The names of limits and curves taken out of the field, for the margin; and the marks without them."""
+    names: list[tuple[float, str, Colour]] = []
+    marks: list[Mark] = []
+    for mark in chart.marks:
+        if isinstance(mark, Rule) and mark.axis == "y" and mark.text:
+            names.append((mark.at, mark.text, mark.colour))
+            marks.append(replace(mark, text=""))
+        elif isinstance(mark, Line) and mark.name:
+            known = np.flatnonzero(np.isfinite(mark.ys) & (mark.xs <= chart.x.high))
+            if known.size:
+                names.append((float(mark.ys[known[-1]]), mark.name, mark.colour))
+            marks.append(replace(mark, name=""))
+        else:
+            marks.append(mark)
+    return names, tuple(marks)
+
+
+def _agitated(chart: Chart, curves: Curves, group: int) -> Iterator[Mark]:
+    """The same marks with the curve of the core as agitated bees have it."""
+    usual = curves.core_c[:, TYPICAL, group]
+    for mark in chart.marks:
+        same = (
+            isinstance(mark, Line)
+            and mark.ys.shape == usual.shape
+            and np.array_equal(mark.ys, usual, equal_nan=True)
+        )
+        yield replace(mark, ys=curves.core_c[:, -1, group]) if same and isinstance(mark, Line) else mark
+
+
+def _banded(chart: Chart, band: Curve, curves: Curves, group: int) -> Iterator[Mark]:
+    """The same marks with the range of the core as 5 to 95 of 100 variants have it."""
+    calm = curves.core_c[:, 0, group]
+    for mark in chart.marks:
+        core = isinstance(mark, Band) and mark.colour == "core"
+        if core and isinstance(mark, Band) and mark.low.shape == calm.shape:
+            yield Band(
+                band.time_s, band.core_low_c[:, group], band.core_high_c[:, group], "core", mark.opacity
+            )
+        else:
+            yield mark
+
+
+def _band_at(band: Curve, time_s: float, group: int, typical: float) -> tuple[float, float]:
+    low, high = (
+        float(np.interp(time_s, band.time_s, edge[:, group])) for edge in (band.core_low_c, band.core_high_c)
+    )
+    return (low if np.isfinite(low) else typical), (high if np.isfinite(high) else typical)
+
+
+def _readable(colour: Colour) -> str:
+    """A colour of a mark as ink for words: the fainter ones give way to the ink for text."""
+    look = theme.current()
+    if colour in ("caution", "clear", "unknown", "ink_faint"):
+        return look.ink_soft
+    return look.harm_ink if colour == "harm" else shade(colour).name()
 
 
 def _hottest_moment(curves: Curves, group: int) -> float:

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPointF, QRectF, Qt
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QWidget
 
 from planner.app.plan.results import LEDGER_TERMS, TYPICAL, Curves
 from planner.ui.look import strings as s
 from planner.ui.look import theme
+from planner.ui.look.chart_view import STEP
+from planner.ui.look.paint import LEFT, RIGHT, Cells
 
-EVEN_W = 0.5
+EVEN_W, LEAST_W = 0.5, 0.05
 
 
 class LedgerView(QWidget):
-    """Two columns on one scale in watts; the difference is what the combs take up or give."""
+    """Two bars on one scale in watts; the difference is what the combs take up or give."""
 
     def __init__(self) -> None:
         super().__init__()
         self.curves: Curves | None = None
         self.group = 0
         self.cursor_s = float("nan")
-        self.setMinimumSize(180, 120)
         self.setAccessibleName(s.say(s.LEDGER_TITLE))
 
     def show_curves(self, curves: Curves, group: int) -> None:
@@ -51,6 +52,18 @@ class LedgerView(QWidget):
             return s.say(s.LEDGER_EVEN)
         return s.say(s.LEDGER_WARMING if kept > 0 else s.LEDGER_COOLING, watts=f"{abs(kept):.0f}")
 
+    def heading(self) -> str:
+        return s.say(s.LEDGER_TITLE)
+
+    def table(self) -> Cells:
+        """Each term and its watts, into the box and out of it."""
+        rows = tuple(
+            (s.say(s.LEDGER_TERMS[name]), s.say(s.WATTS, watts=f"{watts:+.0f}"))
+            for name, watts in self.terms_w().items()
+            if np.isfinite(watts)
+        )
+        return (s.say(s.LEDGER_TITLE), self.sentence()), rows
+
     def _tell(self) -> None:
         if self.curves is not None and np.isfinite(self.cursor_s):
             self.setAccessibleDescription(self.sentence())
@@ -58,73 +71,67 @@ class LedgerView(QWidget):
 
     # -- painting --------------------------------------------------------------------------------
 
+    def sizeHint(self) -> QSize:
+        return QSize(420, self.minimumSizeHint().height())
+
+    def minimumSizeHint(self) -> QSize:
+        high = QFontMetricsF(theme.font(STEP)).height()
+        return QSize(220, round(2 * (high + 5) + 4))
+
+    def flows(self) -> tuple[list[tuple[str, float]], list[tuple[str, float]]]:
+        """What comes in and what goes out at the cursor, name and watts, the largest first."""
+        known = {name: watts for name, watts in self.terms_w().items() if np.isfinite(watts)}
+        into = [(name, watts) for name, watts in known.items() if watts > LEAST_W]
+        out = [(name, -watts) for name, watts in known.items() if watts < -LEAST_W]
+        return into, out
+
     def paintEvent(self, event: QEvent) -> None:
         if self.curves is None or not np.isfinite(self.cursor_s):
             return
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
-        paint.setFont(theme.font(-0.7))
+        paint.setFont(theme.font(STEP))
         metrics = QFontMetricsF(paint.font())
-        flows = {name: watts for name, watts in self.terms_w().items() if np.isfinite(watts)}
-        into = [(name, watts) for name, watts in flows.items() if watts > 0.05]
-        out = [(name, -watts) for name, watts in flows.items() if watts < -0.05]
+        into, out = self.flows()
         peak = max(sum(w for _, w in into), sum(w for _, w in out), 1.0)
-        wide = min((self.width() - 24) / 2, 190.0)
-        left = (self.width() - 2 * wide - 24) / 2
-        words = QRectF(0, self.height() - metrics.height() * 2.3, self.width(), metrics.height() * 2.3)
-        top = metrics.height() + 8
-        high = words.top() - top - 8
-        for x, title, parts in ((left, s.LEDGER_IN, into), (left + wide + 24, s.LEDGER_OUT, out)):
-            total = sum(w for _, w in parts)
-            self._paint_title(paint, QRectF(x, 0, wide, metrics.height() + 4), s.say(title), total)
-            self._paint_column(paint, QRectF(x, top, wide, high), parts, peak)
-        paint.setPen(theme.colour(theme.current().ink_soft))
-        paint.drawText(words, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.sentence())
+        names = [s.say(s.LEDGER_IN), s.say(s.LEDGER_OUT)]
+        total = s.say(s.WATTS, watts=f"{peak:.0f}")
+        left = max(metrics.horizontalAdvance(name) for name in names) + metrics.horizontalAdvance(total) + 22
+        high = metrics.height() + 5
+        top = (self.height() - 2 * high - 3) / 2
+        for row, (name, parts) in enumerate(zip(names, (into, out), strict=True)):
+            y = top + row * (high + 3)
+            paint.setPen(theme.colour(theme.current().ink_soft))
+            sum_w = sum(w for _, w in parts)
+            head = QRectF(0, y, left - 8, high)
+            paint.drawText(head, LEFT, name)
+            paint.setPen(theme.colour(theme.current().ink))
+            paint.drawText(head, RIGHT, s.say(s.WATTS, watts=f"{sum_w:.0f}"))
+            self._paint_row(paint, QRectF(left, y, self.width() - left, high), parts, peak)
 
-    def _paint_title(self, paint: QPainter, box: QRectF, title: str, total: float) -> None:
-        paint.setPen(theme.colour(theme.current().ink_soft))
-        metrics, total_text = QFontMetricsF(theme.font(-0.7, bold=True)), s.say(s.WATTS, watts=f"{total:.0f}")
-        room = box.width() - metrics.horizontalAdvance(total_text) - 6
-        if QFontMetricsF(paint.font()).horizontalAdvance(title) <= room:
-            paint.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, title)
-        paint.setPen(theme.colour(theme.current().ink))
-        paint.setFont(theme.font(-0.7, bold=True))
-        paint.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, total_text)
-        paint.setFont(theme.font(-0.7))
-
-    def _paint_column(
-        self, paint: QPainter, box: QRectF, parts: list[tuple[str, float]], peak: float
-    ) -> None:
+    def _paint_row(self, paint: QPainter, box: QRectF, parts: list[tuple[str, float]], peak: float) -> None:
+        """Blocks side by side, as wide as their watts, named where there is room."""
         look, metrics = theme.current(), QFontMetricsF(paint.font())
-        y = box.bottom()
+        x = box.left()
         for name, watts in parts:
-            high = watts / peak * box.height()
-            y -= high
-            block = QRectF(box.left(), y, box.width(), high).adjusted(0, 1, 0, 0)
+            wide = watts / peak * box.width()
+            block = QRectF(x, box.top(), max(wide - 1.5, 0.5), box.height())
+            x += wide
             paint.setPen(Qt.PenStyle.NoPen)
             paint.setBrush(_term_colour(name))
             paint.drawRoundedRect(block, 3, 3)
             if name == "stored":
                 _hatch(paint, block)
-            if high > metrics.height():
-                paint.setPen(QColor(look.on_accent if (look.name, name) == ("night", "adults") else look.ink))
-                inner = block.adjusted(8, 0, -8, 0)
-                amount = s.say(s.WATTS, watts=f"{watts:.0f}")
-                room = inner.width() - metrics.horizontalAdvance(amount) - 6
-                said = s.say(s.LEDGER_TERMS[name])
-                if metrics.horizontalAdvance(said) > room:
-                    said = s.say(s.LEDGER_TERMS_SHORT[name])
-                if metrics.horizontalAdvance(said) > room:
-                    self._paint_stacked(paint, block, said, amount)
-                    continue
-                paint.drawText(inner, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, said)
-                paint.drawText(inner, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, amount)
-
-    def _paint_stacked(self, paint: QPainter, block: QRectF, said: str, amount: str) -> None:
-        """Name above amount where both do not fit beside each other, the name alone in a low block."""
-        metrics = QFontMetricsF(paint.font())
-        text = f"{said}\n{amount}" if block.height() > 2.1 * metrics.height() else said
-        paint.drawText(block, Qt.AlignmentFlag.AlignCenter, text)
+            amount = s.say(s.WATTS, watts=f"{watts:.0f}")
+            texts = [
+                f"{s.say(words)} {amount}" for words in (s.LEDGER_TERMS[name], s.LEDGER_TERMS_SHORT[name])
+            ]
+            texts.append(s.say(s.LEDGER_TERMS_SHORT[name]))
+            fits = next((text for text in texts if metrics.horizontalAdvance(text) + 8 < block.width()), "")
+            paint.setPen(
+                theme.colour(look.on_accent if (look.name, name) == ("night", "adults") else look.ink)
+            )
+            paint.drawText(block, Qt.AlignmentFlag.AlignCenter, fits)
 
 
 def _term_colour(name: str) -> QColor:

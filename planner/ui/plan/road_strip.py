@@ -14,10 +14,12 @@ from PySide6.QtWidgets import QWidget
 
 from planner.app.plan.results import Curves
 from planner.model.records import Floats
+from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
-from planner.ui.look import theme
-from planner.ui.plan.curve_view import LEFT_PX, RIGHT_PX
+from planner.ui.look.paint import Cells
+from planner.ui.plan.curve_view import margins
 from planner.units import METRIC, UnitSystem
+from planner.words import Voice, height
 
 Span = TypeVar("Span", float, Floats)
 
@@ -39,10 +41,11 @@ class RoadStrip(QWidget):
         super().__init__()
         self.units = units
         self.curves: Curves | None = None
+        self.zone = "UTC"
         self.span = (0.0, 1.0)
         self.cursor_s = float("nan")
         self.setMouseTracking(True)
-        self.setMinimumHeight(84)
+        self.setMinimumHeight(78)
         self.setAccessibleName(s.say(s.STRIP_TITLE))
 
     def show_curves(self, curves: Curves) -> None:
@@ -68,16 +71,31 @@ class RoadStrip(QWidget):
         c, units = self.curves, self.units
         if c is None:
             return []
+        voice = Voice(units=units)
         return [
             _Lane(s.STRIP_AIR, c.outside_c, None, units.temp_text),
             _Lane(s.STRIP_DEW, c.dew_c, None, units.temp_text),
             _Lane(s.STRIP_SUN, c.ghi_w_m2, 0.0, lambda v: s.say(s.STRIP_SUN_VALUE, value=f"{v:.0f}")),
             _Lane(s.STRIP_WIND, c.wind_ms, 0.0, units.speed_text),
             _Lane(s.STRIP_SPEED, c.speed_ms, 0.0, units.speed_text),
-            _Lane(
-                s.STRIP_HEIGHT, c.elevation_m, None, lambda v: s.say(s.STRIP_HEIGHT_VALUE, value=f"{v:.0f}")
-            ),
+            _Lane(s.STRIP_HEIGHT, c.elevation_m, None, lambda v: voice.text(height(v))),
         ]
+
+    def heading(self) -> str:
+        return s.say(s.STRIP_TITLE)
+
+    def table(self) -> Cells:
+        """Every lane each half hour."""
+        if self.curves is None:
+            return (), ()
+        lanes, time_s = self._lanes(), self._time_s()
+        every = max(int(1800 / max(float(np.median(np.diff(time_s))), 1.0)), 1)
+        heads = (s.say(s.READ_TIME), *(s.say(lane.name) for lane in lanes))
+        rows = tuple(
+            (clock.day_hour(float(time_s[at]), self.zone), *(_read(lane, at) for lane in lanes))
+            for at in range(0, len(time_s), every)
+        )
+        return heads, rows
 
     def _tell(self) -> None:
         if self.curves is not None and np.isfinite(self.cursor_s):
@@ -105,7 +123,8 @@ class RoadStrip(QWidget):
         paint.setFont(theme.font(-1.0))
         lanes = self._lanes()
         high = self.height() / len(lanes)
-        field = QRectF(LEFT_PX, 0, max(self.width() - LEFT_PX - RIGHT_PX, 10), self.height())
+        left, right = margins()
+        field = QRectF(left, 0, max(self.width() - left - right, 10), self.height())
         for row, lane in enumerate(lanes):
             self._paint_lane(paint, lane, QRectF(field.left(), row * high, field.width(), high))
         if np.isfinite(self.cursor_s):
@@ -123,9 +142,9 @@ class RoadStrip(QWidget):
         paint.setPen(QPen(theme.colour(look.line), 1))
         paint.drawLine(QPointF(box.left(), box.bottom() - 0.5), QPointF(box.right(), box.bottom() - 0.5))
         paint.setPen(theme.colour(look.ink_soft))
-        name = metrics.elidedText(s.say(lane.name), Qt.TextElideMode.ElideRight, LEFT_PX - 6)
+        name = metrics.elidedText(s.say(lane.name), Qt.TextElideMode.ElideRight, box.left() - 6)
         paint.drawText(
-            QRectF(0, box.top(), LEFT_PX - 6, box.height()),
+            QRectF(0, box.top(), box.left() - 6, box.height()),
             Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
             name,
         )
@@ -134,7 +153,7 @@ class RoadStrip(QWidget):
             return
         paint.setPen(theme.colour(look.ink))
         if np.isfinite(self.cursor_s):
-            side = QRectF(box.right() + 6, box.top(), RIGHT_PX - 6, box.height())
+            side = QRectF(box.right() + 6, box.top(), self.width() - box.right() - 8, box.height())
             paint.drawText(
                 side, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, _read(lane, self._index())
             )
@@ -168,7 +187,8 @@ class RoadStrip(QWidget):
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         if self.curves is None:
             return
-        share = (event.position().x() - LEFT_PX) / max(self.width() - LEFT_PX - RIGHT_PX, 1)
+        edge, margin = margins()
+        share = (event.position().x() - edge) / max(self.width() - edge - margin, 1)
         left, right = self.span
         time_s = float(np.clip(left + share * (right - left), self.curves.time_s[0], self.curves.time_s[-1]))
         self.set_cursor(time_s)

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import copy
 import time
-from enum import Enum
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
+from planner.ui.trip import edits
+from planner.ui.trip.edits import MISSING
+
+__all__ = ["MISSING", "Document", "FieldPath"]
+
 FieldPath = tuple[str | int, ...]
 """Where a value stands in a draft, e.g. ``("load", 0, "count")``."""
 
-
-class Missing(Enum):
-    """Stands for a value the draft does not hold; an enumeration, so that copies of it are itself."""
-
-    MISSING = "missing"
-
-
-MISSING = Missing.MISSING
 MERGE_S = 1.2
 """Edits of one spot closer together than this are one step of undo: a slider pulled, a word typed."""
 
@@ -70,15 +67,28 @@ class Document(QObject):
             return
         self.stack.push(_Edit(self, spot, copy.deepcopy(before), copy.deepcopy(value), words))
 
-    def edit_way(self, spot: FieldPath, value: Any, words: str = "") -> None:
-        """Change where the way leads; a road stated for the old way goes with the same step of undo."""
-        if self.get(("road",)) is None:
-            self.edit(spot, value, words)
+    def edit_many(self, changes: Mapping[FieldPath, Any], words: str = "") -> None:
+        """Several values as one step of undo; ``MISSING`` takes one out."""
+        changes = {spot: value for spot, value in changes.items() if self._differs(spot, value)}
+        if not changes:
             return
         self.stack.beginMacro(words)
-        self.edit(("road",), MISSING, words)
-        self.edit(spot, value, words)
+        for spot, value in changes.items():
+            self.edit(spot, value, words)
         self.stack.endMacro()
+
+    def edit_places(
+        self, changes: Mapping[str, Any], words: str = "", came_from: Sequence[int | None] | None = None
+    ) -> None:
+        """Change origin, stops or destination; whatever names a place of the trip goes on meaning that place.
+
+        ``came_from`` says for each new stop which old one it is; without it the stops stay in their order.
+        """
+        wanted = edits.with_places(self.draft, changes, came_from)
+        self.edit_many({(part,): value for part, value in wanted.items()}, words)
+
+    def _differs(self, spot: FieldPath, value: Any) -> bool:
+        return bool(_get(self.draft, spot, MISSING) != value)
 
     def saved(self, path: Path) -> None:
         """The draft now stands in ``path`` as it is."""

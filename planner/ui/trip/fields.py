@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from PySide6.QtCore import QDateTime, QEvent, QObject, QSignalBlocker, Qt, QTime
+from PySide6.QtCore import QEvent, QSignalBlocker, Qt
 from PySide6.QtWidgets import (
     QAbstractSpinBox,
     QCheckBox,
@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QSlider,
-    QTimeEdit,
     QVBoxLayout,
     QWidget,
 )
@@ -26,13 +25,19 @@ from planner.store.schema import field_name
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices, MomentEdit
 from planner.ui.look.panel import label
+from planner.ui.trip import moments
 from planner.ui.trip.document import MISSING, Document, FieldPath
+from planner.ui.trip.hands import still
+
+LABEL_LETTERS, VALUE_LETTERS = 19, 9
+"""Room for the label beside a slider and for its value, in average letters of the type in use."""
 
 
 class Field(QWidget):
-    """A labelled editor; ``above`` puts the label over it, else it stands to the left in a fixed column."""
+    """A labelled editor; ``above`` puts the label over it, else it stands to the left in a column.
 
-    LABEL_PX = 122
+    A value counts once its editor is left, or Enter is pressed: half a number is never planned with.
+    """
 
     def __init__(
         self, document: Document, spot: FieldPath, name: str, editor: QWidget, *, above: bool = True
@@ -46,13 +51,13 @@ class Field(QWidget):
         self.line = QHBoxLayout()
         self.line.setContentsMargins(0, 0, 0, 0)
         self.line.setSpacing(6)
-        column = QVBoxLayout(self)
+        self.column = column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
         if name and above:
             column.addWidget(self.name)
         elif name:
-            self.name.setFixedWidth(self.LABEL_PX)
+            self.name.setWordWrap(True)
             self.line.addWidget(self.name)
         else:
             self.name.hide()
@@ -63,15 +68,20 @@ class Field(QWidget):
         self.fault.hide()
         column.addWidget(self.fault)
         if isinstance(editor, QComboBox | QAbstractSpinBox | QSlider):
-            editor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-            editor.installEventFilter(self)
+            still(editor)
+        self._above = above
+        self._fit()
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """The wheel scrolls the page unless the editor has been entered on purpose."""
-        if event.type() == QEvent.Type.Wheel and not self.editor.hasFocus():
-            event.ignore()
-            return True
-        return super().eventFilter(watched, event)
+    def _fit(self) -> None:
+        """Columns as wide as their words in the type in use."""
+        letter = self.fontMetrics().averageCharWidth()
+        if not self._above:
+            self.name.setFixedWidth(letter * LABEL_LETTERS)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and hasattr(self, "_above"):
+            self._fit()
 
     def also(self, *names: str) -> Field:
         """Carry the faults of further fields, by name."""
@@ -113,13 +123,21 @@ class Field(QWidget):
 
     def set_faults(self, faults: Sequence[Fault]) -> None:
         """Show what is wrong here, beside the editor; none takes the marks away."""
-        text = "\n".join(s.say(s.FAULT, problem=_capital(f.problem), remedy=f.remedy) for f in faults[:2])
+        self.show_fault("\n".join(fault_text(fault) for fault in faults[:2]))
+
+    def show_fault(self, text: str) -> None:
+        """Words under the editor, and its outline in the colour of harm; none takes both away."""
         self.fault.setText(text)
         self.fault.setVisible(bool(text))
         if self.editor.property("faulty") != bool(text):
             self.editor.setProperty("faulty", bool(text))
             self.editor.style().polish(self.editor)
         self.editor.setAccessibleDescription(text)
+
+
+def fault_text(fault: Fault) -> str:
+    """A fault in words: what is wrong, and what to do."""
+    return s.say(s.FAULT, problem=_capital(fault.problem), remedy=fault.remedy)
 
 
 class TextField(Field):
@@ -131,7 +149,12 @@ class TextField(Field):
         self.box = QLineEdit()
         self.box.setPlaceholderText(hint)
         super().__init__(document, spot, name, self.box, above=above)
-        self.box.textEdited.connect(self.write)
+        self.box.editingFinished.connect(self._take)
+
+    def _take(self) -> None:
+        if self.box.isModified():
+            self.box.setModified(False)
+            self.write(self.box.text())
 
     def show_value(self, value: Any) -> None:
         text = "" if value is None else str(value)
@@ -163,6 +186,7 @@ class NumberField(Field):
         self.box.setDecimals(digits)
         self.box.setSingleStep(step)
         self.box.setSuffix(suffix)
+        self.box.setKeyboardTracking(False)
         self.box.lineEdit().setTextMargins(5, 0, 5, 0)
         self.default, self.whole = default, whole
         super().__init__(document, spot, name, self.box, above=above)
@@ -196,10 +220,15 @@ class SliderField(Field):
         self.slider.setMinimumHeight(20)
         super().__init__(document, spot, name, self.slider, above=False)
         self.value = label("", "value")
-        self.value.setFixedWidth(58)
+        self._fit()
         self.value.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.line.addWidget(self.value)
         self.slider.valueChanged.connect(self._slid)
+
+    def _fit(self) -> None:
+        super()._fit()
+        if hasattr(self, "value"):
+            self.value.setFixedWidth(self.fontMetrics().averageCharWidth() * VALUE_LETTERS)
 
     def set_high(self, high: float) -> None:
         with QSignalBlocker(self.slider):
@@ -279,25 +308,42 @@ class TickField(Field):
 
 
 class MomentField(Field):
-    """A local date and time, kept as the text of the trip file; text that is no date is shown as faulty elsewhere."""
+    """A local date and time typed as people write it, kept as the text of the trip file."""
 
     def __init__(self, document: Document, spot: FieldPath, name: str, *, optional: str = "") -> None:
         self.box = MomentEdit()
-        self.box.setDisplayFormat("ddd d MMM yyyy  HH:mm")
-        self.box.setCalendarPopup(True)
-        holder: QWidget = self.box
-        super().__init__(document, spot, "" if optional else name, holder)
+        super().__init__(document, spot, "" if optional else name, self.box)
         self.tick: QCheckBox | None = None
         if optional:
             self.tick = QCheckBox(optional)
             self.line.insertWidget(0, self.tick)
             self.tick.toggled.connect(self._ticked)
             self.box.setAccessibleName(optional)
-        self.box.dateTimeChanged.connect(lambda moment: self.write(moment.toString("yyyy-MM-ddTHH:mm")))
+        self.moment = datetime(2027, 6, 1, 6, 0)
+        self.box.editingFinished.connect(self._typed)
+        self.box.stepped.connect(lambda by: self._take(self.moment + by))
+        self.box.day_chosen.connect(
+            lambda day: self._take(datetime.combine(day, self.moment.time().replace(second=0)))
+        )
 
     def _ticked(self, on: bool) -> None:
         self.box.setEnabled(on)
-        self.write(self.box.dateTime().toString("yyyy-MM-ddTHH:mm") if on else MISSING)
+        self.write(f"{self.moment:%Y-%m-%dT%H:%M}" if on else MISSING)
+
+    def _typed(self) -> None:
+        if not self.box.isModified():
+            return
+        self.box.setModified(False)
+        moment = moments.read_moment(self.box.text(), self.moment)
+        if moment is None:
+            self.show_fault(s.say(s.MOMENT_FAULT, example=moments.written(self.moment)))
+        else:
+            self.show_fault("")
+            self._take(moment)
+
+    def _take(self, moment: datetime) -> None:
+        self.write(f"{moment:%Y-%m-%dT%H:%M}")
+        self.refresh()
 
     def show_value(self, value: Any) -> None:
         known = _moment(value)
@@ -308,24 +354,34 @@ class MomentField(Field):
         if known is None:
             known = _moment(self.document.get(("window", "to"))) or datetime(2027, 6, 1, 6, 0)
             known += timedelta(hours=8)
-        self.box.setDateTime(QDateTime(known.year, known.month, known.day, known.hour, known.minute, 0))
+        self.moment = known
+        self.box.setText(moments.written(known))
+        self.box.show_day(known.date())
 
 
 class ClockField(Field):
     """A time of day, kept as ``HH:MM``."""
 
     def __init__(self, document: Document, spot: FieldPath, name: str, default: str = "21:00") -> None:
-        self.box = QTimeEdit()
-        self.box.setDisplayFormat("HH:mm")
-        self.box.lineEdit().setTextMargins(5, 0, 5, 0)
+        self.box = QLineEdit()
         self.default = default
         super().__init__(document, spot, name, self.box)
-        self.box.timeChanged.connect(lambda moment: self.write(moment.toString("HH:mm")))
+        self.box.editingFinished.connect(self._typed)
+
+    def _typed(self) -> None:
+        if not self.box.isModified():
+            return
+        self.box.setModified(False)
+        clock = moments.read_clock(self.box.text())
+        if clock is None:
+            self.show_fault(s.say(s.CLOCK_FAULT))
+        else:
+            self.show_fault("")
+            self.write(f"{clock:%H:%M}")
+            self.refresh()
 
     def show_value(self, value: Any) -> None:
-        moment = QTime.fromString(str(value or self.default)[:5], "HH:mm")
-        if moment.isValid():
-            self.box.setTime(moment)
+        self.box.setText(str(value or self.default)[:5])
 
 
 def beside(*fields: QWidget) -> QWidget:

@@ -121,7 +121,7 @@ class FirstPage(QScrollArea):
         self.column.setSpacing(12)
         holder = QWidget()
         holder.setMaximumWidth(980)
-        holder.setMinimumWidth(620)
+        holder.setMinimumWidth(560)
         holder.setLayout(self.column)
         outer.addWidget(holder, 100)
         outer.addStretch(1)
@@ -151,11 +151,13 @@ class FirstPage(QScrollArea):
         self.recent.setSpacing(6)
         self.left = label("", "")
         self.recover = QPushButton(s.say(s.FIRST_RECOVER))
+        self.discard = QPushButton(s.say(s.FIRST_DISCARD))
         self.left_row = named(QFrame(), "card")
         row = QHBoxLayout(self.left_row)
         row.setContentsMargins(16, 8, 10, 8)
         row.addWidget(self.left, 1)
         row.addWidget(self.recover)
+        row.addWidget(self.discard)
         self.left_row.hide()
         self.column.addSpacing(34)
         self.column.addWidget(self.left_row)
@@ -194,13 +196,19 @@ class FirstPage(QScrollArea):
         if not recent:
             self.recent.addWidget(label(s.say(s.FIRST_NO_RECENT), "soft"))
 
-    def show_left(self, title: str, act: Callable[[], None]) -> None:
-        """Offer the trip a crash left behind."""
+    def show_left(self, title: str, act: Callable[[], None], drop: Callable[[], None]) -> None:
+        """Offer the trip a crash left behind: to go on with, or to give up."""
 
         def take() -> None:
             self.left_row.hide()
             act()
 
         self.left.setText(s.say(s.FIRST_LEFT, title=title))
+
+        def give_up() -> None:
+            self.left_row.hide()
+            drop()
+
         self.recover.clicked.connect(take)
+        self.discard.clicked.connect(give_up)
         self.left_row.show()

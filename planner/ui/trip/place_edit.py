@@ -1,37 +1,94 @@
-"""One place of the way: its name with suggestions while typing, coordinates, places remembered, the map."""
+"""One place of the route: its name with suggestions while typing, its region, the map, places remembered."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from PySide6.QtCore import QSignalBlocker, QStringListModel, QTimer, Signal
-from PySide6.QtWidgets import QCompleter, QLineEdit
+from PySide6.QtCore import QObject, QSignalBlocker, QStringListModel, Qt, QTimer, Signal
+from PySide6.QtWidgets import QCompleter, QLineEdit, QListView
 
+from planner.errors import Fault
 from planner.ui.look import strings as s
 from planner.ui.look.icons import SignButton
+from planner.ui.look.panel import label
+from planner.ui.trip import edits
 from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import Field
 
 WAIT_MS = 90
-KEYS = ("name", "lat", "lon", "zone", "elevation_m")
 
 
 @dataclass(frozen=True, slots=True)
 class Suggestion:
-    """A place offered while typing: the line shown and the place it stands for."""
+    """A place offered while typing: the line shown, the place it stands for, and the region it lies in."""
 
     text: str
     place: dict[str, Any]
+    region: str = ""
 
 
 class Search(Protocol):
-    """Asks for places like a text; the answer arrives later on the GUI thread, or never."""
+    """Asks for places; answers arrive later on the GUI thread, or never."""
 
     def __call__(
         self, text: str, answer: Callable[[list[Suggestion]], None], *, complete: bool = False
-    ) -> None: ...
+    ) -> None:
+        """Places like a text."""
+
+    def find_all(self, texts: Sequence[str], answer: Callable[[Mapping[str, dict[str, Any]]], None]) -> None:
+        """The best place for each of several texts; those not known are left out."""
+
+    def region(self, spot: FieldPath, place: dict[str, Any], answer: Callable[[str], None]) -> None:
+        """The region a place lies in."""
+
+
+class Suggestions(QObject):
+    """A list under a line of text, filled while it is typed; ``take`` is told the one chosen."""
+
+    def __init__(self, line: QLineEdit, search: Search, take: Callable[[Suggestion], None]) -> None:
+        super().__init__(line)
+        self.line, self._search, self._take = line, search, take
+        self.offered: list[Suggestion] = []
+        self._model = QStringListModel(self)
+        self.completer = QCompleter(self._model, self)
+        self.completer.setCompletionMode(QCompleter.CompletionMode.UnfilteredPopupCompletion)
+        self.completer.setMaxVisibleItems(9)
+        self.completer.activated.connect(self._chosen)
+        self._popup = QListView()
+        self.completer.setPopup(self._popup)
+        self._popup.setTextElideMode(Qt.TextElideMode.ElideNone)
+        line.setCompleter(self.completer)
+        self.timer = QTimer(self, singleShot=True, interval=WAIT_MS)
+        self.timer.timeout.connect(self._ask)
+        line.textEdited.connect(self.timer.start)
+
+    def _ask(self) -> None:
+        text = self.line.text().strip()
+        if len(text) >= 2:
+            self._search(text, self._offer)
+
+    def _offer(self, found: list[Suggestion]) -> None:
+        self.offered = found
+        self._model.setStringList([suggestion.text for suggestion in found])
+        if found and self.line.hasFocus():
+            self._popup.setMinimumWidth(
+                self._popup.sizeHintForColumn(0) + 28
+            )  # the region at the end is what tells them apart
+            self.completer.complete()
+
+    def _chosen(self, text: str) -> None:
+        chosen = next((suggestion for suggestion in self.offered if suggestion.text == text), None)
+        if chosen:
+            self._take(chosen)
+
+    def pointed(self) -> bool:
+        """Whether a line of the list is marked, so that Enter takes that one; else the list goes away."""
+        if self._popup.isVisible() and self._popup.currentIndex().isValid():
+            return True
+        self._popup.hide()
+        return False
 
 
 class PlaceField(Field):
@@ -43,22 +100,18 @@ class PlaceField(Field):
     def __init__(self, document: Document, spot: FieldPath, name: str, search: Search) -> None:
         self.box = QLineEdit()
         self.box.setPlaceholderText(s.say(s.ROUTE_PLACE_HINT))
-        self.box.setClearButtonEnabled(False)
         super().__init__(document, spot, name, self.box)
         self._search = search
-        self._offered: list[Suggestion] = []
-        self._model = QStringListModel(self)
-        self._completer = QCompleter(self._model, self)
-        self._completer.setCompletionMode(QCompleter.CompletionMode.UnfilteredPopupCompletion)
-        self._completer.setMaxVisibleItems(9)
-        self._completer.activated.connect(self._take_text)
-        self.box.setCompleter(self._completer)
-        self._timer = QTimer(self, singleShot=True, interval=WAIT_MS)
-        self._timer.timeout.connect(self._ask)
+        self.suggestions = Suggestions(self.box, search, self._take_chosen)
         self._typed = False
+        self._region_of: tuple[Any, Any] | None = None
         self.box.textEdited.connect(self._edited)
         self.box.returnPressed.connect(self._take_first)
-        self.box.editingFinished.connect(self.refresh_if_left)
+        self.box.editingFinished.connect(self.take_if_left)
+        self.region = label("", "small")
+        self.region.setWordWrap(True)
+        self.region.hide()
+        self.column.insertWidget(self.column.count() - 1, self.region)
         self.line.setSpacing(2)
         self.pin = self._button("pin", s.ROUTE_FROM_MAP, lambda: self.from_map.emit(self))
         self.star = self._button("keep", s.ROUTE_SAVE_PLACE, lambda: self.remember.emit(self.place()))
@@ -71,67 +124,68 @@ class PlaceField(Field):
     def place(self) -> dict[str, Any]:
         """The place as the draft knows it; empty where it is not set."""
         held = self.document.get(self.spot) or {}
-        return {key: held[key] for key in KEYS if key in held}
+        return {key: held[key] for key in edits.WHERE if key in held}
 
     def _edited(self) -> None:
         self._typed = True
-        self._timer.start()
 
     def show_value(self, value: Any) -> None:
         text = str((value or {}).get("name", "")) if isinstance(value, dict) else ""
-        if not (self.box.hasFocus() and self._timer.isActive()) and text != self.box.text():
+        if not (self.box.hasFocus() and self._typed) and text != self.box.text():
             self.box.setText(text)
             self.box.setCursorPosition(0)
-        known = isinstance(value, dict) and "lat" in value
+        known = isinstance(value, dict) and _numbers(value)
         self.star.setEnabled(known)
-        self.box.setToolTip(f"{value['lat']:.4f}, {value['lon']:.4f}" if known and _numbers(value) else "")
+        self.box.setToolTip(f"{value['lat']:.4f}, {value['lon']:.4f}" if known else "")
+        where = (value["lat"], value["lon"]) if known else None
+        if where != self._region_of:
+            self._region_of = where
+            self.show_region("")
+            if known:
+                self._search.region(self.spot, value, self.show_region)
+
+    def show_region(self, text: str) -> None:
+        """Where in the world the place lies: what tells one Ludlow from another."""
+        self.region.setText(text)
+        self.region.setVisible(bool(text))
+
+    def set_faults(self, faults: Sequence[Fault]) -> None:
+        """A name nobody knows is told as that, not as missing degrees."""
+        held = self.document.get(self.spot)
+        named = isinstance(held, dict) and bool(held.get("name")) and "lat" not in held
+        if named and faults:
+            self.show_fault(s.say(s.PLACE_UNKNOWN, name=held["name"]))
+        else:
+            super().set_faults(faults)
 
     def take(self, place: dict[str, Any]) -> None:
-        """Set the place, keeping whatever else stands there (a stop's purpose and minutes)."""
-        self._timer.stop()
+        """Set the place, keeping whatever else stands there."""
+        self.suggestions.timer.stop()
         self._typed = False
-        held = dict(self.document.get(self.spot) or {})
-        kept = {key: value for key, value in held.items() if key not in KEYS}
-        self.document.edit_way(
-            self.spot, {**{key: place[key] for key in KEYS if key in place}, **kept}, self.name.text()
+        self.box.setModified(False)
+        self.document.edit_places(
+            {str(self.spot[0]): {key: place[key] for key in edits.WHERE if key in place}}, self.name.text()
         )
         self.refresh()
 
-    def refresh_if_left(self) -> None:
-        """A text left without choosing a place gives way to what the draft says, unless it can be taken."""
-        if self._timer.isActive():
-            self._timer.stop()
+    def take_if_left(self) -> None:
+        """A text left without choosing a place is looked for as it stands."""
+        self.suggestions.timer.stop()
         if self._typed and self.box.text().strip() and self.box.text() != self.place().get("name", ""):
             self._search(self.box.text(), self._take_answer, complete=True)
 
-    def _ask(self) -> None:
-        text = self.box.text().strip()
-        if len(text) >= 2:
-            self._search(text, self._offer)
-
-    def _offer(self, found: list[Suggestion]) -> None:
-        self._offered = found
-        self._model.setStringList([suggestion.text for suggestion in found])
-        if found and self.box.hasFocus():
-            self._completer.complete()
-
-    def _take_text(self, text: str) -> None:
-        chosen = next((suggestion for suggestion in self._offered if suggestion.text == text), None)
-        if chosen:
-            with QSignalBlocker(self.box):
-                self.box.setText(chosen.place["name"])
-            self.take(chosen.place)
-            QTimer.singleShot(
-                0, self, self.refresh
-            )  # the completer writes its own line into the box after us
+    def _take_chosen(self, found: Suggestion) -> None:
+        with QSignalBlocker(self.box):
+            self.box.setText(found.place["name"])
+        self.take(found.place)
+        if found.region:
+            self.show_region(found.region)
+        QTimer.singleShot(0, self, self.refresh)  # the completer writes its own line into the box after us
 
     def _take_first(self) -> None:
-        popup = self._completer.popup()
-        if popup is not None:
-            if popup.isVisible() and popup.currentIndex().isValid():
-                return
-            popup.hide()
-        self._timer.stop()
+        if self.suggestions.pointed():
+            return
+        self.suggestions.timer.stop()
         if self.box.text().strip():
             self._search(self.box.text(), self._take_answer, complete=True)
 
@@ -139,11 +193,11 @@ class PlaceField(Field):
         if found:
             self.take(found[0].place)
         elif self._typed and self.box.text().strip() != self.place().get("name", ""):
-            kept = {
-                key: value for key, value in (self.document.get(self.spot) or {}).items() if key not in KEYS
-            }
-            self.document.edit_way(self.spot, {"name": self.box.text().strip(), **kept}, self.name.text())
+            self._typed = False
+            self.document.edit_places(
+                {str(self.spot[0]): {"name": self.box.text().strip()}}, self.name.text()
+            )
 
 
-def _numbers(place: dict[str, Any]) -> bool:
+def _numbers(place: Mapping[str, Any]) -> bool:
     return all(isinstance(place.get(key), int | float) for key in ("lat", "lon"))

@@ -30,6 +30,9 @@ class Preferences:
     tile_url: str = ""
     tile_attribution: str = ""
     geometry: str = ""
+    language: str = "en"
+    home_yard: str = ""
+    keep_days: int = 30
     trouble: str = ""
 
     @classmethod

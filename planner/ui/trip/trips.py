@@ -15,6 +15,8 @@ from planner.store.tripfile import VERSION, read_draft
 from planner.ui.look import strings as s
 from planner.ui.trip.first_page import Entry
 
+ENDING = ".trip.toml"
+"""By this ending a desktop knows a trip; any other file ending is opened as well."""
 DEMO_ORDER = ("nuc-pickup", "night-pollination", "swarm-run")
 
 
@@ -57,7 +59,7 @@ def new_draft(now_s: float) -> dict[str, Any]:
     }
 
 
-def file_name(draft: dict[str, Any], ending: str = ".toml") -> str:
+def file_name(draft: dict[str, Any], ending: str = ENDING) -> str:
     """A file name made from the title."""
     plain = re.sub(r"[^\w]+", "-", str(draft.get("title") or "trip").lower()).strip("-")
     return (plain[:60] or "trip") + ending

@@ -22,8 +22,7 @@ from PySide6.QtWidgets import QWidget
 from planner.model.records import BOARD, Line, LoadingZone, Vehicle
 from planner.ui.look import strings as s
 from planner.ui.look import theme
-
-GROUP_MIME = "application/x-skepway-group"
+from planner.ui.trip.tables import ROWS_MIME
 
 SHEET = QRectF(0, 0, *BOARD)
 ROAD_Y = 66.0
@@ -40,9 +39,9 @@ class Seated:
 
 
 class VehicleDrawing(QWidget):
-    """Paints one vehicle of the catalogue; announces a group dropped on a zone, which it names."""
+    """Paints one vehicle of the catalogue; announces the groups dropped on a zone, which it names."""
 
-    dropped = Signal(int, str)
+    dropped = Signal(object, str)
 
     def __init__(self, vehicle: Vehicle) -> None:
         super().__init__()
@@ -109,7 +108,9 @@ class VehicleDrawing(QWidget):
         paint.setFont(face)
         metrics = QFontMetricsF(face)
         paint.setPen(theme.colour(look.ink_soft))
-        shown = metrics.elidedText(s.say(zone.title), Qt.TextElideMode.ElideRight, box.width() - 2)
+        count = sum(group.count for group in here)
+        said = s.say(s.ZONE_COUNT, zone=s.say(zone.title), count=count) if count else s.say(zone.title)
+        shown = metrics.elidedText(said, Qt.TextElideMode.ElideRight, box.width() - 2)
         paint.drawText(
             QRectF(box.left(), box.top() + 0.5, box.width(), metrics.height()),
             Qt.AlignmentFlag.AlignCenter,
@@ -136,7 +137,7 @@ class VehicleDrawing(QWidget):
                 room.left() + column * (size + 1), room.bottom() - (row + 1) * (size + 1) + 1, size, size
             )
             if box.top() < room.top() - 1:
-                return
+                break
             paint.setPen(_pen(look.accent, 0.8))
             paint.setBrush(theme.colour(look.accent if pinned else look.accent_soft))
             paint.drawRoundedRect(box, 1, 1)
@@ -154,7 +155,7 @@ class VehicleDrawing(QWidget):
         return None
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if event.mimeData().hasFormat(GROUP_MIME):
+        if event.mimeData().hasFormat(ROWS_MIME):
             event.acceptProposedAction()
 
     def dragMoveEvent(self, event: QDragMoveEvent) -> None:
@@ -172,18 +173,18 @@ class VehicleDrawing(QWidget):
         self.update()
         if zone is not None:
             event.acceptProposedAction()
-            self.dropped.emit(group_in(event.mimeData()), zone.name)
+            self.dropped.emit(groups_in(event.mimeData()), zone.name)
 
 
-def group_in(data: QMimeData) -> int:
-    """The number of the group carried by a drag."""
-    return int(data.data(GROUP_MIME).data())
+def groups_in(data: QMimeData) -> list[int]:
+    """The numbers of the groups carried by a drag."""
+    return [int(part) for part in bytes(data.data(ROWS_MIME).data()).decode().split(",")]
 
 
-def carry(group: int) -> QMimeData:
-    """What a drag of group number ``group`` carries."""
+def carry(*groups: int) -> QMimeData:
+    """What a drag of these groups carries."""
     data = QMimeData()
-    data.setData(GROUP_MIME, str(group).encode())
+    data.setData(ROWS_MIME, ",".join(map(str, groups)).encode())
     return data
 
 

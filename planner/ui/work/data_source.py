@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -12,15 +13,22 @@ from typing import TYPE_CHECKING, Any
 from planner.model.records import Site
 from planner.store.tripfile import TripFile
 from planner.ui.look import strings as s
-from planner.ui.plan.map_ground import Ground
+from planner.ui.map.map_ground import Ground
 from planner.ui.trip.place_edit import Suggestion
+from planner.ui.work.keys import with_keys
 
 if TYPE_CHECKING:
     from planner.app.plan.inputs import Ready, Sources
-    from planner.app.plan.results import Plan
     from planner.model.records import Weather
+    from planner.services.geocoding.gazetteer import Town
 
 TOWNS_FROM_PEOPLE = 5000
+OFFERED, LOOKED_AT = 8, 80
+"""So many places are offered while a name is typed, the best of so many looked at."""
+CLOSE_DEG = 0.05
+NEAR_KM = 60.0
+AT_HOME, EXACT = 2.5, 1.5
+"""What the user's own country, and just the name typed, count for beside tenfold more people, which count for 1."""
 
 
 class DataSource:
@@ -38,13 +46,18 @@ class DataSource:
         asking = replace(sources, client=replace(sources.client, refresh=refresh, cancel=should_stop))
         return ready(file, asking, now_s=time.time())
 
-    def members(self, plan: Plan, should_stop: Callable[[], bool]) -> tuple[Weather, ...]:
+    def tolerance(self) -> tuple[float | None, float | None]:
+        """How much harm the user accepts where a trip does not say: of 100 variants, of 100 boxes."""
+        own = self._open().settings.tolerance
+        return own.harm_of_100, own.boxes_of_100
+
+    def members(self, given: Ready, should_stop: Callable[[], bool]) -> tuple[Weather, ...]:
         """The members of the ensemble forecast along a planned trip. Raises SkepwayError."""
-        from planner.app.plan.inputs import Ready, ensemble_members
+        from planner.app.plan.inputs import ensemble_members
 
         sources = self._open()
         asking = replace(sources, client=replace(sources.client, cancel=should_stop))
-        return ensemble_members(Ready(plan.trip, plan.road, plan.weather), asking)
+        return ensemble_members(given, asking)
 
     def close(self) -> None:
         """Shut the connections and the cache."""
@@ -56,7 +69,8 @@ class DataSource:
 
         with self._opening:
             if self._sources is None:
-                self._sources = Sources.open()
+                opened = Sources.open()
+                self._sources = replace(opened, settings=with_keys(opened.settings))
         return self._sources
 
     def agent(self) -> str:
@@ -78,26 +92,65 @@ class DataSource:
         names, lat_deg, lon_deg, people = gazetteer().larger_than(TOWNS_FROM_PEOPLE)
         return Ground(base.land, base.borders, tuple(names), lat_deg, lon_deg, people)
 
-    def suggest(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
-        """Places like ``text``: coordinates, the user's own, then towns; those within a drive of ``near`` first."""
+    def suggest(
+        self, text: str, near: Sequence[tuple[float, float]] = (), country: str = ""
+    ) -> list[Suggestion]:
+        """Places like ``text``: coordinates, the user's own, then towns by name, country, nearness and size.
+
+        Parameters
+        ----------
+        near : latitude and longitude of the places the trip has already
+        country : two letters of the country whose towns are meant before their namesakes
+        """
         from planner.app.asking.place_names import suggest
+        from planner.services.geocoding.gazetteer import gazetteer
 
-        return [
+        own = [one for one in suggest(text, near) if one.origin != "gazetteer"]
+        told = [
             _point(one.site) if one.origin == "coordinates" else Suggestion(one.title, _place(one.site))
-            for one in suggest(text, near)
+            for one in own
         ]
+        towns = gazetteer().search(text, LOOKED_AT)
+        wanted = text.partition(",")[0].strip().casefold()
+        ranked = sorted(towns, key=lambda town: -_weight(town, wanted, near, country))
+        found = [Suggestion(town.title, _place(town.site()), _region(town)) for town in ranked]
+        return [*told, *found][:OFFERED]
 
-    def find(self, text: str, near: Sequence[tuple[float, float]] = ()) -> list[Suggestion]:
+    def find(
+        self, text: str, near: Sequence[tuple[float, float]] = (), country: str = ""
+    ) -> list[Suggestion]:
         """Places for a text that is complete: as suggested, else asked online where the user has switched that on."""
         from planner.services.geocoding.geocode import geocode, geocoding_is_on
 
-        found = self.suggest(text, near)
+        found = self.suggest(text, near, country)
         sources = self._open()
         if found or not geocoding_is_on(sources.settings):
             return found
         return [
             Suggestion(title, _place(site)) for title, site in geocode(sources.client, sources.settings, text)
         ]
+
+    def find_all(
+        self, texts: Sequence[str], near: Sequence[tuple[float, float]] = (), country: str = ""
+    ) -> dict[str, dict[str, Any]]:
+        """The best place for each of several texts; each found one helps to tell the namesakes of the next."""
+        known: dict[str, dict[str, Any]] = {}
+        points = list(near)
+        for text in dict.fromkeys(texts):
+            found = self.find(text, points, country)
+            if found:
+                known[text] = found[0].place
+                points.append((found[0].place["lat"], found[0].place["lon"]))
+        return known
+
+    def region(self, place: dict[str, Any]) -> str:
+        """The region and country a place lies in, by the nearest town of its name, else by the nearest of all."""
+        from planner.services.geocoding.gazetteer import gazetteer
+
+        lat, lon = float(place["lat"]), float(place["lon"])
+        namesakes = gazetteer().search(str(place.get("name") or ""), LOOKED_AT)
+        close = [town for town in namesakes if abs(town.lat_deg - lat) + abs(town.lon_deg - lon) < CLOSE_DEG]
+        return _region(close[0] if close else gazetteer().nearest(lat, lon)[0])
 
     def remember(self, place: dict[str, Any]) -> None:
         """Keep a place under its name. Raises SkepwayError."""
@@ -123,6 +176,26 @@ class DataSource:
             Site(str(p.get("name")), float(p["lat"]), float(p["lon"]), "") for p in places if "lat" in p
         )
         return {**changed, "road": road_table(road_along(track, sites))}
+
+
+def _weight(town: Town, wanted: str, near: Sequence[tuple[float, float]], country: str) -> float:
+    """How likely a town is the one meant: its name, its size, its country, its distance from the trip's places."""
+    from planner.services.geocoding.gazetteer import folded
+
+    away_km = min((_apart_km(town, *point) for point in near), default=NEAR_KM)
+    at_home = AT_HOME if country and town.country_code == country else 0.0
+    exact = EXACT if folded(town.name) == folded(wanted) else 0.0
+    return math.log10(town.people + 500.0) + at_home + exact - 2.0 * math.log10(1.0 + away_km / NEAR_KM)
+
+
+def _apart_km(town: Town, lat_deg: float, lon_deg: float) -> float:
+    """Kilometres as the crow flies, near enough to rank by."""
+    east = (town.lon_deg - lon_deg + 180.0) % 360.0 - 180.0
+    return 111.2 * math.hypot(town.lat_deg - lat_deg, east * math.cos(math.radians(town.lat_deg)))
+
+
+def _region(town: Town) -> str:
+    return ", ".join(part for part in (town.region, town.country) if part)
 
 
 def _point(site: Site) -> Suggestion:

@@ -20,6 +20,7 @@ from planner.ui.trip.document import Document
 from planner.ui.work.runner import Runner
 
 WAIT_MS = 700
+DAY_S = 86400.0
 
 
 @dataclass(frozen=True)
@@ -76,15 +77,20 @@ class Recovery(QObject):
         self._lock.unlock()
 
 
-def left_behind(folder: Path) -> list[Left]:
-    """Copies in ``folder`` whose window no longer runs, newest first; a damaged copy is passed over."""
+def left_behind(folder: Path, keep_days: int = 30) -> list[Left]:
+    """Copies in ``folder`` whose window no longer runs, newest first; damaged ones are passed over, old ones go."""
     sweep(folder)
+    oldest_s = time.time() - keep_days * DAY_S
     for alone in folder.glob("open-*.lock"):
         if not alone.with_suffix(".json").exists():  # a window that was killed before it had anything to keep
             _is_left(alone)
     found = []
     for file in folder.glob("open-*.json"):
-        if _is_left(_lock_of(file)) and (left := _read(file)):
+        if not _is_left(_lock_of(file)) or (left := _read(file)) is None:
+            continue
+        if left.written_s < oldest_s:
+            file.unlink(missing_ok=True)
+        else:
             found.append(left)
     return sorted(found, key=lambda left: -left.written_s)
 

@@ -1,0 +1,349 @@
+"""Plans a collection day: judges every way, assigns, looks closely at what was chosen, and says what is missing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+
+import numpy as np
+
+from planner.app.answer.ask import tolerance_of
+from planner.app.answer.records import DecisionName, Tolerance
+from planner.app.answer.tally import BOX_DIGITS, interval, span_of
+from planner.app.common.progress import Progress, Stop
+from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
+from planner.app.day.serving.assign import Assignment, assign, drawn, shortage
+from planner.app.day.serving.bays import bays_of
+from planner.app.day.serving.chosen import Choice, Close, looked_at
+from planner.app.day.serving.drives import planned_drive_s, trip_of
+from planner.app.day.serving.judge import Asked, Judge, asked_of
+from planner.app.day.serving.kinds import strength
+from planner.app.day.serving.options import Options, Struck, options_of, suiting
+from planner.model.catalogue import Catalogue
+from planner.model.preparations import AS_DECLARED
+from planner.model.records import Bools, Floats, Weather
+from planner.store.dayrecords import CLOSINGS, Day, SaleBox
+from planner.store.dayrules import day_rules
+
+FIRST_SAMPLES, TABLE_SAMPLES, CLOSE_SAMPLES = 8, 32, 256
+LARGE = 100
+"""With more buyers than this a plan within LARGE_GAP of the best will do."""
+
+LARGE_GAP = 0.01
+ROUNDS = 8
+"""How often what close looking strikes out is assigned anew."""
+
+WARM_C = 12.0
+"""On warmer days the strong boxes go the short ways, on colder ones the weak (common practice, no source)."""
+
+
+def plan_day(
+    day: Day,
+    weather: Weather,
+    catalogue: Catalogue,
+    *,
+    seed: int = 1,
+    tolerance: Tolerance | None = None,
+    moved_counts: bool = False,
+    judge: Judge | None = None,
+    executor: Executor | None = None,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Iterator[DayPlan]:
+    """A first board by few samples, a second by more, the last with everything chosen looked at closely.
+
+    Parameters
+    ----------
+    tolerance : the settings'; the day's own goes before it
+    moved_counts : who was told an hour is moved only where somebody would be put off otherwise
+    judge : of this very day, where somebody wants to keep it for a repair
+
+    Raises
+    ------
+    InputError : a place nobody knows
+    """
+    judge = judge or judge_of(day, weather, catalogue, seed)
+    asked, settled = judge.asked, settled_tolerance(day, tolerance)
+    wanted = wanted_cells(asked)
+    gap = LARGE_GAP if len(day.buyers) > LARGE else 0.0
+    first = 0
+    for number, count in enumerate((FIRST_SAMPLES, TABLE_SAMPLES)):
+        judge.fill(slice(first, count), wanted, executor, _part(on_progress, number, 3), should_stop)
+        share, _ = judge.table.shares(asked, count)
+        options = options_of(asked, share, count, settled, (), moved_counts)
+        found = assign(options.problem, gap)
+        closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
+        yield _plan(asked, settled, options, found, closely, seed, count, finished=False)
+        wanted = wanted & open_cells(judge, count, settled)
+        first = count
+    yield closely_planned(
+        judge, share, settled, options, found, seed, gap, moved_counts, executor, on_progress, should_stop
+    )
+
+
+def judge_of(day: Day, weather: Weather, catalogue: Catalogue, seed: int = 1) -> Judge:
+    """What judges a day, with an empty table. Raises InputError for places nobody knows."""
+    return Judge(asked_of(day, weather, catalogue), np.random.default_rng(seed), TABLE_SAMPLES)
+
+
+def _part(on_progress: Progress | None, number: int, parts: int) -> Progress | None:
+    return (lambda share: on_progress((number + share) / parts)) if on_progress else None
+
+
+def settled_tolerance(day: Day, settings: Tolerance | None = None) -> Tolerance:
+    """The day's own tolerance, else the settings', else the usual."""
+    trip = trip_of(day, (), (), with_stop=False)
+    if settings is None:
+        return tolerance_of(trip)
+    return tolerance_of(trip, settings.harm_of_100, settings.boxes_of_100)
+
+
+def wanted_cells(asked: Asked) -> Bools:
+    """Which cells of the table any buyer needs, (ride, knot, closing, kind, set-up)."""
+    knots = asked.weight.sum(axis=1) > 0.0
+    shape = len(asked.rides), asked.knots.size, len(CLOSINGS), len(asked.kinds), len(asked.setups)
+    wanted = np.zeros(shape, dtype=bool)
+    for number in range(len(asked.day.buyers)):
+        suits = suiting(asked, number)
+        needed = (asked.weight[:, suits] > 0.0).any(axis=1).T & knots.T
+        wanted[asked.ride[number]] |= needed[:, :, None, None]
+    changed = np.array(
+        [[_changes(asked, k, u) for u in range(len(asked.setups))] for k in range(len(asked.kinds))]
+    )
+    return np.asarray(wanted & changed.reshape(1, 1, 1, len(asked.kinds), len(asked.setups)))
+
+
+def _changes(asked: Asked, kind: int, setup: int) -> bool:
+    """Whether a set-up changes a kind of box, or is the load as declared."""
+    group = asked.kinds[kind].group
+    box = asked.catalogue.box_types[group.box_type]
+    return asked.setups[setup] is AS_DECLARED or asked.setups[setup].change(group, box) != group
+
+
+def open_cells(judge: Judge, count: int, tolerance: Tolerance) -> Bools:
+    """Cells whose lower end does not lie above the tolerance yet."""
+    hits = (judge.table.harm[..., :count] == 1).sum(axis=-1)
+    lows = np.array([interval(float(hit), count)[0] for hit in range(count + 1)])
+    return np.asarray(100.0 * lows[hits] <= min(tolerance.harm_of_100, tolerance.boxes_of_100))
+
+
+# -- which boxes ---------------------------------------------------------------------------------
+
+
+def chosen(asked: Asked, options: Options, found: Assignment) -> list[Choice]:
+    """The very boxes for everybody served: in warmth the strong ones to the short drives, in the cold to the long."""
+    taken = found.taken
+    problem = options.problem
+    if not taken.size:
+        return []
+    warm = is_warm(asked)
+    far = asked.drive_s[problem.buyer[taken]] / 3600.0
+    rank = np.argsort(np.argsort([-strength(kind.group) for kind in asked.kinds])) / len(asked.kinds)
+    cost = np.outer(far, (1.0 - rank) if warm else rank)
+    counts = drawn(problem, taken, cost + 1e-6)
+    if counts is None:
+        return []
+    boxes: list[list[SaleBox]] = [[] for _ in taken]
+    for kind, column in enumerate(counts.T):
+        getting = sorted(np.flatnonzero(column).tolist(), key=lambda row: far[row] if warm else -far[row])
+        supply = list(asked.kinds[kind].boxes)
+        for row in getting:
+            boxes[row] += [supply.pop(0) for _ in range(int(column[row]))]
+    return [
+        Choice(
+            int(problem.buyer[o]),
+            int(options.slot[o]),
+            int(options.closing[o]),
+            int(options.setup[o]),
+            tuple(b),
+        )
+        for o, b in zip(taken, boxes, strict=True)
+    ]
+
+
+# -- looking closely -----------------------------------------------------------------------------
+
+
+def closely_planned(
+    judge: Judge,
+    share: Floats,
+    tolerance: Tolerance,
+    options: Options,
+    found: Assignment,
+    seed: int,
+    gap: float,
+    moved_counts: bool,
+    executor: Executor | None = None,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> DayPlan:
+    """The plan with every choice within the tolerance by its own figures: what is not is struck out and replaced."""
+    asked, struck, known = judge.asked, set[Struck](), dict[Choice, Close]()
+    closely: list[Close] = []
+    for round_ in range(ROUNDS + 1):
+        choices = chosen(asked, options, found)
+        new = [choice for choice in choices if choice not in known]
+        for close in looked_at(judge, new, tolerance, CLOSE_SAMPLES, executor, should_stop):
+            known[close.choice] = close
+        closely = [known[choice] for choice in choices]
+        failed = [close.choice for close in closely if close.standing != "within"]
+        if on_progress:
+            on_progress((2.0 + (round_ + 1) / (ROUNDS + 1)) / 3.0)
+        if not failed:
+            break
+        for choice in failed:
+            struck |= set(as_bad(asked, share, choice))
+        options = options_of(asked, share, judge.table.samples, tolerance, struck, moved_counts)
+        if round_ == ROUNDS:  # no more time to replace: who is not safe now is put off
+            kept = {close.choice.buyer for close in closely if close.standing == "within"}
+            closely = [close for close in closely if close.choice.buyer in kept]
+            option = np.where(np.isin(np.arange(len(asked.day.buyers)), list(kept)), found.option, -1)
+            found = Assignment(option, exact=False)
+            break
+        found = assign(options.problem, gap)
+    looked = {close.choice.buyer: close for close in known.values() if close.standing != "within"}
+    return _plan(asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, looked=looked)
+
+
+def as_bad(asked: Asked, share: Floats, choice: Choice) -> Iterator[Struck]:
+    """Ways of the same buyer that fare no better than one that was found wanting: they need no looking at.
+
+    Shut and set up alike, with as much harm in the table; where the table shows none of either, those at the same
+    hour and at the hours that are warmer on a warm day, colder on a cold one.
+    """
+    ride = asked.ride[choice.buyer]
+    kinds = [next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes) for box in choice.boxes]
+    of = share[ride, choice.closing][:, kinds, choice.setup].max(axis=1)
+    air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
+    worse = air_c >= air_c[choice.slot] if is_warm(asked) else air_c <= air_c[choice.slot]
+    mine = of[choice.slot]
+    bad = (of > mine) | ((of == mine) & worse) if mine <= 0.0 else of >= mine
+    bad[choice.slot] = True
+    for slot in np.flatnonzero(bad).tolist():
+        yield choice.buyer, slot, choice.closing, choice.setup
+
+
+def is_warm(asked: Asked) -> bool:
+    """Whether heat is what the day is about."""
+    return float(np.nanmean(asked.weather.air_c)) >= WARM_C
+
+
+def _so_far(asked: Asked, share: Floats, choice: Choice, count: int) -> Close:
+    """A choice by the figures of the table."""
+    kinds = [next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes) for box in choice.boxes]
+    of = share[asked.ride[choice.buyer], choice.closing, choice.slot, kinds, choice.setup]
+    buyer = asked.day.buyers[choice.buyer]
+    leave_s = float(asked.slot_s[choice.slot]) + asked.day.slots.loading_s
+    stop_s = day_rules().first_timer_stop_s if buyer.first_timer else 0.0
+    arrive_s = leave_s + planned_drive_s(buyer, float(asked.drive_s[choice.buyer])) + stop_s
+    hits = float(of.max()) * count
+    return Close(
+        choice,
+        "open",
+        span_of(hits, count),
+        span_of(float(of.mean()) * count, count, float(len(choice.boxes)), BOX_DIGITS),
+        count,
+        leave_s,
+        arrive_s,
+        arrive_s + asked.day.slots.opening_s,
+        float(asked.closed_s[choice.closing, choice.slot]),
+    )
+
+
+# -- the record ----------------------------------------------------------------------------------
+
+
+def _plan(
+    asked: Asked,
+    tolerance: Tolerance,
+    options: Options,
+    found: Assignment,
+    closely: Sequence[Close],
+    seed: int,
+    samples: int,
+    *,
+    finished: bool,
+    looked: Mapping[int, Close] | None = None,
+) -> DayPlan:
+    appointments = tuple(sorted(_appointments(asked, closely), key=lambda one: (one.slot_s, one.order)))
+    served = {one.buyer for one in appointments}
+    all_served = len(served) == len(asked.day.buyers)
+    missing = None if all_served or not finished else shortage(options.problem, options.sort, len(served))
+    put_off = [
+        _put_off(asked, options, number, (looked or {}).get(number))
+        for number in range(len(asked.day.buyers))
+        if number not in served
+    ]
+    return DayPlan(
+        day=asked.day,
+        weather=asked.weather,
+        tolerance=tolerance,
+        appointments=appointments,
+        put_off=tuple(put_off),
+        short=tuple(_short(asked, options, missing.missing)) if missing else (),
+        short_serves=missing.more if missing else 0,
+        samples=samples,
+        seed=seed,
+        finished=finished,
+        exact=found.exact,
+    )
+
+
+def _short(asked: Asked, options: Options, missing: Sequence[tuple[int, float]]) -> Iterator[Short]:
+    for row, amount in missing:
+        at = int(options.at[row])
+        yield Short(SORTS[int(options.sort[row])], amount, float(asked.slot_s[at]) if at >= 0 else None)
+
+
+def _put_off(asked: Asked, options: Options, number: int, looked: Close | None) -> PutOff:
+    """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short."""
+    least = float(options.least[number])
+    shown = None if math.isnan(least) else round(100.0 * least, 1)
+    why: WhyName = "harm"
+    if not suiting(asked, number).any():
+        why = "times"
+    elif shown is None or (looked is not None and looked.standing == "unknown"):
+        why = "unknown"
+    elif (options.problem.buyer == number).any():
+        why = "short"
+    elif looked is not None and looked.harm_of_100 is not None:
+        why, shown = ("unknown" if looked.standing == "open" else "harm"), looked.harm_of_100.value
+    decision: DecisionName = "cannot_tell" if why == "unknown" else "do_not_go"
+    return PutOff(number, decision, why, shown)
+
+
+def _appointments(asked: Asked, closely: Sequence[Close]) -> Iterator[Appointment]:
+    day = asked.day
+    bays = bays_of(asked, closely)
+    order: dict[int, int] = {}
+    for close in sorted(closely, key=lambda one: (one.choice.slot, -asked.drive_s[one.choice.buyer])):
+        choice = close.choice
+        order[choice.slot] = order.get(choice.slot, 0) + 1
+        told_s = day.buyers[choice.buyer].told_s
+        slot_s = float(asked.slot_s[choice.slot])
+        setup = asked.setups[choice.setup].name
+        declared = setup == AS_DECLARED.name
+        decision: DecisionName = "go" if declared else "go_if"
+        if close.standing == "unknown":
+            decision = "cannot_tell"
+        assert close.harm_of_100 is not None
+        assert close.boxes_harmed is not None
+        yield Appointment(
+            buyer=choice.buyer,
+            slot_s=slot_s,
+            boxes=tuple(box.name for box in choice.boxes),
+            setup=setup,
+            closing=CLOSINGS[choice.closing],
+            closed_s=close.closed_s,
+            leave_s=close.leave_s,
+            arrive_s=close.arrive_s,
+            open_s=close.open_s,
+            decision=decision,
+            harm_of_100=close.harm_of_100,
+            boxes_harmed=close.boxes_harmed,
+            samples=close.samples,
+            bays=bays.get(choice.buyer, ()),
+            order=order[choice.slot],
+            moved_from_s=told_s if not math.isnan(told_s) and told_s != slot_s else None,
+        )

@@ -1,0 +1,141 @@
+"""The answer about a lane in words: the sentence, days, what drives it, what to ask, label and message."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
+
+from planner.app.lane.records import LaneAnswer, Way
+from planner.store.lanerules import lane_rules
+from planner.words import Moment, duration, say, text
+
+Section = tuple[str, tuple[str, ...]]
+MOSTLY = 0.5
+
+
+def lane_words(answer: LaneAnswer, titles: dict[str, str]) -> tuple[str, tuple[Section, ...]]:
+    """The sentence, and sections of lines; ``titles`` of places by name."""
+    sections = (
+        (say("parcel.section_days"), tuple(_row(answer, way) for way in answer.ways)),
+        (say("parcel.section_drives"), tuple(_drives(answer))),
+        (say("parcel.section_ask"), tuple(questions(answer, titles))),
+        (say("parcel.section_say"), tuple(_cautions(answer))),
+        (say("parcel.section_label"), tuple(label(answer))),
+        (say("parcel.section_message"), tuple(message(answer))),
+    )
+    return sentence(answer), tuple((title, lines) for title, lines in sections if lines)
+
+
+def sentence(answer: LaneAnswer) -> str:
+    """The decision with its figures, the late branch and the tolerance."""
+    best = answer.best
+    if best is None or best.harm_of_100 is None:
+        return say("parcel.no_answer")
+    gaps: dict[str, object] = {
+        "day": day_words(answer, best.posting.day),
+        "harm": f"{best.harm_of_100.value:g}",
+        "low": f"{best.harm_of_100.low:g}",
+        "high": f"{best.harm_of_100.high:g}",
+    }
+    if answer.decision == "go":
+        first = say("parcel.go", **gaps)
+    else:
+        first = say(f"parcel.{answer.decision}", setup=setup_words(best.setup), **gaps)
+    parts = [first, say("parcel.tolerance", harm=f"{answer.tolerance.harm_of_100:g}"), late_words(answer)]
+    if not answer.ticked:
+        parts.append(say("parcel.not_ticked"))
+    return " ".join(part for part in parts if part)
+
+
+def late_words(answer: LaneAnswer) -> str:
+    if answer.late_harm is None:
+        return ""
+    late, harm = f"{answer.late_of_100:g}", f"{answer.late_harm.value:g}"
+    if answer.late_ok:
+        return say("parcel.late_good", late=late, harm=harm)
+    return say("parcel.late_bad", late=late, harm=harm, most=f"{lane_rules().late_harm_of_100:g}")
+
+
+def day_words(answer: LaneAnswer, day: date, zone: str = "") -> str:
+    """A day with its weekday and date."""
+    name = zone or answer.lane.origin.zone
+    noon = datetime.combine(day, time(12), ZoneInfo(name)).timestamp()
+    return f"{text(Moment(noon, name, 'day_clock')).split()[0]} {text(Moment(noon, name, 'date'))}"
+
+
+def setup_words(setup: str) -> str:
+    return say(f"parcel.setup_{setup}")
+
+
+def stage_words(kind: str) -> str:
+    return say(f"parcel.stage_{kind}")
+
+
+def _row(answer: LaneAnswer, way: Way) -> str:
+    day, setup = day_words(answer, way.posting.day), setup_words(way.setup)
+    if way.harm_of_100 is None:
+        return say("parcel.unknown_row", day=day, setup=setup)
+    harm = way.harm_of_100
+    figures = {"harm": f"{harm.value:g}", "low": f"{harm.low:g}", "high": f"{harm.high:g}"}
+    row = say("parcel.day_row", day=day, setup=setup, **figures)
+    return say("parcel.day_row_crosses", row=row) if way.posting.crosses else row
+
+
+def _drives(answer: LaneAnswer) -> Iterator[str]:
+    low, usual, high = (duration(3600.0 * hours) for hours in answer.hours)
+    yield say("parcel.hours", low=low, usual=usual, high=high)
+    for blame in answer.blame[:3]:
+        kind = answer.lane.stages[blame.stage].kind
+        yield say("parcel.blame", stage=stage_words(kind), share=f"{blame.of_100:g}")
+    if answer.blame:
+        yield say("parcel.cold") if answer.cold_share > MOSTLY else say("parcel.heat")
+
+
+def questions(answer: LaneAnswer, titles: dict[str, str]) -> Iterator[str]:
+    """What would settle it."""
+    for asked in answer.questions:
+        yield say(
+            "parcel.question",
+            place=titles[asked.place],
+            stage=stage_words(answer.lane.stages[asked.stage].kind),
+            there=f"{asked.there.value:g}",
+            elsewhere=f"{asked.elsewhere.value:g}",
+        )
+
+
+def _cautions(answer: LaneAnswer) -> Iterator[str]:
+    carrier = answer.lane.carrier
+    if answer.ticked and carrier.asked_on is not None:
+        yield say("parcel.ticked", date=day_words(answer, carrier.asked_on))
+    rules = lane_rules()
+    out_s = max((s.lasts_s[2] for s in answer.lane.stages if s.kind == "delivery"), default=0.0)
+    if out_s > 3600.0 * rules.delivery_hours:
+        yield say("parcel.van_caution", time=duration(out_s), hours=f"{rules.delivery_hours:g}")
+    hour, minute = divmod(round(answer.lane.service.post_s / 60.0), 60)
+    clock = say("locale.clock", hour=f"{hour:02d}", minute=f"{minute:02d}")
+    yield say("parcel.latest_post", clock=clock)
+    yield say("parcel.logger_advice")
+    yield say("parcel.scan_advice")
+    yield say("parcel.no_hiding")
+    yield say("parcel.estimated")
+
+
+def label(answer: LaneAnswer) -> Iterator[str]:
+    """The text of the label; what no answer allows has none."""
+    if answer.decision not in ("go", "go_if"):
+        return
+    yield say("parcel.label_live")
+    yield say("parcel.label_up")
+    if answer.lane.service.delivery_days is not None:
+        yield say("parcel.label_delivery", count=answer.lane.service.delivery_days)
+    yield say("parcel.label_ring", name=answer.lane.destination.name)
+
+
+def message(answer: LaneAnswer) -> Iterator[str]:
+    """What to write to the receiver on the day of posting."""
+    if answer.decision in ("go", "go_if") and answer.best is not None:
+        at, zone = answer.best.posting, answer.lane.destination.zone
+        yield say(
+            "parcel.message", due=day_words(answer, at.due, zone), late=day_words(answer, at.late, zone)
+        )

@@ -1,0 +1,95 @@
+"""``skepway lane LANEFILE``: may bees go by parcel this week, on which day, how packed, what to ask the carrier."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from planner.app.common.executors import workers
+from planner.app.lane.documents import lane_document
+from planner.app.lane.inputs import weather_of_lane
+from planner.app.lane.plan import lane_answer
+from planner.app.lane.words import lane_words
+from planner.app.lane.year import lane_year, year_svg, year_words
+from planner.app.plan.inputs import Sources
+from planner.cli.candidate import write_picture
+from planner.cli.exits import Exit
+from planner.cli.options import (
+    DASH,
+    add_catalogue,
+    add_json,
+    add_sources,
+    add_units,
+    print_sections,
+    whole,
+    write_json,
+)
+from planner.cli.progress import ProgressLine
+from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
+from planner.store.catalogue import load_catalogue
+from planner.store.lanefile import load_lane
+from planner.store.lanerecords import ParcelLane
+from planner.store.lanerules import lane_places
+from planner.store.typicalyear import read_year
+from planner.words import say
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lane", type=Path, metavar="LANEFILE", help="file of a parcel lane (TOML)")
+    add_catalogue(parser)
+    add_units(parser)
+    add_sources(parser)
+    add_json(parser)
+    parser.add_argument("--seed", type=whole(0), default=1, metavar="N", help="random seed (default 1)")
+    parser.add_argument("--year", type=Path, metavar="FOLDER", help=say("parcel.help_year"))
+    parser.add_argument("--jobs", type=whole(1), default=1, metavar="N", help="work in so many processes (1)")
+    parser.add_argument(
+        "--cluster", default="", metavar="ADDRESS", help="work on a Dask cluster, tcp://host:8786"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    catalogue = load_catalogue(lane_places(), *args.catalogue)
+    lane = load_lane(args.lane, catalogue)
+    if args.year:
+        return _year(args, lane, catalogue)
+    sources = None
+    if lane.weather is not None and lane.weather.weather is None and lane.weather.source != "own":
+        sources = Sources.open(offline=args.offline, refresh=args.refresh)
+    try:
+        weather = weather_of_lane(lane, sources, now_s=time.time())
+    finally:
+        if sources is not None:
+            sources.close()
+    with ProgressLine(say("parcel.progress")) as progress:
+        answer = lane_answer(lane, weather, catalogue, seed=args.seed, on_progress=progress)
+    titles = {name: place.title for name, place in catalogue.loading_places.items()}
+    if args.json != DASH:
+        head, sections = lane_words(answer, titles)
+        print(head)
+        print_sections(sections)
+    if args.json:
+        write_json(args.json, lane_document(answer, titles))
+    return Exit.FINE
+
+
+def _year(args: argparse.Namespace, lane: ParcelLane, catalogue: Catalogue) -> int:
+    """The chart of a year into a folder, which keeps finished weeks too."""
+    if lane.year is None:
+        raise InputError([Fault("year", "", say("parcel.no_year"), say("parcel.no_year_remedy"))])
+    weather = read_year(lane.year)
+    with workers(args.jobs, args.cluster) as executor, ProgressLine(say("parcel.progress")) as progress:
+        year = lane_year(
+            lane,
+            weather,
+            catalogue,
+            seed=args.seed,
+            folder=args.year / "weeks",
+            executor=executor,
+            on_progress=progress,
+        )
+    print(year_words(year))
+    write_picture(args.year, "year.svg", year_svg(year))
+    return Exit.FINE

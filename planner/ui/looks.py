@@ -1,0 +1,81 @@
+"""Units, palette, type size, tiles and the settings window: how everything is shown, not what."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import QObject
+
+from planner.ui.look import theme
+from planner.units import METRIC, US
+from planner.words import Voice, set_voice
+
+LEAST_SCALE, MOST_SCALE = 0.7, 2.5
+
+
+class Looks(QObject):
+    """Changes how the window looks and keeps it so."""
+
+    def __init__(self, window: Any) -> None:
+        super().__init__(window)
+        self._window = window
+        set_voice(Voice(window.preferences.language, window.units))
+
+    def set_units(self, name: str) -> None:
+        window = self._window
+        window.preferences.units = name
+        window.preferences.save()
+        window.units = US if name == "us" else METRIC
+        set_voice(Voice(window.preferences.language, window.units))
+        for part in self._measured():
+            part.set_units(window.units)
+        window._summarise()
+
+    def _measured(self) -> Sequence[Any]:
+        """Whatever writes quantities."""
+        w = self._window
+        return (w.session, w.map, w.board, w.curves, w.strip, w.load_editor, w.book, w.when_pane)
+
+    def set_theme(self, name: str) -> None:
+        self._window.preferences.theme = name
+        self._window.preferences.save()
+        theme.apply(theme.application(), name, self._window.preferences.scale)
+
+    def scale_type(self, factor: float) -> None:
+        preferences = self._window.preferences
+        preferences.scale = min(max(preferences.scale * factor, LEAST_SCALE), MOST_SCALE)
+        preferences.save()
+        theme.apply(theme.application(), preferences.theme, preferences.scale)
+
+    def choose_tiles(self) -> None:
+        """Ask for a tile server."""
+        from planner.ui.map.tile_dialog import TileDialog
+
+        preferences = self._window.preferences
+        dialog = TileDialog(self._window, preferences.tile_url, preferences.tile_attribution)
+        if dialog.exec():
+            preferences.tile_url = dialog.url.text().strip()
+            preferences.tile_attribution = dialog.credit.text().strip()
+            preferences.save()
+            self.show_tiles()
+
+    def show_tiles(self) -> None:
+        """Lay the user's tiles under the road, if there are any."""
+        window = self._window
+        if not window.preferences.tile_url:
+            window.map.show_tiles(None, "")
+            return
+        from planner.ui.map.tiles import Tiles
+
+        source = window.data_source
+        tiles = Tiles(window.preferences.tile_url, source.agent(), source.tile_folder())
+        window.map.show_tiles(tiles, window.preferences.tile_attribution)
+
+    def show_settings(self) -> None:
+        """Everything that is the user's and not the trip's."""
+        from planner.ui.settings_window import SettingsWindow
+
+        dialog = SettingsWindow(self._window, self._window.preferences, self)
+        dialog.kept.connect(self._window.notice.say)
+        dialog.open()

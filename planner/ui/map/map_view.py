@@ -1,0 +1,439 @@
+"""The road on the map: coloured by what the vehicle meets, with hours, stops, night, wind and the vehicle itself.
+
+Web Mercator in our own painting; land, borders and towns are bundled, street tiles are a wish of the user's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPainterPath
+from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
+
+from planner.app.plan.results import TYPICAL, Curves
+from planner.model.records import Bools, Floats, Ints, Road, Site
+from planner.ui.look import clock, colours, theme
+from planner.ui.look import strings as s
+from planner.ui.look.paint import Cells
+from planner.ui.map import map_marks as marks
+from planner.ui.map.map_ground import Ground, Land, cosmetic
+from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.trip.edits import waypoints
+from planner.units import METRIC, UnitSystem
+
+if TYPE_CHECKING:
+    from planner.ui.map.tiles import Tiles
+
+VERTICES = 900
+"""A road of any length is painted with at most this many points; more cannot be seen."""
+NIGHT_BELOW_DEG = -0.83
+QUANTITIES = ("outside", "core", "sun", "wind")
+LEAST_SPAN = {"outside": 6.0, "core": 6.0, "sun": 100.0, "wind": 3.0}
+"""The colours never spread over less than this, so that a steady day does not look like a varied one."""
+CLICK_PX, NEAR_PX = 4, 24
+
+
+class _RoadLine(pg.GraphicsObject):
+    """The road: a casing, darker where the vehicle drives by night, and the coloured line above it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._casing = QPainterPath()
+        self._night = QPainterPath()
+        self._parts: list[tuple[QColor | None, QPainterPath]] = []
+        self._bounds = QRectF()
+        self.setZValue(5)
+
+    def set_line(
+        self, x: Floats, y: Floats, shade_index: Ints | None = None, night: Bools | None = None
+    ) -> None:
+        self.prepareGeometryChange()
+        self._casing = _path(x, y)
+        self._bounds = self._casing.boundingRect().adjusted(-0.01, -0.01, 0.01, 0.01)
+        self._night, self._parts = QPainterPath(), []
+        if night is not None:
+            self._night = _pieces(x, y, night[:-1])
+        if shade_index is not None:
+            shades = colours.shades()
+            for index in np.unique(shade_index[:-1]):
+                ink = shades[index] if index >= 0 else None
+                self._parts.append((ink, _pieces(x, y, shade_index[:-1] == index)))
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self._bounds
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        look = theme.current()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(cosmetic(look.night, 13, alpha=0.34))
+        painter.drawPath(self._night)
+        for name, width, alpha in ((look.panel, 9.0, 1.0), (look.ink, 6.2, 0.62)):
+            painter.setPen(cosmetic(name, width, alpha=alpha))
+            painter.drawPath(self._casing)
+        if not self._parts:
+            painter.setPen(cosmetic(look.ink_soft, 3.4))
+            painter.drawPath(self._casing)
+        for ink, part in self._parts:
+            painter.setPen(cosmetic(ink.name() if ink else look.unknown, 4.2))
+            painter.drawPath(part)
+
+
+class MapView(pg.PlotWidget):
+    """Shows the road and what is met on it; announces points clicked and the cursor's wish to move."""
+
+    point_picked = Signal(float, float)
+    cursor_moved = Signal(float)
+
+    def __init__(self, units: UnitSystem = METRIC) -> None:
+        super().__init__()
+        self.units = units
+        self.road: Road | None = None
+        self.waypoints: tuple[Site, ...] = ()
+        self.curves: Curves | None = None
+        self.group = 0
+        self.quantity = "outside"
+        self.zone = "UTC"
+        self.cursor_s = float("nan")
+        self.picking = False
+        self.attribution = ""
+        self.tile_credit = ""
+        self.tiles: Tiles | None = None
+        self.span: tuple[float, float] | None = None
+        self.pins: tuple[Site, ...] = ()
+        self.ghosts: tuple[tuple[str, Curves], ...] = ()
+        self._ground = Ground()
+        self._pressed = QPointF()
+        self.setAccessibleName(s.say(s.MAP_TITLE))
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMinimumSize(240, 150)
+        self.setCacheMode(self.CacheModeFlag.CacheNone)  # the land moves without the scene's transform
+        self.setViewportUpdateMode(self.ViewportUpdateMode.FullViewportUpdate)
+        item = self.getPlotItem()
+        item.setMenuEnabled(False)
+        item.hideButtons()
+        item.hideAxis("left")
+        item.hideAxis("bottom")
+        item.setAspectLocked(True)
+        item.layout.setContentsMargins(0, 0, 0, 0)
+        self._box = item.getViewBox()
+        self._box.setLimits(xMin=-0.1, xMax=1.1, yMin=-0.1, yMax=1.1, minXRange=2e-6)
+        self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
+        self._land, self._line = Land(), _RoadLine()
+        self._line.hide()
+        item.addItem(self._line, ignoreBounds=True)
+        theme.stage.changed.connect(self.restyle)
+        self.restyle()
+
+    # -- what is shown -------------------------------------------------------------------------
+
+    def show_ground(self, ground: Ground) -> None:
+        self._ground = ground
+        self._land.set_ground(ground)
+        self.viewport().update()
+
+    def show_tiles(self, tiles: Tiles | None, credit: str) -> None:
+        """Lay street tiles under the road, or none."""
+        if self.tiles is not None:
+            self.tiles.changed.disconnect(self.viewport().update)
+            self.tiles.close()
+        self.tiles, self.tile_credit = tiles, credit
+        if tiles is not None:
+            tiles.setParent(self)
+            tiles.changed.connect(self.viewport().update)
+        self.viewport().update()
+
+    def show_road(self, road: Road | None, waypoints: Sequence[Site]) -> None:
+        """Show the road before anything is known of the trip along it."""
+        fresh = road is not None and (self.road is None or not _same_way(road, self.road))
+        self.road, self.waypoints = road, tuple(waypoints)
+        if road is None:
+            self.curves = None
+            self.ghosts = ()
+            self._line.hide()
+        else:
+            self._draw()
+            self._line.show()
+        if fresh or (road is None and self.waypoints):
+            self.fit()
+        self.viewport().update()
+
+    def show_pins(self, draft: Mapping[str, Any]) -> None:
+        """Places that are set, as soon as they are set; the map goes to where they lie."""
+        placed = [place for place in waypoints(draft) if _placed(place)]
+        pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in placed)
+        if pins == self.pins:
+            return
+        self.pins = pins
+        if self.road is None or _far_from(pins, self.waypoints):
+            if self.road is not None:
+                self.road = self.curves = None
+                self._line.hide()
+            self.waypoints = pins
+            self.fit()
+        self.viewport().update()
+
+    def show_curves(
+        self,
+        curves: Curves | None,
+        group: int,
+        zone: str,
+        others: Sequence[Curves] = (),
+        letters: Sequence[str] = (),
+    ) -> None:
+        """Colour the road by what the vehicle meets on this trip; ``others`` ride along as ghosts with a letter."""
+        self.curves, self.group, self.zone = curves, group, zone
+        self.ghosts = tuple(zip(letters, others, strict=False))
+        self._draw()
+        self.viewport().update()
+
+    def set_quantity(self, quantity: str) -> None:
+        self.quantity = quantity
+        self._draw()
+        self.viewport().update()
+
+    def set_cursor(self, time_s: float) -> None:
+        self.cursor_s = time_s
+        self.viewport().update()
+
+    def set_units(self, units: UnitSystem) -> None:
+        self.units = units
+        self.viewport().update()
+
+    def heading(self) -> str:
+        return s.say(s.MAP_TITLE)
+
+    def table(self) -> Cells:
+        """The hours of the trip with what the road is coloured by."""
+        curves = self.curves
+        if curves is None:
+            return (s.say(s.MAP_TITLE),), tuple((site.name,) for site in self.waypoints)
+        heads = (s.say(s.READ_TIME), s.say(s.READ_KM), s.say(s.MAP_QUANTITIES[self.quantity]))
+        values = _met(curves, self.quantity, self.group)
+        every = max(int(1800 / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
+        rows = tuple(
+            (
+                clock.day_hour(float(curves.time_s[at]), self.zone),
+                self.units.distance_text(float(curves.km[at])),
+                self._write(float(values[at])) if np.isfinite(values[at]) else s.say(s.UNKNOWN_VALUE),
+            )
+            for at in range(0, len(curves.time_s), every)
+        )
+        return heads, rows
+
+    def fit(self) -> None:
+        """Show the whole road, or the places set so far."""
+        if self.road is not None:
+            x, y = mercator(self.road.lat_deg, self.road.lon_deg)
+        elif self.waypoints:
+            x, y = mercator([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
+        else:
+            return
+        room = max(np.ptp(x), np.ptp(y), 2e-4)
+        self._box.setRange(
+            xRange=(float(x.min()) - room * 0.08, float(x.max()) + room * 0.08),
+            yRange=(float(y.min()) - room * 0.12, float(y.max()) + room * 0.08),
+            padding=0,
+        )
+
+    def restyle(self) -> None:
+        """Take the colours of the current palette."""
+        if self.plotItem is None:  # closed already
+            return
+        self.setBackground(theme.current().water)
+        self._draw()
+        self.viewport().update()
+
+    # -- drawing the road ------------------------------------------------------------------------
+
+    def _draw(self) -> None:
+        road, curves = self.road, self.curves
+        if road is None:
+            return
+        pick = np.unique(np.linspace(0, len(road.km) - 1, min(VERTICES, len(road.km))).round().astype(int))
+        x, y = mercator(road.lat_deg[pick], road.lon_deg[pick])
+        if curves is None:
+            self._line.set_line(x, y)
+            return
+        km = road.km[pick]
+        values = np.interp(km, *_driven(curves, _met(curves, self.quantity, self.group)))
+        sun = np.interp(km, *_driven(curves, curves.sun_elevation_deg))
+        self.span = _span(values, LEAST_SPAN[self.quantity])
+        self._line.set_line(x, y, colours.steps(values, *self.span), sun < NIGHT_BELOW_DEG)
+
+    def _write(self, value: float) -> str:
+        if self.quantity == "sun":
+            return s.say(s.STRIP_SUN_VALUE, value=f"{max(value, 0):.0f}")
+        if self.quantity == "wind":
+            return self.units.speed_text(max(value, 0))
+        return self.units.temp_text(value, 0)
+
+    # -- painting over the map, in pixels --------------------------------------------------------
+
+    def sight(self) -> Sight:
+        """What of the map is in sight, and on which pixels."""
+        (left, right), (low, high) = self._box.viewRange()
+        view = QRectF(left, low, right - left, high - low)
+        return Sight(view, self._box.sceneBoundingRect(), self.width(), self.height())
+
+    def drawBackground(self, painter: QPainter, rect: QRectF) -> None:
+        """Land and borders lie under everything."""
+        if self.plotItem is None:
+            return
+        sight, size = self.sight(), self.viewport().size()
+        painter.save()
+        painter.resetTransform()
+        painter.drawPixmap(0, 0, self._land.picture(sight, size, self.devicePixelRatioF()))
+        if self.tiles is not None:
+            self.tiles.paint(painter, sight.view, size)
+        painter.restore()
+
+    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
+        super().drawForeground(painter, rect)
+        painter.save()
+        painter.resetTransform()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self._paint_marks(painter)
+        painter.restore()
+
+    def _paint_marks(self, painter: QPainter) -> None:
+        """What matters most is painted first and takes its room; the vehicle goes on top of all."""
+        sight, road, curves = self.sight(), self.road, self.curves
+        credits_text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
+        taken = [marks.paint_attribution(painter, sight, credits_text)]
+        if road is None or curves is None:
+            marks.paint_waypoints(painter, sight, self.waypoints, taken)
+            marks.paint_towns(painter, sight, self._ground, taken)
+            return
+        taken.append(marks.paint_key(painter, sight, self._key(), road, self.waypoints))
+        marks.paint_waypoints(painter, sight, self.waypoints, taken)
+        marks.paint_wind(painter, sight, road, curves, taken)
+        marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
+        marks.paint_towns(painter, sight, self._ground, taken)
+        for letter, ghost in self.ghosts:
+            marks.paint_ghost(
+                painter, sight, ghost, self.cursor_s - curves.time_s[0] + ghost.time_s[0], letter
+            )
+        marks.paint_vehicle(painter, sight, curves, self.cursor_s)
+
+    def _key(self) -> marks.Key:
+        low, high = self.span or (0.0, 1.0)
+        return marks.Key(s.say(s.MAP_QUANTITIES[self.quantity]), self._write(low), self._write(high))
+
+    # -- hands -----------------------------------------------------------------------------------
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._pressed = event.position()
+        super().mousePressEvent(event)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        moved = (event.position() - self._pressed).manhattanLength() > CLICK_PX
+        super().mouseReleaseEvent(event)
+        if event.button() != Qt.MouseButton.LeftButton or moved:
+            return
+        point = self._box.mapSceneToView(self.mapToScene(event.position().toPoint()))
+        if self.picking:
+            self.point_picked.emit(*unmercator(point.x(), point.y()))
+        elif self.curves is not None:
+            self._go_to(event.position(), self.curves)
+
+    def _go_to(self, point: QPointF, curves: Curves) -> None:
+        """Put the time cursor where the vehicle is nearest to the point clicked."""
+        xs, ys = self.sight().pixels(curves.lat_deg, curves.lon_deg)
+        away = np.hypot(xs - point.x(), ys - point.y())
+        if np.isfinite(away).any() and float(np.nanmin(away)) < NEAR_PX:
+            self.cursor_moved.emit(float(curves.time_s[int(np.nanargmin(away))]))
+
+    def set_picking(self, picking: bool) -> None:
+        """While picking, a click names a place."""
+        self.picking = picking
+        self.viewport().setCursor(Qt.CursorShape.CrossCursor if picking else Qt.CursorShape.ArrowCursor)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        (left, right), (low, high) = self._box.viewRange()
+        wide, tall = right - left, high - low
+        pans: dict[int, tuple[float, float]] = {
+            Qt.Key.Key_Left: (-0.1, 0),
+            Qt.Key.Key_Right: (0.1, 0),
+            Qt.Key.Key_Up: (0, 0.1),
+            Qt.Key.Key_Down: (0, -0.1),
+        }
+        if event.key() in pans:
+            across, up = pans[event.key()]
+            self._box.translateBy(x=across * wide, y=up * tall)
+        elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
+            self._box.scaleBy((0.8, 0.8))
+        elif event.key() == Qt.Key.Key_Minus:
+            self._box.scaleBy((1.25, 1.25))
+        elif event.key() == Qt.Key.Key_0:
+            self.fit()
+        else:
+            super().keyPressEvent(event)
+
+
+def _driven(curves: Curves, values: Floats) -> tuple[Floats, Floats]:
+    """Values against kilometres, once each, from the moment the wheels first turn."""
+    starts = [phase.start_s for phase in curves.phases if phase.kind == "driving"]
+    under_way = curves.time_s >= (starts[0] if starts else -np.inf)
+    km, first = np.unique(curves.km[under_way], return_index=True)
+    return km, values[under_way][first]
+
+
+def _met(curves: Curves, quantity: str, group: int) -> Floats:
+    """What the road is coloured by, at each moment."""
+    return {
+        "outside": curves.outside_c,
+        "core": curves.core_c[:, TYPICAL, group],
+        "sun": curves.ghi_w_m2,
+        "wind": curves.wind_ms,
+    }[quantity]
+
+
+def _span(values: Floats, least: float) -> tuple[float, float]:
+    """From the lowest to the highest value, and at least ``least`` wide."""
+    known = values[np.isfinite(values)]
+    if not len(known):
+        return 0.0, 1.0
+    low, high = float(known.min()), float(known.max())
+    return (low, high) if high - low > least else ((low + high - least) / 2, (low + high + least) / 2)
+
+
+def _placed(place: Mapping[str, Any]) -> bool:
+    return all(isinstance(place.get(key), int | float) for key in ("lat", "lon"))
+
+
+def _far_from(pins: Sequence[Site], waypoints: Sequence[Site]) -> bool:
+    """Whether the places set are others than those the road goes by."""
+    here = [(round(p.lat_deg, 4), round(p.lon_deg, 4)) for p in pins]
+    return here != [(round(w.lat_deg, 4), round(w.lon_deg, 4)) for w in waypoints]
+
+
+def _path(x: Floats, y: Floats) -> QPainterPath:
+    path: QPainterPath = pg.arrayToQPath(np.asarray(x, float), np.asarray(y, float))
+    return path
+
+
+def _pieces(x: Floats, y: Floats, wanted: Bools) -> QPainterPath:
+    """The segments of a line where ``wanted`` holds (one flag for each segment)."""
+    index = np.flatnonzero(wanted)
+    if not len(index):
+        return QPainterPath()
+    xs = np.column_stack([x[index], x[index + 1]]).ravel()
+    ys = np.column_stack([y[index], y[index + 1]]).ravel()
+    path: QPainterPath = pg.arrayToQPath(xs, ys, connect="pairs")
+    return path
+
+
+def _same_way(one: Road, two: Road) -> bool:
+    return (
+        len(one.km) == len(two.km)
+        and np.array_equal(one.lat_deg, two.lat_deg)
+        and np.array_equal(one.lon_deg, two.lon_deg)
+    )

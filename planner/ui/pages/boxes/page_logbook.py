@@ -1,0 +1,203 @@
+"""Logbook: trips and boxes on the left, what happened to one of them on the right, plan against what came, claims."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QInputDialog, QListWidget, QMessageBox, QPushButton, QWidget
+
+from planner.errors import SkepwayError
+from planner.model.catalogue import Catalogue
+from planner.ui.look import paint as p
+from planner.ui.look.chart_view import ChartView
+from planner.ui.look.panel import ShortText
+from planner.ui.pages.book import Page
+from planner.ui.work.background_query import BackgroundQuery, Going
+from planner.ui.work.runner import Watch
+from planner.words import say
+
+if TYPE_CHECKING:
+    from planner.app.lessons.timeline import Timeline
+    from planner.store.logbook.book import Logbook
+    from planner.store.logbook.records import KnownTrip
+    from planner.ui.work.session import Session
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """A trip or a box of it, "" for the trip as a whole."""
+
+    logbook: Logbook
+    trip: str
+    box: str
+    catalogue: Catalogue
+
+
+def ask_timeline(asked: Asked, _: Watch) -> Timeline:
+    from planner.app.lessons.timeline import timeline
+
+    return timeline(asked.logbook, asked.trip, asked.box, asked.catalogue)
+
+
+class LogbookPage(Page):
+    """Reads the logbook whenever it is turned to; shows a made-up season when asked to."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.timeline = BackgroundQuery(session.runner, "timeline", ask_timeline)
+        self.timeline.answered.connect(lambda _: self._tell())
+        self._demo: tempfile.TemporaryDirectory[str] | None = None
+        self._trips: list[KnownTrip] = []
+        self.trips, self.boxes = QListWidget(), QListWidget()
+        self.trips.setAccessibleName(say("logbook.page_trips"))
+        self.boxes.setAccessibleName(say("logbook.page_boxes"))
+        self.trips.currentRowChanged.connect(lambda _: self._turn_to_trip())
+        self.boxes.currentRowChanged.connect(lambda _: self._ask())
+        self.lead = ShortText("", 3, bold=True)
+        self.chart = ChartView()
+        self.chart.setMinimumHeight(220)
+        self.words = p.Sentences(say("logbook.page_timeline"))
+        self.switch, self.note = QPushButton(say("logbook.page_demo")), QPushButton(say("logbook.page_note"))
+        self.switch.clicked.connect(lambda _=False: self.show_demo(self._demo is None))
+        self.note.clicked.connect(lambda _=False: self.write_note())
+        foot = QWidget()
+        row = QHBoxLayout(foot)
+        row.setContentsMargins(0, 0, 0, 0)
+        for part in (self.note, self.switch):
+            row.addWidget(part)
+        row.addStretch(1)
+        self.panel = self.hang("", "", p.under(self.lead, self.chart, self.words, foot, grows=2))
+        self.panel.head.addWidget(Going(self.timeline))
+        left = p.split(Qt.Orientation.Vertical, (self.trips, 60), (self.boxes, 40))
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (left, 30), (self.panel, 70)))
+
+    # -- what is looked at -----------------------------------------------------------------------
+
+    def showEvent(self, event: object) -> None:
+        super().showEvent(event)  # type: ignore[arg-type]
+        self.refresh()
+
+    def look(self, subject: object) -> None:
+        """The logbook does not hang on the plan: its answers stay when the plan goes."""
+        self.subject = subject  # type: ignore[assignment]
+
+    def logbook(self) -> Logbook:
+        from planner.store.logbook.book import Logbook
+
+        return Logbook(Path(self._demo.name) / "season.sqlite") if self._demo else Logbook()
+
+    def show_demo(self, on: bool) -> None:
+        """Show the made-up season, or the user's own logbook again."""
+        from planner.app.lessons.demo import demo_logbook
+
+        if self._demo is not None:
+            self._demo.cleanup()
+        self._demo = tempfile.TemporaryDirectory() if on else None
+        if self._demo is not None:
+            demo_logbook(Path(self._demo.name))
+        self.switch.setText(say("logbook.page_own" if on else "logbook.page_demo"))
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Read the logbook anew; the trip that is open comes up first."""
+        from planner.store.tripfile import trip_id
+
+        try:
+            self._trips = self.logbook().trips()[::-1]
+        except SkepwayError as error:
+            self._trips = []
+            self.lead.setText(str(error))
+        self.trips.blockSignals(True)
+        self.trips.clear()
+        for trip in self._trips:
+            self.trips.addItem(say("logbook.page_trip", day=trip.day, title=trip.title))
+        self.trips.blockSignals(False)
+        self.note.setEnabled(bool(self._trips) and self._demo is None)
+        if not self._trips:
+            self.boxes.clear()
+            self.chart.show_chart(None)
+            self.lead.setText(say("logbook.page_guide"))
+            self.words.show_parts(())
+            return
+        here = trip_id(self.session.document.draft)
+        self.trips.setCurrentRow(next((at for at, t in enumerate(self._trips) if t.key == here), 0))
+
+    def _turn_to_trip(self) -> None:
+        trip = self._trip()
+        if trip is None:
+            return
+        events = self.logbook().events(trip=trip.key)
+        boxes = sorted({event.subject for event in events if event.subject_kind == "box"})
+        self.boxes.blockSignals(True)
+        self.boxes.clear()
+        self.boxes.addItem(say("logbook.page_whole"))
+        self.boxes.addItems(boxes)
+        self.boxes.setCurrentRow(0)
+        self.boxes.blockSignals(False)
+        self._ask()
+
+    def _trip(self) -> KnownTrip | None:
+        row = self.trips.currentRow()
+        return self._trips[row] if 0 <= row < len(self._trips) else None
+
+    def _ask(self) -> None:
+        trip = self._trip()
+        if trip is None:
+            return
+        item = self.boxes.currentItem()
+        box = item.text() if item is not None and self.boxes.currentRow() > 0 else ""
+        logbook = self.logbook()
+        key = (str(logbook.path), trip.key, box, len(logbook.events(trip=trip.key)))
+        self.timeline.put(key, Asked(logbook, trip.key, box, self.session.catalogue))
+
+    def write_note(self) -> None:
+        """Write something down about the trip or box that is looked at."""
+        from planner.store.logbook.records import Entry
+
+        trip = self._trip()
+        text, sure = QInputDialog.getText(self, say("logbook.page_note"), say("logbook.page_note_ask"))
+        if trip is None or not sure or not text.strip():
+            return
+        box = self.boxes.currentItem().text() if self.boxes.currentRow() > 0 else ""
+        subject = "box" if box else "trip"
+        offset_s = int(time.localtime().tm_gmtoff)
+        note = Entry("note", time.time(), subject, box, {"text": text}, trip.key, offset_s=offset_s)  # type: ignore[arg-type]
+        try:
+            self.logbook().add(note)
+        except SkepwayError as error:
+            QMessageBox.warning(self, say("logbook.page_title"), str(error))
+        self._ask()
+
+    # -- showing ---------------------------------------------------------------------------------
+
+    def _tell(self) -> None:
+        from planner.app.lessons.season import lessons, ridden
+        from planner.app.lessons.timeline import chart_of, claims, handovers, line_of
+        from planner.app.lessons.words import in_words
+
+        found: Timeline | None = self.timeline.answer
+        if found is None:
+            return
+        chart = chart_of(found)
+        self.chart.setVisible(chart is not None)
+        self.chart.show_chart(chart)
+        season = in_words(lessons(ridden(self.logbook())))
+        self.lead.setText(season.headline)
+        lines = tuple(line_of(event, found.zone, found.people) for event in found.events)
+        self.words.show_parts(
+            (
+                (say("logbook.page_claims"), tuple(claims(found.events, found.zone))),
+                (say("logbook.page_handovers"), tuple(handovers(found.events, found.zone, found.people))),
+                (say("logbook.page_timeline"), lines[-MOST_LINES:]),
+                (say("logbook.page_lessons"), season.stands_out),
+            )
+        )
+
+
+MOST_LINES = 200
+"""Lines of one timeline that are laid out at once, the newest."""

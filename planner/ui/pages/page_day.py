@@ -1,0 +1,294 @@
+"""Day: a collection day from its file or from pasted tables, planned, and its board."""
+
+from __future__ import annotations
+
+import copy
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QPushButton,
+    QScrollArea,
+    QTableWidget,
+    QTableWidgetItem,
+)
+
+from planner.errors import SkepwayError
+from planner.ui.look import paint as p
+from planner.ui.look.chart_view import ChartView
+from planner.ui.look.panel import ShortText
+from planner.ui.pages.book import Page
+from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
+from planner.ui.work.runner import Watch
+from planner.words import say
+
+if TYPE_CHECKING:
+    from planner.app.day.records import DayPlan
+    from planner.model.catalogue import Catalogue
+    from planner.ui.work.session import Session
+
+ROW_PX, HEAD_PX = 19, 130
+SHOWN_ROWS = 400
+
+
+@dataclass(frozen=True, eq=False)
+class AskedDay:
+    """A day's draft and where its other files are."""
+
+    draft: dict[str, Any]
+    folder: Path | None
+    catalogue: Catalogue
+
+
+def ask_day(asked: AskedDay, watch: Watch) -> Iterator[DayPlan]:
+    """The board by few variants, then sharper ones."""
+    from planner.app.day.inputs import weather_of_day
+    from planner.app.day.later import with_next_days
+    from planner.app.day.plan import plan_day
+    from planner.app.plan.inputs import Sources
+    from planner.store.dayfile import resolve_day
+
+    day = resolve_day(asked.draft, asked.catalogue, asked.folder)
+    sources = None
+    if day.weather.weather is None and day.weather.source != "own":
+        sources = Sources.open()
+    try:
+        weather = weather_of_day(day, sources, now_s=time.time())
+    finally:
+        if sources is not None:
+            sources.close()
+    plan = None
+    for plan in plan_day(
+        day,
+        weather,
+        asked.catalogue,
+        seed=SEED,
+        on_progress=watch.on_progress,
+        should_stop=watch.should_stop,
+    ):
+        yield plan
+    if plan is not None and plan.put_off:
+        yield with_next_days(plan, asked.catalogue, None, watch.should_stop)
+
+
+class DayPage(Page):
+    """Buyers and boxes as tables, the plan as a picture and in words."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.day = BackgroundQuery(session.runner, "day", ask_day)
+        self.draft: dict[str, Any] | None = None
+        self.folder: Path | None = None
+        self._before: list[dict[str, Any]] = []
+        self._number = 0
+        self.lead, self.told = ShortText("", 3, bold=True), ShortText("", 4)
+        self.buyers, self.boxes = _table(say("day.page_buyers")), _table(say("day.page_boxes"))
+        self.board = ChartView()
+        self.board.setAccessibleName(say("day.page_board"))
+        self.board_room = QScrollArea()
+        self.board_room.setWidgetResizable(True)
+        self.board_room.setWidget(self.board)
+        self.words = p.Sentences(say("day.page_list"))
+        self.open, self.save = QPushButton(say("day.page_open")), QPushButton(say("day.page_save"))
+        self.paste_buyers = QPushButton(say("day.page_paste_buyers"))
+        self.paste_boxes = QPushButton(say("day.page_paste_boxes"))
+        self.undo, self.go = QPushButton(say("day.page_undo")), QPushButton(say("day.page_plan"))
+        for button, does in (
+            (self.open, self.browse),
+            (self.save, self.browse_save),
+            (self.paste_buyers, lambda: self.paste("buyers")),
+            (self.paste_boxes, lambda: self.paste("boxes")),
+            (self.undo, self.take_back),
+            (self.go, self.start),
+        ):
+            button.clicked.connect(lambda _=False, does=does: does())
+        for button in (self.paste_buyers, self.paste_boxes):
+            button.setToolTip(say("day.page_paste_hint"))
+        for table, what in ((self.buyers, "buyers"), (self.boxes, "boxes")):
+            QShortcut(
+                QKeySequence.StandardKey.Paste,
+                table,
+                lambda what=what: self.paste(what),
+                context=Qt.ShortcutContext.WidgetShortcut,
+            )
+        QShortcut(
+            QKeySequence.StandardKey.Undo,
+            self,
+            self.take_back,
+            context=Qt.ShortcutContext.WidgetWithChildrenShortcut,
+        )
+        tables = p.split(Qt.Orientation.Vertical, (self.buyers, 3), (self.boxes, 2))
+        shown = p.split(Qt.Orientation.Vertical, (self.board_room, 3), (self.words, 2))
+        body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (tables, 2), (shown, 3)), grows=1)
+        self.panel = self.hang_always("day.page_guide", body)
+        buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
+        for part in (Going(self.day), *buttons, self.go):
+            self.panel.head.addWidget(part)
+        p.fill(self, p.under(self.panel, self.told, grows=0))
+        self.day.answered.connect(lambda _: self.show_answers())
+        self.day.changed.connect(self._settle)
+        self._settle()
+
+    def hang_always(self, guide: str, body: Any) -> Any:
+        """A panel that stands for itself, whatever trip is planned beside it."""
+        from planner.ui.look.panel import Panel
+
+        return Panel(say("day.page"), say(guide), body)
+
+    # -- this page rests on no trip ----------------------------------------------------------------
+
+    def look(self, subject: Subject | None) -> None:
+        self.subject = subject
+
+    def dim(self, stale: bool, words: str) -> None:
+        """A day stands beside the trip: nothing of it becomes stale."""
+
+    def queries(self) -> tuple[BackgroundQuery, ...]:
+        return (self.day,)
+
+    # -- wishes ------------------------------------------------------------------------------------
+
+    def browse(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, say("day.page_open"), "", say("day.page_files"))
+        if name:
+            self.take(Path(name))
+
+    def browse_save(self) -> None:
+        if self.draft is None:
+            return
+        name, _ = QFileDialog.getSaveFileName(self, say("day.page_save"), "", say("day.page_files"))
+        if name:
+            self.keep(Path(name))
+
+    def take(self, path: Path) -> None:
+        """Read a day file; on a fault what was there stays."""
+        from planner.store.dayfile import load_day, read_day, whole_draft
+
+        try:
+            load_day(path, self.session.catalogue)
+            draft = whole_draft(read_day(path), path.parent)
+        except SkepwayError as error:
+            self.told.setText(str(error))
+            return
+        self.folder = path.parent
+        self._change(draft)
+        self.start()
+
+    def keep(self, path: Path) -> None:
+        """Write the day, tables and all, to a file."""
+        from planner.store.dayfile import write_day
+
+        if self.draft is None:
+            return
+        try:
+            write_day(self.draft, path.with_suffix(path.suffix or ".toml"))
+        except SkepwayError as error:
+            self.told.setText(str(error))
+
+    def paste(self, what: str) -> None:
+        """Replace a table by what was copied; on a fault what was there stays, and one undo takes it back."""
+        from planner.store.daytable import KINDS, read_rows
+
+        text = QGuiApplication.clipboard().text()
+        if not text.strip():
+            self.told.setText(say("day.page_nothing_to_paste"))
+            return
+        try:
+            rows = read_rows(text, KINDS[what])
+        except SkepwayError as error:
+            self.told.setText(str(error))
+            return
+        draft = copy.deepcopy(self.draft) if self.draft is not None else self._empty()
+        draft[what] = [dict(row) for row in rows.tables]
+        self._change(draft)
+        self.told.setText(say("day.page_replaced", count=len(rows.tables)))
+
+    def _empty(self) -> dict[str, Any]:
+        """The demo's day without its people: something to change."""
+        from planner.store.dayfile import empty_day
+
+        return empty_day()
+
+    def take_back(self) -> None:
+        """The draft before the last change."""
+        if self._before:
+            self.draft = self._before.pop() or None
+            self.told.setText("")
+            self._show_draft()
+
+    def start(self) -> None:
+        """Plan the day as it stands."""
+        if self.draft is None:
+            return
+        self._number += 1
+        draft = copy.deepcopy(self.draft)
+        self.day.put(self._number, AskedDay(draft, self.folder, self.session.catalogue))
+
+    def _change(self, draft: dict[str, Any]) -> None:
+        self._before.append(self.draft or {})
+        self.draft = draft
+        self.told.setText("")
+        self._show_draft()
+
+    # -- showing -----------------------------------------------------------------------------------
+
+    def _show_draft(self) -> None:
+        draft = self.draft or {}
+        _fill(self.buyers, draft.get("buyers", []))
+        _fill(self.boxes, draft.get("boxes", []))
+        self._settle()
+
+    def _settle(self) -> None:
+        draft = self.draft
+        self.panel.set_filled(draft is not None)
+        self.undo.setEnabled(bool(self._before))
+        self.go.setEnabled(draft is not None and not self.day.working)
+        self.save.setEnabled(draft is not None)
+        if self.day.trouble is not None:
+            self.told.setText(str(self.day.trouble))
+        if draft is not None and self.day.answer is None:
+            counts = len(draft.get("buyers", [])), len(draft.get("boxes", []))
+            title = str(draft.get("title", ""))
+            self.lead.setText(say("day.page_loaded", title=title, buyers=counts[0], boxes=counts[1]))
+
+    def show_answers(self) -> None:
+        from planner.app.day.pictures import board_chart
+        from planner.app.day.words import day_words
+
+        plan = self.day.answer
+        if plan is None:
+            return
+        head, sections = day_words(plan)
+        self.lead.setText(head)
+        self.board.show_chart(board_chart(plan))
+        self.board.setAccessibleDescription(head)
+        rows = len(plan.appointments) + len(plan.put_off)
+        self.board.setMinimumSize(QSize(520, HEAD_PX + ROW_PX * rows))
+        self.words.show_parts(sections)
+
+
+def _table(name: str) -> QTableWidget:
+    """A table of rows as they were typed or pasted."""
+    table = QTableWidget()
+    table.setAccessibleName(name)
+    table.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
+    table.setAlternatingRowColors(True)
+    return table
+
+
+def _fill(table: QTableWidget, rows: list[dict[str, Any]]) -> None:
+    names = list(dict.fromkeys(key for row in rows for key in row))
+    table.clear()
+    table.setRowCount(min(len(rows), SHOWN_ROWS))
+    table.setColumnCount(len(names))
+    table.setHorizontalHeaderLabels(names)
+    for at, row in enumerate(rows[:SHOWN_ROWS]):
+        for column, name in enumerate(names):
+            table.setItem(at, column, QTableWidgetItem(str(row.get(name, ""))))
+    table.resizeColumnsToContents()

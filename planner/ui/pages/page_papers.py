@@ -1,0 +1,289 @@
+"""Papers: the sheets of the answer as they will be printed; written to a folder, copied as text, put into an e-mail."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, QUrl
+from PySide6.QtGui import QDesktopServices, QGuiApplication, QPixmap, QResizeEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFileDialog,
+    QGridLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from planner.app.answer.records import DO_NOT_GO, Answer
+from planner.ui.look import paint as p
+from planner.ui.look.panel import label
+from planner.ui.pages.book import Page
+from planner.ui.work.background_query import BackgroundQuery, Going
+from planner.ui.work.runner import Watch
+from planner.words import languages, say
+
+if TYPE_CHECKING:
+    from planner.app.sheets.facts import TripFacts
+    from planner.app.sheets.records import Sheet
+    from planner.model.catalogue import Catalogue
+    from planner.paper.folder import Written
+    from planner.paper.pdf import Paper
+    from planner.ui.work.session import Session
+    from planner.units import UnitSystem
+
+KINDS = ("driver", "receiver", "yard", "receipt")
+PAPERS: tuple[Paper, ...] = ("a4", "letter")
+PREVIEW_PPI = 150.0
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """An answer whose sheets are wanted."""
+
+    answer: Answer
+    catalogue: Catalogue
+
+
+@dataclass(frozen=True, eq=False)
+class Wish:
+    """One sheet to be looked at, or all of them written to ``folder``."""
+
+    facts: TripFacts
+    kind: str
+    language: str
+    paper: Paper
+    units: UnitSystem
+    folder: Path | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Preview:
+    """A sheet and its picture."""
+
+    sheet: Sheet
+    png: bytes
+
+
+def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
+    """What the sheets say; how long one may stand is worked out only where anybody will."""
+    from planner.app.answer.settled import ONLY, settled_plan
+    from planner.app.sheets.gather import Printing, gather, way_of
+    from planner.app.standing.reserve import reserve
+
+    found = asked.answer
+    assert found.trip is not None
+    standing = None
+    if found.best is not None and not found.missing and found.decision != DO_NOT_GO:
+        plan = settled_plan(found, found.best, asked.catalogue)
+        standing = reserve(
+            plan, ONLY, asked.catalogue, on_progress=watch.on_progress, should_stop=watch.should_stop
+        )
+    way = way_of(found, standing)
+    return gather(found.trip, found.road, found.weather, asked.catalogue, way, Printing(time.time()))
+
+
+def sheet_of(wish: Wish) -> Sheet:
+    """The sheet that is wished for."""
+    from planner.app.sheets.drive import driver_sheet
+    from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
+
+    if wish.kind == "receiver":
+        return receiver_sheet(wish.facts, wish.language)
+    if wish.kind == "yard":
+        return yard_sheet(wish.facts, (), wish.language)
+    if wish.kind == "receipt":
+        return receipt_sheet(wish.facts, None, wish.language)
+    return driver_sheet(wish.facts, wish.language)
+
+
+def ask_preview(wish: Wish, _: Watch) -> Preview:
+    from planner.paper.pdf import sheet_png
+
+    sheet = sheet_of(wish)
+    return Preview(sheet, sheet_png(sheet, wish.paper, wish.units, ppi=PREVIEW_PPI))
+
+
+def ask_folder(wish: Wish, watch: Watch) -> Written:
+    from planner.paper.folder import Wanted, write_sheets
+
+    assert wish.folder is not None
+    wanted = Wanted(wish.language, wish.paper, wish.units)
+    return write_sheets(
+        wish.folder, wish.facts, (), wanted, on_progress=watch.on_progress, should_stop=watch.should_stop
+    )
+
+
+class Picture(QLabel):
+    """The picture of a sheet, as wide as there is room for."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
+        self._whole = QPixmap()
+
+    def show_png(self, png: bytes) -> None:
+        self._whole = QPixmap()
+        self._whole.loadFromData(png)
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        if not self._whole.isNull():
+            width = min(self.width(), self._whole.width())
+            self.setPixmap(self._whole.scaledToWidth(width, Qt.TransformationMode.SmoothTransformation))
+
+
+class PapersPage(Page):
+    """What is printed is chosen above, and shown below as it will be."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.setAccessibleName(say("papers.name"))
+        self.setAccessibleDescription(say("papers.hint"))
+        self.facts = BackgroundQuery(session.runner, "papers facts", ask_facts)
+        self.preview = BackgroundQuery(session.runner, "papers preview", ask_preview)
+        self.writing = BackgroundQuery(session.runner, "papers folder", ask_folder)
+        self.kind = _choices("papers.kind", [(say(f"papers.kind_{name}"), name) for name in KINDS])
+        tongues = [(say(f"papers.language_{name}"), name) for name in languages()]
+        self.language = _choices("papers.language", tongues)
+        self.paper = _choices("papers.paper", [(say(f"papers.paper_{name}"), name) for name in PAPERS])
+        self.keeper, self.phone = _field("papers.keeper"), _field("papers.phone")
+        self.write = QPushButton(say("papers.write"))
+        self.copy = QPushButton(say("papers.copy"))
+        self.mail = QPushButton(say("papers.mail"))
+        self.note = label("")
+        self.picture = Picture()
+        self.view = QScrollArea()
+        self.view.setWidget(self.picture)
+        self.view.setWidgetResizable(True)
+        self.panel = self.hang("", say("papers.guide"), p.under(self._form(), self.note, self.view, grows=2))
+        self.panel.head.addWidget(Going(self.facts))
+        p.fill(self, self.panel)
+        for choice in (self.kind, self.language, self.paper):
+            choice.currentIndexChanged.connect(self._ask_preview)
+        for field in (self.keeper, self.phone):
+            field.editingFinished.connect(self._ask_preview)
+        self.facts.answered.connect(lambda _: self._ask_preview())
+        self.preview.changed.connect(self.show_answers)
+        self.writing.answered.connect(self._written)
+        self.writing.changed.connect(self.show_answers)
+        self.write.clicked.connect(self._choose_folder)
+        self.copy.clicked.connect(self._copy)
+        self.mail.clicked.connect(self._mail)
+        self.show_answers()
+
+    def queries(self) -> tuple[BackgroundQuery, ...]:
+        return self.facts, self.preview, self.writing
+
+    def ask(self) -> None:
+        answer: object = getattr(self.session, "answer", None)
+        if isinstance(answer, Answer) and answer.trip is not None:
+            self.facts.put((id(answer),), Asked(answer, self.session.catalogue))
+
+    def wish(self) -> Wish | None:
+        """What is chosen; None while there is nothing to print."""
+        facts = self.facts.answer
+        if facts is None:
+            return None
+        named = replace(facts, keeper=self.keeper.text().strip(), phone=self.phone.text().strip())
+        return Wish(
+            named, self.kind.currentData(), self.language.currentData(), self.paper.currentData(), self.units
+        )
+
+    def show_answers(self) -> None:
+        """Show the newest preview, or why there is none."""
+        found: Preview | None = self.preview.answer
+        trouble = next((str(query.trouble) for query in self.queries() if query.trouble), "")
+        if trouble:
+            self.note.setText(trouble)
+        if found is not None:
+            self.picture.show_png(found.png)
+            self.picture.setAccessibleName(say("papers.preview", title=self.kind.currentText()))
+        for button in (self.write, self.copy, self.mail):
+            button.setEnabled(found is not None)
+        self.panel.set_filled(found is not None)
+
+    # -- the hand --------------------------------------------------------------------------------
+
+    def _ask_preview(self) -> None:
+        wish = self.wish()
+        if wish is not None:
+            key = (wish.facts, wish.kind, wish.language, wish.paper, wish.units)
+            self.note.setText("")
+            self.preview.put(key, wish)
+
+    def _choose_folder(self) -> None:
+        folder = QFileDialog.getExistingDirectory(self, say("papers.folder"))
+        if folder:
+            self.write_to(Path(folder))
+
+    def write_to(self, folder: Path) -> None:
+        """Write every sheet into a folder."""
+        wish = self.wish()
+        if wish is not None:
+            self.writing.put(object(), replace(wish, folder=folder))
+
+    def _written(self, made: Written) -> None:
+        folder = str(made.paths[0].parent)
+        self.note.setText(say("papers.wrote", count=len(made.paths), folder=folder))
+
+    def _copy(self) -> None:
+        from planner.paper.plain import sheet_text
+
+        if self.preview.answer is not None:
+            QGuiApplication.clipboard().setText(sheet_text(self.preview.answer.sheet, self.units))
+            self.note.setText(say("papers.copied"))
+
+    def _mail(self) -> None:
+        from planner.paper.plain import mail_address
+
+        if self.preview.answer is not None:
+            QDesktopServices.openUrl(QUrl(mail_address(self.preview.answer.sheet, self.units)))
+
+    def _form(self) -> QWidget:
+        form = QWidget()
+        grid = QGridLayout(form)
+        grid.setContentsMargins(0, 0, 0, 0)
+        fields: list[tuple[str, QWidget]] = [
+            ("papers.kind", self.kind),
+            ("papers.language", self.language),
+            ("papers.paper", self.paper),
+            ("papers.keeper", self.keeper),
+            ("papers.phone", self.phone),
+        ]
+        for column, (key, field) in enumerate(fields):
+            name = QLabel(say(key))
+            name.setBuddy(field)
+            grid.addWidget(name, 0, column)
+            grid.addWidget(field, 1, column)
+        buttons = QWidget()
+        row = QVBoxLayout(buttons)
+        row.setContentsMargins(0, 0, 0, 0)
+        for button in (self.write, self.copy, self.mail):
+            row.addWidget(button)
+        grid.addWidget(buttons, 0, len(fields), 2, 1)
+        return form
+
+
+def _choices(key: str, rows: list[tuple[str, str]]) -> QComboBox:
+    box = QComboBox()
+    box.setAccessibleName(say(key))
+    for text, data in rows:
+        box.addItem(text, data)
+    return box
+
+
+def _field(key: str) -> QLineEdit:
+    field = QLineEdit()
+    field.setAccessibleName(say(key))
+    return field

@@ -1,0 +1,193 @@
+"""The page Plan: road and departures on top, below them the candidate looked at, its curves, its road, its balance."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QToolButton, QVBoxLayout, QWidget
+
+from planner.ui.look import strings as s
+from planner.ui.look.icons import Choices
+from planner.ui.look.paint import split
+from planner.ui.look.panel import Panel
+from planner.ui.map.map_view import QUANTITIES, MapView
+from planner.ui.plan.board import HARM, HEADROOM, Board
+from planner.ui.plan.candidate_bar import CandidateBar
+from planner.ui.plan.curve_view import CurveView
+from planner.ui.plan.ledger_view import LedgerView
+from planner.ui.plan.road_strip import RoadStrip
+from planner.units import UnitSystem
+
+AGITATED = "agitated"
+FRAME_MS, PLAY_S = 16, 24.0
+"""Sixty frames a second; a whole trip plays in so many seconds."""
+BESIDE_LETTERS = 104
+"""A page this many letters wide shows road and departures beside each other; a narrower one stacks them."""
+STACKED_LINES = 12
+LEAST_LINES = 34
+"""Lines of text the page needs; a lower window scrolls."""
+ROOMY_LINES = 44
+"""From so many lines on, what is met along the road is shown under the curves."""
+
+
+class PlanView(QScrollArea):
+    """Builds the panels; carries nothing between them."""
+
+    group_wanted = Signal(object)
+    agitated_wanted = Signal(bool)
+    cursor_wanted = Signal(float)
+
+    def __init__(self, units: UnitSystem) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.map, self.board = MapView(units), Board(units)
+        self.curves, self.strip, self.ledger = CurveView(units), RoadStrip(units), LedgerView()
+        self.candidates = CandidateBar()
+        self.map_panel = Panel(s.say(s.MAP_TITLE), s.say(s.MAP_GUIDE), self.map)
+        self.board_panel = Panel(s.say(s.BOARD_TITLE), s.say(s.BOARD_GUIDE), self.board)
+        self.history = split(Qt.Orientation.Vertical, (self.curves, 76), (self.strip, 24))
+        self.curve_panel = Panel(s.say(s.CURVES_TITLE), s.say(s.CURVES_GUIDE), self.history)
+        self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
+        self.map_panel.set_filled(True)
+        self.on_paper = (self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel)
+        self._strip_by_hand: bool | None = None
+        self._before = 0.0
+        self._build_heads()
+        self._lay_out()
+
+    def _build_heads(self) -> None:
+        """The few controls that stand beside a panel's title."""
+        self.quantity = Choices()
+        self.quantity.setAccessibleName(s.say(s.MAP_QUANTITY))
+        for name in QUANTITIES:
+            self.quantity.addItem(s.say(s.MAP_QUANTITIES[name]), name)
+        self.quantity.activated.connect(lambda index: self.map.set_quantity(self.quantity.itemData(index)))
+        self.board_view = Choices()
+        self.board_view.setAccessibleName(s.say(s.BOARD_SETUP))
+        for name, words in ((HARM, s.BOARD_HARM), (HEADROOM, s.BOARD_HEADROOM)):
+            self.board_view.addItem(s.say(words), name)
+        self.board_view.activated.connect(lambda index: self.board.set_view(self.board_view.itemData(index)))
+        self.group = Choices()
+        self.group.setAccessibleName(s.say(s.CURVES_GROUP))
+        self.group.activated.connect(self._group_chosen)
+        self.export = tool(s.CURVES_EXPORT, lambda: None)
+        self.export.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.play = tool(s.PLAY, lambda: None)
+        self.play.setCheckable(True)
+        self.play.toggled.connect(self._play)
+        self._frames = QTimer(self, interval=FRAME_MS)
+        self._frames.timeout.connect(self._next_frame)
+        self.along = tool(s.ALONG_ROAD, lambda: None)
+        self.along.setCheckable(True)
+        self.along.clicked.connect(self._show_strip)
+        for combo, letters in ((self.board_view, 10), (self.group, 15), (self.quantity, 9)):
+            combo.setMinimumContentsLength(letters)
+        for panel, parts in (
+            (self.map_panel, (self.play, self.quantity, tool(s.MAP_FIT, self.map.fit))),
+            (self.board_panel, (self.board_view,)),
+            (
+                self.curve_panel,
+                (self.group, self.along, tool(s.CURVES_RESET, self.curves.reset_span), self.export),
+            ),
+        ):
+            for part in parts:
+                panel.add_tool(part)
+        for part in (self.quantity, self.play):
+            part.hide()
+
+    def _lay_out(self) -> None:
+        self.top = split(Qt.Orientation.Horizontal, (self.map_panel, 36), (self.board_panel, 64))
+        below = QWidget()
+        column = QVBoxLayout(below)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(6)
+        column.addWidget(self.candidates)
+        column.addWidget(self.curve_panel, 1)
+        column.addWidget(self.ledger_panel)
+        self.rows: QSplitter = split(Qt.Orientation.Vertical, (self.top, 44), (below, 56))
+        self.setWidget(self.rows)
+        self._fit()
+
+        self.top.setSizes([36, 64])
+
+    def _fit(self) -> None:
+        line = self.fontMetrics().lineSpacing()
+        narrow = self.width() < self.fontMetrics().averageCharWidth() * BESIDE_LETTERS
+        self.rows.setMinimumHeight(line * (LEAST_LINES + (STACKED_LINES if narrow else 0)))
+        wanted = Qt.Orientation.Vertical if narrow else Qt.Orientation.Horizontal
+        if self.top.orientation() != wanted:
+            self.top.setOrientation(wanted)
+            self.top.setSizes([45, 55] if narrow else [36, 64])
+        roomy = self.height() >= line * ROOMY_LINES
+        self.strip.setVisible(roomy if self._strip_by_hand is None else self._strip_by_hand)
+        self.along.setChecked(self.strip.isVisibleTo(self.history))
+
+    def _show_strip(self, on: bool) -> None:
+        self._strip_by_hand = on
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _play(self, on: bool) -> None:
+        """The trip runs from the cursor on, from its beginning where the cursor stands at its end."""
+        self.play.setText(s.say(s.PAUSE if on else s.PLAY))
+        curves = self.curves.curves
+        if not on or curves is None:
+            self._frames.stop()
+            return
+        first, last = float(curves.time_s[0]), float(curves.time_s[-1])
+        if not first <= self.curves.cursor_s < last - 60.0:
+            self.cursor_wanted.emit(first)
+        self._before = time.monotonic()
+        self._frames.start()
+
+    def _next_frame(self) -> None:
+        """As far on as the clock is, whatever a frame takes: the whole trip in ``PLAY_S``."""
+        curves, now = self.curves.curves, time.monotonic()
+        if curves is None:
+            self.play.setChecked(False)
+            return
+        first, last = float(curves.time_s[0]), float(curves.time_s[-1])
+        at = self.curves.cursor_s + (now - self._before) * (last - first) / PLAY_S
+        self._before = now
+        if at >= last:
+            self.cursor_wanted.emit(last)
+            self.play.setChecked(False)
+        else:
+            self.cursor_wanted.emit(at)
+
+    def _group_chosen(self, index: int) -> None:
+        wanted = self.group.itemData(index)
+        self.agitated_wanted.emit(wanted == AGITATED)
+        self.group_wanted.emit(None if wanted == AGITATED else wanted)
+
+    def show_groups(self, names: list[str]) -> None:
+        """What the curves may be of: the hottest boxes, the same with agitated bees, or any group."""
+        held = self.group.currentData()
+        self.group.clear()
+        self.group.addItem(s.say(s.CURVES_HOTTEST), None)
+        self.group.addItem(s.say(s.CURVES_AGITATED), AGITATED)
+        for number, name in enumerate(names):
+            self.group.addItem(name, number)
+        self.group.setCurrentIndex(max(self.group.findData(held), 0))
+
+    def set_filled(self, filled: bool) -> None:
+        for panel in (self.curve_panel, self.ledger_panel):
+            panel.set_filled(filled)
+        for part in (self.quantity, self.play):
+            part.setVisible(filled)
+
+
+def tool(text: str, act: Callable[[], object]) -> QToolButton:
+    """A flat button with a word."""
+    button = QToolButton()
+    button.setText(s.say(text))
+    button.clicked.connect(lambda _=False: act())
+    return button

@@ -1,0 +1,1 @@
+"""The three steps at the left: route, load, when and weather."""

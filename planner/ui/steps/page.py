@@ -1,0 +1,71 @@
+"""A scrolling column of fields, and two parts that stand beside or under each other as there is room."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QVBoxLayout, QWidget
+
+from planner.ui.look.panel import named
+
+BESIDE_LETTERS = 88
+"""A step this many letters wide shows its editor beside its list."""
+
+
+class Page(QScrollArea):
+    """A scrolling column of fields."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.page = named(QWidget(), "page")
+        self.column = QVBoxLayout(self.page)
+        self.column.setContentsMargins(2, 2, 8, 8)
+        self.column.setSpacing(7)
+        self.setWidget(self.page)
+        self.page.installEventFilter(self)
+
+    def minimumSizeHint(self) -> QSize:
+        """Wide enough for the page: it never scrolls sideways."""
+        return QSize(self.page.minimumSizeHint().width() + 12, 60)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """What is on the page has come or gone: the page may need more width."""
+        if watched is self.page and event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
+
+    def sizeHint(self) -> QSize:
+        return QSize(self.page.minimumSizeHint().width() + 12, self.page.sizeHint().height())
+
+    def reveal(self, part: QWidget) -> None:
+        self.ensureWidgetVisible(part, 0, 40)
+
+
+class ListAndEditor(QSplitter):
+    """A list and the editor of its row, both always in sight: beside each other where the step is wide enough."""
+
+    def __init__(self, listing: QWidget, editor: QWidget) -> None:
+        super().__init__(Qt.Orientation.Vertical)
+        self.setChildrenCollapsible(False)
+        self.setHandleWidth(8)
+        self.addWidget(listing)
+        self.addWidget(editor)
+        self.setStretchFactor(1, 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        room = self.fontMetrics().averageCharWidth() * BESIDE_LETTERS
+        wanted = Qt.Orientation.Horizontal if self.width() >= room else Qt.Orientation.Vertical
+        if wanted != self.orientation():
+            self.setOrientation(wanted)
+            across = wanted == Qt.Orientation.Horizontal
+            self.setSizes([55, 45] if across else [30, 70])
+        super().resizeEvent(event)
+
+    def minimumSizeHint(self) -> QSize:
+        """As narrow as the wider of the two: side by side is a gift, not a need."""
+        parts = [self.widget(number) for number in range(self.count())]
+        hints = [part.minimumSizeHint() for part in parts if part is not None]
+        return QSize(max(hint.width() for hint in hints), sum(hint.height() for hint in hints) + 8)

@@ -1,0 +1,21 @@
+"""Candidates found again: the same departure, place and set-up in a newer answer, the one nearest to a wish."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.app.answer.records import Answer, Candidate
+
+
+def same_candidate(answer: Answer, before: Candidate | None) -> Candidate | None:
+    """The candidate of a newer answer for the same departure, place and set-up, as near as it has one."""
+    if before is None:
+        return None
+    same = [one for one in answer.candidates if (one.place, one.setup) == (before.place, before.setup)]
+    return min(same, key=lambda one: abs(one.leave_s - before.leave_s), default=None)
+
+
+def nearest(candidates: Sequence[Candidate], leave_s: float, place: str = "") -> Candidate | None:
+    """The best of those that leave nearest to an instant, from ``place`` where any does; best first is given."""
+    there = [one for one in candidates if one.place == place] or list(candidates)
+    return min(there, key=lambda one: abs(one.leave_s - leave_s), default=None)

@@ -1,0 +1,169 @@
+"""A collection day planned: who is served, kept within stock and shade, repaired with few moves, said in words."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from planner.app.day import plan as planning
+from planner.app.day import repair
+from planner.app.day.documents import day_document
+from planner.app.day.pictures import board_chart, board_svg, table_of
+from planner.app.day.records import DayPlan
+from planner.app.day.repair import change_words, changes, repaired, told, with_failed_box, with_late_buyer
+from planner.app.day.serving.judge import Judge, asked_of, knots_of
+from planner.app.day.serving.kinds import kinds_of
+from planner.app.day.words import closing_list, day_words
+from planner.store.dayrecords import Day
+from tests.app.small_day import catalogue, small_day, weather
+
+
+@pytest.fixture(scope="module")
+def planned() -> tuple[Judge, list[DayPlan]]:
+    """The small day in few samples: what judged it, and every plan from the first board to the last."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(planning, "TABLE_SAMPLES", 16)
+        patch.setattr(planning, "CLOSE_SAMPLES", 64)
+        day = small_day()
+        judge = planning.judge_of(day, weather(), catalogue())
+        return judge, list(planning.plan_day(day, weather(), catalogue(), judge=judge))
+
+
+def last(planned: tuple[Judge, list[DayPlan]]) -> DayPlan:
+    return planned[1][-1]
+
+
+def test_a_first_board_comes_before_the_last_one(planned: tuple[Judge, list[DayPlan]]) -> None:
+    assert [(plan.samples, plan.finished) for plan in planned[1]] == [(8, False), (16, False), (64, True)]
+
+
+def check_kept(plan: DayPlan) -> None:
+    """Nobody twice, no box twice, all limits of the day kept, times as they suit."""
+    day: Day = plan.day
+    boxes = [name for one in plan.appointments for name in one.boxes]
+    assert max(Counter(boxes).values(), default=0) <= 1
+    assert len({one.buyer for one in plan.appointments}) == len(plan.appointments)
+    assert len(plan.appointments) + len(plan.put_off) == len(day.buyers)
+    in_slot = Counter()
+    for one in plan.appointments:
+        buyer = day.buyers[one.buyer]
+        assert len(one.boxes) == buyer.boxes
+        assert one.slot_s in day.slots.begin_s
+        assert not buyer.spans or any(a <= one.slot_s < b for a, b in buyer.spans)
+        assert math.isnan(buyer.told_s) or one.slot_s >= buyer.told_s
+        assert one.closed_s <= one.slot_s < one.leave_s < one.arrive_s < one.open_s
+        in_slot[one.slot_s] += len(one.boxes)
+    most = day.hands.boxes_in(day.slots.lasts_s, day.hands.handing_s)
+    assert all(count <= max(most, 1) for count in in_slot.values())
+    screens = sum(len(one.boxes) for one in plan.appointments if one.setup == "roof_screen")
+    assert screens <= day.stock.roof_screens
+    assert max((max(one.bays) for one in plan.appointments if one.bays), default=0) <= day.bays
+
+
+def test_a_plan_keeps_to_what_there_is(planned: tuple[Judge, list[DayPlan]]) -> None:
+    for plan in planned[1]:
+        check_kept(plan)
+
+
+def test_everybody_served_is_within_the_tolerance_by_his_own_figures(
+    planned: tuple[Judge, list[DayPlan]],
+) -> None:
+    plan = last(planned)
+    for one in plan.appointments:
+        assert one.harm_of_100.high <= plan.tolerance.harm_of_100
+        assert one.decision == ("go" if one.setup == "as_declared" else "go_if")
+
+
+def test_who_is_put_off_would_be_harmed_or_something_is_short(planned: tuple[Judge, list[DayPlan]]) -> None:
+    plan = last(planned)
+    for one in plan.put_off:
+        assert one.decision in ("do_not_go", "cannot_tell")
+        assert one.why in ("harm", "short", "unknown")
+
+
+def test_words_picture_and_document_tell_the_same_figures(planned: tuple[Judge, list[DayPlan]]) -> None:
+    plan = last(planned)
+    head, sections = day_words(plan)
+    lines = " ".join(line for _, rows in sections for line in rows)
+    document = day_document(plan)
+    assert document["sentence"] == head
+    chart = board_chart(plan)
+    assert len(chart.columns[0].cells) == len(plan.day.buyers)
+    assert len(table_of(plan)) == len(plan.appointments)
+    svg = board_svg(plan)
+    for one, row in zip(plan.appointments, document["appointments"], strict=True):
+        name = plan.day.buyers[one.buyer].name
+        assert f"harm in {row['harm_of_100']['value']:g} of 100" in lines
+        assert name in lines
+        assert name in svg
+
+
+def test_boxes_are_shut_by_the_minute_hands_can(planned: tuple[Judge, list[DayPlan]]) -> None:
+    plan = last(planned)
+    rows = closing_list(plan)
+    at_once = Counter(at for at, _, _ in rows)
+    assert all(count <= plan.day.hands.people for count in at_once.values())
+    assert all(at < one.closed_s for at, one, _ in rows)
+
+
+def test_a_failed_box_is_swapped_and_nobody_told_becomes_earlier(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(repair, "TABLE_SAMPLES", 16)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 16)
+    monkeypatch.setattr(planning, "CLOSE_SAMPLES", 64)
+    judge, plans = planned
+    before = plans[-1]
+    box = before.appointments[0].boxes[0]
+    after = repaired(judge, before, with_failed_box(told(before), box))
+    check_kept(after)
+    assert box not in {name for one in after.appointments for name in one.boxes}
+    moved = [one for one, _ in changes(before, after)]
+    assert len(moved) <= 1
+    assert change_words(before, after, box)[0].startswith(box)
+
+
+def test_a_late_buyer_moves_himself_and_hardly_anybody_else(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(repair, "TABLE_SAMPLES", 16)
+    monkeypatch.setattr(planning, "CLOSE_SAMPLES", 64)
+    judge, plans = planned
+    before = plans[-1]
+    late = before.appointments[0]
+    after = repaired(judge, before, with_late_buyer(told(before), late.buyer, 3600.0))
+    check_kept(after)
+    now = after.of(late.buyer)
+    assert now is None or now.slot_s >= late.slot_s + 3600.0
+    assert len([one for one, _ in changes(before, after) if one.buyer != late.buyer]) <= 1
+
+
+# -- how rides and kinds are sorted ------------------------------------------------------------------
+
+
+def test_buyers_of_like_drives_share_a_ride() -> None:
+    asked = asked_of(small_day(), weather(), catalogue())
+    assert asked.ride[0] == asked.ride[2] == asked.ride[4]
+    assert all(ride.drive_s >= 900.0 for ride in asked.rides)
+    for buyer, ride in zip(small_day().buyers, asked.ride, strict=True):
+        factor = 1.25 if buyer.first_timer else 1.0
+        assert asked.rides[ride].drive_s >= buyer.drive_s * factor
+
+
+def test_every_slot_lies_between_its_knots() -> None:
+    asked = asked_of(small_day(), weather(), catalogue())
+    total = asked.weight.sum(axis=2)
+    assert set(total.round(9).ravel().tolist()) <= {0.0, 1.0}
+    assert (total[-1] == 1.0).all()
+    assert knots_of(asked.slot_s, 1800.0).tolist() == [0, 2, 4, 6, 7]
+
+
+def test_boxes_promised_by_name_are_kept_apart() -> None:
+    day = small_day()
+    named = replace(day.buyers[0], boxes_named=(day.boxes[5].name,))
+    kinds = kinds_of(day.boxes, (named, *day.buyers[1:]))
+    assert [kind.buyer for kind in kinds].count(0) == 1
+    assert sum(len(kind.boxes) for kind in kinds) == len(day.boxes)

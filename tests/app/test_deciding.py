@@ -1,0 +1,214 @@
+"""The one place that decides, on records made by hand: standing, order, decision, departures that are alike."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binomtest
+
+from planner.app.answer.decide import alike, classed, decision_of, folded, order, stands
+from planner.app.answer.records import (
+    Band,
+    Candidate,
+    ClosingChoice,
+    GroupChoice,
+    Key,
+    Tolerance,
+)
+from planner.app.answer.tally import interval, span_of
+from planner.store.rules import answer_rules
+
+BOXES = 10
+USUAL = Tolerance(10.0, 5.0, "default")
+
+
+def made(
+    hits: int = 0,
+    samples: int = 1024,
+    *,
+    departure: int = 0,
+    boxes: float | None = None,
+    spare_k: float = 6.0,
+    setup: str = "as_declared",
+    tolerance: Tolerance = USUAL,
+    home: float = 1.0,
+    shut_h: float = 3.0,
+    **more: object,
+) -> Candidate:
+    """A candidate harmed in so many samples; ``boxes`` expected harmed, by default all of them each time."""
+    leave = 1000.0 + 3600.0 * departure
+    closing = ClosingChoice("at_loading", leave, False, home)
+    expected = hits if boxes is None else boxes * samples / BOXES
+    one = Candidate(
+        key=Key(departure, 0, (0,) if setup == "as_declared" else (1,), (0,)),
+        leave_s=leave,
+        leave_from_s=leave,
+        leave_to_s=leave,
+        arrive_s=leave + 3600.0,
+        shut_s=leave,
+        open_s=leave + 3600.0 * shut_h,
+        place="open_trailer",
+        setup=setup,
+        by_group=(GroupChoice("nucs", "open_trailer", setup, closing),),
+        samples=samples,
+        harm_of_100=span_of(hits, samples),
+        boxes_harmed_expected=span_of(expected, samples, BOXES, 3),
+        workers_dead_share=Band(0.0, 0.0, 0.0),
+        headroom_k=Band(spare_k - 1.0, spare_k, spare_k + 1.0),
+        groups=(),
+        changes=0 if setup == "as_declared" else 1,
+    )
+    return classed(replace(one, **more), tolerance, BOXES)  # type: ignore[arg-type]
+
+
+# -- intervals -----------------------------------------------------------------------------------------
+
+
+@given(st.integers(1, 1024), st.data())
+def test_the_interval_of_a_share_is_the_exact_binomial_one(samples: int, data: st.DataObject) -> None:
+    """Oracle: scipy's binomtest, Clopper and Pearson's method."""
+    hits = data.draw(st.integers(0, samples))
+    found = binomtest(hits, samples).proportion_ci(0.9, method="exact")
+    assert interval(float(hits), samples) == pytest.approx((found.low, found.high), abs=1e-9)
+
+
+@given(st.integers(1, 1024), st.data())
+def test_brackets_are_in_order(samples: int, data: st.DataObject) -> None:
+    hits = data.draw(st.floats(0.0, float(samples)))
+    span = span_of(hits, samples)
+    assert 0.0 <= span.low <= span.value <= span.high <= 100.0
+
+
+def test_none_of_32_leaves_up_to_8_of_100_open() -> None:
+    assert 8.0 < span_of(0, 32).high < 9.0
+
+
+# -- standing and classes --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("hits", "samples", "standing"),
+    [(0, 8, "open"), (0, 32, "open"), (0, 128, "within"), (300, 1024, "above"), (102, 1024, "above")],
+)
+def test_few_samples_decide_nothing(hits: int, samples: int, standing: str) -> None:
+    assert made(hits, samples).standing == standing
+
+
+def test_boxes_count_beside_variants() -> None:
+    """7 of 100 variants are within 10, but all boxes each time are more than 5 of 100 boxes."""
+    assert made(72, boxes=0.1).standing == "within"
+    assert made(72).standing == "above"
+
+
+@given(st.integers(0, 1024), st.floats(0.0, 50.0), st.floats(0.0, 50.0))
+def test_standing_is_what_the_shown_figures_say(hits: int, harm: float, boxes: float) -> None:
+    one = made(hits, tolerance=Tolerance(harm, boxes, "trip"))
+    assert one.harm_of_100 is not None
+    assert one.boxes_harmed_expected is not None
+    within = one.harm_of_100.high <= harm and one.boxes_harmed_expected.high <= boxes * BOXES / 100.0
+    assert (stands(one, Tolerance(harm, boxes, "trip"), BOXES) == "within") is within
+
+
+@pytest.mark.parametrize(
+    ("of_100", "word"),
+    [(0.0, "safe"), (5.4, "safe"), (5.6, "doubtful"), (15.4, "doubtful"), (16.0, "risky"), (31.0, "bad"),
+     (60.4, "bad"), (61.0, "deadly"), (100.0, "deadly")],
+)  # fmt: skip
+def test_the_five_words_by_the_figure_that_is_shown(of_100: float, word: str) -> None:
+    assert answer_rules().class_of(of_100) == word
+
+
+# -- the decision ------------------------------------------------------------------------------------------
+
+
+def test_four_decisions() -> None:
+    good, changed, bad = made(0), made(0, setup="roof_screen"), made(700)
+    unsure = made(60, boxes=0.52)
+    assert unsure.standing == "open"
+    assert decision_of([bad, good], 1024) == "go"
+    assert decision_of([bad, changed], 1024) == "go_if"
+    assert decision_of([bad, unsure], 1024) == "cannot_tell"
+    assert decision_of([bad], 1024) == "do_not_go"
+
+
+def test_what_does_not_fit_is_never_go() -> None:
+    assert decision_of([made(0, fits=False)], 1024) == "do_not_go"
+
+
+def test_who_left_the_race_early_leaves_nothing_open() -> None:
+    assert decision_of([made(700), made(3, 32)], 1024) == "do_not_go"
+
+
+def test_no_figures_anywhere_is_cannot_tell() -> None:
+    blank = made(0, harm_of_100=None, boxes_harmed_expected=None)
+    assert blank.standing == "unknown"
+    assert decision_of([blank], 1024) == "cannot_tell"
+
+
+def test_unknown_departures_are_never_go_and_come_last() -> None:
+    blank = made(0, harm_of_100=None, boxes_harmed_expected=None)
+    bad = made(900)
+    assert decision_of([blank, bad], 1024) == "do_not_go"
+    assert order(bad, BOXES) < order(blank, BOXES)
+
+
+# -- the order ------------------------------------------------------------------------------------------------
+
+
+def test_beyond_enough_headroom_fewer_hours_shut_come_first() -> None:
+    """Found in use: the night shut in was taken for a gain of half a kelvin nobody needs."""
+    short, long = made(0, spare_k=5.0, shut_h=9.0), made(0, spare_k=9.0, shut_h=22.0)
+    assert order(short, BOXES) < order(long, BOXES)
+
+
+def test_bees_left_behind_cost_hours() -> None:
+    dawn, noon = made(0, shut_h=6.0), made(0, shut_h=4.0, home=0.0)
+    assert order(dawn, BOXES) < order(noon, BOXES)
+
+
+def test_what_fits_comes_before_what_does_less_harm() -> None:
+    assert order(made(700), BOXES) < order(made(0, fits=False), BOXES)
+
+
+def test_a_missed_wish_comes_after_a_kept_one() -> None:
+    assert order(made(0), BOXES) < order(made(0, misses=("light",)), BOXES)
+
+
+def test_as_declared_comes_before_changed_where_both_are_within() -> None:
+    assert order(made(20, boxes=0.1), BOXES) < order(made(0, setup="roof_screen"), BOXES)
+
+
+def test_of_those_above_fewer_boxes_then_fewer_dead_then_later_harm() -> None:
+    fewer = made(700, boxes=2.0, workers_dead_share=Band(0.0, 0.9, 1.0))
+    more = made(700, boxes=6.0, workers_dead_share=Band(0.0, 0.0, 0.0))
+    assert order(fewer, BOXES) < order(more, BOXES)
+    living = made(700, workers_dead_share=Band(0.0, 0.1, 0.2))
+    dying = made(700, workers_dead_share=Band(0.0, 0.5, 0.6))
+    assert order(living, BOXES) < order(dying, BOXES)
+    late, soon = made(700, first_harm_h=6.0), made(700, first_harm_h=1.0)
+    assert order(late, BOXES) < order(soon, BOXES)
+
+
+# -- alike departures -------------------------------------------------------------------------------------------
+
+
+def test_alike_departures_are_one_window_around_each() -> None:
+    row = [made(n, departure=d) for d, n in enumerate((0, 1, 2, 700, 0))]
+    found = folded(row)
+    assert [(one.leave_from_s, one.leave_to_s) for one in found[:3]] == [(1000.0, 8200.0)] * 3
+    assert found[3].leave_from_s == found[3].leave_to_s == found[3].leave_s
+    assert found[4].leave_from_s == found[4].leave_s
+    assert all(one.leave_from_s <= one.leave_s <= one.leave_to_s for one in found)
+
+
+def test_more_headroom_than_the_model_can_tell_apart_is_another_answer() -> None:
+    assert alike(made(0, spare_k=6.0), made(0, spare_k=9.0))
+    assert not alike(made(0, spare_k=4.0), made(0, spare_k=1.0))
+
+
+def test_a_gap_in_the_departures_ends_a_window() -> None:
+    found = folded([made(0, departure=0), made(0, departure=2)])
+    assert found[0].leave_to_s == found[0].leave_s

@@ -1,0 +1,273 @@
+"""What sheets say comes from this trip: air, mist, stops, screens, cold, night and rain change the words."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from phonenumbers.shortnumberinfo import is_emergency_number
+
+from planner.app.sheets.drive import buyer_sheet, driver_sheet, picked_stands, timetable
+from planner.app.sheets.facts import CODE_LETTERS, GroupFacts, Halt, Proof, Standing, TripFacts, rounded_down
+from planner.app.sheets.records import Sheet, values_in
+from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
+from planner.app.sheets.stuck import box_names, code_of, entries, labels
+from planner.bundled import resource_path
+from planner.model.box_names import fault_of
+from planner.store.people import Person
+from planner.words import Sentence, Title
+from tests.paper.made import BUYER, LEAVE_S, facts, groups, people, random_facts, without_figures
+
+HOUR_S = 3600.0
+
+
+def keys(sheet: Sheet) -> set[str]:
+    """The sentences a sheet says, without their topic."""
+    return {cell.key.removeprefix("sheets.") for cell in sheet.cells() if isinstance(cell, Sentence)}
+
+
+def driver(**more: object) -> set[str]:
+    return keys(driver_sheet(facts(**more), "en"))
+
+
+# -- the three numbers ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("minutes", "printed"),
+    [(0.0, 0), (4.99, 0), (5.0, 5), (38.0, 35), (59.9, 55), (400.0, 360), (math.inf, 360)],
+)
+def test_a_standing_time_is_rounded_down_to_five(minutes: float, printed: int) -> None:
+    assert rounded_down(minutes) == printed
+
+
+@given(st.floats(0.0, 1e6))
+def test_no_standing_time_is_rounded_up(minutes: float) -> None:
+    assert rounded_down(minutes) <= minutes
+    assert rounded_down(minutes) % 5 == 0
+
+
+def test_below_five_minutes_the_sheet_says_not_to_stop() -> None:
+    assert "do_not_stop" in {
+        getattr(f.value, "key", "")[7:] for f in driver_sheet(facts(stand_min=4.9), "en").figures
+    }
+    sheet = driver_sheet(facts(stand_min=5.0), "en")
+    assert next(iter(values_in(sheet.figures[1].value))).value == 5  # type: ignore[union-attr]
+    assert "road_no_rest" in driver(stand_min=25.0)
+    assert "road_no_rest" not in driver(stand_min=35.0)
+
+
+def test_the_numbers_of_a_window_move_with_the_start() -> None:
+    leave, _, opened = driver_sheet(facts(), "en").figures
+    first, last = values_in(leave.value)
+    assert (first.time_s, last.time_s) == (LEAVE_S, LEAVE_S + 2 * HOUR_S)  # type: ignore[union-attr]
+    first, last = values_in(opened.value)
+    assert (first.time_s, last.time_s) == (LEAVE_S + 5.5 * HOUR_S, LEAVE_S + 7.5 * HOUR_S)  # type: ignore[union-attr]
+
+
+# -- no figures ----------------------------------------------------------------------------------
+
+NO_FIGURES = {
+    "do_not_go": {"decision": "do_not_go"},
+    "cannot_tell": {"decision": "cannot_tell"},
+    "past": {"proof": Proof(LEAVE_S + 90 * HOUR_S, None, "forecast", "x", LEAVE_S + 80 * HOUR_S)},
+}
+
+
+@pytest.mark.parametrize("why", NO_FIGURES)
+def test_a_trip_without_figures_says_why_in_its_head(why: str) -> None:
+    trip = facts(**NO_FIGURES[why])
+    for sheet in (driver_sheet(trip, "en"), buyer_sheet(trip, BUYER, "en"), receiver_sheet(trip, "en")):
+        assert sheet.figures == ()
+        assert sheet.head.void[0] == Sentence(f"sheets.void_{why}")
+        assert {block.name for block in sheet.blocks} == {"signs", "emergency"}
+    assert yard_sheet(trip, people(2), "en").figures == ()
+    assert entries(trip) == ()
+
+
+def test_a_go_without_times_cannot_be_told() -> None:
+    assert facts(arrive_s=None).void == "cannot_tell"
+    assert facts().void == ""
+
+
+def test_a_sheet_is_past_when_its_last_start_is() -> None:
+    late = replace(facts().proof, printed_s=LEAVE_S + 2 * HOUR_S + 60.0)
+    assert facts(proof=late).void == "past"
+
+
+# -- what the plan changes -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("air", "said", "unsaid"),
+    [
+        (
+            "cooled",
+            {"before_cooled", "road_cooled", "sign_roar_do_cooled", "jam_first_engine"},
+            {"road_windows"},
+        ),
+        ("windows", {"before_windows", "road_windows", "jam_first_doors"}, {"road_cooled", "before_cooled"}),
+        ("open", {"road_open_deck", "jam_first_open"}, {"road_windows", "road_cooled"}),
+        ("fan", {"road_fan"}, {"road_open_deck"}),
+        ("shut", {"road_shut_space"}, {"road_windows"}),
+    ],
+)
+def test_windows_or_cooling_are_those_of_the_plan(air: str, said: set[str], unsaid: set[str]) -> None:
+    found = driver(air=air, set_point_c=22.0)
+    assert said <= found
+    assert not unsaid & found
+
+
+def test_mist_is_said_only_where_the_plan_mists() -> None:
+    assert {"before_water", "road_mist", "sign_hum_do"} <= driver()
+    dry = driver(mist_s=())
+    assert {"road_no_mist", "sign_hum_do_dry"} <= dry
+    assert not {"before_water", "road_mist"} & dry
+    assert "road_no_mist_cold" in driver(mist_s=(), too_cold_to_mist=True)
+
+
+def test_screens_are_told_group_by_group_where_they_differ() -> None:
+    assert {"before_screen_on", "before_screen_off"} <= driver()
+    alike = tuple(replace(group, screen="on") for group in groups())
+    assert "before_screen_on_all" in driver(groups=alike)
+    assert "arrival_screens" in driver(groups=alike)
+    without = tuple(replace(group, screen="none") for group in groups())
+    found = driver(groups=without)
+    assert not {key for key in found if key.startswith("before_screen")}
+    assert "arrival_screens" not in found
+
+
+def test_cold_instead_of_heat_changes_the_words() -> None:
+    found = driver(cold=True)
+    assert {"before_warm", "road_open_deck_cold", "jam_first_cold", "arrival_stand_cold"} <= found
+    assert not {"before_shade", "road_open_deck", "arrival_stand"} & found
+    signs = next(block for block in driver_sheet(facts(cold=True), "en").blocks if block.name == "signs")
+    assert [row.sign for row in signs.rows][:2] == ["hum", "cold"]
+
+
+def test_night_rain_and_a_near_old_stand_change_the_arrival() -> None:
+    assert "arrival_dark" in driver(opens_dark=True)
+    assert "arrival_dark" not in driver(opens_dark=False)
+    assert "arrival_wet" in driver(opens_wet=True)
+    assert "arrival_near" in driver(near_m=4000.0)
+    assert "arrival_near" not in driver(near_m=6000.0)
+
+
+def test_a_legal_break_is_never_left_out() -> None:
+    halts = tuple(Halt(LEAVE_S + (k + 2) * 1000.0, 2700.0, f"Stop {k}", "break", 9.0 * k) for k in range(30))
+    assert "road_legal" in driver(halts=halts)
+    rows = next(b for b in driver_sheet(facts(halts=halts[:3]), "en").blocks if b.name == "road").rows
+    breaks = [row for row in rows if getattr(row.cells[-1], "key", "") == "sheets.road_break"]
+    assert len(breaks) == 3
+    assert {row.keep for row in breaks} == {9}
+
+
+def test_the_timetable_is_in_order_and_ends_with_the_opening() -> None:
+    for seed in range(30):
+        trip = replace(random_facts(seed), decision="go")
+        dues = timetable(trip)
+        times = [due.at_s for due in dues]
+        assert times == sorted(times)
+        assert dues[-1].what == Sentence("sheets.road_open")
+
+
+def test_the_worst_moment_is_among_those_printed() -> None:
+    for worst in range(20):
+        stands = tuple(Standing(LEAVE_S + k, float(k), 9.0 if k == worst else 99.0) for k in range(20))
+        picked = picked_stands(stands)
+        assert len(picked) <= 5
+        assert stands[worst] in picked
+
+
+def test_a_buyer_elsewhere_is_told_whose_figures_these_are() -> None:
+    there = Person("Ada", place="boot")
+    assert "other_place" in keys(buyer_sheet(facts(), there, "en"))
+    assert "other_place" not in keys(buyer_sheet(facts(), replace(there, place="open trailer"), "en"))
+
+
+# -- whom it is from -----------------------------------------------------------------------------
+
+
+def test_the_code_is_of_what_is_said_not_of_when() -> None:
+    trip = facts()
+    later = replace(trip, proof=replace(trip.proof, printed_s=trip.proof.printed_s + 60.0, replaces="ABCD"))
+    assert later.code == trip.code
+    assert facts(stand_min=33.0).code != trip.code
+    assert len(trip.code) == 4
+    assert set(trip.code) <= set(CODE_LETTERS)
+
+
+def test_a_new_sheet_says_what_it_replaces() -> None:
+    trip = facts(proof=replace(facts().proof, replaces="QXKT"))
+    assert Sentence("sheets.replaces", (("code", "QXKT"),)) in driver_sheet(trip, "en").head.proof
+
+
+# -- emergency -----------------------------------------------------------------------------------
+
+NUMBERS = tomllib.loads(resource_path("emergency.toml").read_text("utf-8"))["numbers"]
+
+
+@pytest.mark.parametrize("country", sorted(NUMBERS))
+def test_emergency_numbers_are_what_the_metadata_of_phonenumbers_says(country: str) -> None:
+    assert NUMBERS[country]
+    assert all(is_emergency_number(number, country) for number in NUMBERS[country])
+
+
+def test_the_numbers_are_those_of_the_countries_on_the_road() -> None:
+    block = next(
+        b for b in driver_sheet(facts(countries=("DE", "GB", "XX")), "en").blocks if b.name == "emergency"
+    )
+    said = [dict(cell.gaps) for row in block.rows for cell in row.cells if isinstance(cell, Sentence)]
+    assert {"numbers": "112 (DE), 999 / 112 (GB)"} in said
+    assert {"countries": "XX"} in said
+
+
+# -- labels and receipts -------------------------------------------------------------------------
+
+
+def test_a_label_names_the_day_and_the_box_and_nobody() -> None:
+    trip = facts()
+    for label in labels(trip):
+        version, day, body, check = label.code.split(":")
+        assert (version, day) == ("SKW1", "20270514")
+        assert body + check == label.box
+        assert fault_of(label.box) is None
+        assert trip.keeper not in label.code
+    assert code_of("my box", LEAVE_S, "UTC") == "SKW1:20270514:my box:"
+
+
+def test_every_box_has_a_name_of_its_own() -> None:
+    names = box_names(facts(boxes=400))
+    assert len(set(names)) == 400
+    assert names[:2] == list(groups()[0].names)
+
+
+def test_a_receipt_names_the_boxes_and_leaves_no_time_where_there_is_none() -> None:
+    sheet = receipt_sheet(facts(), BUYER, "en")
+    rows = next(block for block in sheet.blocks if block.name == "handed").rows
+    assert [row.cells[0] for row in rows] == list(BUYER.boxes)
+    void = receipt_sheet(without_figures(), BUYER, "en")
+    rows = next(block for block in void.blocks if block.name == "handed").rows
+    assert {row.cells[1] for row in rows} == {Sentence("sheets.receipt_blank")}
+
+
+def test_every_sheet_of_random_trips_can_be_built() -> None:
+    for seed in range(60):
+        trip: TripFacts = random_facts(seed)
+        for sheet in (
+            driver_sheet(trip, "de"),
+            receiver_sheet(trip, "en"),
+            yard_sheet(trip, people(3), "pl"),
+        ):
+            assert bool(sheet.figures) != bool(trip.void)
+            names = [block.name for block in sheet.blocks]
+            assert len(set(names)) == len(names)
+
+
+def test_a_group_without_a_place_is_still_told() -> None:
+    lone = GroupFacts("Swarm", 1, (), Title("places", "", ""), LEAVE_S)
+    assert "title_driver" in driver(groups=(lone,), place=Title("places", "", ""))

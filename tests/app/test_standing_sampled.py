@@ -1,0 +1,31 @@
+"""Minutes one may stand, from samples: what half the variants have, and what 5 in 100 fall short of."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.app.answer.settled import ONLY, settled_plan
+from planner.app.standing.reserve import sampled_reserve
+from planner.app.standing.words import reserve_words
+from tests.app.answered import NIGHT, asked, tiny
+from tests.model.scenarios import HOUR_S, NUC, catalogue, replace
+
+
+def test_the_shorter_minutes_are_those_of_5_in_100_and_come_from_the_answers_samples() -> None:
+    """A strong nucleus with solid lid in a boot by day: it runs out, in some variants sooner."""
+    planned = tiny(replace(NUC, frames_of_bees=6.0), "boot_dark", leave_s=NIGHT - 8.0 * HOUR_S, departures=1)
+    found = asked(planned, 20.0, 32.0, counts=(8, 16), otherwise=False)
+    said = found.answer(finished=True)
+    assert said.best is not None
+    plan = settled_plan(said, said.best, catalogue())
+    drawn = found.race.field
+    stood = sampled_reserve(plan, ONLY, catalogue(), drawn, samples=16, spacing_s=1800.0, horizon_s=3600.0)
+    half, few = stood.after_s[:, 0, 0], stood.after_s[:, 0, 1]
+    known = ~np.isnan(half)
+    assert known.any()
+    assert (few[known] <= half[known]).all()
+    assert stood.samples == 16
+    text = reserve_words(plan, stood, catalogue())
+    assert "agitated" not in text.headline
+    again = sampled_reserve(plan, ONLY, catalogue(), drawn, samples=16, spacing_s=1800.0, horizon_s=3600.0)
+    np.testing.assert_array_equal(again.after_s, stood.after_s)

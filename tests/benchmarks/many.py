@@ -1,0 +1,22 @@
+"""A very large batch, chunk by chunk, for its memory: ``python -m tests.benchmarks.many CASES``."""
+
+from __future__ import annotations
+
+import resource
+import sys
+
+from tests.benchmarks.__main__ import judged_peaks, once
+from tests.benchmarks.batch import HOURS, batch_of
+
+
+def main(cases: int) -> None:
+    """Print time and memory."""
+    clock, processor = once(lambda: judged_peaks(batch_of(cases)))
+    peak_gib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
+    print(
+        f"{cases} cases x {HOURS:.0f} h: {clock:.1f} s ({processor:.1f} s processor), {peak_gib:.2f} GiB at most"
+    )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]))

@@ -1,0 +1,86 @@
+"""``skepway inspect`` from the shell: what is typed is judged and kept; the list to print needs no plan."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from planner.bundled import resource_path
+from planner.cli.exits import Exit
+from planner.cli.main import main
+from planner.model.box_names import box_name
+
+BOX = box_name(1)
+
+
+@pytest.fixture
+def trip(tmp_path: Path) -> Path:
+    """The pickup with two departures in one loading place: what is judged matters less here than what is told."""
+    for file in resource_path("demo").glob("nuc-pickup*"):
+        shutil.copy(file, tmp_path)
+    path = tmp_path / "nuc-pickup.toml"
+    text = re.sub(r"places = \[.*?\]", 'places = ["open_trailer"]', path.read_text("utf-8"), flags=re.DOTALL)
+    path.write_text(text.replace('to = "2027-11-13T23:00"', 'to = "2027-11-13T07:00"'), "utf-8")
+    return path
+
+
+def test_the_list_to_print_and_the_overview_leave_the_file_alone(
+    trip: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = trip.read_bytes()
+    assert main(["inspect", str(trip), "--list", str(tmp_path / "list.html")]) == 0
+    assert BOX in (tmp_path / "list.html").read_text("utf-8")
+    assert main(["inspect", str(trip)]) == 0
+    assert "4 of 4 boxes were not checked" in capsys.readouterr().out
+    assert trip.read_bytes() == before
+
+
+def test_a_box_is_judged_kept_and_let_go_only_for_a_reason(
+    trip: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = ["floor=40", "screen=ok", "straps=no"]
+    assert main(["inspect", str(trip), "--who", "AB", "--box", BOX, *found]) == 0
+    said = capsys.readouterr().out
+    assert f"Box {BOX}: Held." in said
+    assert "Floor mesh: 40 % blocked, other than planned." in said
+    assert main(["inspect", str(trip), "--override", "no", "--box", BOX]) == Exit.INPUT
+    assert main(["inspect", str(trip), "--override", "straps wait at the gate", "--box", BOX]) == 0
+    assert "Goes against advice" in capsys.readouterr().out
+    assert main(["inspect", str(trip), "--json", "-"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["boxes"][BOX]["found"]["floor"] == {
+        "state": "not_ok",
+        "value": 40.0,
+        "how": "eye",
+        "remark": "",
+    }
+    assert document["boxes"][BOX]["override"] == "straps wait at the gate"
+
+
+@pytest.mark.parametrize("found", ["floor=140", "roof=ok", "floor=much", "straps=3"])
+def test_a_wrong_finding_is_refused_and_nothing_is_written(
+    found: str, trip: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = trip.read_bytes()
+    assert main(["inspect", str(trip), "--box", BOX, found]) == Exit.INPUT
+    assert found.split("=")[0] in capsys.readouterr().err
+    assert trip.read_bytes() == before
+
+
+def test_the_help_of_check_says_file_and_that_of_inspect_boxes(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert re.search(r"check check the trip file", said)
+    assert re.search(r"inspect the boxes before the start", said)
+
+
+def test_a_made_up_season_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["lessons", "--demo", "--pictures", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert "900 boxes rode, 12 lost" in said
+    assert (tmp_path / "calibration.svg").read_text("utf-8").startswith("<svg")

@@ -1,0 +1,59 @@
+"""The page of a parcel lane: a file opened, the carrier's word ticked with its date, the answer in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planner.bundled import resource_path
+from planner.ui.pages.page_parcel import ParcelPage
+from planner.ui.window import Window
+
+PATIENCE_MS = 200_000
+DEMO = resource_path("demo", "lane", "parcel-spring.toml")
+
+
+@pytest.fixture(autouse=True)
+def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planner.app.lane.plan.FIRST_SAMPLES", 8)
+    monkeypatch.setattr("planner.app.lane.plan.SAMPLES", 16)
+    monkeypatch.setattr("planner.app.lane.plan.LATE_SAMPLES", 8)
+    monkeypatch.setattr("planner.app.lane.plan.MOST_SAMPLES", 16)
+
+
+@pytest.fixture
+def page(swarm_run: Window) -> ParcelPage:
+    swarm_run.book.turn(7)
+    assert isinstance(swarm_run.book.page, ParcelPage)
+    return swarm_run.book.page
+
+
+def test_a_lane_is_answered(page: ParcelPage, qtbot) -> None:
+    page.take(DEMO)
+    assert page.stages.rowCount() == 7
+    assert page.tick.isChecked()
+    assert page.asked_on.date().toString("yyyy-MM-dd") == "2027-03-30"
+    qtbot.waitUntil(lambda: page.lane.done, timeout=PATIENCE_MS)
+    assert "of 100 variants" in page.lead.text()
+    assert page.words.text()
+
+
+def test_taking_the_tick_away_takes_the_go_away(page: ParcelPage, monkeypatch) -> None:
+    asked = []
+    monkeypatch.setattr(page.lane, "put", lambda key, subject: asked.append(subject.draft))
+    page.take(DEMO)
+    page.tick.setChecked(False)
+    assert asked[-1]["carrier"] == {"accepts_live_bees": False}
+    page.tick.setChecked(True)
+    assert asked[-1]["carrier"]["asked_on"] == "2027-03-30"
+
+
+def test_a_broken_file_leaves_what_was_there(page: ParcelPage, tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setattr(page.lane, "put", lambda key, subject: None)
+    page.take(DEMO)
+    broken = tmp_path / "broken.toml"
+    broken.write_text("version = 1\n", "utf-8")
+    page.take(broken)
+    assert page.stages.rowCount() == 7
+    assert page.told.text()

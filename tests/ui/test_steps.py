@@ -1,0 +1,516 @@
+"""The three steps on real widgets: what a hand enters is what the draft says, and no way leads to a dead end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QGuiApplication, QWheelEvent
+from PySide6.QtWidgets import QApplication, QSlider, QWidget
+
+from planner.errors import ServiceError
+from planner.store.tripfile import faults, read_draft
+from planner.ui.look import strings as s
+from planner.ui.trip import edits, moments
+from planner.ui.trip.fields import Field
+from planner.ui.trip.preferences import Preferences
+from planner.ui.window import Window
+from planner.ui.work.data_source import DataSource
+from tests.ui.conftest import DEMOS, PATIENCE_MS
+
+A, B = (
+    {"name": "Alder yard", "lat": 52.10, "lon": -2.20, "zone": "Europe/London"},
+    {"name": "Birch yard", "lat": 52.30, "lon": -2.40, "zone": "Europe/London"},
+)
+
+
+class NoRoads(DataSource):
+    """Nothing outside answers; places are still found."""
+
+    def gather(self, *_, **__):
+        raise ServiceError("roads.example", "it cannot be reached", "Check that you are online")
+
+
+@pytest.fixture(scope="module")
+def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
+    """One window without services for all tests here: each opens a new trip in it."""
+    folder = tmp_path_factory.mktemp("steps")
+    window = Window(catalogue, NoRoads(), Preferences.load(folder / "window.json"), folder / "recovery")
+    window.show()
+    yield window
+    window._asked_to_close = True
+    window.close()
+
+
+@pytest.fixture
+def blank(one_window: Window, qtbot) -> Window:
+    """A new trip in a window without services, which has the keyboard."""
+    window = one_window
+    window.resize(1280, 800)
+    window.document.stack.setClean()
+    window.document.recovered = False
+    window.new_trip()
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow, timeout=PATIENCE_MS)
+    return window
+
+
+@pytest.fixture
+def filled(blank: Window) -> Window:
+    blank.document.edit_many({("origin",): A, ("destination",): B})
+    blank.load_editor.add.click()
+    return blank
+
+
+def pick(field: Field, value) -> None:
+    """Choose from a list as a hand does."""
+    field.box.setCurrentIndex(field.box.findData(value))
+    field.box.activated.emit(field.box.currentIndex())
+
+
+def type_into(field: Field, text: str, qtbot) -> None:
+    field.box.setFocus()
+    field.box.selectAll()
+    qtbot.keyClicks(field.box, text)
+    qtbot.keyClick(field.box, Qt.Key.Key_Tab)
+
+
+def wheel_over(widget: QWidget) -> None:
+    at = QPointF(widget.rect().center())
+    event = QWheelEvent(
+        at,
+        widget.mapToGlobal(at),
+        QPoint(0, 0),
+        QPoint(0, 120),
+        Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.NoModifier,
+        Qt.ScrollPhase.NoScrollPhase,
+        False,
+    )
+    QApplication.sendEvent(widget, event)
+
+
+# -- closing ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rule", list(s.CLOSINGS))
+def test_every_closing_rule_of_a_new_trip_is_without_fault(filled: Window, rule: str) -> None:
+    """Each rule takes its own figures along and leaves those of the others behind."""
+    pane = filled.when_pane
+    for other in s.CLOSINGS:
+        pick(pane.rule, other)
+        pick(pane.rule, rule)
+        found = faults(filled.document.draft, filled.session.catalogue)
+        assert [fault for fault in found if fault.field.startswith("closing")] == []
+    shown = [field for field in (pane.delay, pane.clock) if field.isVisibleTo(pane)]
+    assert len(shown) == (rule in edits.RULE_NEEDS)
+
+
+def test_the_clock_time_shown_is_the_one_planned_with(filled: Window, qtbot) -> None:
+    filled.steps.turn(2)
+    pane = filled.when_pane
+    pick(pane.rule, "clock")
+    assert pane.clock.box.text() == filled.document.get(("closing", "clock")) == "21:00"
+    type_into(pane.clock, "21:00", qtbot)
+    assert filled.document.get(("closing", "clock")) == "21:00"
+    type_into(pane.clock, "5.15", qtbot)
+    assert filled.document.get(("closing", "clock")) == "05:15"
+
+
+def test_a_rule_come_back_to_finds_its_figure_again(filled: Window) -> None:
+    pane = filled.when_pane
+    filled.document.edit(("closing", "delay_minutes"), 40)
+    pick(pane.rule, "at_loading")
+    assert filled.document.get(("closing",)) == {"rule": "at_loading"}
+    pick(pane.rule, "after_sunset")
+    assert filled.document.get(("closing",)) == {"rule": "after_sunset", "delay_minutes": 40}
+
+
+def test_a_figure_of_another_rule_in_a_file_is_in_sight(filled: Window) -> None:
+    filled.document.edit(("closing",), {"rule": "at_loading", "delay_minutes": 15})
+    filled.steps.turn(2)
+    assert filled.when_pane.delay.isVisibleTo(filled.when_pane)
+
+
+# -- groups -------------------------------------------------------------------------------------------
+
+
+def test_added_copied_and_pasted_groups_bear_names_of_their_own(filled: Window) -> None:
+    editor = filled.load_editor
+    editor.add.click()
+    editor.copy.click()
+    editor.groups.paste_text("nucs\t3\t4\nnucs\t2\t3")
+    labels = [group["label"] for group in filled.document.get(("load",))]
+    assert len(set(labels)) == len(labels)
+    assert "nucs 2" in labels
+    assert not [f for f in faults(filled.document.draft, filled.session.catalogue) if "label" in f.field]
+
+
+def test_a_table_pasted_from_a_spreadsheet_becomes_groups(filled: Window) -> None:
+    editor = filled.load_editor
+    editor.groups.setCurrentIndex(editor.model.index(0, 0))
+    editor.groups.paste_text("Strong\t5\t5\nMiddling\t4\t3.5\nWeak\t3\t2")
+    held = filled.document.get(("load",))
+    assert [(g["label"], g["count"], g["frames_of_bees"]) for g in held] == [
+        ("Strong", 5, 5.0),
+        ("Middling", 4, 3.5),
+        ("Weak", 3, 2.0),
+    ]
+    filled.document.stack.undo()
+    assert len(filled.document.get(("load",))) == 1
+
+
+def test_several_rows_are_set_at_once_and_filled_down(filled: Window, qtbot) -> None:
+    editor, table = filled.load_editor, filled.load_editor.groups
+    table.paste_text("a\t5\nb\t4\nc\t3")
+    filled.steps.turn(1)
+    table.clearSelection()
+    table.setCurrentIndex(editor.model.index(0, 1))
+    for row in range(3):
+        table.selectionModel().select(editor.model.index(row, 1), table.selectionModel().SelectionFlag.Select)
+    editor.model.setData(editor.model.index(1, 1), "7")
+    assert [g["count"] for g in filled.document.get(("load",))] == [7, 7, 7]
+    editor.model.setData(editor.model.index(0, 2), "2")
+    table.clearSelection()
+    for row in range(3):
+        table.selectionModel().select(editor.model.index(row, 2), table.selectionModel().SelectionFlag.Select)
+    qtbot.keyClick(table, Qt.Key.Key_D, Qt.KeyboardModifier.ControlModifier)
+    assert len({g["frames_of_bees"] for g in filled.document.get(("load",))}) == 1
+
+
+# -- stops and what names them -------------------------------------------------------------------------
+
+
+def swarm(window: Window) -> Window:
+    window.files.open_draft(read_draft(DEMOS / "swarm-run.toml"), None, DEMOS)
+    return window
+
+
+def meant(window: Window, row: int, key: str) -> str:
+    """The name of the place a group means, whether it says its name or its number."""
+    draft = window.document.draft
+    number = edits.waypoint_number(draft, draft["load"][row].get(key, 0), late=key == "unloaded_at")
+    return edits.waypoints(draft)[number]["name"]
+
+
+@pytest.mark.parametrize("said", ["name", "number"])
+def test_a_stop_moved_keeps_its_boxes(blank: Window, said: str) -> None:
+    window = swarm(blank)
+    stops = window.document.get(("stops",))
+    window.document.edit(("load", 0, "loaded_at"), stops[0]["name"] if said == "name" else 1)
+    name = stops[0]["name"]
+    pane = window.route_pane
+    pane.stops.setCurrentIndex(pane.model.index(0, 0))
+    pane.down.click()
+    assert window.document.get(("stops", 1, "name")) == name
+    assert meant(window, 0, "loaded_at") == name
+    window.document.stack.undo()
+    assert window.document.get(("stops", 0, "name")) == name
+    assert meant(window, 0, "loaded_at") == name
+
+
+def test_a_stop_removed_or_renamed_leaves_no_box_at_another(blank: Window) -> None:
+    window = swarm(blank)
+    window.document.edit(("load", 1, "loaded_at"), 2)
+    second = window.document.get(("stops", 1, "name"))
+    pane = window.route_pane
+    pane.model.remove([0], "")
+    assert meant(window, 1, "loaded_at") == second
+    window.document.edit(("load", 1, "loaded_at"), second)
+    pane.put_place(0, {**A, "name": "Renamed"})
+    assert meant(window, 1, "loaded_at") == "Renamed"
+    pane.model.remove([0], "")
+    assert "loaded_at" not in window.document.get(("load", 1))
+
+
+def test_loaded_at_is_shown_for_names_and_for_numbers(blank: Window) -> None:
+    window = swarm(blank)
+    for row, group in enumerate(window.document.get(("load",))):
+        window.load_editor.choose(row)
+        box = window.load_editor.box.boards.box
+        assert box.currentText() == meant(window, row, "loaded_at"), group
+
+
+def test_a_stop_just_added_is_no_fault_and_the_rest_is_worked_out(filled: Window, qtbot) -> None:
+    filled.route_pane.add.click()
+    assert len(filled.document.get(("stops",))) == 1
+    frozen = filled.session._freeze().draft
+    assert frozen.get("stops") == []
+    assert faults(frozen, filled.session.catalogue) == ()
+    filled.show_faults(faults(filled.document.draft, filled.session.catalogue))
+    assert filled._faults == ()
+    assert filled.route_pane.stops_fault.text() == ""
+
+
+def test_addresses_pasted_become_stops_each_put_on_the_map(blank: Window, qtbot) -> None:
+    blank.document.edit_many({("origin",): A, ("destination",): B})
+    QGuiApplication.clipboard().setText("Ludlow\nKidderminster\nBromyard\nNowhere-at-all-xyz")
+    blank.route_pane.paste.click()
+    qtbot.waitUntil(lambda: "lat" in blank.document.get(("stops", 2)), timeout=PATIENCE_MS)
+    stops = blank.document.get(("stops",))
+    assert all(abs(stop["lat"] - 52.3) < 0.5 for stop in stops[:3]), "near the two ends, not across the sea"
+    assert "lat" not in stops[3]
+
+
+def test_an_address_nobody_knows_is_told_as_that(blank: Window, qtbot) -> None:
+    field = blank.route_pane.origin
+    type_into(field, "12 Qzxv Lane, Xyzzy", qtbot)
+    qtbot.waitUntil(lambda: bool(field.fault.text()), timeout=PATIENCE_MS)
+    assert "12 Qzxv Lane" in field.fault.text()
+    assert "degrees" not in field.fault.text()
+
+
+# -- the wheel, undo, dates -----------------------------------------------------------------------------
+
+
+def test_the_wheel_changes_nothing_even_where_the_keyboard_is(filled: Window) -> None:
+    filled.steps.turn(1)
+    before = edits.copied(filled.document.draft)
+    for field in (*filled.load_editor.fields, *filled.when_pane.fields, *filled.route_pane.fields):
+        for part in (field.editor, *field.editor.findChildren(QSlider)):
+            part.setFocus()
+            wheel_over(part)
+    assert filled.document.draft == before
+
+
+def test_undo_works_where_the_keyboard_is_and_never_stops_at_half_a_number(filled: Window, qtbot) -> None:
+    filled.steps.turn(1)
+    box = filled.load_editor.box
+    type_into(box.count, "28", qtbot)
+    assert filled.document.get(("load", 0, "count")) == 28
+    box.count.box.setFocus()
+    qtbot.keyClick(box.count.box, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert filled.document.get(("load", 0, "count")) == 4
+    qtbot.keyClick(
+        box.count.box, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+    )
+    assert filled.document.get(("load", 0, "count")) == 28
+
+
+def test_half_a_number_is_not_planned_with(filled: Window, qtbot) -> None:
+    filled.steps.turn(1)
+    count = filled.load_editor.box.count
+    count.box.setFocus()
+    count.box.selectAll()
+    qtbot.keyClicks(count.box, "28")
+    assert filled.document.get(("load", 0, "count")) == 4
+    qtbot.keyClick(count.box, Qt.Key.Key_Return)
+    assert filled.document.get(("load", 0, "count")) == 28
+
+
+def test_what_is_typed_and_not_yet_left_is_saved(filled: Window, qtbot, tmp_path: Path) -> None:
+    filled.steps.turn(1)
+    count = filled.load_editor.box.count
+    count.box.setFocus()
+    count.box.selectAll()
+    qtbot.keyClicks(count.box, "9")
+    assert filled.files.save_to(tmp_path / "t.trip.toml")
+    assert read_draft(tmp_path / "t.trip.toml")["load"][0]["count"] == 9
+
+
+NEAR = datetime(2026, 11, 27, 18, 0)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("Sat 28 Nov 2026  06:00", datetime(2026, 11, 28, 6, 0)),
+        ("2026-11-28T06:00", datetime(2026, 11, 28, 6, 0)),
+        ("28.11.2026 6:05", datetime(2026, 11, 28, 6, 5)),
+        ("28/11 20.30", datetime(2026, 11, 28, 20, 30)),
+        ("Nov 28 9pm", datetime(2026, 11, 28, 21, 0)),
+        ("sat 20:30", datetime(2026, 11, 28, 20, 30)),
+        ("3 Jan", datetime(2027, 1, 3, 18, 0)),
+        ("6", datetime(2026, 11, 27, 6, 0)),
+        ("some day", None),
+        ("31 Feb 06:00", None),
+    ],
+)
+def test_days_and_times_are_read_as_people_write_them(text: str, meant: datetime | None) -> None:
+    assert moments.read_moment(text, NEAR) == meant
+
+
+def test_a_date_typed_as_it_is_shown_stays_what_it_says(filled: Window, qtbot) -> None:
+    filled.steps.turn(2)
+    pane = filled.when_pane
+    type_into(pane.last, "Sat 28 Nov 2026  12:00", qtbot)
+    type_into(pane.first, "Sat 28 Nov 2026  06:00", qtbot)
+    assert filled.document.get(("window", "from")) == "2026-11-28T06:00"
+    assert moments.read_moment(moments.written(NEAR), datetime(2000, 1, 1)) == NEAR
+
+
+def test_an_end_of_the_window_that_is_overtaken_moves_along(filled: Window, qtbot) -> None:
+    filled.document.edit(
+        ("window",), {"from": "2026-11-27T18:00", "to": "2026-11-28T06:00", "step_minutes": 30}
+    )
+    filled.steps.turn(2)
+    type_into(filled.when_pane.first, "Sun 29 Nov 2026 18:00", qtbot)
+    assert filled.document.get(("window", "to")) == "2026-11-30T06:00"
+    filled.document.stack.undo()
+    assert filled.document.get(("window",)) == {
+        "from": "2026-11-27T18:00",
+        "to": "2026-11-28T06:00",
+        "step_minutes": 30,
+    }
+
+
+def test_text_that_is_no_date_is_told_and_changes_nothing(filled: Window, qtbot) -> None:
+    filled.steps.turn(2)
+    before = filled.document.get(("window", "from"))
+    type_into(filled.when_pane.first, "whenever", qtbot)
+    assert filled.document.get(("window", "from")) == before
+    assert "28" in filled.when_pane.first.fault.text() or ":" in filled.when_pane.first.fault.text()
+
+
+# -- no network, assumed figures, places --------------------------------------------------------------
+
+
+def test_a_dead_service_offers_the_way_out_as_a_button(filled: Window, qtbot) -> None:
+    qtbot.waitUntil(lambda: filled.notice.kind == "trouble", timeout=PATIENCE_MS)
+    offered = [button.text() for button in filled.notice.buttons]
+    assert offered[0] == s.say(s.OFFER_OWN)
+    filled.notice.buttons[0].click()
+    assert filled.document.get(("weather", "source")) == "own"
+    assert filled.steps.now == 2
+
+
+def test_figures_put_in_are_called_assumed_until_somebody_sets_them(filled: Window, qtbot) -> None:
+    pick(filled.when_pane.weather, "own")
+    pane = filled.when_pane
+    filled.steps.turn(2)
+    assert pane.own.assumed
+    assert pane.chip.isVisibleTo(pane)
+    assert "assumed" in pane.assumed_words.text()
+    assert "assumed" in filled.steps.heads[2].accessibleName()
+    numbers, _ = next(iter(pane.own.rows.values()))
+    numbers[1].setValue(24)
+    assert not pane.own.assumed
+    assert not pane.chip.isVisibleTo(pane)
+
+
+def test_weather_may_differ_at_the_other_end_and_has_wind(filled: Window) -> None:
+    pick(filled.when_pane.weather, "own")
+    own = filled.when_pane.own
+    own.both.setChecked(True)
+    day = next(day for end, day in own.rows if end == 1)
+    own.rows[1, day][0][1].setValue(31)
+    own.rows[0, day][0][3].setValue(18)
+    told = {(row["place"], row["date"]): row for row in filled.document.get(("weather", "own"))}
+    assert told[1, day]["afternoon_high_c"] == 31
+    assert told[0, day]["afternoon_high_c"] == 20
+    assert told[0, day]["wind_ms"] == pytest.approx(5.0)
+    assert told[1, day]["wind_ms"] == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(("country", "part"), [("GB", "United Kingdom"), ("US", "United States")])
+def test_namesakes_are_ranked_by_the_users_country_and_by_the_other_end(country: str, part: str) -> None:
+    source = DataSource()
+    for name in ("Leeds", "Ludlow", "Worcester"):
+        assert source.suggest(name, (), country)[0].region.endswith(part), name
+    near_boston = [(42.36, -71.06)]
+    assert source.suggest("Worcester", near_boston, "")[0].region.endswith("United States")
+
+
+def test_the_region_stands_under_the_name_and_the_map_goes_there(blank: Window, qtbot) -> None:
+    field = blank.route_pane.origin
+    blank.places.country = "GB"
+    type_into(field, "Ludlow", qtbot)
+    qtbot.waitUntil(lambda: bool(field.region.text()), timeout=PATIENCE_MS)
+    assert "United Kingdom" in field.region.text()
+    assert [pin.name for pin in blank.map.pins] == ["Ludlow"]
+    (left, right), (low, high) = blank.map._box.viewRange()
+    from planner.ui.map.mercator import mercator
+
+    x, y = mercator(blank.map.pins[0].lat_deg, blank.map.pins[0].lon_deg)
+    assert left < x < right
+    assert low < y < high
+    assert right - left < 0.05, "not the whole of Europe"
+
+
+# -- files -----------------------------------------------------------------------------------------------
+
+
+def test_saving_adds_the_ending(filled: Window, tmp_path: Path, monkeypatch) -> None:
+    from PySide6.QtWidgets import QFileDialog
+
+    asked = []
+
+    def answer(parent, title, proposed, *_):
+        asked.append((title, proposed))
+        return str(tmp_path / "nucs"), ""
+
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", answer)
+    assert filled.files.save_as()
+    assert (tmp_path / "nucs.trip.toml").is_file()
+    title, proposed = asked[0]
+    assert "&" not in title
+    assert Path(proposed).is_absolute()
+
+
+def test_one_file_open_twice_is_told(open_window, tmp_path: Path) -> None:
+    one, two = open_window(NoRoads()), open_window(NoRoads())
+    swarm(one)
+    path = tmp_path / "run.trip.toml"
+    assert one.files.save_to(path)
+    two.open_trip(path)
+    assert two.notice.kind == "twice"
+
+
+def test_a_trip_dropped_anywhere_is_opened(open_window, tmp_path: Path) -> None:
+    from PySide6.QtCore import QMimeData, QUrl
+    from PySide6.QtGui import QDropEvent
+
+    window = swarm(open_window(NoRoads()))
+    path = tmp_path / "run.trip.toml"
+    window.files.save_to(path)
+    other = open_window(NoRoads())
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path))])
+    none = Qt.KeyboardModifier.NoModifier
+    other.dropEvent(
+        QDropEvent(QPointF(9, 9), Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton, none)
+    )
+    assert other.document.path == path
+
+
+# -- layout ------------------------------------------------------------------------------------------------
+
+
+def test_faults_and_news_move_nothing(filled: Window, qtbot) -> None:
+    QApplication.processEvents()
+    at = filled.sides.mapTo(filled, QPoint(0, 0))
+    size = filled.sides.size()
+    filled.notice.tell("fault", "Something long enough to want room of its own. " * 3)
+    filled.answer_bar.show_words("A sentence that runs over more lines than two. " * 4, "and more")
+    QApplication.processEvents()
+    assert filled.sides.mapTo(filled, QPoint(0, 0)) == at
+    assert filled.sides.size() == size
+
+
+@pytest.mark.parametrize(("wide", "high", "bigger"), [(1024, 640, 0), (960, 540, 0), (1024, 640, 6)])
+def test_small_windows_and_large_type_keep_every_step_usable(
+    filled: Window, wide: int, high: int, bigger: int
+) -> None:
+    if bigger:
+        filled.looks.scale_type(1.1**bigger)
+    filled.resize(wide, high)
+    QApplication.processEvents()
+    assert (filled.width(), filled.height()) == (wide, high)
+    for number in range(3):
+        filled.steps.turn(number)
+        QApplication.processEvents()
+        assert filled.steps.geometry().bottom() <= filled.sides.height()
+        assert filled.steps.bodies[number].height() > 80
+    bar = filled.answer_bar
+    bar.headline.setText("Go if the roof screens are on and you leave between 21:15 and 23:45. " * 2)
+    face, _ = bar.headline.faces()
+    from planner.ui.plan.answer_bar import _high
+
+    first, rest = bar.headline.parts()
+    tall = _high(first, face, bar.headline.width()) + _high(
+        rest, bar.headline.faces()[1], bar.headline.width()
+    )
+    assert tall <= bar.headline.height() + 1
