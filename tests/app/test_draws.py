@@ -87,7 +87,7 @@ def test_longer_forecasts_miss_by_more(kind: str) -> None:
 
 
 def test_the_middle_of_all_ranges_is_the_plan() -> None:
-    """One draw at every middle of the table's ranges, by the minute, is the typical case to rounding, groups too."""
+    """One draw at every middle of the table's ranges, by the minute, is the typical case to rounding, in all groups."""
     groups = (NUC, replace(HIVE, loading_place="van_shut_dark"), replace(NUC, frames_of_bees=3.0))
     found = planned(
         groups, ("open_trailer", "van_shut_dark"), last_s=NOON + HOUR_S, setups=(AS_DECLARED, ROOF_SCREEN)

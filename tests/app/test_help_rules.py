@@ -84,12 +84,12 @@ def test_margin_beyond_eight_kelvin_is_no_gain(before: float, after: float, gain
     [
         (0.21, 0.10, 0.0, True, True),
         (0.20, 0.10, 0.0, False, False),
-        (0.20, 0.10, 0.1, False, True),
-        (0.0, 0.1, 0.099, False, False),
+        (0.20, 0.10, 0.5, False, True),
+        (0.0, 0.1, 0.499, False, False),
         (-0.5, 0.1, -1.0, False, False),
     ],
 )
-def test_a_gain_tells_beyond_twice_its_error_or_a_tenth_of_a_kelvin(
+def test_a_gain_tells_beyond_twice_its_error_or_half_a_kelvin(
     no_harm: float, error: float, headroom_k: float, certain: bool, telling: bool
 ) -> None:
     found = Gain(trial((0,), 0.0, CLEAR, change()), headroom_k, no_harm, error)

@@ -98,8 +98,10 @@ def model_slope(time_s: float, y: Floats, case: Case) -> Floats:
     case.guess[:] = warming[0], shared[0], skin[0]
     given = forcing.weight * now.evaporation_w / LATENT_J_KG
     condensed = forcing.skin_m3_s * np.maximum(around - skin, 0.0)
-    change = -np.log(forcing.vapour_keep_half) / (0.5 * GRID_S)
-    moisture = change * (forcing.vapour_kg_m3 - around + (given - condensed) * forcing.vapour_gain)
+    moisture = 0.0 * around
+    if not opened:
+        change = -np.log(forcing.vapour_keep_half) / (0.5 * GRID_S)
+        moisture = change * (forcing.vapour_kg_m3 - around + (given - condensed) * forcing.vapour_gain)
     slopes = (
         now.core_k_s,
         now.stores_k_s,
@@ -107,6 +109,6 @@ def model_slope(time_s: float, y: Floats, case: Case) -> Floats:
         now.mist_kg_s,
         now.fuel_w,
         dose_rate(core, state, now, case.cases.boxes, case.p),
-        0.0 * around if opened else moisture,
+        moisture,
     )
     return np.concatenate(slopes)

@@ -117,6 +117,7 @@ def test_thumbs_find_every_button(page) -> None:
     assert len(buttons) == 3 * len(items())
     assert min(button.minimumHeight() for button in buttons) >= 44
     assert all(button.accessibleName() for button in buttons)
+    assert all(button.isVisible() for button in buttons)
 
 
 def test_a_held_box_is_let_go_only_for_a_typed_reason(page, qtbot, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -151,5 +152,6 @@ def test_an_empty_logbook_guides_and_shows_a_made_up_season(book: LogbookPage, q
     assert "invented" in book.trips.item(0).text()
     qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
     assert "900 boxes rode, 12 lost" in book.lead.text()
+    assert book.words.isVisible()
     book.show_demo(False)
     assert book.trips.count() == 0

@@ -379,7 +379,7 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     """Put the changes into words, the best first."""
     base = found.base
     helping = [gain for gain in found.gains if gain.telling]
-    worse = [gain for gain in reversed(found.gains) if gain.headroom_k <= -5.0 * LEAST_GAIN_K]
+    worse = [gain for gain in reversed(found.gains) if gain.headroom_k <= -LEAST_GAIN_K]
     return HelpWords(
         headline=(
             f"{choice_text(found.plan, found.choice)}: {_state(base)}, headroom {units.step_text(base.headroom_k)}."

@@ -86,11 +86,12 @@ def _columns(plan: DayPlan) -> tuple[Column, ...]:
         Tick(len(rows) + row + 0.5, "" if one.least_of_100 is None else f"{one.least_of_100:g}")
         for row, one in enumerate(plan.put_off)
     ]
-    return (
+    columns = (
         Column(say("day.board_harm"), (*harm, *least)),
         Column(say("day.board_drive"), tuple(drive)),
         Column(say("day.board_setup"), tuple(setup)),
     )
+    return tuple(column for column in columns if column.cells)
 
 
 def _air(plan: DayPlan, first: float, last: float) -> Iterator[Stretch]:

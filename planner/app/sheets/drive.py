@@ -21,6 +21,7 @@ from planner.app.sheets.shared import (
     road_of,
     route,
     setup_of,
+    shortened,
     signs_block,
     stand_figure,
     weighed,
@@ -45,6 +46,8 @@ LONG_REST_MIN = 120
 MOST_TIMETABLE = 10
 """Rows; legal breaks, leaving, arriving and opening are always among them."""
 MOST_STANDS = 5
+MOST_PLACE = 26
+"""Characters of a place in the timetable: one line each."""
 FIRST_LOOK_DAYS = 7
 NEAR_KM = 5.0
 HANDY = 2
@@ -208,11 +211,17 @@ def timetable(facts: TripFacts) -> list[Due]:
     assert facts.open_s is not None
     dues = [
         Due(facts.leave_s, sentence("sheets.road_leave"), 9),
-        Due(facts.arrive_s, sentence("sheets.road_arrive", place=facts.destination), 9),
+        Due(
+            facts.arrive_s, sentence("sheets.road_arrive", place=shortened(facts.destination, MOST_PLACE)), 9
+        ),
         Due(facts.open_s, sentence("sheets.road_open"), 9),
     ]
     for halt in facts.halts:
-        what = sentence(f"sheets.road_{halt.purpose}", duration=duration(halt.lasts_s), place=halt.place)
+        what = sentence(
+            f"sheets.road_{halt.purpose}",
+            duration=duration(halt.lasts_s),
+            place=shortened(halt.place, MOST_PLACE),
+        )
         dues.append(Due(halt.at_s, what, 8 if halt.purpose != "break" else 9))
     mist = sentence("sheets.road_mist", volume=volume(facts.mist_ml))
     dues += [Due(at_s, mist, 6) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
@@ -245,7 +254,7 @@ def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
         cold = sentence("sheets.road_no_mist_cold", temp=limit)
         yield 5, cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
     if any(halt.purpose == "break" for halt in facts.halts):
-        yield 9, sentence("sheets.road_legal")
+        yield 7, sentence("sheets.road_legal")
     yield from ((2, caution) for caution in facts.cautions)
 
 
@@ -281,7 +290,7 @@ def jam_block(facts: TripFacts) -> Block:
         )
         for stand in picked
     ]
-    rows += weighed((9, _first_thing(facts)), (6, _then(facts)))
+    rows += weighed((8, _first_thing(facts)), (6, _then(facts)))
     heads = (
         sentence("sheets.jam_clock"),
         sentence("sheets.jam_at"),
@@ -336,18 +345,17 @@ def _then(facts: TripFacts) -> Sentence:
 def arrival_block(facts: TripFacts) -> Block:
     """Where to stand, when to open, what the night, the rain or the near old stand changes."""
     screens = any(group.screen == "on" for group in facts.groups)
-    cells = (
-        sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand"),
-        sentence("sheets.arrival_settle", duration=duration(facts.settle_s)),
-        sentence("sheets.arrival_dark") if facts.opens_dark else None,
-        sentence("sheets.arrival_wet") if facts.opens_wet else None,
-        sentence("sheets.arrival_near", distance=distance(NEAR_KM))
-        if facts.near_m < 1000.0 * NEAR_KM
-        else None,
-        sentence("sheets.arrival_screens") if screens else None,
-        sentence("sheets.arrival_look", count=str(FIRST_LOOK_DAYS)),
+    near = facts.near_m < 1000.0 * NEAR_KM
+    cells: tuple[tuple[int, Cell | None], ...] = (
+        (STAYS, sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand")),
+        (STAYS, sentence("sheets.arrival_settle", duration=duration(facts.settle_s))),
+        (STAYS, sentence("sheets.arrival_dark") if facts.opens_dark else None),
+        (8, sentence("sheets.arrival_wet") if facts.opens_wet else None),
+        (8, sentence("sheets.arrival_near", distance=distance(NEAR_KM)) if near else None),
+        (8, sentence("sheets.arrival_screens") if screens else None),
+        (7, sentence("sheets.arrival_look", count=str(FIRST_LOOK_DAYS))),
     )
-    return Block("arrival", sentence("sheets.arrival_title"), 1, "lines", lines(*cells))
+    return Block("arrival", sentence("sheets.arrival_title"), 2, "lines", weighed(*cells))
 
 
 def after_block() -> Block:

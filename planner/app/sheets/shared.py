@@ -13,6 +13,7 @@ from planner.words import Moment, Sentence, Stretch, distance, duration, minutes
 
 MOST_NAMES = 8
 """Names of boxes in a head; the rest is counted."""
+MOST_GROUPS = 2
 CAUTIOUS_OF_100 = 5
 """The standing time is the one that so many of 100 variants fall short of."""
 
@@ -25,6 +26,11 @@ def lines(*cells: Cell | None) -> tuple[Row, ...]:
 def weighed(*cells: tuple[int, Cell | None]) -> tuple[Row, ...]:
     """A row for each sentence there is, with what it is worth when the side is full."""
     return tuple(Row((cell,), keep=keep) for keep, cell in cells if cell is not None)
+
+
+def shortened(text: str, most: int) -> str:
+    """A text in a list where each has one line."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 # -- head ----------------------------------------------------------------------------------------
@@ -79,6 +85,9 @@ def groups_text(groups: Sequence[GroupFacts]) -> Cell:
     """``12 x Overwintered; 4 x Splits``: the load in one line."""
     if len(groups) == 1:
         return sentence("sheets.groups_count", count=groups[0].count, label=groups[0].label)
+    if len(groups) > MOST_GROUPS:
+        boxes = sentence("sheets.boxes", count=sum(group.count for group in groups))
+        return sentence("sheets.boxes_in_groups", boxes=boxes, groups=str(len(groups)))
     return "; ".join(f"{group.count} x {group.label}" for group in groups)
 
 

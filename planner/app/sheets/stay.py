@@ -21,6 +21,7 @@ from planner.app.sheets.shared import (
     proof_block,
     route,
     setup_of,
+    shortened,
     signs_block,
 )
 from planner.store.people import Person
@@ -147,11 +148,6 @@ def _people(people: Sequence[Person]) -> Block:
 def _boxes_of(person: Person) -> Cell:
     """The names of a few boxes, else how many."""
     return ", ".join(person.boxes) if 0 < len(person.boxes) <= 2 else person.count
-
-
-def shortened(text: str, most: int) -> str:
-    """A text in a list where each has one line."""
-    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 # -- the receipt ---------------------------------------------------------------------------------

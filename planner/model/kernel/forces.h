@@ -65,6 +65,26 @@ PHASE void mist(Block *b, double step_s) {
   }
 }
 
+/* integrate._dried_w_m2 by walls.wet_skin_w_m2: heat that rain takes off the skins while it dries */
+PHASE void dry(Block *b) {
+  const Boxes *box = &b->box;
+  const Air *air = &b->air;
+  EACH {
+    double speed = air->speed_ms[c] * b->shift.wind_factor[c];
+    double convective = b->p.outside_film_still_w_m2k[c] + b->p.outside_film_per_speed[c] * speed;
+    double outside = 1.0 / (convective + b->p.outside_radiation_w_m2k[c]);
+    double lid = box->lid_m2[c] / (box->lid_m2k_w[c] + outside);
+    double per_body = 1.0 / (box->body_m2k_w[c] + outside);
+    double base_c = air->base_c[c] + air->sun_rise_k[c] * b->shift.sun_factor[c] + b->shift.air_offset_k[c];
+    double leaves = LATENT_HEAT_30C_J_KG * convective / air->heat_j_m3k[c];
+    double saturated = saturated_fast_kg_m3(base_c), cooler = saturated_fast_kg_m3(base_c - 1.0);
+    double slope = leaves * (saturated - cooler) * outside;
+    double wet_skin_w_m2 = leaves * at_least(saturated - air->vapour_kg_m3[c], 0.0) / (1.0 + slope);
+    double dried_w_m2 = air->wet_share[c] * wet_skin_w_m2;
+    b->forcing.sun_w[c] -= (lid + box->body_m2[c] * per_body) * outside * dried_w_m2;
+  }
+}
+
 PHASE void prepare(const Team *team, Block *b, int64_t t) {
   const double step_s = team->job->step_s;
   const Boxes *box = &b->box;
@@ -96,14 +116,7 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
     double direct = box->sun_transmittance[c] * (box->lid_m2[c] * air->lid_w_m2[c] + sides_w) +
                     box->screen_sun_m2[c] * air->lid_w_m2[c];
     double sun_w = (soaked + direct) * shift->sun_factor[c];
-
-    /* _dried_w_m2 by walls.wet_skin_w_m2: heat that rain takes off the skins while it dries */
-    double leaves = LATENT_HEAT_30C_J_KG * convective / air->heat_j_m3k[c];
-    double saturated = saturated_fast_kg_m3(base_c), cooler = saturated_fast_kg_m3(base_c - 1.0);
-    double slope = leaves * (saturated - cooler) * outside;
-    double wet_skin_w_m2 = leaves * at_least(saturated - air->vapour_kg_m3[c], 0.0) / (1.0 + slope);
-    double dried_w_m2 = air->wet_share[c] * wet_skin_w_m2;
-    f->sun_w[c] = sun_w - (lid + box->body_m2[c] * per_body) * outside * dried_w_m2;
+    f->sun_w[c] = sun_w;
 
     /* wind through the openings, and the cluster drawn together in that draught */
     double through = box->through_m2[c] * air->pressure_root[c], single = box->single_m2[c];
@@ -135,7 +148,8 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
   EACH {
     /* which boxes count, and what their bees are about: _base_activity, _flying, bees.activity, bees.jolt_left */
     double closed = vehicle->closed[c], free = box->open_entrance[c] * (1.0 - vehicle->on_board[c]);
-    double flying = free * ((air->ghi_w_m2[c] > p->flight_sun_w_m2[c]) & (air->base_c[c] > p->flight_from_c[c]) ? 1.0 : 0.0);
+    double flies = (air->ghi_w_m2[c] > p->flight_sun_w_m2[c]) & (air->base_c[c] > p->flight_from_c[c]);
+    double flying = free * flies;
     double idling = vehicle->engine_on[c] * vehicle->on_board[c];
     double at_rest = free > 0.0 ? p->activity_resting[c] : p->activity_waiting[c];
     double still = idling > 0.0 ? p->activity_idling[c] : at_rest;
@@ -150,6 +164,9 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
     f->jolt[c] = jolt;
     f->activity[c] = base + (p->activity_jolt[c] - base) * jolt;
   }
+  int wet = 0;
+  for (int c = 0; c < LANES; c++) wet |= air->wet_share[c] != 0.0;
+  if (wet) dry(b);
   if (b->any_mist)
     mist(b, step_s);
   else

@@ -69,8 +69,8 @@ PHASE void watch_from(Watch *w, const JudgedBoxes *box, const JudgedParameters *
 }
 
 /* The larger and the smaller of what was seen so far, NaN once anything was. */
-INLINE double up_to(double top, double value) { return (value > top) | (value != value) ? value : top; }
-INLINE double down_to(double low, double value) { return (value < low) | (value != value) ? value : low; }
+INLINE double up_to(double top, double value) { return ((value > top) | (value != value)) ? value : top; }
+INLINE double down_to(double low, double value) { return ((value < low) | (value != value)) ? value : low; }
 
 /* Whether any core or edge of the block lies beyond the floor of a law. */
 INLINE int any_beyond(const Law *law, const double *temp_c) {
@@ -115,8 +115,8 @@ PHASE void watch(Watch *w, const JudgedBoxes *box, const JudgedParameters *p, co
     double mantle_coma = mantle < p->coma_mantle_c[c] ? shaken : 0.0;
     w->coma_steps[c] += coma;
     w->chilled_steps[c] += chilled;
-    w->chill_caution[c] += (chilled * has_brood > 0.0) | (mantle_chill > 0.0) ? 1.0 : 0.0;
-    w->chill_danger[c] += (brood_cold > 0.0) | (coma > 0.0) | (mantle_coma > 0.0) ? 1.0 : 0.0;
+    w->chill_caution[c] += ((chilled * has_brood > 0.0) | (mantle_chill > 0.0)) ? 1.0 : 0.0;
+    w->chill_danger[c] += ((brood_cold > 0.0) | (coma > 0.0) | (mantle_coma > 0.0)) ? 1.0 : 0.0;
 
     /* water that went and that was wanted, gases and moisture of the box air */
     double flow = seen->flow_m3_s[c], evaporation = seen->evaporation_w[c];

@@ -27,9 +27,9 @@ FRAME_MS, PLAY_S = 16, 24.0
 BESIDE_LETTERS = 104
 """A page this many letters wide shows road and departures beside each other; a narrower one stacks them."""
 STACKED_LINES = 12
-LEAST_LINES = 34
+LEAST_LINES = 40
 """Lines of text the page needs; a lower window scrolls."""
-ROOMY_LINES = 44
+ROOMY_LINES = 50
 """From so many lines on, what is met along the road is shown under the curves."""
 
 

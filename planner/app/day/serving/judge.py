@@ -215,6 +215,8 @@ class Judge:
         ----------
         wanted : (ride, knot, closing, kind, set-up)
         """
+        if rows.stop <= rows.start:
+            return
         plain, ends = np.zeros(wanted.shape[3:], dtype=bool), self._ends()
         plain[:, 0] = True
         steps = (
@@ -379,10 +381,10 @@ def scenario_table(catalogue: Catalogue) -> ParameterTable:
 def _bundled(units: list[Unit], samples: int) -> list[list[Unit]]:
     """Units of like length together, about MOST_CASES cases each: the calls are the cost while cases are few."""
     bundles: list[list[Unit]] = []
-    cases = MOST_CASES
+    cases = 0
     for unit in sorted(units, key=lambda one: one[2]):
         more = len(unit[0]) * samples
-        if cases + more > MOST_CASES or unit[2] > LONGER * bundles[-1][0][2] + 0.5:
+        if not bundles or cases + more > MOST_CASES or unit[2] > LONGER * bundles[-1][0][2] + 0.5:
             bundles.append([])
             cases = 0
         bundles[-1].append(unit)

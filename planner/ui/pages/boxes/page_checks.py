@@ -85,7 +85,8 @@ class ChecksPage(Page):
             row.addWidget(button)
         row.addStretch(1)
         middle = p.under(self.name, self.items, self.lead, self.reasons, foot, grows=1)
-        self.panel = self.hang("", "", middle)
+        self.panel = self.hang(say("checks.page_title"), say("checks.page_guide"), middle)
+        self.panel.set_filled(True)
         self.panel.head.addWidget(Going(self.verdict))
         p.fill(self, p.split(Qt.Orientation.Horizontal, (self.boxes, 26), (self.panel, 74)))
         self._show()
@@ -185,8 +186,8 @@ class ChecksPage(Page):
         box, decision = answer
         if box == self.round.box:
             self._tell(decision)
-        else:
-            self._write(box, decision)
+        if box in self.round.known and self.round.findings(box) == self.round.known[box].findings:
+            self._write(box, decision)  # the hand has gone on before this was worked out
 
     def _tell(self, decision: Decision) -> None:
         self.decision: Decision | None = decision
@@ -281,7 +282,7 @@ class ItemList(QScrollArea):
         self._items: tuple[Item, ...] = ()
         self._buttons: list[dict[State, QPushButton]] = []
         self._figures: list[QLineEdit | None] = []
-        self._marks: list[QWidget] = []
+        self._marks: list[ShortText] = []
         self.at = 0
 
     def show_items(self) -> None:
@@ -383,6 +384,7 @@ class ItemList(QScrollArea):
             font = mark.font()
             font.setBold(number == self.at)
             mark.setFont(font)
+            mark.setText(f"▸ {self._items[number].title}" if number == self.at else self._items[number].title)
             mark.setAccessibleDescription(say("checks.page_here") if number == self.at else "")
             mark.update()
         if self.at < len(self._marks):

@@ -71,7 +71,9 @@ class LogbookPage(Page):
         for part in (self.note, self.switch):
             row.addWidget(part)
         row.addStretch(1)
-        self.panel = self.hang("", "", p.under(self.lead, self.chart, self.words, foot, grows=2))
+        body = p.under(self.lead, self.chart, self.words, foot, grows=2)
+        self.panel = self.hang(say("logbook.page_title"), say("logbook.page_guide"), body)
+        self.panel.set_filled(True)
         self.panel.head.addWidget(Going(self.timeline))
         left = p.split(Qt.Orientation.Vertical, (self.trips, 60), (self.boxes, 40))
         p.fill(self, p.split(Qt.Orientation.Horizontal, (left, 30), (self.panel, 70)))

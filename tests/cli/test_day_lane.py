@@ -1,0 +1,56 @@
+"""The commands ``day`` and ``lane``: words, JSON and picture from small files in few samples, faults in words."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from planner.bundled import resource_path
+from planner.cli.exits import Exit
+from planner.cli.main import main
+from planner.store.dayfile import write_day
+from tests.app.small_day import small_draft
+
+
+@pytest.fixture(autouse=True)
+def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planner.app.day.plan.FIRST_SAMPLES", 4)
+    for name in ("plan.TABLE_SAMPLES", "later.TABLE_SAMPLES"):
+        monkeypatch.setattr(f"planner.app.day.{name}", 8)
+    monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
+    monkeypatch.setattr("planner.app.day.serving.chosen.MOST_SAMPLES", 16)
+    monkeypatch.setattr("planner.app.day.later.AHEAD_DAYS", 1)
+    for name in ("FIRST_SAMPLES", "LATE_SAMPLES", "MOST_SAMPLES"):
+        monkeypatch.setattr(f"planner.app.lane.plan.{name}", 8)
+
+
+def test_a_day_is_written_as_json_alone_and_as_a_picture(tmp_path: Path, capfd) -> None:
+    draft = small_draft()
+    draft["buyers"] = draft["buyers"][:2]
+    write_day(draft, tmp_path / "day.toml")
+    assert main(["day", str(tmp_path / "day.toml"), "--json", "-", "--pictures", str(tmp_path)]) == Exit.FINE
+    document = json.loads(capfd.readouterr().out)
+    assert document["skepway_day"] == 1
+    assert len(document["appointments"]) + len(document["put_off"]) == 2
+    assert (tmp_path / "board.svg").read_text("utf-8").startswith("<svg")
+
+
+def test_a_lane_is_said_in_words(capfd) -> None:
+    assert main(["lane", str(resource_path("demo", "lane", "parcel-spring.toml"))]) == Exit.FINE
+    assert "of 100 variants" in capfd.readouterr().out
+
+
+@pytest.mark.parametrize("command", ["day", "lane"])
+def test_a_bad_file_is_refused_in_words(command: str, tmp_path: Path, capfd) -> None:
+    path = tmp_path / "bad.toml"
+    path.write_text("version = 1\n", "utf-8")
+    assert main([command, str(path)]) == Exit.INPUT
+    assert "title" in capfd.readouterr().err
+
+
+def test_a_year_needs_years_of_weather(tmp_path: Path, capfd) -> None:
+    lane = str(resource_path("demo", "lane", "parcel-spring.toml"))
+    assert main(["lane", lane, "--year", str(tmp_path)]) == Exit.INPUT
+    assert "years of weather" in capfd.readouterr().err
