@@ -100,7 +100,7 @@ def test_the_balance_is_that_of_the_use_case(page, swarm_run: Window) -> None:
 
 def test_us_units_reach_every_figure(page, swarm_run: Window, qtbot) -> None:
     km = page.form.draft_edits()[1]
-    swarm_run.set_units("us")
+    swarm_run.looks.set_units("us")
     assert page.form.place.suffix().strip() == US.distance_unit
     assert page.form.draft_edits()[1] == pytest.approx(km)
     assert "°F" in page.effect.text()

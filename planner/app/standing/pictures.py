@@ -31,6 +31,7 @@ from planner.app.standing.reserve import Reserve
 from planner.app.standing.tipping import TippingAt
 from planner.model.records import Bools, Floats
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 TYPICAL_BEES, AGITATED_BEES = 0, 1
 LEAST_TOP_S = 2 * 3600.0
@@ -51,7 +52,7 @@ def reserve_svg(plan: Plan, found: Reserve, units: UnitSystem = METRIC) -> str:
 
 
 def reserve_chart(plan: Plan, found: Reserve, units: UnitSystem = METRIC) -> Chart:
-    """One lane for each way to stand: time left with typical bees as area, with agitated ones dashed and at foot."""
+    """One lane for each way to stand: the usual time left as area, the least dashed and at foot."""
     lanes, zone = len(found.variants), plan.trip.origin.zone
     first_s, last_s = float(found.time_s[0]), float(found.time_s[-1])
     scale, worst = reserve_scale(found), worst_moment(found)
@@ -61,13 +62,18 @@ def reserve_chart(plan: Plan, found: Reserve, units: UnitSystem = METRIC) -> Cha
         marks.append(Pointer(float(found.time_s[worst]), "harm", "worst spot"))
     hours = tuple(f"{mark / 3600.0:g} h" for mark in scale.marks)
     return Chart(
-        title="Time left if it stops, from every moment (dashed and at the foot: agitated bees)",
+        title=told(found, "standing.lanes_by_bees", "standing.lanes_by_variants"),
         x=Axis(first_s, last_s, (hour_ticks(first_s, last_s, zone), _km_ticks(found, units))),
         y=Axis(float(lanes), 0.0, (tuple(Tick(v + 0.5, one.title) for v, one in enumerate(found.variants)),)),
         marks=tuple(marks),
         columns=reserve_columns(found, worst or 0),
         legend=(Ramp(scale, hours, "left until something must be done"),),
     )
+
+
+def told(found: Reserve, by_bees: str, by_variants: str, **gaps: object) -> str:
+    """The sentence of two that fits what the reserve tells of: bees of different temper, or samples."""
+    return say(by_variants if found.samples else by_bees, **gaps)
 
 
 def reserve_scale(found: Reserve) -> Scale:
@@ -86,9 +92,11 @@ def worst_moment(found: Reserve) -> int | None:
 
 def reserve_columns(found: Reserve, moment: int) -> tuple[Column, Column]:
     """What each lane says at one moment."""
+    usual = told(found, "standing.usual_by_bees", "standing.usual_by_variants")
+    least = told(found, "standing.least_by_bees", "standing.least_by_variants")
     return (
-        Column("typical bees", _readings(found, moment, TYPICAL_BEES, strong=True)),
-        Column("agitated", _readings(found, moment, AGITATED_BEES, strong=False)),
+        Column(usual, _readings(found, moment, TYPICAL_BEES, strong=True)),
+        Column(least, _readings(found, moment, AGITATED_BEES, strong=False)),
     )
 
 

@@ -206,7 +206,9 @@ class Book(QWidget):
         if self._choose_wanted():
             return
         if self.page is not None:
-            self.page.look(Subject(self.session.plan, self.session.choice, self.session.catalogue))
+            asked = self.session.asked
+            samples = asked.race.field if asked is not None else None
+            self.page.look(Subject(self.session.plan, self.session.choice, self.session.catalogue, samples))
 
     def _choose_wanted(self) -> bool:
         """Choose the candidate a page has asked for; true when that changes what is looked at."""

@@ -58,12 +58,13 @@ class WithDelay:
 
 
 def ask_reserve(subject: Subject, watch: Watch) -> Reserve:
-    from planner.app.standing.reserve import reserve
+    from planner.app.standing.reserve import sampled_reserve
 
-    return reserve(
+    return sampled_reserve(
         subject.plan,
         subject.choice,
         subject.catalogue,
+        subject.samples,
         on_progress=watch.on_progress,
         should_stop=watch.should_stop,
     )
@@ -188,14 +189,18 @@ class StandPage(Page):
         self.form.set_units(self.units)
         if subject is None:
             return
+        from planner.app.standing.pictures import told
         from planner.app.standing.words import reserve_words, tipping_words
 
         zone = subject.plan.trip.origin.zone
         if found is not None:
             self.strip.show_reserve(found, subject.plan, self.units)
             self.spot.show_reserve(found, subject.plan)
-            self.strip_panel.note.setText(s.say(s.STAND_NOTE, hours=round(self.strip.top_s() / 3600)))
-            self.spot_panel.note.setText(s.say(s.STAND_WHERE_NOTE))
+            hours = round(self.strip.top_s() / 3600)
+            self.strip_panel.note.setText(
+                told(found, "standing.note_by_bees", "standing.note_by_variants", hours=hours)
+            )
+            self.spot_panel.note.setText(told(found, "standing.where_by_bees", "standing.where_by_variants"))
             self.lead.setText(
                 reserve_words(subject.plan, found, subject.catalogue, units=self.units).headline
             )

@@ -19,6 +19,7 @@ from planner.app.standing.pictures import (
     reserve_chart,
     reserve_columns,
     reserve_scale,
+    told,
     worst_moment,
 )
 from planner.model.records import Floats, Road
@@ -99,8 +100,16 @@ class ReserveView(ChartView):
     def _tell(self) -> None:
         self.setAccessibleDescription(
             ", ".join(
-                s.say(s.STAND_READING, title=title, usual=typical, agitated=agitated)
-                for title, typical, agitated in self.readings()
+                told(
+                    self.found,
+                    "standing.reading_by_bees",
+                    "standing.reading_by_variants",
+                    title=title,
+                    usual=usual,
+                    least=least,
+                )
+                for title, usual, least in self.readings()
+                if self.found is not None
             )
         )
         self.update()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QToolButton, QWidget
@@ -15,17 +15,21 @@ from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
 from planner.ui.work.runner import Runner, Watch
 
+if TYPE_CHECKING:
+    from planner.app.standing.reserve import Drawn
+
 SEED = 1
 """Which samples are taken: the same as on the command line, so that both say the same."""
 
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """What is looked at: one candidate of a plan, frozen."""
+    """What is looked at: one candidate of a plan, frozen; ``samples`` those of the answer, where there is one."""
 
     plan: Plan
     choice: Choice
     catalogue: Catalogue
+    samples: Drawn | None = None
 
 
 Ask = Callable[[Any, Watch], Any]
