@@ -38,6 +38,9 @@ SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
 """Shifts of the outside air between which headroom is read: of every candidate, of those shown first."""
 
+BAND = (0.05, 0.5, 0.95)
+"""Shares of samples between which a curve is drawn, with its middle."""
+
 KEPT = (
     "peak_core_c",
     "low_core_c",
@@ -238,8 +241,8 @@ class Field:
         ]
         self._run(late, slice(0, count), tuple(shifts_k))
 
-    def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, Floats, int]:
-        """Core temperatures that 5 and 95 of 100 samples stay below, (time, group), at (time,) POSIX seconds.
+    def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, int]:
+        """Core temperatures that 5, 50 and 95 of 100 samples stay below, (3, time, group), at (time,) POSIX seconds.
 
         NaN while a group's boxes are open. The last figure is how many samples.
         """
@@ -247,7 +250,7 @@ class Field:
         units = self.units_of(key)
         shut_s = float(min(self.closings.closed_s[c, key.departure, g] for g, c in enumerate(key.closings)))
         time_s = np.arange(shut_s, float(self.opened_s[key.departure]) + STEP_S, STEP_S)
-        low, high = np.full((2, time_s.size, self.groups), np.nan)
+        bands = np.full((len(BAND), time_s.size, self.groups), np.nan)
         for unit in units:
             laid = self._laid([unit])
             batch, shape, _ = _simulated(self.scenario, laid, sample, (0.0,))
@@ -255,10 +258,10 @@ class Field:
             closed = batch.seen.closed.reshape(-1, *shape)[:, :, 0, 0]
             for slot, part in enumerate(unit.parts):
                 at = batch.time_s[:, 0]
-                for out, quantile in ((low, 0.05), (high, 0.95)):
-                    band = np.where(closed[:, slot], np.quantile(core[:, slot], quantile, axis=1), np.nan)
+                for out, level in zip(bands, np.quantile(core[:, slot], BAND, axis=1), strict=True):
+                    band = np.where(closed[:, slot], level, np.nan)
                     out[:, part.group] = np.interp(time_s, at, band, np.nan, np.nan)
-        return time_s, low, high, sample.samples
+        return time_s, bands, sample.samples
 
     def _run(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> None:
         jobs = [

@@ -182,8 +182,8 @@ class Samples:
 class Curve:
     """How the boxes of one candidate fare through time.
 
-    ``time_s`` (node,) POSIX seconds; ``core_c`` (node, group) with typical bees, ``core_low_c``, ``core_high_c`` what 5
-    and 95 of 100 samples stay below; ``air_c`` (node,) outside; NaN while a group's boxes are open.
+    ``time_s`` (node,) POSIX seconds; ``core_c`` (node, group), ``core_low_c``, ``core_high_c`` what half, 5 and
+    95 of 100 samples stay below; ``air_c`` (node,) outside; NaN while a group's boxes are open.
     """
 
     time_s: Floats

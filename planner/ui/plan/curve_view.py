@@ -25,6 +25,7 @@ from planner.app.common.chart import Band, Chart, Colour, Frame, Line, Mark, Rul
 from planner.app.common.wording import JSON_AGITATIONS
 from planner.app.plan.pictures import curve_chart, whole_span_s
 from planner.app.plan.results import TYPICAL, Curves
+from planner.model.records import Floats
 from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.ui.look.chart_view import STEP, ChartView, shade
@@ -107,10 +108,12 @@ class CurveView(ChartView):
             chart = curve_chart(
                 self.curves, self.group, self.zone, self.units, others=self.others, span_s=self.span_s
             )
-            if self.band is not None:
-                chart = replace(chart, marks=tuple(_banded(chart, self.band, self.curves, self.group)))
+            usual = self.curves.core_c[:, TYPICAL, self.group]
             if self.agitated:
-                chart = replace(chart, marks=tuple(_agitated(chart, self.curves, self.group)))
+                chart = replace(chart, marks=_instead(chart, usual, self.curves.core_c[:, -1, self.group]))
+            if self.band is not None:
+                chart = replace(chart, marks=_instead(chart, usual, self.middle_c()))
+                chart = replace(chart, marks=tuple(_banded(chart, self.band, self.curves, self.group)))
             self._names, marks = _names_out(chart)
             self.show_chart(replace(chart, marks=marks, margins=margins()))
 
@@ -118,6 +121,18 @@ class CurveView(ChartView):
         """Where 90 of 100 variants lie, once that is known for what is shown; until then calm to agitated bees."""
         self.band = band
         self._draw()
+
+    def middle_c(self) -> Floats:
+        """The core of the curve shown, (time,): what half the variants stay below; till that is known, typical bees."""
+        if self.curves is None:
+            return np.zeros(0)
+        usual = self.curves.core_c[:, TYPICAL, self.group]
+        if self.band is None:
+            return usual
+        middle = np.interp(
+            self.curves.time_s, self.band.time_s, self.band.core_c[:, self.group], np.nan, np.nan
+        )
+        return np.where(np.isfinite(middle), middle, usual)
 
     def set_agitated(self, agitated: bool) -> None:
         """Draw the boxes with agitated bees instead of typical ones."""
@@ -187,7 +202,8 @@ class CurveView(ChartView):
                 distance=self.units.distance_text(km),
             )
         ]
-        calm, typical, agitated = (float(v) for v in curves.core_c[at, :, self.group])
+        calm, _, agitated = (float(v) for v in curves.core_c[at, :, self.group])
+        typical = float(self.middle_c()[at])
         if np.isfinite(typical):
             low, high = sorted((calm, agitated))
             if self.band is not None:
@@ -225,11 +241,12 @@ class CurveView(ChartView):
             s.say(name)
             for name in (s.READ_TIME, s.READ_KM, s.READ_CORE, s.READ_AGITATED, s.READ_STORES, s.READ_OUTSIDE)
         )
+        middle = self.middle_c()
         every = max(int(900 / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
         rows = []
         for at in range(0, len(curves.time_s), every):
             values = (
-                curves.core_c[at, TYPICAL, self.group],
+                middle[at],
                 curves.core_c[at, -1, self.group],
                 curves.stores_c[at, TYPICAL, self.group],
                 curves.outside_c[at],
@@ -319,12 +336,14 @@ class CurveView(ChartView):
             "time_utc",
             *(f"core_{t}_c" for t in JSON_AGITATIONS.values()),
             *(f"stores_{t}_c" for t in JSON_AGITATIONS.values()),
+            "core_half_c",
             "outside_c",
             "km",
         ]
         columns = [
             *curves.core_c[:, :, group].T,
             *curves.stores_c[:, :, group].T,
+            self.middle_c(),
             curves.outside_c,
             curves.km,
         ]
@@ -375,16 +394,16 @@ def _names_out(chart: Chart) -> tuple[list[tuple[float, str, Colour]], tuple[Mar
     return names, tuple(marks)
 
 
-def _agitated(chart: Chart, curves: Curves, group: int) -> Iterator[Mark]:
-    """The same marks with the curve of the core as agitated bees have it."""
-    usual = curves.core_c[:, TYPICAL, group]
-    for mark in chart.marks:
-        same = (
-            isinstance(mark, Line)
-            and mark.ys.shape == usual.shape
-            and np.array_equal(mark.ys, usual, equal_nan=True)
-        )
-        yield replace(mark, ys=curves.core_c[:, -1, group]) if same and isinstance(mark, Line) else mark
+def _instead(chart: Chart, usual: Floats, other: Floats) -> tuple[Mark, ...]:
+    """The same marks with another curve of the core where the usual one is drawn."""
+    return tuple(
+        replace(mark, ys=other)
+        if isinstance(mark, Line)
+        and mark.ys.shape == usual.shape
+        and np.array_equal(mark.ys, usual, equal_nan=True)
+        else mark
+        for mark in chart.marks
+    )
 
 
 def _banded(chart: Chart, band: Curve, curves: Curves, group: int) -> Iterator[Mark]:
