@@ -224,7 +224,7 @@ def _settings(given: list[str]) -> dict[str, object]:
 
 
 def _picture(path: Path, zone: str) -> Picture:
-    from planner.app.inspect.pictures import taken_in  # late: only photos need it
+    from planner.store.photofile import taken_in  # late: only photos need it
 
     content = content_of(path)
     return taken_in(content, path.name, zone) if looks_like_picture(content) else Picture(content, "log")

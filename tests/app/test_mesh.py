@@ -17,8 +17,8 @@ from PIL import Image
 from planner.app.inspect.labels import code_text
 from planner.app.inspect.mesh import read_mesh
 from planner.app.inspect.photos import boxes_seen
-from planner.app.inspect.pictures import grey, taken_in, taken_s
 from planner.model.box_names import box_name
+from planner.store.photofile import grey, taken_in, taken_s
 from tests.app.label_pictures import label_photo
 from tests.app.mesh_pictures import Scene, rendered, scene
 

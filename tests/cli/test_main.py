@@ -159,7 +159,10 @@ def test_the_module_is_the_same_door() -> None:
 
 def heavy_after(code: str) -> set[str]:
     """Which costly packages a fresh interpreter holds after ``code``."""
-    heavy = "('numpy', 'scipy', 'jinja2', 'requests', 'jsonschema', 'PySide6', 'pyqtgraph')"
+    heavy = (
+        "('numpy', 'scipy', 'scipy.stats', 'scipy.optimize', 'jinja2', 'requests', 'jsonschema', 'PySide6',"
+        " 'pyqtgraph', 'PIL', 'typst')"
+    )
     script = f"import sys\n{code}\nprint(*(name for name in {heavy} if name in sys.modules), file=sys.stderr)"
     found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     return set(found.stderr.split())
@@ -183,7 +186,8 @@ def test_a_question_about_the_program_imports_nothing_costly(option: str) -> Non
 def test_a_command_imports_what_it_uses() -> None:
     demo = str(resource_path("demo", "swarm-run.toml"))
     assert heavy_after(ASKED.format(argv=["check", demo])) == {"numpy", "jsonschema"}
-    assert "scipy" not in heavy_after("import planner.cli.plan")
+    assert "scipy.stats" not in heavy_after("import planner.cli.plan")
+    assert not {"PIL", "typst", "scipy.optimize"} & heavy_after("import planner.cli.plan")
 
 
 def test_every_command_is_a_module_and_every_module_that_runs_is_a_command() -> None:

@@ -118,7 +118,7 @@ def test_a_trip_says_what_the_draft_says(draft: Draft, catalogue: Catalogue) -> 
     assert math.isnan(nucs.bees_kg)
     assert nucs.misting == Misting(20.0, 3600.0, 1800.0)
     assert (swarm.bees_kg, swarm.load_waypoint, swarm.loading_place) == (1.8, 1, "van_roof_fan_white")
-    assert swarm.closing == Closing("clock", 0.0, 21 * 3600 + 600)
+    assert swarm.closing == Closing("clock", 0.0, 21 * 3600 + 600, fixed=True)
     assert trip.closing == Closing("after_sunset", 1200.0)
     assert trip.loading_places == catalogue.alternatives_of("van", "dark")
     assert trip.window.first_s == datetime(2027, 5, 12, 17, tzinfo=UTC).timestamp()

@@ -207,7 +207,7 @@ def test_labels_are_told_apart(draft: Draft, catalogue: Catalogue) -> None:
     [
         ({"rule": "after_sunset", "delay_minutes": 20}, Closing("after_sunset", 1200.0, 0.0)),
         ({"rule": "before_sunrise", "delay_minutes": -5}, Closing("before_sunrise", -300.0, 0.0)),
-        ({"rule": "clock", "clock": "21:30"}, Closing("clock", 0.0, 77_400.0)),
+        ({"rule": "clock", "clock": "21:30"}, Closing("clock", 0.0, 77_400.0, fixed=True)),
         ({"rule": "at_loading"}, Closing("at_loading", 0.0, 0.0)),
         ({"rule": "at_loading", "delay_minutes": 0}, Closing("at_loading", 0.0, 0.0)),
         ({"rule": "clock"}, ("closing.clock", "the time of day is missing")),

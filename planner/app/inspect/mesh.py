@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from planner.app.inspect.pictures import Grey
 from planner.model.records import Bools, Floats
+from planner.store.photofile import Grey
 
 Why = Literal["", "no_grid", "no_strips", "too_small", "too_dark"]
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from planner.app.inspect.labels import box_in
 from planner.app.inspect.mesh import Reading, read_mesh
-from planner.app.inspect.pictures import Grey, grey, taken_in
 from planner.store.logbook.records import Picture
+from planner.store.photofile import Grey, grey, taken_in
 
 LONGEST_SIDE = 1600
 """Pixels of the smaller look at a picture: large blurred codes are read there, small sharp ones in the whole."""

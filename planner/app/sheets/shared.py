@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Sequence
 from functools import cache
 
 from planner.app.sheets.facts import MOST_MIN, GroupFacts, TripFacts
 from planner.app.sheets.records import Block, Cell, Figure, Head, Row
 from planner.bundled import resource_path
-from planner.reading import toml
 from planner.words import Moment, Sentence, Stretch, distance, duration, minutes, sentence
 
 MOST_NAMES = 8
@@ -205,7 +205,7 @@ def signs_block(facts: TripFacts, *, driving: bool = True) -> Block:
 @cache
 def emergency_numbers() -> dict[str, tuple[str, ...]]:
     """Emergency numbers by country code, from ``resources/emergency.toml``."""
-    table = toml(resource_path("emergency.toml").read_text(encoding="utf-8"))["numbers"]
+    table = tomllib.loads(resource_path("emergency.toml").read_text(encoding="utf-8"))["numbers"]
     return {country: tuple(numbers) for country, numbers in table.items()}
 
 
