@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from dataclasses import field as made
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -78,7 +80,8 @@ class Judged:
     """What happened to a unit so far; arrays (part, sample), ``level`` with a last axis of the five verdicts.
 
     ``harm_h`` hours from closing to the first harm, NaN where there is none. ``kept`` (KEPT, part, sample). ``shifted``
-    by shift of the air, what was to spare (2, part, sample) towards heat and cold.
+    by shift of the air, what was to spare (2, part, sample) towards heat and cold. ``headroom`` as read from them, by
+    which parts counted.
     """
 
     level: np.ndarray
@@ -86,6 +89,7 @@ class Judged:
     harm_h: np.ndarray
     kept: np.ndarray
     shifted: dict[float, np.ndarray]
+    headroom: dict[tuple[bool, ...], tuple[np.ndarray, bool]] = made(default_factory=dict)
 
     @property
     def samples(self) -> int:
@@ -150,6 +154,9 @@ class Field:
         self.uniform = self.space.uniform(samples, np.random.default_rng(seed))
         self.sample = self.space.at(self.uniform)
         self.judged: dict[Unit, Judged] = {}
+        self.looks = 0
+        """Goes up with every look: what was read before it may have changed, what was read since has not."""
+        self._units: dict[Key, list[Unit]] = {}
 
     def work_here(self) -> None:
         """What is still to be judged is judged here and now, and nobody stops it any more."""
@@ -161,7 +168,7 @@ class Field:
     def groups(self) -> int:
         return len(self.trip.groups)
 
-    @property
+    @cached_property
     def counts(self) -> Floats:
         """Boxes of each group."""
         return np.array([group.count for group in self.trip.groups], dtype=np.float64)
@@ -184,7 +191,13 @@ class Field:
         return self.arrangements.index(row)
 
     def units_of(self, key: Key) -> list[Unit]:
-        """The units a load is put together from."""
+        """The units a load is put together from; found once, for the race asks again and again."""
+        units = self._units.get(key)
+        if units is None:
+            units = self._units[key] = self._put_together(key)
+        return units
+
+    def _put_together(self, key: Key) -> list[Unit]:
         places = self.arrangements[key.arrangement]
         parts = [Part(g, places[g], key.setups[g], key.closings[g]) for g in range(self.groups)]
         shared: dict[int, list[Part]] = {}
@@ -261,6 +274,7 @@ class Field:
         return time_s, low, high, sample.samples
 
     def _run(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> None:
+        self.looks += 1
         jobs = [
             (self.scenario, self._laid(part), self.sample.take(rows), shifts_k)
             for part in self._cut(units, rows, shifts_k)
@@ -269,6 +283,7 @@ class Field:
             for unit, result in zip(laid.units, found, strict=True):
                 if shifts_k != (0.0,):
                     self.judged[unit].shifted |= result.shifted
+                    self.judged[unit].headroom.clear()
                 elif unit in self.judged:
                     self.judged[unit] = _joined(self.judged[unit], result)
                 else:
@@ -455,6 +470,7 @@ def _joined(first: Judged, then: Judged) -> Judged:
         harm_h=np.concatenate((first.harm_h, then.harm_h), axis=1),
         kept=np.concatenate((first.kept, then.kept), axis=2),
         shifted=first.shifted,
+        headroom=first.headroom,
     )
 
 
@@ -463,6 +479,13 @@ def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bo
 
     Read between the shifts of the air that were tried. The flag says whether they were close.
     """
+    counts = tuple(counted)
+    if counts not in judged.headroom:
+        judged.headroom[counts] = _read_headroom(judged, counts)
+    return judged.headroom[counts]
+
+
+def _read_headroom(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
     shifts = sorted(judged.shifted)
     count = min((judged.shifted[shift].shape[2] for shift in shifts), default=0)
     if not shifts or not any(counted):
