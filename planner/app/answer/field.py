@@ -45,6 +45,9 @@ from planner.store.forecast_error import load_forecast_error
 BATCH_CELLS, LEAST_CELLS = 600_000, 200_000
 """Cases times steps that are judged at once: at most, about 85 MB; and so few that to share them out gains nothing."""
 
+MOST_AGITATED = 0.25
+"""Of the samples, so many count as those with the most agitated bees."""
+
 SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
 """Shifts of the outside air between which headroom is read: of every candidate, of those shown first."""
@@ -166,6 +169,15 @@ class Field:
         self.looks = 0
         """Goes up with every look: what was read before it may have changed, what was read since has not."""
         self._units: dict[Key, list[Unit]] = {}
+        self._agitated: dict[int, np.ndarray] = {}
+
+    def most_agitated(self, count: int) -> np.ndarray:
+        """Which of the first samples are those with the most agitated bees, (sample,)."""
+        upper = self._agitated.get(count)
+        if upper is None:
+            agitation = self.sample.agitation[:count]
+            upper = self._agitated[count] = agitation >= np.quantile(agitation, 1.0 - MOST_AGITATED)
+        return upper
 
     def work_here(self) -> None:
         """What is still to be judged is judged here and now, and nobody stops it any more."""

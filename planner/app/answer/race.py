@@ -18,7 +18,7 @@ from scipy.special import betaincinv
 from planner.app.answer.decide import classed, is_declared, order
 from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
 from planner.app.answer.records import Candidate, Key, Tolerance
-from planner.app.answer.tally import candidate_of
+from planner.app.answer.tally import candidate_of, with_headroom
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM
@@ -197,14 +197,17 @@ class Race:
         kept = self._records.get(key)
         if kept and kept[0] == state:
             return kept[1]
-        found = candidate_of(
-            field_,
-            key,
-            room=self.room(field_.arrangements[key.arrangement]),
-            misses=self.misses[key.departure],
-            close=close,
-        )
-        found = classed(found, self.tolerance, self.boxes)
+        if kept and not close and (kept[0][0], kept[0][2]) == (state[0], close):
+            found = with_headroom(field_, kept[1])
+        else:
+            found = candidate_of(
+                field_,
+                key,
+                room=self.room(field_.arrangements[key.arrangement]),
+                misses=self.misses[key.departure],
+                close=close,
+            )
+            found = classed(found, self.tolerance, self.boxes)
         self._records[key] = state, found
         return found
 
