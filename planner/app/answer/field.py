@@ -497,16 +497,22 @@ def _simulated(
 
 def _arrangement_rows(grid: CaseGrid, units: Sequence[Unit]) -> Ints:
     """A row of the grid's arrangements in which each unit rides as it does, by itself in its place, (part,)."""
+    rides_in: dict[tuple[int, tuple[int, ...]], int] = {}
     rows = []
     for unit in units:
-        inside = np.zeros(grid.groups, dtype=bool)
-        inside[[part.group for part in unit.parts]] = True
-        place = unit.parts[0].place
-        alone = ((grid.place_of == place) == inside).all(axis=1)
-        rides = grid.place_of[:, unit.parts[0].group] == place
-        fitting = np.flatnonzero(alone if alone.any() else rides)
-        rows += [int(fitting[0])] * len(unit.parts)
+        kind = unit.parts[0].place, tuple(part.group for part in unit.parts)
+        if kind not in rides_in:
+            rides_in[kind] = _arrangement_row(grid, *kind)
+        rows += [rides_in[kind]] * len(unit.parts)
     return np.array(rows, dtype=np.int64)
+
+
+def _arrangement_row(grid: CaseGrid, place: int, groups: tuple[int, ...]) -> int:
+    inside = np.zeros(grid.groups, dtype=bool)
+    inside[list(groups)] = True
+    alone = ((grid.place_of == place) == inside).all(axis=1)
+    rides = grid.place_of[:, groups[0]] == place
+    return int(np.flatnonzero(alone if alone.any() else rides)[0])
 
 
 def _by_unit(laid: _Laid, table: dict[str, np.ndarray], shifts_k: tuple[float, ...]) -> list[Judged]:
