@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import time
 from collections.abc import Callable
@@ -12,7 +11,7 @@ from pathlib import Path
 
 from planner.app.answer.board import board_svg
 from planner.app.answer.compare import snapshot
-from planner.app.answer.documents import as_csv, as_document, as_html
+from planner.app.answer.documents import as_csv, as_document, as_html, as_json
 from planner.app.answer.records import Answer
 from planner.app.answer.settled import curves_of, settled_plan
 from planner.app.answer.words import COLUMNS, Words, table
@@ -72,10 +71,7 @@ def run(args: argparse.Namespace) -> int:
     if DASH not in (args.json, args.csv):
         _print_answer(said, catalogue, units, args.rows)
     if args.json:
-        _write(
-            args.json,
-            lambda: json.dumps(as_document(said), indent=1, ensure_ascii=False, allow_nan=False) + "\n",
-        )
+        _write(args.json, lambda: as_json(as_document(said)))
     if args.csv:
         _write(args.csv, lambda: as_csv(said))
     if (args.html or args.pictures) and asked is not None and said.best is not None:

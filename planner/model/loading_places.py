@@ -242,19 +242,31 @@ def _memory(
     lags = (*_lag_shares(rows.sun_lag_factor, p, step_s), climate, deck)
     toward = (*(np.where(aboard, gain_w, coming_w),) * 2, hold, hot_k)
     coming = (coming_w[0], coming_w[0], _climate(rows, here)[0], hot_k[0] * here.waiting)
-    fast, slow, held, warm_k = (
-        _lagged(value, np.where(aboard & (not here.waiting), lag, 1.0), node)
-        for value, lag, node in zip(toward, lags, coming if begin is None else begin[:WET], strict=True)
+    shares = [np.where(aboard & (not here.waiting), lag, 1.0) for lag in lags]
+    falls, dries = _film(here, p, step_s)
+    return _lagged_together(
+        (*toward, falls), (*shares, dries), (*coming, falls[0]) if begin is None else tuple(begin)
     )
-    return fast, slow, held, warm_k, _film(here, p, step_s, None if begin is None else begin[WET])
 
 
-def _film(here: _Where, p: Parameters, step_s: float, begin: Floats | None) -> Floats:
-    """Share of a film of water on what stands under the open sky: whole in rain, gone with a lag after it."""
+def _film(here: _Where, p: Parameters, step_s: float) -> tuple[Floats, Floats]:
+    """What the film of water on what stands under the open sky goes to, whole in rain, and its share of the way."""
     raining = here.outside("rain_mm_h") >= p.wetting_rain_mm_h
     dries = np.where(raining, 1.0, 1.0 - np.exp(-step_s / p.film_lag_s))
-    falls = np.asarray(raining, dtype=np.float64)
-    return _lagged(falls, dries, falls[0] if begin is None else begin)
+    return np.asarray(raining, dtype=np.float64), dries
+
+
+def _lagged_together(
+    values: Sequence[Floats], shares: Sequence[Floats], first: Sequence[Floats]
+) -> tuple[Floats, ...]:
+    """Several lags in one walk along the time axis, arguments as of ``_lagged``: each step costs more than its sums."""
+    shape = np.broadcast_shapes(*(np.shape(each) for each in (*values, *shares)))
+
+    def together(tables: Sequence[Floats]) -> Floats:
+        return np.stack([np.broadcast_to(each, shape) for each in tables], axis=1)
+
+    begin = np.stack([np.broadcast_to(each, shape[1:]) for each in first])
+    return tuple(np.moveaxis(_lagged(together(values), together(shares), begin), 1, 0))
 
 
 def _climate(rows: _Rows, here: _Where) -> Floats:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import cast
-
-import numpy as np
 
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -107,7 +106,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
             candidate.changes,
             candidate.work if candidate.changes else 0.0,
             len(candidate.misses),
-            np.floor(candidate.harm_of_100.value / step),
+            math.floor(candidate.harm_of_100.value / step),
             -spare_steps(candidate),
             *easy,
             candidate.harm_of_100.value,
@@ -118,8 +117,8 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     return (
         *first,
         -candidate.samples,
-        np.round(share / max(BOX_STEP, 1.0 / max(candidate.samples, 1))),
-        np.round(dead / DEAD_STEP),
+        round(share / max(BOX_STEP, 1.0 / max(candidate.samples, 1))),
+        round(dead / DEAD_STEP),
         round(candidate.ruined_share, 2),
         candidate.changes,
         len(candidate.misses),
@@ -133,7 +132,8 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
 def spare_steps(candidate: Candidate) -> float:
     """Headroom that counts, in steps the model can tell apart; enough where the air does not follow the outside."""
     band = candidate.headroom_k
-    return float(np.floor(min(band.p50 if band else ENOUGH_HEADROOM_K, ENOUGH_HEADROOM_K) / HEADROOM_STEP_K))
+    spare = min(band.p50 if band else ENOUGH_HEADROOM_K, ENOUGH_HEADROOM_K)
+    return float(math.floor(spare / HEADROOM_STEP_K))
 
 
 def alike(first: Candidate, second: Candidate) -> bool:

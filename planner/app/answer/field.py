@@ -7,9 +7,11 @@ and closing, and loads are put together from units afterwards. Every unit meets 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from dataclasses import field as made
+from functools import cached_property, reduce
 from typing import Any
 
 import numpy as np
@@ -17,11 +19,20 @@ import numpy as np
 from planner.app.answer.records import Key
 from planner.app.chance.race import NARROWED, space_of
 from planner.app.chance.samples import STEP_S, Sample, Scenario, variations_of
-from planner.app.common.executors import map_unordered
+from planner.app.common.executors import map_unordered, places_of
 from planner.app.common.progress import Stop
 from planner.app.plan.closings import Closings
 from planner.app.plan.plan import shut_at_night
-from planner.model.cases import CaseGrid, CaseTable, SimulatedBatch, case_grid, lay_out, simulate
+from planner.model.cases import (
+    CaseGrid,
+    CaseTable,
+    Passage,
+    SimulatedBatch,
+    case_grid,
+    lay_out,
+    passage,
+    simulate,
+)
 from planner.model.catalogue import Catalogue
 from planner.model.headroom import turn_from_now
 from planner.model.limits import UNKNOWN, VERDICTS
@@ -31,8 +42,11 @@ from planner.model.records import Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline, schedule
 from planner.store.forecast_error import load_forecast_error
 
-BATCH_CELLS = 1_200_000
-"""Cases times steps of a piece of work: about 170 MB while it runs."""
+BATCH_CELLS, LEAST_CELLS = 600_000, 200_000
+"""Cases times steps that are judged at once: at most, about 85 MB; and so few that to share them out gains nothing."""
+
+MOST_AGITATED = 0.25
+"""Of the samples, so many count as those with the most agitated bees."""
 
 SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
@@ -81,7 +95,8 @@ class Judged:
     """What happened to a unit so far; arrays (part, sample), ``level`` with a last axis of the five verdicts.
 
     ``harm_h`` hours from closing to the first harm, NaN where there is none. ``kept`` (KEPT, part, sample). ``shifted``
-    by shift of the air, what was to spare (2, part, sample) towards heat and cold.
+    by shift of the air, what was to spare (2, part, sample) towards heat and cold. ``headroom`` as read from them, by
+    which parts counted.
     """
 
     level: np.ndarray
@@ -89,6 +104,7 @@ class Judged:
     harm_h: np.ndarray
     kept: np.ndarray
     shifted: dict[float, np.ndarray]
+    headroom: dict[tuple[bool, ...], tuple[np.ndarray, bool]] = made(default_factory=dict)
 
     @property
     def samples(self) -> int:
@@ -138,9 +154,9 @@ class Field:
         self.arrive_s, self._lifted_s = arrive[:, -1], arrive
         self._middle_s = 0.5 * (departures_s + self.arrive_s)
         self.scenario = self._open()
-        self.opened_s = self._timeline([(d, None) for d in range(departures_s.size)]).end_s
+        self.opened_s = self._timeline([(d, {}) for d in range(departures_s.size)]).end_s
         first = float(np.nanmin(closings.closed_s))
-        whole = replace(self._timeline([(0, None)]))
+        whole = replace(self._timeline([(0, {})]))
         self.space = space_of(
             self.scenario,
             replace(
@@ -153,6 +169,18 @@ class Field:
         self.uniform = self.space.uniform(samples, np.random.default_rng(seed))
         self.sample = self.space.at(self.uniform)
         self.judged: dict[Unit, Judged] = {}
+        self.looks = 0
+        """Goes up with every look: what was read before it may have changed, what was read since has not."""
+        self._units: dict[Key, list[Unit]] = {}
+        self._agitated: dict[int, np.ndarray] = {}
+
+    def most_agitated(self, count: int) -> np.ndarray:
+        """Which of the first samples are those with the most agitated bees, (sample,)."""
+        upper = self._agitated.get(count)
+        if upper is None:
+            agitation = self.sample.agitation[:count]
+            upper = self._agitated[count] = agitation >= np.quantile(agitation, 1.0 - MOST_AGITATED)
+        return upper
 
     def work_here(self) -> None:
         """What is still to be judged is judged here and now, and nobody stops it any more."""
@@ -164,7 +192,7 @@ class Field:
     def groups(self) -> int:
         return len(self.trip.groups)
 
-    @property
+    @cached_property
     def counts(self) -> Floats:
         """Boxes of each group."""
         return np.array([group.count for group in self.trip.groups], dtype=np.float64)
@@ -187,7 +215,13 @@ class Field:
         return self.arrangements.index(row)
 
     def units_of(self, key: Key) -> list[Unit]:
-        """The units a load is put together from."""
+        """The units a load is put together from; found once, for the race asks again and again."""
+        units = self._units.get(key)
+        if units is None:
+            units = self._units[key] = self._put_together(key)
+        return units
+
+    def _put_together(self, key: Key) -> list[Unit]:
         places = self.arrangements[key.arrangement]
         parts = [Part(g, places[g], key.setups[g], key.closings[g]) for g in range(self.groups)]
         shared: dict[int, list[Part]] = {}
@@ -225,8 +259,7 @@ class Field:
             if met < count:
                 begun.setdefault(met, []).append(unit)
         for met, late in begun.items():
-            for first in range(met, count, _MOST_AT_ONCE):
-                self._run(late, slice(first, min(first + _MOST_AT_ONCE, count)), (0.0,))
+            self._run(late, slice(met, count), (0.0,))
 
     def judge_shifted(self, keys: Iterable[Key], count: int, shifts_k: Sequence[float]) -> None:
         """The same in shifted air, for headroom."""
@@ -264,27 +297,34 @@ class Field:
         return time_s, bands, sample.samples
 
     def _run(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> None:
+        self.looks += 1
+        firsts = range(rows.start, rows.stop, _MOST_AT_ONCE)
+        samples = [self.sample.take(slice(first, min(first + _MOST_AT_ONCE, rows.stop))) for first in firsts]
         jobs = [
-            (self.scenario, self._laid(part), self.sample.take(rows), shifts_k)
-            for part in self._cut(units, rows, shifts_k)
+            (self.scenario, self._laid(part), samples, shifts_k) for part in self._cut(units, rows, shifts_k)
         ]
         for (_, laid, _, _), found in map_unordered(_judge, jobs, self._executor, self._should_stop):
             for unit, result in zip(laid.units, found, strict=True):
                 if shifts_k != (0.0,):
                     self.judged[unit].shifted |= result.shifted
+                    self.judged[unit].headroom.clear()
                 elif unit in self.judged:
                     self.judged[unit] = _joined(self.judged[unit], result)
                 else:
                     self.judged[unit] = result
 
     def _cut(self, units: Sequence[Unit], rows: slice, shifts_k: Sequence[float]) -> Iterator[list[Unit]]:
-        """Units of like duration, cut so that cases times steps stay bounded."""
+        """Units of like duration, cut so that cases times steps stay bounded and all that can work have work."""
         lasts = {unit: self._lasts_s(unit) for unit in units}
+        times = min(rows.stop - rows.start, _MOST_AT_ONCE) * len(shifts_k)
+        whole = sum(len(unit.parts) * lasts[unit] for unit in units) * times / STEP_S
+        share = whole / ((places_of(self._executor) if self._executor else None) or 1)
+        most = min(max(share, LEAST_CELLS), BATCH_CELLS)
         batch: list[Unit] = []
         cases = 0
         for unit in sorted(units, key=lambda one: lasts[one]):
-            more = len(unit.parts) * (rows.stop - rows.start) * len(shifts_k)
-            if batch and (cases + more) * lasts[unit] / STEP_S > BATCH_CELLS:
+            more = len(unit.parts) * times
+            if batch and (cases + more) * lasts[unit] / STEP_S > most:
                 yield batch
                 batch, cases = [], 0
             batch.append(unit)
@@ -296,37 +336,55 @@ class Field:
         shut = min(self.closings.closed_s[part.closing, unit.departure, part.group] for part in unit.parts)
         return float(self.opened_s[unit.departure] - shut)
 
-    def _timeline(self, rows: Sequence[tuple[int, Unit | None]]) -> Timeline:
-        """One row for each departure with the closings of a unit; who is not of it is shut when lifted."""
+    def _timeline(self, rows: Sequence[tuple[int, Mapping[int, int]]]) -> Timeline:
+        """One row for each departure with the closings of some groups; the others are shut when lifted."""
         departures = np.array([d for d, _ in rows])
         load = [group.load_waypoint for group in self.trip.groups]
         closed = self._lifted_s[departures][:, load]
-        for row, (d, unit) in enumerate(rows):
-            for part in unit.parts if unit else ():
-                closed[row, part.group] = self.closings.closed_s[part.closing, d, part.group]
+        for row, (d, closings) in enumerate(rows):
+            for group, closing in closings.items():
+                closed[row, group] = self.closings.closed_s[closing, d, group]
         return build_timeline(self.trip, self.road, self.departures_s[departures], closed)
 
     def _laid(self, units: list[Unit]) -> _Laid:
-        keys = [_row_of(unit) for unit in units]
-        rows = list(dict.fromkeys(keys))
-        index = {key: row for row, key in enumerate(rows)}
-        by_row = dict(zip(keys, units, strict=True))
-        timeline = self._timeline([(by_row[key].departure, by_row[key]) for key in rows])
+        """Units with the rows they ride in; those of one departure that begin together share a row where they can."""
+        rows: list[tuple[int, dict[int, int]]] = []
+        alike: dict[tuple[int, float], list[int]] = {}
+        row_of = []
+        for unit in units:
+            same = alike.setdefault((unit.departure, self._begins_s(unit)), [])
+            own = {part.group: part.closing for part in unit.parts}
+            row = next((row for row in same if _agree(rows[row][1], own)), None)
+            if row is None:
+                row = len(rows)
+                same.append(row)
+                rows.append((unit.departure, {}))
+            rows[row][1].update(own)
+            row_of.append(row)
+        timeline = self._timeline(rows)
         return _Laid(
             units=tuple(units),
-            row=np.array([index[key] for key in keys]),
+            row=np.array(row_of),
             timeline=timeline,
             night=shut_at_night(self.trip, timeline.closed_s),
-            middle_s=self._middle_s[[by_row[key].departure for key in rows]],
+            middle_s=self._middle_s[[departure for departure, _ in rows]],
         )
+
+    def _begins_s(self, unit: Unit) -> float:
+        """When the first box is shut if nobody but this unit is shut before being lifted."""
+        shut_s = self._lifted_s[unit.departure, [group.load_waypoint for group in self.trip.groups]]
+        for part in unit.parts:
+            at = self.closings.closed_s[part.closing, unit.departure, part.group]
+            shut_s[part.group] = min(at, shut_s[part.group])
+        return float(shut_s.min())
 
 
 _MOST_AT_ONCE = 64
 
 
-def _row_of(unit: Unit) -> tuple[int, tuple[tuple[int, int], ...]]:
-    """What a row of the timeline is made for: a departure and the closings of some groups."""
-    return unit.departure, tuple((part.group, part.closing) for part in unit.parts)
+def _agree(first: Mapping[int, int], second: Mapping[int, int]) -> bool:
+    """Whether the closings of some groups and those of others can stand in one row."""
+    return all(first.get(group, closing) == closing for group, closing in second.items())
 
 
 @dataclass(frozen=True)
@@ -340,22 +398,32 @@ class _Laid:
     middle_s: Floats
 
 
-def _judge(job: tuple[Scenario, _Laid, Sample, tuple[float, ...]]) -> list[Judged]:
+def _judge(job: tuple[Scenario, _Laid, Sequence[Sample], tuple[float, ...]]) -> list[Judged]:
     """One piece of work, wherever it is done: some units in some samples, in the air as it is or shifted."""
-    scenario, laid, sample, shifts_k = job
-    tables = [
-        (
-            rows,
-            _judged_in(
-                replace(scenario, grid=replace(scenario.grid, weather=weather)),
-                laid,
-                sample.take(rows),
-                shifts_k,
-            ),
-        )
-        for member, weather in enumerate(scenario.weathers)
-        if (rows := np.flatnonzero(sample.member == member)).size
-    ]
+    scenario, laid, samples, shifts_k = job
+    around: dict[int, Passage] = {}
+    found = [_judge_at_once(scenario, laid, sample, shifts_k, around) for sample in samples]
+    if len(found) == 1:
+        return found[0]
+    return [reduce(_joined, each) for each in zip(*found, strict=True)]
+
+
+def _judge_at_once(
+    scenario: Scenario,
+    laid: _Laid,
+    sample: Sample,
+    shifts_k: tuple[float, ...],
+    around: dict[int, Passage],
+) -> list[Judged]:
+    """Some units in some samples; ``around`` keeps the passage under each weather for the samples that follow."""
+    tables = []
+    for member, weather in enumerate(scenario.weathers):
+        rows = np.flatnonzero(sample.member == member)
+        if rows.size:
+            under = replace(scenario, grid=replace(scenario.grid, weather=weather))
+            if member not in around:
+                around[member] = _passage(under.grid, laid)
+            tables.append((rows, _judged_in(under, laid, sample.take(rows), shifts_k, around[member])))
     whole = {
         name: np.empty(
             (values.shape[0], values.shape[1], sample.samples, *values.shape[3:]), dtype=values.dtype
@@ -369,10 +437,10 @@ def _judge(job: tuple[Scenario, _Laid, Sample, tuple[float, ...]]) -> list[Judge
 
 
 def _judged_in(
-    scenario: Scenario, laid: _Laid, sample: Sample, shifts_k: tuple[float, ...]
+    scenario: Scenario, laid: _Laid, sample: Sample, shifts_k: tuple[float, ...], around: Passage
 ) -> dict[str, np.ndarray]:
     """Tables (part, shift, sample, ...) of every part of every unit under one weather."""
-    batch, shape, table = _simulated(scenario, laid, sample, shifts_k)
+    batch, shape, table = _simulated(scenario, laid, sample, shifts_k, around)
     judged = batch.assessed(STEP_S)
 
     def cut(values: np.ndarray, kind: Any = np.float32) -> np.ndarray:
@@ -389,45 +457,65 @@ def _judged_in(
     }
 
 
-def _simulated(
-    scenario: Scenario, laid: _Laid, sample: Sample, shifts_k: tuple[float, ...]
-) -> tuple[SimulatedBatch, tuple[int, int, int], CaseTable]:
-    """Every part of every unit in every sample and shift of the air, integrated; axes (part, shift, sample)."""
-    grid = scenario.grid
+def _passage(grid: CaseGrid, laid: _Laid) -> Passage:
+    """Way, weather and air of some units: the same in every sample."""
+    return passage(grid, laid.timeline, _table(grid, laid, 1, 1), STEP_S)
+
+
+def _table(grid: CaseGrid, laid: _Laid, shifts: int, samples: int) -> CaseTable:
+    """Every part of every unit in every shift of the air and sample, on the axes (part, shift, sample)."""
     unit_of = np.repeat(np.arange(len(laid.units)), [len(unit.parts) for unit in laid.units])
     parts = [part for unit in laid.units for part in unit.parts]
-    shape = len(parts), len(shifts_k), sample.samples
-    slot, shift, nth = (axis.ravel() for axis in np.indices(shape))
-    arrangement = _arrangement_rows(grid, laid.units)
-    table = CaseTable(
+    slot, shift, nth = (axis.ravel() for axis in np.indices((len(parts), shifts, samples)))
+    return CaseTable(
         departure=laid.row[unit_of][slot],
         group=np.array([part.group for part in parts])[slot],
-        place=arrangement[slot],
+        place=_arrangement_rows(grid, laid.units)[slot],
         setup=np.array([part.setup for part in parts])[slot],
         closing=np.zeros_like(slot),
         sample=nth,
-        enclosure=(unit_of[slot] * shape[1] + shift) * shape[2] + nth,
+        enclosure=(unit_of[slot] * shifts + shift) * samples + nth,
     )
+
+
+def _simulated(
+    scenario: Scenario,
+    laid: _Laid,
+    sample: Sample,
+    shifts_k: tuple[float, ...],
+    around: Passage | None = None,
+) -> tuple[SimulatedBatch, tuple[int, int, int], CaseTable]:
+    """Every part of every unit in every sample and shift of the air, integrated; axes (part, shift, sample)."""
+    grid = scenario.grid
+    shape = sum(len(unit.parts) for unit in laid.units), len(shifts_k), sample.samples
+    table = _table(grid, laid, *shape[1:])
     variations = variations_of(scenario, sample, laid.middle_s)
-    batch = lay_out(grid, laid.timeline, laid.night, table, variations, step_s=STEP_S)
+    batch = lay_out(grid, laid.timeline, laid.night, table, variations, around, STEP_S)
     if shifts_k != (0.0,):
-        offset = batch.cases.air_offset_k + np.array(shifts_k)[shift]
+        shift_k = np.broadcast_to(np.array(shifts_k)[:, None], shape).ravel()
+        offset = batch.cases.air_offset_k + shift_k
         batch = replace(batch, cases=replace(batch.cases, air_offset_k=offset))
     return simulate(batch, STEP_S), shape, table
 
 
 def _arrangement_rows(grid: CaseGrid, units: Sequence[Unit]) -> Ints:
     """A row of the grid's arrangements in which each unit rides as it does, by itself in its place, (part,)."""
+    rides_in: dict[tuple[int, tuple[int, ...]], int] = {}
     rows = []
     for unit in units:
-        inside = np.zeros(grid.groups, dtype=bool)
-        inside[[part.group for part in unit.parts]] = True
-        place = unit.parts[0].place
-        alone = ((grid.place_of == place) == inside).all(axis=1)
-        rides = grid.place_of[:, unit.parts[0].group] == place
-        fitting = np.flatnonzero(alone if alone.any() else rides)
-        rows += [int(fitting[0])] * len(unit.parts)
+        kind = unit.parts[0].place, tuple(part.group for part in unit.parts)
+        if kind not in rides_in:
+            rides_in[kind] = _arrangement_row(grid, *kind)
+        rows += [rides_in[kind]] * len(unit.parts)
     return np.array(rows, dtype=np.int64)
+
+
+def _arrangement_row(grid: CaseGrid, place: int, groups: tuple[int, ...]) -> int:
+    inside = np.zeros(grid.groups, dtype=bool)
+    inside[list(groups)] = True
+    alone = ((grid.place_of == place) == inside).all(axis=1)
+    rides = grid.place_of[:, groups[0]] == place
+    return int(np.flatnonzero(alone if alone.any() else rides)[0])
 
 
 def _by_unit(laid: _Laid, table: dict[str, np.ndarray], shifts_k: tuple[float, ...]) -> list[Judged]:
@@ -458,6 +546,7 @@ def _joined(first: Judged, then: Judged) -> Judged:
         harm_h=np.concatenate((first.harm_h, then.harm_h), axis=1),
         kept=np.concatenate((first.kept, then.kept), axis=2),
         shifted=first.shifted,
+        headroom=first.headroom,
     )
 
 
@@ -466,6 +555,13 @@ def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bo
 
     Read between the shifts of the air that were tried. The flag says whether they were close.
     """
+    counts = tuple(counted)
+    if counts not in judged.headroom:
+        judged.headroom[counts] = _read_headroom(judged, counts)
+    return judged.headroom[counts]
+
+
+def _read_headroom(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
     shifts = sorted(judged.shifted)
     count = min((judged.shifted[shift].shape[2] for shift in shifts), default=0)
     if not shifts or not any(counted):

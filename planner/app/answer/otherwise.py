@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.app.answer.decide import order
 from planner.app.answer.race import Race, Slot
 from planner.app.answer.records import Candidate
 from planner.app.answer.tally import any_harmed, fates_of
@@ -45,7 +44,7 @@ def _starts(race: Race) -> list[Slot]:
     """Slots as declared that do least harm, one for each departure."""
     found: dict[int, Slot] = {}
     plain = [slot for slot in race.slots if not any(slot.setups) and not slot.freed]
-    for slot in sorted(plain, key=lambda one: order(race.best_of(one), race.boxes)):
+    for slot in sorted(plain, key=race.order_of):
         one = race.best_of(slot)
         if one.harm_of_100 is not None and one.fits:
             found.setdefault(slot.departure, slot)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from dataclasses import field as made
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 from scipy.special import betaincinv
@@ -18,7 +18,7 @@ from scipy.special import betaincinv
 from planner.app.answer.decide import classed, is_declared, order
 from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
 from planner.app.answer.records import Candidate, Key, Tolerance
-from planner.app.answer.tally import candidate_of
+from planner.app.answer.tally import candidate_of, with_headroom
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM
@@ -66,8 +66,9 @@ class Race:
     screen: bool = True
     slots: dict[Slot, list[Key]] = made(default_factory=dict)
     _records: dict[Key, tuple[tuple[int, int, bool], Candidate]] = made(default_factory=dict)
+    _best: dict[Slot, tuple[int, Candidate, tuple[float, ...]]] = made(default_factory=dict)
 
-    @property
+    @cached_property
     def boxes(self) -> int:
         return int(self.field.counts.sum())
 
@@ -149,7 +150,7 @@ class Race:
     def survivors(self, count: int) -> list[Slot]:
         """Slots that go on, by what is known so far."""
         most = max(ROUND_SAMPLES // count, LEAST_RACING)
-        ranked = sorted(self.slots, key=lambda slot: order(self.best_of(slot), self.boxes))
+        ranked = sorted(self.slots, key=self.order_of)
         hopeful = [slot for slot in ranked if self.may_be_within(slot)]
         declared = [slot for slot in hopeful if is_declared(self.best_of(slot))]
         others = [slot for slot in hopeful if not is_declared(self.best_of(slot))]
@@ -180,7 +181,7 @@ class Race:
             ]
             if not early:
                 return
-            early.sort(key=lambda slot: order(self.best_of(slot), self.boxes))
+            early.sort(key=self.order_of)
             begun = self.best_of(early[0]).samples
             count = next(each for each in self.counts if each > begun)
             same = [slot for slot in early if self.best_of(slot).samples == begun]
@@ -196,27 +197,46 @@ class Race:
         kept = self._records.get(key)
         if kept and kept[0] == state:
             return kept[1]
-        found = candidate_of(
-            field_,
-            key,
-            room=self.room(field_.arrangements[key.arrangement]),
-            misses=self.misses[key.departure],
-            close=close,
-        )
-        found = classed(found, self.tolerance, self.boxes)
+        if kept and not close and (kept[0][0], kept[0][2]) == (state[0], close):
+            found = with_headroom(field_, kept[1])
+        else:
+            found = candidate_of(
+                field_,
+                key,
+                room=self.room(field_.arrangements[key.arrangement]),
+                misses=self.misses[key.departure],
+                close=close,
+            )
+            found = classed(found, self.tolerance, self.boxes)
         self._records[key] = state, found
         return found
 
     def best_of(self, slot: Slot) -> Candidate:
         """The better of the slot's closings, by those judged in most samples."""
+        return self._ranked(slot)[0]
+
+    def order_of(self, slot: Slot) -> tuple[float, ...]:
+        """Sorts slots, best first, by the better of their closings."""
+        return self._ranked(slot)[1]
+
+    def _ranked(self, slot: Slot) -> tuple[Candidate, tuple[float, ...]]:
+        """The better of the slot's closings and how it ranks; kept until the field looks at anything again."""
+        kept = self._best.get(slot)
+        if kept is None or kept[0] != self.field.looks:
+            one = self._better_closing(slot)
+            rank = kept[2] if kept and kept[1] is one else order(one, self.boxes)
+            kept = self._best[slot] = self.field.looks, one, rank
+        return kept[1], kept[2]
+
+    def _better_closing(self, slot: Slot) -> Candidate:
         records = [self.record(key) for key in self.slots[slot]]
         most = max(one.samples for one in records)
         sharp = [one for one in records if one.samples == most]
-        return min(sharp, key=partial(order, boxes=self.boxes))
+        return sharp[0] if len(sharp) == 1 else min(sharp, key=partial(order, boxes=self.boxes))
 
     def candidates(self) -> list[Candidate]:
         """One for each slot, best first."""
-        return sorted((self.best_of(slot) for slot in self.slots), key=partial(order, boxes=self.boxes))
+        return [self.best_of(slot) for slot in sorted(self.slots, key=self.order_of)]
 
     def look_closer(self, keys: Sequence[Key], samples: int = CLOSE_SAMPLES) -> None:
         """Find the headroom of some loads in more samples and finer steps."""

@@ -8,13 +8,13 @@ between 0 and 1 spreads at most as widely as a yes or no of the same mean (Hoeff
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.field import KEPT, Field, headroom_of
+from planner.app.answer.field import KEPT, Field, Unit, headroom_of
 from planner.app.answer.records import (
     AS_DECLARED,
     FATES,
@@ -117,21 +117,35 @@ def fates_of(field: Field, key: Key) -> Fates:
     def together(tables: Sequence[np.ndarray]) -> np.ndarray:
         return np.concatenate([table[:, :count] for table in tables])[order]
 
-    spare, exact = [], True
-    for unit, each in zip(units, judged, strict=True):
-        counted = [not np.isfinite(field.scenario.grid.places[part.place].set_point_c) for part in unit.parts]
-        found, close = headroom_of(each, counted)
-        spare.append(found)
-        exact &= close
-    tried = min(len(each) for each in spare)
+    headroom_k, exact = _headroom(field, units)
     return Fates(
         level=together([each.level for each in judged]),
         ruined=together([each.ruined for each in judged]),
         harm_h=together([each.harm_h for each in judged]),
         table=np.concatenate([each.kept[:, :, :count] for each in judged], axis=1)[:, order],
-        headroom_k=np.stack([each[:tried] for each in spare]).min(axis=0),
-        headroom_exact=exact and tried > 0,
+        headroom_k=headroom_k,
+        headroom_exact=exact,
     )
+
+
+def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool]:
+    """Headroom of the worst box of a load, (sample,), and whether the shifts were close."""
+    spare, exact = [], True
+    for unit in units:
+        counted = [not np.isfinite(field.scenario.grid.places[part.place].set_point_c) for part in unit.parts]
+        found, close = headroom_of(field.judged[unit], counted)
+        spare.append(found)
+        exact &= close
+    tried = min(len(each) for each in spare)
+    return np.stack([each[:tried] for each in spare]).min(axis=0), exact and tried > 0
+
+
+def with_headroom(field: Field, known: Candidate) -> Candidate:
+    """The record of a load of which nothing but the headroom has been looked at again."""
+    if known.harm_of_100 is None:
+        return known
+    headroom_k, exact = _headroom(field, field.units_of(known.key))
+    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -282,7 +296,8 @@ def _work(field: Field, key: Key) -> int:
 
 def _typical(fates: Fates) -> dict[str, float | None]:
     """Medians of the box that is worst in each figure, and levels that most samples reach."""
-    middle = np.sort(fates.table, axis=2)[:, :, fates.samples // 2]
+    at = fates.samples // 2
+    middle = np.partition(fates.table, at, axis=2)[:, :, at]
     out = {name: _number(float(value)) for name, value in zip(KEPT, middle.max(axis=1), strict=True)}
     out["low_core_c"] = _number(float(middle[KEPT.index("low_core_c")].min()))
     peak = band_of(fates.kept("peak_core_c").max(axis=0), K_DIGITS)
@@ -300,13 +315,9 @@ def _number(value: float) -> float | None:
     return round(value, 4) if np.isfinite(value) else None
 
 
-MOST_AGITATED = 0.25
-
-
 def _agitated_of_100(field: Field, harmed: Bools) -> float:
     """Share of harm among the samples with the most agitated bees."""
-    agitation = field.sample.agitation[: harmed.size]
-    upper = agitation >= np.quantile(agitation, 1.0 - MOST_AGITATED)
+    upper = field.most_agitated(harmed.size)
     return round(100.0 * float(harmed[upper].mean()), OF_100_DIGITS)
 
 
@@ -324,4 +335,5 @@ __all__ = [
     "fates_of",
     "groups_of",
     "span_of",
+    "with_headroom",
 ]

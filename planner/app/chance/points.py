@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.app.chance.sobol import scrambled
 from planner.model.records import Floats
 
 TOGETHER = 6
@@ -18,10 +19,8 @@ TOGETHER = 6
 
 def even_points(count: int, columns: int, generator: np.random.Generator) -> Floats:
     """Points in 0..1, (count, columns)."""
-    from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
-
     doublings = max(count - 1, 0).bit_length()
-    together = qmc.Sobol(min(columns, TOGETHER), scramble=True, seed=generator).random(1 << doublings)
+    together = scrambled(doublings, min(columns, TOGETHER), generator)
     apart = _apart(doublings, max(columns - TOGETHER, 0), generator)
     return np.concatenate((together, apart), axis=1)[:count].astype(np.float64)
 
