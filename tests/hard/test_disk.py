@@ -98,7 +98,7 @@ def test_a_plan_is_told_although_the_disk_is_full(trip: Path, tmp_path: Path) ->
     os.close(here)
     with os.fdopen(there) as told:
         said = told.read()
-    assert said.startswith("Leave ")
+    assert said.startswith(("Go", "Do not go", "Cannot tell"))
     assert "report.html could not be written" in said
     assert code == Exit.STORAGE
     assert not list(tmp_path.glob("*.html"))
@@ -174,7 +174,7 @@ def test_the_answer_comes_before_a_remark_on_the_journal(
     for command in ("plan", "recheck"):
         assert main([command, str(trip)]) == 0
         said = capsys.readouterr()
-        assert "Leave " in said.out
+        assert said.out.startswith(("Go", "Do not go", "Cannot tell"))
         assert "Remark: this plan is not kept for recheck." in said.err
     if holder is not None:
         holder.close()
