@@ -12,11 +12,13 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QColor, QImage, QWheelEvent
 
-from planner.app.common.chart import Line, Rule
+from planner.app.answer.records import Curve
+from planner.app.common.chart import Band, Line, Rule
 from planner.app.plan.results import Choice
 from planner.model.limits import Limit
 from planner.ui.look import clock, theme
 from planner.ui.plan.curve_view import CurveView
+from planner.units import METRIC
 from tests.ui import synthetic
 
 CHOICE = Choice(20, 4, 0)
@@ -78,7 +80,9 @@ def test_limits_are_those_of_the_box_shown(view: CurveView) -> None:
     swarm = (Limit("worker_caution", "core", 41.5, 1, "above"),)
     view.show_curves(replace(view.curves, limits=(swarm, swarm)), 0, synthetic.ZONE)
     rules = [mark for mark in view.chart.marks if isinstance(mark, Rule)]
-    assert [(rule.at, rule.text) for rule in rules] == [(41.5, "workers caution 41.5 °C")]
+    assert [rule.at for rule in rules] == [41.5]
+    named = [(at, name) for at, name, colour in view._names if colour in ("caution", "harm")]
+    assert named == [(41.5, "workers caution 41.5 °C")], "named in the margin, where no curve covers it"
 
 
 def test_the_core_line_is_painted_in_its_own_colour(view: CurveView) -> None:
@@ -89,6 +93,7 @@ def test_the_core_line_is_painted_in_its_own_colour(view: CurveView) -> None:
 
 
 def test_a_stop_is_shaded(view: CurveView) -> None:
+    view.set_cursor(view.curves.time_s[0])  # its plate stands over the stop where it is hottest
     picture = view.grab().toImage()
     stop = next(phase for phase in view.curves.phases if phase.kind == "stop")
     driving = next(phase for phase in view.curves.phases if phase.kind == "driving")
@@ -101,9 +106,11 @@ def test_compared_candidates_get_lines_of_their_own(view: CurveView) -> None:
     view.show_curves(
         synthetic.curves(plan, CHOICE), 0, synthetic.ZONE, [synthetic.curves(plan, Choice(60, 1, 0))]
     )
-    lines = [mark for mark in view.chart.marks if isinstance(mark, Line) and mark.name in "BCD"]
-    assert [(line.name, line.colour) for line in lines] == [("B", "series1")]
+    lines = [mark for mark in view.chart.marks if isinstance(mark, Line) and mark.colour.startswith("series")]
+    assert [line.colour for line in lines] == ["series1"]
     assert lines[0].xs[0] == view.curves.time_s[0]
+    named = [(at, colour) for at, name, colour in view._names if name == "B"]
+    assert named == [(pytest.approx(lines[0].ys[-1]), "series1")], "named beside its own end"
 
 
 def test_the_wheel_narrows_the_span_and_a_double_click_shows_the_whole(view: CurveView, qtbot) -> None:
@@ -141,12 +148,41 @@ def test_hours_are_right_on_the_night_the_clocks_go_back() -> None:
 
 
 def test_the_table_holds_what_is_drawn(view: CurveView, tmp_path: Path) -> None:
+    view.candidate = "Fri 20:00, in the van"
     view.export_csv(tmp_path / "t.csv")
     with (tmp_path / "t.csv").open() as file:
+        assert file.readline() == '"# Fri 20:00, in the van"\n', "whose curves they are"
         rows = list(csv.DictReader(file))
     assert len(rows) == len(view.curves.time_s)
     assert float(rows[100]["core_central_c"]) == pytest.approx(view.curves.core_c[100, 1, 0], abs=0.001)
+    assert float(rows[100]["core_half_c"]) == pytest.approx(view.curves.core_c[100, 1, 0], abs=0.001)
     assert rows[0]["time_utc"].endswith("Z")
+
+
+def test_once_known_what_half_the_variants_stay_below_is_drawn_told_and_written(
+    view: CurveView, tmp_path: Path
+) -> None:
+    """One and the same curve in the field, on the plate, in the table and in the file; typical bees only until then."""
+    curves = view.curves
+    half = curves.core_c[:, 1, :] + 0.7
+    view.show_band(Curve(curves.time_s, half, half - 1.0, half + 2.0, curves.outside_c, 64))
+    core = next(m for m in view.chart.marks if isinstance(m, Line) and m.colour == "core")
+    assert core.ys == pytest.approx(half[:, 0], nan_ok=True)
+    fan = next(m for m in view.chart.marks if isinstance(m, Band) and m.colour == "core")
+    assert fan.low == pytest.approx(half[:, 0] - 1.0, nan_ok=True)
+    assert fan.high == pytest.approx(half[:, 0] + 2.0, nan_ok=True)
+    at = int(np.searchsorted(curves.time_s, view.cursor_s))
+    told = METRIC.temp_text(float(half[at, 0]))
+    assert told in view.flag_lines()[1]
+    assert METRIC.temp_text(float(half[0, 0])) in view.table()[1][0]
+    view.export_csv(tmp_path / "t.csv")
+    with (tmp_path / "t.csv").open() as file:
+        file.readline()
+        rows = list(csv.DictReader(file))
+    assert float(rows[100]["core_half_c"]) == pytest.approx(half[100, 0], abs=0.001)
+    view.show_curves(curves, 0, synthetic.ZONE)
+    core = next(m for m in view.chart.marks if isinstance(m, Line) and m.colour == "core")
+    assert core.ys == pytest.approx(curves.core_c[:, 1, 0], nan_ok=True), "another question, its own curve"
 
 
 def test_picture_and_drawing_are_written(view: CurveView, tmp_path: Path) -> None:

@@ -67,7 +67,10 @@ def test_an_edit_that_changes_nothing_leaves_no_step(document: Document) -> None
 
 
 def test_a_new_way_takes_the_old_road_away_and_undo_brings_it_back(document: Document) -> None:
-    document.edit_way(("origin",), {"name": "y"})
+    document.edit_places({"origin": {"name": "y"}})
+    assert document.draft["road"] == {"legs": []}, "another name is no other way"
+    document.stack.undo()
+    document.edit_places({"origin": {"name": "y", "lat": 52.0, "lon": -2.0}})
     assert "road" not in document.draft
     document.stack.undo()
     assert document.draft["road"] == {"legs": []}

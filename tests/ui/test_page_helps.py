@@ -66,12 +66,35 @@ def test_an_applied_change_gains_what_was_promised(page, swarm_run: Window, qtbo
 
 
 def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtbot) -> None:
-    place = next(
-        g for g in page.helps.answer.gains if g.change.place in swarm_run.session.plan.loading_places
+    """Another hour that is searched already: the draft stays as it is, the candidate of that hour is looked at."""
+    session = swarm_run.session
+    searched_s = session.answer.departures_s
+    hour = next(
+        g.change
+        for g in page.helps.answer.gains
+        if g.change.shift_s and session.candidate.leave_s + g.change.shift_s in searched_s
     )
-    wished = page._wish((place.change,))
-    swarm_run.book.prefer(wished.departure_s, wished.place, at_once=True)
-    assert swarm_run.session.plan.loading_places[swarm_run.session.choice.loading_place] == place.change.place
+    wanted_s = session.candidate.leave_s + hour.shift_s
+    assert page._wish((hour,)).edits == ()
+    draft, steps = copy.deepcopy(swarm_run.document.draft), swarm_run.document.stack.index()
+    page.apply((hour,), hour.title)
+    assert session.candidate.leave_s == wanted_s
+    assert swarm_run.document.draft == draft
+    assert swarm_run.document.stack.index() == steps
+
+
+def test_an_hour_not_searched_yet_only_widens_the_search(page, swarm_run: Window) -> None:
+    window = swarm_run.session.answer.trip.window
+    leave_s = swarm_run.session.candidate.leave_s
+    outside = [
+        (g.change, leave_s + g.change.shift_s)
+        for g in page.helps.answer.gains
+        if g.change.shift_s and not window.first_s <= leave_s + g.change.shift_s <= window.last_s
+    ]
+    assert outside
+    for change, at_s in outside:
+        edge = ("window", "from" if at_s < window.first_s else "to")
+        assert [edit.spot for edit in page._wish((change,)).edits] == [edge], change.name
 
 
 def test_every_change_has_edits_or_says_that_it_has_none(swarm_run: Window, page) -> None:

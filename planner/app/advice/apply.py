@@ -47,11 +47,12 @@ class DraftEdits:
 
 
 def draft_edits(
-    plan: Plan, choice: Choice, changes: Sequence[Change], catalogue: Catalogue
+    plan: Plan, choice: Choice, changes: Sequence[Change], catalogue: Catalogue, asked: Trip | None = None
 ) -> DraftEdits | None:
     """The edits that make a candidate the changed one; None when a change leads along another road.
 
-    What the candidate's set-up does to the boxes is written into the load too.
+    What the candidate's set-up does to the boxes is written into the load too. ``asked`` is the trip as the draft has
+    it, where the plan is that of one candidate alone: departures and places it searches already need no edit.
     """
     setup = setup_of(plan, choice)
     trip = plan.trip
@@ -75,8 +76,8 @@ def draft_edits(
         *_group_edits(plan.trip.groups, groups),
         *_trip_edits(plan.trip, trip),
         *_stop_edits(plan.trip.stops, trip.stops),
-        *_place_edits(plan, place),
-        *_window_edits(plan.trip, departure_s),
+        *_place_edits(plan, place, asked),
+        *_window_edits(asked or plan.trip, departure_s),
     )
     return DraftEdits(edits, departure_s, place)
 
@@ -126,9 +127,10 @@ def _stop_edits(before: Sequence[Stop], after: Sequence[Stop]) -> Iterator[Edit]
             yield Edit(("stops", i, "dwell_minutes"), new.dwell_s / 60.0)
 
 
-def _place_edits(plan: Plan, place: str) -> Iterator[Edit]:
-    if place not in plan.loading_places:
-        yield Edit(("vehicle", "places"), [*plan.trip.loading_places, place])
+def _place_edits(plan: Plan, place: str, asked: Trip | None) -> Iterator[Edit]:
+    searched = asked.loading_places if asked is not None else ()
+    if place not in (*plan.loading_places, *searched):
+        yield Edit(("vehicle", "places"), [*(searched or plan.trip.loading_places), place])
 
 
 def _window_edits(trip: Trip, departure_s: float) -> Iterator[Edit]:

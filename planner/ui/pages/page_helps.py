@@ -142,7 +142,8 @@ class HelpsPage(Page):
         from planner.app.advice.apply import draft_edits
 
         found = self.helps.answer or self.water.answer
-        return draft_edits(found.plan, found.choice, changes, self.session.catalogue)
+        asked = self.session.answer.trip if self.session.answer is not None else None
+        return draft_edits(found.plan, found.choice, changes, self.session.catalogue, asked)
 
     def _possible(self, changes: tuple[Change, ...]) -> bool:
         return self._wish(changes) is not None

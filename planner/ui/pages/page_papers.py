@@ -173,7 +173,9 @@ class PapersPage(Page):
         self.view = QScrollArea()
         self.view.setWidget(self.picture)
         self.view.setWidgetResizable(True)
-        self.panel = self.hang("", say("papers.guide"), p.under(self._form(), self.note, self.view, grows=2))
+        self.panel = self.hang(
+            say("papers.name"), say("papers.guide"), p.under(self._form(), self.note, self.view, grows=2)
+        )
         self.panel.head.addWidget(Going(self.facts))
         p.fill(self, self.panel)
         for choice in (self.kind, self.language, self.paper):

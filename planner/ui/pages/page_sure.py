@@ -145,7 +145,7 @@ class FateTable(QTableWidget):
             for column, text in enumerate(texts):
                 item = QTableWidgetItem(text)
                 if column:
-                    item.setTextAlignment(int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter))
+                    item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
                 self.setItem(row, column, item)
         self.resizeColumnsToContents()
 

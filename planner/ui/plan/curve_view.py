@@ -57,6 +57,7 @@ class CurveView(ChartView):
         self.candidate = ""
         self.agitated = False
         self.band: Curve | None = None
+        self._whole: Chart | None = None
         self._names: list[tuple[float, str, Colour]] = []
         self.letters: tuple[str, ...] = ()
         self._held: QPointF | None = None
@@ -114,6 +115,7 @@ class CurveView(ChartView):
             if self.band is not None:
                 chart = replace(chart, marks=_instead(chart, usual, self.middle_c()))
                 chart = replace(chart, marks=tuple(_banded(chart, self.band, self.curves, self.group)))
+            self._whole = chart
             self._names, marks = _names_out(chart)
             self.show_chart(replace(chart, marks=marks, margins=margins()))
 
@@ -320,11 +322,11 @@ class CurveView(ChartView):
         picture.save(str(path), "PNG")
 
     def export_svg(self, path: Path) -> None:
-        """The chart with the span shown, as lines and letters, in the colours of paper."""
-        if self.chart is not None:
+        """The chart with the span shown, its limits and curves named, as lines and letters, in the colours of paper."""
+        if self._whole is not None:
             from planner.app.common.svg import chart_svg
 
-            drawing = chart_svg(replace(self.chart, margins=None), float(self.width()), float(self.height()))
+            drawing = chart_svg(self._whole, float(self.width()), float(self.height()))
             path.write_text(drawing, encoding="utf-8")
 
     def export_csv(self, path: Path) -> None:

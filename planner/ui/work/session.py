@@ -131,6 +131,7 @@ class Session(QObject):
         self._shown: Candidate | None = None
         self._again = False
         self._refresh = False
+        self._missing: tuple[int, Answer] | None = None
         self._gathered: tuple[str, Ready] | None = None
         self._way: tuple[str, tuple[Trip, Road]] | None = None
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
@@ -401,7 +402,7 @@ class Session(QObject):
                 trip, ("road" if isinstance(error, RoadMissing) else "weather",), tolerance_of(trip)
             )
             said = self._in_words(missing)
-            self.runner.later(lambda: self.unanswered.emit(said) if question.number == self._number else None)
+            self.runner.later(lambda: setattr(self, "_missing", (question.number, said)))
 
     def _look_for_way(
         self, question: Question, known: tuple[str, tuple[Trip, Road]] | None, should_stop: Callable[[], bool]
@@ -471,6 +472,11 @@ class Session(QObject):
             self.faults_found.emit(error.faults)
         else:
             self.faults_found.emit(())
+            missing, self._missing = self._missing, None
+            if (
+                missing is not None and missing[0] == self._number
+            ):  # only now: finding no fault clears the bar
+                self.unanswered.emit(missing[1])
             self.trouble.emit(error)
 
     # -- what goes on ----------------------------------------------------------------------------
