@@ -9,6 +9,7 @@ from PySide6.QtGui import QGuiApplication
 
 from planner.bundled import resource_path
 from planner.store.dayfile import read_day, write_day
+from planner.ui.pages.book import PAGES
 from planner.ui.pages.page_day import DayPage
 from planner.ui.window import Window
 from tests.app.small_day import small_draft
@@ -28,7 +29,7 @@ def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def page(swarm_run: Window) -> DayPage:
-    swarm_run.book.turn(6)
+    swarm_run.book.turn([row.name for row in PAGES].index(DayPage.__name__))
     assert isinstance(swarm_run.book.page, DayPage)
     return swarm_run.book.page
 

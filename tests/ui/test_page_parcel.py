@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from planner.bundled import resource_path
+from planner.ui.pages.book import PAGES
 from planner.ui.pages.page_parcel import ParcelPage
 from planner.ui.window import Window
 
@@ -24,7 +25,7 @@ def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def page(swarm_run: Window) -> ParcelPage:
-    swarm_run.book.turn(7)
+    swarm_run.book.turn([row.name for row in PAGES].index(ParcelPage.__name__))
     assert isinstance(swarm_run.book.page, ParcelPage)
     return swarm_run.book.page
 
