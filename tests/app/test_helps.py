@@ -209,21 +209,21 @@ def with_harm(trial: Trial, harmed: int) -> Trial:
 
 
 def test_a_gain_inside_its_error_is_no_gain(found: Helps) -> None:
-    """60 of 64 without harm against 61: chance alone does that; 61 of 64 is what the target calls enough."""
-    base = with_harm(found.base, 4)
-    trial = replace(with_harm(found.base, 3), changes=found.gains[0].trial.changes)
+    """120 of 128 without harm against 122: chance alone does that; 122 of 128 is what the target calls enough."""
+    base = with_harm(found.base, 8)
+    trial = replace(with_harm(found.base, 6), changes=found.gains[0].trial.changes)
     gain = gain_of(base, trial)
     assert not gain.told
     said = in_words(replace(found, base=base, gains=(replace(gain, headroom_k=1.0),), smallest=trial))
     assert "no change in safety (94 of 100)" in said.changes[0]
     assert said.smallest.startswith(
-        "No change in safety that 64 variants can tell: no harm in 94 of 100 as it"
+        "No change in safety that 128 variants can tell: no harm in 94 of 100 as it"
     )
-    assert "in 95 (± 3) with" in said.smallest
+    assert "in 95 (± 2) with" in said.smallest
 
 
 def test_a_change_beyond_its_error_is_told_either_way(found: Helps) -> None:
-    many, few = with_harm(found.base, 32), with_harm(found.base, 4)
+    many, few = with_harm(found.base, 64), with_harm(found.base, 8)
     assert gain_of(many, few).told
     assert gain_of(few, many).told
     assert safety_text(few, gain_of(few, many)) == "no harm in 50 of 100 variants instead of 94"

@@ -322,8 +322,8 @@ def test_weeks_run_across_and_hours_down() -> None:
     assert months[11].at == pytest.approx((334 + 365) / 14)
 
 
-def test_cells_are_the_deeper_the_fewer_days_are_safe() -> None:
-    """Of typical bees, or of agitated ones when asked; only known weeks have cells."""
+def test_cells_are_the_deeper_the_fewer_variants_are_safe() -> None:
+    """Of all variants, or of days on which none is harmed when asked; only known weeks have cells."""
     share = np.where(chart().days > 0, 1.0, np.nan)
     share[22, 3], share[22, 4] = 0.5, 0.0
     found = chart(safe_share=share)
@@ -332,8 +332,8 @@ def test_cells_are_the_deeper_the_fewer_days_are_safe() -> None:
     assert set(cells) == {(week, hour) for week in range(21, 25) for hour in range(HOURS)}
     assert [cells[22, hour].fill for hour in (2, 3, 4)] == [0, STEPS // 2, STEPS - 1]
     assert {cell.fill for cell in tiles(agitated).values()} == {STEPS // 2}
-    assert "typical" in usual.title
-    assert "even with agitated bees" in agitated.title
+    assert "variants without harm" in usual.title
+    assert "days without any harm" in agitated.title
 
 
 def test_an_hour_unknown_in_a_known_week_is_left_free() -> None:
