@@ -368,9 +368,7 @@ drive_time_factor = 1.05
         _double("Strong, shaded outer row", 20, 15, (3, 5), 5, **STRONG, place="flatbed_outer_shade_lee"),
         _double("Middling, inner row", 16, 11, (3, 4), 5, **MIDDLING, place="flatbed_inner"),
         _double("Middling, front row", 4, 11, (3, 4), 5, **MIDDLING, place="flatbed_front_inner"),
-        _double(
-            "Weak, place open", 12, 6, (1.5, 2.5), 4, floor_blocked_share=0.2, entrance="mesh", comb="old"
-        ),
+        _double("Weak", 12, 6, (1.5, 2.5), 4, floor_blocked_share=0.2, entrance="mesh", comb="old"),
     ),
 )
 

@@ -355,6 +355,7 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
         try_otherwise(race)
         for count in race.counts[1:]:
             race.raise_to(race.survivors(count), count)
+        race.find_headroom()  # of those that came in late
     ranked = race.candidates()
     if not ranked or ranked[0].harm_of_100 is None:
         return
