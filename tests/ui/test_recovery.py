@@ -26,7 +26,7 @@ class Edited(module.Window):
     def show(self):
         super().show()
         self.open_demo(Path(sys.argv[1]))
-        self.load_editor.count.box.setValue(17)
+        self.load_editor.box.count.box.setValue(17)
         QTimer.singleShot(0, lambda: print("edited", flush=True))
 
 module.Window = Edited
