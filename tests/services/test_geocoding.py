@@ -375,3 +375,8 @@ def test_summer_time_follows_the_zone() -> None:
 @given(st.floats(-90, 90), st.floats(-180, 180))
 def test_every_point_of_the_earth_has_a_usable_zone(lat: float, lon: float) -> None:
     assert ZoneInfo(zone_at(lat, lon)).key
+
+
+@pytest.mark.parametrize(("typed", "code"), [("Leeds, uk", "GB"), ("Leeds, USA", "US"), ("Lutsk, uk", "UA")])
+def test_a_country_is_known_by_the_letters_people_write(typed: str, code: str) -> None:
+    assert gazetteer().search(typed)[0].country_code == code

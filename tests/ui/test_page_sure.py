@@ -15,13 +15,16 @@ from tests.ui.conftest import PATIENCE_MS
 def page(swarm_run: Window, qtbot, settled):
     swarm_run.book.turn(1)
     page = swarm_run.book.page
-    qtbot.waitUntil(lambda: page.sensitivity.done and page.closer is not None, timeout=PATIENCE_MS)
+    qtbot.waitUntil(
+        lambda: page.sensitivity.done and swarm_run.session.closer is not None, timeout=PATIENCE_MS
+    )
     settled(swarm_run)
     return page
 
 
 def test_every_group_has_the_answers_own_figures(page, swarm_run: Window) -> None:
-    held = page.closer.candidate
+    held = swarm_run.session.closer.candidate
+    assert page.candidate() is held
     assert held.key == swarm_run.session.candidate.key
     assert page.table.rowCount() == len(held.groups)
     for row, fate in enumerate(held.groups):

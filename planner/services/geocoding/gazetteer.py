@@ -32,6 +32,8 @@ LOOKED_AT = 400
 """Hits of a name looked at when a country or region narrows the search."""
 
 _LETTERS = {"ß": "ss", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i"}
+_IN_USE = {"GB": "uk", "US": "usa"}
+"""What people write for a country beside its name and its two letters of ISO 3166-1."""
 OTHER_NAMES_FROM_LETTERS = 4
 """Below so many letters a beginning fits some name of almost every city in some language."""
 
@@ -198,7 +200,8 @@ def folded(text: str) -> str:
 
 
 def _lies_in(place: Town, where: str) -> bool:
-    names = (place.country_code, place.country, place.region, place.near)
+    in_use = _IN_USE.get(place.country_code, "")
+    names = (place.country_code, in_use, place.country, place.region, place.near)
     return any(folded(name).startswith(where) for name in names if name)
 
 

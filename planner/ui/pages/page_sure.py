@@ -21,7 +21,7 @@ from planner.ui.work.runner import Watch
 
 if TYPE_CHECKING:
     from planner.app.chance.sensitivity import VarianceShares
-    from planner.ui.work.session import Closer, Session
+    from planner.ui.work.session import Session
 
 MOST_NAMED = 6
 """So many of the best candidates are told with their shares."""
@@ -39,7 +39,6 @@ class SurePage(Page):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self.closer: Closer | None = None
         self.sensitivity = BackgroundQuery(session.runner, "doubt", ask_sensitivity)
         self.table, self.share = FateTable(), SensitivityView()
         self.verdict = ShortText("", 3, bold=True)
@@ -65,7 +64,7 @@ class SurePage(Page):
         lower = p.split(Qt.Orientation.Horizontal, (self.words_panel, 62), (self.share_panel, 38))
         p.fill(self, p.split(Qt.Orientation.Vertical, (upper, 54), (lower, 46)))
         self.sensitivity.answered.connect(lambda _: self.show_answers())
-        session.closer_changed.connect(self._take_closer)
+        session.closer_changed.connect(lambda _: self.show_answers())
         session.answer_changed.connect(lambda _: self.show_answers())
 
     def ask(self) -> None:
@@ -74,15 +73,11 @@ class SurePage(Page):
             self.ensemble.setVisible(plan.weather.kind == "forecast")
             self.sensitivity.put((id(plan.outcomes), self.subject.choice), self.subject)
 
-    def _take_closer(self, closer: Closer) -> None:
-        self.closer = closer
-        self.show_answers()
-
     def candidate(self) -> Candidate | None:
-        """The candidate looked at, as closely as it is known."""
-        held = self.session.candidate
-        if self.closer is not None and held is not None and self.closer.candidate.key == held.key:
-            return self.closer.candidate
+        """The candidate looked at, as closely as it is known, also where that was before this page was made."""
+        held, closer = self.session.candidate, self.session.closer
+        if closer is not None and held is not None and closer.candidate.key == held.key:
+            return closer.candidate
         return held
 
     def show_answers(self) -> None:

@@ -118,6 +118,8 @@ class Session(QObject):
         self.asked: Asked | None = None
         self.candidate: Candidate | None = None
         self.plan: Plan | None = None
+        self.closer: Closer | None = None
+        """The last closer look at a candidate of the present answer, for pages turned to after it."""
         self.choice: Choice = ONLY
         self.pins: dict[str, Candidate] = {}
         self.verdict = ""
@@ -148,7 +150,7 @@ class Session(QObject):
         """Forget every answer: another document was opened."""
         for queue in QUEUES:
             self.runner.stop(queue)
-        self.answer = self.asked = self.candidate = self.plan = self.group = None
+        self.answer = self.asked = self.candidate = self.plan = self.closer = self.group = None
         self.pins, self.verdict = {}, ""
         self.chosen_by_hand = False
         self._gathered = self._way = None
@@ -335,7 +337,7 @@ class Session(QObject):
 
         def apply(closer: Closer) -> None:
             if self.candidate is candidate:
-                self.verdict = closer.verdict
+                self.closer, self.verdict = closer, closer.verdict
                 self.closer_changed.emit(closer)
 
         self.runner.start("closer", work, apply)
@@ -454,7 +456,7 @@ class Session(QObject):
 
     def _show_answer(self, answer: Answer, asked: Asked | None) -> None:
         """What is looked at and pinned goes on meaning the same departures and places."""
-        self.answer = answer
+        self.answer, self.closer = answer, None
         if asked is not None:
             self.asked = asked
         kept = same_candidate(answer, self.candidate) if self.chosen_by_hand else None
