@@ -27,6 +27,9 @@ MADE_FROM = ("trade_year.toml", "parameters.toml")
 LEAK = "leak"
 """How leaky boxes are beside their catalogue's range, -1..1 of it: the one number that is no row of the table."""
 
+FITTED_WITH_LEAK = "activity_driving"
+"""A fit of a user's own log overrides this row wherever it overrides the leak of a box type."""
+
 BEES, ACTIVITY = "bees", "activity"
 """What scatters from load to load and from box to box, with the leak."""
 
@@ -60,12 +63,19 @@ class Posterior:
     report: Mapping[str, Any] = field(default_factory=dict)
 
     def of_table(self, table: ParameterTable) -> tuple[str, ...]:
-        """Names of the rows that still are what this was made from."""
-        return tuple(
+        """Names of the rows that still are what this was made from.
+
+        The leak is no row of the table: it goes with the driving activity, which a log of one's own fits together with
+        it; what a log has told of both is not to be judged once more.
+        """
+        own = {
             name
             for name, narrowed in self.rows.items()
-            if name == LEAK or (name in table.rows and _figures(table, name) == narrowed.made_from)
-        )
+            if name in table.rows and _figures(table, name) == narrowed.made_from
+        }
+        if FITTED_WITH_LEAK in own or FITTED_WITH_LEAK not in self.rows:
+            own.add(LEAK)
+        return tuple(name for name in self.rows if name in own)
 
     def correlation_of(self, names: tuple[str, ...]) -> Floats:
         """(row, row) of some of the rows."""

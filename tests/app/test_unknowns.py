@@ -94,8 +94,9 @@ def closed_box() -> VarianceShares:
     )
 
 
-def test_agitation_leads_the_doubt(closed_box: VarianceShares) -> None:
-    assert closed_box.subjects[0] == "agitation"
+def test_agitation_leads_the_doubt_after_where_harm_begins(closed_box: VarianceShares) -> None:
+    """The trade's judgement has narrowed what bees make, but says nothing of where harm begins."""
+    assert closed_box.subjects[:2] == ("limits", "agitation")
     assert closed_box.share.sum() == pytest.approx(1.0)
     assert np.all(np.diff(closed_box.indices.total) <= 0.0)
     assert closed_box.headroom_sd_k > 0.3
@@ -103,7 +104,5 @@ def test_agitation_leads_the_doubt(closed_box: VarianceShares) -> None:
 
 def test_the_biggest_unknown_is_named_first_with_its_error(closed_box: VarianceShares) -> None:
     first, *others = sensitivity_lines(closed_box)
-    assert re.fullmatch(
-        r"Biggest unknown: how agitated the bees are \(\d+ ± \d+ % of the uncertainty\)\.", first
-    )
+    assert re.fullmatch(r"Biggest unknown: where harm begins \(\d+ ± \d+ % of the uncertainty\)\.", first)
     assert all(re.fullmatch(r"Then .+ \(\d+ ± \d+ %\)\.", line) for line in others)

@@ -48,8 +48,9 @@ def test_cold_boxes_get_none_and_the_words_say_why() -> None:
 
 
 def test_hours_too_cold_for_water_are_named() -> None:
-    """A night of 10 C that warms to 30 C while the boxes ride."""
-    early = planned(NUC, low_c=10, high_c=30, hours=9.0, leave_s=SPRING + DAY_S + 3.0 * HOUR_S)
+    """A night of 10 C that warms to 36 C while the boxes ride; the bees of 30 C do without water."""
+    strong = replace(NUC, count=4, roof="shaded_screen", frames_of_bees=6.0)
+    early = planned(strong, low_c=10, high_c=36, hours=9.0, leave_s=SPRING + DAY_S + 3.0 * HOUR_S)
     found = water_plan(early, ONLY, catalogue(), rng())
     (group,) = found.groups
     assert found.misting is not None

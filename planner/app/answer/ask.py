@@ -33,6 +33,7 @@ from planner.app.chance.words import settling
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.breaks import PutIn, with_breaks
 from planner.app.plan.closings import closings_of
+from planner.app.plan.notes import estimated_road
 from planner.app.plan.plan import departures_of, missed_by_kind
 from planner.app.plan.room import room_of, share_out
 from planner.errors import Cancelled
@@ -281,7 +282,8 @@ def opened(
         counts=counts,
         screen=screen,
     )
-    return Asked(race, whole, way, weather, catalogue, seed, put_in, (*catalogue.remarks, *weather.notes))
+    notes = (*catalogue.remarks, *weather.notes, *estimated_road(way))
+    return Asked(race, whole, way, weather, catalogue, seed, put_in, notes)
 
 
 def arrangements_of(trip: Trip, catalogue: Catalogue) -> list[tuple[str, ...]]:

@@ -49,7 +49,8 @@ def notes_of(
         *weather.notes,
         *_bad_air(trip, outcomes, ranking, catalogue),
         *_crowded(trip, room, split, catalogue),
-        *_unsure(road, outcomes),
+        *estimated_road(road),
+        *_unknown_weather(outcomes),
     )
 
 
@@ -106,9 +107,13 @@ def _bad_air(
             yield SENTENCES[passed].format(place=title, share=share, limit=float(limits[passed]))
 
 
-def _unsure(road: Road, outcomes: Outcomes) -> Iterator[str]:
+def estimated_road(road: Road) -> Iterator[str]:
+    """That a road is an estimate, and how far off its driving time may be."""
     if road.estimated:
         yield SENTENCES["estimated_road"].format(share=road.time_error_share)
+
+
+def _unknown_weather(outcomes: Outcomes) -> Iterator[str]:
     unknown = float(np.mean(np.isnan(outcomes.peak_core_c)))
     if unknown > 0.0:
         yield SENTENCES["no_weather"].format(share=unknown)
