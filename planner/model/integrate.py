@@ -390,8 +390,16 @@ def settled_vapour(given_off_kg_s: Floats, skin: Floats, forcing: Forcing) -> Fl
 
 def stale(co2_share: Floats, made_w: Floats, forcing: Forcing, p: Parameters) -> Floats:
     """Carbon dioxide around the boxes a step later: breath of all bees, brood and people into the same air."""
-    settled = p.ambient_co2_share + forcing.vapour_gain * (made_w * p.co2_m3_per_j + forcing.breath_m3_s)
+    settled = settled_co2_share(made_w, forcing, p)
     return settled + (co2_share - settled) * _kept(forcing.vapour_keep_half, WHOLE_STEP)
+
+
+def settled_co2_share(made_w: Floats, forcing: Forcing, p: Parameters) -> Floats:
+    """Carbon dioxide around the boxes once it stands still; arguments as in ``stale``."""
+    share: Floats = p.ambient_co2_share + forcing.vapour_gain * (
+        made_w * p.co2_m3_per_j + forcing.breath_m3_s
+    )
+    return share
 
 
 def _kept(half: Floats, halves: int) -> Floats:

@@ -1,8 +1,9 @@
 """The tipping point: heat a box makes against the heat it can lose, at every core temperature of one moment.
 
-Forces are frozen at the moment; box air, enclosure, stores comb and moisture are brought into balance for each
-core temperature, with the very ``balance.rates`` of the integration. Where the curves cross, the box can stay: for good
-where a warmer core loses more than it makes (stable), on a knife's edge where it makes more (unstable).
+Forces are frozen at the moment; box air, enclosure, stores comb, moisture and carbon dioxide are brought into
+balance for each core temperature, with the very ``balance.rates`` of the integration. Where the curves cross, the box
+can stay: for good where a warmer core loses more than it makes (stable), on a knife's edge where it makes more
+(unstable).
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 from planner.model import limits
 from planner.model.balance import LATENT_J_KG, EnclosureSum, Forcing, Rates, State, coefficients_of, rates
 from planner.model.boxes import Boxes
-from planner.model.integrate import settled_vapour
+from planner.model.integrate import settled_co2_share, settled_vapour
 from planner.model.parameters import Parameters
 from planner.model.records import Bools, Floats, Ints
 
@@ -216,10 +217,11 @@ def _spread(moment: FrozenState, n_temp: int) -> FrozenState:
 
 
 def _settled(moment: FrozenState) -> Rates:
-    """Rates with stores comb, moisture and enclosure in balance with the cores as they are held.
+    """Rates with stores comb, moisture, carbon dioxide and enclosure in balance with the cores as they are held.
 
     The stores comb goes each time to where it would stand in the box air found last; the moisture is held back
-    by how strongly the leaving air answers to it, so that neither swings. Both settle geometrically.
+    by how strongly the leaving air answers to it, so that neither swings. Both settle
+    geometrically. Carbon dioxide only adds to what makes it, so that it climbs to its balance without swinging.
     """
     boxes, forcing, state = moment.boxes, moment.forcing, moment.state
     coefficients, enclosure_sum = coefficients_of(boxes, moment.parameters), EnclosureSum(moment.enclosure)
@@ -232,9 +234,11 @@ def _settled(moment: FrozenState) -> Rates:
         answer = forcing.vapour_gain * enclosure_sum.total(forcing.weight * now.flow_m3_s)
         settled = settled_vapour(given_off, now.skin_kg_m3, forcing)
         around = state.around_kg_m3 + (settled - state.around_kg_m3) / (1.0 + answer)
+        made_w = enclosure_sum.total(forcing.weight * (now.adults_w + now.brood_w))
         state = state._replace(
             stores_c=stores,
             around_kg_m3=around,
+            co2_share=settled_co2_share(made_w, forcing, moment.parameters),
             warming_k=now.warming_k,
             shared_w=now.shared_w,
             skin_kg_m3=now.skin_kg_m3,
