@@ -81,7 +81,7 @@ def test_what_would_settle_it_tells_the_first_two_apart(hot: list[Told]) -> None
     assert not set(found.settles) & set(found.evidence)
 
 
-@pytest.mark.parametrize("number", [8, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("number", [8, pytest.param(200, marks=[pytest.mark.slow, pytest.mark.hour])])
 def test_the_true_story_is_among_the_first_two(number: int) -> None:
     """Simulated accidents: hidden story and size, slips of those who looked; four of five."""
     among, told_half, true_half = 0, 0, 0
@@ -96,7 +96,7 @@ def test_the_true_story_is_among_the_first_two(number: int) -> None:
     assert among >= (0.8 if number >= 100 else 0.6) * number
 
 
-@pytest.mark.parametrize("number", [10, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("number", [10, pytest.param(200, marks=[pytest.mark.slow, pytest.mark.hour])])
 def test_what_is_not_on_the_list_is_not_explained(number: int) -> None:
     left = 0
     for seed in range(number):

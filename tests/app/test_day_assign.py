@@ -37,6 +37,7 @@ def test_a_small_day_is_planned_as_well_as_by_trying_everything(seed: int) -> No
     check_against_everything(seed, told=seed % 3 == 0)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(500))
 def test_500_small_days_are_planned_as_well_as_by_trying_everything(seed: int) -> None:
@@ -62,6 +63,7 @@ def test_no_plan_uses_more_than_there_is(seed: int) -> None:
     check_limits(seed)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_1000_plans_use_no_more_than_there_is() -> None:
@@ -109,6 +111,7 @@ def test_what_is_short_is_named_with_how_much(seed: int) -> None:
     check_binding(seed)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_what_is_short_is_named_in_200_days() -> None:
@@ -162,6 +165,7 @@ def test_an_upset_moves_few(seed: int) -> None:
     assert check_upset(40_000 + seed) <= 3
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_at_most_3_others_move_in_95_of_100_upsets() -> None:

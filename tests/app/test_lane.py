@@ -196,6 +196,7 @@ def test_nothing_that_is_worse_makes_a_journey_better() -> None:
     check_worse(12)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_nothing_that_is_worse_makes_any_of_1000_journeys_better() -> None:

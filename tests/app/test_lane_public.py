@@ -45,6 +45,7 @@ def shares(month: int) -> tuple[float, float, float]:
     )
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_most_spring_shipments_stay_between_10_and_36_c() -> None:
@@ -53,6 +54,7 @@ def test_most_spring_shipments_stay_between_10_and_36_c() -> None:
     assert 0.50 <= within <= 0.85
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_some_spring_shipments_get_hotter_than_36_c() -> None:
@@ -61,6 +63,7 @@ def test_some_spring_shipments_get_hotter_than_36_c() -> None:
     assert 0.05 <= above <= 0.25
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_up_to_a_fifth_of_summer_shipments_have_spikes() -> None:
@@ -69,6 +72,7 @@ def test_up_to_a_fifth_of_summer_shipments_have_spikes() -> None:
     assert 0.02 <= spikes <= 0.25
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(3600)
 def test_lows_and_highs_are_those_of_39_shipments() -> None:

@@ -111,6 +111,7 @@ def test_two_hundred_hostile_people_are_printed(seed: int) -> None:
     printed_whole(seed)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(7200)
 @pytest.mark.parametrize("tens", range(10))

@@ -110,6 +110,7 @@ def test_random_trips_fit_one_side(seed: int) -> None:
     assert_sound(sheet, sheet_pdf(sheet, paper), paper)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(7200)
 @pytest.mark.parametrize("language", languages())

@@ -50,6 +50,7 @@ def test_pages_of_random_trips_are_sound(seed: int) -> None:
         assert_sound(sheet, US if seed % 2 else METRIC)
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.parametrize("language", languages())
 def test_pages_of_two_hundred_random_trips_are_sound(language: str) -> None:
@@ -83,6 +84,7 @@ def chromium() -> str | None:
     return shutil.which("chromium") or shutil.which("google-chrome")
 
 
+@pytest.mark.hour
 @pytest.mark.slow
 @pytest.mark.timeout(600)
 def test_chromium_finds_no_fault_and_no_sideways_scroll(tmp_path: Path) -> None:

@@ -75,7 +75,7 @@ def test_a_bundle_handed_back_and_forth_adds_only_what_is_new(
     assert bundle.take_in(other, tmp_path / "a2.zip").events == 1
 
 
-@pytest.mark.parametrize("flips", [60, pytest.param(2500, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("flips", [60, pytest.param(2500, marks=[pytest.mark.slow, pytest.mark.hour])])
 def test_a_flipped_bit_anywhere_is_named_and_nothing_is_taken_in(
     file: Path, tmp_path: Path, flips: int
 ) -> None:
