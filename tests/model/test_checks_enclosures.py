@@ -376,13 +376,16 @@ def test_e6_a_cabin_with_four_nuclei_and_its_driver() -> None:
 
 
 def test_e6_the_integration_breathes_with_all_boxes_of_the_load() -> None:
-    """Four boxes against two in a boot: twice as much above the outside air; in the open nothing adds up."""
+    """Four boxes against two in a boot: twice as much above the outside air; in the open nothing adds up.
+
+    More than twice, for beyond 1 % they fan in vain and breathe for that as well.
+    """
     sky = steady(12.0)
     above = {}
     for name, count in (("boot_dark", 2), ("boot_dark", 4), ("open_trailer", 4)):
         seen = simulated_case(trip(replace(NUC, count=count), name), road(2.0), sky).seen
         above[name, count] = float(seen.around_co2_share.max() - typical().ambient_co2_share)
-    assert above["boot_dark", 4] == pytest.approx(2.0 * above["boot_dark", 2], rel=0.15)
+    assert 1.85 < above["boot_dark", 4] / above["boot_dark", 2] < 3.2
     assert above["boot_dark", 2] > 0.01
     assert above["open_trailer", 4] == 0.0
 

@@ -263,7 +263,9 @@ def test_a_dead_network_is_said_and_can_be_tried_again(open_window, qtbot) -> No
 @pytest.mark.usefixtures("anew")
 def test_work_can_be_stopped_and_started_again(window: Window, qtbot) -> None:
     window.open_demo(DEMOS / "night-pollination.toml")
-    qtbot.waitUntil(lambda: window.answer_bar.stop.isVisible(), timeout=PATIENCE_MS)
+    qtbot.waitUntil(
+        lambda: window.answer_bar.stop.isVisible() and window.runner.busy("plan"), timeout=PATIENCE_MS
+    )
     window.answer_bar.stop.click()
     assert not window.runner.busy("plan")
     qtbot.wait(300)
