@@ -207,6 +207,7 @@ def test_the_producer_sees_which_of_twelve_nucs_need_screens(
     assert hand.actions <= 45
 
 
+@pytest.mark.hour
 def test_the_mover_plans_two_hundred_doubles_with_breaks(
     hand: Hand, settled, tmp_path: Path, open_window, monkeypatch
 ) -> None:
