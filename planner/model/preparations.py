@@ -27,6 +27,26 @@ class SetUp:
     effort: int
 
 
+def with_group_as(setup: SetUp, state: Group, label: str, name: str) -> SetUp:
+    """The set-up in which the group ``label`` is in this state, while the others are prepared as before.
+
+    How many boxes, where they ride and when they are shut stays the group's own.
+    """
+
+    def change(group: Group, box: BoxType) -> Group:
+        if group.label != label:
+            return setup.change(group, box)
+        return replace(
+            state,
+            label=label,
+            count=group.count,
+            loading_place=group.loading_place,
+            closing=group.closing,
+        )
+
+    return replace(setup, name=name, change=change)
+
+
 def _as_declared(group: Group, _: BoxType) -> Group:
     return group
 

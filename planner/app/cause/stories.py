@@ -22,8 +22,8 @@ from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import HARM, VERDICTS
 from planner.model.parameters import ParameterTable
-from planner.model.preparations import ALL, SetUp
-from planner.model.records import BoxType, Closing, Floats, Group
+from planner.model.preparations import ALL, with_group_as
+from planner.model.records import Closing, Floats, Group
 from planner.model.timeline import build_timeline
 
 SAMPLES, MOST_SAMPLES = 400, 4000
@@ -245,7 +245,11 @@ class _Bench:
             trip = replace(trip, groups=(*trip.groups[:row], earlier, *trip.groups[row + 1 :]))
         names = [story.name for story in together] if way else ["recorded", *(s.name for s in together)]
         boxes = [_told_group(story, self._group) for story in together]
-        setups = [self._as(box, trip.groups[row].label) for box in (boxes if way else [self._group, *boxes])]
+        label = trip.groups[row].label
+        setups = [
+            with_group_as(self._setup, box, label, "told")
+            for box in (boxes if way else [self._group, *boxes])
+        ]
         timeline = build_timeline(trip, kept.road, departure, closing_times(trip, kept.road, departure))
         table = ParameterTable(dict(self._catalogue.parameters.rows))
         grid = case_grid(trip, kept.road, kept.weather, self._catalogue, [place], setups, table=table)
@@ -258,17 +262,3 @@ class _Bench:
         comb = done.judged.verdict.reshape((*done.shape, len(VERDICTS)))[:, :, row, VERDICTS.index("comb")]
         states["comb_harmed"] = (comb >= HARM).astype(np.float64)
         return {name: {key: value[at] for key, value in states.items()} for at, name in enumerate(names)}
-
-    def _as(self, state: Group, label: str) -> SetUp:
-        def change(group: Group, box: BoxType) -> Group:
-            if group.label != label:
-                return self._setup.change(group, box)
-            return replace(
-                state,
-                label=label,
-                count=group.count,
-                loading_place=group.loading_place,
-                closing=group.closing,
-            )
-
-        return replace(self._setup, name="told", change=change)

@@ -23,7 +23,7 @@ from planner.model.cases import case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.parameters import ParameterTable
-from planner.model.preparations import ALL, SetUp
+from planner.model.preparations import ALL, with_group_as
 from planner.model.records import BoxType, Floats, Group, Trip
 from planner.model.timeline import build_timeline
 from planner.store.forecast_error import ForecastError
@@ -151,7 +151,7 @@ class Judge:
         kept = self.kept
         trip, row = apart(kept.trip, self._group_of[box])
         label = trip.groups[row].label
-        setups = [self._as(state, label) for state in states]
+        setups = [with_group_as(self.setup, state, label, "found") for state in states]
         departure = np.array([self._leave_s])
         timeline = build_timeline(trip, kept.road, departure, closing_times(trip, kept.road, departure))
         table = ParameterTable(dict(self.catalogue.parameters.rows))
@@ -162,20 +162,6 @@ class Judge:
         night = shut_at_night(trip, timeline.closed_s)
         candidates = np.array([(0, 0, at) for at in range(len(states))], dtype=np.int64)
         return evaluate_samples(scenario, timeline, night, candidates, sample), row
-
-    def _as(self, state: Group, label: str) -> SetUp:
-        def change(group: Group, box: BoxType) -> Group:
-            if group.label != label:
-                return self.setup.change(group, box)
-            return replace(
-                state,
-                label=label,
-                count=group.count,
-                loading_place=group.loading_place,
-                closing=group.closing,
-            )
-
-        return replace(self.setup, name="found", change=change)
 
     def rejudged(self, box: str, found: Group, should_stop: Stop | None = None) -> Rejudged:
         """A box as it was found; the smallest set of changes of that one box which makes it as safe as planned.
