@@ -86,6 +86,7 @@ class Window(QMainWindow):
         self._faults: tuple[Fault, ...] = ()
         self._asked_to_close = False
         self._stopped = False
+        self._stale = False
         self._after_curves: list[Callable[[], None]] = []
         self._patience = QTimer(self, singleShot=True, interval=PATIENCE_MS)
         self._patience.timeout.connect(lambda: self._dim_curves(True))
@@ -167,7 +168,7 @@ class Window(QMainWindow):
         session.answer_changed.connect(self._show_answer)
         session.picture_changed.connect(self._show_picture)
         session.pins_changed.connect(self._show_candidate)
-        session.plan_stale.connect(self._dim_plan)
+        session.plan_stale.connect(self._take_stale)
         session.curves_stale.connect(self._curves_stale)
         session.progress.connect(self._show_progress)
         session.trouble.connect(self._tell_trouble)
@@ -261,7 +262,7 @@ class Window(QMainWindow):
         self._summarise()
         self.notice.clear("fault")
         if self.session.answer is None or unsaid:
-            self.answer_bar.show_words(s.say(s.UNSAID[unsaid[0]]) if unsaid else "")
+            self._say_unanswered()
         if not self._faults:
             return
         count = len({fault.field for fault in self._faults})
@@ -397,12 +398,29 @@ class Window(QMainWindow):
         if not self._after_curves:
             self._turns.stop()
 
+    def _take_stale(self, stale: bool) -> None:
+        """The question has changed, or its answer stands; what was stopped before counts no more."""
+        self._stopped, self._stale = False, stale
+        self._dim_plan(stale)
+
     def _dim_plan(self, stale: bool) -> None:
         self.board_panel.set_stale(stale, self._stale_words())
         self.answer_bar.set_stale(stale and self.session.answer is not None)
         self.book.set_stale(stale, self._stale_words())
-        if stale and self.session.answer is None and not self._unsaid():
-            self.answer_bar.show_words(s.say(s.ANSWER_WORKING))
+        if stale and self.session.answer is None:
+            self._say_unanswered()
+
+    def _say_unanswered(self) -> None:
+        """What the bar says before there is an answer: the next thing to tell, or how far the work is."""
+        unsaid = self._unsaid()
+        words = ""
+        if unsaid:
+            words = s.say(s.UNSAID[unsaid[0]])
+        elif self._stopped:
+            words = s.say(s.ANSWER_STOPPED_EMPTY)
+        elif self._stale and not self._faults:
+            words = s.say(s.ANSWER_WORKING)
+        self.answer_bar.show_words(words)
 
     def _curves_stale(self, stale: bool) -> None:
         """Curves usually follow within a blink; they are dimmed only when they do not."""
@@ -424,7 +442,7 @@ class Window(QMainWindow):
 
     def _dim_again(self) -> None:
         """The same panels stay dimmed, for another reason."""
-        self._dim_plan(self.board_panel.stale)
+        self._dim_plan(self._stale)
         self._dim_curves(self.curve_panel.stale)
 
     def _tell_trouble(self, error: SkepwayError) -> None:
@@ -504,7 +522,7 @@ class Window(QMainWindow):
         self._stopped = True
         self._dim_again()
         if self.session.answer is None:
-            self.answer_bar.show_words(s.say(s.ANSWER_STOPPED_EMPTY))
+            self._say_unanswered()
 
     def _show_picking(self, on: bool) -> None:
         self.map.set_picking(on)

@@ -266,8 +266,11 @@ def test_work_can_be_stopped_and_started_again(window: Window, qtbot) -> None:
     qtbot.waitUntil(
         lambda: window.answer_bar.stop.isVisible() and window.runner.busy("plan"), timeout=PATIENCE_MS
     )
+    window.session.faults_found.emit(())  # the road came, and nothing is wrong: the work still goes on
+    assert window.answer_bar.headline.text() == s.say(s.ANSWER_WORKING)
     window.answer_bar.stop.click()
     assert not window.runner.busy("plan")
+    window.session.faults_found.emit(())  # what was under way may still tell that nothing is wrong
     qtbot.wait(300)
     assert window.session.answer is None
     assert "Stopped" in window.answer_bar.headline.text()
