@@ -88,12 +88,30 @@ def labels_pdf(
     labels: Sequence[Label], language: str, paper: Paper = "a4", units: UnitSystem = METRIC
 ) -> Printed:
     """Labels for boxes, several to a page, each with its QR code and words."""
+    told, speaker = _labelled(labels, language, units)
+    return Printed(_compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+
+
+def labels_png(
+    labels: Sequence[Label],
+    language: str,
+    paper: Paper = "a4",
+    units: UnitSystem = METRIC,
+    *,
+    ppi: float = 110.0,
+) -> bytes:
+    """The first page of labels as a picture, to be looked at before it is printed."""
+    return _compiled("labels.typ", _labelled(labels, language, units)[0], paper, ppi=ppi)
+
+
+def _labelled(labels: Sequence[Label], language: str, units: UnitSystem) -> tuple[dict[str, Any], Speaker]:
+    """The texts and codes of labels, and whoever said them."""
     from planner.paper.qr import modules
 
     speaker = Speaker(Voice(language, units), on_paper=True)
     told = {
         "lang": language,
-        "title": say("sheets.labels_title"),
+        "title": speaker.voice.say("sheets.labels_title"),
         "labels": [
             {
                 "box": speaker.said(label.box),
@@ -104,7 +122,7 @@ def labels_pdf(
             for label in labels
         ],
     }
-    return Printed(_compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+    return told, speaker
 
 
 def _compiled(

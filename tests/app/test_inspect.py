@@ -11,6 +11,7 @@ import pytest
 
 from planner.app.advice.changes import Change
 from planner.app.chance.race import chances, share_of
+from planner.app.inspect.codes import box_in, code_text
 from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
     NOT_LOOKED,
@@ -26,7 +27,7 @@ from planner.app.inspect.items import (
     not_looked,
 )
 from planner.app.inspect.judge import SAMPLES, SEED, Judge, Trial, enough
-from planner.app.inspect.labels import box_in, code_text, list_html
+from planner.app.inspect.labels import list_html
 from planner.app.inspect.pinned import kept_of, pin, pinned_before, snapshot, unpinned
 from planner.app.inspect.records import (
     checked,

@@ -11,13 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phonenumbers.shortnumberinfo import is_emergency_number
 
+from planner.app.inspect.codes import box_in
 from planner.app.sheets.drive import buyer_sheet, driver_sheet, picked_stands, timetable
 from planner.app.sheets.facts import CODE_LETTERS, GroupFacts, Halt, Proof, Standing, TripFacts, rounded_down
 from planner.app.sheets.records import Sheet, values_in
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
-from planner.app.sheets.stuck import box_names, code_of, entries, labels
+from planner.app.sheets.stuck import box_names, entries, labels
 from planner.bundled import resource_path
-from planner.model.box_names import fault_of
 from planner.store.people import Person
 from planner.words import Sentence, Title
 from tests.paper.made import BUYER, LEAVE_S, facts, groups, people, random_facts, without_figures
@@ -229,21 +229,20 @@ def test_the_numbers_are_those_of_the_countries_on_the_road() -> None:
 # -- labels and receipts -------------------------------------------------------------------------
 
 
-def test_a_label_names_the_day_and_the_box_and_nobody() -> None:
+def test_a_label_names_the_box_and_nobody_and_is_read_back() -> None:
+    """The code on a label is the one that photos are sorted by."""
     trip = facts()
     for label in labels(trip):
-        version, day, body, check = label.code.split(":")
-        assert (version, day) == ("SKW1", "20270514")
-        assert body + check == label.box
-        assert fault_of(label.box) is None
+        assert box_in(label.code) == label.box
         assert trip.keeper not in label.code
-    assert code_of("my box", LEAVE_S, "UTC") == "SKW1:20270514:my box:"
 
 
 def test_every_box_has_a_name_of_its_own() -> None:
-    names = box_names(facts(boxes=400))
-    assert len(set(names)) == 400
-    assert names[:2] == list(groups()[0].names)
+    crowd = tuple(replace(group, count=200) for group in groups())
+    found = box_names(facts(boxes=400, groups=crowd))
+    assert len({name for name, _ in found}) == 400
+    assert [name for name, _ in found[:2]] == list(groups()[0].names)
+    assert [label for _, label in found] == [group.label for group in crowd for _ in range(group.count)]
 
 
 def test_a_receipt_names_the_boxes_and_leaves_no_time_where_there_is_none() -> None:

@@ -3,47 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
+from itertools import chain, islice
 
+from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import listen_times
 from planner.app.sheets.facts import Halt, TripFacts
 from planner.app.sheets.records import Cell, Entry, Label
-from planner.app.sheets.shared import route
-from planner.model.box_names import fault_of, free_names
+from planner.app.sheets.shared import route, shortened
+from planner.model.box_names import free_names
 from planner.words import Moment, Sentence, duration, minutes, sentence, volume
 
-QR_VERSION = "SKW1"
 MOST_LABELS = 1000
+MOST_GROUP = 60
+"""Characters of a group on a label: two lines."""
 ALARM_LEAVE_MIN, ALARM_ARRIVE_MIN = 30, 10
 
 
-def box_names(facts: TripFacts) -> list[str]:
-    """A name for every box: those it has, then free ones."""
-    named = [name for group in facts.groups for name in group.names]
-    free = free_names(named)
-    return [*named, *islice(free, max(0, facts.boxes - len(named)))][:MOST_LABELS]
+def box_names(facts: TripFacts) -> list[tuple[str, str]]:
+    """Name and group of every box: those that have a name, then free ones, as they are checked before the start."""
+    free = free_names([name for group in facts.groups for name in group.names])
+    named = (
+        (name, group.label)
+        for group in facts.groups
+        for name in chain(group.names, islice(free, max(0, group.count - len(group.names))))
+    )
+    return list(islice(named, MOST_LABELS))
 
 
 def labels(facts: TripFacts) -> tuple[Label, ...]:
-    """A label for every box; its code names day and box, and nobody's name."""
-    day_s = facts.leave_s if facts.leave_s is not None else facts.proof.printed_s
+    """A label for every box; its code names the box, and nobody."""
     return tuple(
-        Label(name, code_of(name, day_s, facts.zone), tuple(_label_lines(facts))) for name in box_names(facts)
+        Label(name, code_text(name), tuple(_label_lines(facts, group))) for name, group in box_names(facts)
     )
 
 
-def code_of(name: str, day_s: float, zone: str) -> str:
-    """What a label's QR code holds: ``SKW1:20270514:B023:W``, the last letter guards against misreading."""
-    from datetime import datetime
-    from zoneinfo import ZoneInfo
-
-    day = datetime.fromtimestamp(day_s, ZoneInfo(zone)).strftime("%Y%m%d")
-    body, check = (name, "") if fault_of(name) else (name[:-1], name[-1])
-    return f"{QR_VERSION}:{day}:{body}:{check}"
-
-
-def _label_lines(facts: TripFacts) -> Iterator[Cell]:
+def _label_lines(facts: TripFacts, group: str) -> Iterator[Cell]:
     yield sentence("sheets.label_live")
+    yield shortened(group, MOST_GROUP)
     yield route(facts)
     yield sentence("sheets.label_air")
     if not facts.void and facts.open_s is not None:
