@@ -80,4 +80,4 @@ def _written(args: argparse.Namespace, facts: TripFacts, people: Sequence[Person
         print(say("cli.remark", text=remark), file=sys.stderr)
     print(say("cli.sheets_wrote", count=len(made.paths), folder=str(args.to), code=made.code))
     if facts.void:
-        print(say(f"sheets.void_{facts.void}_why"))
+        print(say(f"sheets.void_{facts.void_why}_why"))

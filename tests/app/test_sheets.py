@@ -19,7 +19,7 @@ from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
 from planner.app.sheets.stuck import box_names, entries, labels
 from planner.bundled import resource_path
 from planner.store.people import Person
-from planner.words import Sentence, Title
+from planner.words import Sentence, Title, Voice
 from tests.paper.made import BUYER, LEAVE_S, facts, groups, people, random_facts, without_figures
 
 HOUR_S = 3600.0
@@ -91,6 +91,24 @@ def test_a_trip_without_figures_says_why_in_its_head(why: str) -> None:
 
 def test_a_go_without_times_cannot_be_told() -> None:
     assert facts(arrive_s=None).void == "cannot_tell"
+
+
+@pytest.mark.parametrize(
+    ("missing", "says"),
+    [
+        (("weather",), "no weather"),
+        (("road",), "no road"),
+        (("weather", "road"), "neither a road nor weather"),
+        (("chance",), "too close to call"),
+        ((), "worked out to its end"),
+    ],
+)
+def test_a_sheet_that_cannot_tell_names_what_is_not_known(missing: tuple[str, ...], says: str) -> None:
+    for sheet in (
+        driver_sheet(facts(decision="cannot_tell", missing=missing), "en"),
+        yard_sheet(facts(decision="cannot_tell", missing=missing), (), "en"),
+    ):
+        assert says in Voice().text(sheet.head.void[1])
     assert facts().void == ""
 
 
@@ -270,3 +288,11 @@ def test_every_sheet_of_random_trips_can_be_built() -> None:
 def test_a_group_without_a_place_is_still_told() -> None:
     lone = GroupFacts("Swarm", 1, (), Title("places", "", ""), LEAVE_S)
     assert "title_driver" in driver(groups=(lone,), place=Title("places", "", ""))
+
+
+def test_every_sheet_of_a_plan_bears_its_code() -> None:
+    """Whoever takes one box of twelve holds the same plan as the yard does."""
+    trip = facts()
+    one = Person("Ada", boxes=("B001B",), count=1)
+    for sheet in (buyer_sheet(trip, one, "en"), receipt_sheet(trip, one, "en"), yard_sheet(trip, (), "en")):
+        assert Sentence("sheets.code", (("code", trip.code),)) in sheet.head.proof

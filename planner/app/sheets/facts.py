@@ -95,6 +95,8 @@ class Proof:
 class TripFacts:
     """All that the sheets of one trip say.
 
+    ``missing`` what is not known where nothing can be told: weather, road, or chance, where the samples lie on both
+    sides of what was accepted.
     ``stand_min`` the one answer's figure at the worst moment of the drive, raw; None where not known, ``inf`` where
     it is longer than was looked at. ``harm_of_100`` of the best candidate. ``mist_s`` when boxes are misted.
     ``cold``: the danger of this trip is chill, not heat. ``near_m`` between old stand and new, straight. ``countries``
@@ -168,6 +170,23 @@ class TripFacts:
         return "past" if self.past else ""
 
     @property
+    def void_why(self) -> str:
+        """Why there are no figures, as the catalogue of sentences calls it; of *cannot tell* what is not known."""
+        if self.void != "cannot_tell":
+            return self.void
+        lacks = [name for name in ("road", "weather") if name in self.missing]
+        cause = (
+            "both"
+            if len(lacks) == 2
+            else lacks[0]
+            if lacks
+            else "chance"
+            if "chance" in self.missing
+            else "plan"
+        )
+        return f"cannot_tell_{cause}"
+
+    @property
     def may_stand_min(self) -> int | None:
         """Minutes one may stand still, rounded down to 5; 0 is "do not stop", None not known."""
         return None if self.stand_min is None else rounded_down(self.stand_min)
@@ -179,9 +198,10 @@ class TripFacts:
 
     @cached_property
     def code(self) -> str:
-        """Four letters that stand for what this plan says; printing it again does not change them."""
+        """Four letters that stand for what this plan says; printing it again, or for a part of its boxes, does not
+        change them."""
         said = asdict(self)
-        for name in ("proof", "notes"):
+        for name in ("proof", "notes", "boxes"):
             said.pop(name)
         said["issued_s"] = self.proof.issued_s
         digest = hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).digest()
