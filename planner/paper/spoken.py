@@ -23,12 +23,13 @@ class Speaker:
 
     voice: Voice
     on_paper: bool
+    most: int = MOST_CHARACTERS
     marked: bool = field(default=False)
     cut: bool = field(default=False)
 
     def said(self, cell: Cell, voice: Voice | None = None) -> str:
         """A cell as text, everything of a user's made fit to be set."""
-        found = _said(voice or self.voice, self.on_paper, cell)
+        found = _said(voice or self.voice, self.on_paper, self.most, cell)
         self.marked |= found.marked
         self.cut |= found.cut
         return found.text
@@ -44,7 +45,7 @@ class Speaker:
 
 
 @lru_cache(MOST_SAID)
-def _said(voice: Voice, on_paper: bool, cell: Cell) -> Cleaned:
+def _said(voice: Voice, on_paper: bool, most_of_users: int, cell: Cell) -> Cleaned:
     """A cell said and made fit; the sheets of one trip have most of their cells in common."""
     done: list[Cleaned] = []
 
@@ -58,7 +59,7 @@ def _said(voice: Voice, on_paper: bool, cell: Cell) -> Cleaned:
                 return fit(cell)
         return cell
 
-    def fit(text: str, most: int = MOST_CHARACTERS) -> str:
+    def fit(text: str, most: int = most_of_users) -> str:
         done.append(cleaned(text, most, on_paper=on_paper))
         return done[-1].text
 
@@ -66,9 +67,14 @@ def _said(voice: Voice, on_paper: bool, cell: Cell) -> Cleaned:
     return Cleaned(text, any(one.marked for one in done), any(one.cut for one in done))
 
 
-def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool) -> dict[str, Any]:
-    """The texts of a sheet in its language; safety blocks in English too where nobody has checked the language."""
-    speaker = Speaker(Voice(sheet.language, units), on_paper)
+def spoken(
+    sheet: Sheet, units: UnitSystem, *, on_paper: bool, most: int = MOST_CHARACTERS
+) -> dict[str, Any]:
+    """The texts of a sheet in its language; safety blocks in English too where nobody has checked the language.
+
+    ``most`` characters of each text of a user's.
+    """
+    speaker = Speaker(Voice(sheet.language, units), on_paper, most)
     english = None if checked(sheet.language, TOPIC) else Voice(SOURCE, units)
     told: dict[str, Any] = {
         "lang": sheet.language,
