@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-from planner.app.sheets.records import STAYS, Block, Cell, Sheet
-from planner.paper.clean import CUT, MARK, MOST_CHARACTERS, MOST_SENTENCE, Cleaned, cleaned
+from planner.app.sheets.records import STAYS, Block, Cell, LongText, Sheet
+from planner.paper.clean import CUT, MARK, MOST_CHARACTERS, MOST_LONG, MOST_SENTENCE, Cleaned, cleaned
 from planner.units import UnitSystem
 from planner.words import Sentence, Title, Voice
 from planner.words.catalogue import SOURCE, checked
@@ -55,6 +55,8 @@ def _said(voice: Voice, on_paper: bool, most_of_users: int, cell: Cell) -> Clean
                 return Sentence(cell.key, tuple((name, safe(gap)) for name, gap in cell.gaps))
             case Title():
                 return Title(cell.topic, cell.key, fit(cell.english))
+            case LongText():
+                return fit(cell, MOST_LONG)
             case str():
                 return fit(cell)
         return cell
@@ -67,9 +69,7 @@ def _said(voice: Voice, on_paper: bool, most_of_users: int, cell: Cell) -> Clean
     return Cleaned(text, any(one.marked for one in done), any(one.cut for one in done))
 
 
-def spoken(
-    sheet: Sheet, units: UnitSystem, *, on_paper: bool, most: int = MOST_CHARACTERS
-) -> dict[str, Any]:
+def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool, most: int = MOST_CHARACTERS) -> dict[str, Any]:
     """The texts of a sheet in its language; safety blocks in English too where nobody has checked the language.
 
     ``most`` characters of each text of a user's.

@@ -230,7 +230,7 @@ def test_every_box_has_a_label() -> None:
     text = text_of(data)
     assert len(made) == trip.boxes
     assert len({label.box for label in made}) == trip.boxes
-    assert all(label.box in text and label.code in text for label in made)
+    assert all(label.box in text for label in made)
 
 
 def test_the_codes_on_labels_are_read_back_as_the_boxes_they_are_stuck_on() -> None:

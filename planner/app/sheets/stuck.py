@@ -9,13 +9,13 @@ from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import listen_times
 from planner.app.sheets.facts import Halt, TripFacts
 from planner.app.sheets.records import Cell, Entry, Label
-from planner.app.sheets.shared import route, shortened
+from planner.app.sheets.shared import shortened
 from planner.model.box_names import free_names
 from planner.words import Moment, Sentence, duration, minutes, sentence, volume
 
 MOST_LABELS = 1000
-MOST_GROUP = 60
-"""Characters of a group on a label: two lines."""
+MOST_GROUP, MOST_END = 40, 28
+"""Characters of a group and of either end of the way on a label: two lines each."""
 ALARM_LEAVE_MIN, ALARM_ARRIVE_MIN = 30, 10
 
 
@@ -40,7 +40,11 @@ def labels(facts: TripFacts) -> tuple[Label, ...]:
 def _label_lines(facts: TripFacts, group: str) -> Iterator[Cell]:
     yield sentence("sheets.label_live")
     yield shortened(group, MOST_GROUP)
-    yield route(facts)
+    yield sentence(
+        "sheets.route",
+        origin=shortened(facts.origin, MOST_END),
+        destination=shortened(facts.destination, MOST_END),
+    )
     yield sentence("sheets.label_air")
     if not facts.void and facts.open_s is not None:
         yield sentence("sheets.label_open", at=Moment(facts.open_s, facts.zone_there))
@@ -111,6 +115,13 @@ def _halt(halt: Halt, number: int, plan: Sentence) -> Entry:
 def _leave_body(facts: TripFacts, leave_s: float) -> Sentence:
     begin = Moment(facts.leave_from_s or leave_s, facts.zone, "clock")
     end = Moment(facts.leave_to_s or leave_s, facts.zone, "clock")
+    when = (
+        sentence("sheets.calendar_leave_at", at=begin)
+        if begin == end
+        else sentence("sheets.calendar_leave_between", begin=begin, end=end)
+    )
+    if facts.may_stand_min is None:
+        return sentence("sheets.calendar_leave_body_unknown", when=when)
     if not facts.may_stand_min:
-        return sentence("sheets.calendar_leave_body_no_stop", begin=begin, end=end)
-    return sentence("sheets.calendar_leave_body", begin=begin, end=end, minutes=minutes(facts.may_stand_min))
+        return sentence("sheets.calendar_leave_body_no_stop", when=when)
+    return sentence("sheets.calendar_leave_body", when=when, minutes=minutes(facts.may_stand_min))
