@@ -31,6 +31,7 @@ from planner.app.fit.fit import (
 )
 from planner.app.fit.words import fit_document, fit_words, profile_of
 from planner.errors import InputError
+from planner.model.catalogue import Catalogue
 from planner.store.catalogue import table_mark
 from planner.store.loggerfile import LoggerLog
 from planner.store.posterior import ACTIVITY, LEVELS, Narrowed, Posterior
