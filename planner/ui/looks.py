@@ -48,6 +48,14 @@ class Looks(QObject):
         preferences.save()
         theme.apply(theme.application(), preferences.theme, preferences.scale)
 
+    def set_beside(self, on: bool) -> None:
+        """Whether the forecast to both sides of the road is asked for and shown."""
+        window = self._window
+        window.preferences.beside_road = on
+        window.preferences.save()
+        window.map.set_beside(on)
+        window.session.aside.set_beside(on)
+
     def choose_tiles(self) -> None:
         """Ask for a tile server."""
         from planner.ui.map.tile_dialog import TileDialog

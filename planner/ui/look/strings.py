@@ -220,7 +220,15 @@ MAP_QUANTITIES = {
     "core": "inside the box",
     "sun": "sun on the load",
     "wind": "wind",
+    "rain": "window.map_rain",
+    "stand": "window.map_stand",
 }
+OFFER_TYPICAL = "window.offer_typical"
+STAND_HERE = "window.stand_here"
+MAP_WORST = "window.map_worst"
+RAIN_MM = "window.rain_mm"
+RAIN_IN = "window.rain_in"
+ACT_BESIDE = "window.act_beside"
 MAP_FIT = "Whole"
 MAP_ATTRIBUTION = "{tiles} Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {extra}"
 
@@ -238,7 +246,7 @@ TILES_NO_CREDIT = "Every server asks to be credited: copy its line here."
 
 BOARD_TITLE = "Departures"
 BOARD_GUIDE = (
-    "Each departure and place has a cell here, coloured by its hottest box, once the trip is complete."
+    "Each departure and place has a cell here, with the harm to be expected of it, once the trip is complete."
 )
 BOARD_SETUP = "What the cells say"
 BOARD_CELL_UNKNOWN = "not known: the weather is missing for part of this trip"
@@ -606,6 +614,7 @@ CLASS_KEY = "window.class_key"
 CLASS_KEY_OVER = "window.class_key_over"
 BOARD_HARM = "window.board_harm"
 BOARD_HEADROOM = "window.board_headroom"
+CURVES_COMING = "window.curves_coming"
 BOARD_TOLERANCE = "window.board_tolerance"
 BOARD_ALIKE = "window.board_alike"
 BOARD_AGITATED = "window.board_agitated"
@@ -626,6 +635,10 @@ CHIP_PINNED = "window.chip_pinned"
 CHIP_UNPIN = "window.chip_unpin"
 CHIP_NONE = "window.chip_none"
 HEAD_CURVES = "window.head_curves"
+VERDICT_BETTER = "window.verdict_better"
+VERDICT_EVEN = "window.verdict_even"
+CURVES_BAND_BEES = "window.curves_band_bees"
+CURVES_BAND_VARIANTS = "window.curves_band_variants"
 FLAG_TIME = "window.flag_time"
 FLAG_CORE = "window.flag_core"
 FLAG_OTHER = "window.flag_other"

@@ -327,7 +327,7 @@ def _part(on_progress: Progress | None, first: float, last: float) -> Progress |
 
 def scenario_table(catalogue: Catalogue) -> ParameterTable:
     """The parameters as scenarios take them."""
-    return ParameterTable(dict(catalogue.parameters.rows))
+    return catalogue.parameters
 
 
 def _work(layout: Layout, sample: Sample, piece: Piece) -> np.ndarray:
