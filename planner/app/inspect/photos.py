@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.app.inspect.labels import box_in
+from planner.app.inspect.codes import box_in
 from planner.app.inspect.mesh import Reading, read_mesh
 from planner.store.logbook.records import Picture
 from planner.store.photofile import Grey, grey, taken_in

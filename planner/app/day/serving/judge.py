@@ -375,7 +375,7 @@ def _as_kind(group: Group, setup: SetUp, of: Group, box: BoxType) -> Group:
 
 def scenario_table(catalogue: Catalogue) -> ParameterTable:
     """The parameters as scenarios take them."""
-    return ParameterTable(dict(catalogue.parameters.rows))
+    return catalogue.parameters
 
 
 def _bundled(units: list[Unit], samples: int) -> list[list[Unit]]:
