@@ -18,6 +18,7 @@ from planner.model.catalogue import Catalogue
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook
 from planner.store.tripfile import read_draft
+from planner.ui.pages.boxes.claim_form import ClaimForm
 from planner.ui.pages.boxes.page_checks import ChecksPage
 from planner.ui.pages.boxes.page_logbook import LogbookPage
 from planner.ui.trip.document import Document
@@ -213,6 +214,41 @@ def test_what_was_checked_stands_on_the_timeline(page: ChecksPage, book: Logbook
     assert book.trips.count() == 1
     qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
     assert "checked" in book.words.text()
+
+
+def test_a_claim_goes_from_asked_to_settled(
+    page: ChecksPage, book: LogbookPage, qtbot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The form asks for a box and a word; what was not measured stays away."""
+    qtbot.keyClick(page.items, Qt.Key.Key_1)
+    qtbot.keyClick(page.items, Qt.Key.Key_Return)
+    book.refresh()
+    qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
+    assert not book.settle.isEnabled()
+    box = page.round.boxes[0]
+
+    def entered(form: ClaimForm) -> int:
+        ok = form.buttons.button(form.buttons.StandardButton.Ok)
+        assert not ok.isEnabled()
+        qtbot.keyClicks(form.what, "wax down on two frames")
+        qtbot.keyClicks(form.amount, "one nuc")
+        if not form.settles:
+            form.dead.setValue(25)
+        assert ok.isEnabled()
+        return ClaimForm.DialogCode.Accepted
+
+    monkeypatch.setattr(ClaimForm, "exec", entered)
+    for button, settles in ((book.claim, False), (book.settle, True)):
+        qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+        qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
+        assert book.settle.isEnabled() is not settles
+    claim, settled = Logbook().events(kinds=["claim", "settled"])
+    assert (claim.subject, claim.body) == (
+        box,
+        {"text": "wax down on two frames", "asked": "one nuc", "dead_mm": 25},
+    )
+    assert settled.body["given"] == "one nuc"
+    assert "settled" in book.words.text()
 
 
 def test_an_empty_logbook_guides_and_shows_a_made_up_season(book: LogbookPage, qtbot) -> None:

@@ -61,7 +61,7 @@ def ask_photos(files: Files, watch: Watch) -> TakenIn:
         if watch.should_stop():
             raise Cancelled
         try:
-            looked = looked_at(_content(path), path.name, zone)
+            looked = looked_at(content_of(path), path.name, zone)
         except SkepwayError as error:
             lines.append(str(error))
             continue
@@ -91,7 +91,7 @@ def ask_typed(files: Files, watch: Watch) -> TakenIn:
     from planner.app.inspect.typed import measured, typed_in
 
     round_, (path,) = files.round, files.paths
-    table = typed_in(_content(path), round_.boxes, path.name)
+    table = typed_in(content_of(path), round_.boxes, path.name)
     said = []
     for number, (box, findings) in enumerate(table.items()):
         if watch.should_stop():
@@ -103,7 +103,7 @@ def ask_typed(files: Files, watch: Watch) -> TakenIn:
     return TakenIn(tuple(said), (say("checks.typed_in", boxes=boxes),))
 
 
-def _content(path: Path) -> bytes:
+def content_of(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
