@@ -68,7 +68,7 @@ def _unnamed(draft: Document) -> Document:
 def _marks(catalogue: Catalogue) -> dict[str, str]:
     return {
         "catalogue": fingerprint(catalogue.box_types, catalogue.frame_kinds, catalogue.loading_places),
-        "parameters": fingerprint(dict(catalogue.parameters.rows)),
+        "parameters": fingerprint(catalogue.parameters),
     }
 
 
