@@ -21,8 +21,9 @@ from planner.model import balance
 from planner.model.balance import LATENT_J_KG, EnclosureSum, Forcing, State, rates
 from planner.model.bees import alive_share
 from planner.model.cases import CaseGrid, SimulatedBatch
-from planner.model.integrate import Cases, Histories, dose_rate, integrate, prepare, start
+from planner.model.integrate import Cases, Histories, dose_rate, prepare, start
 from planner.model.loading_places import LocalAir, air_around
+from planner.model.march import march
 from planner.model.records import Floats
 from planner.model.sun import SUNRISE_DEG
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow, waypoint_drive_s
@@ -65,9 +66,9 @@ def resample(grid: CaseGrid, timeline: Timeline, step_s: float) -> Resampled:
 
 
 def integrate_by(simulated: SimulatedBatch, grid: CaseGrid, timeline: Timeline, step_s: float) -> Histories:
-    """The same cases integrated by another step."""
+    """The same cases integrated by another step, by the march in use."""
     fine = resample(grid, timeline, step_s)
-    return integrate(simulated.cases, fine.vehicle, fine.local_air, simulated.parameters, step_s=step_s)
+    return march(simulated.cases, fine.vehicle, fine.local_air, simulated.parameters, step_s=step_s)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.model.balance import State
-from planner.model.integrate import integrate, prepare, start
+from planner.model.integrate import prepare, start
 from planner.model.records import Floats
 from planner.model.tipping import (
     Balance,
@@ -18,7 +18,7 @@ from planner.model.tipping import (
     liveable_c,
     tipping,
 )
-from tests.model.scenarios import NUC, Group, replace, staged, still_boxes, typical
+from tests.model.scenarios import NUC, Group, bench, replace, staged, still_boxes, typical
 
 NONE = np.nan
 SWARM = Group("swarm", 1, "swarm_box_ply", bees_kg=1.2)
@@ -110,7 +110,7 @@ BROOD_ONLY = replace(NUC, stores_frames=0.0)
 def settled_c(air_c: float) -> float:
     """Where the integration takes the box in four hours, its water for the road never used up."""
     boxes = still_boxes(BROOD_ONLY, water_kg=100.0)
-    return float(integrate(*staged(boxes, air_c, hours=4.0)).core_c[-1, 0])
+    return float(bench(boxes, air_c, hours=4.0).core_c[-1, 0])
 
 
 def test_the_stable_point_is_where_the_integration_settles() -> None:

@@ -241,7 +241,7 @@ class Bench:
         self._plan, self._catalogue, self._should_stop = plan, catalogue, should_stop
         self._weathers = tuple(weathers) or (plan.weather,)
         self._forecast_error = load_forecast_error()
-        self._table = ParameterTable(dict(catalogue.parameters.rows))
+        self._table = catalogue.parameters
         self._place = plan.loading_places[choice.loading_place]
         self._leave_s = float(plan.departures_s[choice.departure])
         self._setup = setup_of(plan, choice)
@@ -254,21 +254,17 @@ class Bench:
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
-        spaces = [
-            SampleSpace(
-                self._table,
-                self._places,
-                first,
-                last,
-                self._forecast_error,
-                members=len(self._weathers),
-                posterior=posterior,
-            )
-            for posterior in (None, bundled_posterior() if NARROWED else None)
-        ]
-        typical, rest = spaces  # the plan's own answer first, with the table's values
-        middle = typical.at(np.full((1, len(typical.columns)), 0.5))
-        self._sample = joined(middle, rest.at(rest.uniform(samples, generator)))
+        space = SampleSpace(
+            self._table,
+            self._places,
+            first,
+            last,
+            self._forecast_error,
+            members=len(self._weathers),
+            posterior=bundled_posterior() if NARROWED else None,
+        )
+        # the plan's own answer first
+        self._sample = joined(space.middle(), space.at(space.uniform(samples, generator)))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
         """Try sets of changes; those that leave the trip itself alike are integrated together."""
@@ -333,10 +329,10 @@ class Bench:
 
 
 def _of_answer(drawn: Field, places: Sequence[str], table: ParameterTable, samples: int) -> Sample:
-    """The table's own values, then the first samples of an answer; a place it does not know is as it is usually."""
+    """What is typical, then the first samples of an answer; a place it does not know is as it is usually."""
     knots = drawn.space.knots_s
     typical = SampleSpace(table, places, float(knots[0]), float(knots[-1]), load_forecast_error())
-    middle = typical.at(np.full((1, len(typical.columns)), 0.5))
+    middle = typical.middle()
     known = drawn.sample.take(slice(0, samples))
     more = np.zeros((known.samples, len(places) - known.place.shape[1]))
     return joined(middle, replace(known, place=np.concatenate((known.place, more), axis=1)))

@@ -36,7 +36,6 @@ from planner.model.cases import (
 from planner.model.catalogue import Catalogue
 from planner.model.headroom import turn_from_now
 from planner.model.limits import UNKNOWN, VERDICTS
-from planner.model.parameters import ParameterTable
 from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline, schedule
@@ -240,7 +239,7 @@ class Field:
 
     def _open(self) -> Scenario:
         trip = replace(self.trip, groups=tuple(replace(g, loading_place=None) for g in self.trip.groups))
-        table = ParameterTable(dict(self.catalogue.parameters.rows))
+        table = self.catalogue.parameters
         grid: CaseGrid = case_grid(
             trip, self.road, self.weathers[0], self.catalogue, self.places, self.setups, table=table
         )

@@ -54,16 +54,21 @@ def pinned_before(
     if not plans:
         return None
     found = plans[-1].snapshot
-    same = found.get("draft") == draft and all(
+    same = found.get("draft") == _unnamed(draft) and all(
         found.get(name) == mark for name, mark in _marks(catalogue).items()
     )
     return plans[-1] if same else None
 
 
+def _unnamed(draft: Document) -> Document:
+    """A draft without the people in it: what is pinned for good must not hold whom somebody may ask to erase."""
+    return {key: value for key, value in draft.items() if key != "people"}
+
+
 def _marks(catalogue: Catalogue) -> dict[str, str]:
     return {
         "catalogue": fingerprint(catalogue.box_types, catalogue.frame_kinds, catalogue.loading_places),
-        "parameters": fingerprint(dict(catalogue.parameters.rows)),
+        "parameters": fingerprint(catalogue.parameters),
     }
 
 
@@ -74,7 +79,7 @@ def snapshot(
     return {
         "skepway_pinned": FORMAT,
         "program": __version__,
-        "draft": draft,
+        "draft": _unnamed(draft),
         "road": _plain(plan.road),
         "weather": _plain(plan.weather),
         "departure_s": float(plan.departures_s[choice.departure]),

@@ -155,13 +155,3 @@ def _outcome(known: Mapping[str, CheckedBox], name: str) -> str:
 def _few(names: list[str], most: int = 6) -> str:
     shown = ", ".join(names[:most])
     return say("checks.and_more", shown=shown, count=len(names) - most) if len(names) > most else shown
-
-
-def on_receipt(logbook: Logbook, trip: str, boxes: Iterable[str]) -> tuple[str, ...]:
-    """What a receipt says of boxes that were let go against advice, with the reason that was typed."""
-    known = checked(logbook, trip)
-    return tuple(
-        say("checks.on_receipt", box=box, reason=known[box].override)
-        for box in boxes
-        if box in known and known[box].override
-    )

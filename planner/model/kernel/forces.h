@@ -128,7 +128,7 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
     double soaked = box->absorptance[c] * outside * (lid * air->lid_w_m2[c] + per_body * sides_w);
     double direct = box->sun_transmittance[c] * (box->lid_m2[c] * air->lid_w_m2[c] + sides_w) +
                     box->screen_sun_m2[c] * air->lid_w_m2[c];
-    double sun_w = (soaked + direct) * shift->sun_factor[c];
+    double sun_w = (soaked + direct) * shift->sun_factor[c] - lid * outside * air->sky_w_m2[c];
     f->sun_w[c] = sun_w;
 
     /* wind through the openings, and the cluster drawn together in that draught */

@@ -32,7 +32,7 @@
 
 #define AIR_FIELDS(X)                                                                                               \
   X(base_c) X(sun_rise_k) X(least_c) X(resistance_k_w) X(outside_c) X(skin_share) X(skin_m3_s) X(breath_m3_s)       \
-  X(bare_share) X(wet_share) X(speed_ms) X(pressure_root) X(lid_w_m2) X(flank_w_m2) X(end_w_m2) X(change_per_s)     \
+  X(bare_share) X(wet_share) X(speed_ms) X(pressure_root) X(lid_w_m2) X(flank_w_m2) X(end_w_m2) X(sky_w_m2) X(change_per_s)     \
   X(volume_m3) X(vapour_kg_m3) X(heat_j_m3k) X(ghi_w_m2) X(on_board)
 
 #define VEHICLE_FIELDS(X) X(closed) X(moving) X(on_board) X(engine_on) X(shaking) X(since_jolt_s) X(riding_s)
