@@ -223,7 +223,7 @@ def _faults(studio: Studio) -> None:
     window.steps.turn(2)
     window.document.edit(("window", "to"), "2020-01-01T00:00")
     window.document.edit(("title",), "")
-    studio.wait(lambda: len(window._faults) >= 2)
+    studio.wait(lambda: len(window.faults) >= 2)
     studio.shoot("faults")
     window.document.stack.undo()
     window.document.stack.undo()

@@ -7,7 +7,7 @@ plain arrays that broadcast against the case axis, so any number may differ from
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -165,6 +165,7 @@ class Parameters:
     outside_radiation_w_m2k: Floats
     ground_albedo: Floats
     screen_sun_share: Floats
+    lid_emissivity: Floats
     # where it rides
     sun_fast_share: Floats
     sun_fast_s: Floats
@@ -255,15 +256,34 @@ NAMES = tuple(field.name for field in fields(Parameters))
 
 @dataclass(frozen=True)
 class ParameterTable:
-    """Every row by name; complete by construction (missing or unknown names are the reader's to report)."""
+    """Every row by name; complete by construction (missing or unknown names are the reader's to report).
+
+    ``rows`` are as published. ``narrowed`` are those of which judgement leaves less, with what it leaves as value,
+    low and high: what is typical and how far bees go from calm to agitated is read from them, as samples read it, so
+    that one curve and the many agree.
+    """
 
     rows: Mapping[str, ParameterRow]
+    narrowed: Mapping[str, ParameterRow] = field(default_factory=dict)
+
+    def published(self) -> ParameterTable:
+        """The table before any judgement."""
+        return ParameterTable(self.rows)
+
+    def believed(self, name: str) -> ParameterRow:
+        """A row as judgement leaves it; as published where there is none of it."""
+        return self.narrowed.get(name) or self.rows[name]
 
     def with_values(self, values: Mapping[str, Floats] | None = None) -> Parameters:
         """Typical values, except where ``values`` gives an array for a name."""
         given = values or {}
         return Parameters(
-            **{name: np.asarray(given.get(name, self.rows[name].value), dtype=np.float64) for name in NAMES}
+            **{
+                name: np.asarray(
+                    given[name] if name in given else self.believed(name).value, dtype=np.float64
+                )
+                for name in NAMES
+            }
         )
 
     def typical(self) -> Parameters:
@@ -283,7 +303,9 @@ class ParameterTable:
     def agitation_values(self, agitation: Floats | float) -> dict[str, Floats]:
         """The rows that go with the bees' agitation, at levels as in ``at_agitation``."""
         at = np.asarray(agitation, dtype=np.float64) * self.rows["agitation_reach"].value
-        return {row.name: in_range(row, at) for row in self.rows.values() if row.agitation}
+        return {
+            row.name: in_range(self.believed(row.name), at) for row in self.rows.values() if row.agitation
+        }
 
 
 def in_range(row: ParameterRow, at: Floats) -> Floats:

@@ -17,6 +17,8 @@ MARK = "[?]"
 CUT = "…"
 MOST_CHARACTERS = 80
 """Of one text of a user's: two lines of a column."""
+MOST_LONG = 400
+"""Of a reason that was typed, which is printed whole."""
 MOST_SENTENCE = 600
 BREAK_AFTER = 14
 """A word without an end is given places to break so far apart."""

@@ -43,11 +43,13 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Written:
-    """What was written: ``paths`` in order, ``remarks`` by file, in words."""
+    """What was written: ``paths`` in order, ``remarks`` by file, in words, the code of the plan and of the one it
+    ``replaces``, "" where there was none."""
 
     paths: tuple[Path, ...]
     remarks: tuple[str, ...]
     code: str
+    replaces: str = ""
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,10 @@ def write_sheets(
             raise
     write_bytes(folder / MEMORY, json.dumps(known, indent=1).encode())
     return Written(
-        tuple(path for path, _ in found), tuple(line for _, said in found for line in said), facts.code
+        tuple(path for path, _ in found),
+        tuple(line for _, said in found for line in said),
+        facts.code,
+        known["replaces"],
     )
 
 
@@ -123,7 +128,7 @@ def _known(folder: Path, facts: TripFacts) -> dict[str, Any]:
         found = json.loads(read_bounded(folder / MEMORY, 100_000))
         if isinstance(found, dict) and found.get("trip") == facts.trip_key:
             before = found
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         pass
     code = facts.code
     sequence, replaces = before.get("sequence"), before.get("code")

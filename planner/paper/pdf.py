@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from planner.app.sheets.records import Label, Sheet
 from planner.bundled import resource_folder, resource_path
 from planner.errors import StorageError
-from planner.paper.clean import breakable
+from planner.paper.clean import MOST_CHARACTERS, breakable
 from planner.paper.spoken import Speaker, spoken
 from planner.units import METRIC, UnitSystem
 from planner.words import Voice, say
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 Paper = Literal["a4", "letter"]
 PAPERS: dict[str, str] = {"a4": "a4", "letter": "us-letter"}
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
+SHORTER = (MOST_CHARACTERS, 40, 20)
+"""Characters of a text of a user's: as many as there is room for."""
+Made = TypeVar("Made")
 NO_ROOM = "no room: "
 """How the layout begins its complaint about a block that does not fit."""
 
@@ -58,26 +62,38 @@ def sheet_pdf(
     look alike and nothing is searched twice. Raises NoRoom with the block that has no room at 9.5 pt after everything
     that may go has gone.
     """
-    told = spoken(sheet, units, on_paper=True)
-    remarks = tuple(told["remarks"])
     if like is not None:
+        told = spoken(sheet, units, on_paper=True)
         data, fit, dropped, pages = _set(told, paper, asdict(like))
         if pages == 1:
-            return Printed(data, remarks, fit, dropped)
-    data, fit, dropped, _ = _set(told, paper, None)
-    return Printed(data, remarks, fit, dropped)
+            return Printed(data, tuple(told["remarks"]), fit, dropped)
+    told, (data, fit, dropped, _) = _shortened_until(sheet, units, lambda told: _set(told, paper, None))
+    return Printed(data, tuple(told["remarks"]), fit, dropped)
 
 
 def sheet_png(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, ppi: float = 110.0) -> bytes:
     """A sheet as a picture, to be looked at before it is printed. Raises NoRoom."""
-    return _compiled("sheet.typ", spoken(sheet, units, on_paper=True), paper, ppi=ppi)
+    return _shortened_until(sheet, units, lambda told: compiled("sheet.typ", told, paper, ppi=ppi))[1]
+
+
+def _shortened_until(
+    sheet: Sheet, units: UnitSystem, laid_out: Callable[[dict[str, Any]], Made]
+) -> tuple[dict[str, Any], Made]:
+    """What was laid out of, and what came of it: texts of users are cut shorter where the side is full."""
+    *longer, least = SHORTER
+    for most in longer:
+        told = spoken(sheet, units, on_paper=True, most=most)
+        with contextlib.suppress(NoRoom):
+            return told, laid_out(told)
+    told = spoken(sheet, units, on_paper=True, most=least)
+    return told, laid_out(told)
 
 
 def _set(
     told: dict[str, Any], paper: Paper, given: dict[str, Any] | None
 ) -> tuple[bytes, Fit, tuple[str, ...], int]:
     """A document with what its layout tells of itself."""
-    data = _compiled("sheet.typ", told, paper, given)
+    data = compiled("sheet.typ", told, paper, given)
     made = _compiler("sheet.typ")
     fit = json.loads(made.query("<fit>", field="value", one=True))
     pages = int(json.loads(made.query("<pages>", field="value", one=True)))
@@ -88,12 +104,30 @@ def labels_pdf(
     labels: Sequence[Label], language: str, paper: Paper = "a4", units: UnitSystem = METRIC
 ) -> Printed:
     """Labels for boxes, several to a page, each with its QR code and words."""
+    told, speaker = _labelled(labels, language, units)
+    return Printed(compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+
+
+def labels_png(
+    labels: Sequence[Label],
+    language: str,
+    paper: Paper = "a4",
+    units: UnitSystem = METRIC,
+    *,
+    ppi: float = 110.0,
+) -> bytes:
+    """The first page of labels as a picture, to be looked at before it is printed."""
+    return compiled("labels.typ", _labelled(labels, language, units)[0], paper, ppi=ppi)
+
+
+def _labelled(labels: Sequence[Label], language: str, units: UnitSystem) -> tuple[dict[str, Any], Speaker]:
+    """The texts and codes of labels, and whoever said them."""
     from planner.paper.qr import modules
 
     speaker = Speaker(Voice(language, units), on_paper=True)
     told = {
         "lang": language,
-        "title": say("sheets.labels_title"),
+        "title": speaker.voice.say("sheets.labels_title"),
         "labels": [
             {
                 "box": speaker.said(label.box),
@@ -104,10 +138,10 @@ def labels_pdf(
             for label in labels
         ],
     }
-    return Printed(_compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+    return told, speaker
 
 
-def _compiled(
+def compiled(
     template: str,
     told: dict[str, Any],
     paper: Paper,

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
-from planner.app.sheets.records import STAYS, Block, Cell, Sheet
-from planner.paper.clean import CUT, MARK, MOST_SENTENCE, cleaned
+from planner.app.sheets.records import STAYS, Block, Cell, LongText, Sheet
+from planner.paper.clean import CUT, MARK, MOST_CHARACTERS, MOST_LONG, MOST_SENTENCE, Cleaned, cleaned
 from planner.units import UnitSystem
 from planner.words import Sentence, Title, Voice
 from planner.words.catalogue import SOURCE, checked
 
 TOPIC = "sheets"
+MOST_SAID = 8192
 
 
 @dataclass
@@ -21,27 +23,13 @@ class Speaker:
 
     voice: Voice
     on_paper: bool
+    most: int = MOST_CHARACTERS
     marked: bool = field(default=False)
     cut: bool = field(default=False)
 
     def said(self, cell: Cell, voice: Voice | None = None) -> str:
         """A cell as text, everything of a user's made fit to be set."""
-        voice = voice or self.voice
-        return self._cleaned(voice.text(self._safe(cell)), MOST_SENTENCE)
-
-    def _safe(self, cell: object) -> object:
-        if isinstance(cell, Sentence):
-            return Sentence(cell.key, tuple((name, self._safe(gap)) for name, gap in cell.gaps))
-        if isinstance(cell, Title):
-            return Title(cell.topic, cell.key, self._cleaned(cell.english))
-        return self._cleaned(cell) if isinstance(cell, str) else cell
-
-    def _cleaned(self, text: str, most: int | None = None) -> str:
-        found = (
-            cleaned(text, on_paper=self.on_paper)
-            if most is None
-            else cleaned(text, most, on_paper=self.on_paper)
-        )
+        found = _said(voice or self.voice, self.on_paper, self.most, cell)
         self.marked |= found.marked
         self.cut |= found.cut
         return found.text
@@ -56,9 +44,37 @@ class Speaker:
         return found
 
 
-def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool) -> dict[str, Any]:
-    """The texts of a sheet in its language; safety blocks in English too where nobody has checked the language."""
-    speaker = Speaker(Voice(sheet.language, units), on_paper)
+@lru_cache(MOST_SAID)
+def _said(voice: Voice, on_paper: bool, most_of_users: int, cell: Cell) -> Cleaned:
+    """A cell said and made fit; the sheets of one trip have most of their cells in common."""
+    done: list[Cleaned] = []
+
+    def safe(cell: object) -> object:
+        match cell:
+            case Sentence():
+                return Sentence(cell.key, tuple((name, safe(gap)) for name, gap in cell.gaps))
+            case Title():
+                return Title(cell.topic, cell.key, fit(cell.english))
+            case LongText():
+                return fit(cell, MOST_LONG)
+            case str():
+                return fit(cell)
+        return cell
+
+    def fit(text: str, most: int = most_of_users) -> str:
+        done.append(cleaned(text, most, on_paper=on_paper))
+        return done[-1].text
+
+    text = fit(voice.text(safe(cell)), MOST_SENTENCE)
+    return Cleaned(text, any(one.marked for one in done), any(one.cut for one in done))
+
+
+def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool, most: int = MOST_CHARACTERS) -> dict[str, Any]:
+    """The texts of a sheet in its language; safety blocks in English too where nobody has checked the language.
+
+    ``most`` characters of each text of a user's.
+    """
+    speaker = Speaker(Voice(sheet.language, units), on_paper, most)
     english = None if checked(sheet.language, TOPIC) else Voice(SOURCE, units)
     told: dict[str, Any] = {
         "lang": sheet.language,

@@ -17,6 +17,7 @@ from planner.model.parameters import NAMES, ParameterRow, ParameterTable
 from planner.model.records import BOARD, BoxType, FrameKind, LoadingPlace, LoadingZone, Vehicle
 from planner.reading import reading_file
 from planner.store.documents import Document, read_toml
+from planner.store.posterior import bundled_posterior
 from planner.store.schema import deprecated, did_you_mean, schema_faults, shown
 
 SECTIONS = ("frame_kinds", "box_types", "vehicles", "loading_places", "parameters")
@@ -210,8 +211,14 @@ def _catalogue(document: Document) -> Catalogue:
         box_types=_rows(BoxType, document["box_types"]),
         vehicles=_rows(Vehicle, document["vehicles"]),
         loading_places=_rows(LoadingPlace, _zoned(document)),
-        parameters=ParameterTable(_rows(ParameterRow, document["parameters"])),
+        parameters=_judged(ParameterTable(_rows(ParameterRow, document["parameters"]))),
     )
+
+
+def _judged(table: ParameterTable) -> ParameterTable:
+    """The table with what the trade's judgement leaves of its rows; one that a user's file changes stays its own."""
+    posterior = bundled_posterior()
+    return replace(table, narrowed=posterior.believed_of(table)) if posterior else table
 
 
 def _zoned(document: Document) -> Document:

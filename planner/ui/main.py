@@ -73,7 +73,7 @@ def _fill_later(window: Window) -> None:
         "ground",
         lambda _: window.data_source.ground(),
         window.map.show_ground,
-        window._tell_trouble,
+        window.troubles.tell,
     )
 
 

@@ -80,7 +80,16 @@ class Submenu:
     lines: tuple[tuple[str, Callable[[], object]], ...]
 
 
-Entry = Act | Pick | Submenu | QAction | None
+@dataclass(frozen=True)
+class Tick:
+    """A line that holds or does not, and who takes the change."""
+
+    text: str
+    on: bool
+    take: Callable[[bool], None]
+
+
+Entry = Act | Tick | Pick | Submenu | QAction | None
 """``None`` is a line between two groups."""
 
 
@@ -167,6 +176,7 @@ def _view(window: Commanded) -> list[Entry]:
         Act(s.ACT_SMALLER, partial(looks.scale_type, 1 / BIGGER), "Ctrl+-"),
         None,
         Act(s.ACT_FIT, window.map.fit, "Ctrl+0"),
+        Tick(s.ACT_BESIDE, window.preferences.beside_road, looks.set_beside),
         Act(s.ACT_TILES, looks.choose_tiles),
         Act(s.ACT_READ, window.sheets.read_picture, "Ctrl+R"),
         *(Act(text, show, f"Ctrl+{number}") for number, (text, show) in enumerate(places, start=1)),
@@ -202,6 +212,11 @@ def _fill(menu: QMenu, entries: Sequence[Entry]) -> None:
                 action = menu.addAction(s.say(entry.text), entry.do)
                 if entry.key is not None:
                     action.setShortcut(entry.key)
+            case Tick():
+                tick = menu.addAction(s.say(entry.text))
+                tick.setCheckable(True)
+                tick.setChecked(entry.on)
+                tick.toggled.connect(entry.take)
             case Submenu():
                 inner = menu.addMenu(s.say(entry.text))
                 for name, do in entry.lines:

@@ -13,7 +13,7 @@ import gettext
 import string
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from planner.bundled import resource_path
@@ -21,6 +21,8 @@ from planner.bundled import resource_path
 SOURCE = "en"
 COUNT = "count"
 """The gap that decides between singular and plural."""
+MOST_KEPT = 8192
+"""Texts whose gaps are remembered: more than the catalogue has in two languages."""
 CHECKED = "x-checked-by-native-speaker"
 """The header of a translation that says who of its mother tongue has read it; absent, empty or "no": nobody."""
 
@@ -39,10 +41,15 @@ class Entry:
     @property
     def gaps(self) -> frozenset[str]:
         """The names of the gaps, of both forms together; the count is always among those of a plural."""
-        found = gaps_of(self.one)
-        return found if self.other is None else found | gaps_of(self.other) | {COUNT}
+        return gaps_of(self.one) if self.other is None else _gaps_of_both(self.one, self.other)
 
 
+@lru_cache(MOST_KEPT)
+def _gaps_of_both(one: str, other: str) -> frozenset[str]:
+    return gaps_of(one) | gaps_of(other) | {COUNT}
+
+
+@lru_cache(MOST_KEPT)
 def gaps_of(text: str) -> frozenset[str]:
     """The named gaps of a text."""
     return frozenset(name for _, name, _, _ in string.Formatter().parse(text) if name is not None)

@@ -11,18 +11,17 @@ import pytest
 from planner.app.fit.fit import (
     FACTORS,
     PROBES,
-    PRODUCT_ROWS,
     RANGE_SDS,
     Driven,
     Factor,
     Fit,
     _as_driven,
+    _as_fitted,
     _factor,
     _log_sd,
     _one_unit,
     _prior,
     _prior_sd,
-    _recentred,
     _scaled,
     _short,
     _Spread,
@@ -32,6 +31,7 @@ from planner.app.fit.fit import (
 )
 from planner.app.fit.words import fit_document, fit_words, profile_of
 from planner.errors import InputError
+from planner.model.catalogue import Catalogue
 from planner.store.catalogue import table_mark
 from planner.store.loggerfile import LoggerLog
 from planner.store.posterior import ACTIVITY, LEVELS, Narrowed, Posterior
@@ -136,21 +136,30 @@ def judgement(**medians: float) -> Posterior:
     return Posterior("", "", 1, rows, np.eye(len(rows)), {ACTIVITY: 0.4})
 
 
+def believing(judged: Posterior) -> Catalogue:
+    """The catalogue with what a judgement leaves of it."""
+    table = catalogue().parameters
+    return replace(catalogue(), parameters=replace(table, narrowed=judged.believed_of(table)))
+
+
 def test_a_fit_begins_at_what_judgement_leaves_and_as_wide_as_boxes_differ() -> None:
-    """The catalogue says 2.0, judgement 1.5: the middle of what is thought possible is three quarters."""
-    at, sd = _prior(catalogue(), (0.1, 0.05, 0.4), judgement(activity_driving=1.5))
+    """The catalogue says 2.0, judgement 1.5: that is typical, and factors are of what is typical."""
+    judged = judgement(activity_driving=1.5)
+    at, sd = _prior(believing(judged), (0.1, 0.05, 0.4), judged)
     plain_at, plain_sd = _prior(catalogue(), (0.1, 0.05, 0.4), None)
-    assert np.exp(at[0]) == pytest.approx(0.75)
+    assert at[0] == 0.0
+    driving = believing(judged).parameters.typical().activity_driving
+    assert driving == pytest.approx(1.5 * np.exp(0.5 * 0.4**2), rel=0.02)  # the mean box, not the middle one
     assert sd[0] == pytest.approx(np.hypot(np.log(1.25 / 0.8) / RANGE_SDS, 0.4))
     assert plain_at.tolist() == [0.0, 0.0, 0.0]
     assert (at[1:].tolist(), sd[1:].tolist()) == (plain_at[1:].tolist(), plain_sd[1:].tolist())
 
 
 def test_a_profile_keeps_the_other_heat_where_the_fit_had_it() -> None:
-    """A fit ran with 1.0 times the usual bees on a frame; judgement leans to 0.9, in company with other activity."""
-    found = _recentred(catalogue(), judgement(frame_bees_factor=0.9))
-    assert found == {"frame_bees_factor": {"low": 0.8, "high": 1.25}}
-    assert _recentred(catalogue(), None) == {}
+    """A fit ran with 0.9 times the usual bees on a frame, as judgement leaves them: the profile says so itself."""
+    found = _as_fitted(believing(judgement(frame_bees_factor=0.9)))
+    assert found == {"frame_bees_factor": {"value": pytest.approx(0.9, rel=0.02), "low": 0.72, "high": 1.125}}
+    assert _as_fitted(catalogue()) == {}
 
 
 @pytest.mark.parametrize(("brooding", "name"), [(True, "start_brood_c"), (False, "start_broodless_c")])
@@ -266,7 +275,7 @@ def test_a_profile_moves_values_and_ranges_by_the_factors() -> None:
     assert kept["box_types"][NUC.box_type]["leak_l_s"] == pytest.approx(
         [0.2 * np.exp(side * wide) for side in (0.0, -1.0, 1.0)], rel=1e-4
     )
-    assert len(parameters) == 3 + 3 + 2 + len(PRODUCT_ROWS)
+    assert len(parameters) == 3 + 3 + 2
 
 
 def test_what_the_log_says_little_about_keeps_its_grade() -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from planner.app.advice.changes import Change
 from planner.app.chance.race import chances, share_of
+from planner.app.inspect.codes import box_in, code_text
 from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
     NOT_LOOKED,
@@ -26,11 +27,10 @@ from planner.app.inspect.items import (
     not_looked,
 )
 from planner.app.inspect.judge import SAMPLES, SEED, Judge, Trial, enough
-from planner.app.inspect.labels import box_in, code_text, list_html
+from planner.app.inspect.labels import list_html
 from planner.app.inspect.pinned import kept_of, pin, pinned_before, snapshot, unpinned
 from planner.app.inspect.records import (
     checked,
-    on_receipt,
     start_cautions,
     start_remarks,
     write_decision,
@@ -285,9 +285,6 @@ def test_a_start_tells_of_boxes_unseen_held_and_against_advice(tmp_path: Path, n
     assert names[3] in said[0]
     assert names[1] in said[1]
     assert names[2] in said[2]
-    assert on_receipt(logbook, "t", names) == (
-        f"Box {names[2]} was let go against the program's advice. Reason typed: the yard floods tonight",
-    )
 
 
 def test_a_trip_of_which_every_box_goes_has_nothing_to_say(tmp_path: Path, nuc_pickup: TripFile) -> None:

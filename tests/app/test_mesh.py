@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from planner.app.inspect.labels import code_text
+from planner.app.inspect.codes import code_text
 from planner.app.inspect.mesh import read_mesh
 from planner.app.inspect.photos import boxes_seen
 from planner.model.box_names import box_name

@@ -11,15 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phonenumbers.shortnumberinfo import is_emergency_number
 
+from planner.app.inspect.codes import box_in
 from planner.app.sheets.drive import buyer_sheet, driver_sheet, picked_stands, timetable
 from planner.app.sheets.facts import CODE_LETTERS, GroupFacts, Halt, Proof, Standing, TripFacts, rounded_down
 from planner.app.sheets.records import Sheet, values_in
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
-from planner.app.sheets.stuck import box_names, code_of, entries, labels
+from planner.app.sheets.stuck import box_names, entries, labels
 from planner.bundled import resource_path
-from planner.model.box_names import fault_of
 from planner.store.people import Person
-from planner.words import Sentence, Title
+from planner.words import Sentence, Title, Voice
 from tests.paper.made import BUYER, LEAVE_S, facts, groups, people, random_facts, without_figures
 
 HOUR_S = 3600.0
@@ -91,6 +91,24 @@ def test_a_trip_without_figures_says_why_in_its_head(why: str) -> None:
 
 def test_a_go_without_times_cannot_be_told() -> None:
     assert facts(arrive_s=None).void == "cannot_tell"
+
+
+@pytest.mark.parametrize(
+    ("missing", "says"),
+    [
+        (("weather",), "no weather"),
+        (("road",), "no road"),
+        (("weather", "road"), "neither a road nor weather"),
+        (("chance",), "too close to call"),
+        ((), "worked out to its end"),
+    ],
+)
+def test_a_sheet_that_cannot_tell_names_what_is_not_known(missing: tuple[str, ...], says: str) -> None:
+    for sheet in (
+        driver_sheet(facts(decision="cannot_tell", missing=missing), "en"),
+        yard_sheet(facts(decision="cannot_tell", missing=missing), (), "en"),
+    ):
+        assert says in Voice().text(sheet.head.void[1])
     assert facts().void == ""
 
 
@@ -229,21 +247,20 @@ def test_the_numbers_are_those_of_the_countries_on_the_road() -> None:
 # -- labels and receipts -------------------------------------------------------------------------
 
 
-def test_a_label_names_the_day_and_the_box_and_nobody() -> None:
+def test_a_label_names_the_box_and_nobody_and_is_read_back() -> None:
+    """The code on a label is the one that photos are sorted by."""
     trip = facts()
     for label in labels(trip):
-        version, day, body, check = label.code.split(":")
-        assert (version, day) == ("SKW1", "20270514")
-        assert body + check == label.box
-        assert fault_of(label.box) is None
+        assert box_in(label.code) == label.box
         assert trip.keeper not in label.code
-    assert code_of("my box", LEAVE_S, "UTC") == "SKW1:20270514:my box:"
 
 
 def test_every_box_has_a_name_of_its_own() -> None:
-    names = box_names(facts(boxes=400))
-    assert len(set(names)) == 400
-    assert names[:2] == list(groups()[0].names)
+    crowd = tuple(replace(group, count=200) for group in groups())
+    found = box_names(facts(boxes=400, groups=crowd))
+    assert len({name for name, _ in found}) == 400
+    assert [name for name, _ in found[:2]] == list(groups()[0].names)
+    assert [label for _, label in found] == [group.label for group in crowd for _ in range(group.count)]
 
 
 def test_a_receipt_names_the_boxes_and_leaves_no_time_where_there_is_none() -> None:
@@ -271,3 +288,31 @@ def test_every_sheet_of_random_trips_can_be_built() -> None:
 def test_a_group_without_a_place_is_still_told() -> None:
     lone = GroupFacts("Swarm", 1, (), Title("places", "", ""), LEAVE_S)
     assert "title_driver" in driver(groups=(lone,), place=Title("places", "", ""))
+
+
+def test_every_sheet_of_a_plan_bears_its_code() -> None:
+    """Whoever takes one box of twelve holds the same plan as the yard does."""
+    trip = facts()
+    one = Person("Ada", boxes=("B001B",), count=1)
+    for sheet in (buyer_sheet(trip, one, "en"), receipt_sheet(trip, one, "en"), yard_sheet(trip, (), "en")):
+        assert Sentence("sheets.code", (("code", trip.code),)) in sheet.head.proof
+
+
+def test_a_driver_reads_where_each_group_rides() -> None:
+    back = Title("places", "rear", "Rear row")
+    two = tuple(
+        replace(group, place=place) for group, place in zip(groups(), (facts().place, back), strict=True)
+    )
+    told = dict(driver_sheet(facts(groups=two), "en").head.pairs)
+    rides = Voice().text(told[Sentence("sheets.head_rides")])
+    assert "Rear row" in rides
+    assert "Spring splits" in rides
+    many = dict(driver_sheet(facts(groups=(*two, two[0])), "en").head.pairs)
+    assert many[Sentence("sheets.head_rides")] == Sentence("sheets.rides_by_group")
+
+
+def test_do_not_stop_leaves_the_stops_that_were_planned() -> None:
+    planned_only = "road_planned_only"
+    assert planned_only in driver(stand_min=3.0)
+    assert planned_only not in driver(stand_min=3.0, halts=())
+    assert planned_only not in driver(stand_min=38.0)

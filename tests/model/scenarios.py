@@ -73,8 +73,9 @@ HIVE = Group(
 
 @cache
 def catalogue() -> Catalogue:
-    """The bundled catalogues, read once."""
-    return load_catalogue()
+    """The bundled catalogues, read once, every number as published: no judgement may help a check to be met."""
+    bundled = load_catalogue()
+    return replace(bundled, parameters=bundled.parameters.published())
 
 
 @cache

@@ -140,6 +140,21 @@ def printed_whole(seed: int) -> None:
         assert_harmless(sheet_html(sheet))
 
 
+def test_texts_of_users_are_cut_shorter_where_the_side_is_full() -> None:
+    """The widest letter wherever a user may write, beside English: still one side, and a remark."""
+    wide = "W" * 90
+    trip = facts(
+        origin=wide,
+        destination=wide,
+        keeper=wide,
+        phone=wide,
+        groups=tuple(replace(group, label=wide) for group in facts().groups),
+    )
+    printed = sheet_pdf(buyer_sheet(trip, Person(wide, wide, "de", wide, wide, (wide,) * 2, 2), "de"))
+    assert len(pypdf.PdfReader(io.BytesIO(printed.data)).pages) == 1
+    assert any(CUT in remark for remark in printed.remarks)
+
+
 def test_source_is_printed_literally() -> None:
     """User text is data for typst: nothing of it is run."""
     person = Person('#panic(1) #read("/etc/passwd")')

@@ -17,11 +17,11 @@ from planner.app.sheets.stay import yard_sheet
 from planner.paper.phone import MOST_BYTES, sheet_html
 from planner.units import METRIC, US, UnitSystem
 from planner.words import Voice, languages
+from tests.paper.judges import node, package
 from tests.paper.made import facts, people, random_facts, without_figures
 from tests.paper.test_pdf import flat, sheets_of
 
 HERE = Path(__file__).resolve().parent
-AXE, PUPPETEER = HERE / "node_modules" / "axe-core" / "axe.min.js", HERE / "node_modules" / "puppeteer-core"
 
 
 def text_of(page: str) -> str:
@@ -89,18 +89,18 @@ def chromium() -> str | None:
 @pytest.mark.timeout(600)
 def test_chromium_finds_no_fault_and_no_sideways_scroll(tmp_path: Path) -> None:
     """axe-core at levels A and AA of WCAG 2.2 in a real browser, 360 px wide, light and dark."""
-    node = shutil.which("node")
-    if node is None or chromium() is None or not AXE.is_file() or not PUPPETEER.is_dir():
-        pytest.skip("needs Chromium, Node.js and `npm install axe-core puppeteer-core` in tests/paper")
+    axe, puppeteer = package("axe-core") / "axe.min.js", package("puppeteer-core")
+    if chromium() is None:
+        pytest.skip("needs a Chromium")
     pages = []
     for language in languages():
         for sheet in [*sheets_of(facts(), language), sheets_of(without_figures(), language)[0]]:
             path = tmp_path / f"{language}-{sheet.kind}-{bool(sheet.head.void)}.html"
             path.write_text(sheet_html(sheet), encoding="utf-8")
             pages.append(str(path))
-    told = {"pages": pages, "axe": str(AXE), "puppeteer": str(PUPPETEER), "browser": chromium()}
+    told = {"pages": pages, "axe": str(axe), "puppeteer": str(puppeteer), "browser": chromium()}
     done = subprocess.run(
-        [node, str(HERE / "look.cjs")], input=json.dumps(told).encode(), capture_output=True, check=False
+        [node(), str(HERE / "look.cjs")], input=json.dumps(told).encode(), capture_output=True, check=False
     )
     assert done.returncode == 0, done.stderr.decode()
     found = json.loads(done.stdout)

@@ -27,7 +27,7 @@ def board(qtbot, answer) -> Board:
     qtbot.addWidget(made)
     made.show()
     qtbot.waitExposed(made)
-    made.show_table(table_of(answer), answer.best, 10.0)
+    made.show_table(table_of(answer), answer.best)
     return made
 
 
@@ -119,7 +119,7 @@ def test_a_board_with_more_departures_than_room_scrolls_and_keeps_its_figures(qt
     qtbot.addWidget(board)
     board.show()
     qtbot.waitExposed(board)
-    board.show_table(table_of(many), many.best, 10.0)
+    board.show_table(table_of(many), many.best)
     assert board.horizontalScrollBar().maximum() > 0
     assert board._box(board.at).width() >= board._metrics().horizontalAdvance("100")
     assert board._field().contains(board._box(board.at).center())

@@ -124,11 +124,20 @@ def test_the_wheel_narrows_the_span_and_a_double_click_shows_the_whole(view: Cur
     view.wheelEvent(_turned(middle, 240))
     qtbot.mouseDClick(view, Qt.MouseButton.LeftButton)
     assert view.span_s == whole
+    assert not view.zoomed
 
 
-def _turned(at: QPointF, by: int) -> QWheelEvent:
-    no_button, plain = Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier
-    return QWheelEvent(at, at, QPoint(), QPoint(0, by), no_button, plain, Qt.ScrollPhase.NoScrollPhase, False)
+def test_the_wheel_without_control_is_left_to_the_page(view: CurveView) -> None:
+    whole = view.span_s
+    turned = _turned(QPointF(view.rect().center()), 120, Qt.KeyboardModifier.NoModifier)
+    view.wheelEvent(turned)
+    assert not turned.isAccepted()
+    assert view.span_s == whole
+
+
+def _turned(at: QPointF, by: int, keys=Qt.KeyboardModifier.ControlModifier) -> QWheelEvent:
+    no_button, phase = Qt.MouseButton.NoButton, Qt.ScrollPhase.NoScrollPhase
+    return QWheelEvent(at, at, QPoint(), QPoint(0, by), no_button, keys, phase, False)
 
 
 def test_keys_move_the_cursor_and_tell_it(view: CurveView, qtbot) -> None:

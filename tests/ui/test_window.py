@@ -97,12 +97,13 @@ def test_two_pinned_candidates_are_laid_over_each_other_with_one_sentence(swarm_
     assert window.session.pins == {"A": one, "B": two}
     assert len(window.curves.others) == 2
     assert window.session.verdict
-    assert window.candidates.shown.text() == window.session.verdict
+    assert "A" in window.candidates.shown.text()
+    assert window.candidates.shown.toolTip() == window.session.verdict.sentence
     assert [letter for letter, _ in window.map.ghosts] == ["A", "B"]
     window.candidates.cross["A"].click()
     settled(window)
     assert list(window.session.pins) == ["B"]
-    assert window.session.verdict == ""
+    assert window.session.verdict is None
 
 
 def test_a_choice_by_hand_survives_a_new_answer(swarm_run: Window, settled) -> None:
@@ -210,7 +211,7 @@ def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot) -> None:
     pane, load, when = window.route_pane, window.load_editor, window.when_pane
     for spot, value, field in FAULTS:
         window.document.edit(spot, value)
-        qtbot.waitUntil(lambda: bool(window._faults), timeout=PATIENCE_MS)
+        qtbot.waitUntil(lambda: bool(window.faults), timeout=PATIENCE_MS)
         shown = [f for f in (*pane.fields, *load.fields, *when.fields) if f.fault.text()]
         if field == "stops":
             assert pane.stops_fault.text()
@@ -219,10 +220,10 @@ def test_every_fault_stands_beside_its_field(swarm_run: Window, qtbot) -> None:
             owners = (pane, load.box, load.vehicle, load, when)
             names = field.split("|")
             wanted = [getattr(owner, name) for owner in owners for name in names if hasattr(owner, name)]
-            assert any(f in wanted for f in shown), (spot, [(f.field, f.problem) for f in window._faults])
+            assert any(f in wanted for f in shown), (spot, [(f.field, f.problem) for f in window.faults])
         assert window.board_panel.stale, spot
         window.document.stack.undo()
-        qtbot.waitUntil(lambda: not window._faults, timeout=PATIENCE_MS)
+        qtbot.waitUntil(lambda: not window.faults, timeout=PATIENCE_MS)
         assert not any(f.fault.text() for f in shown), spot
 
 

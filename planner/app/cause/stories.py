@@ -21,7 +21,6 @@ from planner.model.cases import case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import HARM, VERDICTS
-from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, with_group_as
 from planner.model.records import Closing, Floats, Group
 from planner.model.timeline import build_timeline
@@ -251,7 +250,7 @@ class _Bench:
             for box in (boxes if way else [self._group, *boxes])
         ]
         timeline = build_timeline(trip, kept.road, departure, closing_times(trip, kept.road, departure))
-        table = ParameterTable(dict(self._catalogue.parameters.rows))
+        table = self._catalogue.parameters
         grid = case_grid(trip, kept.road, kept.weather, self._catalogue, [place], setups, table=table)
         leaks = [self._catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
         scenario = Scenario(grid, (kept.weather,), np.array(leaks), self._names, self._error)

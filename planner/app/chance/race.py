@@ -35,7 +35,6 @@ from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.compare import ENOUGH_HEADROOM_K, HEADROOM_STEP_K
 from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
-from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
@@ -427,7 +426,7 @@ def scenario_of(
 ) -> tuple[Scenario, Timeline, Floats]:
     """Departures, places and set-ups of a trip that nobody has planned, ready to be sampled."""
     timeline = build_timeline(trip, road, departures_s, closing_times(trip, road, departures_s))
-    table = ParameterTable(dict(catalogue.parameters.rows))
+    table = catalogue.parameters
     grid = case_grid(trip, road, weathers[0], catalogue, loading_places, setups, table=table)
     leaks = [catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]
     scenario = Scenario(

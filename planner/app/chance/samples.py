@@ -29,7 +29,7 @@ from planner.model.parameters import ParameterRow, ParameterTable, in_range
 from planner.model.records import Floats, Ints, Weather
 from planner.model.timeline import Timeline
 from planner.store.forecast_error import KINDS, ForecastError
-from planner.store.posterior import ACTIVITY, BEES, LEAK, LEVELS, Posterior
+from planner.store.posterior import ACTIVITY, BEES, LEAK, LEVELS, Posterior, scatter_of
 
 STEP_S = 120.0
 """Step of the samples: typically 0.05 K from the minute steps of a plan; 1 sample in 100 at a tipping point turns."""
@@ -148,6 +148,7 @@ NOT_SAMPLED = (
     "hungry_j_kg",
     "stores_lag_h",
     "ground_albedo",
+    "lid_emissivity",
     "sun_fast_share",
     "sun_fast_s",
     "sun_slow_s",
@@ -276,7 +277,7 @@ class SampleSpace:
         members: int = 1,
         posterior: Posterior | None = None,
     ) -> None:
-        self._posterior = posterior
+        self._table, self._posterior = table, posterior
         self._narrowed = posterior.of_table(table) if posterior else ()
         self._rows = [row for row in table.rows.values() if _sampled(row)]
         self._agitations = [row for row in self._rows if row.agitation]
@@ -340,6 +341,12 @@ class SampleSpace:
             error=self._errors(column),
         )
 
+    def middle(self) -> Sample:
+        """The one sample in which all is as the table holds typical: that of which a plan draws its curves."""
+        sample = self.at(np.full((1, len(self.columns)), 0.5))
+        values = {name: np.array([self._table.believed(name).value]) for name in sample.values}
+        return replace(sample, values=values, agitation=np.zeros(1), leak=np.zeros(1))
+
     def _alike(self, column: Mapping[str, Floats]) -> dict[str, Floats]:
         """Ranks of the activity rows, 0..1, leaning the same way."""
         share = self._forecast_error.agitation_correlation
@@ -394,19 +401,15 @@ def scattered(values: Mapping[str, Floats], deviation: Mapping[str, Floats]) -> 
     """Values of loads and boxes that deviate from the common run, by the logarithm of bees, activity and leak."""
     found = dict(values)
     for name, value in values.items():
-        if name == BEES_ROW and BEES in deviation:
-            found[name] = value * np.exp(deviation[BEES])
-        elif name.startswith(ACTIVITY_ROWS) and ACTIVITY in deviation:
-            found[name] = value * np.exp(deviation[ACTIVITY])
-        elif name == LEAK and LEAK in deviation:
+        if name == LEAK and LEAK in deviation:
             found[name] = np.clip(value + deviation[LEAK], -MOST_LEAK, MOST_LEAK)
+        elif scatter_of(name) in deviation:
+            found[name] = value * np.exp(deviation[scatter_of(name)])
     return found
 
 
 MOST_LEAK = 1.5
 """As far beyond its range, in the logarithm, as a box may leak."""
-
-BEES_ROW, ACTIVITY_ROWS = "frame_bees_factor", "activity_"
 
 
 def _sampled(row: ParameterRow) -> bool:

@@ -24,7 +24,7 @@ from planner.model.preparations import AS_DECLARED, SetUp
 from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.loggerfile import LoggerLog
-from planner.store.posterior import ACTIVITY, LEAK, LEVELS, Posterior, bundled_posterior
+from planner.store.posterior import LEAK, Posterior, bundled_posterior
 
 Sensor = Literal["core", "stores", "air"]
 SENSORS: dict[Sensor, str] = {"core": "core_c", "stores": "stores_c", "air": "box_air_c"}
@@ -466,18 +466,16 @@ def _scaled(p: Parameters, factor: Floats, start_k: Floats) -> dict[str, Floats]
 def _prior(
     catalogue: Catalogue, leak_l_s: tuple[float, float, float], posterior: Posterior | None
 ) -> tuple[Floats, Floats]:
-    """Middle and spread of the logarithm of each factor: the catalogue's, or what the trade's judgement leaves of it.
+    """Middle and spread of the logarithm of each factor on what is typical: the catalogue's range, or what judgement
+    leaves of it.
 
-    Judgement is about loads in common; one box differs from them by the scatter of loads and boxes.
+    Judgement is about loads in common; one box differs from them by the scatter of loads and boxes, which the table's
+    rows have in them already.
     """
     at, sd = np.zeros(len(FACTORS)), _prior_sd(catalogue, leak_l_s)
     names = posterior.of_table(catalogue.parameters) if posterior else ()
-    if posterior and "activity_driving" in names:
-        low, middle, high = _band(posterior, "activity_driving")
-        at[0] = np.log(middle / catalogue.parameters.rows["activity_driving"].value)
-        sd[0] = np.hypot(_log_sd(low, high), posterior.scatter.get(ACTIVITY, 0.0))
     if posterior and LEAK in names:
-        low, middle, high = _band(posterior, LEAK)
+        low, middle, high = posterior.rows[LEAK].band
         usual, least, most = np.log(leak_l_s)
         towards = usual - least if middle < 0.0 else most - usual
         common = 0.5 * (high - low) / (0.5 * RANGE_SDS)
@@ -486,16 +484,10 @@ def _prior(
     return at, np.asarray(np.maximum(sd, SMALLEST_SD), dtype=np.float64)
 
 
-def _band(posterior: Posterior, name: str) -> tuple[float, float, float]:
-    """What judgement leaves of a number: 5, 50 and 95 of 100."""
-    low, middle, high = np.interp((0.05, 0.5, 0.95), LEVELS, posterior.rows[name].posterior)
-    return float(low), float(middle), float(high)
-
-
 def _prior_sd(catalogue: Catalogue, leak_l_s: tuple[float, float, float]) -> Floats:
     """Spread of the logarithm of each factor that the ranges of the catalogue stand for."""
-    rows = catalogue.parameters.rows
-    activity = _log_sd(rows["activity_driving"].low, rows["activity_driving"].high)
+    rows, driving = catalogue.parameters.rows, catalogue.parameters.believed("activity_driving")
+    activity = _log_sd(driving.low, driving.high)
     discharge = _log_sd(rows["discharge_mesh"].low, rows["discharge_mesh"].high)
     cover = _log_sd(1.0 - rows["bee_cover_share"].high, 1.0 - rows["bee_cover_share"].low)
     porosity = _log_sd(rows["mesh_porosity"].low, rows["mesh_porosity"].high)
@@ -523,39 +515,37 @@ def profile_rows(found: Fit, catalogue: Catalogue) -> dict[str, dict[str, dict[s
     for names, factor in ((ACTIVITY_ROWS, found.factor("activity")), (FLOW_ROWS, found.factor("air_flow"))):
         told: dict[str, object] = {"grade": "B", "source": "fitted to a logger of your own"}
         for name in names:
-            parameters[name] = _scaled_range(rows[name].value, factor) | (
+            parameters[name] = _scaled_range(catalogue.parameters.believed(name).value, factor) | (
                 told if factor.told_share >= 1.0 - TELLING else {}
             )
     for name in FOLDED_ROWS:
         parameters[name] = {"low": rows[name].value, "high": rows[name].value}
-    parameters |= _recentred(catalogue, bundled_posterior())
+    parameters |= _as_fitted(catalogue)
     if not got_hot(found.hottest_c, catalogue):
-        parameters["agitation_gain"] = {"high": _hot_doubt(rows["agitation_gain"], found.factor("activity"))}
+        gain = catalogue.parameters.believed("agitation_gain")
+        parameters["agitation_gain"] = _own(replace(gain, high=_hot_doubt(gain, found.factor("activity"))))
     leak = _scaled_range(catalogue.box_types[found.box_type].leak_l_s[0], found.factor("leak"))
     box: dict[str, dict[str, object]] = {found.box_type: {"leak_l_s": list(leak.values())}}
     return {"parameters": parameters, "box_types": box}
 
 
 PRODUCT_ROWS = ("frame_bees_factor", "closed_at_night_gain", "rest_heat_w_kg")
-"""Rows that act only as a product with the activity: it was fitted with the catalogue's own values of them."""
+"""Rows that act only as a product with the activity: it was fitted with what is typical of them."""
 
 
-def _recentred(catalogue: Catalogue, posterior: Posterior | None) -> dict[str, dict[str, object]]:
-    """The rows of the product about the catalogue's value, as wide as judgement leaves them.
+def _as_fitted(catalogue: Catalogue) -> dict[str, dict[str, object]]:
+    """The rows of the product as they stood when the activity was fitted, as wide as judgement leaves them.
 
     Judgement moves the rows of a product together; an activity of one's own beside the others as judgement has moved
     them would count that twice.
     """
-    if posterior is None:
-        return {}
-    rows, names = catalogue.parameters.rows, posterior.of_table(catalogue.parameters)
-    found: dict[str, dict[str, object]] = {}
-    for name in PRODUCT_ROWS:
-        if name in names:
-            low, middle, high = _band(posterior, name)
-            value = rows[name].value
-            found[name] = {"low": _short(value * low / middle), "high": _short(value * high / middle)}
-    return found
+    narrowed = catalogue.parameters.narrowed
+    return {name: _own(narrowed[name]) for name in PRODUCT_ROWS if name in narrowed}
+
+
+def _own(row: ParameterRow) -> dict[str, object]:
+    """A row as a file of one's own gives it."""
+    return {"value": _short(row.value), "low": _short(row.low), "high": _short(row.high)}
 
 
 def _scaled_range(value: float, factor: Factor) -> dict[str, object]:

@@ -22,7 +22,6 @@ from planner.errors import Cancelled
 from planner.model.cases import case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, with_group_as
 from planner.model.records import BoxType, Floats, Group, Trip
 from planner.model.timeline import build_timeline
@@ -107,7 +106,7 @@ class Judge:
             [self.setup],
         )
         typical, drawn = (space_of(scenario, timeline, narrowed=narrowed) for narrowed in (False, True))
-        middle = typical.at(np.full((1, len(typical.columns)), 0.5))
+        middle = typical.middle()
         uniform = drawn.uniform(self._samples, np.random.default_rng(SEED))
         return scenario.place_names, scenario.forecast_error, joined(middle, drawn.at(uniform))
 
@@ -154,7 +153,7 @@ class Judge:
         setups = [with_group_as(self.setup, state, label, "found") for state in states]
         departure = np.array([self._leave_s])
         timeline = build_timeline(trip, kept.road, departure, closing_times(trip, kept.road, departure))
-        table = ParameterTable(dict(self.catalogue.parameters.rows))
+        table = self.catalogue.parameters
         places = [kept.loading_place]
         grid = case_grid(trip, kept.road, kept.weather, self.catalogue, places, setups, table=table)
         leaks = [self.catalogue.box_types[group.box_type].leak_l_s for _ in setups for group in trip.groups]

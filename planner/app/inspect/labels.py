@@ -1,29 +1,15 @@
-"""What stands in a box's QR code, and the printed list to check boxes by where there is no screen."""
+"""The printed list to check boxes by where there is no screen, a QR code beside every name."""
 
 from __future__ import annotations
 
 import html
 from collections.abc import Sequence
 
+from planner.app.inspect.codes import code_text
 from planner.app.inspect.items import Item, boxes_of, items, planned_value
 from planner.app.inspect.judge import Judge
-from planner.model.box_names import fault_of
 from planner.model.records import Group, Trip
 from planner.words import say
-
-PREFIX = "SKEPWAY/"
-"""In front of a box's name in its code, so that no other code in a yard is taken for one."""
-
-
-def code_text(box: str) -> str:
-    """What the code of a box says."""
-    return PREFIX + box
-
-
-def box_in(text: str) -> str | None:
-    """The name of the box a code says; None for any other code, and for a name whose last letter is wrong."""
-    name = text.strip().removeprefix(PREFIX)
-    return name if text.strip().startswith(PREFIX) and fault_of(name) is None else None
 
 
 def list_html(trip: Trip, judge: Judge | None = None) -> str:

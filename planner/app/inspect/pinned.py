@@ -11,6 +11,7 @@ import numpy as np
 
 from planner import __version__
 from planner.app.plan.results import Choice, Plan
+from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Road, Trip, Weather
 from planner.store.chunks import fingerprint
@@ -18,6 +19,7 @@ from planner.store.documents import Document
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import PinnedPlan
 from planner.store.tripfile import resolve
+from planner.words import say
 
 FORMAT = 1
 
@@ -54,16 +56,21 @@ def pinned_before(
     if not plans:
         return None
     found = plans[-1].snapshot
-    same = found.get("draft") == draft and all(
+    same = found.get("draft") == _unnamed(draft) and all(
         found.get(name) == mark for name, mark in _marks(catalogue).items()
     )
     return plans[-1] if same else None
 
 
+def _unnamed(draft: Document) -> Document:
+    """A draft without the people in it: what is pinned for good must not hold whom somebody may ask to erase."""
+    return {key: value for key, value in draft.items() if key != "people"}
+
+
 def _marks(catalogue: Catalogue) -> dict[str, str]:
     return {
         "catalogue": fingerprint(catalogue.box_types, catalogue.frame_kinds, catalogue.loading_places),
-        "parameters": fingerprint(dict(catalogue.parameters.rows)),
+        "parameters": fingerprint(catalogue.parameters),
     }
 
 
@@ -74,7 +81,7 @@ def snapshot(
     return {
         "skepway_pinned": FORMAT,
         "program": __version__,
-        "draft": draft,
+        "draft": _unnamed(draft),
         "road": _plain(plan.road),
         "weather": _plain(plan.weather),
         "departure_s": float(plan.departures_s[choice.departure]),
@@ -103,7 +110,15 @@ def pin(
 
 
 def unpinned(snapshot: Mapping[str, Any], catalogue: Catalogue) -> Kept:
-    """What a snapshot was made from. Raises InputError where its trip no longer reads."""
+    """What a snapshot was made from. Raises InputError where its trip no longer reads, or it is no snapshot."""
+    try:
+        return _kept(snapshot, catalogue)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as fault:  # another program's
+        problem = say("logbook.plan_changed", code=type(fault).__name__)
+        raise InputError([Fault("plan", "", problem, say("logbook.fetch_again"))]) from fault
+
+
+def _kept(snapshot: Mapping[str, Any], catalogue: Catalogue) -> Kept:
     draft = dict(snapshot["draft"])
     # road and weather stand in the snapshot itself; the files the draft names may be gone
     draft.pop("road", None)

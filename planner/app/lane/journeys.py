@@ -21,7 +21,6 @@ from planner.model.batches import together
 from planner.model.cases import CaseTable, SimulatedBatch, case_grid, lay_out, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.geo import great_circle_km, intermediate
-from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import (
     Bools,
@@ -251,7 +250,7 @@ def _ridden(
 ) -> Ridden:
     """Journeys of like length in one batch."""
     batches, samples, which, begins = [], [], [], []
-    table = ParameterTable(dict(catalogue.parameters.rows))
+    table = catalogue.parameters
     leaks = np.array([catalogue.box_types[lane.group.box_type].leak_l_s for _ in setups])
     for chosen, rows in combinations(journeys):
         trip = trip_of(lane, chosen)

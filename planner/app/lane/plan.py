@@ -34,7 +34,6 @@ from planner.app.lane.records import Blame, LaneAnswer, Question, Way
 from planner.errors import Cancelled, Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
-from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Bools, Floats, Ints, Weather
 from planner.store.forecast_error import load_forecast_error
@@ -80,7 +79,7 @@ class LaneJudge:
         self.journeys = drawn(lane, most, generator)
         longest_s = sum(stage.lasts_s[2] for stage in lane.stages)
         self.space = SampleSpace(
-            ParameterTable(dict(catalogue.parameters.rows)),
+            catalogue.parameters,
             self.places,
             0.0,
             min(longest_s, 4 * DAY_S),

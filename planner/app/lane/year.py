@@ -78,7 +78,7 @@ def lane_year(
     first = date(lane.monday.year, 1, 4)
     first -= timedelta(days=first.weekday())
     mondays = [first + timedelta(days=7 * number) for number in range(WEEKS)]
-    mark = fingerprint(alone, weather, dict(catalogue.parameters.rows), seed, samples) if folder else ""
+    mark = fingerprint(alone, weather, catalogue.parameters, seed, samples) if folder else ""
     store = ChunkStore(folder, mark, lane.title) if folder else None
     kept = {monday: store.load(_key(monday)) for monday in mondays} if store else {}
     done = {monday: piece for monday, piece in kept.items() if piece is not None}

@@ -16,6 +16,9 @@ from planner.model.closing import closing_times
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.model.timeline import build_timeline
 from planner.services.forecast import open_meteo
+from planner.services.forecast.beside import Beside as Beside
+from planner.services.forecast.beside import away_from_km as away_from_km
+from planner.services.forecast.beside import weather_beside
 from planner.services.forecast.find import find_weather
 from planner.services.forecast.own import OwnDay, own_weather
 from planner.services.forecast.points import choose_points
@@ -88,6 +91,14 @@ def ready(
     road = roads[0]
     weather = found.weather.weather or _weather(found, road, sources, now_s)
     return Ready(found.trip, road, weather, found.remarks, roads)
+
+
+def beside(given: Ready, sources: Sources, *, now_s: float) -> Beside | None:
+    """The forecast to both sides of a trip's road, for the map; None where its weather is no forecast. ServiceError."""
+    if given.weather.kind != "forecast":
+        return None
+    span = time_span(given.trip, given.road)
+    return weather_beside(sources.client, sources.settings, given.road, *span, now_s=now_s)
 
 
 MEMBER_POINTS = 12

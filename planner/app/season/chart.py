@@ -223,7 +223,7 @@ def _portable(catalogue: Catalogue) -> Catalogue:
         dict(catalogue.box_types),
         dict(catalogue.vehicles),
         dict(catalogue.loading_places),
-        type(catalogue.parameters)(dict(catalogue.parameters.rows)),
+        catalogue.parameters,
     )
 
 
@@ -232,7 +232,7 @@ def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
     trip = replace(
         lane.trip, window=DepartureWindow(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=()
     )
-    rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters.rows
+    rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters
     return fingerprint(__version__, SAMPLES, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Literal
 
@@ -92,13 +92,27 @@ class Proof:
 
 
 @dataclass(frozen=True)
+class BoxFound:
+    """What the logbook says of one box: the outcome of its check ("" nobody has looked) and what was ``said`` of it,
+    the reason of whoever let it go ``against`` advice, when it was shut, POSIX seconds or None."""
+
+    box: str
+    outcome: str = ""
+    said: str = ""
+    against: str = ""
+    closed_s: float | None = None
+
+
+@dataclass(frozen=True)
 class TripFacts:
     """All that the sheets of one trip say.
 
-    ``stand_min`` the one answer's figure at the worst moment of the drive, raw; None where not known, ``inf`` where
-    it is longer than was looked at. ``harm_of_100`` of the best candidate. ``mist_s`` when boxes are misted.
-    ``cold``: the danger of this trip is chill, not heat. ``near_m`` between old stand and new, straight. ``countries``
-    on the road as ISO codes, in its order. ``opens_dark``, ``opens_wet``: night or rain when the boxes are opened.
+    ``missing`` what is not known where nothing can be told: weather, road, or chance, where the samples lie on both
+    sides of what was accepted. ``stand_min`` the one answer's figure at the worst moment of the drive, raw; None where
+    not known, ``inf`` where it is longer than was looked at. ``harm_of_100`` of the best candidate. ``mist_s`` when
+    boxes are misted. ``cold``: the danger of this trip is chill, not heat. ``near_m`` between old stand and new,
+    straight. ``countries`` on the road as ISO codes, in its order. ``opens_dark``, ``opens_wet``: night or rain when
+    the boxes are opened. ``found`` what the logbook knows of the boxes, empty where nobody has begun to look.
     """
 
     title: str
@@ -146,7 +160,7 @@ class TripFacts:
     phone: str = ""
     keeper: str = ""
     trip_key: str = ""
-    notes: tuple[str, ...] = field(default_factory=tuple)
+    found: tuple[BoxFound, ...] = ()
 
     @property
     def past(self) -> bool:
@@ -168,6 +182,23 @@ class TripFacts:
         return "past" if self.past else ""
 
     @property
+    def void_why(self) -> str:
+        """Why there are no figures, as the catalogue of sentences calls it; of *cannot tell* what is not known."""
+        if self.void != "cannot_tell":
+            return self.void
+        lacks = [name for name in ("road", "weather") if name in self.missing]
+        cause = (
+            "both"
+            if len(lacks) == 2
+            else lacks[0]
+            if lacks
+            else "chance"
+            if "chance" in self.missing
+            else "plan"
+        )
+        return f"cannot_tell_{cause}"
+
+    @property
     def may_stand_min(self) -> int | None:
         """Minutes one may stand still, rounded down to 5; 0 is "do not stop", None not known."""
         return None if self.stand_min is None else rounded_down(self.stand_min)
@@ -179,9 +210,10 @@ class TripFacts:
 
     @cached_property
     def code(self) -> str:
-        """Four letters that stand for what this plan says; printing it again does not change them."""
+        """Four letters that stand for what this plan says; printing it again, or for a part of its boxes, does not
+        change them."""
         said = asdict(self)
-        for name in ("proof", "notes"):
+        for name in ("proof", "found", "boxes"):
             said.pop(name)
         said["issued_s"] = self.proof.issued_s
         digest = hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).digest()

@@ -78,7 +78,13 @@ def gather(
     """The facts of the sheets of one candidate; without road, weather or candidate those that remain."""
     basis = _basis(trip, weather, way, printing)
     if road is None or weather is None or way.leave_s is None or not way.groups:
-        return replace(basis, groups=_bare_groups(trip, catalogue), countries=countries_at(trip, None))
+        lacks = tuple(name for name, held in (("road", road), ("weather", weather)) if held is None)
+        return replace(
+            basis,
+            groups=_bare_groups(trip, catalogue),
+            countries=countries_at(trip, None),
+            missing=basis.missing or lacks,
+        )
     return _with_way(basis, _Drive(trip, road, weather, catalogue, way, way.leave_s))
 
 
@@ -360,7 +366,7 @@ def way_of(found: Answer, standing: Reserve | None) -> Way:
     """The one answer as a way: its decision, its best candidate, and how long that may stand."""
     one = found.best
     if one is None or found.decision == CANNOT_TELL:
-        return Way("cannot_tell", found.missing or ("weather",))
+        return Way("cannot_tell", found.missing or (() if one is None else ("chance",)))
     stands = () if standing is None else stands_of(standing, one.leave_s, one.arrive_s)
     return Way(
         found.decision,

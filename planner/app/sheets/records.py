@@ -20,6 +20,12 @@ Rank = Literal[1, 2, 3]
 """What goes first when the side is full: 3 as a whole, then rows of 2 by what they are worth; 1 never."""
 
 
+class LongText(str):
+    """A text of a user's that is printed whole, as long as a sentence may be: a reason, not a name."""
+
+    __slots__ = ()
+
+
 STAYS = 9
 """What a row is worth that never goes."""
 

@@ -45,7 +45,7 @@ def void_of(facts: TripFacts) -> tuple[Cell, ...]:
     """What stands in the head of a sheet without figures."""
     if not facts.void:
         return ()
-    return sentence(f"sheets.void_{facts.void}"), sentence(f"sheets.void_{facts.void}_why")
+    return sentence(f"sheets.void_{facts.void}"), sentence(f"sheets.void_{facts.void_why}_why")
 
 
 def proof_of(facts: TripFacts) -> tuple[Cell, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.app.sheets.drive import after_block, arrival_block
-from planner.app.sheets.facts import TripFacts
-from planner.app.sheets.records import Block, Cell, Figure, Row, Sheet
+from planner.app.sheets.facts import BoxFound, TripFacts
+from planner.app.sheets.records import Block, Cell, Figure, LongText, Row, Sheet
 from planner.app.sheets.shared import (
     arrive_figure,
     boxes_figure,
@@ -165,8 +165,9 @@ def receipt_sheet(facts: TripFacts, person: Person | None, language: str) -> She
         (sentence("sheets.receipt_date"), sentence("sheets.receipt_blank")),
         (sentence("sheets.head_route"), route(facts)),
     )
-    blocks = [_handed(facts, person), _handover_checks(facts), proof_block(_PROOF)]
-    return Sheet("receipt", language, person.name if person else "", top, (), tuple(blocks))
+    blocks = (_handed(facts, person), _found(facts, person), _handover_checks(facts), proof_block(_PROOF))
+    filled = tuple(block for block in blocks if block.rows)
+    return Sheet("receipt", language, person.name if person else "", top, (), filled)
 
 
 _PROOF = ("closed", "checked", "condition", "given", "taken")
@@ -187,11 +188,14 @@ def _handed_rows(facts: TripFacts, person: Person | None) -> Iterator[Row]:
     """A row for each box that has a name, else for each group; a sheet without figures leaves the times blank."""
     blank = sentence("sheets.receipt_blank")
     group_of = {name: group for group in facts.groups for name in group.names}
+    shut_s = {one.box: one.closed_s for one in facts.found if one.closed_s is not None}
     if person and person.count:
         named = person.boxes[:MOST_NAMED]
         for name in named:
             group = group_of.get(name)
             shut: Cell = blank if group is None or facts.void else Moment(group.closed_s, facts.zone)
+            if name in shut_s:
+                shut = Moment(shut_s[name], facts.zone)
             yield Row((name, shut, blank if group is None else setup_of(group)))
         if person.count > len(named):
             yield Row((sentence("sheets.boxes", count=person.count - len(named)), blank, blank))
@@ -200,6 +204,30 @@ def _handed_rows(facts: TripFacts, person: Person | None) -> Iterator[Row]:
         shut = blank if facts.void else Moment(group.closed_s, facts.zone)
         count = sentence("sheets.groups_count", count=group.count, label=group.label)
         yield Row((count, shut, setup_of(group)))
+
+
+def _found(facts: TripFacts, person: Person | None) -> Block:
+    """What the check found on the boxes that are handed over: those let go against advice with the reason typed."""
+    theirs = [one for one in facts.found if person is None or one.box in person.boxes]
+    released = sum(one.outcome == "released" and not one.against for one in theirs)
+    unlooked = sum(one.outcome in ("", "not_looked") and not one.against for one in theirs)
+    rows = [
+        *([sentence("sheets.receipt_released", count=released)] if released else []),
+        *(_found_of(one) for one in theirs if one.against or one.outcome in _SAID),
+        *([sentence("sheets.receipt_unlooked", count=unlooked)] if unlooked else []),
+    ]
+    return Block("found", sentence("sheets.receipt_found_title"), 1, "lines", lines(*rows), wide=True)
+
+
+_SAID = ("released_with", "released_under", "held")
+
+
+def _found_of(one: BoxFound) -> Cell:
+    if one.against:
+        return sentence("sheets.receipt_against", box=one.box, reason=LongText(one.against))
+    if one.outcome == "held":
+        return sentence("sheets.receipt_held", box=one.box)
+    return sentence("sheets.receipt_with", box=one.box, what=LongText(one.said))
 
 
 def _handover_checks(facts: TripFacts) -> Block:

@@ -3,48 +3,48 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
+from itertools import chain, islice
 
+from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import listen_times
 from planner.app.sheets.facts import Halt, TripFacts
 from planner.app.sheets.records import Cell, Entry, Label
-from planner.app.sheets.shared import route
-from planner.model.box_names import fault_of, free_names
+from planner.app.sheets.shared import shortened
+from planner.model.box_names import free_names
 from planner.words import Moment, Sentence, duration, minutes, sentence, volume
 
-QR_VERSION = "SKW1"
 MOST_LABELS = 1000
+MOST_GROUP, MOST_END = 40, 28
+"""Characters of a group and of either end of the way on a label: two lines each."""
 ALARM_LEAVE_MIN, ALARM_ARRIVE_MIN = 30, 10
 
 
-def box_names(facts: TripFacts) -> list[str]:
-    """A name for every box: those it has, then free ones."""
-    named = [name for group in facts.groups for name in group.names]
-    free = free_names(named)
-    return [*named, *islice(free, max(0, facts.boxes - len(named)))][:MOST_LABELS]
+def box_names(facts: TripFacts) -> list[tuple[str, str]]:
+    """Name and group of every box: those that have a name, then free ones, as they are checked before the start."""
+    free = free_names([name for group in facts.groups for name in group.names])
+    named = (
+        (name, group.label)
+        for group in facts.groups
+        for name in chain(group.names, islice(free, max(0, group.count - len(group.names))))
+    )
+    return list(islice(named, MOST_LABELS))
 
 
 def labels(facts: TripFacts) -> tuple[Label, ...]:
-    """A label for every box; its code names day and box, and nobody's name."""
-    day_s = facts.leave_s if facts.leave_s is not None else facts.proof.printed_s
+    """A label for every box; its code names the box, and nobody."""
     return tuple(
-        Label(name, code_of(name, day_s, facts.zone), tuple(_label_lines(facts))) for name in box_names(facts)
+        Label(name, code_text(name), tuple(_label_lines(facts, group))) for name, group in box_names(facts)
     )
 
 
-def code_of(name: str, day_s: float, zone: str) -> str:
-    """What a label's QR code holds: ``SKW1:20270514:B023:W``, the last letter guards against misreading."""
-    from datetime import datetime
-    from zoneinfo import ZoneInfo
-
-    day = datetime.fromtimestamp(day_s, ZoneInfo(zone)).strftime("%Y%m%d")
-    body, check = (name, "") if fault_of(name) else (name[:-1], name[-1])
-    return f"{QR_VERSION}:{day}:{body}:{check}"
-
-
-def _label_lines(facts: TripFacts) -> Iterator[Cell]:
+def _label_lines(facts: TripFacts, group: str) -> Iterator[Cell]:
     yield sentence("sheets.label_live")
-    yield route(facts)
+    yield shortened(group, MOST_GROUP)
+    yield sentence(
+        "sheets.route",
+        origin=shortened(facts.origin, MOST_END),
+        destination=shortened(facts.destination, MOST_END),
+    )
     yield sentence("sheets.label_air")
     if not facts.void and facts.open_s is not None:
         yield sentence("sheets.label_open", at=Moment(facts.open_s, facts.zone_there))
@@ -115,6 +115,13 @@ def _halt(halt: Halt, number: int, plan: Sentence) -> Entry:
 def _leave_body(facts: TripFacts, leave_s: float) -> Sentence:
     begin = Moment(facts.leave_from_s or leave_s, facts.zone, "clock")
     end = Moment(facts.leave_to_s or leave_s, facts.zone, "clock")
+    when = (
+        sentence("sheets.calendar_leave_at", at=begin)
+        if begin == end
+        else sentence("sheets.calendar_leave_between", begin=begin, end=end)
+    )
+    if facts.may_stand_min is None:
+        return sentence("sheets.calendar_leave_body_unknown", when=when)
     if not facts.may_stand_min:
-        return sentence("sheets.calendar_leave_body_no_stop", begin=begin, end=end)
-    return sentence("sheets.calendar_leave_body", begin=begin, end=end, minutes=minutes(facts.may_stand_min))
+        return sentence("sheets.calendar_leave_body_no_stop", when=when)
+    return sentence("sheets.calendar_leave_body", when=when, minutes=minutes(facts.may_stand_min))

@@ -54,7 +54,7 @@ def words_on(paint: QPainter, box: QRectF, text: str, name: str) -> None:
 
 def _hatch(paint: QPainter, box: QRectF, every: float, ink: QColor, *, other_way: bool = False) -> None:
     paint.save()
-    paint.setClipRect(box)
+    paint.setClipRect(box, Qt.ClipOperation.IntersectClip)
     paint.setPen(QPen(ink, 1.0))
     x = box.left() - box.height()
     while x < box.right():

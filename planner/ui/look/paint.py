@@ -129,7 +129,7 @@ def whisker(paint: QPainter, left: float, right: float, y: float, ink: QColor, w
 def hatch(paint: QPainter, box: QRectF, every: float = 5.0) -> None:
     """Slanted strokes: not known."""
     paint.save()
-    paint.setClipRect(box)
+    paint.setClipRect(box, Qt.ClipOperation.IntersectClip)
     paint.setPen(QPen(theme.colour(theme.current().ink_faint, 0.6), 1))
     x = box.left() - box.height()
     while x < box.right():

@@ -157,6 +157,7 @@ class Panel(QFrame):
         self.setAccessibleName(title)
         self.body, self.plain_guidance = body, guidance
         self._tools: list[QWidget] = []
+        self._lead: QWidget | None = None
         self.title = ShortText(title, 1, bold=True)
         self.note = ShortText("", 1)
         self.note.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -189,16 +190,43 @@ class Panel(QFrame):
         self.head.addWidget(tool)
         tool.setVisible(self.filled)
 
+    def set_lead(self, lead: QWidget) -> None:
+        """Put a widget where title and note stand on the screen; paper still has them."""
+        self._lead = lead
+        self.head.insertWidget(0, lead, 1)
+        self._titled(False)
+
+    def stack_lead(self, on: bool) -> None:
+        """Give that widget a line of its own where the head is too narrow for it and the controls."""
+        lead, column = self._lead, self.layout()
+        if lead is None or on == (self.head.indexOf(lead) < 0) or not isinstance(column, QVBoxLayout):
+            return
+        (self.head if on else column).removeWidget(lead)
+        if on:
+            column.insertWidget(0, lead)
+        else:
+            self.head.insertWidget(0, lead, 1)
+
+    def _titled(self, on: bool) -> None:
+        self.title.setVisible(on)
+        self.note.setVisible(on)
+
     @contextmanager
     def bare(self) -> Iterator[None]:
         """Without its controls, for paper."""
-        for tool in self._tools:
+        lead = [self._lead] if self._lead is not None else []
+        shown = [tool for tool in (*self._tools, *lead) if tool.isVisibleTo(self)]
+        for tool in shown:
             tool.setVisible(False)
+        if lead:
+            self._titled(True)
         try:
             yield
         finally:
-            for tool in self._tools:
-                tool.setVisible(self.filled)
+            for tool in shown:
+                tool.setVisible(True)
+            if lead:
+                self._titled(False)
 
     def set_guidance(self, text: str) -> None:
         self._guide.setText(text)

@@ -275,8 +275,10 @@ QCheckBox::indicator:focus {{ border: 1px solid {theme.ink}; }}
 QCheckBox::indicator:disabled {{ background: {theme.line}; border-color: {theme.line}; }}
 QTabWidget::pane {{ border: none; }}
 QTabBar {{ qproperty-drawBase: 0; }}
-QTabBar::tab {{ background: transparent; color: {theme.ink_soft}; padding: 6px 4px; margin-right: 16px;
+QTabBar::tab {{ background: transparent; color: {theme.ink_soft}; padding: 6px 4px; margin-right: 9px;
   border: none; border-bottom: 2px solid transparent; font-weight: 600; }}
+QTabBar::scroller {{ width: 46px; }}
+QTabBar QToolButton {{ background: {theme.panel}; border: 1px solid {theme.edge}; border-radius: 3px; padding: 1px; }}
 QTabBar::tab:hover {{ color: {theme.ink}; }}
 QTabBar::tab:selected {{ color: {theme.ink}; border-bottom: 2px solid {theme.accent}; }}
 QTabBar::tab:focus {{ color: {theme.accent}; }}

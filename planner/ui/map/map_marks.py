@@ -202,6 +202,24 @@ def paint_vehicle(painter: QPainter, sight: Sight, curves: Curves, time_s: float
         painter.drawEllipse(at, 7.5, 7.5)
 
 
+def paint_worst(
+    painter: QPainter, sight: Sight, place: tuple[float, float], words: str, taken: list[QRectF]
+) -> None:
+    """Where standing is worst: a triangle on its tip with how long one may, in words beside it."""
+    look = theme.current()
+    x, y = sight.pixels(*place)
+    at = QPointF(float(x), float(y))
+    painter.setPen(QPen(theme.colour(look.panel), 1.6))
+    painter.setBrush(theme.colour(look.harm_ink))
+    painter.drawPolygon([at, at + QPointF(-7, -13), at + QPointF(7, -13)])
+    taken.append(QRectF(at.x() - 8, at.y() - 14, 16, 15))
+    metrics = _write_in(painter, theme.font(-0.8, bold=True))
+    box = _beside(sight, at + QPointF(0, -8), metrics.horizontalAdvance(words), metrics.height(), taken)
+    if box is not None:
+        _halo_text(painter, box, words, look.harm_ink, look.land)
+        taken.append(box)
+
+
 def paint_ghost(painter: QPainter, sight: Sight, curves: Curves, time_s: float, letter: str) -> None:
     """The other candidate's vehicle as far along its own trip as the one looked at is along its own."""
     if not np.isfinite(time_s):

@@ -11,79 +11,32 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPainterPath
-from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter
 
-from planner.app.plan.results import TYPICAL, Curves
-from planner.model.records import Bools, Floats, Ints, Road, Site
+from planner.app.plan.results import Curves
+from planner.model.records import Floats, Road, Site, Weather
 from planner.ui.look import clock, colours, theme
 from planner.ui.look import strings as s
 from planner.ui.look.paint import Cells
 from planner.ui.map import map_marks as marks
-from planner.ui.map.map_ground import Ground, Land, cosmetic
+from planner.ui.map.corridor import Corridor, Laid
+from planner.ui.map.map_ground import Ground, Land
 from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.map.met import driven, met, spread, written
+from planner.ui.map.road_line import RoadLine
 from planner.ui.trip.edits import waypoints
 from planner.units import METRIC, UnitSystem
 
 if TYPE_CHECKING:
+    from planner.app.standing.reserve import Reserve
     from planner.ui.map.tiles import Tiles
 
 VERTICES = 900
 """A road of any length is painted with at most this many points; more cannot be seen."""
 NIGHT_BELOW_DEG = -0.83
-QUANTITIES = ("outside", "core", "sun", "wind")
-LEAST_SPAN = {"outside": 6.0, "core": 6.0, "sun": 100.0, "wind": 3.0}
-"""The colours never spread over less than this, so that a steady day does not look like a varied one."""
 CLICK_PX, NEAR_PX = 4, 24
-
-
-class _RoadLine(pg.GraphicsObject):
-    """The road: a casing, darker where the vehicle drives by night, and the coloured line above it."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._casing = QPainterPath()
-        self._night = QPainterPath()
-        self._parts: list[tuple[QColor | None, QPainterPath]] = []
-        self._bounds = QRectF()
-        self.setZValue(5)
-
-    def set_line(
-        self, x: Floats, y: Floats, shade_index: Ints | None = None, night: Bools | None = None
-    ) -> None:
-        self.prepareGeometryChange()
-        self._casing = _path(x, y)
-        self._bounds = self._casing.boundingRect().adjusted(-0.01, -0.01, 0.01, 0.01)
-        self._night, self._parts = QPainterPath(), []
-        if night is not None:
-            self._night = _pieces(x, y, night[:-1])
-        if shade_index is not None:
-            shades = colours.shades()
-            for index in np.unique(shade_index[:-1]):
-                ink = shades[index] if index >= 0 else None
-                self._parts.append((ink, _pieces(x, y, shade_index[:-1] == index)))
-        self.update()
-
-    def boundingRect(self) -> QRectF:
-        return self._bounds
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
-        look = theme.current()
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(cosmetic(look.night, 13, alpha=0.34))
-        painter.drawPath(self._night)
-        for name, width, alpha in ((look.panel, 9.0, 1.0), (look.ink, 6.2, 0.62)):
-            painter.setPen(cosmetic(name, width, alpha=alpha))
-            painter.drawPath(self._casing)
-        if not self._parts:
-            painter.setPen(cosmetic(look.ink_soft, 3.4))
-            painter.drawPath(self._casing)
-        for ink, part in self._parts:
-            painter.setPen(cosmetic(ink.name() if ink else look.unknown, 4.2))
-            painter.drawPath(part)
+FOOT_PX, MARGIN_PX = 34.0, 24.0
+"""Room at the foot for whom the map is owed to, and around the road for the names at its ends."""
 
 
 class MapView(pg.PlotWidget):
@@ -109,11 +62,15 @@ class MapView(pg.PlotWidget):
         self.span: tuple[float, float] | None = None
         self.pins: tuple[Site, ...] = ()
         self.ghosts: tuple[tuple[str, Curves], ...] = ()
+        self.weather: Weather | None = None
+        self.reserve: Reserve | None = None
+        self.corridor = Corridor()
+        self.beside = True
         self._ground = Ground()
         self._pressed = QPointF()
         self.setAccessibleName(s.say(s.MAP_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setMinimumSize(240, 150)
+        self.setMinimumSize(240, 130)
         self.setCacheMode(self.CacheModeFlag.CacheNone)  # the land moves without the scene's transform
         self.setViewportUpdateMode(self.ViewportUpdateMode.FullViewportUpdate)
         item = self.getPlotItem()
@@ -126,7 +83,7 @@ class MapView(pg.PlotWidget):
         self._box = item.getViewBox()
         self._box.setLimits(xMin=-0.1, xMax=1.1, yMin=-0.1, yMax=1.1, minXRange=2e-6)
         self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
-        self._land, self._line = Land(), _RoadLine()
+        self._land, self._line = Land(), RoadLine()
         self._line.hide()
         item.addItem(self._line, ignoreBounds=True)
         theme.stage.changed.connect(self.restyle)
@@ -154,6 +111,9 @@ class MapView(pg.PlotWidget):
         """Show the road before anything is known of the trip along it."""
         fresh = road is not None and (self.road is None or not _same_way(road, self.road))
         self.road, self.waypoints = road, tuple(waypoints)
+        if fresh or road is None:
+            self.corridor.show(None)
+            self.reserve = None
         if road is None:
             self.curves = None
             self.ghosts = ()
@@ -187,12 +147,61 @@ class MapView(pg.PlotWidget):
         zone: str,
         others: Sequence[Curves] = (),
         letters: Sequence[str] = (),
+        weather: Weather | None = None,
     ) -> None:
         """Colour the road by what the vehicle meets on this trip; ``others`` ride along as ghosts with a letter."""
-        self.curves, self.group, self.zone = curves, group, zone
+        self.curves, self.group, self.zone, self.weather = curves, group, zone, weather
         self.ghosts = tuple(zip(letters, others, strict=False))
         self._draw()
         self.viewport().update()
+
+    def show_beside(self, laid: Laid | None) -> None:
+        """Lay the weather to both sides under the road, or none."""
+        self.corridor.show(laid)
+        self._draw()
+        self.viewport().update()
+
+    def set_beside(self, on: bool) -> None:
+        """Whether the weather to both sides is shown where there is any."""
+        self.beside = on
+        self._draw()
+        self.viewport().update()
+
+    def show_reserve(self, reserve: Reserve | None) -> None:
+        """Mark where standing is worst, and how long one may stand along the road."""
+        self.reserve = reserve
+        self._draw()
+        self.viewport().update()
+
+    def worst_words(self) -> str:
+        """Where standing is worst and how long one may, empty while nothing is known or nowhere is short."""
+        worst = self._worst()
+        return s.say(s.MAP_WORST, left=worst[1]) if worst is not None else ""
+
+    def stand_words(self, time_s: float) -> str:
+        """How long one may stand where the vehicle is at an instant; empty while that is not known."""
+        found = self.reserve
+        if found is None or not found.time_s[0] <= time_s <= found.time_s[-1]:
+            return ""
+        from planner.app.standing.pictures import AGITATED_BEES, left_text
+
+        at = int(np.argmin(np.abs(found.time_s - time_s)))
+        return left_text(float(found.shortest_s(0, AGITATED_BEES)[at]), found.horizon_s)
+
+    def _worst(self) -> tuple[int, str] | None:
+        """The moment at which standing is worst, and how long 95 of 100 variants may stand there."""
+        found = self.reserve
+        if found is None or self.curves is None:
+            return None
+        from planner.app.standing.pictures import AGITATED_BEES, left_text, worst_moment
+
+        at = worst_moment(found)
+        if at is None:
+            return None
+        return at, left_text(float(found.shortest_s(0, AGITATED_BEES)[at]), found.horizon_s)
+
+    def _met(self, curves: Curves) -> Floats:
+        return met(self.quantity, curves, self.group, self.weather, self.reserve)
 
     def set_quantity(self, quantity: str) -> None:
         self.quantity = quantity
@@ -216,17 +225,18 @@ class MapView(pg.PlotWidget):
         if curves is None:
             return (s.say(s.MAP_TITLE),), tuple((site.name,) for site in self.waypoints)
         heads = (s.say(s.READ_TIME), s.say(s.READ_KM), s.say(s.MAP_QUANTITIES[self.quantity]))
-        values = _met(curves, self.quantity, self.group)
+        values = self._met(curves)
         every = max(int(1800 / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
         rows = tuple(
             (
                 clock.day_hour(float(curves.time_s[at]), self.zone),
                 self.units.distance_text(float(curves.km[at])),
-                self._write(float(values[at])) if np.isfinite(values[at]) else s.say(s.UNKNOWN_VALUE),
+                written(self.quantity, float(values[at]), self.units),
             )
             for at in range(0, len(curves.time_s), every)
         )
-        return heads, rows
+        worst = self.worst_words()
+        return heads, (*rows, (worst, "", "")) if worst else rows
 
     def fit(self) -> None:
         """Show the whole road, or the places set so far."""
@@ -236,10 +246,16 @@ class MapView(pg.PlotWidget):
             x, y = mercator([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
         else:
             return
-        room = max(np.ptp(x), np.ptp(y), 2e-4)
+        least = 2e-4
+        wide, high = max(float(np.ptp(x)), least), max(float(np.ptp(y)), least)
+        room = self._box.sceneBoundingRect()
+        across, up = max(room.width() - 2 * MARGIN_PX, 40.0), max(room.height() - FOOT_PX - MARGIN_PX, 40.0)
+        per_px = max(wide / across, high / up)
+        left = float(x.min() + x.max()) / 2 - per_px * room.width() / 2
+        foot = float(y.min()) - per_px * (FOOT_PX + (up - high / per_px) / 2)
         self._box.setRange(
-            xRange=(float(x.min()) - room * 0.08, float(x.max()) + room * 0.08),
-            yRange=(float(y.min()) - room * 0.12, float(y.max()) + room * 0.08),
+            xRange=(left, left + per_px * room.width()),
+            yRange=(foot, foot + per_px * room.height()),
             padding=0,
         )
 
@@ -263,17 +279,13 @@ class MapView(pg.PlotWidget):
             self._line.set_line(x, y)
             return
         km = road.km[pick]
-        values = np.interp(km, *_driven(curves, _met(curves, self.quantity, self.group)))
-        sun = np.interp(km, *_driven(curves, curves.sun_elevation_deg))
-        self.span = _span(values, LEAST_SPAN[self.quantity])
+        values = np.interp(km, *driven(curves, self._met(curves)))
+        sun = np.interp(km, *driven(curves, curves.sun_elevation_deg))
+        beside = (float("nan"), float("nan"))
+        if self.beside:
+            beside = self.corridor.span(self.quantity, float(curves.time_s[0]), float(curves.time_s[-1]))
+        self.span = spread(self.quantity, values, beside)
         self._line.set_line(x, y, colours.steps(values, *self.span), sun < NIGHT_BELOW_DEG)
-
-    def _write(self, value: float) -> str:
-        if self.quantity == "sun":
-            return s.say(s.STRIP_SUN_VALUE, value=f"{max(value, 0):.0f}")
-        if self.quantity == "wind":
-            return self.units.speed_text(max(value, 0))
-        return self.units.temp_text(value, 0)
 
     # -- painting over the map, in pixels --------------------------------------------------------
 
@@ -293,6 +305,9 @@ class MapView(pg.PlotWidget):
         painter.drawPixmap(0, 0, self._land.picture(sight, size, self.devicePixelRatioF()))
         if self.tiles is not None:
             self.tiles.paint(painter, sight.view, size)
+        if self.beside and self.curves is not None and self.span is not None:
+            at_s = self.cursor_s if np.isfinite(self.cursor_s) else float(self.curves.time_s[0])
+            self.corridor.paint(painter, sight, self.quantity, self.span, at_s)
         painter.restore()
 
     def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
@@ -313,6 +328,11 @@ class MapView(pg.PlotWidget):
             marks.paint_towns(painter, sight, self._ground, taken)
             return
         taken.append(marks.paint_key(painter, sight, self._key(), road, self.waypoints))
+        worst = self._worst()
+        if worst is not None and self.reserve is not None:
+            at = worst[0]
+            place = float(self.reserve.lat_deg[at]), float(self.reserve.lon_deg[at])
+            marks.paint_worst(painter, sight, place, self.worst_words(), taken)
         marks.paint_waypoints(painter, sight, self.waypoints, taken)
         marks.paint_wind(painter, sight, road, curves, taken)
         marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
@@ -325,7 +345,8 @@ class MapView(pg.PlotWidget):
 
     def _key(self) -> marks.Key:
         low, high = self.span or (0.0, 1.0)
-        return marks.Key(s.say(s.MAP_QUANTITIES[self.quantity]), self._write(low), self._write(high))
+        low_text, high_text = (written(self.quantity, value, self.units) for value in (low, high))
+        return marks.Key(s.say(s.MAP_QUANTITIES[self.quantity]), low_text, high_text)
 
     # -- hands -----------------------------------------------------------------------------------
 
@@ -378,33 +399,6 @@ class MapView(pg.PlotWidget):
             super().keyPressEvent(event)
 
 
-def _driven(curves: Curves, values: Floats) -> tuple[Floats, Floats]:
-    """Values against kilometres, once each, from the moment the wheels first turn."""
-    starts = [phase.start_s for phase in curves.phases if phase.kind == "driving"]
-    under_way = curves.time_s >= (starts[0] if starts else -np.inf)
-    km, first = np.unique(curves.km[under_way], return_index=True)
-    return km, values[under_way][first]
-
-
-def _met(curves: Curves, quantity: str, group: int) -> Floats:
-    """What the road is coloured by, at each moment."""
-    return {
-        "outside": curves.outside_c,
-        "core": curves.core_c[:, TYPICAL, group],
-        "sun": curves.ghi_w_m2,
-        "wind": curves.wind_ms,
-    }[quantity]
-
-
-def _span(values: Floats, least: float) -> tuple[float, float]:
-    """From the lowest to the highest value, and at least ``least`` wide."""
-    known = values[np.isfinite(values)]
-    if not len(known):
-        return 0.0, 1.0
-    low, high = float(known.min()), float(known.max())
-    return (low, high) if high - low > least else ((low + high - least) / 2, (low + high + least) / 2)
-
-
 def _placed(place: Mapping[str, Any]) -> bool:
     return all(isinstance(place.get(key), int | float) for key in ("lat", "lon"))
 
@@ -413,22 +407,6 @@ def _far_from(pins: Sequence[Site], waypoints: Sequence[Site]) -> bool:
     """Whether the places set are others than those the road goes by."""
     here = [(round(p.lat_deg, 4), round(p.lon_deg, 4)) for p in pins]
     return here != [(round(w.lat_deg, 4), round(w.lon_deg, 4)) for w in waypoints]
-
-
-def _path(x: Floats, y: Floats) -> QPainterPath:
-    path: QPainterPath = pg.arrayToQPath(np.asarray(x, float), np.asarray(y, float))
-    return path
-
-
-def _pieces(x: Floats, y: Floats, wanted: Bools) -> QPainterPath:
-    """The segments of a line where ``wanted`` holds (one flag for each segment)."""
-    index = np.flatnonzero(wanted)
-    if not len(index):
-        return QPainterPath()
-    xs = np.column_stack([x[index], x[index + 1]]).ravel()
-    ys = np.column_stack([y[index], y[index + 1]]).ravel()
-    path: QPainterPath = pg.arrayToQPath(xs, ys, connect="pairs")
-    return path
 
 
 def _same_way(one: Road, two: Road) -> bool:

@@ -57,19 +57,6 @@ class WithDelay:
     lasts_s: float
 
 
-def ask_reserve(subject: Subject, watch: Watch) -> Reserve:
-    from planner.app.standing.reserve import sampled_reserve
-
-    return sampled_reserve(
-        subject.plan,
-        subject.choice,
-        subject.catalogue,
-        subject.samples,
-        on_progress=watch.on_progress,
-        should_stop=watch.should_stop,
-    )
-
-
 def ask_tipping(moment: AtMoment, _: Watch) -> TippingAt:
     from planner.app.standing.tipping import tipping_at
 
@@ -90,7 +77,7 @@ class StandPage(Page):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         runner = session.runner
-        self.reserve = BackgroundQuery(runner, "reserve", ask_reserve)
+        self.reserve = session.aside.reserve
         self.tipping = BackgroundQuery(runner, "tipping", ask_tipping)
         self.delay = BackgroundQuery(runner, "delay", ask_delay)
         self.strip, self.spot, self.balance = ReserveView(), SpotView(), TippingView()
@@ -129,8 +116,8 @@ class StandPage(Page):
     def ask(self) -> None:
         if self.subject is None:
             return
-        plan, choice = self.subject.plan, self.subject.choice
-        self.reserve.put((id(plan.outcomes), choice), self.subject)
+        plan = self.subject.plan
+        self.reserve.put(self.session.aside.key(), self.subject)
         self.form.set_road(plan.road.length_km)
         self._rest.start()
         if self._placed:

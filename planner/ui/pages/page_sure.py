@@ -114,7 +114,10 @@ class SurePage(Page):
             if one.harm_of_100 is not None
         ]
         self.others.show_parts(
-            (("", (self.session.verdict,) if self.session.verdict else ()), (s.say(s.SURE_BEST), named))
+            (
+                ("", (self.session.verdict.sentence,) if self.session.verdict else ()),
+                (s.say(s.SURE_BEST), named),
+            )
         )
         self.words.show_parts((("", answer.how_sure), (s.say(s.SURE_SETTLE), answer.settle)))
 

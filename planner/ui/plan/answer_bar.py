@@ -266,7 +266,7 @@ class AnswerBar(QFrame):
         lead = QFontMetricsF(theme.font(LEAD_STEP, bold=True)).lineSpacing()
         line = QFontMetricsF(theme.font()).lineSpacing()
         self.headline.setFixedHeight(round(lead * 2 + line * 1.6) + 2)
-        self.setFixedHeight(round(lead * 2 + line * 2.7 + self.clock.sizeHint().height()) + 26)
+        self.setFixedHeight(round(lead * 2 + line * 2.7 + self.clock.sizeHint().height()) + 24)
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
@@ -31,6 +32,8 @@ from planner.units import METRIC, UnitSystem
 HARM, HEADROOM = "harm", "headroom"
 MOST_LABEL_SHARE = 0.40
 TWILIGHT_DEG = 6.0
+KEY_PX, KEY_GAP_PX = 15.0, 9.0
+"""From a class's colour to its words, and from there to the next."""
 STEPS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -52,7 +55,6 @@ class Board(QAbstractScrollArea):
     def __init__(self, units: UnitSystem = METRIC) -> None:
         super().__init__()
         self.units = units
-        self.tolerance_of_100: float | None = None
         self.shown: Table | None = None
         self.at: Cell | None = None
         self.sun_deg: tuple[float, ...] = ()
@@ -71,11 +73,9 @@ class Board(QAbstractScrollArea):
 
     # -- what is shown -------------------------------------------------------------------------
 
-    def show_table(
-        self, table: Table | None, chosen: Candidate | None, tolerance: float | None = None
-    ) -> None:
+    def show_table(self, table: Table | None, chosen: Candidate | None) -> None:
         """Show these candidates, the one ``chosen`` marked."""
-        self.shown, self.tolerance_of_100 = table, tolerance
+        self.shown = table
         self._hover = None
         self._settle()
         self.choose(chosen)
@@ -218,8 +218,12 @@ class Board(QAbstractScrollArea):
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         if box.left() < field.left() or box.right() > field.right():
             across.setValue(int(across.value() + box.center().x() - field.center().x()))
-        if box.top() < field.top() or box.bottom() > field.bottom():
-            down.setValue(int(down.value() + box.center().y() - field.center().y()))
+        high = box.height()
+        first, whole = down.value() / high, max(int(field.height() / high), 1)
+        if cell[1] < first - 0.01:
+            down.setValue(math.ceil(cell[1] * high))
+        elif cell[1] >= first + whole:
+            down.setValue(math.ceil((cell[1] - whole + 1) * high))
 
     def cell_at(self, x: float, y: float) -> Cell | None:
         """Departure and row under a point of the viewport."""
@@ -365,7 +369,7 @@ class Board(QAbstractScrollArea):
                 paint.fillRect(strip, theme.colour(look.day, share))
 
     def _legend_parts(self) -> list[tuple[str, str]]:
-        """Class and words of each key, the user's tolerance last."""
+        """Class and words of each key."""
         if self.view == HEADROOM:
             return []
         parts: list[tuple[str, str]] = []
@@ -383,36 +387,26 @@ class Board(QAbstractScrollArea):
 
     def _legend_lines(self) -> int:
         metrics = self._metrics()
-        wide = sum(26 + metrics.horizontalAdvance(words) for _, words in self._legend_parts())
-        if self.tolerance_of_100 is not None:
-            wide += 26 + metrics.horizontalAdvance(
-                s.say(s.BOARD_TOLERANCE, value=f"{self.tolerance_of_100:g}")
-            )
-        return 1 if wide < self.viewport().width() - 12 else 2
+        wide = sum(
+            KEY_PX + KEY_GAP_PX + metrics.horizontalAdvance(words) for _, words in self._legend_parts()
+        )
+        return 1 if wide - KEY_GAP_PX < self.viewport().width() - 8 else 2
 
     def _paint_legend(self, paint: QPainter) -> None:
         metrics, look = self._metrics(), theme.current()
         view = self.viewport()
-        x, y = 6.0, view.height() - self._foot() + 10.0
+        x, y = 2.0, view.height() - self._foot() + 10.0
         for name, words in self._legend_parts():
             wide = metrics.horizontalAdvance(words)
-            if x + wide + 20 > view.width():
-                x, y = 6.0, y + metrics.height() + 3
+            if x + wide + KEY_PX > view.width():
+                x, y = 2.0, y + metrics.height() + 3
             swatch = QRectF(x, y + metrics.height() / 2 - 5.5, 11, 11)
             fill_class(paint, swatch, name)
             paint.setPen(QPen(theme.colour(look.edge), 1))
             paint.setBrush(Qt.BrushStyle.NoBrush)
             paint.drawRect(swatch)
-            write(paint, QRectF(x + 16, y, wide + 4, metrics.height()), words, look.ink_soft)
-            x += wide + 27
-        if self.tolerance_of_100 is not None and self.view == HARM:
-            words = s.say(s.BOARD_TOLERANCE, value=f"{self.tolerance_of_100:g}")
-            wide = metrics.horizontalAdvance(words)
-            if x + wide + 14 > view.width():
-                x, y = 6.0, y + metrics.height() + 3
-            paint.setPen(QPen(theme.colour(look.ink), 2.0))
-            paint.drawLine(QPointF(x + 3, y + 1), QPointF(x + 3, y + metrics.height() - 1))
-            write(paint, QRectF(x + 9, y, wide + 4, metrics.height()), words, look.ink)
+            write(paint, QRectF(x + KEY_PX, y, wide + 4, metrics.height()), words, look.ink_soft)
+            x += wide + KEY_PX + KEY_GAP_PX
 
     # -- hands -----------------------------------------------------------------------------------
 

@@ -10,14 +10,14 @@ from PySide6.QtGui import QFontMetrics, QPainter, QPen
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QToolButton, QWidget
 
 from planner.app.answer.records import Candidate
+from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
-from planner.ui.look import theme
 from planner.ui.look.icons import SignButton
 from planner.ui.look.panel import ShortText
-from planner.ui.plan.seen import Table
+from planner.ui.plan.seen import Table, Verdict
 
 LETTERS = ("A", "B")
-CHIP_LETTERS = 30
+CHIP_LETTERS = 16
 """A chip is no wider; the whole of it is its tip, and the board shows where it stands."""
 
 
@@ -31,8 +31,9 @@ class Chip(QPushButton):
         self.words = ""
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
 
-    def show_words(self, words: str) -> None:
-        self.words = words
+    def show_words(self, words: str, when: str = "") -> None:
+        """``words`` are the whole candidate, for the tip and the reader; the chip itself says ``when``."""
+        self.words = when or words
         said = s.say(s.CHIP_PINNED, letter=self.letter, candidate=words) if words else ""
         self.setAccessibleName(said)
         self.setToolTip(said)
@@ -65,7 +66,7 @@ class Chip(QPushButton):
 
 
 class CandidateBar(QWidget):
-    """One line above the curves; its height never changes."""
+    """The head of the curves; its height never changes."""
 
     back_wanted = Signal()
     pin_wanted = Signal(str)
@@ -97,10 +98,14 @@ class CandidateBar(QWidget):
             for part in (chip, cross, pin):
                 line.addWidget(part)
         self.setMinimumHeight(2 * self.fontMetrics().lineSpacing() + 6)
-        self.show_state(None, None, {}, "")
+        self.show_state(None, None, {}, None)
 
     def show_state(
-        self, table: Table | None, candidate: Candidate | None, pins: Mapping[str, Candidate], verdict: str
+        self,
+        table: Table | None,
+        candidate: Candidate | None,
+        pins: Mapping[str, Candidate],
+        verdict: Verdict | None,
     ) -> None:
         """Show what is looked at, or how the two pinned ones compare, and what is pinned."""
         best = table.best if table else None
@@ -109,10 +114,16 @@ class CandidateBar(QWidget):
             words = s.say(s.CHIP_NONE)
         else:
             words = s.say(s.CHIP_BEST if is_best else s.CHIP_SHOWN, candidate=table.words(candidate))
-        self.shown.setText(verdict or words)
+        self.shown.setText(verdict.short if verdict else words)
+        if verdict:
+            self.shown.setToolTip(verdict.sentence)
+            self.shown.setAccessibleDescription(verdict.sentence)
         self.back.setVisible(candidate is not None and best is not None and not is_best)
         for letter in LETTERS:
             held = pins.get(letter)
-            self.chips[letter].show_words(table.words(held) if table and held else "")
+            told = (
+                (table.words(held), clock.day_hour(held.leave_s, table.zone)) if table and held else ("", "")
+            )
+            self.chips[letter].show_words(*told)
             self.cross[letter].setVisible(held is not None)
             self.pin[letter].setVisible(candidate is not None and held is None)

@@ -32,7 +32,7 @@ from planner.ui.look.chart_view import STEP, ChartView, shade
 from planner.ui.look.paint import Cells, write
 from planner.units import METRIC, UnitSystem
 
-LEFT_LETTERS, RIGHT_LETTERS = 8, 31
+LEFT_LETTERS, RIGHT_LETTERS = 8, 34
 """Room at the left and right in letters, shared with the road strip so that time lines up."""
 KEY_STEP_S = 300.0
 NARROWEST_S = 1800.0
@@ -98,6 +98,11 @@ class CurveView(ChartView):
         """Show the whole trip, closing to opening."""
         if self.curves is not None:
             self._set_span(*whole_span_s(self.curves, self.others))
+
+    @property
+    def zoomed(self) -> bool:
+        """Whether only part of the trip is shown."""
+        return self.curves is not None and self.span_s != whole_span_s(self.curves, self.others)
 
     def _set_span(self, first_s: float, last_s: float) -> None:
         self.span_s = (first_s, last_s)
@@ -279,9 +284,11 @@ class CurveView(ChartView):
             self._go(frame.x_at(event.position().x()))
 
     def wheelEvent(self, event: QWheelEvent) -> None:
-        """Zoom in and out around the instant under the mouse."""
+        """Zoom in and out around the instant under the mouse while Ctrl is held; without it the page scrolls."""
         frame = self.frame()
-        if frame is None or self.curves is None:
+        held = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+        if frame is None or self.curves is None or not held:
+            event.ignore()
             return
         about_s = frame.x_at(event.position().x())
         by = ZOOM_PER_STEP ** (-event.angleDelta().y() / WHEEL_STEP)
@@ -326,8 +333,13 @@ class CurveView(ChartView):
         if self._whole is not None:
             from planner.app.common.svg import chart_svg
 
-            drawing = chart_svg(self._whole, float(self.width()), float(self.height()))
+            drawing = chart_svg(self._whole.titled(self._title()), float(self.width()), float(self.height()))
             path.write_text(drawing, encoding="utf-8")
+
+    def _title(self) -> str:
+        """What is drawn of whom, and what its band holds."""
+        said = s.CURVES_BAND_BEES if self.band is None else s.CURVES_BAND_VARIANTS
+        return s.say(said, heading=self.candidate or s.say(s.CURVES_TITLE))
 
     def export_csv(self, path: Path) -> None:
         """The histories as a table: one row a time step, SI units in the column names."""

@@ -13,7 +13,8 @@ from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.paint import split
 from planner.ui.look.panel import Panel
-from planner.ui.map.map_view import QUANTITIES, MapView
+from planner.ui.map.map_view import MapView
+from planner.ui.map.met import QUANTITIES
 from planner.ui.plan.board import HARM, HEADROOM, Board
 from planner.ui.plan.candidate_bar import CandidateBar
 from planner.ui.plan.curve_view import CurveView
@@ -24,13 +25,15 @@ from planner.units import UnitSystem
 AGITATED = "agitated"
 FRAME_MS, PLAY_S = 16, 24.0
 """Sixty frames a second; a whole trip plays in so many seconds."""
-BESIDE_LETTERS = 104
+BESIDE_LETTERS = 132
 """A page this many letters wide shows road and departures beside each other; a narrower one stacks them."""
 STACKED_LINES = 12
-LEAST_LINES = 40
-"""Lines of text the page needs; a lower window scrolls."""
-ROOMY_LINES = 50
-"""From so many lines on, what is met along the road is shown under the curves."""
+CURVE_LINES = 23.0
+"""Lines of text the curves are tall, at least: 322 px in the usual type, twice what they once had."""
+TOP_LINES = 14.0
+"""Lines of text that road and departures need beside each other."""
+ROOMY_LINES = 58
+"""From so many lines on, what is met along the road is shown under the curves; a window too low for all scrolls."""
 
 
 class PlanView(QScrollArea):
@@ -82,17 +85,19 @@ class PlanView(QScrollArea):
         self.play.toggled.connect(self._play)
         self._frames = QTimer(self, interval=FRAME_MS)
         self._frames.timeout.connect(self._next_frame)
+        self.whole = tool(s.CURVES_RESET, self.curves.reset_span)
+        self.curves.span_changed.connect(lambda *_: self._show_whole())
         self.along = tool(s.ALONG_ROAD, lambda: None)
         self.along.setCheckable(True)
         self.along.clicked.connect(self._show_strip)
-        for combo, letters in ((self.board_view, 10), (self.group, 15), (self.quantity, 9)):
+        for combo, letters in ((self.board_view, 10), (self.group, 14), (self.quantity, 9)):
             combo.setMinimumContentsLength(letters)
         for panel, parts in (
             (self.map_panel, (self.play, self.quantity, tool(s.MAP_FIT, self.map.fit))),
             (self.board_panel, (self.board_view,)),
             (
                 self.curve_panel,
-                (self.group, self.along, tool(s.CURVES_RESET, self.curves.reset_span), self.export),
+                (self.whole, self.group, self.along, self.export),
             ),
         ):
             for part in parts:
@@ -102,14 +107,14 @@ class PlanView(QScrollArea):
 
     def _lay_out(self) -> None:
         self.top = split(Qt.Orientation.Horizontal, (self.map_panel, 36), (self.board_panel, 64))
-        below = QWidget()
-        column = QVBoxLayout(below)
+        self.below = QWidget()
+        column = QVBoxLayout(self.below)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
-        column.addWidget(self.candidates)
         column.addWidget(self.curve_panel, 1)
         column.addWidget(self.ledger_panel)
-        self.rows: QSplitter = split(Qt.Orientation.Vertical, (self.top, 44), (below, 56))
+        self.curve_panel.set_lead(self.candidates)
+        self.rows: QSplitter = split(Qt.Orientation.Vertical, (self.top, 36), (self.below, 64))
         self.setWidget(self.rows)
         self._fit()
 
@@ -118,14 +123,25 @@ class PlanView(QScrollArea):
     def _fit(self) -> None:
         line = self.fontMetrics().lineSpacing()
         narrow = self.width() < self.fontMetrics().averageCharWidth() * BESIDE_LETTERS
-        self.rows.setMinimumHeight(line * (LEAST_LINES + (STACKED_LINES if narrow else 0)))
+        roomy = self.height() >= line * ROOMY_LINES
+        with_strip = roomy if self._strip_by_hand is None else self._strip_by_hand
+        self.strip.setVisible(with_strip)
+        self.curves.setMinimumHeight(round(line * CURVE_LINES))
+        self.top.setMinimumHeight(round(line * (TOP_LINES + (STACKED_LINES if narrow else 0))))
+        self.below.setMinimumHeight(self.below.minimumSizeHint().height())
+        self.rows.setMinimumHeight(
+            self.top.minimumHeight() + self.rows.handleWidth() + self.below.minimumHeight()
+        )
+        self.curve_panel.stack_lead(narrow)
         wanted = Qt.Orientation.Vertical if narrow else Qt.Orientation.Horizontal
         if self.top.orientation() != wanted:
             self.top.setOrientation(wanted)
             self.top.setSizes([45, 55] if narrow else [36, 64])
-        roomy = self.height() >= line * ROOMY_LINES
-        self.strip.setVisible(roomy if self._strip_by_hand is None else self._strip_by_hand)
         self.along.setChecked(self.strip.isVisibleTo(self.history))
+
+    def _show_whole(self) -> None:
+        """The way back to the whole trip is offered once only part of it is shown."""
+        self.whole.setVisible(self.curves.zoomed)
 
     def _show_strip(self, on: bool) -> None:
         self._strip_by_hand = on
@@ -183,6 +199,7 @@ class PlanView(QScrollArea):
             panel.set_filled(filled)
         for part in (self.quantity, self.play):
             part.setVisible(filled)
+        self._show_whole()
 
 
 def tool(text: str, act: Callable[[], object]) -> QToolButton:

@@ -45,7 +45,7 @@ class RoadStrip(QWidget):
         self.span = (0.0, 1.0)
         self.cursor_s = float("nan")
         self.setMouseTracking(True)
-        self.setMinimumHeight(78)
+        self.setMinimumHeight(96)
         self.setAccessibleName(s.say(s.STRIP_TITLE))
 
     def show_curves(self, curves: Curves) -> None:

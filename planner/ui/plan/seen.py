@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from planner.app.answer.records import AS_DECLARED, MIXED, Answer, Band, Candidate, Span
+from planner.app.answer.records import AS_DECLARED, MIXED, Answer, Band, Candidate, Comparison, Span
 from planner.app.common.wording import lower_first
 from planner.store.rules import answer_rules
 from planner.ui.look import clock
@@ -278,6 +278,28 @@ def cell_words(cell: Candidate | None, units: UnitSystem) -> str:
     if cell.misses:
         parts.append(s.say(s.BOARD_MISSES, what=", ".join(s.say(MISS_WORDS[miss]) for miss in cell.misses)))
     return "; ".join(parts)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """How the two pinned candidates compare: in a line by their letters, and in the answer's whole sentence."""
+
+    short: str
+    sentence: str
+
+
+def verdict_of(found: Comparison | None) -> Verdict | None:
+    """The comparison of A with B in words, the better one first."""
+    if found is None:
+        return None
+    better, alike, worse = (f"{n:.0f}" for n in (found.better_of_100, found.alike_of_100, found.worse_of_100))
+    if found.better_of_100 == found.worse_of_100:
+        short = s.say(s.VERDICT_EVEN, wins=better, ties=alike)
+    elif found.better_of_100 > found.worse_of_100:
+        short = s.say(s.VERDICT_BETTER, first="A", second="B", wins=better, ties=alike, losses=worse)
+    else:
+        short = s.say(s.VERDICT_BETTER, first="B", second="A", wins=worse, ties=alike, losses=better)
+    return Verdict(short, found.sentence)
 
 
 def band_text(band: Band, units: UnitSystem) -> str:

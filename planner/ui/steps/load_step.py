@@ -115,7 +115,7 @@ class LoadStep(QWidget):
                 self._rides,
                 self._rides_taken,
                 words=self._rides_words,
-                letters=10,
+                letters=7,
                 stretch=True,
             ),
         )

@@ -33,6 +33,8 @@ class Preferences:
     language: str = "en"
     home_yard: str = ""
     keep_days: int = 30
+    steps_px: int = 0
+    beside_road: bool = True
     trouble: str = ""
 
     @classmethod

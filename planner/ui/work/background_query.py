@@ -103,6 +103,10 @@ class BackgroundQuery(QObject):
     def working(self) -> bool:
         return self.share is not None
 
+    def answer_to(self, key: object) -> Any:
+        """The answer so far, if it answers that question."""
+        return self.answer if key is not None and self._answer_key == key else None
+
     @property
     def stale(self) -> bool:
         """Whether the answer shown belongs to an older question."""

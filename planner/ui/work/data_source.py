@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,7 +18,7 @@ from planner.ui.trip.place_edit import Suggestion
 from planner.ui.work.keys import with_keys
 
 if TYPE_CHECKING:
-    from planner.app.plan.inputs import Ready, Sources
+    from planner.app.plan.inputs import Beside, Ready, Sources
     from planner.model.records import Weather
     from planner.services.geocoding.gazetteer import Town
 
@@ -58,6 +58,20 @@ class DataSource:
         sources = self._open()
         asking = replace(sources, client=replace(sources.client, cancel=should_stop))
         return ensemble_members(given, asking)
+
+    def typical(self, path: Path, draft: Mapping[str, Any]) -> dict[str, Any]:
+        """The weather part of a trip out of the file of a typical year. Raises SkepwayError."""
+        from planner.app.asking.typical import typical_table
+
+        return typical_table(path, draft)
+
+    def beside(self, given: Ready, should_stop: Callable[[], bool]) -> Beside | None:
+        """The forecast to both sides of a trip's road, or None where there is none. Raises SkepwayError."""
+        from planner.app.plan.inputs import beside
+
+        sources = self._open()
+        asking = replace(sources, client=replace(sources.client, cancel=should_stop))
+        return beside(given, asking, now_s=time.time())
 
     def close(self) -> None:
         """Shut the connections and the cache."""

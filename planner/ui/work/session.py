@@ -21,7 +21,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from planner.app.answer.ask import Asked, ask, tolerance_of, unanswered
 from planner.app.answer.compare import compared
-from planner.app.answer.records import Answer, Candidate, Curve
+from planner.app.answer.records import Answer, Candidate, Comparison, Curve
 from planner.app.answer.settled import ONLY, curve_of, settled_plan, settled_trip
 from planner.app.answer.words import worded
 from planner.app.plan.breaks import with_breaks
@@ -33,6 +33,7 @@ from planner.model.records import Road, Trip, Weather
 from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
 from planner.ui.trip.edits import without_blanks
+from planner.ui.work.aside import Aside
 from planner.ui.work.candidates import nearest, same_candidate
 from planner.ui.work.data_source import DataSource
 from planner.ui.work.runner import Runner, Watch
@@ -84,7 +85,7 @@ class Closer:
 
     candidate: Candidate
     band: Curve | None
-    verdict: str
+    verdict: Comparison | None
 
 
 class Session(QObject):
@@ -122,7 +123,7 @@ class Session(QObject):
         """The last closer look at a candidate of the present answer, for pages turned to after it."""
         self.choice: Choice = ONLY
         self.pins: dict[str, Candidate] = {}
-        self.verdict = ""
+        self.verdict: Comparison | None = None
         self.group: int | None = None
         self.chosen_by_hand = False
         self.ensemble = False
@@ -140,6 +141,7 @@ class Session(QObject):
         self._rest.timeout.connect(self._start_plan)
         self._soon = QTimer(self, singleShot=True, interval=0)
         self._soon.timeout.connect(self._start_curves)
+        self.aside = Aside(self)
         document.changed.connect(lambda _: self._changed())
         runner.progress.connect(self._progressed)
         runner.busy_changed.connect(self._busy)
@@ -151,7 +153,7 @@ class Session(QObject):
         for queue in QUEUES:
             self.runner.stop(queue)
         self.answer = self.asked = self.candidate = self.plan = self.closer = self.group = None
-        self.pins, self.verdict = {}, ""
+        self.pins, self.verdict = {}, None
         self.chosen_by_hand = False
         self._gathered = self._way = None
         self.answer_changed.emit(None)
@@ -182,7 +184,7 @@ class Session(QObject):
         self.pins = {held: one for held, one in self.pins.items() if held != letter}
         if candidate is not None:
             self.pins[letter] = candidate
-        self.verdict = ""
+        self.verdict = None
         self.pins_changed.emit()
         self._soon.start()
 
@@ -218,6 +220,11 @@ class Session(QObject):
         if refresh:
             self._gathered = None
         self._changed()
+
+    @property
+    def ready(self) -> Ready | None:
+        """Road and weather last gathered."""
+        return self._gathered[1] if self._gathered is not None else None
 
     @property
     def at_rest(self) -> bool:
@@ -330,9 +337,9 @@ class Session(QObject):
             with lock:
                 seen = asked.look(candidate.key)
                 band = curve_of(asked.race.field, answer, candidate)
-                verdict = ""
+                verdict = None
                 if len(pins) == 2:
-                    verdict = compared(asked, pins["A"].key, pins["B"].key, units=units).sentence
+                    verdict = compared(asked, pins["A"].key, pins["B"].key, units=units)
             return Closer(seen, band, verdict)
 
         def apply(closer: Closer) -> None:

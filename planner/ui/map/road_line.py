@@ -1,0 +1,78 @@
+"""The road as a line on the map: a casing, darker where the vehicle drives by night, and the coloured line above it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPainterPath
+from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
+
+from planner.model.records import Bools, Floats, Ints
+from planner.ui.look import colours, theme
+from planner.ui.map.map_ground import cosmetic
+
+
+class RoadLine(pg.GraphicsObject):
+    """Painted in Mercator with pens whose width stays in pixels."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._casing = QPainterPath()
+        self._night = QPainterPath()
+        self._parts: list[tuple[QColor | None, QPainterPath]] = []
+        self._bounds = QRectF()
+        self.setZValue(5)
+
+    def set_line(
+        self, x: Floats, y: Floats, shade_index: Ints | None = None, night: Bools | None = None
+    ) -> None:
+        self.prepareGeometryChange()
+        self._casing = _path(x, y)
+        self._bounds = self._casing.boundingRect().adjusted(-0.01, -0.01, 0.01, 0.01)
+        self._night, self._parts = QPainterPath(), []
+        if night is not None:
+            self._night = _pieces(x, y, night[:-1])
+        if shade_index is not None:
+            shades = colours.shades()
+            for index in np.unique(shade_index[:-1]):
+                ink = shades[index] if index >= 0 else None
+                self._parts.append((ink, _pieces(x, y, shade_index[:-1] == index)))
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self._bounds
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        look = theme.current()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(cosmetic(look.night, 13, alpha=0.34))
+        painter.drawPath(self._night)
+        for name, width, alpha in ((look.panel, 9.0, 1.0), (look.ink, 6.2, 0.62)):
+            painter.setPen(cosmetic(name, width, alpha=alpha))
+            painter.drawPath(self._casing)
+        if not self._parts:
+            painter.setPen(cosmetic(look.ink_soft, 3.4))
+            painter.drawPath(self._casing)
+        for ink, part in self._parts:
+            painter.setPen(cosmetic(ink.name() if ink else look.unknown, 4.2))
+            painter.drawPath(part)
+
+
+def _path(x: Floats, y: Floats) -> QPainterPath:
+    path: QPainterPath = pg.arrayToQPath(np.asarray(x, float), np.asarray(y, float))
+    return path
+
+
+def _pieces(x: Floats, y: Floats, wanted: Bools) -> QPainterPath:
+    """The segments of a line where ``wanted`` holds (one flag for each segment)."""
+    index = np.flatnonzero(wanted)
+    if not len(index):
+        return QPainterPath()
+    xs = np.column_stack([x[index], x[index + 1]]).ravel()
+    ys = np.column_stack([y[index], y[index + 1]]).ravel()
+    path: QPainterPath = pg.arrayToQPath(xs, ys, connect="pairs")
+    return path

@@ -1,0 +1,101 @@
+"""Sheets and the logbook: what was found stands on the receipt, what was printed is kept, nobody's name with it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from planner.app.inspect.decide import Decision
+from planner.app.inspect.items import OK, Finding
+from planner.app.inspect.pinned import pinned_before
+from planner.app.inspect.records import write_decision, write_findings
+from planner.app.plan.results import Choice
+from planner.app.sheets.facts import BoxFound, TripFacts
+from planner.app.sheets.issued import issued, with_findings
+from planner.app.sheets.records import Sheet
+from planner.app.sheets.stay import receipt_sheet
+from planner.bundled import resource_path
+from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import Entry
+from planner.store.people import Person
+from planner.store.tripfile import read_draft
+from planner.words import Moment, Voice
+from tests.app.chancy import planned
+from tests.model.scenarios import catalogue
+from tests.paper.made import BUYER, LEAVE_S, facts
+
+FIRST, SECOND = BUYER.boxes
+REASON = "the buyer takes it at the risk of his own, " + "and has been told twice, " * 6
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> Logbook:
+    return Logbook(tmp_path / "l.sqlite")
+
+
+def said(sheet: Sheet, name: str = "found") -> list[str]:
+    voice = Voice(sheet.language)
+    return [voice.text(row.cells[0]) for block in sheet.blocks if block.name == name for row in block.rows]
+
+
+def checked_trip(logbook: Logbook) -> TripFacts:
+    """The first box goes against advice, the second is released, the rest nobody has looked at."""
+    write_findings(logbook, "t", FIRST, {"straps": Finding(OK)}, at_s=LEAVE_S)
+    write_decision(logbook, "t", FIRST, Decision("held", override=REASON), at_s=LEAVE_S + 1)
+    write_decision(logbook, "t", SECOND, Decision("released"), at_s=LEAVE_S + 2)
+    logbook.add(Entry("closed", LEAVE_S - 600.0, "box", FIRST, {}, "t"))
+    return with_findings(facts(), logbook, "t")
+
+
+def test_nothing_is_said_of_checks_before_anybody_looked(logbook: Logbook) -> None:
+    trip = with_findings(facts(), logbook, "t")
+    assert trip.found == ()
+    assert said(receipt_sheet(trip, BUYER, "en")) == []
+
+
+def test_a_receipt_tells_the_typed_reason_whole_and_what_nobody_looked_at(logbook: Logbook) -> None:
+    trip = checked_trip(logbook)
+    theirs = said(receipt_sheet(trip, BUYER, "en"))
+    assert theirs[0] == "1 box was checked and released."
+    assert FIRST in theirs[1]
+    assert " ".join(REASON.split()) in " ".join(theirs[1].split())
+    assert len(theirs) == 2
+    assert said(receipt_sheet(trip, None, "en"))[-1] == "10 boxes were not checked."
+
+
+def test_a_receipt_has_the_hour_at_which_a_box_was_shut(logbook: Logbook) -> None:
+    trip = checked_trip(logbook)
+    rows = next(block for block in receipt_sheet(trip, BUYER, "en").blocks if block.name == "handed").rows
+    assert rows[0].cells[1] == Moment(LEAVE_S - 600.0, trip.zone)
+    assert rows[1].cells[1] == Moment(trip.groups[0].closed_s, trip.zone)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "begins"),
+    [("held", "was held"), ("released_with", "mended"), ("released_under", "short drives")],
+)
+def test_every_outcome_but_released_names_its_box(outcome: str, begins: str) -> None:
+    found = (BoxFound(FIRST, outcome, "Released with: battens."),)
+    (line,) = said(receipt_sheet(replace(facts(), found=found), BUYER, "en"))
+    assert FIRST in line
+    assert begins in line
+
+
+def test_what_was_found_does_not_change_the_code_of_the_plan(logbook: Logbook) -> None:
+    assert checked_trip(logbook).code == facts().code
+
+
+def test_the_plan_a_paper_came_from_is_kept_whole_and_nobodys_name_in_it(logbook: Logbook) -> None:
+    draft = dict(read_draft(resource_path("demo", "nuc-pickup.toml")))
+    draft["people"] = [{"name": "Ada Moss", "phone": "+44 1"}]
+    trip = replace(facts(), proof=replace(facts().proof, replaces="QXKT"))
+    numbers = catalogue()
+    kept = issued(trip, planned(), Choice(0, 0, 0), logbook=logbook, trip="t", draft=draft, catalogue=numbers)
+    assert "Ada" not in repr(kept.snapshot)
+    assert pinned_before(logbook, "t", draft, numbers) is not None
+    (paper,) = logbook.events(kinds=["paper"])
+    assert paper.plan == kept.id
+    assert paper.body == {"code": trip.code, "replaces": "QXKT"}
+    assert Person("Ada Moss").name not in repr(paper)
