@@ -85,9 +85,7 @@ def _held_on(stuck: Plan, core_c: Floats, hours: float) -> Floats:
     return np.array([checkpoint.state.core_c for checkpoint in walked])
 
 
-def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(
-    stuck: Plan, amid: TippingAt
-) -> None:
+def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Plan, amid: TippingAt) -> None:
     """Typical bees in a van at 16 C: integrated for twelve hours from 1 K on either side.
 
     Agitated ones settle nowhere there: their breath fouls the air of the van.

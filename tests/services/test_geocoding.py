@@ -348,7 +348,7 @@ def test_geocoder_faults_are_told(
 
 def test_a_geocoder_that_says_nothing_is_told(quick_client: Client, world: StandIn) -> None:
     world.always("/search", standin.silent())
-    with pytest.raises(ServiceError, match="Nominatim: .*in time"):
+    with pytest.raises(ServiceError, match=r"Nominatim: .*in time"):
         geocode(quick_client, world.settings(geocoding={"service": "nominatim"}), "Imkerhausen")
 
 

@@ -173,7 +173,7 @@ def test_every_failure_names_the_service_and_is_tried_as_often_as_is_polite(
 
 def test_a_service_that_says_nothing_is_not_asked_again(quick_client: Client, world: StandIn) -> None:
     world.always("/plain", standin.silent())
-    with pytest.raises(ServiceError, match="Plain service: .*does not answer in time"):
+    with pytest.raises(ServiceError, match=r"Plain service: .*does not answer in time"):
         ask(quick_client, world)
     assert world.asked("/plain") == 1
 

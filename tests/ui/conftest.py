@@ -80,7 +80,9 @@ def _bugs_fail(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 @pytest.fixture
-def open_window(qapp: QApplication, qtbot, tmp_path: Path, catalogue: Catalogue) -> Iterator[Callable[..., Window]]:
+def open_window(
+    qapp: QApplication, qtbot, tmp_path: Path, catalogue: Catalogue
+) -> Iterator[Callable[..., Window]]:
     """Makes windows that share one folder, as one user's would, and closes them at the end."""
     made: list[Window] = []
 
