@@ -15,7 +15,7 @@ from functools import cached_property, partial
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.decide import classed, is_declared, order
+from planner.app.answer.decide import classed, is_declared, order, trouble_of
 from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
 from planner.app.answer.records import Candidate, Key, Tolerance
 from planner.app.answer.tally import candidate_of, with_headroom
@@ -33,8 +33,14 @@ DECLARED_SHARE = 2 / 3
 """Of those that stay, so many are as declared; the others are tried otherwise."""
 
 LOSING_CHANCE = 0.01
+SETTLED_SAMPLES = 128
+"""In so many the better of a slot's closings is known well enough to go on with it alone."""
+
 WINDOW_SAMPLES = 128
 """Samples in which departures beside the best are judged before they are called alike."""
+
+COARSE_STEP_S = 240.0
+"""Step in which headroom is read for the board, between shifts 4 to 6 K apart."""
 
 MOST_ALIKE = 48
 CLOSE_SAMPLES = 64
@@ -133,6 +139,8 @@ class Race:
         for count in self.counts[1:]:
             racing = self.survivors(count) if self.screen else list(self.slots)
             self.raise_to(racing, count)
+            if self.screen and count >= SETTLED_SAMPLES:
+                self._settle_closings(racing)
             yield count
         if self.screen:
             self.settle_open()
@@ -141,7 +149,12 @@ class Race:
     def find_headroom(self) -> None:
         """Headroom of every candidate, read from a few shifts of the air in the first samples."""
         keys = [one.key for one in self.candidates() if one.harm_of_100 is not None]
-        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K)
+        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K, COARSE_STEP_S)
+
+    def _settle_closings(self, slots: Iterable[Slot]) -> None:
+        """Go on with the better closing of each slot alone."""
+        for slot in slots:
+            self.slots[slot] = [self.best_of(slot).key]
 
     def raise_to(self, slots: Iterable[Slot], count: int) -> None:
         """Judge some slots in more samples."""
@@ -188,17 +201,17 @@ class Race:
         self._settle_changes()
 
     def _settle_changes(self) -> None:
-        """Where something has to be changed: judge on what would do with fewer changes or less work."""
+        """Where something has to be changed: judge on what would do with fewer wishes missed, changes, or less work."""
         while True:
             best = self.candidates()[0]
             if best.standing != "within" or is_declared(best):
                 return
-            most = best.changes, best.work
+            most = trouble_of(best)
             early = {
-                slot: (one.changes, one.work)
+                slot: trouble_of(one)
                 for slot in self.slots
                 if (one := self.best_of(slot)).samples < self.counts[-1]
-                and (one.changes, one.work) < most
+                and trouble_of(one) < most
                 and self.seems_within(slot)
             }
             if not early:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.common.chart import Axis, Band, Chart, Dots, Line, Rule, Tick
+from planner.app.inspect.items import boxes_of
 from planner.app.inspect.judge import Judge
 from planner.app.inspect.pinned import unpinned
 from planner.model.catalogue import Catalogue
@@ -29,7 +30,7 @@ class Timeline:
     """What the logbook has of a trip or one of its boxes, and the plan's own band where a plan was pinned.
 
     ``band_s`` (time,), ``band_c`` (time, 3) what 5, 50, 95 of 100 variants stay below; empty where there is none;
-    ``readings`` (2, reading) POSIX seconds and C.
+    ``readings`` (2, reading) POSIX seconds and C. ``boxes`` all boxes of the plan, none where no plan was pinned.
     """
 
     zone: str
@@ -38,20 +39,22 @@ class Timeline:
     band_s: Floats
     band_c: Floats
     readings: Floats
+    boxes: tuple[str, ...] = ()
 
 
 def timeline(logbook: Logbook, trip: str, box: str, catalogue: Catalogue) -> Timeline:
     """Gather what there is of a box, "" for the trip as a whole. Raises StorageError, InputError."""
     events = [event for event in logbook.standing(trip=trip) if not box or event.subject in ("", box)]
     plans = logbook.plans(trip)
+    boxes: tuple[str, ...] = ()
     zone, when, band = "UTC", np.zeros(0), np.zeros((0, 3))
     if plans:
         kept = unpinned(plans[-1].snapshot, catalogue)
-        zone = kept.trip.origin.zone
+        zone, boxes = kept.trip.origin.zone, tuple(one.name for one in boxes_of(kept.trip))
         if box:
             when, band = Judge(kept, catalogue).band(box)
     names = {person.key: person.name for person in logbook.people()}
-    return Timeline(zone, tuple(events), names, when, band, _readings(events))
+    return Timeline(zone, tuple(events), names, when, band, _readings(events), boxes)
 
 
 def _readings(events: Sequence[Event]) -> Floats:

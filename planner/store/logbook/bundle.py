@@ -13,7 +13,7 @@ import json
 import re
 import sqlite3
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -77,8 +77,11 @@ class TakenIn:
 # -- out -------------------------------------------------------------------------------------------
 
 
-def export(logbook: Logbook, path: Path) -> int:
-    """Write the whole logbook into one zip, piece by piece; the number of events. Raises StorageError."""
+def export(logbook: Logbook, path: Path, papers: Mapping[str, bytes] | None = None) -> int:
+    """Write the whole logbook into one zip, piece by piece; the number of events. Raises StorageError.
+
+    ``papers`` by file name go with it for people to read; nothing is read back from them.
+    """
     with opened(logbook.path, writing=False) as book, writing(path, private=True) as stream:
         with zipfile.ZipFile(stream, "w", allowZip64=True) as bundle:
             lines: list[str] = []
@@ -88,6 +91,8 @@ def export(logbook: Logbook, path: Path) -> int:
                 asked = f"select {','.join(columns)} from {table} order by {order}"
                 _entry(bundle, lines, f"json/{table}.jsonl", _json_lines(columns, book.execute(asked)))
                 _entry(bundle, lines, f"csv/{table}.csv", _csv_lines(columns, book.execute(asked)))
+            for name, content in sorted((papers or {}).items()):
+                _entry(bundle, lines, f"papers/{name}", iter((content,)))
             for (mark,) in book.execute("select hash from media order by hash"):
                 _entry(
                     bundle, lines, f"media/{mark}", _pieces(logbook.evidence.path(mark), mark), packed=False
