@@ -293,7 +293,9 @@ def test_two_candidates_are_compared_in_the_same_samples() -> None:
 # -- the race does not change the answer -----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize(
+    "number", [*range(5), *(pytest.param(number, marks=pytest.mark.slow) for number in range(5, 12))]
+)
 def test_the_race_answers_as_if_nobody_had_left_it(number: int) -> None:
     """Oracle: the same rules on every candidate in every sample."""
     planned, way, sky = drawn_trip(number)

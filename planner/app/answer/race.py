@@ -14,7 +14,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from planner.app.answer.decide import classed, is_declared, order
+from planner.app.answer.decide import classed, is_declared, order, trouble_of
 from planner.app.answer.field import Field
 from planner.app.answer.records import Candidate, Key, Tolerance
 from planner.app.answer.tally import candidate_of, interval, with_headroom
@@ -199,17 +199,17 @@ class Race:
         self._settle_changes()
 
     def _settle_changes(self) -> None:
-        """Where something has to be changed: judge on what would do with fewer changes or less work."""
+        """Where something has to be changed: judge on what would do with fewer wishes missed, changes, or less work."""
         while True:
             best = self.candidates()[0]
             if best.standing != "within" or is_declared(best):
                 return
-            most = best.changes, best.work
+            most = trouble_of(best)
             early = {
-                slot: (one.changes, one.work)
+                slot: trouble_of(one)
                 for slot in self.slots
                 if (one := self.best_of(slot)).samples < self.counts[-1]
-                and (one.changes, one.work) < most
+                and trouble_of(one) < most
                 and self.seems_within(slot)
             }
             if not early:
