@@ -6,12 +6,12 @@ import argparse
 import time
 from pathlib import Path
 
+from planner.app.common.executors import at_hand
 from planner.app.day.documents import day_document
 from planner.app.day.inputs import weather_of_day
 from planner.app.day.later import with_next_days
 from planner.app.day.pictures import board_svg
 from planner.app.day.plan import plan_day
-from planner.app.day.serving.ways import at_hand
 from planner.app.day.words import day_words
 from planner.app.plan.inputs import Sources
 from planner.cli.candidate import write_picture
