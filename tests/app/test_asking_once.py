@@ -274,7 +274,7 @@ def test_a_fixed_closing_is_kept() -> None:
     found = answered(tiny(leave_s=dawn, departures=1, closing=closing), 10.0, 18.0, counts=FEW)
     choice = chosen(found, dawn).by_group[0].closing
     assert (choice.rule, choice.fixed) == ("after_sunset", True)
-    assert "h shut: " in found.sentence
+    assert " shut: " in found.sentence
 
 
 def test_at_night_boxes_are_shut_when_they_are_lifted(cool: Answer) -> None:
