@@ -170,7 +170,7 @@ def bundle() -> int:
     )
     folder = DIST / "skepway"
     carry_out(
-        [str(tool("python")), str(BUNDLE_RECIPE.with_name("licences.py")), str(folder / "licences")],
+        [str(tool("python")), str(BUNDLE_RECIPE.with_name("licences.py")), str(folder)],
         "The licences could not be gathered; the message stands above.",
     )
     program = folder / ("skepway.exe" if os.name == "nt" else "skepway")
@@ -178,7 +178,7 @@ def bundle() -> int:
     kind = "zip" if os.name == "nt" else "gztar"
     name = f"skepway-{platform.system().lower()}-{platform.machine().lower()}"
     packed = Path(shutil.make_archive(str(DIST / name), kind, DIST, "skepway"))
-    size_mb = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
+    size_mb = sum(path.lstat().st_size for path in folder.rglob("*") if not path.is_dir()) / 1e6
     print(f"{folder}: {size_mb:.0f} MB; packed {packed.stat().st_size / 1e6:.0f} MB in {packed}", flush=True)
     if size_mb > MOST_BUNDLE_MB:
         raise SetupError(

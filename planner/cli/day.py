@@ -6,7 +6,7 @@ import argparse
 import time
 from pathlib import Path
 
-from planner.app.common.executors import workers
+from planner.app.common.executors import at_hand
 from planner.app.day.documents import day_document
 from planner.app.day.inputs import weather_of_day
 from planner.app.day.later import with_next_days
@@ -41,7 +41,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help=say("day.help_board"))
     parser.add_argument("--repair", action="store_true", help=say("day.help_repair"))
     parser.add_argument("--seed", type=whole(0), default=1, metavar="N", help="random seed (default 1)")
-    parser.add_argument("--jobs", type=whole(1), default=1, metavar="N", help="work in so many processes (1)")
+    parser.add_argument(
+        "--jobs", type=whole(1), metavar="N", help="work in so many threads (one a processor)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -55,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     finally:
         if sources is not None:
             sources.close()
-    with workers(args.jobs) as executor, ProgressLine(say("day.progress")) as progress:
+    with at_hand(most=args.jobs) as executor, ProgressLine(say("day.progress")) as progress:
         *_, plan = plan_day(
             day,
             weather,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
+import textwrap
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -27,6 +29,8 @@ from planner.reading import printable
 from planner.units import UnitSystem
 
 DASH = Path("-")
+ROWS = 8
+"""With so many options the whole answer is a page."""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -45,7 +49,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--html", type=Path, metavar="FILE", help="write a report with plots, fit to print")
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help="write the plots as SVG files")
     parser.add_argument(
-        "--rows", type=whole(0), default=12, metavar="N", help="options to print (default 12)"
+        "--rows", type=whole(0), default=ROWS, metavar="N", help=f"options to print (default {ROWS})"
     )
     parser.add_argument(
         "--fail-if-unsafe",
@@ -107,11 +111,11 @@ def _write(path: Path, text: Callable[[], str]) -> None:
 
 
 def _print_answer(said: Answer, catalogue: Catalogue, units: UnitSystem, rows: int) -> None:
-    print(said.sentence)
+    _print_text(said.sentence)
     if said.window:
-        print(said.window)
+        _print_text(said.window)
     if said.next_best:
-        print(f"Next best: {said.next_best}")
+        _print_text(f"Next best: {said.next_best}")
     if rows and said.candidates:
         print()
         _print_table(table(said, catalogue, units, rows), Words(said, catalogue, units).heads())
@@ -123,7 +127,16 @@ def _print_answer(said: Answer, catalogue: Catalogue, units: UnitSystem, rows: i
         if lines:
             print(f"\n{title}")
         for line in lines:
-            print(f"  - {line}")
+            _print_text(line, "  - ")
+
+
+def _print_text(text: str, before: str = "") -> None:
+    """A text, broken between words on a screen; what is read by another program stays in one line."""
+    if not sys.stdout.isatty():
+        print(before + text)
+        return
+    width, indent = shutil.get_terminal_size().columns, " " * len(before)
+    print(textwrap.fill(text, max(width, 40), initial_indent=before, subsequent_indent=indent))
 
 
 def _print_table(rows: list[dict[str, str]], heads: dict[str, str]) -> None:

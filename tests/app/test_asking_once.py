@@ -105,8 +105,8 @@ def test_a_cool_night_is_go_with_a_window(cool: Answer) -> None:
     assert cool.decision == GO
     assert cool.best is not None
     assert cool.best.leave_from_s < cool.best.leave_to_s
-    assert cool.sentence.startswith("Go: any start from ")
-    assert "accepted are 40 of 100 variants and 40 of 100 boxes" in cool.sentence
+    assert cool.sentence.startswith("Go between ")
+    assert "You accept harm in 40 of 100 variants and to 40 of 100 boxes." in cool.sentence
     consistent(cool)
 
 
@@ -240,7 +240,7 @@ def test_a_fixed_closing_is_kept() -> None:
     found = answered(tiny(leave_s=dawn, departures=1, closing=closing), 10.0, 18.0, counts=FEW)
     choice = chosen(found, dawn).by_group[0].closing
     assert (choice.rule, choice.fixed) == ("after_sunset", True)
-    assert "shut from" in found.sentence
+    assert "h shut: " in found.sentence
 
 
 def test_at_night_boxes_are_shut_when_they_are_lifted(cool: Answer) -> None:
@@ -293,7 +293,9 @@ def test_two_candidates_are_compared_in_the_same_samples() -> None:
 # -- the race does not change the answer -----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize(
+    "number", [*range(5), *(pytest.param(number, marks=pytest.mark.slow) for number in range(5, 12))]
+)
 def test_the_race_answers_as_if_nobody_had_left_it(number: int) -> None:
     """Oracle: the same rules on every candidate in every sample."""
     planned, way, sky = drawn_trip(number)

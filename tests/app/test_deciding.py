@@ -128,30 +128,32 @@ def test_four_decisions() -> None:
     good, changed, bad = made(0), made(0, setup="roof_screen"), made(700)
     unsure = made(60, boxes=0.52)
     assert unsure.standing == "open"
-    assert decision_of([bad, good], 1024) == "go"
-    assert decision_of([bad, changed], 1024) == "go_if"
-    assert decision_of([bad, unsure], 1024) == "cannot_tell"
-    assert decision_of([bad], 1024) == "do_not_go"
+    assert decision_of([bad, good]) == "go"
+    assert decision_of([bad, changed]) == "go_if"
+    assert decision_of([bad, unsure]) == "cannot_tell"
+    assert decision_of([bad]) == "do_not_go"
 
 
 def test_what_does_not_fit_is_never_go() -> None:
-    assert decision_of([made(0, fits=False)], 1024) == "do_not_go"
+    assert decision_of([made(0, fits=False)]) == "do_not_go"
 
 
-def test_who_left_the_race_early_leaves_nothing_open() -> None:
-    assert decision_of([made(700), made(3, 32)], 1024) == "do_not_go"
+def test_few_samples_leave_the_decision_open() -> None:
+    """3 of 32 may still be one of 100: until that is known, nobody says that nothing does."""
+    assert decision_of([made(700), made(3, 32)]) == "cannot_tell"
+    assert decision_of([made(700), made(30, 32)]) == "do_not_go"
 
 
 def test_no_figures_anywhere_is_cannot_tell() -> None:
     blank = made(0, harm_of_100=None, boxes_harmed_expected=None)
     assert blank.standing == "unknown"
-    assert decision_of([blank], 1024) == "cannot_tell"
+    assert decision_of([blank]) == "cannot_tell"
 
 
 def test_unknown_departures_are_never_go_and_come_last() -> None:
     blank = made(0, harm_of_100=None, boxes_harmed_expected=None)
     bad = made(900)
-    assert decision_of([blank, bad], 1024) == "do_not_go"
+    assert decision_of([blank, bad]) == "do_not_go"
     assert order(bad, BOXES) < order(blank, BOXES)
 
 
@@ -190,6 +192,12 @@ def test_of_those_above_fewer_boxes_then_fewer_dead_then_later_harm() -> None:
     assert order(living, BOXES) < order(dying, BOXES)
     late, soon = made(700, first_harm_h=6.0), made(700, first_harm_h=1.0)
     assert order(late, BOXES) < order(soon, BOXES)
+
+
+def test_least_harm_comes_first_however_many_samples_told_it() -> None:
+    """Found in use: 85 of 100 in 1,024 samples stood before 57 of 100 in 128."""
+    assert order(made(73, 128), BOXES) < order(made(870), BOXES)
+    assert order(made(512), BOXES) < order(made(64, 128), BOXES)
 
 
 # -- alike departures -------------------------------------------------------------------------------------------

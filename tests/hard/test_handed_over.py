@@ -88,6 +88,6 @@ def test_the_licences_of_all_parts_are_gathered(tmp_path: Path) -> None:
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    named = (tmp_path / "PARTS.txt").read_text("utf-8")
+    named = (tmp_path / "licences" / "PARTS.txt").read_text("utf-8")
     for part in ("numpy", "scipy", "requests", "tomlkit"):
         assert re.search(rf"(?m)^{part} \d", named)

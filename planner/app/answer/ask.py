@@ -43,8 +43,8 @@ from planner.model.preparations import SetUp, useful
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.store.rules import answer_rules
 
-MOST_LEADERS = 8
-"""How often another candidate may come out first once the first one is judged in all samples."""
+WORTH_HELPING_OF_100, MOST_SETUPS = 1.0, 3
+"""Harm worth asking what helps against it, and how many other set-ups are judged as closely as the best candidate."""
 
 OnAnswer = Callable[[Answer], None]
 SEED = 1
@@ -85,7 +85,7 @@ class Asked:
         """The answer by what was judged so far, without its words."""
         race, field = self.race, self.race.field
         ranked = race.candidates()
-        decision = decision_of(ranked, race.counts[-1] if finished else 0)
+        decision = decision_of(ranked)
         known = any(one.harm_of_100 is not None for one in ranked)
         if not known:
             return self._unanswered(("weather",))
@@ -352,32 +352,54 @@ def slots_of(field: Field) -> Iterator[Slot]:
 def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
     """After the last round: other ways where they are needed, a departure outside, the best looked at closely."""
     race = asked.race
-    last = race.counts[-1]
-    if otherwise and decision_of(race.candidates(), last) != GO:
+    if not any(one.harm_of_100 is not None for one in race.candidates()):
+        return
+    _settle(race)
+    if otherwise and decision_of(race.candidates()) != GO:
         try_otherwise(race)
         for count in race.counts[1:]:
             race.raise_to(race.survivors(count), count)
         race.find_headroom()  # of those that came in late
+        _settle(race)
+    race.beside(race.candidates()[0])
+    _settle(race)
+    race.field.judge(_other_setups(race.candidates()), race.counts[-1])
+    _settle(race)
     ranked = race.candidates()
-    if not ranked or ranked[0].harm_of_100 is None:
-        return
-    best = ranked[0]
-    if best.samples < last:
-        race.field.judge([best.key], last)
-    declared = next((one for one in ranked if is_declared(one) and one.fits), None)
-    declared = declared or next((one for one in ranked if is_declared(one)), None)
-    if declared is not None:
-        race.field.judge([declared.key], last)
-    race.beside(best)
-    if otherwise and decision_of(race.candidates(), last) == DO_NOT_GO:
+    if otherwise and decision_of(ranked) == DO_NOT_GO:
         asked.next = _outside(asked, now_s)
         asked.looked_outside = True
-    for _ in range(MOST_LEADERS):
-        best = race.candidates()[0]
-        if best.samples >= last:
-            break
-        race.field.judge([best.key], last)
-    race.look_closer([one.key for one in (best, declared) if one is not None])
+    declared = next((one for one in ranked if is_declared(one) and one.harm_of_100 is not None), None)
+    race.look_closer([one.key for one in (ranked[0], declared) if one is not None])
+
+
+def _settle(race: Race) -> None:
+    """Judge on until nothing that may still change the decision, or come out first, rests on few samples."""
+    looks = -1
+    while looks != race.field.looks:
+        looks = race.field.looks
+        if race.screen:
+            race.settle_open()
+        race.lead()
+
+
+def _other_setups(ranked: Sequence[Candidate]) -> list[Key]:
+    """The best candidate set up otherwise, the least harmed first: what helps is told in the samples of the answer."""
+    best = ranked[0]
+    if best.harm_of_100 is None or best.harm_of_100.value < WORTH_HELPING_OF_100:
+        return []
+    same = [
+        one
+        for one in ranked
+        if (one.key.departure, one.key.arrangement) == (best.key.departure, best.key.arrangement)
+        and one.key.setups != best.key.setups
+        and one.harm_of_100 is not None
+    ]
+    return [one.key for one in sorted(same, key=_harm)[:MOST_SETUPS]]
+
+
+def _harm(one: Candidate) -> tuple[float, int]:
+    return one.harm_of_100.value if one.harm_of_100 else 100.0, one.work
 
 
 def _outside(asked: Asked, now_s: float | None) -> Candidate | None:

@@ -67,11 +67,8 @@ def is_declared(candidate: Candidate) -> bool:
     return candidate.setup == AS_DECLARED and candidate.changes == 0
 
 
-def decision_of(candidates: Sequence[Candidate], samples: int) -> DecisionName:
-    """What the candidates of the asked window come to.
-
-    ``samples``: those with fewer left the race, because others did less harm; they leave nothing open.
-    """
+def decision_of(candidates: Sequence[Candidate]) -> DecisionName:
+    """What the candidates of the asked window come to, by their intervals: few samples decide nothing."""
     fitting = [one for one in candidates if one.fits and one.standing != "unknown"]
     within = [one for one in fitting if one.standing == "within"]
     if any(is_declared(one) for one in within):
@@ -80,7 +77,7 @@ def decision_of(candidates: Sequence[Candidate], samples: int) -> DecisionName:
         return cast(DecisionName, GO_IF)
     if not any(one.standing != "unknown" for one in candidates):
         return cast(DecisionName, CANNOT_TELL)
-    if any(one.standing == "open" and one.samples >= samples for one in fitting):
+    if any(one.standing == "open" for one in fitting):
         return cast(DecisionName, CANNOT_TELL)
     return cast(DecisionName, DO_NOT_GO)
 
@@ -89,9 +86,10 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     """Sorts candidates, best first.
 
     Known before unknown, fitting before crowded, within the tolerance before open before above. Of those within: the
-    load as declared, fewer changes, fewer wishes missed, least harm, headroom up to what is enough, fewer hours shut
+    load as declared, fewer wishes missed, fewer changes, least harm, headroom up to what is enough, fewer hours shut
     and bees left behind, less work. Of the others, as the trade ranks harm: fewer boxes harmed, fewer workers dead,
-    fewer boxes ruined, later harm; peaks of the dead are no measure. Those who left the race before them come after.
+    fewer boxes ruined, later harm; peaks of the dead are no measure. Of those with the same share of boxes harmed the
+    ones come first that were judged in more samples.
     """
     if candidate.harm_of_100 is None or candidate.boxes_harmed_expected is None:
         return (9.0, candidate.leave_s)
@@ -103,9 +101,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
         step = max(HARM_STEP_OF_100, 100.0 / max(candidate.samples, 1))
         return (
             *first,
-            candidate.changes,
-            candidate.work if candidate.changes else 0.0,
-            len(candidate.misses),
+            *trouble_of(candidate),
             math.floor(candidate.harm_of_100.value / step),
             -spare_steps(candidate),
             *easy,
@@ -116,8 +112,8 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     later = candidate.first_harm_h if candidate.first_harm_h is not None else 1e3
     return (
         *first,
+        round(share / BOX_STEP),
         -candidate.samples,
-        round(share / max(BOX_STEP, 1.0 / max(candidate.samples, 1))),
         round(dead / DEAD_STEP),
         round(candidate.ruined_share, 2),
         candidate.changes,
@@ -129,11 +125,29 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     )
 
 
+def trouble_of(candidate: Candidate) -> tuple[float, ...]:
+    """What a candidate asks of the user beyond the load as declared: wishes given up, groups changed, work."""
+    asked = not is_declared(candidate)
+    work = candidate.work if candidate.changes else 0
+    return (float(asked), len(candidate.misses), candidate.changes, work)
+
+
 def spare_steps(candidate: Candidate) -> float:
     """Headroom that counts, in steps the model can tell apart; enough where the air does not follow the outside."""
     band = candidate.headroom_k
     spare = min(band.p50 if band else ENOUGH_HEADROOM_K, ENOUGH_HEADROOM_K)
     return float(math.floor(spare / HEADROOM_STEP_K))
+
+
+def helps(changed: Candidate, one: Candidate) -> bool:
+    """Whether a change of a candidate does less harm beyond chance, told in the same samples."""
+    before, after = one.harm_of_100, changed.harm_of_100
+    if before is None or after is None or changed.samples < one.samples or not changed.fits:
+        return False
+    same = (changed.key.departure, changed.key.arrangement) == (one.key.departure, one.key.arrangement)
+    return (
+        same and changed.key.setups != one.key.setups and after.high < before.value > before.low > after.value
+    )
 
 
 def alike(first: Candidate, second: Candidate) -> bool:

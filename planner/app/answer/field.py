@@ -260,8 +260,10 @@ class Field:
         for met, late in begun.items():
             self._run(late, slice(met, count), (0.0,))
 
-    def judge_shifted(self, keys: Iterable[Key], count: int, shifts_k: Sequence[float]) -> None:
-        """The same in shifted air, for headroom."""
+    def judge_shifted(
+        self, keys: Iterable[Key], count: int, shifts_k: Sequence[float], step_s: float = STEP_S
+    ) -> None:
+        """The same in shifted air, for headroom; in longer steps where it is only read."""
         units = dict.fromkeys(unit for key in keys for unit in self.units_of(key))
         late = [
             unit
@@ -271,7 +273,7 @@ class Field:
                 for shift in shifts_k
             )
         ]
-        self._run(late, slice(0, count), tuple(shifts_k))
+        self._run(late, slice(0, count), tuple(shifts_k), step_s)
 
     def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, int]:
         """Core temperatures that 5, 50 and 95 of 100 samples stay below, (3, time, group), at (time,) POSIX seconds.
@@ -295,14 +297,17 @@ class Field:
                     out[:, part.group] = np.interp(time_s, at, band, np.nan, np.nan)
         return time_s, bands, sample.samples
 
-    def _run(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> None:
+    def _run(
+        self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...], step_s: float = STEP_S
+    ) -> None:
         self.looks += 1
         firsts = range(rows.start, rows.stop, _MOST_AT_ONCE)
         samples = [self.sample.take(slice(first, min(first + _MOST_AT_ONCE, rows.stop))) for first in firsts]
         jobs = [
-            (self.scenario, self._laid(part), samples, shifts_k) for part in self._cut(units, rows, shifts_k)
+            (self.scenario, self._laid(part), samples, shifts_k, step_s)
+            for part in self._cut(units, rows, shifts_k, step_s)
         ]
-        for (_, laid, _, _), found in map_unordered(_judge, jobs, self._executor, self._should_stop):
+        for (_, laid, *_), found in map_unordered(_judge, jobs, self._executor, self._should_stop):
             for unit, result in zip(laid.units, found, strict=True):
                 if shifts_k != (0.0,):
                     self.judged[unit].shifted |= result.shifted
@@ -312,18 +317,20 @@ class Field:
                 else:
                     self.judged[unit] = result
 
-    def _cut(self, units: Sequence[Unit], rows: slice, shifts_k: Sequence[float]) -> Iterator[list[Unit]]:
+    def _cut(
+        self, units: Sequence[Unit], rows: slice, shifts_k: Sequence[float], step_s: float
+    ) -> Iterator[list[Unit]]:
         """Units of like duration, cut so that cases times steps stay bounded and all that can work have work."""
         lasts = {unit: self._lasts_s(unit) for unit in units}
         times = min(rows.stop - rows.start, _MOST_AT_ONCE) * len(shifts_k)
-        whole = sum(len(unit.parts) * lasts[unit] for unit in units) * times / STEP_S
+        whole = sum(len(unit.parts) * lasts[unit] for unit in units) * times / step_s
         share = whole / ((places_of(self._executor) if self._executor else None) or 1)
         most = min(max(share, LEAST_CELLS), BATCH_CELLS)
         batch: list[Unit] = []
         cases = 0
         for unit in sorted(units, key=lambda one: lasts[one]):
             more = len(unit.parts) * times
-            if batch and (cases + more) * lasts[unit] / STEP_S > most:
+            if batch and (cases + more) * lasts[unit] / step_s > most:
                 yield batch
                 batch, cases = [], 0
             batch.append(unit)
@@ -397,11 +404,11 @@ class _Laid:
     middle_s: Floats
 
 
-def _judge(job: tuple[Scenario, _Laid, Sequence[Sample], tuple[float, ...]]) -> list[Judged]:
+def _judge(job: tuple[Scenario, _Laid, Sequence[Sample], tuple[float, ...], float]) -> list[Judged]:
     """One piece of work, wherever it is done: some units in some samples, in the air as it is or shifted."""
-    scenario, laid, samples, shifts_k = job
+    scenario, laid, samples, shifts_k, step_s = job
     around: dict[int, Passage] = {}
-    found = [_judge_at_once(scenario, laid, sample, shifts_k, around) for sample in samples]
+    found = [_judge_at_once(scenario, laid, sample, shifts_k, around, step_s) for sample in samples]
     if len(found) == 1:
         return found[0]
     return [reduce(_joined, each) for each in zip(*found, strict=True)]
@@ -413,6 +420,7 @@ def _judge_at_once(
     sample: Sample,
     shifts_k: tuple[float, ...],
     around: dict[int, Passage],
+    step_s: float,
 ) -> list[Judged]:
     """Some units in some samples; ``around`` keeps the passage under each weather for the samples that follow."""
     tables = []
@@ -421,8 +429,9 @@ def _judge_at_once(
         if rows.size:
             under = replace(scenario, grid=replace(scenario.grid, weather=weather))
             if member not in around:
-                around[member] = _passage(under.grid, laid)
-            tables.append((rows, _judged_in(under, laid, sample.take(rows), shifts_k, around[member])))
+                around[member] = _passage(under.grid, laid, step_s)
+            found = _judged_in(under, laid, sample.take(rows), shifts_k, around[member], step_s)
+            tables.append((rows, found))
     whole = {
         name: np.empty(
             (values.shape[0], values.shape[1], sample.samples, *values.shape[3:]), dtype=values.dtype
@@ -436,11 +445,16 @@ def _judge_at_once(
 
 
 def _judged_in(
-    scenario: Scenario, laid: _Laid, sample: Sample, shifts_k: tuple[float, ...], around: Passage
+    scenario: Scenario,
+    laid: _Laid,
+    sample: Sample,
+    shifts_k: tuple[float, ...],
+    around: Passage,
+    step_s: float,
 ) -> dict[str, np.ndarray]:
     """Tables (part, shift, sample, ...) of every part of every unit under one weather."""
-    batch, shape, table = _simulated(scenario, laid, sample, shifts_k, around)
-    judged = batch.assessed(STEP_S)
+    batch, shape, table = _simulated(scenario, laid, sample, shifts_k, around, step_s)
+    judged = batch.assessed(step_s)
 
     def cut(values: np.ndarray, kind: Any = np.float32) -> np.ndarray:
         return values.astype(kind).reshape((*shape, *values.shape[1:]))
@@ -456,9 +470,9 @@ def _judged_in(
     }
 
 
-def _passage(grid: CaseGrid, laid: _Laid) -> Passage:
+def _passage(grid: CaseGrid, laid: _Laid, step_s: float) -> Passage:
     """Way, weather and air of some units: the same in every sample."""
-    return passage(grid, laid.timeline, _table(grid, laid, 1, 1), STEP_S)
+    return passage(grid, laid.timeline, _table(grid, laid, 1, 1), step_s)
 
 
 def _table(grid: CaseGrid, laid: _Laid, shifts: int, samples: int) -> CaseTable:
@@ -483,18 +497,19 @@ def _simulated(
     sample: Sample,
     shifts_k: tuple[float, ...],
     around: Passage | None = None,
+    step_s: float = STEP_S,
 ) -> tuple[SimulatedBatch, tuple[int, int, int], CaseTable]:
     """Every part of every unit in every sample and shift of the air, integrated; axes (part, shift, sample)."""
     grid = scenario.grid
     shape = sum(len(unit.parts) for unit in laid.units), len(shifts_k), sample.samples
     table = _table(grid, laid, *shape[1:])
     variations = variations_of(scenario, sample, laid.middle_s)
-    batch = lay_out(grid, laid.timeline, laid.night, table, variations, around, STEP_S)
+    batch = lay_out(grid, laid.timeline, laid.night, table, variations, around, step_s)
     if shifts_k != (0.0,):
         shift_k = np.broadcast_to(np.array(shifts_k)[:, None], shape).ravel()
         offset = batch.cases.air_offset_k + shift_k
         batch = replace(batch, cases=replace(batch.cases, air_offset_k=offset))
-    return simulate(batch, STEP_S), shape, table
+    return simulate(batch, step_s), shape, table
 
 
 def _arrangement_rows(grid: CaseGrid, units: Sequence[Unit]) -> Ints:

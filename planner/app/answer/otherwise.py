@@ -12,8 +12,8 @@ from planner.app.answer.records import Candidate
 from planner.app.answer.tally import any_harmed, fates_of
 from planner.model.records import Floats, Trip, Weather
 
-STARTS = 4
-"""Departures and places from which other ways are looked for: those that do least harm as declared."""
+STARTS, LIKELY = 4, 12
+"""Departures and places from which other ways are looked for: those that do least harm as declared, of so many."""
 
 TRIAL_SAMPLES = 128
 MOST_DAYS_S = 7 * 86_400.0
@@ -34,23 +34,28 @@ def try_otherwise(race: Race) -> None:
     freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
     active = list(starts)
     for step in range(race.field.groups):
-        active = [slot for slot in active if race.best_of(slot).standing != "within"]
+        active = [slot for slot in active if not race.settled(slot)]
         ways = {slot: _ways(race, slot) for slot in active}
         _trial(race, [*(freed if step == 0 else ()), *(way for each in ways.values() for way in each)])
         active = [better for slot in active if (better := _better(race, slot, ways[slot])) is not None]
 
 
 def _starts(race: Race) -> list[Slot]:
-    """Slots as declared that do least harm, one for each departure."""
-    found: dict[int, Slot] = {}
+    """Slots as declared that do least harm, one for each departure; those that seem so are looked at more closely."""
     plain = [slot for slot in race.slots if not any(slot.setups) and not slot.freed]
-    for slot in sorted(plain, key=race.order_of):
+    likely = _least_harmful(race, plain, LIKELY)
+    race.raise_to(likely, min(TRIAL_SAMPLES, race.counts[-1]))
+    return _least_harmful(race, likely, STARTS)
+
+
+def _least_harmful(race: Race, slots: Iterable[Slot], most: int) -> list[Slot]:
+    """The least harmful slot of each departure, the best ones."""
+    found: dict[int, Slot] = {}
+    for slot in sorted(slots, key=race.order_of):
         one = race.best_of(slot)
         if one.harm_of_100 is not None and one.fits:
             found.setdefault(slot.departure, slot)
-        if len(found) == STARTS:
-            break
-    return list(found.values())
+    return list(found.values())[:most]
 
 
 def _ways(race: Race, slot: Slot) -> list[Slot]:

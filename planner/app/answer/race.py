@@ -15,7 +15,7 @@ from functools import cached_property, partial
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.decide import classed, is_declared, order
+from planner.app.answer.decide import classed, is_declared, order, trouble_of
 from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
 from planner.app.answer.records import Candidate, Key, Tolerance
 from planner.app.answer.tally import candidate_of, with_headroom
@@ -33,8 +33,14 @@ DECLARED_SHARE = 2 / 3
 """Of those that stay, so many are as declared; the others are tried otherwise."""
 
 LOSING_CHANCE = 0.01
+SETTLED_SAMPLES = 128
+"""In so many the better of a slot's closings is known well enough to go on with it alone."""
+
 WINDOW_SAMPLES = 128
 """Samples in which departures beside the best are judged before they are called alike."""
+
+COARSE_STEP_S = 240.0
+"""Step in which headroom is read for the board, between shifts 4 to 6 K apart."""
 
 MOST_ALIKE = 48
 CLOSE_SAMPLES = 64
@@ -133,15 +139,22 @@ class Race:
         for count in self.counts[1:]:
             racing = self.survivors(count) if self.screen else list(self.slots)
             self.raise_to(racing, count)
+            if self.screen and count >= SETTLED_SAMPLES:
+                self._settle_closings(racing)
             yield count
         if self.screen:
-            self._settle_open()
+            self.settle_open()
         self.find_headroom()
 
     def find_headroom(self) -> None:
         """Headroom of every candidate, read from a few shifts of the air in the first samples."""
         keys = [one.key for one in self.candidates() if one.harm_of_100 is not None]
-        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K)
+        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K, COARSE_STEP_S)
+
+    def _settle_closings(self, slots: Iterable[Slot]) -> None:
+        """Go on with the better closing of each slot alone."""
+        for slot in slots:
+            self.slots[slot] = [self.best_of(slot).key]
 
     def raise_to(self, slots: Iterable[Slot], count: int) -> None:
         """Judge some slots in more samples."""
@@ -170,22 +183,90 @@ class Race:
         )
         return 100.0 * bound <= self.tolerance.harm_of_100
 
-    def _settle_open(self) -> None:
-        """Where nothing is within the tolerance, those that left early are judged too, while any may still be."""
-        last = self.counts[-1]
-        for _ in range(MOST_LOOKS):
-            if any(one.standing == "within" and one.fits for one in self.candidates()):
+    def settle_open(self) -> None:
+        """Judge on who left early while the tolerance may still be within reach: few samples decide nothing.
+
+        The load as declared goes first, for only it can be a plain *go*; others matter where it is not within.
+        """
+        for declared in (True, False):
+            while not self._any_within(declared=declared):
+                early = [slot for slot in self.slots if self._left_open(slot, declared=declared)]
+                if not early:
+                    break
+                early.sort(key=self.order_of)
+                begun = self.best_of(early[0]).samples
+                count = self._next(begun)
+                same = [slot for slot in early if self.best_of(slot).samples == begun]
+                self.raise_to(same[: max(ROUND_SAMPLES // count, LEAST_RACING)], count)
+        self._settle_changes()
+
+    def _settle_changes(self) -> None:
+        """Where something has to be changed: judge on what would do with fewer wishes missed, changes, or less work."""
+        while True:
+            best = self.candidates()[0]
+            if best.standing != "within" or is_declared(best):
                 return
-            early = [
-                slot for slot in self.slots if self.best_of(slot).samples < last and self.may_be_within(slot)
-            ]
+            most = trouble_of(best)
+            early = {
+                slot: trouble_of(one)
+                for slot in self.slots
+                if (one := self.best_of(slot)).samples < self.counts[-1]
+                and trouble_of(one) < most
+                and self.seems_within(slot)
+            }
             if not early:
                 return
-            early.sort(key=self.order_of)
-            begun = self.best_of(early[0]).samples
-            count = next(each for each in self.counts if each > begun)
-            same = [slot for slot in early if self.best_of(slot).samples == begun]
-            self.raise_to(same[: max(ROUND_SAMPLES // count, LEAST_RACING)], count)
+            ranked = sorted(early, key=lambda slot: (early[slot], self.order_of(slot)))
+            count = self._next(self.best_of(ranked[0]).samples)
+            same = [slot for slot in ranked if self._next(self.best_of(slot).samples) == count]
+            self.raise_to(same[:LEAST_RACING], count)
+
+    def settled(self, slot: Slot) -> bool:
+        """Whether a slot is within the tolerance, judged on as long as it seems to be."""
+        while self.best_of(slot).standing != "within" and self.seems_within(slot):
+            if self.best_of(slot).samples >= self.counts[-1]:
+                return False
+            self.raise_to([slot], self._next(self.best_of(slot).samples))
+        return self.best_of(slot).standing == "within"
+
+    def seems_within(self, slot: Slot) -> bool:
+        """Whether the tolerance is kept by the figures themselves, their intervals left aside."""
+        one = self.best_of(slot)
+        if one.harm_of_100 is None or one.boxes_harmed_expected is None or not one.fits:
+            return False
+        boxes = one.boxes_harmed_expected.value <= self.tolerance.boxes_of_100 * self.boxes / 100.0
+        return boxes and one.harm_of_100.value <= self.tolerance.harm_of_100
+
+    def _any_within(self, *, declared: bool) -> bool:
+        """Whether any load, or any as declared, is within the tolerance."""
+        return any(
+            one.standing == "within" and one.fits and (is_declared(one) or not declared)
+            for one in self.candidates()
+        )
+
+    def _left_open(self, slot: Slot, *, declared: bool) -> bool:
+        one = self.best_of(slot)
+        asked = is_declared(one) or not declared
+        return asked and one.samples < self.counts[-1] and self.may_be_within(slot)
+
+    def lead(self) -> Candidate:
+        """The best of all, judged in all samples: who seems better in fewer is judged on until nobody does.
+
+        Several go on at once, for luck in few samples is common; as declared and changed loads each have a best.
+        """
+        last = self.counts[-1]
+        while True:
+            ranked = self.candidates()
+            declared = [one for one in ranked if is_declared(one)]
+            before = [one for each in (ranked, declared) for one in _ahead(each, last)]
+            if not before:
+                return ranked[0]
+            for count in self.counts:
+                self.field.judge((one.key for one in before if self._next(one.samples) == count), count)
+
+    def _next(self, samples: int) -> int:
+        """The samples of the round after those a load was judged in."""
+        return next(count for count in self.counts if count > samples)
 
     # -- records ---------------------------------------------------------------------------------
 
@@ -255,8 +336,18 @@ class Race:
         self.raise_to([same[departure] for departure in near if self.may_be_within(same[departure])], count)
 
 
-MOST_LOOKS = 24
-"""How often those that left early are looked at again."""
+LEADERS = 6
+"""So many of those that seem better than the best judged in all samples are judged on at once."""
+
+
+def _ahead(ranked: Sequence[Candidate], samples: int) -> list[Candidate]:
+    """The first of those that stand before the first one judged in so many samples."""
+    out: list[Candidate] = []
+    for one in ranked:
+        if one.samples >= samples or one.harm_of_100 is None or len(out) == LEADERS:
+            break
+        out.append(one)
+    return out
 
 
 def _alike(first: np.ndarray, second: np.ndarray) -> bool:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.app.answer.decide import helps
+from planner.app.answer.field import SHIFTS_K
 from planner.app.answer.records import (
     AS_DECLARED,
     DO_NOT_GO,
@@ -29,6 +34,7 @@ from planner.model.timeline import schedule
 from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
+from planner.words.quantities import Form
 
 LONG_SHUT_S = 4 * 3600.0
 """Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
@@ -37,6 +43,7 @@ FEW_AT_HOME = 0.7
 EVEN = 0.3
 """A comparison whose wins and losses lie closer than this share of both is not decided."""
 
+WORTH_SAYING_SHARE = 0.005
 AGE_WORTH_SAYING_S = 3 * 3600.0
 
 
@@ -54,6 +61,7 @@ def worded(
         reasons=tuple(words.reasons(best)) if best else (),
         how_sure=tuple(words.how_sure(best)),
         cautions=tuple(words.cautions(best)),
+        settle=found.settle or tuple(words.settle()),
     )
 
 
@@ -81,84 +89,116 @@ class Words:
             both = len(found.missing) > 1
             return self._say("cannot_tell_both" if both else f"cannot_tell_{found.missing[0]}")
         if not found.samples.finished:
-            return self._say("so_far", **self._about(best, "start_plain"), but=self._but(best))
+            return self._say("so_far", **self._about(best), but=self._but(best))
         if found.decision == GO:
-            gaps = self._about(best, "start")
-            return self._say("go", **gaps, but=self._but(best), cost=self._cost(best))
+            start = self._start(best, "start_any", "start_one")
+            return self._say("go", start=start, **self._told(best), cost=self._cost(best))
         if found.decision == GO_IF:
             return self._say(
                 "go_if",
-                conditions=", ".join(self.conditions(best)),
-                **self._about(best, "start_if"),
-                but=self._but(best),
+                conditions=self._listed(
+                    [
+                        *self.conditions(best),
+                        self._say("condition_leave", start=self._start(best, "start_any", "start_at")),
+                    ]
+                ),
+                **self._told(best),
                 cost=self._cost(best),
-                declared=self._declared(),
+                declared=self._declared(best),
             )
         if found.decision == DO_NOT_GO and not best.fits:
-            about = self._about(best, "start_plain")
-            return self._say("do_not_go_room", room=best.room, start=about["start"], harm=about["harm"])
+            when, harm = self._at(best.leave_s), self.harm(best)
+            return self._say("do_not_go_room", room=best.room, when=when, harm=harm)
         if found.decision == DO_NOT_GO:
-            gaps = self._about(best, "start_plain")
-            return self._say("do_not_go", **gaps, but=self._but(best), other=self._other())
+            return self._say("do_not_go", **self._about(best), but=self._but(best), other=self._other())
         return self._say(
-            "cannot_tell_open",
-            **self._about(best, "start_plain"),
-            but=self._but(best),
-            settle=" ".join(found.settle),
+            "cannot_tell_open", **self._about(best), but=self._but(best), settle=" ".join(found.settle)
         )
 
-    def _about(self, one: Candidate, start: str) -> dict[str, object]:
-        starts = {"start": self._start, "start_if": self._start_if, "start_plain": self._start_plain}
+    def _about(self, one: Candidate, *, changed: bool = True) -> dict[str, object]:
         return {
-            "start": starts[start](one),
-            "place": self.place(one),
+            "when": self._at(one.leave_s),
+            "place": self._place_said(one, changed=changed),
             "harm": self.harm(one),
             "accepted": self._accepted(),
         }
 
-    def _start(self, one: Candidate) -> str:
-        if one.leave_from_s == one.leave_to_s:
-            return self._say("start_one", when=self._at(one.leave_s))
-        return self._say("start_any", **self._span(one))
+    def _told(self, one: Candidate) -> dict[str, object]:
+        about = self._about(one, changed=False)
+        del about["when"]
+        return about | {"but": self._but(one)}
 
-    def _start_if(self, one: Candidate) -> str:
+    def _start(self, one: Candidate, several: str, single: str) -> str:
+        """The departures that are alike, or the one."""
         if one.leave_from_s == one.leave_to_s:
-            return self._say("start_at", when=self._at(one.leave_s))
-        return self._say("start_between", **self._span(one))
-
-    def _start_plain(self, one: Candidate) -> str:
-        return self._say("start_plain", when=self._at(one.leave_s))
+            return self._say(single, when=self._at(one.leave_s))
+        return self._say(several, **self._span(one))
 
     def _span(self, one: Candidate) -> dict[str, object]:
+        """The ends of the departures that are alike, and the best; the day is said once where it is the same."""
+        days = [
+            datetime.fromtimestamp(at_s, ZoneInfo(self._zone)).date()
+            for at_s in (one.leave_from_s, one.leave_s, one.leave_to_s)
+        ]
+        form: Form = "clock" if len(set(days)) == 1 else "day_clock"
         return {
             "first": self._at(one.leave_from_s),
-            "last": self._at(one.leave_to_s),
-            "best": self._at(one.leave_s),
+            "last": Moment(one.leave_to_s, self._zone, form),
+            "best": Moment(one.leave_s, self._zone, form),
         }
 
     def _at(self, time_s: float) -> Moment:
         return Moment(time_s, self._zone)
 
+    def _listed(self, parts: Iterable[str]) -> str:
+        """Parts as one reads them out: a, b and c."""
+        first, *rest = parts
+        for at, part in enumerate(rest, 1):
+            if at == len(rest):
+                return self._say("and_last", first=first, last=part)
+            first = self._say("and_more", first=first, next=part)
+        return first
+
     def harm(self, one: Candidate) -> str:
-        """Share of harm with its interval and, where there are several groups, the one that is harmed most."""
+        """Share of harm with its interval and, where there are several groups, the one that is harmed most.
+
+        Where the share would be accepted and the boxes would not, the boxes are told too.
+        """
         if one.harm_of_100 is None:
             return self._say("no_figures")
-        gaps = self._span_of(one.harm_of_100)
+        said, boxes = self._harm(one, one.harm_of_100), one.boxes_harmed_expected
+        accepted = self._found.tolerance
+        most = accepted.boxes_of_100 * self._boxes / 100.0
+        if one.harm_of_100.high > accepted.harm_of_100 or boxes is None or boxes.high <= most:
+            return said
+        ends = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
+        figures = {name: self._voice.number(value, 1) for name, value in ends.items()}
+        return self._say("harm_boxes", harm=said, total=self._boxes, **figures)
+
+    def _harm(self, one: Candidate, harm: Span) -> str:
+        gaps = self._span_of(harm)
         worst = self._worst(one.groups)
         cold = "_cold" if worst is not None and self._by_cold(worst) else ""
-        if worst is None or len(one.groups) < 2 or one.harm_of_100.value == 0.0:
+        if worst is None or len(one.groups) < 2 or harm.value == 0.0:
             return self._say(f"harm{cold}" if cold else "harm_some", **gaps)
         own = worst.harm_of_100["any"]
         assert own is not None
         named = {f"{name}_group": text for name, text in self._span_of(own).items()}
-        return self._say(f"harm{cold}_group", **gaps, group=self.group(worst), **named)
+        group = self._say("group_said", count=worst.count, label=worst.label)
+        return self._say(f"harm{cold}_group", **gaps, group=group, **named)
+
+    @property
+    def _boxes(self) -> int:
+        return sum(group.count for group in self._trip.groups)
 
     def _span_of(self, span: Span) -> dict[str, str]:
         return {"of": self.figure(span.value), "low": self.figure(span.low), "high": self.figure(span.high)}
 
     def figure(self, of_100: float) -> str:
         """A share of 100 as a whole number; what rounds to none without being none says so."""
-        return self._say("fewer_than_one") if 0.0 < of_100 < 0.5 else self._voice.number(round(of_100))
+        if 0.0 < of_100 < 0.5:
+            return self._say("fewer_than_one")
+        return self._voice.number(math.floor(of_100 + 0.5))
 
     @staticmethod
     def _worst(groups: Sequence[GroupFate]) -> GroupFate | None:
@@ -175,8 +215,14 @@ class Words:
         return self._say("group", count=one.count, label=one.label)
 
     def _named(self, rows: Sequence[int]) -> str:
+        """Groups in a table or a line of their own."""
         groups = [self._trip.groups[row] for row in rows]
         return ", ".join(self._say("group", count=group.count, label=group.label) for group in groups)
+
+    def _spoken(self, rows: Sequence[int]) -> str:
+        """Groups inside a sentence, as one reads them out."""
+        groups = [self._trip.groups[row] for row in rows]
+        return self._listed(self._say("group_said", count=group.count, label=group.label) for group in groups)
 
     def _accepted(self) -> str:
         said = self._found.tolerance
@@ -188,30 +234,66 @@ class Words:
         return self._voice.number(value, 0 if value == round(value) else 1)
 
     def place(self, one: Candidate) -> str:
-        """Where it rides, inside a sentence."""
-        if one.place == MIXED:
-            open_groups = [g for g, group in enumerate(self._trip.groups) if group.loading_place is None]
-            places = {one.by_group[g].place for g in open_groups}
-            if len(places) == 1 and open_groups:
-                title = lower_first(self._title(places.pop()))
-                return self._say("condition_place", groups=self._named(open_groups), place=title)
-            return self._say("mixed_places")
-        return lower_first(self._title(one.place))
+        """Where it rides, in a table: of groups that are pinned to a place only the others are told."""
+        if one.place != MIXED:
+            return lower_first(self._title(one.place))
+        by_place = self._chosen_places(one)
+        if len(by_place) == 1:
+            return lower_first(self._title(next(iter(by_place))))
+        return "; ".join(
+            self._say("place_of_groups", groups=self._named(rows), place=lower_first(self._title(name)))
+            for name, rows in by_place.items()
+        ) or self._say("mixed_places")
+
+    def _place_said(self, one: Candidate, *, changed: bool = True) -> str:
+        """Where it rides and, where ``changed`` is said here, what is done otherwise; "" where there is no choice."""
+        moved = {row for rows in self._moved(one).values() for row in rows}
+        by_place = {
+            name: left
+            for name, rows in self._chosen_places(one).items()
+            if (left := [row for row in rows if row not in moved])
+        }
+        parts = []
+        if len(self._found.places) > 1 or len(by_place) > 1:
+            for name, rows in by_place.items():
+                title = lower_first(self._title(name))
+                many = one.place == MIXED
+                parts.append(
+                    self._say("place_of_groups", groups=self._spoken(rows), place=title) if many else title
+                )
+        if changed and (one.changes or one.setup != AS_DECLARED):
+            parts.append(self.setup(one))
+        return self._say("place_said", place="; ".join(parts)) if parts else ""
+
+    def _chosen_places(self, one: Candidate) -> dict[str, list[int]]:
+        """The groups that are pinned to no place, by where this candidate puts them."""
+        found: dict[str, list[int]] = {}
+        for row, (group, choice) in enumerate(zip(self._trip.groups, one.by_group, strict=True)):
+            if group.loading_place is None:
+                found.setdefault(choice.place, []).append(row)
+        return found
 
     def _title(self, place: str) -> str:
         return self._catalogue.loading_places[place].title
 
     def setup(self, one: Candidate) -> str:
-        """How the boxes are set up, inside a sentence."""
-        if one.setup == AS_DECLARED:
-            return self._say("as_declared")
-        if one.setup != MIXED:
-            return self._setup_title(one.setup)
-        names = dict.fromkeys(group.setup for group in one.by_group if group.setup != AS_DECLARED)
-        return ", ".join(
-            self._say("setup_for", setup=self._setup_title(name), groups=self._named(self._rows(one, name)))
-            for name in names
-        )
+        """How the boxes are set up and which are moved, in a table."""
+        if one.setup not in (AS_DECLARED, MIXED):
+            parts = [self._setup_title(one.setup)]
+        else:
+            names = dict.fromkeys(group.setup for group in one.by_group if group.setup != AS_DECLARED)
+            parts = [
+                self._say(
+                    "setup_for", setup=self._setup_title(name), groups=self._named(self._rows(one, name))
+                )
+                for name in names
+            ]
+        for name, rows in self._moved(one).items():
+            place = lower_first(self._title(name))
+            parts.append(self._say("setup_moved", groups=self._named(rows), place=place))
+        for (at_s, zone), rows in self._shut_otherwise(one).items():
+            parts.append(self._say("setup_shut", groups=self._named(rows), when=Moment(at_s, zone)))
+        return ", ".join(parts) or self._say("as_declared")
 
     @staticmethod
     def _rows(one: Candidate, setup: str) -> list[int]:
@@ -220,7 +302,16 @@ class Words:
 
     def _setups(self, one: Candidate) -> Iterator[str]:
         for name in dict.fromkeys(g.setup for g in one.by_group if g.setup != AS_DECLARED):
-            yield self._say(f"condition_{name}_for", groups=self._named(self._rows(one, name)))
+            yield self._say(f"condition_{name}_for", groups=self._spoken(self._rows(one, name)))
+
+    def _moved(self, one: Candidate) -> dict[str, list[int]]:
+        """Groups that ride where the trip does not have them, by the place they are moved to."""
+        found: dict[str, list[int]] = {}
+        for row, (group, choice) in enumerate(zip(self._trip.groups, one.by_group, strict=True)):
+            allowed = [group.loading_place] if group.loading_place else list(self._trip.loading_places)
+            if choice.place not in allowed:
+                found.setdefault(choice.place, []).append(row)
+        return found
 
     @staticmethod
     def _setup_title(name: str) -> str:
@@ -232,21 +323,33 @@ class Words:
             yield self._say(f"condition_{one.setup}")
         else:
             yield from self._setups(one)
+        moves = [
+            self._say("moved_to", groups=self._spoken(rows), place=lower_first(self._title(name)))
+            for name, rows in self._moved(one).items()
+        ]
+        if moves:
+            yield self._say("condition_moved", moves=self._listed(moves))
+        for (at_s, zone), rows in self._shut_otherwise(one).items():
+            yield self._say("condition_closing", groups=self._spoken(rows), when=Moment(at_s, zone))
+
+    def _shut_otherwise(self, one: Candidate) -> dict[tuple[float, str], list[int]]:
+        """Groups shut otherwise than the trip has fixed it, by instant and zone."""
+        found: dict[tuple[float, str], list[int]] = {}
         for row, (group, choice) in enumerate(zip(self._trip.groups, one.by_group, strict=True)):
-            allowed = [group.loading_place] if group.loading_place else list(self._trip.loading_places)
-            if choice.place not in allowed:
-                title = lower_first(self._title(choice.place))
-                yield self._say("condition_moved", groups=self._named([row]), place=title)
             declared = group.closing or self._trip.closing
             if choice.closing.fixed and choice.closing.rule != declared.rule:
-                when = Moment(choice.closing.at_s, self._trip.waypoints[group.load_waypoint].zone)
-                yield self._say("condition_closing", groups=self._named([row]), when=when)
+                found.setdefault((choice.closing.at_s, self._zone_of(row)), []).append(row)
+        return found
 
-    def _declared(self) -> str:
+    def _declared(self, best: Candidate) -> str:
         one = self._found.declared
         if one is None:
             return ""
-        return self._say("declared", start=self._start_plain(one), place=self.place(one), harm=self.harm(one))
+        if one.leave_s == best.leave_s and one.key.arrangement == best.key.arrangement:
+            return self._say("declared_same", harm=self.harm(one))
+        about = self._about(one)
+        del about["accepted"]
+        return self._say("declared", **about)
 
     def _but(self, one: Candidate) -> str:
         """What a candidate misses, in the same breath."""
@@ -257,10 +360,10 @@ class Words:
                     self._say("break_put_in", minutes=minutes(each.break_s / 60.0), km=distance(each.km))
                     for each in self._found.breaks
                 ]
-                parts.append(self._say("but_break", breaks=", ".join(breaks)))
+                parts.append(self._say("but_break", breaks=self._listed(breaks)))
             else:
                 parts.append(self._say(f"but_{miss}"))
-        return self._say("but", what=", ".join(parts)) if parts else ""
+        return self._say("but", what=self._listed(parts)) if parts else ""
 
     def _cost(self, one: Candidate) -> str:
         """What the closing of the load costs, where a box is shut for a night or by day."""
@@ -271,14 +374,14 @@ class Words:
             return self._say(
                 "cost_shut",
                 hours=duration(one.open_s - one.by_group[longest].closing.at_s),
-                group=self._named([longest]),
+                group=self._spoken([longest]),
                 when=Moment(one.by_group[longest].closing.at_s, self._zone_of(longest)),
                 before=duration(early[longest]),
             )
         least = min(range(len(early)), key=lambda row: one.by_group[row].closing.home_share)
         home = one.by_group[least].closing.home_share
         if home < FEW_AT_HOME and not one.by_group[least].closing.fixed:
-            return self._say("cost_foragers", group=self._named([least]), share=share(home))
+            return self._say("cost_foragers", group=self._spoken([least]), share=share(home))
         return ""
 
     def _lifted(self, one: Candidate) -> list[float]:
@@ -298,7 +401,7 @@ class Words:
         return self._say(
             "next_found",
             when=Moment(one.leave_s, self._zone, "date_clock"),
-            place=self.place(one),
+            place=self._place_said(one),
             harm=self.harm(one),
         )
 
@@ -322,7 +425,8 @@ class Words:
 
     def heads(self) -> dict[str, str]:
         """The heads of the table's columns."""
-        return {name: self._say(f"column_{name}") for name in COLUMNS}
+        heads = {name: self._say(f"column_{name}") for name in COLUMNS}
+        return heads | ({"headroom": self._say("column_headroom_us")} if self._voice.units.us else {})
 
     def _harm_cell(self, one: Candidate) -> str:
         if one.harm_of_100 is None:
@@ -333,7 +437,14 @@ class Words:
         band = one.headroom_k
         if band is None:
             return self._say("no_figures")
-        return self._say("headroom_cell", typical=step(band.p50), low=step(band.p5), high=step(band.p95))
+        spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
+        return self._say("headroom_cell", **{name: self._spare(one, k) for name, k in spare.items()})
+
+    def _spare(self, one: Candidate, spare_k: float) -> str:
+        """Headroom as a bare figure; beyond the shifts of the air that were tried it is that or more."""
+        figure = self._voice.number(self._voice.units.temp_step(spare_k))
+        beyond = not one.headroom_exact and spare_k >= max(SHIFTS_K)
+        return self._say("at_least", value=figure) if beyond else figure
 
     def compared(self, found: Comparison) -> str:
         """Two candidates in one sentence of verdict."""
@@ -363,6 +474,11 @@ class Words:
             "candidate_name", when=self._at(one.leave_s), place=self.place(one), setup=self.setup(one)
         )
 
+    def settle(self) -> Iterator[str]:
+        """What would let us tell where something is missing."""
+        for name in self._found.missing:
+            yield self._say(f"settle_{name}")
+
     # -- the rest ----------------------------------------------------------------------------------
 
     def window(self, one: Candidate) -> str:
@@ -383,9 +499,8 @@ class Words:
             return ""
         return self._say(
             "next_best",
-            start=self._start_plain(one),
-            place=self.place(one),
-            setup=self.setup(one),
+            when=self._at(one.leave_s),
+            place=self._place_said(one),
             harm=self.harm(one),
         )
 
@@ -413,11 +528,17 @@ class Words:
         yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
 
     def _closings(self, one: Candidate) -> Iterator[str]:
+        """When the boxes are shut, groups that are shut alike together."""
+        alike: dict[tuple[object, ...], list[int]] = {}
         for row, choice in enumerate(one.by_group):
             closing = choice.closing
+            kind = closing.at_s, closing.rule, closing.home_share, self._zone_of(row)
+            alike.setdefault(kind, []).append(row)
+        for rows in alike.values():
+            closing = one.by_group[rows[0]].closing
             gaps = {
-                "group": self._named([row]),
-                "when": Moment(closing.at_s, self._zone_of(row)),
+                "group": self._say("all_boxes") if len(alike) == 1 else self._named(rows),
+                "when": Moment(closing.at_s, self._zone_of(rows[0])),
                 "rule": self._say(f"closing_{closing.rule}"),
                 "open": Moment(one.open_s, self._trip.destination.zone),
                 "hours": duration(one.open_s - closing.at_s),
@@ -428,7 +549,7 @@ class Words:
                 yield self._say("closing", **gaps)
 
     def _elsewhere(self, one: Candidate) -> Iterator[str]:
-        """The same start in the worst other place, and with the best other set-up."""
+        """The same start in the worst other place, and set-ups that help, told from the same variants."""
         same = [
             other
             for other in self._found.candidates
@@ -439,8 +560,13 @@ class Words:
             worst = max(places, key=lambda other: other.harm_of_100.value)  # type: ignore[union-attr]
             yield self._say("place_gain", place=self.place(worst), harm=self.harm(worst))
         for other in same:
-            if other.key.arrangement == one.key.arrangement and other.key.setups != one.key.setups:
-                yield self._say("setup_gain", setup=self.setup(other), harm=self.harm(other))
+            if helps(other, one) and other.harm_of_100 and one.harm_of_100:
+                yield self._say(
+                    "setup_gain",
+                    setup=self.setup(other),
+                    before=self.figure(one.harm_of_100.value),
+                    **self._span_of(other.harm_of_100),
+                )
 
     def how_sure(self, one: Candidate | None) -> Iterator[str]:
         """How sure: samples, the class, boxes, groups, whence tolerance and weather."""
@@ -449,20 +575,17 @@ class Words:
             yield self._say("share_of", count=one.samples, samples=self._voice.number(one.samples))
             edges = {name: self._amount(last) for name, last in answer_rules().classes if name != "deadly"}
             word = self.word(one)
-            yield self._say("class_said", word=word[:1].upper() + word[1:], harm=self.harm(one), **edges)
-            boxes = one.boxes_harmed_expected
+            yield self._say("class_said", word=word[:1].upper() + word[1:], **edges)
+            boxes, dead = one.boxes_harmed_expected, one.workers_dead_share
             yield self._say(
                 "boxes_expected",
                 value=self._voice.number(boxes.value, 1),
-                total=sum(group.count for group in trip.groups),
+                total=self._boxes,
                 low=self._voice.number(boxes.low, 1),
                 high=self._voice.number(boxes.high, 1),
             )
-            dead = one.workers_dead_share
-            if dead is not None:
+            if dead is not None and dead.p95 >= WORTH_SAYING_SHARE:
                 yield self._say("workers_dead", typical=share(dead.p50), high=share(dead.p95))
-            if one.harm_agitated and one.agitated_of_100 is not None:
-                yield self._say("agitated", of=self.figure(one.agitated_of_100))
             yield from self._fates(one)
             yield heat_doubt(self._catalogue.parameters)
         yield self._say(f"from_{found.tolerance.source}", accepted=self._accepted())
@@ -478,12 +601,10 @@ class Words:
                     "group_fate",
                     group=self.group(group),
                     **self._span_of(span),
-                    peak=temp(peak.p50),
-                    peak_low=temp(peak.p5),
-                    peak_high=temp(peak.p95),
                     cool=temp(low.p50),
+                    peak=temp(peak.p50),
                     cool_low=temp(low.p5),
-                    cool_high=temp(low.p95),
+                    peak_high=temp(peak.p95),
                 )
 
     def word(self, one: Candidate) -> str:
@@ -505,7 +626,7 @@ class Words:
             yield self._say("assumed", kind=weather.kind)
 
     def cautions(self, one: Candidate | None) -> Iterator[str]:
-        """Those that bind first: breaks of the law, then of the places, then what always holds."""
+        """Those that bind first: breaks of the law, bees that may be agitated, the places, then what always holds."""
         for each in self._found.breaks:
             yield self._say(
                 "break_caution",
@@ -514,6 +635,8 @@ class Words:
                 law=each.law,
             )
         if one is not None:
+            if one.harm_agitated and one.agitated_of_100 is not None:
+                yield self._say("agitated", of=self.figure(one.agitated_of_100))
             places = dict.fromkeys(choice.place for choice in one.by_group)
             rows = [self._catalogue.loading_places[place] for place in places]
             yield from dict.fromkeys(text for row in rows for text in row.cautions)
