@@ -3,30 +3,25 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
 import time
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
-    NOT_LOOKED,
-    NOT_OK,
     NOTHING,
-    OK,
     Finding,
     boxes_of,
-    checked_value,
-    item_of,
     items,
-    planned_value,
 )
 from planner.app.inspect.judge import Judge
 from planner.app.inspect.labels import list_html
-from planner.app.inspect.photos import Looked, looked_at
+from planner.app.inspect.photos import found_on, looked_at, reading_said
 from planner.app.inspect.pinned import pin, pinned_before, unpinned
 from planner.app.inspect.records import CheckedBox, checked, start_remarks, write_decision, write_findings
+from planner.app.inspect.typed import found_in, measured, table_csv, typed_in
 from planner.app.plan.results import Choice, Plan
 from planner.cli.exits import Exit
 from planner.cli.logbook import add_same, content_of, entered_in_words
@@ -34,16 +29,15 @@ from planner.cli.options import add_json, add_sources, add_trip, catalogue_of, w
 from planner.cli.planning import planned_of
 from planner.errors import Fault, InputError
 from planner.files import write_text
+from planner.model.catalogue import Catalogue
 from planner.model.records import Trip
 from planner.store.clocks import instant_s
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.identity import trip_key
-from planner.store.logbook.records import PinnedPlan
+from planner.store.logbook.records import Picture, PinnedPlan
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip, read_draft
 from planner.words import say
-
-WORDS = {"ok": OK, "yes": OK, "no": NOT_OK, "not_ok": NOT_OK, "-": NOT_LOOKED}
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -55,6 +49,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar=("BOX", "ITEM=FOUND"),
         help="name of a box and what was found on it: B023B floor=40 straps=ok screen=no",
+    )
+    parser.add_argument(
+        "--typed",
+        type=Path,
+        metavar="FILE",
+        help="take in a list (CSV: box and a column an item) that was printed, written on and typed",
     )
     parser.add_argument(
         "--photo",
@@ -74,24 +74,55 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--leave", default="", metavar="WHEN", help="judge for this departure (the best)")
     parser.add_argument("--place", default="", metavar="NAME", help="judge for this loading place (the best)")
     parser.add_argument(
-        "--list", type=Path, metavar="FILE", help="write the list to print, with QR codes, as HTML"
+        "--list",
+        type=Path,
+        metavar="FILE",
+        help="write the list to print, with QR codes, as HTML; FILE.csv: to type into",
     )
     add_same(parser)
     add_json(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    trip = load_trip(args.trip, catalogue_of(args)).trip
+    catalogue = catalogue_of(args)
+    trip = load_trip(args.trip, catalogue).trip
     if args.list:
-        write_text(args.list, list_html(trip))
-        boxes = say("checks.count_boxes", count=len(boxes_of(trip)))
-        print(say("checks.list_written", path=str(args.list), boxes=boxes))
-        return Exit.FINE
+        return _list(args, trip)
     if args.photo:
-        return _photos(args, trip)
+        return _photos(args, trip, catalogue)
+    if args.typed:
+        return _typed(args, trip, catalogue)
     if args.box:
-        return _record(args, trip, args.box[0], found_in(args.box[1:]), ())
+        box, found = args.box[0], found_in(args.box[1:])
+        _known(trip, box)
+        print_decision(box, desk_of(args, trip, catalogue).record(box, found, override=args.override))
+        return Exit.FINE
     return _overview(args, trip)
+
+
+def _known(trip: Trip, box: str) -> None:
+    """Say so before anything is planned or entered, where a box is none of this trip's."""
+    names = [one.name for one in boxes_of(trip)]
+    if box not in names:
+        raise InputError([Fault("--box", box, say("checks.no_box"), did_you_mean(box, names))])
+
+
+def _list(args: argparse.Namespace, trip: Trip) -> int:
+    """The list to print, or, under a name that ends in .csv, to type into."""
+    names = [box.name for box in boxes_of(trip)]
+    write_text(args.list, table_csv(names) if args.list.suffix.lower() == ".csv" else list_html(trip))
+    print(say("checks.list_written", path=str(args.list), boxes=say("checks.count_boxes", count=len(names))))
+    return Exit.FINE
+
+
+def _typed(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> int:
+    """A whole list taken in: every box of which something is said judged and written down."""
+    found = typed_in(content_of(args.typed), [box.name for box in boxes_of(trip)], args.typed.name)
+    desk = desk_of(args, trip, catalogue)
+    for box, findings in found.items():
+        print_decision(box, desk.record(box, findings))
+    print(say("checks.typed_in", boxes=say("checks.count_boxes", count=len(found))))
+    return Exit.FINE
 
 
 # -- all boxes -------------------------------------------------------------------------------------
@@ -144,67 +175,59 @@ def _plain(finding: Finding) -> dict[str, Any]:
 # -- one box ---------------------------------------------------------------------------------------
 
 
-def found_in(words: Sequence[str]) -> dict[str, Finding]:
-    """Findings as they are typed. Raises InputError with every fault."""
-    faults: list[Fault] = []
-    found: dict[str, Finding] = {}
-    for word in words:
-        name, _, text = word.partition("=")
-        try:
-            found[name] = _finding(name, text.strip())
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        raise InputError(faults)
-    return found
+@dataclass(frozen=True)
+class Desk:
+    """What boxes are judged by and where it is written down: made once, however many boxes there are."""
+
+    logbook: Logbook
+    key: str
+    plan: str
+    judge: Judge
+    boxes: tuple[str, ...]
+    who: str
+
+    def record(
+        self, box: str, found: Mapping[str, Finding], pictures: Sequence[Picture] = (), override: str = ""
+    ) -> Decision:
+        """Judge a box as it was found, then write both down. Raises InputError for a box of another trip."""
+        if box not in self.boxes:
+            raise InputError([Fault("--box", box, say("checks.no_box"), did_you_mean(box, self.boxes))])
+        now_s = time.time()
+        before = checked(self.logbook, self.key).get(box, CheckedBox({}))
+        findings = {**before.findings, **measured(found, self.judge.planned(box))}
+        decision = decided(findings, box, self.judge)
+        if override:
+            decision = overridden(decision, findings, override)
+        write_findings(
+            self.logbook,
+            self.key,
+            box,
+            findings,
+            at_s=now_s,
+            who=self.who,
+            plan=self.plan,
+            offset_s=int(time.localtime(now_s).tm_gmtoff),
+            pictures=pictures,
+            known=before.findings,
+        )
+        write_decision(self.logbook, self.key, box, decision, at_s=now_s, who=self.who, plan=self.plan)
+        return decision
 
 
-def _finding(name: str, text: str) -> Finding:
-    item = item_of(name)
-    if text.lower() in WORDS:
-        return Finding(WORDS[text.lower()])
-    try:
-        value = float(text.removesuffix("%"))
-    except ValueError:
-        raise InputError([Fault(name, text, say("checks.no_state"), say("checks.give_state"))]) from None
-    return Finding(OK, checked_value(item, value))
-
-
-def _record(
-    args: argparse.Namespace, trip: Trip, box: str, found: Mapping[str, Finding], pictures: Sequence[Any]
-) -> int:
-    names = [one.name for one in boxes_of(trip)]
-    if box not in names:
-        raise InputError([Fault("--box", box, say("checks.no_box"), did_you_mean(box, names))])
-    logbook, now_s = Logbook(), time.time()
+def desk_of(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> Desk:
+    """The trip entered in the logbook, and the plan its boxes are judged by."""
+    logbook = Logbook()
     key = entered_in_words(logbook, args)
-    pinned, judge = judged_by(args, logbook, key)
-    before = checked(logbook, key).get(box, CheckedBox({}))
-    findings = {**before.findings, **measured(found, judge, box)}
-    decision = decided(findings, box, judge)
-    if args.override:
-        decision = overridden(decision, findings, args.override)
-    who, offset_s = logbook.person_key(args.who), int(time.localtime(now_s).tm_gmtoff)
-    write_findings(
-        logbook,
-        key,
-        box,
-        findings,
-        at_s=now_s,
-        who=who,
-        plan=pinned.id,
-        offset_s=offset_s,
-        pictures=pictures,
-        known=before.findings,
-    )
-    write_decision(logbook, key, box, decision, at_s=now_s, who=who, plan=pinned.id)
-    print_decision(box, decision)
-    return Exit.FINE
+    pinned, judge = judged_by(args, logbook, key, catalogue)
+    names = tuple(box.name for box in boxes_of(trip))
+    return Desk(logbook, key, pinned.id, judge, names, logbook.person_key(args.who))
 
 
-def judged_by(args: argparse.Namespace, logbook: Logbook, key: str) -> tuple[PinnedPlan, Judge]:
+def judged_by(
+    args: argparse.Namespace, logbook: Logbook, key: str, catalogue: Catalogue
+) -> tuple[PinnedPlan, Judge]:
     """The plan boxes are judged by: the one pinned before where nothing has changed, else one made and pinned now."""
-    catalogue, draft = catalogue_of(args), read_draft(args.trip)
+    draft = read_draft(args.trip)
     pinned = None
     if not (args.leave or args.place or args.refresh):
         pinned = pinned_before(logbook, key, draft, catalogue)
@@ -220,24 +243,6 @@ def print_decision(box: str, decision: Decision) -> None:
     print(say("checks.box_said", box=box, headline=decision.headline))
     for line in (*decision.reasons, *decision.cautions):
         print(f"  - {line}")
-
-
-def measured(found: Mapping[str, Finding], judge: Judge, box: str) -> dict[str, Finding]:
-    """Figures beside the plan's: one that is the plan's own is ok, any other not."""
-    planned = judge.planned(box)
-    out = {}
-    for name, finding in found.items():
-        item = item_of(name)
-        wanted = planned_value(item, planned)
-        if finding.value is not None and item.failing == "judged":
-            same = wanted is not None and abs(finding.value - wanted) < 1e-6
-            finding = Finding(
-                OK if same else NOT_OK, finding.value, finding.how, finding.remark, finding.pictures
-            )
-        elif finding.state == OK and item.figure and finding.value is None:
-            finding = Finding(OK, wanted)
-        out[name] = finding
-    return out
 
 
 def choice_of(plan: Plan, args: argparse.Namespace) -> Choice:
@@ -258,26 +263,19 @@ def choice_of(plan: Plan, args: argparse.Namespace) -> Choice:
 # -- photos ----------------------------------------------------------------------------------------
 
 
-def _photos(args: argparse.Namespace, trip: Trip) -> int:
+def _photos(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> int:
     """Each photo to its box: by the label's code, or the box that was named; the mesh read where it is on it."""
     given = args.box[0] if args.box else ""
+    desk = None
     for path in args.photo:
         looked = looked_at(content_of(path), path.name, trip.origin.zone)
         box = given or looked.box or ""
         if not box:
             print(say("checks.photo_no_box", file=path.name, boxes=", ".join(looked.boxes) or "-"))
             continue
+        _known(trip, box)
         print(reading_said(looked, box))
-        mark = hashlib.sha256(looked.picture.content).hexdigest()
-        found = dict(found_in(args.box[1:]))
-        if looked.mesh.at_least_percent is not None:
-            found["floor"] = Finding(OK, float(looked.mesh.at_least_percent), "photo", "", (mark,))
-        _record(args, trip, box, found, (looked.picture,))
+        found = {**found_in(args.box[1:]), **found_on(looked)}
+        desk = desk or desk_of(args, trip, catalogue)
+        print_decision(box, desk.record(box, found, (looked.picture,), args.override))
     return Exit.FINE
-
-
-def reading_said(looked: Looked, box: str) -> str:
-    """What a photo says of the mesh: at least so much, or why it cannot be told."""
-    if looked.mesh.at_least_percent is None:
-        return say(f"checks.photo_{looked.mesh.why}", file=looked.name, box=box)
-    return say("checks.photo_blocked", file=looked.name, box=box, percent=looked.mesh.at_least_percent)

@@ -9,6 +9,7 @@ import time
 from datetime import date
 from pathlib import Path
 
+from planner.app.lessons.summary import summary
 from planner.app.lessons.timeline import line_of
 from planner.cli.exits import Exit
 from planner.cli.options import add_json, whole, write_json
@@ -57,7 +58,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--set", action="append", default=[], metavar="NAME=VALUE", help="a figure or word of the entry"
     )
     add_same(add)
-    out = verbs.add_parser("export", help="everything as one zip: CSV, JSON, pictures, manifest")
+    out = verbs.add_parser(
+        "export", help="everything as one zip: CSV, JSON, pictures, a PDF with a line a box, manifest"
+    )
     out.add_argument("file", type=Path, metavar="FILE")
     come = verbs.add_parser("import", help="take such a zip in; twice changes nothing")
     come.add_argument("file", type=Path, metavar="FILE")
@@ -246,7 +249,10 @@ def content_of(path: Path) -> bytes:
 
 
 def _export(args: argparse.Namespace) -> int:
-    count = bundle.export(Logbook(), args.file)
+    from planner.paper.summary import summary_pdf  # late: setting a page takes a library of its own
+
+    logbook = Logbook()
+    count = bundle.export(logbook, args.file, {"summary.pdf": summary_pdf(summary(logbook))})
     print(say("logbook.exported", path=str(args.file), events=say("logbook.count_events", count=count)))
     return Exit.FINE
 

@@ -170,7 +170,8 @@ def prepare(
         weight=boxes.count * here(local_air.on_board) * closed,
         walls_w_k=lid + boxes.body_m2 * per_body * here(local_air.bare_share),
         sun_w=_sun(cases, local_air, rows, lid, per_body, outside)
-        - (lid + boxes.body_m2 * per_body) * outside * _dried_w_m2(cases, local_air, rows, base_c, speed, p),
+        - (lid + boxes.body_m2 * per_body) * outside * _dried_w_m2(cases, local_air, rows, base_c, speed, p)
+        - lid * outside * here(local_air.sky_w_m2),
         wind_m6_s2=wind_m6_s2,
         activity=bees.activity(_base_activity(vehicle, rows, track, free, p), jolt, p),
         heat_j_m3k=here(local_air.heat_j_m3k),

@@ -38,7 +38,8 @@ class LocalAir:
     own saturation (0 in the open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air
     speed at the box; ``bare_share`` of its walls that no neighbour touches; ``wet_share`` of their film of rain;
     ``pressure_root`` square root of the pressure difference between openings; ``lid_w_m2``, ``flank_w_m2``,
-    ``end_w_m2`` sun on the lid and summed over both long and both short sides; ``change_per_s`` air changes of the
+    ``end_w_m2`` sun on the lid and summed over both long and both short sides; ``sky_w_m2`` what a lid as warm as the
+    air loses to the sky; ``change_per_s`` air changes of the
     enclosure, its fan included (inf in the open); ``volume_m3``; ``vapour_kg_m3`` outside vapour; ``heat_j_m3k`` of
     air; ``ghi_w_m2`` sun under the open sky; ``on_board`` 1 while riding.
     """
@@ -58,6 +59,7 @@ class LocalAir:
     lid_w_m2: Floats
     flank_w_m2: Floats
     end_w_m2: Floats
+    sky_w_m2: Floats
     change_per_s: Floats
     volume_m3: Floats
     vapour_kg_m3: Floats
@@ -129,10 +131,13 @@ def air_around(
     here = _Where(vehicle, outside, track)
     riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, begin)
     waiting = _Where(vehicle, outside, None, waiting=True)
-    standing = _conditions(_rows([ground]), waiting, np.ones(1), False, p, step_s)
     aboard = vehicle.on_board[:, track]
+    standing = riding if aboard.all() else _conditions(_rows([ground]), waiting, np.ones(1), False, p, step_s)
     return LocalAir(
-        **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
+        **{
+            name: values if standing is riding else np.where(aboard, values, standing[name][:, track])
+            for name, values in riding.items()
+        },
         vapour_kg_m3=outside.vapour_kg_m3[:, track],
         heat_j_m3k=outside.heat_j_m3k[:, track],
         ghi_w_m2=outside.ghi_w_m2[:, track],
@@ -292,7 +297,9 @@ def _conditions(
     enclosed = rows.volume_m3 > 0.0
     air_c = here.outside("air_c")
     speed = _air_speed(rows, here, net & ~enclosed, p)
-    lid, flank, end = _sun_on_box(rows, here, _sun_share(rows, here, net, p))
+    share = _sun_share(rows, here, net, p)
+    lid, flank, end = _sun_on_box(rows, here, share)
+    open_sky = np.where(enclosed, 0.0, rows.sun_diffuse * share)
     root = np.sqrt(rows.pressure_difference * np.where(net & ~enclosed, p.net_pressure_factor, 1.0))
     memory = [_over_steps(nodes) for nodes in _memory(rows, here, net, p, step_s, begin)]
     inside = _inside(rows, here, memory, p)
@@ -314,6 +321,7 @@ def _conditions(
         "lid_w_m2": lid,
         "flank_w_m2": flank,
         "end_w_m2": end,
+        "sky_w_m2": p.lid_emissivity * open_sky * here.outside("sky_w_m2"),
     }
 
 

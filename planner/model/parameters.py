@@ -165,6 +165,7 @@ class Parameters:
     outside_radiation_w_m2k: Floats
     ground_albedo: Floats
     screen_sun_share: Floats
+    lid_emissivity: Floats
     # where it rides
     sun_fast_share: Floats
     sun_fast_s: Floats

@@ -31,7 +31,8 @@ class OutsideWeather:
     ``vapour_kg_m3`` outside vapour density, ``heat_j_m3k`` heat one cubic metre of air carries per kelvin,
     ``wind_ms`` at 10 m with its parts (the direction the air moves to); ``rain_mm_h`` (0 where unknown);
     irradiances on the lid and the sides, with the
-    share of it that is diffuse (``*_diffuse``) kept apart.
+    share of it that is diffuse (``*_diffuse``) kept apart; ``sky_w_m2`` heat that a black lid as warm as the air
+    loses to the whole sky.
     """
 
     air_c: Floats
@@ -49,6 +50,7 @@ class OutsideWeather:
     end_beam_w_m2: Floats
     side_diffuse_w_m2: Floats
     sun_elevation_deg: Floats
+    sky_w_m2: Floats
 
 
 def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> OutsideWeather:
@@ -79,6 +81,7 @@ def outside_weather(weather: Weather, vehicle: VehicleState, albedo: Floats) -> 
         end_beam_w_m2=faces.end_beam_w_m2,
         side_diffuse_w_m2=faces.side_diffuse_w_m2,
         sun_elevation_deg=position.elevation_deg,
+        sky_w_m2=air.lost_to_sky_w_m2(air_c, dew_c, at.instant(weather.cloud_share)),
     )
 
 

@@ -73,7 +73,7 @@ def sheet_pdf(
 
 def sheet_png(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, ppi: float = 110.0) -> bytes:
     """A sheet as a picture, to be looked at before it is printed. Raises NoRoom."""
-    return _shortened_until(sheet, units, lambda told: _compiled("sheet.typ", told, paper, ppi=ppi))[1]
+    return _shortened_until(sheet, units, lambda told: compiled("sheet.typ", told, paper, ppi=ppi))[1]
 
 
 def _shortened_until(
@@ -93,7 +93,7 @@ def _set(
     told: dict[str, Any], paper: Paper, given: dict[str, Any] | None
 ) -> tuple[bytes, Fit, tuple[str, ...], int]:
     """A document with what its layout tells of itself."""
-    data = _compiled("sheet.typ", told, paper, given)
+    data = compiled("sheet.typ", told, paper, given)
     made = _compiler("sheet.typ")
     fit = json.loads(made.query("<fit>", field="value", one=True))
     pages = int(json.loads(made.query("<pages>", field="value", one=True)))
@@ -105,7 +105,7 @@ def labels_pdf(
 ) -> Printed:
     """Labels for boxes, several to a page, each with its QR code and words."""
     told, speaker = _labelled(labels, language, units)
-    return Printed(_compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+    return Printed(compiled("labels.typ", told, paper), tuple(speaker.remarks()))
 
 
 def labels_png(
@@ -117,7 +117,7 @@ def labels_png(
     ppi: float = 110.0,
 ) -> bytes:
     """The first page of labels as a picture, to be looked at before it is printed."""
-    return _compiled("labels.typ", _labelled(labels, language, units)[0], paper, ppi=ppi)
+    return compiled("labels.typ", _labelled(labels, language, units)[0], paper, ppi=ppi)
 
 
 def _labelled(labels: Sequence[Label], language: str, units: UnitSystem) -> tuple[dict[str, Any], Speaker]:
@@ -141,7 +141,7 @@ def _labelled(labels: Sequence[Label], language: str, units: UnitSystem) -> tupl
     return told, speaker
 
 
-def _compiled(
+def compiled(
     template: str,
     told: dict[str, Any],
     paper: Paper,

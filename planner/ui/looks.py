@@ -7,6 +7,8 @@ from typing import Any
 
 from PySide6.QtCore import QObject
 
+from planner.model.catalogue import Catalogue
+from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.units import METRIC, US
 from planner.words import Voice, set_voice
@@ -82,8 +84,17 @@ class Looks(QObject):
 
     def show_settings(self) -> None:
         """Everything that is the user's and not the trip's."""
-        from planner.ui.settings_window import SettingsWindow
+        from planner.ui.settings.window import SettingsWindow
 
-        dialog = SettingsWindow(self._window, self._window.preferences, self)
+        dialog = SettingsWindow(
+            self._window, self._window.preferences, self, _drivable(self._window.session.catalogue)
+        )
         dialog.kept.connect(self._window.notice.say)
         dialog.open()
+
+
+def _drivable(catalogue: Catalogue) -> dict[str, str]:
+    """The bundled vehicles one of one's own can be like: id and title."""
+    from planner.store.catalogue import bundled_vehicles
+
+    return {name: s.say(catalogue.vehicles[name].title) for name in bundled_vehicles()}

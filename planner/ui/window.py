@@ -252,7 +252,10 @@ class Window(QMainWindow):
             self.book.turn(0)
 
     def _readable(self) -> Any:
-        """The picture with the keyboard, else the curves."""
+        """The page turned to; of the plan the picture with the keyboard, else the curves."""
+        page = self.book.reading()
+        if page is not None:
+            return page
         views = (self.board, self.curves, self.strip, self.ledger, self.map)
         return next((view for view in views if view.hasFocus()), self.curves)
 

@@ -296,3 +296,23 @@ def test_every_sheet_of_a_plan_bears_its_code() -> None:
     one = Person("Ada", boxes=("B001B",), count=1)
     for sheet in (buyer_sheet(trip, one, "en"), receipt_sheet(trip, one, "en"), yard_sheet(trip, (), "en")):
         assert Sentence("sheets.code", (("code", trip.code),)) in sheet.head.proof
+
+
+def test_a_driver_reads_where_each_group_rides() -> None:
+    back = Title("places", "rear", "Rear row")
+    two = tuple(
+        replace(group, place=place) for group, place in zip(groups(), (facts().place, back), strict=True)
+    )
+    told = dict(driver_sheet(facts(groups=two), "en").head.pairs)
+    rides = Voice().text(told[Sentence("sheets.head_rides")])
+    assert "Rear row" in rides
+    assert "Spring splits" in rides
+    many = dict(driver_sheet(facts(groups=(*two, two[0])), "en").head.pairs)
+    assert many[Sentence("sheets.head_rides")] == Sentence("sheets.rides_by_group")
+
+
+def test_do_not_stop_leaves_the_stops_that_were_planned() -> None:
+    planned_only = "road_planned_only"
+    assert planned_only in driver(stand_min=3.0)
+    assert planned_only not in driver(stand_min=3.0, halts=())
+    assert planned_only not in driver(stand_min=38.0)

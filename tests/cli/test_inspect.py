@@ -84,3 +84,22 @@ def test_a_made_up_season_is_told(capsys: pytest.CaptureFixture[str], tmp_path: 
     said = capsys.readouterr().out
     assert "900 boxes rode, 12 lost" in said
     assert (tmp_path / "calibration.svg").read_text("utf-8").startswith("<svg")
+
+
+def test_a_list_that_was_typed_is_judged_box_by_box(
+    trip: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "list.csv"
+    assert main(["inspect", str(trip), "--list", str(table)]) == Exit.FINE
+    head, *rows = table.read_text(encoding="utf-8").splitlines()
+    at = head.split(",").index("straps")
+    for number, row in enumerate(rows[:2]):
+        cells = row.split(",")
+        cells[at] = ("ok", "no")[number]
+        rows[number] = ",".join(cells)
+    table.write_text("\n".join([head, *rows]), encoding="utf-8")
+    capsys.readouterr()
+    assert main(["inspect", str(trip), "--typed", str(table), "--offline"]) == Exit.FINE
+    said = capsys.readouterr().out
+    assert "Typed in: 2 boxes." in said
+    assert "Strap it" in said

@@ -161,7 +161,7 @@ def test_too_many_people_are_counted() -> None:
 
 
 def test_a_block_without_room_is_named() -> None:
-    groups = tuple(facts().groups[0] for _ in range(200))
+    groups = tuple(facts().groups[0] for _ in range(80))
     with pytest.raises(NoRoom, match="Boxes"):
         sheet_pdf(receipt_sheet(facts(groups=groups), None, "en"))
 

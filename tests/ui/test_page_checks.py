@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, QObject, Qt
 
+from planner.app.inspect.codes import code_text
 from planner.app.inspect.items import items
 from planner.app.plan.results import Choice
 from planner.bundled import resource_path
@@ -17,6 +18,7 @@ from planner.model.catalogue import Catalogue
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook
 from planner.store.tripfile import read_draft
+from planner.ui.pages.boxes.claim_form import ClaimForm
 from planner.ui.pages.boxes.page_checks import ChecksPage
 from planner.ui.pages.boxes.page_logbook import LogbookPage
 from planner.ui.trip.document import Document
@@ -24,6 +26,9 @@ from planner.ui.work.background_query import Subject
 from planner.ui.work.runner import Runner
 from planner.units import METRIC, UnitSystem
 from tests.app.chancy import planned
+from tests.app.label_pictures import label_photo
+from tests.app.mesh_pictures import Scene, rendered
+from tests.model.scenarios import NUC
 
 PATIENCE_MS = 120_000
 
@@ -136,6 +141,72 @@ def test_a_held_box_is_let_go_only_for_a_typed_reason(page, qtbot, monkeypatch: 
     assert event.body["override"] == "straps are waiting at the gate"
 
 
+@pytest.mark.slow
+def test_photos_find_their_boxes_and_every_photo_is_kept(page: ChecksPage, qtbot, tmp_path: Path) -> None:
+    """A photo of a mesh goes to the box that is looked at, one of a label to its own, and both are kept."""
+    mesh, label, none = tmp_path / "mesh.jpg", tmp_path / "label.jpg", tmp_path / "none.jpg"
+    shown = rendered(Scene(2, 0.4, 14.0, quality=85))
+    mesh.write_bytes(shown.content)
+    label.write_bytes(label_photo(code_text(page.round.box), 3))
+    none.write_bytes(b"no picture")
+    page.take_photos([mesh, label, none])
+    qtbot.waitUntil(lambda: page.photos.done, timeout=PATIENCE_MS)
+    floor = next(item for item in items() if item.name == "floor")
+    finding = page.round.state_of(floor)
+    assert (finding.state, finding.how) == ("not_ok", "photo")
+    assert finding.value <= 100 * shown.blocked + 10
+    logbook = Logbook()
+    assert len(logbook.asked(lambda book: book.execute("select hash from media").fetchall())) == 2
+    assert [event.kind for event in logbook.events()] == ["check", "photo", "released"]
+    assert "at least" in page.reasons.text()
+    assert "none.jpg" in page.reasons.text()
+
+
+def test_a_typed_list_is_taken_in_and_a_wrong_one_is_not(page: ChecksPage, qtbot, tmp_path: Path) -> None:
+    table = tmp_path / "list.csv"
+    table.write_text(f"box,straps,floor\n{page.round.box},no,60\n", encoding="utf-8")
+    page.take_list(table)
+    qtbot.waitUntil(lambda: page.typed.done, timeout=PATIENCE_MS)
+    assert page.round.known[page.round.box].outcome == "held"
+    table.write_text(f"box,straps\n{page.round.box},perhaps\n", encoding="utf-8")
+    before = len(Logbook().events())
+    page.take_list(table)
+    qtbot.waitUntil(lambda: page.typed.trouble is not None, timeout=PATIENCE_MS)
+    assert "2.straps" in page.lead.text()
+    assert len(Logbook().events()) == before
+
+
+@pytest.mark.slow
+def test_eighty_boxes_take_at_most_fourteen_keys_each(desk: Desk, qtbot, catalogue: Catalogue) -> None:
+    """Counted on real widgets: a key an item and one to go on; nothing else is touched."""
+    page = ChecksPage(desk)  # type: ignore[arg-type]
+    qtbot.addWidget(page)
+    page.show()
+    page.look(Subject(planned(replace(NUC, count=80)), Choice(0, 0, 0), catalogue))
+    page._open("t")
+    assert page.round is not None
+    keys = Keys()
+    page.items.installEventFilter(keys)
+    for box in page.round.boxes:
+        assert page.round.box == box
+        for _ in items():
+            qtbot.keyClick(page.items, Qt.Key.Key_1)
+        qtbot.keyClick(page.items, Qt.Key.Key_Return)
+    assert keys.pressed == 80 * (len(items()) + 1) <= 80 * 14
+    assert {page.round.known[box].outcome for box in page.round.boxes} == {"released"}
+    assert len(Logbook().events(kinds=["check"])) == 80 * len(items())
+
+
+class Keys(QObject):
+    """Counts the keys that were pressed."""
+
+    pressed = 0
+
+    def eventFilter(self, _: QObject, event: QEvent) -> bool:
+        self.pressed += event.type() == QEvent.Type.KeyPress
+        return False
+
+
 def test_what_was_checked_stands_on_the_timeline(page: ChecksPage, book: LogbookPage, qtbot) -> None:
     qtbot.keyClick(page.items, Qt.Key.Key_1)
     qtbot.keyClick(page.items, Qt.Key.Key_Return)
@@ -143,6 +214,41 @@ def test_what_was_checked_stands_on_the_timeline(page: ChecksPage, book: Logbook
     assert book.trips.count() == 1
     qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
     assert "checked" in book.words.text()
+
+
+def test_a_claim_goes_from_asked_to_settled(
+    page: ChecksPage, book: LogbookPage, qtbot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The form asks for a box and a word; what was not measured stays away."""
+    qtbot.keyClick(page.items, Qt.Key.Key_1)
+    qtbot.keyClick(page.items, Qt.Key.Key_Return)
+    book.refresh()
+    qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
+    assert not book.settle.isEnabled()
+    box = page.round.boxes[0]
+
+    def entered(form: ClaimForm) -> int:
+        ok = form.buttons.button(form.buttons.StandardButton.Ok)
+        assert not ok.isEnabled()
+        qtbot.keyClicks(form.what, "wax down on two frames")
+        qtbot.keyClicks(form.amount, "one nuc")
+        if not form.settles:
+            form.dead.setValue(25)
+        assert ok.isEnabled()
+        return ClaimForm.DialogCode.Accepted
+
+    monkeypatch.setattr(ClaimForm, "exec", entered)
+    for button, settles in ((book.claim, False), (book.settle, True)):
+        qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+        qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
+        assert book.settle.isEnabled() is not settles
+    claim, settled = Logbook().events(kinds=["claim", "settled"])
+    assert (claim.subject, claim.body) == (
+        box,
+        {"text": "wax down on two frames", "asked": "one nuc", "dead_mm": 25},
+    )
+    assert settled.body["given"] == "one nuc"
+    assert "settled" in book.words.text()
 
 
 def test_an_empty_logbook_guides_and_shows_a_made_up_season(book: LogbookPage, qtbot) -> None:

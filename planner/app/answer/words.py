@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.decide import helps
-from planner.app.answer.field import SHIFTS_K
 from planner.app.answer.records import (
     AS_DECLARED,
     DO_NOT_GO,
@@ -24,6 +23,7 @@ from planner.app.answer.records import (
     GroupFate,
     Span,
 )
+from planner.app.chance.units import SHIFTS_K
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import heat_doubt, lower_first
 from planner.model.catalogue import Catalogue

@@ -148,6 +148,7 @@ NOT_SAMPLED = (
     "hungry_j_kg",
     "stores_lag_h",
     "ground_albedo",
+    "lid_emissivity",
     "sun_fast_share",
     "sun_fast_s",
     "sun_slow_s",

@@ -10,7 +10,8 @@ import numpy as np
 
 from planner.app.answer.ask import tolerance_of
 from planner.app.answer.records import DecisionName, Tolerance
-from planner.app.answer.tally import BOX_DIGITS, interval, span_of
+from planner.app.answer.tally import BOX_DIGITS, span_of
+from planner.app.common.executors import at_hand
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
 from planner.app.day.serving.assign import Assignment, assign, drawn, shortage
@@ -26,13 +27,17 @@ from planner.model.records import Bools, Floats, Weather
 from planner.store.dayrecords import CLOSINGS, Day, SaleBox
 from planner.store.dayrules import day_rules
 
-FIRST_SAMPLES, TABLE_SAMPLES, CLOSE_SAMPLES = 8, 32, 256
+FIRST_SAMPLES, SECOND_SAMPLES, TABLE_SAMPLES, CLOSE_SAMPLES = 8, 32, 128, 256
+SHOWN_BOARDS = 2
 LARGE = 100
 """With more buyers than this a plan within LARGE_GAP of the best will do."""
 
 LARGE_GAP = 0.01
-ROUNDS = 8
-"""How often what close looking strikes out is assigned anew."""
+ROUNDS, EXACT_ROUNDS = 12, 4
+"""How often what close looking strikes out is assigned anew, and how often of these as well as can be."""
+
+PROMISING, UNLIKELY = 1.0, 1.5
+"""Harm beside what is accepted, by the table: what is looked at first, and what where somebody finds no place else."""
 
 WARM_C = 12.0
 """On warmer days the strong boxes go the short ways, on colder ones the weak (common practice, no source)."""
@@ -65,21 +70,25 @@ def plan_day(
     """
     judge = judge or judge_of(day, weather, catalogue, seed)
     asked, settled = judge.asked, settled_tolerance(day, tolerance)
-    wanted = wanted_cells(asked)
     gap = LARGE_GAP if len(day.buyers) > LARGE else 0.0
-    first = 0
-    for number, count in enumerate((FIRST_SAMPLES, TABLE_SAMPLES)):
-        judge.fill(slice(first, count), wanted, executor, _part(on_progress, number, 3), should_stop)
-        share, _ = judge.table.shares(asked, count)
-        options = options_of(asked, share, count, settled, (), moved_counts)
-        found = assign(options.problem, gap)
-        closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
-        yield _plan(asked, settled, options, found, closely, seed, count, finished=False)
-        wanted = wanted & open_cells(judge, count, settled)
-        first = count
-    yield closely_planned(
-        judge, share, settled, options, found, seed, gap, moved_counts, executor, on_progress, should_stop
-    )
+    wanted, first = wanted_cells(asked), 0
+    counts = sorted({min(count, TABLE_SAMPLES) for count in (FIRST_SAMPLES, SECOND_SAMPLES, TABLE_SAMPLES)})
+    with at_hand(executor) as hands:
+        for number, count in enumerate(counts):
+            part = _part(on_progress, number, len(counts) + 1)
+            if not number:
+                judge.fill(slice(first, count), _without_evening(asked, wanted), hands, part, should_stop)
+            else:
+                judge.fill(slice(0, first), wanted & ~judge.tried(1), hands, None, should_stop)
+                judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
+            share, _ = judge.table.shares(asked, count)
+            if number < SHOWN_BOARDS:
+                options = options_of(asked, share, count, settled, (), moved_counts)
+                found = assign(options.problem, gap, quick=True)
+                closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
+                yield _plan(asked, settled, options, found, closely, seed, count, finished=False)
+            first = count
+        yield closely_planned(judge, share, settled, seed, gap, moved_counts, hands, on_progress, should_stop)
 
 
 def judge_of(day: Day, weather: Weather, catalogue: Catalogue, seed: int = 1) -> Judge:
@@ -121,11 +130,13 @@ def _changes(asked: Asked, kind: int, setup: int) -> bool:
     return asked.setups[setup] is AS_DECLARED or asked.setups[setup].change(group, box) != group
 
 
-def open_cells(judge: Judge, count: int, tolerance: Tolerance) -> Bools:
-    """Cells whose lower end does not lie above the tolerance yet."""
-    hits = (judge.table.harm[..., :count] == 1).sum(axis=-1)
-    lows = np.array([interval(float(hit), count)[0] for hit in range(count + 1)])
-    return np.asarray(100.0 * lows[hits] <= min(tolerance.harm_of_100, tolerance.boxes_of_100))
+def _without_evening(asked: Asked, wanted: Bools) -> Bools:
+    """The first board leaves boxes shut the evening before to the next one: they stand longest, which takes longest."""
+    if set(asked.day.closings) == {"evening_before"}:
+        return wanted
+    later = wanted.copy()
+    later[:, :, CLOSINGS.index("evening_before")] = False
+    return later
 
 
 # -- which boxes ---------------------------------------------------------------------------------
@@ -169,8 +180,6 @@ def closely_planned(
     judge: Judge,
     share: Floats,
     tolerance: Tolerance,
-    options: Options,
-    found: Assignment,
     seed: int,
     gap: float,
     moved_counts: bool,
@@ -178,30 +187,42 @@ def closely_planned(
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
 ) -> DayPlan:
-    """The plan with every choice within the tolerance by its own figures: what is not is struck out and replaced."""
+    """The plan with every choice within the tolerance by its own figures: what is not is struck out and replaced.
+
+    First by good assignments found at once; who finds no place then gets a look at what is less promising too; the
+    last assignments are the best there are.
+    """
     asked, struck, known = judge.asked, set[Struck](), dict[Choice, Close]()
+    allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
+    most = np.full(len(asked.day.buyers), PROMISING * allowed)
     closely: list[Close] = []
-    for round_ in range(ROUNDS + 1):
+    quick, again, round_ = True, True, 0
+    while True:
+        options = options_of(asked, share, judge.table.samples, tolerance, struck, moved_counts, most)
+        found = assign(options.problem, gap, quick=quick)
         choices = chosen(asked, options, found)
         new = [choice for choice in choices if choice not in known]
         for close in looked_at(judge, new, tolerance, CLOSE_SAMPLES, executor, should_stop):
             known[close.choice] = close
         closely = [known[choice] for choice in choices]
         failed = [close.choice for close in closely if close.standing != "within"]
+        round_ += 1
         if on_progress:
-            on_progress((2.0 + (round_ + 1) / (ROUNDS + 1)) / 3.0)
-        if not failed:
-            break
-        for choice in failed:
-            struck |= set(as_bad(asked, share, choice))
-        options = options_of(asked, share, judge.table.samples, tolerance, struck, moved_counts)
+            on_progress(1.0 - 0.25 * 0.7**round_)
         if round_ == ROUNDS:  # no more time to replace: who is not safe now is put off
             kept = {close.choice.buyer for close in closely if close.standing == "within"}
             closely = [close for close in closely if close.choice.buyer in kept]
             option = np.where(np.isin(np.arange(len(asked.day.buyers)), list(kept)), found.option, -1)
             found = Assignment(option, exact=False)
             break
-        found = assign(options.problem, gap)
+        for choice in failed:
+            struck |= set(as_bad(asked, share, choice))
+        if not failed and not quick:
+            break
+        if not failed and again and found.put_off.size:
+            most[found.put_off], again = UNLIKELY * allowed, False
+        elif not failed or round_ >= ROUNDS - EXACT_ROUNDS:
+            quick = False
     looked = {close.choice.buyer: close for close in known.values() if close.standing != "within"}
     return _plan(asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, looked=looked)
 
@@ -270,8 +291,9 @@ def _plan(
     served = {one.buyer for one in appointments}
     all_served = len(served) == len(asked.day.buyers)
     missing = None if all_served or not finished else shortage(options.problem, options.sort, len(served))
+    is_short = missing is not None or not finished
     put_off = [
-        _put_off(asked, options, number, (looked or {}).get(number))
+        _put_off(asked, options, number, (looked or {}).get(number), is_short)
         for number in range(len(asked.day.buyers))
         if number not in served
     ]
@@ -296,7 +318,7 @@ def _short(asked: Asked, options: Options, missing: Sequence[tuple[int, float]])
         yield Short(SORTS[int(options.sort[row])], amount, float(asked.slot_s[at]) if at >= 0 else None)
 
 
-def _put_off(asked: Asked, options: Options, number: int, looked: Close | None) -> PutOff:
+def _put_off(asked: Asked, options: Options, number: int, looked: Close | None, is_short: bool) -> PutOff:
     """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short."""
     least = float(options.least[number])
     shown = None if math.isnan(least) else round(100.0 * least, 1)
@@ -305,7 +327,7 @@ def _put_off(asked: Asked, options: Options, number: int, looked: Close | None) 
         why = "times"
     elif shown is None or (looked is not None and looked.standing == "unknown"):
         why = "unknown"
-    elif (options.problem.buyer == number).any():
+    elif is_short and (options.problem.buyer == number).any():
         why = "short"
     elif looked is not None and looked.harm_of_100 is not None:
         why, shown = ("unknown" if looked.standing == "open" else "harm"), looked.harm_of_100.value

@@ -9,13 +9,12 @@ import math
 from concurrent.futures import Executor
 from dataclasses import replace
 
+from planner.app.common.executors import at_hand
 from planner.app.common.progress import Stop
 from planner.app.day.plan import TABLE_SAMPLES, closely_planned
 from planner.app.day.records import Appointment, DayPlan
-from planner.app.day.serving.assign import assign
 from planner.app.day.serving.judge import Judge
 from planner.app.day.serving.kinds import Kind
-from planner.app.day.serving.options import options_of
 from planner.store.dayrecords import Day
 from planner.words import Moment, say
 
@@ -71,11 +70,17 @@ def repaired(
     kinds = tuple(k if k.boxes else judge.asked.kinds[n] for n, k in enumerate(kinds))
     judge.asked = replace(judge.asked, day=day, kinds=kinds)
     share, _ = judge.table.shares(judge.asked, TABLE_SAMPLES)
-    options = options_of(judge.asked, share, TABLE_SAMPLES, plan.tolerance, (), True)
-    found = assign(options.problem)
-    return closely_planned(
-        judge, share, plan.tolerance, options, found, plan.seed, 0.0, True, executor, None, should_stop
-    )
+    with at_hand(executor) as hands:
+        return closely_planned(
+            judge,
+            share,
+            plan.tolerance,
+            plan.seed,
+            0.0,
+            moved_counts=True,
+            executor=hands,
+            should_stop=should_stop,
+        )
 
 
 def changes(before: DayPlan, after: DayPlan) -> list[tuple[Appointment, Appointment | None]]:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from planner.app.inspect.codes import box_in
+from planner.app.inspect.items import OK, Finding
 from planner.app.inspect.mesh import Reading, read_mesh
 from planner.store.logbook.records import Picture
 from planner.store.photofile import Grey, grey, taken_in
+from planner.words import say
 
 LONGEST_SIDE = 1600
 """Pixels of the smaller look at a picture: large blurred codes are read there, small sharp ones in the whole."""
@@ -73,3 +76,18 @@ def _looks(seen: Grey) -> Iterator[Grey]:
     yield np.ascontiguousarray(seen)
     soft = ndimage.gaussian_filter(seen.astype(np.float32), 2.0)
     yield np.clip(seen + 1.5 * (seen - soft), 0, 255).astype(np.uint8)
+
+
+def found_on(looked: Looked) -> dict[str, Finding]:
+    """What a photo says of its box: at least so much of the mesh blocked; nothing where that cannot be told."""
+    if looked.mesh.at_least_percent is None:
+        return {}
+    mark = hashlib.sha256(looked.picture.content).hexdigest()
+    return {"floor": Finding(OK, float(looked.mesh.at_least_percent), "photo", "", (mark,))}
+
+
+def reading_said(looked: Looked, box: str) -> str:
+    """What a photo says of the mesh: at least so much, or why it cannot be told."""
+    if looked.mesh.at_least_percent is None:
+        return say(f"checks.photo_{looked.mesh.why}", file=looked.name, box=box)
+    return say("checks.photo_blocked", file=looked.name, box=box, percent=looked.mesh.at_least_percent)

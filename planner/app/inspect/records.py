@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -49,14 +50,22 @@ def write_findings(
     pictures: Iterable[Picture] = (),
     known: Findings | None = None,
 ) -> tuple[Event, ...]:
-    """Write findings of a box down, those that say something new; safe on the disk when this returns."""
+    """Write findings of a box down, those that say something new; safe on the disk when this returns.
+
+    Pictures that no finding rests on are kept as photos of the box.
+    """
     known = known or {}
     entries = [
         Entry("check", at_s, "box", box, _body(name, finding), trip, who, plan, "", offset_s)
         for name, finding in findings.items()
         if finding != known.get(name, NOTHING)
     ]
-    return logbook.add(*entries, pictures=tuple(pictures)) if entries else ()
+    pictures = tuple(pictures)
+    told = {mark for finding in findings.values() for mark in finding.pictures}
+    marks = [hashlib.sha256(picture.content).hexdigest() for picture in pictures]
+    if bare := [mark for mark in marks if mark not in told]:
+        entries.append(Entry("photo", at_s, "box", box, {"pictures": bare}, trip, who, plan, "", offset_s))
+    return logbook.add(*entries, pictures=pictures) if entries else ()
 
 
 def write_decision(

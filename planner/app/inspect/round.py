@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
@@ -23,7 +23,9 @@ from planner.app.inspect.items import (
 )
 from planner.app.inspect.judge import Judge
 from planner.app.inspect.records import CheckedBox, checked, write_decision, write_findings
+from planner.app.inspect.typed import measured
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import Picture
 
 __all__ = ["NOT_LOOKED", "NOT_OK", "OK", "Finding", "Item", "Round", "State", "items"]
 
@@ -37,6 +39,7 @@ class Round:
         self.known: dict[str, CheckedBox] = dict(checked(logbook, trip))
         self.at = 0
         self._found: dict[str, dict[str, Finding]] = {}
+        self._pictures: dict[str, list[Picture]] = {}
 
     @property
     def box(self) -> str:
@@ -65,6 +68,12 @@ class Round:
         )
         self._found.setdefault(self.box, {})[item.name] = finding
 
+    def take(self, box: str, found: Findings, pictures: Iterable[Picture] = ()) -> None:
+        """What a photo or a list that was typed says of a box, beside what was found before."""
+        planned = self.judge.planned(box)
+        self._found.setdefault(box, {}).update(measured(found, planned))
+        self._pictures.setdefault(box, []).extend(pictures)
+
     @property
     def quick(self) -> bool:
         """Whether the box can be decided on without working anything out anew."""
@@ -74,12 +83,13 @@ class Round:
         """What becomes of a box as it was found; takes a moment where a figure differs."""
         return decided(self.findings(box), box or self.box, self.judge)
 
-    def keep(self, at_s: float, *, who: str = "", offset_s: int = 0) -> bool:
-        """Write what is new of the box down; true where there was anything."""
-        box = self.box
+    def keep(self, at_s: float, *, box: str = "", who: str = "", offset_s: int = 0) -> bool:
+        """Write what is new of a box down, the one that is looked at; true where there was anything."""
+        box = box or self.box
         before = self.known[box].findings if box in self.known else {}
-        after = self.findings()
-        if after == before:
+        after = self.findings(box)
+        pictures = self._pictures.pop(box, [])
+        if after == before and not pictures:
             return False
         write_findings(
             self.logbook,
@@ -90,6 +100,7 @@ class Round:
             who=who,
             plan=self.plan,
             offset_s=offset_s,
+            pictures=pictures,
             known=before,
         )
         self.known[box] = CheckedBox(after)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.common.chart import Axis, Band, Chart, Dots, Line, Rule, Tick
+from planner.app.inspect.items import boxes_of
 from planner.app.inspect.judge import Judge
 from planner.app.inspect.pinned import unpinned
 from planner.model.catalogue import Catalogue
@@ -20,6 +21,8 @@ from planner.words import Moment, say
 
 MARKED = ("departed", "stopped", "moving", "arrived", "opened", "handed_over", "closed", "loaded", "misted")
 HOUR_S = 3600.0
+MOST_S, MOST_C = 7.3e9, 1000.0
+"""A reading beyond the year 2200 or of a thousand degrees is none."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class Timeline:
     """What the logbook has of a trip or one of its boxes, and the plan's own band where a plan was pinned.
 
     ``band_s`` (time,), ``band_c`` (time, 3) what 5, 50, 95 of 100 variants stay below; empty where there is none;
-    ``readings`` (2, reading) POSIX seconds and C.
+    ``readings`` (2, reading) POSIX seconds and C. ``boxes`` all boxes of the plan, none where no plan was pinned.
     """
 
     zone: str
@@ -36,20 +39,22 @@ class Timeline:
     band_s: Floats
     band_c: Floats
     readings: Floats
+    boxes: tuple[str, ...] = ()
 
 
 def timeline(logbook: Logbook, trip: str, box: str, catalogue: Catalogue) -> Timeline:
     """Gather what there is of a box, "" for the trip as a whole. Raises StorageError, InputError."""
     events = [event for event in logbook.standing(trip=trip) if not box or event.subject in ("", box)]
     plans = logbook.plans(trip)
+    boxes: tuple[str, ...] = ()
     zone, when, band = "UTC", np.zeros(0), np.zeros((0, 3))
     if plans:
         kept = unpinned(plans[-1].snapshot, catalogue)
-        zone = kept.trip.origin.zone
+        zone, boxes = kept.trip.origin.zone, tuple(one.name for one in boxes_of(kept.trip))
         if box:
             when, band = Judge(kept, catalogue).band(box)
     names = {person.key: person.name for person in logbook.people()}
-    return Timeline(zone, tuple(events), names, when, band, _readings(events))
+    return Timeline(zone, tuple(events), names, when, band, _readings(events), boxes)
 
 
 def _readings(events: Sequence[Event]) -> Floats:
@@ -65,7 +70,10 @@ def _readings(events: Sequence[Event]) -> Floats:
         found += [
             (float(a), float(t))
             for a, t in pairs
-            if isinstance(a, int | float) and isinstance(t, int | float)
+            if isinstance(a, int | float)
+            and isinstance(t, int | float)
+            and 0 <= a < MOST_S
+            and abs(t) < MOST_C
         ]
     return np.array(sorted(found), dtype=np.float64).T if found else np.zeros((2, 0))
 

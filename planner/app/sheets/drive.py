@@ -111,8 +111,18 @@ def _sheet(facts: TripFacts, kind: str, language: str, person: str, top: object)
 def _rides(facts: TripFacts, *, warn: bool = False) -> tuple[Sentence, Cell] | None:
     if not facts.place.english:
         return None
+    if not warn and len({group.place for group in facts.groups}) > 1:
+        return sentence("sheets.head_rides"), _by_group(facts.groups)
     value: Cell = sentence("sheets.other_place", place=facts.place) if warn else facts.place
     return sentence("sheets.head_rides"), value
+
+
+def _by_group(groups: tuple[GroupFacts, ...]) -> Cell:
+    """Where each group rides; more than a head holds stands on the yard sheet."""
+    if len(groups) > HANDY:
+        return sentence("sheets.rides_by_group")
+    first, second = (sentence("sheets.rides_group", label=one.label, place=one.place) for one in groups)
+    return sentence("sheets.rides_two", first=first, second=second)
 
 
 def _set_up(groups: tuple[GroupFacts, ...]) -> tuple[Sentence, Cell] | None:
@@ -242,6 +252,8 @@ def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
     """What holds on the whole way, with what each is worth when there is no room."""
     may = facts.may_stand_min or 0
     yield 9, _air_rule(facts)
+    if facts.may_stand_min == 0 and facts.halts:
+        yield 9, sentence("sheets.road_planned_only")
     if not facts.rest_possible:
         yield 8, sentence("sheets.road_no_rest")
     elif may >= LONG_REST_MIN:

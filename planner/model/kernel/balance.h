@@ -23,7 +23,7 @@ PHASE void rates_before(Block *b, const State *state) {
     double bearded = f->free[c] * answer(&k->beard, c, core);
     double at_work = alive * (f->inside[c] - bearded);
     /* wet bees cannot draw together */
-    double soaked = at_most(at_least(state->mist_kg[c], 0.0) / box->soaked_kg[c], 1.0);
+    double soaked = at_most(at_least(state->mist_kg[c], 0.0) * k->soaked_per_kg[c], 1.0);
     double tightness = alive * answer(&k->tightness, c, core) * (1.0 - soaked);
     double breath = 1.0 - (1.0 - alive) * box->dead_block_share[c];
     double film = box->core_w_k[c] - tightness * (box->core_w_k[c] - f->tight_w_k[c]) +
@@ -53,7 +53,7 @@ PHASE void rates_before(Block *b, const State *state) {
 
     double out = f->walls_w_k[c] + f->heat_j_m3k[c] * flow;
     double total = comb + out;
-    double own = source / total, escape = out / total;
+    double per_total = 1.0 / total, own = source * per_total, escape = out * per_total;
     h->bearded[c] = bearded;
     h->at_work[c] = at_work;
     h->tightness[c] = tightness;
@@ -108,7 +108,7 @@ PHASE void rates_after(Block *b, const State *state, Rates *r) {
     double offered = drunk + misted + h->cuticle_w[c] + SMALL;
     double evaporation = at_most(carry, offered);
     double lost_kg_j = evaporation / offered * (-1.0 / LATENT_J_KG);
-    double fetched = f->fetch_kg_s[c] * (1.0 - at_most(state->water_kg[c] / (box->water_kg[c] + SMALL), 1.0));
+    double fetched = f->fetch_kg_s[c] * (1.0 - at_most(state->water_kg[c] * k->water_per_kg[c], 1.0));
 
     /* bees.metabolic_heat: adults at their own mean temperature, brood in the core */
     double drop = f->drop_share[c] * tightness * (core - box_air);
@@ -119,8 +119,8 @@ PHASE void rates_after(Block *b, const State *state, Rates *r) {
     /* _stress: bees that are shut in grow restless by damp air, by carbon dioxide or by a jolt */
     double humidity = humidity_share(around, evaporation, flow, saturated);
     double co2 = state->co2_share[c] + active_w * p->co2_m3_per_j[c] / flow;
-    double damp = ramp(humidity, p->humid_from_share[c], p->humid_span_share[c]);
-    double stuffy = ramp(co2, p->co2_alert_share[c], p->co2_restless_span[c]);
+    double damp = ramp(humidity, p->humid_from_share[c], k->humid_per_share[c]);
+    double stuffy = ramp(co2, p->co2_alert_share[c], k->restless_per_share[c]);
     double stress = k->confined[c] * at_least(at_least(damp, stuffy), f->jolt[c]);
     double agitation = h->restless[c] * stress;
 
@@ -130,7 +130,7 @@ PHASE void rates_after(Block *b, const State *state, Rates *r) {
     /* _stale: more of them fan, in vain, where the air stays stale although they fan all they can */
     double most_flow = flow + h->most_m3_s[c] - h->fanned_m3_s[c];
     double co2_left = state->co2_share[c] + (active_w + brood_w) * p->co2_m3_per_j[c] / most_flow;
-    double stale = ramp(co2_left, p->stale_from_share[c], p->stale_span_share[c]);
+    double stale = ramp(co2_left, p->stale_from_share[c], k->stale_per_share[c]);
 
     double wanted_w = at_least(
         at_most(active_w * (agitation + 1.0) + h->vain_w[c] * stale, box->ceiling_w[c]), h->shivering_w[c]);
@@ -140,8 +140,8 @@ PHASE void rates_after(Block *b, const State *state, Rates *r) {
     double between_w_k = box->between_w_k[c] * (1.0 - tightness);
     double between = between_w_k * (core - stores);
     double to_air = film * (core - box_air);
-    r->core_k_s[c] = (adults_w + brood_w - evaporation - to_air - between) / box->core_j_k[c];
-    r->stores_k_s[c] = (between - box->stores_w_k[c] * (stores - box_air)) / box->stores_j_k[c];
+    r->core_k_s[c] = (adults_w + brood_w - evaporation - to_air - between) * k->core_k_j[c];
+    r->stores_k_s[c] = (between - box->stores_w_k[c] * (stores - box_air)) * k->stores_k_j[c];
     r->water_kg_s[c] = drunk * lost_kg_j + fetched;
     r->mist_kg_s[c] = misted * lost_kg_j;
     r->fuel_w[c] = -adults_w;

@@ -7,15 +7,28 @@
 /* -- integrate.prepare: the forces of one step -------------------------------------------------------------------- */
 
 /* The tables of the places and of the tracks turned round: what belongs to one place lies together, minute by minute,
-   so that a case reads on where it read before. */
-static void turn(double *out, const double *const *table, int fields, int64_t steps, int64_t columns) {
+   so that a case reads on where it read before; `wide` numbers a minute, the first `fields` of them from the tables. */
+static void turn(double *out, const double *const *table, int fields, int wide, int64_t steps, int64_t columns) {
   for (int64_t first = 0; first < steps; first += 8) {
     int64_t last = first + 8 < steps ? first + 8 : steps;
     for (int64_t column = 0; column < columns; column++)
       for (int64_t t = first; t < last; t++) {
-        double *to = out + (column * steps + t) * fields;
+        double *to = out + (column * steps + t) * wide;
         for (int i = 0; i < fields; i++) to[i] = table[i][t * columns + column];
       }
+  }
+}
+
+/* integrate.prepare: how the vapour of a place's air follows what is given off, by air and by a cold skin */
+static void form(double *air, int64_t minutes, double step_s) {
+#define WHERE(name) name##_at,
+  enum { AIR_FIELDS(WHERE) AIR_END };
+  for (int64_t i = 0; i < minutes; i++, air += AIR_COUNT + FORMED_COUNT) {
+    double change = air[change_per_s_at], volume_m3 = air[volume_m3_at];
+    double gain = 1.0 / (volume_m3 * at_least(change, LEAST_CHANGE_PER_S));
+    air[AIR_END] = change > 1e300 ? 0.0 : gain;
+    air[AIR_END + 1] = exponential(-0.5 * change * step_s);
+    air[AIR_END + 2] = exponential(-0.5 * (change + air[skin_m3_s_at] / volume_m3) * step_s);
   }
 }
 
@@ -23,7 +36,7 @@ static void turn(double *out, const double *const *table, int fields, int64_t st
 PHASE void look_up(const Team *team, Block *b, int64_t t) {
   const double *row[LANES];
   int one = 1;
-  for (int c = 0; c < LANES; c++) row[c] = team->air + (b->place[c] * team->job->steps + t) * AIR_COUNT;
+  for (int c = 0; c < LANES; c++) row[c] = team->air + (b->place[c] * team->job->steps + t) * (AIR_COUNT + FORMED_COUNT);
   for (int c = 1; c < LANES; c++) one &= row[c] == row[0];
   int i = 0;
 #define TAKE(name)                                                                                                  \
@@ -35,9 +48,9 @@ PHASE void look_up(const Team *team, Block *b, int64_t t) {
     EACH b->air.name[c] = value;                                                                                    \
   }
   if (one) {
-    AIR_FIELDS(TAKE_ONE)
+    AIR_FIELDS(TAKE_ONE) FORMED_FIELDS(TAKE_ONE)
   } else {
-    AIR_FIELDS(TAKE)
+    AIR_FIELDS(TAKE) FORMED_FIELDS(TAKE)
   }
   i = 0;
   for (int c = 0; c < LANES; c++) row[c] = team->vehicle + (b->track[c] * team->job->steps + t) * VEHICLE_COUNT;
@@ -115,34 +128,30 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
     double soaked = box->absorptance[c] * outside * (lid * air->lid_w_m2[c] + per_body * sides_w);
     double direct = box->sun_transmittance[c] * (box->lid_m2[c] * air->lid_w_m2[c] + sides_w) +
                     box->screen_sun_m2[c] * air->lid_w_m2[c];
-    double sun_w = (soaked + direct) * shift->sun_factor[c];
+    double sun_w = (soaked + direct) * shift->sun_factor[c] - lid * outside * air->sky_w_m2[c];
     f->sun_w[c] = sun_w;
 
     /* wind through the openings, and the cluster drawn together in that draught */
     double through = box->through_m2[c] * air->pressure_root[c], single = box->single_m2[c];
     double wind_m6_s2 = speed * speed * (through * through + single * single) + SMALL;
-    double draught_ms = ROOT(wind_m6_s2) / box->draught_m2[c] + box->under_screen[c] * speed;
+    double draught_ms = ROOT(wind_m6_s2) * b->k.draught_per_m2[c] + box->under_screen[c] * speed;
     double film = p->mantle_film_w_m2k[c] + p->mantle_film_per_root[c] * ROOT(draught_ms);
     double packed = box->packed_w_m2k[c];
     double tight = at_most(box->cluster_m2[c] * packed * film / (packed + film), box->core_w_k[c]);
     f->wind_m6_s2[c] = wind_m6_s2;
     f->tight_w_k[c] = tight;
-    f->drop_share[c] = tight / (box->cluster_m2[c] * packed + SMALL);
+    f->drop_share[c] = tight * b->k.packed_w_k[c];
     f->heat_j_m3k[c] = air->heat_j_m3k[c];
   }
   EACH {
     /* the cold skin of an enclosure, and the vapour of its air */
-    double change = air->change_per_s[c];
-    double in_the_open = change > 1e300 ? 1.0 : 0.0;
-    double gain = 1.0 / (air->volume_m3[c] * at_least(change, LEAST_CHANGE_PER_S));
-    double skin_change = air->skin_m3_s[c] / air->volume_m3[c];
     f->skin_base_c[c] = (1.0 - air->skin_share[c]) * (air->outside_c[c] + shift->air_offset_k[c]);
     f->skin_share[c] = air->skin_share[c];
     f->skin_m3_s[c] = air->skin_m3_s[c];
     f->vapour_kg_m3[c] = air->vapour_kg_m3[c];
-    f->vapour_gain[c] = in_the_open > 0.0 ? 0.0 : gain;
-    f->vapour_keep_half[c] = exponential(-0.5 * change * step_s);
-    f->skin_keep_half[c] = exponential(-0.5 * (change + skin_change) * step_s);
+    f->vapour_gain[c] = air->vapour_gain[c];
+    f->vapour_keep_half[c] = air->vapour_keep_half[c];
+    f->skin_keep_half[c] = air->skin_keep_half[c];
     f->breath_m3_s[c] = air->breath_m3_s[c];
   }
   EACH {
@@ -154,7 +163,7 @@ PHASE void prepare(const Team *team, Block *b, int64_t t) {
     double at_rest = free > 0.0 ? p->activity_resting[c] : p->activity_waiting[c];
     double still = idling > 0.0 ? p->activity_idling[c] : at_rest;
     double base = still + (p->activity_driving[c] - still) * vehicle->shaking[c];
-    double jolt = exponential(-vehicle->since_jolt_s[c] / p->jolt_decay_s[c]);
+    double jolt = exponential(-vehicle->since_jolt_s[c] * b->k.jolt_per_s[c]);
     f->weight[c] = box->count[c] * air->on_board[c] * closed;
     f->active_s[c] = closed > 0.0 ? step_s : 0.0;
     f->free[c] = free;

@@ -146,7 +146,7 @@ def _call(
     if cases.enclosure is not None:
         enclosure = np.ascontiguousarray(cases.enclosure, dtype=np.int64)
         order = np.argsort(enclosure, kind="stable")
-    room = np.empty(n_steps * sum(len(tables) * tables[0].shape[1] for tables in (air, tracks)))
+    wide = (len(air) + len(fields["formed"])) * air[0].shape[1] + len(tracks) * tracks[0].shape[1]
     pointers = {
         "place": place,
         "track": track,
@@ -163,7 +163,7 @@ def _call(
         "judged_boxes": columns["judged_boxes"][1],
         "judged_parameters": columns["judged_parameters"][1],
         "outcomes": None if outcomes is None else _addresses([outcomes[name] for name in fields["outcomes"]]),
-        "room": room,
+        "room": np.empty(n_steps * wide),
     }
     job = _Job(
         n_cases,

@@ -152,7 +152,7 @@ PHASE void watch(Watch *w, const JudgedBoxes *box, const JudgedParameters *p, co
 /* What is kept of a block's walk for a second look: core and stores at nodes, mantle of steps, the vehicle's flags. */
 typedef struct {
   const Lanes *core_c, *stores_c, *mantle_c, *closed, *shaken;
-  int64_t steps;
+  int64_t steps, first; /* of the walk up to its last minute shut, and its first one */
   double step_s;
   double *ordered; /* room for one value a step */
 } Course;
@@ -196,14 +196,15 @@ static double spare_hours(const Course *course, int c, int of_mantle, double low
   double spare = lowest - limit_c;
   if (counted * course->step_s < hours * HOUR_S) return INFINITY;
   if (!(spare < COLD_REACH_K)) return spare;
-  for (int64_t t = 0; t < course->steps; t++) {
+  int64_t counts_from = course->first, many = course->steps - counts_from;
+  for (int64_t t = counts_from; t < course->steps; t++) {
     double temp_c = of_mantle ? course->mantle_c[t][c] : 0.5 * (course->core_c[t][c] + course->core_c[t + 1][c]);
     double counts = of_mantle ? course->shaken[t][c] : course->closed[t][c];
-    course->ordered[t] = counts > 0.0 ? temp_c : INFINITY;
+    course->ordered[t - counts_from] = counts > 0.0 ? temp_c : INFINITY;
   }
-  double rank = ceil(hours * HOUR_S / course->step_s) - 1.0, last = (double)(course->steps - 1);
+  double rank = ceil(hours * HOUR_S / course->step_s) - 1.0, last = (double)(many - 1);
   rank = rank > 0.0 ? rank : 0.0;
-  return at_rank(course->ordered, course->steps, (int64_t)(rank < last ? rank : last)) - limit_c;
+  return at_rank(course->ordered, many, (int64_t)(rank < last ? rank : last)) - limit_c;
 }
 
 /* What the first harm is measured against. */
@@ -218,7 +219,7 @@ static double first_harm(const Course *course, const Watch *w, int c, const Judg
   double workers_end = 0.0, scale = 0.0;
   for (int pass = hot ? 0 : 1; pass < 2; pass++) {
     double brood_heat = 0.0, brood_cold = 0.0, sperm = 0.0, workers = 0.0, coma = 0.0, dropping = 0.0;
-    for (int64_t t = 0; t < course->steps; t++) {
+    for (int64_t t = course->first; t < course->steps; t++) {
       double closed = course->closed[t][c], shaken = course->shaken[t][c], mantle = course->mantle_c[t][c];
       double core = 0.5 * (course->core_c[t][c] + course->core_c[t + 1][c]);
       if (hot) workers += closed > 0.0 ? rate(&w->worker_heat, c, core) * course->step_s : 0.0;

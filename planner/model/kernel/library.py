@@ -25,6 +25,7 @@ TABLES = (
     "judged_boxes",
     "judged_parameters",
     "air",
+    "formed",
     "vehicle",
     "state",
     "forcing",

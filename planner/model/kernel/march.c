@@ -119,8 +119,10 @@ static void look_at(Block *b, int64_t t) {
   watch(&b->watch, &b->judged_box, &b->judged_p, &seen, (double)t);
 }
 
-static void judge_block(const Job *job, Block *b, double *ordered) {
-  Course course = {b->core_c, b->stores_c, b->mantle_c, b->closed, b->shaken, job->steps, job->step_s, ordered};
+static void judge_block(const Team *team, const Block *b) {
+  const Job *job = team->job;
+  Course course = {b->core_c, b->stores_c, b->mantle_c, b->closed, b->shaken, team->last, team->first, job->step_s,
+                   team->ordered};
   for (int c = 0; c < b->lanes; c++)
     judge(&course, &b->watch, c, &b->judged_box, &b->judged_p, b->state.worker_dose[c], job->outcomes, b->here[c]);
 }
@@ -140,18 +142,40 @@ static void settle(Team *team) {
   }
 }
 
+/* The steps that are walked. Where no history is kept, only those from the first to the last in which any box of the
+   team is shut: before and after it a box stands still, in air that keeps nothing of the minute before. */
+static void shut_from_to(Team *team) {
+  const Job *job = team->job;
+  team->first = 0;
+  team->last = job->steps;
+  if (!job->outcomes) return;
+  int64_t first = job->steps, last = 0;
+  ALL_BLOCKS for (int c = 0; c < b->lanes; c++) {
+    const double *closed = team->vehicle + b->track[c] * job->steps * VEHICLE_COUNT;
+    for (int64_t t = 0; t < first; t++)
+      if (closed[t * VEHICLE_COUNT] > 0.0) first = t;
+    for (int64_t t = job->steps; t > last; t--)
+      if (closed[(t - 1) * VEHICLE_COUNT] > 0.0) last = t;
+  }
+  if (first >= last) return;
+  team->first = first;
+  team->last = last;
+}
+
 static void walk(Team *team, State *then) {
   const Job *job = team->job;
   ALL_BLOCKS {
     lay(job, b);
     keep_nodes(job, b, 0);
-    if (!job->outcomes) continue;
-    memcpy(b->core_c[0], b->state.core_c, sizeof(Lanes));
-    memcpy(b->stores_c[0], b->state.stores_c, sizeof(Lanes));
   }
-  for (int64_t t = 0; t < job->steps; t++) {
+  shut_from_to(team);
+  if (job->outcomes) ALL_BLOCKS {
+      memcpy(b->core_c[team->first], b->state.core_c, sizeof(Lanes));
+      memcpy(b->stores_c[team->first], b->state.stores_c, sizeof(Lanes));
+    }
+  for (int64_t t = team->first; t < team->last; t++) {
     ALL_BLOCKS prepare(team, b, t);
-    if (t == 0) {
+    if (t == team->first) {
       ALL_BLOCKS EACH b->alive[c] = 1.0;
       settle(team);
       /* the node before the first step is kept with the guess as it was */
@@ -187,7 +211,7 @@ static void walk(Team *team, State *then) {
       if (job->outcomes) look_at(b, t);
     }
   }
-  if (job->outcomes) ALL_BLOCKS judge_block(job, b, team->ordered);
+  if (job->outcomes) ALL_BLOCKS judge_block(team, b);
   ALL_BLOCKS {
     double *const *state = job->state;
 #define HAND_BACK(name) keep(b, *state++, 0, 0, b->state.name);
@@ -220,13 +244,17 @@ EXPORT int march(const Job *job) {
   Block *blocks = calloc((size_t)most_blocks + 1, sizeof(Block));
   State *then = calloc((size_t)most_blocks + 1, sizeof(State));
   double *sums = calloc((size_t)numbers + 1, sizeof(double));
-  double *air = job->room, *vehicle = air + AIR_COUNT * job->steps * job->places;
-  turn(air, job->air, AIR_COUNT, job->steps, job->places);
-  turn(vehicle, job->vehicle, VEHICLE_COUNT, job->steps, job->tracks);
+  int64_t minutes = job->steps * job->places;
+  double *air = job->room, *vehicle = air + (AIR_COUNT + FORMED_COUNT) * minutes;
   int64_t rows = 5 * job->steps + 2;
   Lanes *course = job->outcomes ? malloc((size_t)(most_blocks * rows + 1) * sizeof(Lanes)) : NULL;
   double *ordered = malloc((size_t)(job->steps + 1) * sizeof(double));
   int failed = !blocks || !then || !sums || !ordered || (job->outcomes && !course);
+  if (!failed) {
+    turn(air, job->air, AIR_COUNT, AIR_COUNT + FORMED_COUNT, job->steps, job->places);
+    form(air, minutes, job->step_s);
+    turn(vehicle, job->vehicle, VEHICLE_COUNT, VEHICLE_COUNT, job->steps, job->tracks);
+  }
   for (int64_t i = 0; !failed && course && i < most_blocks; i++) {
     Lanes *at = course + i * rows;
     blocks[i].core_c = at;
@@ -237,7 +265,7 @@ EXPORT int march(const Job *job) {
   }
   for (int64_t first = 0, size; !failed && first < job->cases; first += size) {
     size = team_from(job, first);
-    Team team = {job, blocks, (int)((size + LANES - 1) / LANES), 0, sums, ordered, air, vehicle};
+    Team team = {job, blocks, (int)((size + LANES - 1) / LANES), 0, 0, 0, sums, ordered, air, vehicle};
     int64_t number = -1, before = -1;
     for (int64_t i = 0; i < size; i++) {
       Block *b = blocks + i / LANES;

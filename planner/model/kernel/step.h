@@ -38,10 +38,10 @@ INLINE double dose_rate(const Block *b, int c, double core_c) {
   const State *state = &b->now;
   const Rates *now = &b->first;
   double left_kg = at_least(state->water_kg[c] + state->mist_kg[c], 0.0);
-  double dry = 1.0 - at_most(left_kg / p->dry_below_kg[c], 1.0);
+  double dry = 1.0 - at_most(left_kg * k->dry_per_kg[c], 1.0);
   double humidity =
       humidity_share(state->around_kg_m3[c], now->evaporation_w[c], now->flow_m3_s[c], now->saturated_kg_m3[c]);
-  double humid = ramp(humidity, p->humid_from_share[c], p->humid_span_share[c]);
+  double humid = ramp(humidity, p->humid_from_share[c], k->humid_per_share[c]);
   double faster = (p->worker_humid_factor[c] - 1.0) * dry * humid;
   double hungry = 1.0 - at_most(state->fuel_j[c] * k->hungry_per_j[c], 1.0);
   double of_heat = at_least(k->worker_per_s[c] * exponential((core_c - p->worker_t50_c[c]) * k->worker_per_k[c]) -

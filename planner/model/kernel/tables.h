@@ -32,7 +32,7 @@
 
 #define AIR_FIELDS(X)                                                                                               \
   X(base_c) X(sun_rise_k) X(least_c) X(resistance_k_w) X(outside_c) X(skin_share) X(skin_m3_s) X(breath_m3_s)       \
-  X(bare_share) X(wet_share) X(speed_ms) X(pressure_root) X(lid_w_m2) X(flank_w_m2) X(end_w_m2) X(change_per_s)     \
+  X(bare_share) X(wet_share) X(speed_ms) X(pressure_root) X(lid_w_m2) X(flank_w_m2) X(end_w_m2) X(sky_w_m2) X(change_per_s)     \
   X(volume_m3) X(vapour_kg_m3) X(heat_j_m3k) X(ghi_w_m2) X(on_board)
 
 #define VEHICLE_FIELDS(X) X(closed) X(moving) X(on_board) X(engine_on) X(shaking) X(since_jolt_s) X(riding_s)
@@ -85,9 +85,13 @@
   X(peak_humidity_share) X(brood) X(queen) X(workers) X(comb) X(chill) X(core_37) X(core_38) X(core_40) X(core_42)  \
   X(core_45) X(comb_caution) X(comb_danger) X(chill_caution) X(chill_danger)
 
+/* What of a place's air is the same for all its boxes, formed once a step when the tables are turned round. */
+#define FORMED_FIELDS(X) X(vapour_gain) X(vapour_keep_half) X(skin_keep_half)
+
 #define ONE_MORE(name) +1
 enum {
   AIR_COUNT = 0 AIR_FIELDS(ONE_MORE),
+  FORMED_COUNT = 0 FORMED_FIELDS(ONE_MORE),
   VEHICLE_COUNT = 0 VEHICLE_FIELDS(ONE_MORE),
   OUTCOME_COUNT = 0 OUTCOME_FIELDS(ONE_MORE)
 };
@@ -98,7 +102,7 @@ enum {
 typedef struct { CASE_FIELDS(LANES_OF) } Shift;
 typedef struct { BOX_FIELDS(LANES_OF) } Boxes;
 typedef struct { PARAMETER_FIELDS(LANES_OF) } Parameters;
-typedef struct { AIR_FIELDS(LANES_OF) } Air;
+typedef struct { AIR_FIELDS(LANES_OF) FORMED_FIELDS(LANES_OF) } Air;
 typedef struct { VEHICLE_FIELDS(LANES_OF) } Vehicle;
 typedef struct { STATE_FIELDS(LANES_OF) } State;
 typedef struct { FORCING_FIELDS(LANES_OF) } Forcing;
@@ -124,13 +128,14 @@ typedef struct {
   double *const *nodes, *const *seen;
   const Column *judged_boxes, *judged_parameters;
   double *const *outcomes; /* (case,) each, or NULL where nothing is judged */
-  double *room; /* for the tables turned round: steps times the fields of all places and tracks */
+  double *room; /* for the tables turned round: steps times the fields of all places, formed ones too, and tracks */
 } Job;
 
 EXPORT const char *fields_of_cases(void) { return CASE_FIELDS(NAME_OF); }
 EXPORT const char *fields_of_boxes(void) { return BOX_FIELDS(NAME_OF); }
 EXPORT const char *fields_of_parameters(void) { return PARAMETER_FIELDS(NAME_OF); }
 EXPORT const char *fields_of_air(void) { return AIR_FIELDS(NAME_OF); }
+EXPORT const char *fields_of_formed(void) { return FORMED_FIELDS(NAME_OF); }
 EXPORT const char *fields_of_vehicle(void) { return VEHICLE_FIELDS(NAME_OF); }
 EXPORT const char *fields_of_state(void) { return STATE_FIELDS(NAME_OF); }
 EXPORT const char *fields_of_forcing(void) { return FORCING_FIELDS(NAME_OF); }
@@ -163,6 +168,8 @@ typedef struct {
   Heat resting, brood;
   Lanes water_end_w_kg, mist_w_kg, fuel_end_per_s, skin_j_m3k_kg, bearded_fanning, confined;
   Lanes worker_per_s, worker_per_k, worker_floor_per_s, starved_per_s, hungry_per_j;
+  Lanes soaked_per_kg, water_per_kg, core_k_j, stores_k_j, humid_per_share, restless_per_share, stale_per_share;
+  Lanes dry_per_kg, draught_per_m2, packed_w_k, jolt_per_s; /* divided once, not in every step */
 } Coefficients;
 
 /* What one half of the balance hands to the other, across the sums over an enclosure. */
@@ -216,6 +223,7 @@ typedef struct {
   const Job *job;
   Block *blocks;
   int count, sharing;
+  int64_t first, last; /* steps walked */
   double *sums, *ordered;
   const double *air, *vehicle;
 } Team;
@@ -285,6 +293,17 @@ PHASE void coefficients_of(Block *b) {
         k->worker_per_s[c] * tenfold(p->worker_dose_floor_c[c], p->worker_t50_c[c], p->worker_t50_z_k[c]);
     k->starved_per_s[c] = 1.0 / (p->starving_h[c] * HOUR_S);
     k->hungry_per_j[c] = 1.0 / (p->hungry_j_kg[c] * box->bees_kg[c] + SMALL);
+    k->soaked_per_kg[c] = 1.0 / box->soaked_kg[c];
+    k->water_per_kg[c] = 1.0 / (box->water_kg[c] + SMALL);
+    k->core_k_j[c] = 1.0 / box->core_j_k[c];
+    k->stores_k_j[c] = 1.0 / box->stores_j_k[c];
+    k->humid_per_share[c] = 1.0 / p->humid_span_share[c];
+    k->restless_per_share[c] = 1.0 / p->co2_restless_span[c];
+    k->stale_per_share[c] = 1.0 / p->stale_span_share[c];
+    k->dry_per_kg[c] = 1.0 / p->dry_below_kg[c];
+    k->draught_per_m2[c] = 1.0 / box->draught_m2[c];
+    k->packed_w_k[c] = 1.0 / (box->cluster_m2[c] * box->packed_w_m2k[c] + SMALL);
+    k->jolt_per_s[c] = 1.0 / p->jolt_decay_s[c];
   }
 }
 

@@ -10,11 +10,12 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
-from planner.app.common.chart import Box, Chart, Colour, Frame
+from planner.app.common.chart import Box, Chart, Colour, Frame, Line
 from planner.app.common.draw import draw, layout
 from planner.model.records import Floats
 from planner.ui.look import colours, theme
 from planner.ui.look import strings as s
+from planner.ui.look.paint import Cells
 
 STEP, SMALL_STEP = -0.7, -1.0
 ALIGNED = {
@@ -144,6 +145,26 @@ class ChartView(QWidget):
     def show_chart(self, chart: Chart | None) -> None:
         self.chart = chart
         self.update()
+
+    def heading(self) -> str:
+        """What the chart is called."""
+        return self.accessibleName()
+
+    def table(self) -> Cells:
+        """The chart's curves read at the marks of its axis: what it shows, for those who do not see it."""
+        chart = self.chart
+        if chart is None:
+            return (self.heading(),), ()
+        lines = [mark for mark in chart.marks if isinstance(mark, Line)]
+        ticks = chart.x.rows[0] if chart.x.rows else ()
+        heads = (self.heading(), *(s.say(line.name) for line in lines))
+        rows = []
+        for tick in ticks:
+            read = [np.interp(tick.at, line.xs, line.ys, np.nan, np.nan) for line in lines]
+            if np.isfinite(read).any():
+                told = (f"{value:.1f}" if np.isfinite(value) else "" for value in read)
+                rows.append((s.say(tick.text), *told))
+        return heads, tuple(rows)
 
     def frame(self) -> Frame | None:
         """Where the field of the chart lies on the widget."""

@@ -11,6 +11,8 @@ from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from planner.app.answer.records import Answer
 from planner.ui.look import strings as s
+from planner.ui.look.chart_view import ChartView
+from planner.ui.look.paint import Cells
 from planner.ui.look.panel import Panel
 from planner.ui.work.background_query import BackgroundQuery, Subject
 from planner.ui.work.runner import Watch
@@ -98,6 +100,29 @@ class Page(QWidget):
             panel.set_stale(self._dimmed or stale, self._dim_words if self._dimmed else s.say(s.STALE))
 
 
+class PageReading:
+    """The charts of a page as one table in words: each by its name, what it says, and its rows."""
+
+    def __init__(self, title: str, page: QWidget) -> None:
+        self._title, self._page = title, page
+
+    def heading(self) -> str:
+        return self._title
+
+    def table(self) -> Cells:
+        rows: list[tuple[str, ...]] = []
+        for part in self._page.findChildren(QWidget):
+            if not part.isVisibleTo(self._page) or not part.accessibleName():
+                continue
+            if isinstance(part, ChartView):
+                heads, cells = part.table()
+                rows += [heads, *cells]
+            elif part.accessibleDescription():
+                rows.append((part.accessibleName(), part.accessibleDescription()))
+        wide = max((len(row) for row in rows), default=1)
+        return (self._title,) + ("",) * (wide - 1), tuple(row + ("",) * (wide - len(row)) for row in rows)
+
+
 class Book(QWidget):
     """Turns between the plan and the pages beside it."""
 
@@ -131,6 +156,12 @@ class Book(QWidget):
         self.tabs.currentChanged.connect(self._turn)
         session.answer_changed.connect(self._answer_changed)
         session.picture_changed.connect(lambda _: self._look())
+
+    def reading(self) -> PageReading | None:
+        """The page turned to, to be read; none on the plan itself."""
+        if self.page is None:
+            return None
+        return PageReading(s.say(self.rows[self.tabs.currentIndex()].title), self.page)
 
     # -- turning ---------------------------------------------------------------------------------
 

@@ -23,7 +23,7 @@ from planner.app.standing.pictures import (
     worst_moment,
 )
 from planner.model.records import Floats, Road
-from planner.ui.look import colours, theme
+from planner.ui.look import clock, colours, theme
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
 from planner.ui.look.chart_view import ChartView
@@ -45,6 +45,7 @@ class ReserveView(ChartView):
     def __init__(self) -> None:
         super().__init__()
         self.found: Reserve | None = None
+        self.zone = "UTC"
         self.cursor_s = float("nan")
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -53,7 +54,7 @@ class ReserveView(ChartView):
 
     def show_reserve(self, found: Reserve, plan: Plan, units: UnitSystem) -> None:
         """Show how long the vehicle may stand along a candidate of ``plan``."""
-        self.found = found
+        self.found, self.zone = found, plan.trip.origin.zone
         self.show_chart(reserve_chart(plan, found, units))
         self._tell()
 
@@ -88,6 +89,24 @@ class ReserveView(ChartView):
             )
             for v, variant in enumerate(found.variants)
         ]
+
+    def table(self) -> p.Cells:
+        """Each way to stand and how long it may last, at every moment."""
+        found, chart = self.found, self.chart
+        if found is None or chart is None:
+            return (self.heading(),), ()
+        heads = (self.heading(), *(variant.title for variant in found.variants))
+        rows = tuple(
+            (
+                clock.day_hour(float(found.time_s[at]), self.zone),
+                *(
+                    left_text(float(found.shortest_s(v, AGITATED_BEES)[at]), found.horizon_s)
+                    for v in range(len(found.variants))
+                ),
+            )
+            for at in range(found.time_s.size)
+        )
+        return heads, rows
 
     def painted(self) -> Chart | None:
         if self.chart is None or self.found is None:

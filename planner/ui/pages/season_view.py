@@ -13,6 +13,7 @@ from planner.app.season.chart import HOURS, WEEKS
 from planner.app.season.pictures import season_chart
 from planner.ui.look import strings as s
 from planner.ui.look.chart_view import ChartView
+from planner.ui.look.paint import Cells
 
 if TYPE_CHECKING:
     from planner.app.season.chart import Season
@@ -58,6 +59,25 @@ class SeasonView(ChartView):
         week, hour = self.cell
         colour = "accent" if self.hasFocus() else "ink"
         return self.chart and self.chart.with_marks(Ring(week, week + 1, hour, hour + 1, colour, 1.8))
+
+    def table(self) -> Cells:
+        """In how many of 100 days each week and hour of departure is safe."""
+        found = self.found
+        if found is None:
+            return (self.heading(),), ()
+        from planner.app.season.words import week_text
+
+        share = found.robust_share if self.agitated else found.safe_share
+        heads = (self.heading(), *(f"{hour:02d}:00" for hour in range(HOURS)))
+        rows = tuple(
+            (
+                week_text(found, week),
+                *(f"{100 * float(share[week, h]):.0f}" if found.days[week, h] else "" for h in range(HOURS)),
+            )
+            for week in range(WEEKS)
+            if found.days[week].any()
+        )
+        return heads, rows
 
     # -- hands -----------------------------------------------------------------------------------
 

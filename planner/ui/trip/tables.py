@@ -14,8 +14,10 @@ from PySide6.QtCore import (
     QAbstractItemModel,
     QAbstractTableModel,
     QByteArray,
+    QEvent,
     QMimeData,
     QModelIndex,
+    QObject,
     QPersistentModelIndex,
     QSize,
     Qt,
@@ -267,6 +269,7 @@ class CellEditor(QStyledItemDelegate):
         super().__init__(owner)
         self.dress: dict[str, Callable[[QLineEdit], None]] = {}
         self._owner = owner
+        self.closeEditor.connect(lambda editor, *_: editor.setProperty("left", True))
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         model = self._owner.rows
@@ -283,6 +286,12 @@ class CellEditor(QStyledItemDelegate):
             editor.activated.connect(lambda _: self._done(editor))
         editor.setAccessibleName(s.say(column.title))
         return editor
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """An editor that was left has said what it had to say; the keyboard leaving it too says it no second time."""
+        if event.type() == QEvent.Type.FocusOut and watched.property("left"):
+            return False
+        return super().eventFilter(watched, event)
 
     def _done(self, editor: QWidget) -> None:
         self.commitData.emit(editor)

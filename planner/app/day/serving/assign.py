@@ -112,8 +112,10 @@ def score(problem: Problem, assignment: Assignment) -> tuple[float, ...]:
     return problem.buyers + sums[0], *sums[1:]
 
 
-def assign(problem: Problem, gap: float = 0.0) -> Assignment:
-    """The best assignment; ``gap`` the relative gap of care that will do, 0 for none."""
+def assign(problem: Problem, gap: float = 0.0, *, quick: bool = False) -> Assignment:
+    """The best assignment; ``gap`` the relative gap of care that will do, 0 for none; ``quick``: a good one at once."""
+    if quick:
+        return _assignment(problem, np.flatnonzero(Solver(problem).guess(problem.goals)), exact=False)
     easily = np.zeros(0, dtype=np.int64)
     harmless = (problem.goals[2] == 0.0) & ~problem.moved
     easy, kept = problem.only(harmless)
@@ -170,10 +172,10 @@ class Solver:
             return np.zeros(0, dtype=bool)
         goal = sum((w * g for w, g in zip(GUESS_WEIGHTS, goals, strict=True)), np.zeros(self.problem.options))
         _, self._promise = self.bound(goal, [])
-        found, _ = self._whole(goal, [], self._best_of_each(self._promise), 1e-4)
+        found, _ = self._whole(goal, [], self.best_of_each(self._promise), 1e-4)
         return np.zeros(goal.size, dtype=bool) if found is None else found
 
-    def _best_of_each(self, cost: Floats) -> Bools:
+    def best_of_each(self, cost: Floats) -> Bools:
         """The few options of every buyer with the least reduced cost, the more promising first."""
         order = np.lexsort((self._promise, np.round(cost, 6), self.problem.buyer))
         buyer = self.problem.buyer[order]
@@ -196,7 +198,7 @@ class Solver:
             room = value - bound + SLACK
             may = found | (cost <= room)
             if narrow:
-                may &= found | self._best_of_each(cost)
+                may &= found | self.best_of_each(cost)
             elif may.sum() > MOST_OPTIONS:  # too many to prove anything in time
                 self.exact = False
                 return found
@@ -209,10 +211,23 @@ class Solver:
 
     def bound(self, goal: Floats, reached: Reached) -> tuple[float, Floats]:
         """The goal of the relaxed problem, and the reduced cost of every option."""
+        answer = self._relaxed(goal, reached)
+        if answer.status != 0:
+            return -np.inf, np.zeros(goal.size)
+        return float(answer.fun), np.asarray(answer.lower.marginals[: goal.size])
+
+    def priced(self) -> tuple[float, Floats]:
+        """Minus the most that can be served in the relaxed problem, and what each of the limits is worth, to 1e-9."""
+        answer = self._relaxed(self.problem.goals[0], [])
+        if answer.status != 0:
+            return -np.inf, np.ones(self.table.limited.size)
+        return float(answer.fun), np.round(answer.ineqlin.marginals[self.table.limited], 9)
+
+    def _relaxed(self, goal: Floats, reached: Reached) -> Any:
         table = self.table
         rows, most = self._rows(reached)
         relaxed: Any = linprog  # its stubs know no sparse rows
-        answer = relaxed(
+        return relaxed(
             np.concatenate((goal, np.zeros(table.others))),
             A_ub=rows,
             b_ub=most,
@@ -220,9 +235,6 @@ class Solver:
             b_eq=np.zeros(table.equal.shape[0]),
             method="highs",
         )
-        if answer.status != 0:
-            return -np.inf, np.zeros(goal.size)
-        return float(answer.fun), np.asarray(answer.lower.marginals[: goal.size])
 
     def _rows(self, reached: Reached) -> tuple[csr_matrix, Floats]:
         if not reached:
@@ -321,53 +333,96 @@ def shortage(problem: Problem, sorts: Ints, served: int) -> Shortage | None:
 
     None where more of anything would help nobody.
     """
-    best = 0, np.zeros(0, dtype=np.int64)
-    for sort in np.unique(sorts):
-        rows = np.flatnonzero(sorts == sort)
-        more = _most_served(problem, rows) - served
-        if more > best[0]:
+    everything = np.arange(sorts.size)
+    groups = [np.flatnonzero(sorts == sort) for sort in np.unique(sorts)]
+    if problem.options and int(np.floor(SLACK - (relaxed := Solver(problem).priced())[0])) <= served:
+        groups = [rows for rows in groups if relaxed[1][rows].any()]  # a limit without a price binds nobody
+    if not groups or _may_serve(problem, everything) <= served:
+        return None
+    bounds = [_may_serve(problem, rows) for rows in groups]
+    best = served, everything
+    for bound, rows in sorted(zip(bounds, groups, strict=True), key=lambda one: -one[0]):
+        if bound > best[0] and (more := _most_served(problem, rows)) > best[0]:
             best = more, rows
-    if not best[0]:
-        everything = np.arange(sorts.size)
-        best = _most_served(problem, everything) - served, everything
-    return Shortage(best[0], _least_more(problem, best[1], served + best[0])) if best[0] > 0 else None
+    if best[0] == served:
+        best = _most_served(problem, everything), everything
+    more = best[0] - served
+    return Shortage(more, _least_more(problem, best[1], best[0])) if more > 0 else None
+
+
+def _raised(problem: Problem, raised: Ints) -> Problem:
+    """The same with enough of some limits."""
+    limits = problem.limits
+    limits[raised] = problem.need.sum() * max(1.0, float(problem.uses.max()) if problem.uses.nnz else 1.0)
+    return problem.with_limits(limits)
+
+
+def _may_serve(problem: Problem, raised: Ints) -> int:
+    """No more than so many could be served with enough of some limits: by the relaxed problem."""
+    if not problem.options:
+        return 0
+    bound, _ = Solver(_raised(problem, raised)).bound(problem.goals[0], [])
+    return problem.buyers if np.isinf(bound) else int(np.floor(SLACK - bound))
 
 
 def _most_served(problem: Problem, raised: Ints) -> int:
     """How many could be served with enough of some limits."""
-    limits = problem.limits
-    limits[raised] = problem.need.sum() * max(1.0, float(problem.uses.max()) if problem.uses.nnz else 1.0)
-    raised_all = problem.with_limits(limits)
-    solver = Solver(raised_all)
-    return int(solver.least(problem.goals[0], [], solver.guess(raised_all.goals), 0.0).sum())
+    solver = Solver(_raised(problem, raised))
+    goals = solver.problem.goals
+    return int(solver.least(goals[0], [], solver.guess(goals), 0.0).sum())
 
 
 def _least_more(problem: Problem, raised: Ints, served: int) -> tuple[tuple[int, float], ...]:
-    """How much more of some limits is enough to serve so many; rows that need nothing are left out."""
+    """How much more of some limits is enough to serve so many; rows that need nothing are left out.
+
+    Few options of each buyer are tried first, those with the least reduced cost in the relaxed problem: where they do
+    with what that says is least, nothing else can do with less.
+    """
+    relaxed = _more_needed(problem, raised, served, whole=False)
+    if relaxed is None:
+        return ()
+    least, _, cost = relaxed
+    few, _ = problem.only(Solver(problem).best_of_each(cost))
+    found = _more_needed(few, raised, served, whole=True)
+    if found is None or found[0] > np.ceil(least - SLACK) + SLACK:
+        found = _more_needed(problem, raised, served, whole=True) or found or relaxed
+    much = np.ceil(found[1] - 0.5 + SLACK) if found is not relaxed else np.ceil(found[1] - SLACK)
+    return tuple((int(row), float(more)) for row, more in zip(raised, much, strict=True) if more > 0.5)
+
+
+def _more_needed(
+    problem: Problem, raised: Ints, served: int, *, whole: bool
+) -> tuple[float, Floats, Floats] | None:
+    """The least sum by which limits are raised to serve so many, of each, and the reduced cost of every option."""
     table, count = _table(problem), problem.options
     extra = csr_matrix(
         (-np.ones(raised.size), (table.limited[raised], np.arange(raised.size))),
         shape=(table.most.size, raised.size),
     )
     none = csr_matrix((table.equal.shape[0], raised.size))
-    all_served = csr_matrix(np.concatenate((np.ones(count), np.zeros(table.others + raised.size))))
+    all_served = csr_matrix(np.concatenate((-np.ones(count), np.zeros(table.others + raised.size))))
     join: Any = bmat
-    rows = vstack([join([[table.rows, extra], [table.equal, none]], format="csr"), all_served])
-    level = np.zeros(table.equal.shape[0])
-    low = np.concatenate((np.full(table.most.size, -np.inf), level, [served]))
-    high = np.concatenate((table.most, level, [np.inf]))
-    free = table.others + raised.size
+    rows = vstack([join([[table.rows, extra]], format="csr"), all_served], format="csr")
+    equal = join([[table.equal, none]], format="csr")
+    most, level = np.append(table.most, -float(served)), np.zeros(table.equal.shape[0])
+    goal = np.concatenate((np.zeros(count + table.others), np.ones(raised.size)))
+    if not whole:
+        relaxed: Any = linprog
+        answer = relaxed(goal, A_ub=rows, b_ub=most, A_eq=equal, b_eq=level, method="highs")
+        if answer.status != 0:
+            return None
+        return float(answer.fun), answer.x[-raised.size :], answer.lower.marginals[:count]
+    low = np.concatenate((np.full(most.size, -np.inf), level))
     answer = milp(
-        np.concatenate((np.zeros(count + table.others), np.ones(raised.size))),
-        constraints=LinearConstraint(rows, low, high),
-        integrality=np.ones(count + table.others + raised.size, dtype=np.int64),
-        bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(free, np.inf)))),
-        options={"time_limit": 3.0 * TIME_LIMIT_S},
+        goal,
+        constraints=LinearConstraint(vstack([rows, equal]), low, np.concatenate((most, level))),
+        integrality=np.ones(goal.size, dtype=np.int64),
+        bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(goal.size - count, np.inf)))),
+        options={"time_limit": TIME_LIMIT_S},
     )
     if answer.x is None:
-        return ()
-    much = answer.x[-raised.size :]
-    return tuple((int(row), float(more)) for row, more in zip(raised, much, strict=True) if more > 0.5)
+        return None
+    return float(answer.fun), answer.x[-raised.size :], np.zeros(count)
 
 
 # -- what is used --------------------------------------------------------------------------------

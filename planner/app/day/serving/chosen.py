@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from planner.app.answer.decide import standing_of
 from planner.app.answer.records import Span, StandingName, Tolerance
 from planner.app.answer.tally import BOX_DIGITS, span_of
-from planner.app.chance.race import UNIT_CELLS
-from planner.app.chance.samples import STEP_S, Sample, Scenario, sampled
+from planner.app.chance.samples import Sample
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Stop
 from planner.app.day.serving.drives import planned_drive_s
-from planner.app.day.serving.judge import Asked, Judge, Ride, scenario_at
+from planner.app.day.serving.judge import Judge
+from planner.app.day.serving.ways import Layout, Piece, Ride, Ways, Yard
 from planner.model.limits import HARM, UNKNOWN
-from planner.model.preparations import AS_DECLARED as AS_IT_IS
-from planner.model.records import Floats, Ints
+from planner.model.records import Ints
 from planner.model.timeline import Timeline
 from planner.store.dayrecords import SaleBox
 
@@ -53,9 +53,6 @@ class Close:
     closed_s: float
 
 
-Unit = tuple[Scenario, Timeline, Floats, Ints, Sample]
-
-
 def looked_at(
     judge: Judge,
     choices: Sequence[Choice],
@@ -65,27 +62,34 @@ def looked_at(
     should_stop: Stop | None = None,
 ) -> list[Close]:
     """Every choice in so many samples, those left open in as many more as it takes, at most MOST_SAMPLES."""
-    laid = [_scenario(judge.asked, choice, judge.space.places) for choice in choices]
-    harmed: list[list[np.ndarray]] = [[] for _ in choices]
-    rows, count = list(range(len(choices))), 0
+    if not choices:
+        return []
+    layout = _laid(judge, choices)
+    of_case = np.repeat(np.arange(len(choices)), [len(choice.boxes) for choice in choices])
+    level = np.full((of_case.size, max(samples, MOST_SAMPLES)), NOT_LOOKED, dtype=np.int8)
     out: list[Close | None] = [None] * len(choices)
-    while rows:
+    open_, count = np.arange(len(choices)), 0
+    while open_.size:
         more = count or samples
-        units: list[tuple[int, Unit]] = []
-        for row in rows:
-            scenario, timeline, night = laid[row]
-            steps = float((timeline.end_s - timeline.start_s)[0]) / STEP_S
-            size = max(32, int(UNIT_CELLS / (steps * timeline.groups)))
-            for first in range(count, count + more, size):
-                part = judge.sample.take(slice(first, min(first + size, count + more)))
-                units.append((row, (scenario, timeline, night, np.zeros((1, 3), dtype=np.int64), part)))
-        for (row, _), found in map_unordered(_work, units, executor, should_stop):
-            harmed[row].append(found)
+        rows = slice(count, count + more)
+        cases = np.flatnonzero(np.isin(of_case, open_))
+        box, sample = _loads(of_case[cases], more)
+        box = cases[box]
+        pieces = layout.pieces(of_case[box], box, sample, of_case[box] * more + sample)
+        work = partial(_work, layout, judge.sample.take(rows))
+        for piece, found in map_unordered(work, pieces, executor, should_stop):
+            level[box[piece.case], count + piece.sample] = found
         count += more
-        for row in rows:
-            out[row] = _close(choices[row], laid[row][1], np.concatenate(harmed[row]), tolerance)
-        rows = [row for row in rows if count < MOST_SAMPLES and _may_settle(out[row], tolerance)]
+        for row in open_.tolist():
+            out[row] = _close(choices[row], layout.timeline, row, level[of_case == row, :count].T, tolerance)
+        open_ = np.array(
+            [row for row in open_ if count < MOST_SAMPLES and _may_settle(out[row], tolerance)],
+            dtype=np.int64,
+        )
     return [close for close in out if close is not None]
+
+
+NOT_LOOKED = -2
 
 
 def _may_settle(close: Close | None, tolerance: Tolerance) -> bool:
@@ -95,32 +99,42 @@ def _may_settle(close: Close | None, tolerance: Tolerance) -> bool:
     return close.harm_of_100.value <= min(tolerance.harm_of_100, tolerance.boxes_of_100)
 
 
-def _scenario(asked: Asked, choice: Choice, places: tuple[str, ...]) -> tuple[Scenario, Timeline, Floats]:
-    """The very boxes together in the buyer's vehicle."""
-    buyer, setup = asked.day.buyers[choice.buyer], asked.setups[choice.setup]
-    groups = [
-        setup.change(replace(box.group, label=box.name), asked.catalogue.box_types[box.group.box_type])
-        for box in choice.boxes
-    ]
-    drive_s = planned_drive_s(buyer, float(asked.drive_s[choice.buyer]))
-    ride = Ride(drive_s, buyer.first_timer, buyer.rides, buyer.boxes)
-    slot_s = asked.slot_s[[choice.slot]]
-    closed_s = asked.closed_s[choice.closing, [choice.slot]]
-    return scenario_at(asked, groups, ride, [AS_IT_IS], slot_s, closed_s, places)
+def _loads(load: Ints, samples: int) -> tuple[Ints, Ints]:
+    """Boxes of some loads, (box,), in every sample: box and sample of each case, a load in a sample kept together."""
+    box, sample = (axis.ravel() for axis in np.indices((load.size, samples)))
+    order = np.lexsort((box, sample, load[box]))
+    return box[order], sample[order]
 
 
-def _work(job: tuple[int, Unit]) -> np.ndarray:
-    """Worst verdict of every box in every sample, (sample, box)."""
-    return np.asarray(sampled(*job[1]).group_level[0].max(axis=-1))
+def _laid(judge: Judge, choices: Sequence[Choice]) -> Layout:
+    """The very boxes of every choice together in their buyer's vehicle, one way each, a variant a box."""
+    asked = judge.asked
+    rides, variants = [], []
+    for choice in choices:
+        buyer, setup = asked.day.buyers[choice.buyer], asked.setups[choice.setup]
+        drive_s = planned_drive_s(buyer, float(asked.drive_s[choice.buyer]))
+        rides.append(Ride(drive_s, buyer.first_timer, buyer.rides, buyer.boxes))
+        variants += [
+            setup.change(box.group, asked.catalogue.box_types[box.group.box_type]) for box in choice.boxes
+        ]
+    slot = np.array([choice.slot for choice in choices])
+    closing = np.array([choice.closing for choice in choices])
+    ways = Ways(tuple(rides), asked.slot_s[slot], asked.closed_s[closing, slot])
+    return Layout(Yard(asked.day, asked.weather, asked.catalogue, judge.space.places), ways, variants)
 
 
-def _close(choice: Choice, timeline: Timeline, level: np.ndarray, tolerance: Tolerance) -> Close:
+def _work(layout: Layout, sample: Sample, piece: Piece) -> np.ndarray:
+    """Worst verdict of every case, (case,)."""
+    return np.asarray(layout.verdicts(piece, sample).max(axis=-1).astype(np.int8))
+
+
+def _close(choice: Choice, timeline: Timeline, row: int, level: np.ndarray, tolerance: Tolerance) -> Close:
     count, boxes = level.shape
     times = {
-        "leave_s": float(timeline.leave_s[0, 0]),
-        "arrive_s": float(timeline.arrive_s[0, -1]),
-        "open_s": float(timeline.opened_s[0].max()),
-        "closed_s": float(timeline.closed_s[0].min()),
+        "leave_s": float(timeline.leave_s[row, 0]),
+        "arrive_s": float(timeline.arrive_s[row, -1]),
+        "open_s": float(timeline.opened_s[row].max()),
+        "closed_s": float(timeline.closed_s[row].min()),
     }
     if (level == UNKNOWN).any():
         return Close(choice, "unknown", None, None, count, **times)

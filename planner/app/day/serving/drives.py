@@ -31,8 +31,8 @@ from planner.words import say
 
 TOP_KMH = 110.0
 VERTICES = 9
-DRIVES_A_STEP = 3
-"""A step of the table is at most a third of the drive, or the least step."""
+DRIVES_A_STEP = 12
+"""A step of the table is at most a twelfth of the drive, or the least step."""
 
 
 def drive_times(day: Day) -> Floats:

@@ -7,35 +7,27 @@ every way with every set-up, all in the same samples. What is chosen in the end 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 
-from planner.app.chance.race import NARROWED, scenario_of
-from planner.app.chance.samples import STEP_S, Sample, SampleSpace, Scenario, variations_of
+from planner.app.answer.records import Tolerance
+from planner.app.answer.tally import interval
+from planner.app.chance.race import NARROWED
+from planner.app.chance.samples import Sample, SampleSpace
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
-from planner.app.day.serving.drives import (
-    closings,
-    drive_times,
-    planned_drive_s,
-    road_of,
-    rounded_up_s,
-    trip_of,
-)
+from planner.app.day.serving.drives import closings, drive_times, planned_drive_s, rounded_up_s
 from planner.app.day.serving.kinds import Kind, kinds_of, strength
-from planner.app.plan.plan import shut_at_night
-from planner.model.batches import together
-from planner.model.cases import Passage, cases_of, lay_out, passage, simulate
+from planner.app.day.serving.ways import Layout, Piece, Ride, Ways, Yard
 from planner.model.catalogue import Catalogue
 from planner.model.limits import HARM, UNKNOWN
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import ALL, SetUp
-from planner.model.records import BoxType, Floats, Group, Ints, Weather
-from planner.model.timeline import Timeline, build_timeline
+from planner.model.records import Bools, Floats, Ints, Weather
 from planner.store.dayrecords import CLOSINGS, Day
 from planner.store.forecast_error import load_forecast_error
 from planner.store.posterior import bundled_posterior
@@ -46,24 +38,8 @@ NOT_TRIED = -2
 """In a table of harm: 1 harmed, 0 not, -1 unknown for want of weather, -2 not tried."""
 UNKNOWN_HARM = -1
 
-
-MOST_CASES = 2000
-LONGER = 1.5
-"""Cases that last longer than the shortest of a batch by this factor get a batch of their own."""
-
-Work = tuple[Scenario, Timeline, Floats, Ints, Passage]
-Unit = tuple[Ints, Work, float]
-"""Cells of the table, what they need, and hours."""
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Ride:
-    """A drive of a class, with a stop or not, in one loading place with so many boxes."""
-
-    drive_s: float
-    with_stop: bool
-    place: str
-    boxes: int
+NO_COLD_C = 10.0
+"""Where the air never is colder than this, cold harms no box: what is longer shut or stronger fares no better."""
 
 
 @dataclass(frozen=True)
@@ -180,8 +156,11 @@ class Judge:
         self.table = Table(np.full(shape, NOT_TRIED, dtype=np.int8))
         self.places = tuple(sorted({ride.place for ride in asked.rides}))
         self.space = self._space()
-        self._scenarios: dict[tuple[Ride, tuple[int, ...]], tuple[Scenario, Timeline, Floats]] = {}
-        self._passages: dict[tuple[int, str, int], Passage] = {}
+        self._counts = sorted({ride.boxes for ride in asked.rides})
+        self._count = np.array([self._counts.index(ride.boxes) for ride in asked.rides], dtype=np.int64)
+        self.layout = _laid(asked, self.places, self._counts)
+        self._way = way_of(asked)
+        self._depths()
         self.sample = self.space.sample(max(samples, MOST_SAMPLES), generator)
 
     def _space(self) -> SampleSpace:
@@ -206,10 +185,11 @@ class Judge:
         on_progress: Progress | None = None,
         should_stop: Stop | None = None,
     ) -> None:
-        """Try cells in some samples, the telling ones first.
+        """Try cells in some samples, the worst first: what they bear a milder one bears, and need not try.
 
-        Between the strongest and the weakest of kinds that differ in nothing else nothing is tried where these two fare
-        alike in every sample: what lies between them does too. Nor is a set-up tried where it has nothing to mend.
+        Milder are a set-up beside none, a drive of the same place that is no longer, a closing no earlier, a weaker
+        box; how far that goes depends on whether the cold can do any harm (``_dominators``). Between the strongest and
+        the weakest of kinds that differ in nothing else nothing is tried where these two fare alike.
 
         Parameters
         ----------
@@ -217,26 +197,25 @@ class Judge:
         """
         if rows.stop <= rows.start:
             return
-        plain, ends = np.zeros(wanted.shape[3:], dtype=bool), self._ends()
-        plain[:, 0] = True
-        steps = (
-            (plain & ends[:, None], 0.5),
-            (plain & ~ends[:, None], 0.7),
-            (~plain & ends[:, None], 0.9),
-            (~plain & ~ends[:, None], 1.0),
-        )
-        done = 0.0
-        for which, until in steps:
-            cells = wanted & which & ~self._copied(rows, wanted & which)
-            self._try(rows, cells, executor, _part(on_progress, done, until), should_stop)
-            done = until
+        depth = self._depth[None, None, :, :, :] + self._ride_depth[:, None, None, None, None]
+        left = int(wanted.sum())
+        done = 0
+        for level in range(int(depth.max()) + 1):
+            now = wanted & (depth == level)
+            last, done = done, done + int(now.sum())
+            part = _part(on_progress, last / max(left, 1), done / max(left, 1))
+            self._try(rows, now[..., None] & ~self._spared(rows, now), executor, part, should_stop)
 
-    def _ends(self) -> np.ndarray:
-        """Which kinds are the strongest or the weakest of those that differ in nothing else, (kind,)."""
-        ends = np.ones(len(self.asked.kinds), dtype=bool)
-        for row in self._rows_of_kinds():
-            ends[row[1:-1]] = False
-        return ends
+    def tried(self, count: int) -> Bools:
+        """Cells tried in so many samples."""
+        return np.asarray((self.table.harm[..., :count] != NOT_TRIED).all(axis=-1))
+
+    def open(self, count: int, tolerance: Tolerance) -> Bools:
+        """Cells tried in so many samples whose lower end does not lie above the tolerance yet."""
+        hits = (self.table.harm[..., :count] == 1).sum(axis=-1)
+        lows = np.array([interval(float(hit), count)[0] for hit in range(count + 1)])
+        allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
+        return np.asarray(self.tried(count) & (100.0 * lows[hits] <= allowed))
 
     def _rows_of_kinds(self) -> list[list[int]]:
         """Kinds that differ only in strength, the strongest first."""
@@ -246,20 +225,53 @@ class Judge:
             found.setdefault((g.box_type, g.floor, g.roof, g.entrance, g.comb, kind.buyer), []).append(number)
         return [sorted(row, key=lambda k: -strength(self.asked.kinds[k].group)) for row in found.values()]
 
-    def _copied(self, rows: slice, wanted: np.ndarray) -> np.ndarray:
-        """Cells that need no trying, because others tell of them: filled in."""
+    def _depths(self) -> None:
+        """How many steps milder each cell is than the worst of its like, and which ride is the worst of each."""
+        asked = self.asked
+        self._warm = float(np.nanmin(np.append(asked.weather.air_c[:, 0], np.inf))) >= NO_COLD_C
+        self._worst_ride = np.array([self._worse_ride(ride) for ride in asked.rides], dtype=np.int64)
+        self._ride_depth = (self._worst_ride != np.arange(len(asked.rides))).astype(np.int64)
+        self._row = self._rows_of_kinds()
+        inner = np.zeros(len(asked.kinds), dtype=np.int64)
+        for row in self._row:
+            inner[row[1:] if self._warm else row[1:-1]] = 1
+        closing = np.array([1 if self._warm else 0, 0, 1 if self._warm else 0])
+        setup = np.minimum(np.arange(len(asked.setups)), 1)
+        self._depth = closing[:, None, None] + inner[None, :, None] + setup[None, None, :]
+
+    def _worse_ride(self, ride: Ride) -> int:
+        """The longest drive to the same place that is worse in every way; where the cold may harm, alike in boxes."""
+        worse = [
+            (other.drive_s, other.with_stop, other.boxes, number)
+            for number, other in enumerate(self.asked.rides)
+            if other.place == ride.place
+            and other.drive_s >= ride.drive_s
+            and other.with_stop >= ride.with_stop
+            and (other.boxes >= ride.boxes if self._warm else other.boxes == ride.boxes)
+        ]
+        return max(worse)[-1]
+
+    def _spared(self, rows: slice, wanted: np.ndarray) -> np.ndarray:
+        """Samples of wanted cells that need no trying, because others tell of them: filled in."""
         harm = self.table.harm[..., rows]
-        copied = np.zeros(wanted.shape, dtype=bool)
-        fine = (harm[..., :1, :] == 0).all(axis=-1) & wanted  # the load as declared is fine already
-        fine[..., 0] = False
-        harm[fine] = 0
-        for row in self._rows_of_kinds():
-            strong, weak = harm[..., row[0], :, :], harm[..., row[-1], :, :]
-            alike = ((strong == weak) & (strong >= 0)).all(axis=-1)
-            for kind in row[1:-1]:
-                copied[..., kind, :] = alike & wanted[..., kind, :]
-                harm[..., kind, :, :] = np.where(copied[..., kind, :, None], strong, harm[..., kind, :, :])
-        return np.asarray(copied | fine)
+        fine = harm[self._worst_ride] == 0
+        fine[self._ride_depth == 0] = False
+        fine[..., 1:, :] |= harm[..., :1, :] == 0
+        evening, dawn, handover = range(3)
+        if self._warm:  # a night to calm down after being shut is worth as much as it is long
+            fine[:, :, [evening, handover]] |= harm[:, :, [dawn]] == 0
+        alike = np.full(harm.shape, NOT_TRIED, dtype=np.int8)
+        for row in self._row:
+            strong, weak = harm[..., row[:1], :, :], harm[..., row[-1:], :, :]
+            if self._warm:
+                fine[..., row[1:], :, :] |= strong == 0
+            else:
+                both = np.where(strong == weak, strong, NOT_TRIED)
+                alike[..., row[1:-1], :, :] = np.where(both >= 0, both, NOT_TRIED)
+        told = np.where(fine, np.int8(0), alike)
+        spared = wanted[..., None] & (told != NOT_TRIED) & (harm == NOT_TRIED)
+        harm[spared] = told[spared]
+        return np.asarray(harm != NOT_TRIED)
 
     def _try(
         self,
@@ -269,108 +281,48 @@ class Judge:
         on_progress: Progress | None,
         should_stop: Stop | None,
     ) -> None:
-        bundles = _bundled(list(self._units(rows, wanted)), rows.stop - rows.start)
+        """March cells in samples, (ride, knot, closing, kind, set-up, sample)."""
+        cells = np.argwhere(wanted)
+        if not cells.size:
+            return
+        ride, knot, closing, kind, setup, at = cells.T
+        way = self._way[ride, closing, knot]
+        variant = (kind * len(self.asked.setups) + setup) * len(self._counts) + self._count[ride]
+        pieces = self.layout.pieces(way, variant, at)
         sample = self.sample.take(rows)
-        jobs = (
-            ([cells for cells, _, _ in bundle], [work for _, work, _ in bundle], sample) for bundle in bundles
-        )
-        done = map_unordered(_work, jobs, executor, should_stop)
-        for number, ((parts, _, _), harm) in enumerate(done, 1):
-            for cells, found in zip(parts, harm, strict=True):
-                ride, knot, closing, kind, setup = cells.T
-                self.table.harm[ride, knot, closing, kind, setup, rows] = found
+        harm = self.table.harm[..., rows]
+        done = map_unordered(partial(_work, self.layout, sample), pieces, executor, should_stop)
+        for number, (piece, found) in enumerate(done, 1):
+            harm[tuple(cells[piece.case].T)] = found
             if on_progress:
-                on_progress(number / len(bundles))
+                on_progress(number / len(pieces))
 
-    def _units(self, rows: slice, wanted: np.ndarray) -> Iterator[Unit]:
-        """Cells of one ride and one type of box that are alike in length, what they need, how long they last."""
-        asked, samples = self.asked, rows.stop - rows.start
-        box_types = sorted({kind.group.box_type for kind in asked.kinds})
-        for ride, row in enumerate(asked.rides):
-            for box_type in box_types:
-                kinds = [k for k, kind in enumerate(asked.kinds) if kind.group.box_type == box_type]
-                cells = np.argwhere(wanted[ride][:, :, kinds])
-                if not cells.size:
-                    continue
-                scenario, timeline, night = self._scenario(row, kinds)
-                cells[:, 2] = np.array(kinds)[cells[:, 2]]
-                line = cells[:, 1] * asked.knots.size + cells[:, 0]
-                local = np.array([kinds.index(k) for k in cells[:, 2]]) * len(asked.setups) + cells[:, 3]
-                candidates = np.stack((line, np.zeros_like(line), local), axis=1)
-                length_h = (timeline.end_s - timeline.start_s)[line] / 3600.0
-                bins = np.floor(2.0 * np.log2(np.maximum(length_h, 0.5)))
-                for bin_ in np.unique(bins):
-                    whole = np.flatnonzero(bins == bin_)
-                    for part in np.array_split(whole, max(1, round(whole.size * samples / MOST_CASES))):
-                        around = self._passage((ride, box_type, int(bin_)), scenario, timeline, line[whole])
-                        work = scenario, timeline, night, candidates[part], around
-                        yield (
-                            np.column_stack((np.full(part.size, ride), cells[part])),
-                            work,
-                            float(length_h[part].max()),
-                        )
 
-    def _passage(
-        self, key: tuple[int, str, int], scenario: Scenario, timeline: Timeline, lines: Ints
-    ) -> Passage:
-        """What surrounds the boxes of a ride at some of its rows; worked out once, for it costs more than they do."""
-        lines = np.unique(lines)
-        known = self._passages.get(key)
-        if known is None or not np.isin(lines, known.rows).all():
-            none = np.zeros_like(lines)
-            table = cases_of(np.stack((lines, none, none), axis=1), 1, scenario.grid.groups)
-            known = self._passages[key] = passage(scenario.grid, timeline, table, STEP_S)
-        return known
+def way_of(asked: Asked) -> Ints:
+    """Numbers of the ways, (ride, closing, knot), -1 where a closing is none of its own."""
+    own = (asked.weight.sum(axis=1) > 0.0)[None] & np.ones((len(asked.rides), 1, 1), dtype=bool)
+    return np.where(own, np.cumsum(own).reshape(own.shape) - 1, -1)
 
-    def _scenario(self, ride: Ride, kinds: Sequence[int]) -> tuple[Scenario, Timeline, Floats]:
-        """A ride with some kinds of boxes in every set-up; rows of the timeline are closings by knots."""
-        key = ride, tuple(kinds)
-        if key not in self._scenarios:
-            self._scenarios[key] = self._new_scenario(ride, kinds)
-        return self._scenarios[key]
 
-    def _new_scenario(self, ride: Ride, kinds: Sequence[int]) -> tuple[Scenario, Timeline, Floats]:
-        asked = self.asked
-        groups = [asked.kinds[k].group for k in kinds]
-        setups = [
-            SetUp(f"{k} {setup.name}", "", partial(_as_kind, group, setup), setup.effort)
-            for k, group in enumerate(groups)
-            for setup in asked.setups
-        ]
-        slot_s = np.tile(asked.slot_s[asked.knots], len(CLOSINGS))
-        closed_s = asked.closed_s[:, asked.knots].ravel()
-        return scenario_at(
-            asked, [replace(groups[0], count=ride.boxes)], ride, setups, slot_s, closed_s, self.space.places
-        )
+def _laid(asked: Asked, places: tuple[str, ...], counts: Sequence[int]) -> Layout:
+    """Every ride shut in every way at every knot, and every kind set up in every way, as many as ride together."""
+    ride, closing, knot = np.nonzero(way_of(asked) >= 0)
+    ways = Ways(
+        ride=tuple(asked.rides[number] for number in ride),
+        slot_s=asked.slot_s[asked.knots[knot]],
+        closed_s=asked.closed_s[closing, asked.knots[knot]],
+    )
+    variants = [
+        replace(setup.change(kind.group, asked.catalogue.box_types[kind.group.box_type]), count=count)
+        for kind in asked.kinds
+        for setup in asked.setups
+        for count in counts
+    ]
+    return Layout(Yard(asked.day, asked.weather, asked.catalogue, places), ways, variants)
 
 
 def _part(on_progress: Progress | None, first: float, last: float) -> Progress | None:
     return (lambda share: on_progress(first + (last - first) * share)) if on_progress else None
-
-
-def scenario_at(
-    asked: Asked,
-    groups: Sequence[Group],
-    ride: Ride,
-    setups: Sequence[SetUp],
-    slot_s: Floats,
-    closed_s: Floats,
-    places: tuple[str, ...],
-) -> tuple[Scenario, Timeline, Floats]:
-    """Groups on a ride at some slots (row,), shut at ``closed_s`` (row,), ready to be sampled."""
-    trip = trip_of(asked.day, groups, (ride.place,), ride.with_stop)
-    road = road_of(asked.day.yard, ride.drive_s, ride.with_stop)
-    leave_s = slot_s + asked.day.slots.loading_s
-    scenario, _, _ = scenario_of(
-        trip, road, (asked.weather,), leave_s[:1], (ride.place,), asked.catalogue, setups
-    )
-    timeline = build_timeline(trip, road, leave_s, np.repeat(closed_s[:, None], len(groups), axis=1))
-    return replace(scenario, place_names=places), timeline, shut_at_night(trip, timeline.closed_s)
-
-
-def _as_kind(group: Group, setup: SetUp, of: Group, box: BoxType) -> Group:
-    """The box of a kind with a set-up, as many of them as ride together."""
-    return replace(setup.change(group, box), count=of.count)
 
 
 def scenario_table(catalogue: Catalogue) -> ParameterTable:
@@ -378,32 +330,9 @@ def scenario_table(catalogue: Catalogue) -> ParameterTable:
     return catalogue.parameters
 
 
-def _bundled(units: list[Unit], samples: int) -> list[list[Unit]]:
-    """Units of like length together, about MOST_CASES cases each: the calls are the cost while cases are few."""
-    bundles: list[list[Unit]] = []
-    cases = 0
-    for unit in sorted(units, key=lambda one: one[2]):
-        more = len(unit[0]) * samples
-        if not bundles or cases + more > MOST_CASES or unit[2] > LONGER * bundles[-1][0][2] + 0.5:
-            bundles.append([])
-            cases = 0
-        bundles[-1].append(unit)
-        cases += more
-    return bundles
-
-
-def _work(job: tuple[list[Ints], list[Work], Sample]) -> list[np.ndarray]:
-    """Harm of every cell in every sample, (cell, sample), of each unit."""
-    _, works, sample = job
-    batches = []
-    for scenario, timeline, night, candidates, around in works:
-        table = cases_of(candidates, sample.samples, scenario.grid.groups)
-        varied = variations_of(scenario, sample, 0.5 * (timeline.start_s + timeline.end_s))
-        batches.append(lay_out(scenario.grid, timeline, night, table, varied, around, STEP_S))
-    verdict = simulate(together(batches), STEP_S).assessed(STEP_S).verdict
-    ends = np.cumsum([len(candidates) * sample.samples for _, _, _, candidates, _ in works])
-    parts = np.split(verdict, ends[:-1])
-    return [harm_of(part.reshape(-1, sample.samples, part.shape[-1])) for part in parts]
+def _work(layout: Layout, sample: Sample, piece: Piece) -> np.ndarray:
+    """Harm of every case, (case,)."""
+    return harm_of(layout.verdicts(piece, sample))
 
 
 def harm_of(verdict: np.ndarray) -> np.ndarray:

@@ -52,20 +52,25 @@ def options_of(
     tolerance: Tolerance,
     struck: Collection[Struck] = (),
     moved_counts: bool = False,
+    most: Floats | None = None,
 ) -> Options:
-    """Every way in which no lower end of an interval lies above the tolerance.
+    """Every way in which no lower end of an interval lies above the tolerance, or harm is no more than ``most``.
 
     Parameters
     ----------
     share : (ride, closing, slot, kind, set-up) of samples with harm, NaN unknown
     struck : ways that were found wanting
     moved_counts : whether told appointments are to stay where they are
+    most : (buyer,) harm of 100 that is worth a closer look
     """
     rows = _Rows(asked)
     members: dict[tuple[bool, ...], int] = {}
     least = np.full(len(asked.day.buyers), np.nan)
     for buyer in range(len(asked.day.buyers)):
-        least[buyer] = _add(asked, share, samples, tolerance, struck, buyer, rows, members)
+        may = _may_be_good(
+            share[asked.ride[buyer]], samples, tolerance, None if most is None else most[buyer]
+        )
+        least[buyer] = _add(asked, share, may, struck, buyer, rows, members)
     told = np.array([b.told_s for b in asked.day.buyers])
     column = rows.columns()
     moved = np.zeros(column["buyer"].size, dtype=bool)
@@ -129,7 +134,16 @@ class _Rows:
         shady = [not day.shade_spans or any(a <= s < b for a, b in day.shade_spans) for s in asked.slot_s]
         self.bays = np.where(np.array(shady) | ~self.sun_up, float(day.bays), 0.0)
         shut_sun = sun_position(asked.closed_s, day.yard.lat_deg, day.yard.lon_deg).elevation_deg
-        self.home = at_home_share(shut_sun)
+        shut_h = (asked.slot_s - asked.closed_s) / HOUR_S
+        home = at_home_share(shut_sun)
+        costs = [cost_h(*each) for each in zip(shut_h.ravel().tolist(), home.ravel().tolist(), strict=True)]
+        self.closing_h = np.reshape(costs, shut_h.shape)
+        """What each closing costs in hours, (closing, slot)."""
+        self.ready = np.array([[kind.ready_s <= s for kind in asked.kinds] for s in asked.slot_s])
+        self.shut = [
+            [_stands_shut(asked, self.sun_up, closing, slot) for slot in range(slots)]
+            for closing in range(len(CLOSINGS))
+        ]
         self.follows = np.append(np.diff(asked.slot_s) < day.slots.lasts_s + 1.0, False)
         self._rows: list[tuple[int, ...]] = []
         self._harm: list[float] = []
@@ -171,11 +185,20 @@ class _Rows:
         return [*taken, (slot, float(boxes))]
 
 
+def _may_be_good(share: Floats, samples: int, tolerance: Tolerance, most: float | None) -> Bools:
+    """Which shares of a ride are worth offering; unknown ones are not."""
+    known = np.nan_to_num(share, nan=1.0)
+    if most is not None:
+        return np.asarray(100.0 * known <= most)
+    allowed_low = min(tolerance.harm_of_100, tolerance.boxes_of_100)
+    lows = np.array([interval(float(hits), samples)[0] for hits in range(samples + 1)])
+    return np.asarray(100.0 * np.interp(known * samples, np.arange(samples + 1), lows) <= allowed_low)
+
+
 def _add(
     asked: Asked,
     share: Floats,
-    samples: int,
-    tolerance: Tolerance,
+    may_be_good: Bools,
     struck: Collection[Struck],
     number: int,
     rows: _Rows,
@@ -183,42 +206,44 @@ def _add(
 ) -> float:
     """All options of one buyer; the least share of harm among what suits, NaN where nothing is known."""
     buyer, ride = asked.day.buyers[number], share[asked.ride[number]]
-    suits = suiting(asked, number)
-    ready = np.array([[k.ready_s <= s for k in asked.kinds] for s in asked.slot_s])
-    mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
-    if buyer.boxes_named:
-        mine = np.array([kind.buyer == number for kind in asked.kinds])
-    may = suits[:, None] & ready & mine[None, :]
-    lows, allowed_low = _lower_ends(samples), min(tolerance.harm_of_100, tolerance.boxes_of_100)
-    seen = [np.nan]
-    for setup, closing in np.ndindex(len(asked.setups), len(CLOSINGS)):
-        name = asked.setups[setup].name
-        if buyer.setup and name != buyer.setup:
+    may = _may_have(asked, rows, number)[None, :, :, None] & ~np.isnan(ride)
+    if buyer.setup:
+        may &= np.array([setup.name == buyer.setup for setup in asked.setups])
+    least = float(ride[may].min()) if may.any() else math.nan
+    good = may & may_be_good
+    if not buyer.setup:  # a set-up that changes nothing only makes work
+        with np.errstate(invalid="ignore"):
+            good[..., 1:] &= ~(ride[..., :1] <= ride[..., 1:])
+    level = np.where(good, np.round(buyer.boxes * np.nan_to_num(ride) / HARM_STEP), np.inf)
+    care = _care(asked, rows, number)
+    # whoever shuts at handover needs nothing that others do not need: no shade, no hands beforehand
+    at_handover = (level[HANDOVER] <= level[:HANDOVER]).all(axis=2) & (care[HANDOVER] <= care[:HANDOVER])
+    good[:HANDOVER] &= ~at_handover[:, :, None, :]
+    for closing, slot, setup in np.argwhere(good.any(axis=2)).tolist():
+        hands = rows.hands(slot, buyer.boxes)
+        if hands is None or (number, slot, closing, setup) in struck:
             continue
-        of = ride[closing, :, :, setup]
-        known = may & ~np.isnan(of)
-        if known.any():
-            seen.append(float(of[known].min()))
-        low = np.interp(np.nan_to_num(of) * samples, np.arange(samples + 1), lows)
-        good = known & (100.0 * low <= allowed_low)
-        if setup and buyer.setup == "":  # a set-up that changes nothing only makes work
-            plain = ride[closing, :, :, 0]
-            good &= ~(plain <= of)
-        for slot in np.flatnonzero(good.any(axis=1)).tolist():
-            if (number, slot, closing, setup) in struck:
-                continue
-            levels = np.where(good[slot], np.round(buyer.boxes * of[slot] / HARM_STEP), -1.0)
-            hands = rows.hands(slot, buyer.boxes)
-            if hands is None:
-                continue
-            first, last = _stands_shut(asked, rows, closing, slot)
-            care = _care(asked, rows, number, slot, closing, setup)
-            for level in np.unique(levels[levels >= 0.0]):
-                pool = members.setdefault(tuple((levels == level).tolist()), len(members))
-                row = (number, buyer.boxes, slot, closing, setup, pool, first, last)
-                uses = _uses(rows, hands, buyer.boxes, closing, name)
-                rows.add(row, float(level) * HARM_STEP, care, uses)
-    return float(np.nanmin(seen)) if len(seen) > 1 else math.nan
+        levels = [
+            at if is_good else -1.0
+            for at, is_good in zip(
+                level[closing, slot, :, setup].tolist(), good[closing, slot, :, setup].tolist(), strict=True
+            )
+        ]
+        first, last = rows.shut[closing][slot]
+        for at in sorted({at for at in levels if at >= 0.0}):
+            pool = members.setdefault(tuple(each == at for each in levels), len(members))
+            row = (number, buyer.boxes, slot, closing, setup, pool, first, last)
+            uses = _uses(rows, hands, buyer.boxes, closing, asked.setups[setup].name)
+            rows.add(row, at * HARM_STEP, float(care[closing, slot, setup]), uses)
+    return least
+
+
+def _may_have(asked: Asked, rows: _Rows, number: int) -> Bools:
+    """Which kinds of boxes a buyer may have in which slot, (slot, kind)."""
+    mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
+    if asked.day.buyers[number].boxes_named:
+        mine = np.array([kind.buyer == number for kind in asked.kinds])
+    return np.asarray(suiting(asked, number)[:, None] & rows.ready & mine[None, :])
 
 
 def suiting(asked: Asked, number: int) -> Bools:
@@ -230,11 +255,6 @@ def suiting(asked: Asked, number: int) -> Bools:
     if not math.isnan(buyer.told_s):
         suits &= asked.slot_s >= buyer.told_s
     return suits
-
-
-def _lower_ends(samples: int) -> Floats:
-    """Lower end of the interval of a share, of every number of hits, 0 to 1."""
-    return np.array([interval(float(hits), samples)[0] for hits in range(samples + 1)])
 
 
 def _uses(
@@ -251,25 +271,21 @@ def _uses(
         yield rows.first["dawn"], float(boxes)
 
 
-def _stands_shut(asked: Asked, rows: _Rows, closing: int, slot: int) -> tuple[int, int]:
+def _stands_shut(asked: Asked, sun_up: Bools, closing: int, slot: int) -> tuple[int, int]:
     """First and last slot at which the boxes stand shut while the sun is up; -1, -1 where at none."""
     if closing == HANDOVER:
         return -1, -1
     closed_s = asked.closed_s[closing, slot]
-    waits = np.flatnonzero((asked.slot_s >= closed_s) & rows.sun_up & (np.arange(asked.slot_s.size) <= slot))
+    waits = np.flatnonzero((asked.slot_s >= closed_s) & sun_up & (np.arange(asked.slot_s.size) <= slot))
     return (int(waits[0]), int(waits[-1])) if waits.size else (-1, -1)
 
 
-def _care(asked: Asked, rows: _Rows, number: int, slot: int, closing: int, setup: int) -> float:
-    """What is left to choose by when nobody more is put off and harm is least; above 0."""
+def _care(asked: Asked, rows: _Rows, number: int) -> Floats:
+    """What is left to choose by when nobody more is put off and harm is least, (closing, slot, set-up); above 0."""
     rules, buyer = day_rules(), asked.day.buyers[number]
-    slot_s, closed_s = float(asked.slot_s[slot]), float(asked.closed_s[closing, slot])
-    off_h = 0.0 if math.isnan(buyer.wish_s) else abs(slot_s - buyer.wish_s) / HOUR_S
-    closing_h = cost_h((slot_s - closed_s) / HOUR_S, float(rows.home[closing, slot]))
-    late_h = (slot_s - float(asked.slot_s[0])) / HOUR_S * float(asked.drive_s[number]) / HOUR_S
-    return (
-        rules.care_wish_h * off_h
-        + buyer.boxes * rules.care_shut_h * closing_h
-        + rules.care_effort * asked.setups[setup].effort * buyer.boxes
-        + rules.care_late_h * late_h
-    )
+    off_h = 0.0 if math.isnan(buyer.wish_s) else np.abs(asked.slot_s - buyer.wish_s) / HOUR_S
+    late_h = (asked.slot_s - asked.slot_s[0]) / HOUR_S * float(asked.drive_s[number]) / HOUR_S
+    of_slot = rules.care_wish_h * off_h + rules.care_late_h * late_h
+    of_closing = buyer.boxes * rules.care_shut_h * rows.closing_h
+    effort = np.array([setup.effort for setup in asked.setups])
+    return np.asarray((of_slot + of_closing)[:, :, None] + rules.care_effort * effort * buyer.boxes)

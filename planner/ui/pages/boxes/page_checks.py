@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
-    QButtonGroup,
-    QGridLayout,
+    QFileDialog,
     QHBoxLayout,
     QInputDialog,
-    QLineEdit,
     QListWidget,
     QMessageBox,
-    QPushButton,
-    QScrollArea,
     QWidget,
 )
 
 from planner.errors import InputError, SkepwayError
 from planner.ui.look import paint as p
-from planner.ui.look.panel import ShortText, label
+from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
+from planner.ui.pages.boxes.item_list import ItemList, thumb
+from planner.ui.pages.boxes.taken_in import PICTURES, Files, TakenIn, ask_photos, ask_typed
 from planner.ui.work.background_query import BackgroundQuery, Going
 from planner.ui.work.runner import Watch
 from planner.words import say
@@ -33,15 +32,6 @@ if TYPE_CHECKING:
     from planner.app.inspect.decide import Decision
     from planner.app.inspect.round import Item, Round, State
     from planner.ui.work.session import Session
-
-THUMB_PX = 46
-"""Height of a button that a gloved thumb finds."""
-STATES: tuple[tuple[State, Qt.Key], ...] = (
-    ("ok", Qt.Key.Key_1),
-    ("not_ok", Qt.Key.Key_2),
-    ("not_looked", Qt.Key.Key_3),
-)
-"""The three answers and the key of each."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,22 +62,31 @@ class ChecksPage(Page):
         self.items = ItemList()
         self.items.answered.connect(self._answered)
         self.items.done.connect(self.go_on)
-        self.begin = _thumb(say("checks.page_begin"))
+        self.begin = thumb(say("checks.page_begin"))
         self.begin.clicked.connect(lambda _=False: self.start())
-        self.next = _thumb(say("checks.page_next"))
+        self.next = thumb(say("checks.page_next"))
         self.next.clicked.connect(lambda _=False: self.go_on())
-        self.against = _thumb(say("checks.page_against"))
+        self.against = thumb(say("checks.page_against"))
         self.against.clicked.connect(lambda _=False: self.override())
+        self.photos = BackgroundQuery(session.runner, "check photos", ask_photos)
+        self.typed = BackgroundQuery(session.runner, "check list", ask_typed)
+        for query in (self.photos, self.typed):
+            query.answered.connect(self._taken_in)
+            query.changed.connect(self._troubled)
+        self.photo, self.list = thumb(say("checks.page_photo")), thumb(say("checks.page_list"))
+        self.photo.clicked.connect(lambda _=False: self.choose_photos())
+        self.list.clicked.connect(lambda _=False: self.choose_list())
         foot = QWidget()
         row = QHBoxLayout(foot)
         row.setContentsMargins(0, 0, 0, 0)
-        for button in (self.begin, self.next, self.against):
+        for button in (self.begin, self.next, self.against, self.photo, self.list):
             row.addWidget(button)
         row.addStretch(1)
         middle = p.under(self.name, self.items, self.lead, self.reasons, foot, grows=1)
         self.panel = self.hang(say("checks.page_title"), say("checks.page_guide"), middle)
         self.panel.set_filled(True)
-        self.panel.head.addWidget(Going(self.verdict))
+        for going in (self.verdict, self.photos, self.typed):
+            self.panel.head.addWidget(Going(going))
         p.fill(self, p.split(Qt.Orientation.Horizontal, (self.boxes, 26), (self.panel, 74)))
         self._show()
 
@@ -231,6 +230,48 @@ class ChecksPage(Page):
         except SkepwayError as error:
             QMessageBox.warning(self, say("checks.page_title"), str(error))
 
+    # -- photos and lists ------------------------------------------------------------------------
+
+    def choose_photos(self) -> None:
+        """Photos from a phone: each goes to the box whose label is on it, else to the one that is looked at."""
+        kinds = say("checks.page_pictures", kinds=PICTURES)
+        names, _ = QFileDialog.getOpenFileNames(self, say("checks.page_photo"), "", kinds)
+        self.take_photos([Path(name) for name in names])
+
+    def choose_list(self) -> None:
+        """A list that was printed, written on and typed into a table."""
+        kinds = say("checks.page_tables", kinds="*.csv *.CSV *.tsv *.txt")
+        name, _ = QFileDialog.getOpenFileName(self, say("checks.page_list"), "", kinds)
+        self.take_list(Path(name) if name else None)
+
+    def take_photos(self, paths: Sequence[Path]) -> None:
+        if self.round is not None and paths:
+            self.photos.put(object(), Files(self.round, self.round.box, tuple(paths)))
+
+    def take_list(self, path: Path | None) -> None:
+        if self.round is not None and path is not None:
+            self.typed.put(object(), Files(self.round, self.round.box, (path,)))
+
+    def _taken_in(self, told: object) -> None:
+        """Write what files say of boxes down, each box whole, and show how it went."""
+        if not isinstance(told, TakenIn) or self.round is None:
+            return
+        try:
+            for said in told.boxes:
+                self.round.take(said.box, said.found, said.pictures)
+                if self.round.keep(time.time(), box=said.box, offset_s=int(time.localtime().tm_gmtoff)):
+                    self._write(said.box, said.decision)
+        except SkepwayError as error:
+            QMessageBox.warning(self, say("checks.page_title"), str(error))
+        self._show()
+        self.reasons.show_parts(((say("checks.page_read"), told.lines),))
+        self.items.setFocus()
+
+    def _troubled(self) -> None:
+        trouble = next((query.trouble for query in (self.photos, self.typed) if query.trouble), None)
+        if trouble is not None:
+            self.lead.setText(str(trouble))
+
     # -- showing ---------------------------------------------------------------------------------
 
     decision: Decision | None = None
@@ -243,7 +284,7 @@ class ChecksPage(Page):
 
     def _show(self) -> None:
         going = self.round is not None
-        for part in (self.items, self.next, self.against, self.reasons, self.boxes):
+        for part in (self.items, self.next, self.against, self.reasons, self.boxes, self.photo, self.list):
             part.setVisible(going)
         self.begin.setVisible(not going)
         self.begin.setEnabled(self.subject is not None)
@@ -266,143 +307,3 @@ class ChecksPage(Page):
             self.boxes.addItem(say("checks.page_box", box=box, outcome=said) if said else box)
         self.boxes.setCurrentRow(self.round.at)
         self.boxes.blockSignals(False)
-
-
-class ItemList(QScrollArea):
-    """A row an item with three large buttons; 1, 2, 3 answer the item in focus and go on, a figure follows the 2."""
-
-    answered = Signal(object, object, object)
-    done = Signal()
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setWidgetResizable(True)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(say("checks.page_items"))
-        self._items: tuple[Item, ...] = ()
-        self._buttons: list[dict[State, QPushButton]] = []
-        self._figures: list[QLineEdit | None] = []
-        self._marks: list[ShortText] = []
-        self.at = 0
-
-    def show_items(self) -> None:
-        """Lay the rows out, once."""
-        from planner.app.inspect.items import items
-
-        if self._items:
-            return
-        self._items = items()
-        page = p.named("page")
-        grid = QGridLayout(page)
-        grid.setColumnStretch(0, 1)
-        for number, item in enumerate(self._items):
-            mark = ShortText(item.title, 2)
-            grid.addWidget(mark, number, 0)
-            self._marks.append(mark)
-            group = QButtonGroup(page)
-            group.setExclusive(True)
-            row: dict[State, QPushButton] = {}
-            for column, (state, key) in enumerate(STATES, 1):
-                button = _thumb(f"{chr(int(key))}  {say(f'checks.page_{state}')}")
-                button.setCheckable(True)
-                button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-                button.setAccessibleName(f"{item.title}: {say(f'checks.page_{state}')}")
-                button.clicked.connect(lambda _=False, n=number, st=state: self._press(n, st))
-                group.addButton(button)
-                grid.addWidget(button, number, column)
-                row[state] = button
-            self._buttons.append(row)
-            figure = Figure() if item.figure else None
-            if figure is not None:
-                figure.setMinimumHeight(THUMB_PX)
-                figure.setMaximumWidth(90)
-                figure.setAccessibleName(f"{item.title}: {say(f'checks.measure_{item.figure}')}")
-                figure.returnPressed.connect(lambda n=number: self._figure(n))
-                grid.addWidget(figure, number, 4)
-                grid.addWidget(label(say(f"checks.measure_{item.figure}"), "soft"), number, 5)
-            self._figures.append(figure)
-        self.setWidget(page)
-
-    def show_findings(self, round_: Round) -> None:
-        """Show what was found on the box."""
-        for number, item in enumerate(self._items):
-            finding = round_.state_of(item)
-            for state, button in self._buttons[number].items():
-                button.setChecked(finding.state == state)
-            figure = self._figures[number]
-            if figure is not None and not figure.hasFocus():
-                figure.setText("" if finding.value is None else f"{finding.value:g}")
-        self._mark()
-
-    def first(self) -> None:
-        """Back to the first item."""
-        self.at = 0
-        self._mark()
-        self.setFocus()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        states = {key: state for state, key in STATES}
-        key = Qt.Key(event.key())
-        if key in states and self.at < len(self._items):
-            self._press(self.at, states[key])
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
-            self.done.emit()
-        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Backspace, Qt.Key.Key_Down):
-            step = 1 if key == Qt.Key.Key_Down else -1
-            self.at = min(max(self.at + step, 0), len(self._items))
-            self._mark()
-        else:
-            super().keyPressEvent(event)
-
-    def _press(self, number: int, state: State) -> None:
-        self.at = number
-        figure = self._figures[number]
-        self.answered.emit(self._items[number], state, None)
-        if state == "not_ok" and figure is not None:
-            figure.clear()
-            figure.setFocus()
-            return
-        self._go_to(number + 1)
-
-    def _figure(self, number: int) -> None:
-        figure = self._figures[number]
-        assert figure is not None
-        try:
-            value = float(figure.text().replace(",", "."))
-        except ValueError:
-            value = float("nan")
-        self.answered.emit(self._items[number], "not_ok", value)
-        self._go_to(number + 1)
-
-    def _go_to(self, number: int) -> None:
-        self.at = min(number, len(self._items))
-        self.setFocus()
-        self._mark()
-
-    def _mark(self) -> None:
-        for number, mark in enumerate(self._marks):
-            font = mark.font()
-            font.setBold(number == self.at)
-            mark.setFont(font)
-            mark.setText(f"▸ {self._items[number].title}" if number == self.at else self._items[number].title)
-            mark.setAccessibleDescription(say("checks.page_here") if number == self.at else "")
-            mark.update()
-        if self.at < len(self._marks):
-            self.ensureWidgetVisible(self._marks[self.at], 0, THUMB_PX)
-
-
-class Figure(QLineEdit):
-    """A field for a figure; Enter ends it and is no Enter for the box."""
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.returnPressed.emit()
-            event.accept()
-        else:
-            super().keyPressEvent(event)
-
-
-def _thumb(text: str) -> QPushButton:
-    button = QPushButton(text)
-    button.setMinimumHeight(THUMB_PX)
-    return button

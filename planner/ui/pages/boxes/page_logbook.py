@@ -68,7 +68,13 @@ class LogbookPage(Page):
         foot = QWidget()
         row = QHBoxLayout(foot)
         row.setContentsMargins(0, 0, 0, 0)
-        for part in (self.note, self.switch):
+        self.claim, self.settle = (
+            QPushButton(say("logbook.claim_ask")),
+            QPushButton(say("logbook.claim_settle")),
+        )
+        self.claim.clicked.connect(lambda _=False: self.write_claim(settles=False))
+        self.settle.clicked.connect(lambda _=False: self.write_claim(settles=True))
+        for part in (self.note, self.claim, self.settle, self.switch):
             row.addWidget(part)
         row.addStretch(1)
         body = p.under(self.lead, self.chart, self.words, foot, grows=2)
@@ -119,7 +125,9 @@ class LogbookPage(Page):
         for trip in self._trips:
             self.trips.addItem(say("logbook.page_trip", day=trip.day, title=trip.title))
         self.trips.blockSignals(False)
-        self.note.setEnabled(bool(self._trips) and self._demo is None)
+        for part in (self.note, self.claim):
+            part.setEnabled(bool(self._trips) and self._demo is None)
+        self.settle.setEnabled(False)
         if not self._trips:
             self.boxes.clear()
             self.chart.show_chart(None)
@@ -175,6 +183,53 @@ class LogbookPage(Page):
             QMessageBox.warning(self, say("logbook.page_title"), str(error))
         self._ask()
 
+    def write_claim(self, *, settles: bool) -> None:
+        """Ask for a claim of a box of this trip, or for how an open one was settled, and write it down."""
+        from planner.store.logbook.records import Entry
+        from planner.ui.pages.boxes.claim_form import ClaimForm, pictures_of
+
+        trip = self._trip()
+        if trip is None:
+            return
+        boxes = self._open_claims() if settles else self._named_boxes()
+        form = ClaimForm(boxes, self._box(), self, settles=settles)
+        if form.exec() != ClaimForm.DialogCode.Accepted:
+            return
+        told = form.told()
+        now_s = time.time()
+        try:
+            body, pictures = pictures_of(told, self.timeline.answer.zone if self.timeline.answer else "")
+            entry = Entry(
+                "settled" if settles else "claim",
+                now_s,
+                "box",
+                told.box,
+                body,
+                trip.key,
+                offset_s=int(time.localtime(now_s).tm_gmtoff),
+            )
+            self.logbook().add(entry, pictures=pictures)
+        except SkepwayError as error:
+            QMessageBox.warning(self, say("logbook.page_title"), str(error))
+        self._turn_to_trip()
+
+    def _box(self) -> str:
+        item = self.boxes.currentItem()
+        return item.text() if item is not None and self.boxes.currentRow() > 0 else ""
+
+    def _named_boxes(self) -> list[str]:
+        """The boxes of the trip's plan and those that have an entry."""
+        found: Timeline | None = self.timeline.answer
+        listed = [self.boxes.item(at).text() for at in range(1, self.boxes.count())]
+        return sorted({*listed, *(found.boxes if found is not None else ())})
+
+    def _open_claims(self) -> list[str]:
+        """The boxes with a claim that nobody has settled."""
+        found: Timeline | None = self.timeline.answer
+        events = found.events if found is not None else ()
+        settled = {event.subject for event in events if event.kind == "settled"}
+        return sorted({event.subject for event in events if event.kind == "claim"} - settled)
+
     # -- showing ---------------------------------------------------------------------------------
 
     def _tell(self) -> None:
@@ -188,6 +243,7 @@ class LogbookPage(Page):
         chart = chart_of(found)
         self.chart.setVisible(chart is not None)
         self.chart.show_chart(chart)
+        self.settle.setEnabled(self._demo is None and bool(self._open_claims()))
         season = in_words(lessons(ridden(self.logbook())))
         self.lead.setText(season.headline)
         lines = tuple(line_of(event, found.zone, found.people) for event in found.events)

@@ -30,6 +30,7 @@ from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
+from planner.ui.settings.vehicles import OwnVehicles
 from planner.ui.trip.hands import still
 from planner.ui.trip.preferences import Preferences
 from planner.ui.work import keys
@@ -54,7 +55,9 @@ class SettingsWindow(QDialog):
 
     kept = Signal(str)
 
-    def __init__(self, parent: QWidget, preferences: Preferences, looks: Looks) -> None:
+    def __init__(
+        self, parent: QWidget, preferences: Preferences, looks: Looks, vehicles: Mapping[str, str]
+    ) -> None:
         super().__init__(parent)
         self.preferences, self.looks = preferences, looks
         self.setWindowTitle(s.say(s.SETTINGS_TITLE))
@@ -65,6 +68,7 @@ class SettingsWindow(QDialog):
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(self._services(), s.say(s.SETTINGS_SERVICES))
         self.tabs.addTab(self._home(), s.say(s.SETTINGS_HOME))
+        self.own_vehicles = self._vehicles(dict(vehicles))
         self.tabs.addTab(self._look(), s.say(s.SETTINGS_LOOK))
         buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Save | QDialogButtonBox.StandardButton.Cancel
@@ -132,6 +136,18 @@ class SettingsWindow(QDialog):
             s.say(s.SETTINGS_VEHICLES_HINT, path=str(config_dir() / "catalogue.toml")),
         )
 
+    def _vehicles(self, known: dict[str, str]) -> OwnVehicles | None:
+        """Vehicles of one's own; a file that cannot be read is told and left as it is."""
+        try:
+            made = OwnVehicles(config_dir() / "catalogue.toml", known)
+        except SkepwayError as error:
+            told = label(str(error), "fault")
+            told.setWordWrap(True)
+            self.tabs.addTab(told, s.say(s.SETTINGS_OWN_VEHICLES))
+            return None
+        self.tabs.addTab(made, s.say(s.SETTINGS_OWN_VEHICLES))
+        return made
+
     def _look(self) -> QWidget:
         preferences = self.preferences
         self.units = _choice(
@@ -159,6 +175,7 @@ class SettingsWindow(QDialog):
     def keep(self) -> None:
         """Keep everything; what cannot be kept is said and the window stays."""
         try:
+            fresh = self.own_vehicles is not None and self.own_vehicles.keep()
             save_settings(self._settings())
             for name, line in self.secrets.items():
                 keys.write(name, line.text().strip())
@@ -175,7 +192,7 @@ class SettingsWindow(QDialog):
         wanted = float(str(self.type.currentData())) / 100.0
         if abs(wanted - held.scale) > 0.02:
             self.looks.scale_type(wanted / held.scale)
-        self.kept.emit(s.say(s.SETTINGS_SAVED))
+        self.kept.emit(s.say(s.VEHICLES_SAVED if fresh else s.SETTINGS_SAVED))
         self.accept()
 
     def _settings(self) -> Settings:

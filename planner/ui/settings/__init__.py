@@ -1,0 +1,1 @@
+"""Everything that is the user's and not the trip's."""

@@ -1,0 +1,200 @@
+"""What the window shows of an answer, on real widgets: whose moment, which boxes, which marks, all of it to read."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from planner import __main__ as door
+from planner.app.common.chart import Line
+from planner.errors import SkepwayError
+from planner.ui.look import strings as s
+from planner.ui.look.paint import Readable
+from planner.ui.plan.plan_view import AGITATED
+from planner.ui.window import Window
+from tests.app.years import pvgis_text
+from tests.ui.conftest import PATIENCE_MS
+
+SURE = 1
+
+
+def last_place(window: Window):
+    """The candidate nobody recommends: the last of the list."""
+    return window.session.answer.candidates[-1]
+
+
+def test_how_sure_is_told_for_a_candidate_that_does_not_lead(swarm_run: Window, qtbot, settled) -> None:
+    window = swarm_run
+    window.board.chosen.emit(last_place(window))
+    settled(window)
+    window.book.turn(SURE)
+    page = window.book.page
+    qtbot.waitUntil(lambda: page.verdict.text() != "" and not window.runner.busy(), timeout=PATIENCE_MS)
+    assert all(query.trouble is None for query in page.queries())
+
+
+def test_every_view_and_paper_names_the_candidate_that_is_not_the_recommended_one(
+    swarm_run: Window, settled, tmp_path: Path
+) -> None:
+    window = swarm_run
+    window.board.chosen.emit(last_place(window))
+    settled(window)
+    words = window.table.words(window.session.candidate)
+    assert s.say(s.CHIP_SHOWN, candidate=words) == window.candidates.shown.text()
+    for told in (window.map_panel.note.text(), window.curve_panel.title.text(), window.curves.heading()):
+        assert words in told
+    assert s.say(s.CHIP_SHOWN, candidate=words) in window.output._words()
+    window.curves.export_csv(tmp_path / "curves.csv")
+    assert words in (tmp_path / "curves.csv").read_text("utf-8").splitlines()[0]
+    window.curves.export_svg(tmp_path / "curves.svg")
+    drawing = (tmp_path / "curves.svg").read_text("utf-8")
+    assert window.curves.heading().split(",")[0] in drawing
+    assert "90 of 100 variants" in drawing
+
+
+def test_paper_bears_the_curves_title_and_the_screen_the_candidates_chips(swarm_run: Window) -> None:
+    panel = swarm_run.curve_panel
+    assert not panel.title.isVisibleTo(panel)
+    assert swarm_run.candidates.isVisibleTo(panel)
+    with panel.bare():
+        assert panel.title.isVisibleTo(panel)
+        assert not swarm_run.candidates.isVisibleTo(panel)
+    assert not panel.title.isVisibleTo(panel)
+
+
+def test_the_worst_with_agitated_bees_can_be_drawn(swarm_run: Window) -> None:
+    view, combo = swarm_run.curves, swarm_run.plan_view.group
+    combo.setCurrentIndex(combo.findData(AGITATED))
+    combo.activated.emit(combo.currentIndex())
+    view.show_band(None)
+    assert view.agitated
+    agitated = view.curves.core_c[:, -1, view.group]
+    lines = [
+        mark.ys for mark in view._whole.marks if isinstance(mark, Line) and mark.ys.shape == agitated.shape
+    ]
+    assert any(np.array_equal(ys, agitated, equal_nan=True) for ys in lines)
+
+
+def test_harm_of_agitated_bees_is_marked_in_the_cell(swarm_run: Window) -> None:
+    board, (departure, row) = swarm_run.board, swarm_run.board.at
+    held = board.shown.rows[row].cells[departure]
+    board.at = None
+    pictures = []
+    for harmed in (False, True):
+        board.shown.rows[row].cells[departure] = replace(held, harm_agitated=harmed)
+        pictures.append(board.viewport().grab().toImage())
+    board.shown.rows[row].cells[departure] = held
+    box = board._box((departure, row)).toRect()
+    at = [(box.left() + n, box.bottom() - n - 1) for n in (4, 5, 6)]
+    assert any(pictures[0].pixel(x, y) != pictures[1].pixel(x, y) for x, y in at)
+
+
+def test_every_picture_of_the_plan_can_be_read_as_a_table(swarm_run: Window) -> None:
+    for view in (swarm_run.board, swarm_run.curves, swarm_run.strip, swarm_run.ledger, swarm_run.map):
+        readable: Readable = view
+        assert readable.heading()
+        heads, rows = readable.table()
+        assert rows, view
+        assert {len(row) for row in rows} == {len(heads)}, view
+        assert view.accessibleName()
+
+
+def test_a_page_beside_the_plan_is_read_as_one_table_of_its_charts(swarm_run: Window, qtbot) -> None:
+    window = swarm_run
+    window.book.turn(SURE)
+    page = window.book.page
+    qtbot.waitUntil(lambda: page.sensitivity.done, timeout=PATIENCE_MS)
+    window.sheets.read_picture()
+    reading = window.book.reading()
+    heads, rows = reading.table()
+    assert heads[0] == s.say(window.book.rows[SURE].title)
+    assert any(s.say(s.SURE_SENSITIVITY) in row for row in rows)
+    window.sheets.sheet.close()
+
+
+def test_the_board_says_what_is_accepted_and_marks_what_finds_no_room(swarm_run: Window) -> None:
+    assert f"{swarm_run.session.answer.tolerance.harm_of_100:g}" in swarm_run.board_panel.note.text()
+    cell = replace(swarm_run.session.answer.best, fits=False, room="fits 2 of 12")
+    from planner.ui.plan.seen import cell_words
+
+    assert "2 of 12" in cell_words(cell, swarm_run.units)
+
+
+def test_how_long_one_may_stand_is_asked_once_all_rests_and_stands_on_the_map_and_in_the_balance(
+    swarm_run: Window, qtbot
+) -> None:
+    window = swarm_run
+    window.session.aside._calm.start(0)
+    qtbot.waitUntil(lambda: window.showing.reserve is not None, timeout=PATIENCE_MS)
+    found = window.map.reserve
+    assert found is window.session.aside.reserve.answer
+    at = int(np.argmin(np.abs(found.time_s - window.curves.cursor_s)))
+    window.set_cursor(float(found.time_s[at]))
+    assert window.map.stand_words(window.curves.cursor_s) in window.ledger_panel.note.text()
+    window.map.set_quantity("stand")
+    assert window.map.span[1] == 0.0
+    if found.worst() is not None:
+        assert window.map.worst_words() in [row[0] for row in window.map.table()[1]]
+
+
+def test_the_steps_keep_their_width_whatever_comes_beside_them(swarm_run: Window, qtbot, settled) -> None:
+    window = swarm_run
+    before = window.steps.width()
+    best, other = window.session.answer.best, last_place(window)
+    window.board.pinned.emit(best)
+    window.board.pinned.emit(other)
+    settled(window)
+    assert window.steps.width() == before
+    window.resize(1100, 700)
+    window.resize(1280, 800)
+    assert window.steps.width() == before
+
+
+def test_the_curves_are_322_pixels_tall_with_their_axis_in_sight(swarm_run: Window) -> None:
+    """At 1280 x 800 in the usual type."""
+    view = swarm_run.plan_view
+    lines = swarm_run.fontMetrics().lineSpacing()
+    assert swarm_run.curves.height() >= 23 * lines - 1
+    foot = swarm_run.curves.mapTo(view.widget(), swarm_run.curves.rect().bottomLeft()).y()
+    assert foot <= view.viewport().height()
+
+
+def test_a_typical_year_at_hand_is_a_way_out_and_moves_onto_the_dates(
+    swarm_run: Window, qtbot, tmp_path: Path
+) -> None:
+    path = tmp_path / "year.csv"
+    path.write_text(pvgis_text(), "utf-8")
+    swarm_run.troubles.take_typical(path)
+    qtbot.waitUntil(lambda: swarm_run.document.get(("weather", "source")) == "embedded", timeout=PATIENCE_MS)
+    assert "# kind: typical" in swarm_run.document.get(("weather", "table"))
+    day = str(swarm_run.document.get(("window", "from")))[:10]
+    assert day in swarm_run.document.get(("weather", "table"))
+    swarm_run.document.stack.undo()
+    assert swarm_run.document.get(("weather", "source")) != "embedded"
+
+
+def test_a_file_named_on_the_command_line_opens_in_the_window(
+    monkeypatch: pytest.MonkeyPatch, small_trip: Path
+) -> None:
+    from planner.ui import main as start
+
+    opened: list[list[str]] = []
+    monkeypatch.setattr(start, "main", lambda arguments=(): opened.append(list(arguments)) or 0)
+    monkeypatch.setattr(sys, "argv", ["skepway", str(small_trip)])
+    assert door.main() == 0
+    assert opened == [[str(small_trip)]]
+
+
+def test_a_load_that_finds_no_room_is_told_where_its_curves_would_stand(swarm_run: Window) -> None:
+    """The answer stands, its candidate cannot be drawn: the work of the curves ends with an error."""
+    window = swarm_run
+    window.session._not_drawn(SkepwayError("46 of 200 boxes find room"))
+    assert not window.curve_panel.filled
+    assert "46 of 200" in window.curve_panel._guide.text()
+    assert window.session.plan is None
+    assert window.map.curves is None
+    assert not window.curve_panel.stale
