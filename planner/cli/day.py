@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from contextlib import nullcontext
 from pathlib import Path
 
 from planner.app.common.executors import at_hand
@@ -15,7 +16,6 @@ from planner.app.day.pictures import board_svg
 from planner.app.day.plan import plan_day
 from planner.app.day.records import DayPlan
 from planner.app.day.words import day_words
-from planner.app.plan.inputs import Sources
 from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
@@ -30,6 +30,7 @@ from planner.cli.options import (
     whole,
     write_json,
 )
+from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.store.dayfile import load_day
@@ -54,14 +55,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     catalogue = catalogue_of(args)
     day = load_day(args.day, catalogue)
-    sources = None
-    if day.weather.weather is None and day.weather.source != "own":
-        sources = Sources.open(offline=args.offline, refresh=args.refresh)
-    try:
+    asked = day.weather.weather is None and day.weather.source != "own"
+    with sources_of(args) if asked else nullcontext() as sources:
         weather = weather_of_day(day, sources, now_s=time.time())
-    finally:
-        if sources is not None:
-            sources.close()
     with at_hand(most=args.jobs) as executor, ProgressLine(say("day.progress")) as progress:
         *_, plan = plan_day(
             day,

