@@ -38,9 +38,10 @@ DEMO_FOLDER = ROOT / "skepway-demo"
 DEMO_TRIP = ROOT / "resources" / "demo" / "nuc-pickup.toml"
 OLDEST, NEWEST = (3, 11), (3, 14)  # PySide6-Essentials below 6.12 has no wheels for later ones
 
-COVERAGE_FLOOR = 88  # of 94 before the papers, the day and the logbook came; to be raised once measured
-"""Branch coverage that all quick tests together must reach, in percent; it only rises. Measuring it makes them take
-half as long again, so that whoever waits for them is spared it."""
+COVERAGE_FLOOR = 91
+"""Branch coverage that all quick tests together must reach, in percent, a point and a half below what they reached
+when last measured (92.7); it only rises. Measuring it makes them take half as long again, so that whoever waits for
+them is spared it."""
 
 DIST = ROOT / "dist"
 BUNDLE_RECIPE = ROOT / "tools" / "bundle" / "skepway.spec"
@@ -170,7 +171,7 @@ def bundle() -> int:
     )
     folder = DIST / "skepway"
     carry_out(
-        [str(tool("python")), str(BUNDLE_RECIPE.with_name("licences.py")), str(folder / "licences")],
+        [str(tool("python")), str(BUNDLE_RECIPE.with_name("licences.py")), str(folder)],
         "The licences could not be gathered; the message stands above.",
     )
     program = folder / ("skepway.exe" if os.name == "nt" else "skepway")
@@ -178,7 +179,7 @@ def bundle() -> int:
     kind = "zip" if os.name == "nt" else "gztar"
     name = f"skepway-{platform.system().lower()}-{platform.machine().lower()}"
     packed = Path(shutil.make_archive(str(DIST / name), kind, DIST, "skepway"))
-    size_mb = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
+    size_mb = sum(path.lstat().st_size for path in folder.rglob("*") if not path.is_dir()) / 1e6
     print(f"{folder}: {size_mb:.0f} MB; packed {packed.stat().st_size / 1e6:.0f} MB in {packed}", flush=True)
     if size_mb > MOST_BUNDLE_MB:
         raise SetupError(

@@ -1,5 +1,7 @@
 """Writes pictures of the window's main states, to be looked at: ``python -m tests.pictures [folder [size]]``.
 
+Those of the README are renewed by ``python -m tests.pictures readme``.
+
 Everything is real: the demo trips, the model, the widgets, drawn offscreen in three palettes, at 1024 x 640, 1280 x 800
 and 1920 x 1080, and at twice the pixels as on a laptop of 1920 x 1080.
 """
@@ -29,6 +31,9 @@ SEASON_FROM_S = 1_811_808_000.0
 
 
 def main() -> None:
+    if sys.argv[1:] == ["readme"]:
+        _readme()
+        return
     folder = Path(sys.argv[1] if len(sys.argv) > 1 else "pictures")
     folder.mkdir(parents=True, exist_ok=True)
     if len(sys.argv) > 2:
@@ -138,12 +143,51 @@ def _take(folder: Path, size: str) -> None:
     window.close()
 
 
-def _compare(studio: Studio) -> None:
-    """The best pinned as A, the middle of the list as B."""
+def _readme() -> None:
+    """The pictures of the README: the plan with two departures pinned, the same at night, how sure, what helps."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    os.environ["SKEPWAY_HOME"] = tempfile.mkdtemp()
+    folder = Path(tempfile.mkdtemp())
+    studio = Studio(folder, "1280")
+    window = studio.window
+    studio.open("nuc-pickup")
+    window.steps.turn(1)
+    best = window.session.answer.best
+    worse = next(
+        one
+        for one in reversed(window.session.answer.candidates)
+        if abs(one.leave_s - best.leave_s) > 3 * 3600.0 and 15 < one.harm_of_100.value < 40
+    )
+    _compare(studio, worse)
+    studio.wait(lambda: window.showing.reserve is not None)
+    studio.settle()
+    studio.shoot("plan")
+    window.looks.set_theme("night")
+    studio.shoot("night")
+    window.looks.set_theme("light")
+    for number, name in ((1, "sure"), (2, "helps")):
+        if name == "helps":
+            window.session.look_at(worse)
+            studio.settle()
+        window.book.turn(number)
+        page = window.book.page
+        studio.wait(lambda page=page: all(query.done for query in page.queries()))
+        studio.wait(lambda: not window.runner.busy())
+        studio.shoot(name)
+    for name in ("plan", "night", "sure", "helps"):
+        (ROOT / "resources" / "pictures" / f"{name}.png").write_bytes(
+            (folder / f"{name}-1280.png").read_bytes()
+        )
+    window._asked_to_close = True
+    window.close()
+
+
+def _compare(studio: Studio, other=None) -> None:
+    """The best pinned as A, another, or the middle of the list, as B."""
     session = studio.window.session
     answer = session.answer
     session.pin("A", answer.best)
-    session.pin("B", answer.candidates[len(answer.candidates) // 2])
+    session.pin("B", other or answer.candidates[len(answer.candidates) // 2])
     studio.wait(lambda: bool(session.verdict))
     studio.settle()
     studio.shoot("compare")

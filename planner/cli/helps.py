@@ -33,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
             np.random.default_rng(args.seed),
             samples=min(args.samples, SAMPLES),
             drawn=field,
+            places=at_hand.said.places,
             target=1.0 - at_hand.said.tolerance.harm_of_100 / 100.0,
             on_progress=progress,
         )

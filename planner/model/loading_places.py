@@ -131,10 +131,13 @@ def air_around(
     here = _Where(vehicle, outside, track)
     riding = _conditions(_rows(places), here, boxes_in_place, net, p, step_s, begin)
     waiting = _Where(vehicle, outside, None, waiting=True)
-    standing = _conditions(_rows([ground]), waiting, np.ones(1), False, p, step_s)
     aboard = vehicle.on_board[:, track]
+    standing = riding if aboard.all() else _conditions(_rows([ground]), waiting, np.ones(1), False, p, step_s)
     return LocalAir(
-        **{name: np.where(aboard, riding[name], standing[name][:, track]) for name in riding},
+        **{
+            name: values if standing is riding else np.where(aboard, values, standing[name][:, track])
+            for name, values in riding.items()
+        },
         vapour_kg_m3=outside.vapour_kg_m3[:, track],
         heat_j_m3k=outside.heat_j_m3k[:, track],
         ghi_w_m2=outside.ghi_w_m2[:, track],

@@ -128,7 +128,7 @@ def _known(folder: Path, facts: TripFacts) -> dict[str, Any]:
         found = json.loads(read_bounded(folder / MEMORY, 100_000))
         if isinstance(found, dict) and found.get("trip") == facts.trip_key:
             before = found
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         pass
     code = facts.code
     sequence, replaces = before.get("sequence"), before.get("code")

@@ -41,11 +41,11 @@ def read_people(path: Path) -> tuple[Person, ...]:
     Separated by commas, semicolons or tabs. Raises InputError with every fault, StorageError when it cannot be read.
     """
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise StorageError(
-            say("sheets.people_unreadable", path=str(path), why=error.strerror or str(error))
-        ) from error
+        with path.open("rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise StorageError(say("sheets.people_unreadable", path=str(path), why=reason)) from error
     with reading_file(path.name, "a list of people"):
         return _people_of_csv(data, path.name)
 
@@ -58,7 +58,7 @@ def _people_of_csv(data: bytes, where: str) -> tuple[Person, ...]:
     text = data.decode("utf-8-sig", errors="replace").replace("\0", "�")
     first = text.split("\n", 1)[0]
     separator = max(",;\t", key=first.count)
-    reader = csv.DictReader(io.StringIO(text), delimiter=separator, strict=False)
+    reader = csv.DictReader(io.StringIO(text, newline=None), delimiter=separator, strict=False)
     heads = [str(head or "").strip().lower() for head in reader.fieldnames or ()]
     if "name" not in heads:
         problem, remedy = say("sheets.people_no_name_column"), say("sheets.people_columns")

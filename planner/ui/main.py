@@ -37,12 +37,9 @@ def main(arguments: Sequence[str] = ()) -> int:
     from planner.ui.window import Window
     from planner.ui.work.data_source import DataSource
 
-    window = Window(
-        _catalogue(_own_catalogue(config_dir(), data_dir())),
-        DataSource(),
-        preferences,
-        data_dir() / "recovery",
-    )
+    catalogue = _catalogue(_own_catalogue(config_dir(), data_dir()))
+    with theme.dressed_once(app):
+        window = Window(catalogue, DataSource(), preferences, data_dir() / "recovery")
     _catch_crashes(window)
     window.show()
     _fill_later(window)

@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from planner.app.answer.records import MIXED, Answer, Candidate, GroupFate
 from planner.app.plan.plan import sun_heights
 from planner.app.plan.results import Curves
+from planner.errors import SkepwayError
 from planner.model.records import Road, Trip
 from planner.ui.look import clock
 from planner.ui.look import strings as s
@@ -71,6 +72,7 @@ class Showing(QObject):
         session.closer_changed.connect(self._show_closer)
         session.answer_changed.connect(self._show_answer)
         session.picture_changed.connect(self._show_picture)
+        session.undrawn.connect(self._show_undrawn)
         session.pins_changed.connect(self.show_candidate)
         session.plan_stale.connect(self._take_stale)
         session.curves_stale.connect(self._curves_stale)
@@ -212,6 +214,13 @@ class Showing(QObject):
         view.curve_panel.title.setText(title)
         view.map_panel.note.setText(words)
         self.set_cursor(view.curves.cursor_s)
+
+    def _show_undrawn(self, error: SkepwayError) -> None:
+        """No curves, and why: nothing of an older load is left standing in their place."""
+        view = self.view
+        view.set_filled(False)
+        view.curve_panel.set_guidance(str(error))
+        view.map.show_curves(None, 0, view.map.zone)
 
     def _show_balance(self, curves: Curves, group: int) -> None:
         self.view.ledger.show_curves(curves, group)

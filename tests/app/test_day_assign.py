@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +16,11 @@ from tests.app.day_problems import by_trying, is_kept, made
 def _patience(monkeypatch: pytest.MonkeyPatch) -> None:
     """A busy machine must not make an answer less exact here."""
     monkeypatch.setattr("planner.app.day.serving.assign.TIME_LIMIT_S", 120.0)
+
+
+def some(quick: int, of: int) -> list[Any]:
+    """So many always, the others with the slow tests."""
+    return [*range(quick), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(quick, of))]
 
 
 def small(seed: int) -> tuple[int, int]:
@@ -32,7 +38,7 @@ def check_against_everything(seed: int, *, told: bool) -> None:
     assert is_kept(problem, found.taken.tolist())
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", some(8, of=12))
 def test_a_small_day_is_planned_as_well_as_by_trying_everything(seed: int) -> None:
     check_against_everything(seed, told=seed % 3 == 0)
 
@@ -58,7 +64,7 @@ def check_limits(seed: int) -> None:
     assert (boxes[~problem.members[problem.pool[found.taken]]] == 0).all()
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", some(3, of=8))
 def test_no_plan_uses_more_than_there_is(seed: int) -> None:
     check_limits(seed)
 
@@ -106,7 +112,7 @@ def check_binding(seed: int) -> None:
     assert problem.buyers - assign(problem.with_limits(limits)).put_off.size < roomy_served
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", some(4, of=8))
 def test_what_is_short_is_named_with_how_much(seed: int) -> None:
     check_binding(seed)
 
@@ -160,7 +166,7 @@ def check_upset(seed: int) -> int:
     return int(((now != told) & (told >= 0) & others).sum())
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", some(2, of=4))
 def test_an_upset_moves_few(seed: int) -> None:
     assert check_upset(40_000 + seed) <= 3
 

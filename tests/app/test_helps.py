@@ -23,9 +23,11 @@ from planner.app.advice.helps import (
     safety_text,
     smallest_set,
 )
+from planner.app.answer.settled import settled_plan
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
-from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.model.preparations import ALL, AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from tests.app.answered import NIGHT, asked, tiny
 from tests.app.chancy import NOON, planned
 from tests.model.scenarios import (
     DAY_S,
@@ -271,3 +273,59 @@ def test_a_weak_box_on_a_windy_trailer_wants_its_screen_covered() -> None:
 
 def test_on_a_hot_day_the_screen_stays_open() -> None:
     assert cold_gain(34.0, 2.0) <= 0.0
+
+
+# -- what is promised is what comes -----------------------------------------------------------------
+
+
+def test_both_figures_come_of_the_answers_samples_and_apply_plans_to_what_was_promised() -> None:
+    """The load as the answer has it, then every change of the boxes written into the trip and planned anew."""
+    groups = (replace(NUC, label="a", floor_blocked_share=0.8), replace(NUC, label="b", count=2))
+    asked_trip = tiny(
+        groups, ("pickup_bed", "pickup_canopy_shut_dark"), leave_s=NIGHT - 8.0 * HOUR_S, departures=1
+    )
+    counts = (8, 32)
+    found = asked(asked_trip, 20.0, 34.0, counts=counts, otherwise=False)
+    said = found.answer(finished=True)
+    assert said.best is not None
+    told = helps(
+        settled_plan(said, said.best, catalogue()), ONLY, catalogue(), rng(),
+        samples=16, drawn=found.race.field, places=said.places,
+    )  # fmt: skip
+    assert told.base.harmed.size == 32
+    assert said.best.harm_of_100 is not None
+    assert round(100.0 * told.base.harmed.mean(), 1) == said.best.harm_of_100.value
+    assert all(gain.telling for gain in told.gains if gain.trial.harmed.size == 32)
+    best = [gain for gain in told.gains if gain.telling and gain.change.boxes]
+    assert best
+    setup = next(each for each in ALL if each.name == said.best.setup)
+    types = catalogue().box_types
+    for gain in best[:2]:
+        change = gain.change.boxes
+        assert change is not None
+        loaded = [setup.change(group, types[group.box_type]) for group in asked_trip.groups]
+        changed = tuple(change(group, types[group.box_type]) for group in loaded)
+        again = asked(replace(asked_trip, groups=changed), 20.0, 34.0, counts=counts, otherwise=False)
+        key = next(
+            one.key
+            for one in again.race.candidates()
+            if one.place == said.best.place and not any(one.key.setups)
+        )
+        again.race.field.judge([key], 32)
+        planned_anew = again.race.record(key).harm_of_100
+        assert planned_anew is not None
+        assert planned_anew.value == round(100.0 * gain.trial.harmed.mean(), 1), gain.change.name
+
+
+def test_the_boxes_may_be_put_elsewhere() -> None:
+    """Found in use: an answer pins every group, so that no other place was ever offered."""
+    asked_trip = tiny(NUC, ("boot_dark", "open_trailer"), leave_s=NIGHT - 8.0 * HOUR_S, departures=1)
+    found = asked(asked_trip, 20.0, 34.0, counts=(8,), otherwise=False)
+    said = found.answer(finished=True)
+    boot = next(one for one in said.candidates if one.place == "boot_dark")
+    own = settled_plan(said, boot, catalogue())
+    names = {change.name for change in possible(own, ONLY, catalogue(), places=said.places)}
+    assert "place_open_trailer" in names
+    held = replace(asked_trip, groups=(replace(NUC, loading_place="boot_dark"),))
+    pinned = settled_plan(replace(said, trip=held), boot, catalogue())
+    assert not any(change.place for change in possible(pinned, ONLY, catalogue(), places=said.places))

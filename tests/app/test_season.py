@@ -96,17 +96,25 @@ def test_weeks_that_are_apart_are_named_apart() -> None:
     assert "at none in 2 (21 May to 27 May and 4 Jun to 10 Jun)" in headline
 
 
+@pytest.mark.slow
 def test_processes_give_the_same_chart(chart: Season) -> None:
     with workers(processes=2) as executor:
         assert isinstance(executor, Processes)
         assert same(season(lane(), weather(), catalogue(), executor=executor), chart)
 
 
+@pytest.mark.parametrize("processes", [False, pytest.param(True, marks=pytest.mark.slow)])
 @pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
-def test_a_dask_cluster_of_processes_gives_the_same_chart(chart: Season) -> None:
+def test_a_dask_cluster_gives_the_same_chart(chart: Season, processes: bool) -> None:
+    """Workers that are threads are spoken to through sockets as well, everything sent; processes take long to begin."""
     with (
         distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
+            n_workers=2,
+            threads_per_worker=1,
+            processes=processes,
+            protocol="tcp://",
+            dashboard_address=None,
+            host="127.0.0.1",
         ) as cluster,
         workers(cluster=cluster.scheduler_address) as executor,
     ):

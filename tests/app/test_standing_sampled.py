@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.app.answer.settled import ONLY, settled_plan
-from planner.app.standing.reserve import sampled_reserve
+from planner.app.standing.reserve import load_of, sampled_reserve
 from planner.app.standing.words import reserve_words
 from tests.app.answered import NIGHT, asked, tiny
 from tests.model.scenarios import HOUR_S, NUC, catalogue, replace
@@ -29,3 +29,17 @@ def test_the_shorter_minutes_are_those_of_5_in_100_and_come_from_the_answers_sam
     assert "agitated" not in text.headline
     again = sampled_reserve(plan, ONLY, catalogue(), drawn, samples=16, spacing_s=1800.0, horizon_s=3600.0)
     np.testing.assert_array_equal(again.after_s, stood.after_s)
+
+
+def test_a_load_has_what_its_first_group_has_in_each_sample() -> None:
+    """Two groups that give out in turn: each has 60 minutes at the worst in one sample of two, the load in both."""
+    minutes = np.array([[60.0, 200.0], [200.0, 60.0], [60.0, 210.0], [300.0, 60.0]]) * 60.0
+    after_s = minutes[None, None]  # (moment, variant, sample, group)
+    aboard = np.zeros((1, 1, 1, 2), dtype=bool)
+    load_s, first = load_of(after_s, aboard, [3, 0])
+    assert (load_s[0, 0] == 3600.0).all()
+    assert first[0, 0].tolist() == [1, 0]
+    gone, _ = load_of(after_s, ~aboard, [0])
+    assert np.isnan(gone).all()
+    alone, group = load_of(after_s, np.array([[[[True, False]]]]), [3])
+    assert (alone[0, 0, 0], group[0, 0, 0]) == (210.0 * 60.0, 1)

@@ -11,7 +11,7 @@ import pytest
 from planner.app.plan.inputs import ready
 from planner.app.plan.plan import plan_trip, single_candidate
 from planner.app.plan.results import TYPICAL, Choice, Plan
-from planner.app.standing.tipping import frozen_states, headroom_along, tipping_at
+from planner.app.standing.tipping import TippingAt, frozen_states, headroom_along, tipping_at
 from planner.errors import Cancelled, InputError
 from planner.model import standstill
 from planner.model.balance import State
@@ -38,6 +38,12 @@ def stuck_plan(air_c: float, stands_h: float = 5.0) -> Plan:
 @pytest.fixture(scope="module")
 def stuck() -> Plan:
     return stuck_plan(16.0, stands_h=18.0)
+
+
+@pytest.fixture(scope="module")
+def amid(stuck: Plan) -> TippingAt:
+    """What is known of it in the middle of its stop."""
+    return tipping_at(stuck, ONLY, catalogue(), midst_s(stuck))
 
 
 def midst_s(stuck: Plan) -> float:
@@ -79,12 +85,12 @@ def _held_on(stuck: Plan, core_c: Floats, hours: float) -> Floats:
     return np.array([checkpoint.state.core_c for checkpoint in walked])
 
 
-def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Plan) -> None:
+def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Plan, amid: TippingAt) -> None:
     """Typical bees in a van at 16 C: integrated for twelve hours from 1 K on either side.
 
     Agitated ones settle nowhere there: their breath fouls the air of the van.
     """
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).equilibria
+    found = amid.equilibria
     stable, unstable = found.stable_c[TYPICAL, 0], found.unstable_c[TYPICAL, 0]
     assert unstable > stable + 1.0
     cool, hot = (
@@ -94,15 +100,17 @@ def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Pla
     assert hot.max() > unstable + 1.5  # then they die and make no heat
 
 
-def test_a_box_left_alone_settles_at_the_stable_point(stuck: Plan) -> None:
+def test_a_box_left_alone_settles_at_the_stable_point(stuck: Plan, amid: TippingAt) -> None:
     """Typical bees come from above: from below a hollow narrower than the grid of cores holds them 0.6 K cooler."""
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).equilibria
+    found = amid.equilibria
     settled = _held_on(stuck, np.array([36.0, 37.8, 34.0]), 12.0)[-1]
     assert settled[:2] == pytest.approx(found.stable_c[:2, 0], abs=0.15)
 
 
-def test_air_warmer_by_less_than_the_headroom_keeps_the_balance_and_by_more_ends_it(stuck: Plan) -> None:
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck)).equilibria
+def test_air_warmer_by_less_than_the_headroom_keeps_the_balance_and_by_more_ends_it(
+    stuck: Plan, amid: TippingAt
+) -> None:
+    found = amid.equilibria
     headroom = float(found.headroom_k[TYPICAL, 0])
     assert 0.5 < headroom < 20.0
     held, lost = (
@@ -116,9 +124,9 @@ def test_air_warmer_by_less_than_the_headroom_keeps_the_balance_and_by_more_ends
     assert lost.headroom_k[TYPICAL, 0] == 0.0
 
 
-def test_as_many_more_watts_as_the_headroom_use_it_up(stuck: Plan) -> None:
+def test_as_many_more_watts_as_the_headroom_use_it_up(amid: TippingAt) -> None:
     """Heat that does not depend on temperature, given to every core, moves the curve up by just as much."""
-    found = tipping_at(stuck, ONLY, catalogue(), midst_s(stuck))
+    found = amid
     spare = found.lost_w[:, TYPICAL, 0] - found.made_w[:, TYPICAL, 0]
     watts = float(found.equilibria.headroom_w[TYPICAL, 0])
     for more, stays in ((0.98, True), (1.02, False)):
@@ -169,16 +177,17 @@ def test_where_air_conditioning_holds_the_air_warmer_weather_takes_no_headroom(s
     assert np.all(np.isinf(at.equilibria.headroom_k[settles]))
 
 
-def test_boxes_of_another_group_warm_the_same_van() -> None:
+@pytest.mark.slow
+@pytest.mark.parametrize(("place", "shared"), [("van_shut_white", True), ("pickup_bed", False)])
+def test_boxes_of_another_group_warm_the_same_van(place: str, shared: bool) -> None:
     """A second group in the van takes headroom from the first; in the open it does not."""
     few, many = replace(CROWD, count=4), replace(CROWD, count=16, label="many")
-    for place, shared in (("van_shut_white", True), ("pickup_bed", False)):
-        headroom = []
-        for groups in ((few,), (few, many)):
-            planned = plan(trip(groups, place, stops=[halt(300)]), road(2.0, waypoints=3), steady(16.0))
-            at = tipping_at(planned, ONLY, catalogue(), midst_s(planned))
-            headroom.append(float(at.equilibria.headroom_w[TYPICAL, 0]))
-        assert (headroom[1] < headroom[0] - 1.0) == shared
+    headroom = []
+    for groups in ((few,), (few, many)):
+        planned = plan(trip(groups, place, stops=[halt(300)]), road(2.0, waypoints=3), steady(16.0))
+        at = tipping_at(planned, ONLY, catalogue(), midst_s(planned))
+        headroom.append(float(at.equilibria.headroom_w[TYPICAL, 0]))
+    assert (headroom[1] < headroom[0] - 1.0) == shared
 
 
 def test_an_instant_off_the_trip_is_refused(stuck: Plan) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-TAIL = "the upper tail of agitated, crowded boxes: a lid that loses heat to the night sky, 1 K, is left out"
 JOLT = "flat on a seat its mesh breathes by a fifth, and a jolt by agitated bees is more than that lets out"
 STILL = (
     "its mesh stands flat on the load floor of a shut car, where half of it breathes little more than none"
@@ -16,19 +15,17 @@ EDGE = "half a frame of brood under one frame of bees is taken to lie too near t
 SYRUP = "spilt syrup is told as water, which dries; syrup stays and glues"
 
 RUINED = {
-    "doubles_15_frames_mild": (0.16, TAIL),
-    "doubles_18_frames_mild": (0.16, TAIL),
-    "nuc_5_frames_cabin_cooled": (0.26, JOLT),
+    "nuc_5_frames_cabin_cooled": (0.27, JOLT),
     "nucs_estate_windows_open_morning": (0.17, JOLT),
     "gummed_hive_estate_shut_mild": (0.56, CALM),
-    "half_open_floor_estate_shut": (0.19, STILL),
-    "strong_single_meshed_afternoon": (0.53, DEATH),
+    "half_open_floor_estate_shut": (0.17, STILL),
+    "strong_single_meshed_afternoon": (0.56, DEATH),
     "strong_single_foam_warm_night": (0.56, DEATH),
-    "packages_wet_with_syrup_cold_night": (0.11, SYRUP),
+    "packages_wet_with_syrup_cold_night": (0.12, SYRUP),
 }
 
 CHILLED = {
     "doubles_6_frames_winter_haul": (0.35, WINTER),
-    "mating_nucs_van_cool": (0.20, EDGE),
+    "mating_nucs_van_cool": (0.19, EDGE),
     "packages_wet_with_syrup_cold_night": (0.14, SYRUP),
 }

@@ -5,8 +5,9 @@ from __future__ import annotations
 import resource
 import sys
 
-from tests.benchmarks.__main__ import judged_peaks, once
+from tests.benchmarks.__main__ import judged_peaks
 from tests.benchmarks.batch import HOURS, batch_of
+from tests.benchmarks.timing import once
 
 
 def main(cases: int) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
-from tests.remembered import remember
+from tests.remembered import forgetful, remember
 from tests.small import small_swarm_run
 
 
@@ -15,11 +17,12 @@ def trip(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 @pytest.fixture
-def anew() -> None:
+def anew() -> Iterator[None]:
     """Asked for by a test that looks at the working out itself: nothing is remembered."""
+    with forgetful():
+        yield
 
 
 @pytest.fixture(autouse=True)
-def _remembered(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    if "anew" not in request.fixturenames:
-        remember(monkeypatch)
+def _remembered(monkeypatch: pytest.MonkeyPatch) -> None:
+    remember(monkeypatch)

@@ -211,7 +211,7 @@ def test_the_answer_comes_although_the_cache_cannot_be_used(
 
     began = time.monotonic()
     assert forked(on_full_disk if where == "full" else work) == 0
-    assert time.monotonic() - began < 5.0
+    assert time.monotonic() - began < 60.0  # soon, on the busiest machine
     if holder is not None:
         holder.close()
 

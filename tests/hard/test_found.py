@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email.utils import formatdate
@@ -20,7 +21,10 @@ import numpy as np
 import pytest
 
 from planner import reading
+from planner.bundled import resource_path
 from planner.cli import forecast as forecast_command
+from planner.cli.exits import Exit
+from planner.cli.main import main
 from planner.cli.planning import sources_of, told
 from planner.cli.voice import speaking
 from planner.errors import InputError, ServiceError, StorageError
@@ -37,6 +41,9 @@ from planner.services.roads.engine import build_network, find_engine, running_en
 from planner.services.roads.polyline import decode
 from planner.services.settings import load_settings
 from planner.store.clocks import instant_s as local_instant_s
+from planner.store.logbook import bundle
+from planner.store.logbook.book import Logbook
+from tests.hard.readers import chained, exported, sealed
 from tests.hard.test_services import REQUEST, SHORT, _points
 from tests.services import standin
 from tests.services.standin import StandIn
@@ -70,10 +77,10 @@ def test_no_road_is_believed_that_nobody_can_drive(seconds: float, client: Clien
 
 
 def test_a_long_number_in_a_shape_costs_no_time() -> None:
-    began = time.monotonic()
+    began = time.process_time()
     with pytest.raises(UnreadableError):
         decode("~" * 1_000_000)
-    assert time.monotonic() - began < 5.0
+    assert time.process_time() - began < 5.0
 
 
 def test_a_failed_build_leaves_the_network_that_was_there(tmp_path: Path) -> None:
@@ -118,7 +125,7 @@ def _runs(number: int) -> bool:
 
 
 def _until(true: Any) -> None:
-    deadline = time.monotonic() + 20.0
+    deadline = time.monotonic() + 240.0
     while not true():
         assert time.monotonic() < deadline
         time.sleep(0.02)
@@ -210,7 +217,7 @@ def test_a_command_says_what_it_waits_for_and_gives_up_in_the_end(
         for _ in range(3):
             with pytest.raises(ServiceError, match="no complete answer"):
                 asked(sources.client, world)
-    assert time.monotonic() - began < 5.0
+    assert time.monotonic() - began < 30.0  # without an end the service would be waited for longer
     assert "Waiting for Plain service" in capsys.readouterr().err
 
 
@@ -238,8 +245,27 @@ def test_many_points_of_a_slow_service_are_told_of_once_and_bounded_together(
         module.forecast(
             sources.client, world.settings(), points, Span(world.today_s, world.today_s + 86_400.0)
         )
-    assert time.monotonic() - began < 5.0
+    assert time.monotonic() - began < 30.0  # without an end the service would be waited for longer
     assert capsys.readouterr().err.count("Waiting for") == 1
+
+
+def test_every_command_waits_for_services_through_the_one_door() -> None:
+    """Which says within two seconds what it waits for and gives up in the end; days and parcels once did neither."""
+    folder = Path(forecast_command.__file__).parent
+    opening = [path.name for path in folder.glob("*.py") if "Sources.open(" in path.read_text("utf-8")]
+    assert opening == ["planning.py"]
+
+
+@pytest.mark.parametrize("kind", ["lane", "day"])
+def test_a_week_without_weather_is_an_exit_code_of_its_own(kind: str, tmp_path: Path) -> None:
+    path = resource_path("demo", kind, "parcel-spring.toml" if kind == "lane" else "collection-day.toml")
+    for beside in path.parent.iterdir():
+        (tmp_path / beside.name).write_bytes(beside.read_bytes())
+    text = path.read_text("utf-8")
+    (tmp_path / "file.toml").write_text(
+        text[: text.index("[weather]")] + '[weather]\nsource = "open_meteo"\n'
+    )
+    assert main([kind, str(tmp_path / "file.toml"), "--offline"]) == Exit.SERVICE
 
 
 # -- what is told --------------------------------------------------------------------------------
@@ -406,3 +432,57 @@ def test_two_weeks_at_ten_minutes_are_not_too_many() -> None:
     table = {"from": start.isoformat(), "to": (start + timedelta(days=14)).isoformat(), "step_minutes": 10}
     window = window_of(table, "UTC")
     assert (window.last_s - window.first_s) / window.step_s + 1 == 2017
+
+
+# -- the logbook's zip ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("at_s", "abc"),
+        ("at_s", 1e12),
+        ("number", "1"),
+        ("kind", "strange"),
+        ("subject", [1]),
+        ("device", None),
+    ],
+)
+def test_no_event_is_taken_in_for_ever_that_no_page_can_show(column: str, value: Any, tmp_path: Path) -> None:
+    """Its hashes are right: another program made it. Events are only added, so that it would stay."""
+    lines = [{**json.loads(line), column: value} for line in exported()["json/event.jsonl"].splitlines()]
+    events = chained("\n".join(map(json.dumps, lines)).encode())
+    (tmp_path / "b.zip").write_bytes(sealed({**exported(), "json/event.jsonl": events}))
+    book = Logbook(tmp_path / "b" / "logbook.sqlite", device="b")
+    with pytest.raises(InputError, match=f"event.{column}"):
+        bundle.take_in(book, tmp_path / "b.zip")
+    assert not book.events()
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        {"json/event.jsonl": b"[" + b"[]," * 2_000_000 + b"[]]"},
+        {"json/plan.jsonl": b'{"id": "' + b"0" * 40_000_000 + b'"}'},
+        {"media/" + "0" * 64: bytes(60_000_000)},
+        {bundle.ABOUT: b'{"skepway_logbook": ' + b"[" * 100_000 + b"]" * 100_000 + b"}"},
+    ],
+    ids=["many lists", "one long line", "a picture of noughts", "deep"],
+)
+def test_a_zip_that_unfolds_beyond_reason_is_refused_or_read_soon(
+    part: dict[str, bytes], tmp_path: Path
+) -> None:
+    (tmp_path / "b.zip").write_bytes(sealed({**exported(), **part}))
+    began = time.thread_time()
+    with suppress(InputError):
+        bundle.take_in(Logbook(tmp_path / "b" / "logbook.sqlite", device="b"), tmp_path / "b.zip")
+    assert time.thread_time() - began < 3.0
+
+
+def test_a_grid_of_no_address_leaves_the_last_good_answer(client: Client, world: StandIn) -> None:
+    span = Span(world.today_s + 86_400.0, world.today_s + 2 * 86_400.0 - 3600.0)
+    point = _points(40.0, -90.0).only(0)
+    nws.forecast(client, world.settings(), point, span)
+    world.always("/points", standin.mangled(lambda cell: {"properties": {"forecastGridData": "\x1b[2J:;--"}}))
+    again = nws.forecast(client.with_(refresh=True), world.settings(), point, span)
+    assert np.isfinite(again.air_c).any()

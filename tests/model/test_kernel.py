@@ -94,9 +94,9 @@ def farthest_k(one: Histories, other: Histories) -> tuple[Floats, Floats]:
     return np.where(cool, apart, 0.0).max(axis=0), apart.max(axis=0)
 
 
-def agree(batch: Batch, *, detail: bool = False) -> Histories:
-    """Both marches of a batch held together; what the compiled one saw."""
-    ours, theirs = compiled(batch, detail=detail), reference(batch, detail=detail)
+def agree(batch: Batch, *, detail: bool = False, theirs: Histories | None = None) -> Histories:
+    """Both marches of a batch held together; what the compiled one saw. ``theirs`` where the other is at hand."""
+    ours, theirs = compiled(batch, detail=detail), theirs or reference(batch, detail=detail)
     cool_k, all_k = farthest_k(theirs, ours)
     assert cool_k.max() < CLOSE_K
     if all_k.max() >= HOT_CLOSE_K:
@@ -120,8 +120,10 @@ def demo(name: str) -> Batch:
 
 
 @pytest.mark.parametrize("name", DEMOS)
-def test_both_marches_agree_on_a_bundled_trip(name: str) -> None:
-    agree(demo(name))
+def test_both_marches_agree_on_a_bundled_trip_and_judge_it_alike(name: str) -> None:
+    theirs = reference(demo(name), detail=False)
+    agree(demo(name), theirs=theirs)
+    agree_in_judging(demo(name), theirs)
 
 
 FIGURES = {
@@ -211,9 +213,18 @@ def random_trip(seed: int) -> Batch:
     return lay_out(grid, timeline, rng.random(closed.shape), cases, variations)
 
 
-def test_both_marches_agree_on_random_cases() -> None:
-    """Halts, rain, misting, shared enclosures, water running out, bees that come and go, die and freeze."""
-    met = [agree(random_trip(seed)) for seed in range(RANDOM_TRIPS)]
+def test_both_marches_agree_on_random_cases_and_judge_them_alike() -> None:
+    """Halts, rain, misting, shared enclosures, water running out, bees that come and go, die and freeze.
+
+    Harm of at least three kinds, boxes without brood and without comb.
+    """
+    met, judged = [], []
+    for seed in range(RANDOM_TRIPS):
+        batch = random_trip(seed)
+        theirs = reference(batch, detail=False)
+        met.append(agree(batch, theirs=theirs))
+        judged.append(agree_in_judging(batch, theirs).verdict)
+    assert (np.concatenate(judged) == HARM).any(axis=0).sum() >= 3
     assert sum(seen.core_c.shape[1] for seen in met) >= 2000
     assert max(seen.worker_dose.max() for seen in met) > 1.0
     assert min(seen.core_c.min() for seen in met) < 20.0
@@ -299,19 +310,19 @@ def test_nan_in_the_weather_is_nan_out_from_then_on() -> None:
 # -- judging -------------------------------------------------------------------------------------
 
 
-def agree_in_judging(batch: Batch) -> Assessment:
+def agree_in_judging(batch: Batch, theirs: Histories | None = None) -> Assessment:
     """The kernel's own judgement held to that of ``limits.assess`` over the histories of the numpy march."""
     assert isinstance(COMPILED, Library)
     ours = hand_over.judge(COMPILED, *_input(batch), step_s=GRID_S)
-    seen = reference(batch, detail=False)
+    seen = theirs or reference(batch, detail=False)
     time_s, moving = (getattr(batch.vehicle, name)[:, batch.cases.track] for name in ("time_s", "moving"))
-    theirs = assess(seen, batch.cases.boxes, time_s, batch.parameters, GRID_S, moving)
-    np.testing.assert_array_equal(ours.verdict, theirs.verdict)
+    expected = assess(seen, batch.cases.boxes, time_s, batch.parameters, GRID_S, moving)
+    np.testing.assert_array_equal(ours.verdict, expected.verdict)
     for name in ("ruined", "chilled"):
-        np.testing.assert_array_equal(getattr(ours, name), getattr(theirs, name), err_msg=name)
+        np.testing.assert_array_equal(getattr(ours, name), getattr(expected, name), err_msg=name)
     for name in ("first_harm_s", "peak_s", "over_s"):
         np.testing.assert_allclose(
-            getattr(ours, name), getattr(theirs, name), rtol=0.0, atol=GRID_S, err_msg=name
+            getattr(ours, name), getattr(expected, name), rtol=0.0, atol=GRID_S, err_msg=name
         )
     rest = {f.name for f in fields(Assessment)} - {
         "verdict",
@@ -323,21 +334,9 @@ def agree_in_judging(batch: Batch) -> Assessment:
     }
     for name in rest:
         np.testing.assert_allclose(
-            getattr(ours, name), getattr(theirs, name), rtol=1e-6, atol=1e-7, err_msg=name
+            getattr(ours, name), getattr(expected, name), rtol=1e-6, atol=1e-7, err_msg=name
         )
     return ours
-
-
-@pytest.mark.parametrize("name", DEMOS)
-def test_a_bundled_trip_is_judged_alike(name: str) -> None:
-    agree_in_judging(demo(name))
-
-
-def test_random_cases_are_judged_alike() -> None:
-    """Heat and cold, harm of every kind, boxes without brood and without comb."""
-    met = [agree_in_judging(random_trip(seed)) for seed in range(6)]
-    harmed = np.concatenate([judged.verdict for judged in met]) == HARM
-    assert harmed.any(axis=0).sum() >= 3
 
 
 def test_weather_that_ends_is_judged_unknown_alike() -> None:

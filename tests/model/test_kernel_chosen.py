@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -134,3 +136,74 @@ def test_a_broken_compiler_is_named_with_what_it_said(
     assert not made
     assert "fatal error: no header" in said
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(shutil.which("cc") is None, reason="no compiler here")
+def test_a_missing_header_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A compiler without the headers of its system, as after half an install."""
+    tool = march_tool()
+    monkeypatch.setattr(tool, "compilers", lambda: iter([["cc", "-nostdinc"]]))
+    made, said = tool.build(tmp_path / library.NAME)
+    assert not made
+    assert "stdint.h" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@needs_it
+@pytest.mark.skipif(sys.platform != "linux", reason="the header of an ELF file is changed")
+def test_a_library_for_another_processor_is_refused_in_words(tmp_path: Path) -> None:
+    """As in a folder copied from another machine."""
+    foreign = bytearray((library.FOLDER / library.NAME).read_bytes())
+    foreign[18:20] = (0x28).to_bytes(2, "little")  # 32-bit ARM
+    (tmp_path / library.NAME).write_bytes(foreign)
+    assert library.opened(tmp_path / library.NAME) == Refused("it cannot be loaded (OSError)")
+
+
+# -- packing -------------------------------------------------------------------------------------
+
+
+def packed(
+    monkeypatch: pytest.MonkeyPatch, *, made: bool, target: str = "wheel", version: str = "standard"
+) -> tuple[dict[str, Any], list[str]]:
+    """What the hook tells the build backend, and what it says; the backend is stood in for."""
+    plugin: Any = ModuleType("hatchling.builders.hooks.plugin.interface")
+    plugin.BuildHookInterface = object
+    for name in (
+        "hatchling",
+        "hatchling.builders",
+        "hatchling.builders.hooks",
+        "hatchling.builders.hooks.plugin",
+    ):
+        monkeypatch.setitem(sys.modules, name, ModuleType(name))
+    monkeypatch.setitem(sys.modules, plugin.__name__, plugin)
+    tool: Any = march_tool()
+    tool.build = lambda: (made, "which march is in use")
+    monkeypatch.setitem(sys.modules, "march", tool)
+    spec = importlib.util.spec_from_file_location("hatch_build", ROOT / "hatch_build.py")
+    assert spec is not None
+    assert spec.loader is not None
+    hook = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(hook)
+    said: list[str] = []
+    data: dict[str, Any] = {"force_include": {}, "pure_python": True}
+    backend = SimpleNamespace(target_name=target, app=SimpleNamespace(display_info=said.append))
+    hook.CustomBuildHook.initialize(backend, version, data)
+    return data, said
+
+
+def test_a_wheel_brings_the_kernel_and_names_its_kind_of_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    data, said = packed(monkeypatch, made=True)
+    assert list(data["force_include"].values()) == [f"planner/model/kernel/{library.NAME}"]
+    assert not data["pure_python"]
+    assert data["tag"].startswith("py3-none-")
+    assert said == ["which march is in use"]
+
+
+def test_without_a_compiler_the_wheel_is_pure_and_the_build_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    data, said = packed(monkeypatch, made=False)
+    assert data == {"force_include": {}, "pure_python": True}
+    assert said == ["which march is in use"]
+
+
+def test_a_source_archive_asks_for_no_compiler(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert packed(monkeypatch, made=True, target="sdist") == ({"force_include": {}, "pure_python": True}, [])

@@ -14,7 +14,7 @@ from planner.services.http import Client, Limits
 from tests.services.standin import StandIn
 
 QUICK = Limits(connect_s=1.0, silence_s=0.6, total_s=1.5, body_bytes=4 * 1024 * 1024, first_pause_s=0.02)
-PATIENT = Limits(first_pause_s=0.02)
+PATIENT = Limits(connect_s=60.0, silence_s=300.0, total_s=600.0, first_pause_s=0.02)
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def world() -> Iterator[StandIn]:
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[Client]:
-    """A client that waits as long as a user would, so that a busy machine fails no test."""
+    """A client that waits longer than any user would, so that a busy machine fails no test."""
     opened = Client.open(tmp_path / "cache", contact="invented@example.org", limits=PATIENT)
     yield opened
     opened.close()

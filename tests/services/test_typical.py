@@ -56,7 +56,14 @@ def test_the_last_ten_years_whose_dates_the_archive_holds_are_asked(
     assert typical.middle.time_s[[0, -1]].tolist() == [utc(first), utc(first) + 23 * H]
 
 
-@pytest.mark.parametrize(("points", "years"), [(50, 10), (100, 5), (125, 4), (250, 3)])
+@pytest.mark.parametrize(
+    ("points", "years"),
+    [
+        (50, 10),
+        (250, 3),
+        *(pytest.param(*between, marks=pytest.mark.slow) for between in ((100, 5), (125, 4))),
+    ],
+)
 def test_a_long_road_is_asked_for_fewer_years_but_three(
     client: Client, world: StandIn, straight_road: Callable[..., Road], points: int, years: int
 ) -> None:

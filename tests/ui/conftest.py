@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import gc
 import sys
+import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from planner.app.answer import ask
@@ -17,7 +21,7 @@ from planner.ui.look import theme
 from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
-from tests.remembered import remember
+from tests.remembered import forgetful, remember
 from tests.small import small_swarm_run
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
@@ -27,31 +31,43 @@ PATIENCE_MS = 240_000
 
 @pytest.fixture(autouse=True)
 def _light(qapp: QApplication) -> None:
+    in_light(qapp)
+
+
+def in_light(qapp: QApplication) -> None:
     """Dressed anew only where a test before it undressed the application: that goes through every widget."""
     if not qapp.styleSheet() or theme.current() is not theme.THEMES["light"] or theme.stage.scale != 1.0:
         theme.apply(qapp, "light", 1.0)
 
 
 @pytest.fixture
-def anew() -> None:
+def anew() -> Iterator[None]:
     """Asked for by a test that looks at the working out itself: nothing is remembered."""
-
-
-@pytest.fixture(autouse=True)
-def _remembered(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    if "anew" not in request.fixturenames:
-        remember(monkeypatch)
+    with forgetful():
+        yield
 
 
 FEW = (8,)
 """Rounds of an answer in the tests of the window: what is shown is tested, not how sharp it is."""
 
 
-@pytest.fixture(autouse=True)
-def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(ask.ask.__kwdefaults__, "counts", FEW)
-    monkeypatch.setitem(ask.ask.__kwdefaults__, "setups", (AS_DECLARED,))
-    monkeypatch.setitem(ask.ask.__kwdefaults__, "otherwise", False)
+@pytest.fixture(scope="module", autouse=True)
+def _habits() -> Iterator[None]:
+    """Answers at hand are remembered, and worked out with few samples."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(ask.ask.__kwdefaults__, "counts", FEW)
+        patch.setitem(ask.ask.__kwdefaults__, "setups", (AS_DECLARED,))
+        patch.setitem(ask.ask.__kwdefaults__, "otherwise", False)
+        remember(patch)
+        yield
+
+
+@pytest.fixture
+def qtbot(qtbot):
+    """As patient as a busy machine needs, where a test names no patience of its own."""
+    for name in ("waitUntil", "waitSignal", "waitExposed"):
+        setattr(qtbot, name, partial(getattr(qtbot, name), timeout=PATIENCE_MS))
+    return qtbot
 
 
 @pytest.fixture(autouse=True)
@@ -64,17 +80,16 @@ def _bugs_fail(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 @pytest.fixture
-def open_window(qtbot, tmp_path: Path, catalogue: Catalogue) -> Iterator[Callable[..., Window]]:
+def open_window(
+    qapp: QApplication, qtbot, tmp_path: Path, catalogue: Catalogue
+) -> Iterator[Callable[..., Window]]:
     """Makes windows that share one folder, as one user's would, and closes them at the end."""
     made: list[Window] = []
 
     def make(data_source: DataSource | None = None) -> Window:
-        window = Window(
-            catalogue,
-            data_source or DataSource(),
-            Preferences.load(tmp_path / "window.json"),
-            tmp_path / "recovery",
-        )
+        preferences = Preferences.load(tmp_path / "window.json")
+        with theme.dressed_once(qapp):
+            window = Window(catalogue, data_source or DataSource(), preferences, tmp_path / "recovery")
         qtbot.addWidget(window, before_close_func=lambda w: setattr(w, "_asked_to_close", True))
         made.append(window)
         window.resize(1280, 800)
@@ -96,25 +111,16 @@ def window(open_window: Callable[..., Window]) -> Window:
 @pytest.fixture
 def settled(qtbot) -> Callable[[Window], None]:
     """Waits until a window shows a plan and the curves of its newest question."""
-
-    def wait(window: Window) -> None:
-        def done() -> None:
-            assert window.session.at_rest
-            assert window.curve_panel.filled
-            assert not window.curve_panel.stale
-            assert not window.board_panel.stale
-
-        qtbot.waitUntil(lambda: _holds(done), timeout=PATIENCE_MS)
-
-    return wait
+    return lambda window: qtbot.waitUntil(lambda: _at_rest(window))
 
 
-def _holds(check: Callable[[], None]) -> bool:
-    try:
-        check()
-    except AssertionError:
-        return False
-    return True
+def _at_rest(window: Window) -> bool:
+    return (
+        window.session.at_rest
+        and window.curve_panel.filled
+        and not window.curve_panel.stale
+        and not window.board_panel.stale
+    )
 
 
 @pytest.fixture(scope="session")
@@ -131,8 +137,40 @@ def swarm_run(window: Window, settled, small_trip: Path) -> Window:
     return window
 
 
+@pytest.fixture(scope="module")
+def standing_run(
+    _habits: None, qapp: QApplication, catalogue: Catalogue, small_trip: Path, tmp_path_factory
+) -> Iterator[Window]:
+    """The same, made once for all tests of a module that look at it and leave draft, units and choice as they are."""
+    folder = tmp_path_factory.mktemp("standing")
+    in_light(qapp)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SKEPWAY_HOME", str(folder))
+        with theme.dressed_once(qapp):
+            preferences = Preferences.load(folder / "window.json")
+            window = Window(catalogue, DataSource(), preferences, folder / "recovery")
+        window.resize(1280, 800)
+        window.show()
+        window.open_demo(small_trip)
+        deadline = time.monotonic() + PATIENCE_MS / 1000.0
+        while not _at_rest(window):
+            assert time.monotonic() < deadline
+            QTest.qWait(10)
+    yield window
+    window._asked_to_close = True
+    window.close()
+    window.deleteLater()
+    swept()
+
+
 @pytest.fixture(autouse=True)
 def _sweep() -> Iterator[None]:
     """Windows of earlier tests are collected here, on the GUI thread, and not while a worker runs."""
     yield
+    swept()
+
+
+def swept() -> None:
+    """What is to be deleted is: a window that is only closed is dressed anew with every other."""
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     gc.collect()

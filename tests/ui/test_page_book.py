@@ -101,7 +101,7 @@ def test_answers_sharpen_and_the_last_one_stays(qtbot) -> None:
     query = BackgroundQuery(runner, "rounds", rounds)
     query.answered.connect(seen.append)
     query.put("a", 10)
-    qtbot.waitUntil(lambda: query.done, timeout=5000)
+    qtbot.waitUntil(lambda: query.done, timeout=PATIENCE_MS)
     assert seen == [10, 11, 12, 12]
     assert query.answer == 12
     runner.close()
@@ -118,7 +118,7 @@ def test_the_same_question_is_not_asked_twice_but_another_is(qtbot) -> None:
     query = BackgroundQuery(runner, "ask", ask)
     for key in ("a", "a", "b", "b"):
         query.put(key, key)
-        qtbot.waitUntil(lambda: query.done, timeout=5000)
+        qtbot.waitUntil(lambda: query.done, timeout=PATIENCE_MS)
     assert asked == ["a", "b"]
     runner.close()
 
@@ -137,14 +137,14 @@ def test_a_stopped_question_keeps_its_answer_and_can_go_on(qtbot) -> None:
 
     query = BackgroundQuery(runner, "slow", ask)
     query.put("a", "a")
-    qtbot.waitUntil(lambda: query.answer == "early", timeout=5000)
+    qtbot.waitUntil(lambda: query.answer == "early", timeout=PATIENCE_MS)
     query.stop()
     assert query.stopped
     assert not query.working
     assert query.answer == "early"
     held["on"] = False
     query.again()
-    qtbot.waitUntil(lambda: query.answer == "late", timeout=5000)
+    qtbot.waitUntil(lambda: query.answer == "late", timeout=PATIENCE_MS)
     runner.close()
 
 
@@ -156,18 +156,18 @@ def test_trouble_is_told_in_place_of_the_answer(qtbot) -> None:
 
     query = BackgroundQuery(runner, "bad", ask)
     query.put("a", "a")
-    qtbot.waitUntil(lambda: query.trouble is not None, timeout=5000)
+    qtbot.waitUntil(lambda: query.trouble is not None, timeout=PATIENCE_MS)
     assert not query.working
     assert query.answer is None
     runner.close()
 
 
 @pytest.mark.parametrize("number", [SURE, HELPS, STAND, PAPERS, DAY, PARCEL, CHECKS, LOGBOOK])
-def test_every_control_of_a_page_has_a_name(swarm_run: Window, number: int, qtbot) -> None:
+def test_every_control_of_a_page_has_a_name(standing_run: Window, number: int, qtbot) -> None:
     from PySide6.QtWidgets import QAbstractButton, QAbstractSpinBox, QComboBox
 
-    swarm_run.book.turn(number)
-    page = swarm_run.book.page
+    standing_run.book.turn(number)
+    page = standing_run.book.page
     asked = [query for query in page.queries() if query.working or query.answer is not None]
     assert asked or number in (DAY, PARCEL, CHECKS, LOGBOOK), "those ask nothing by themselves"
     qtbot.waitUntil(lambda: all(query.answer is not None for query in asked), timeout=PATIENCE_MS)

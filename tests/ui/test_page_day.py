@@ -28,10 +28,11 @@ def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def page(swarm_run: Window) -> DayPage:
-    swarm_run.book.turn([row.name for row in PAGES].index(DayPage.__name__))
-    assert isinstance(swarm_run.book.page, DayPage)
-    return swarm_run.book.page
+def page(window: Window) -> DayPage:
+    window.new_trip()
+    window.book.turn([row.name for row in PAGES].index(DayPage.__name__))
+    assert isinstance(window.book.page, DayPage)
+    return window.book.page
 
 
 def copied(text: str) -> None:

@@ -16,8 +16,18 @@ PATIENCE_MS = 120_000
 
 @pytest.fixture
 def page(swarm_run: Window, qtbot):
-    swarm_run.book.turn(2)
-    page = swarm_run.book.page
+    return turned_to(swarm_run, qtbot)
+
+
+@pytest.fixture
+def shown(standing_run: Window, qtbot):
+    """The page for tests that apply nothing."""
+    return turned_to(standing_run, qtbot)
+
+
+def turned_to(window: Window, qtbot):
+    window.book.turn(2)
+    page = window.book.page
     qtbot.waitUntil(lambda: page.helps.done and page.water.done, timeout=PATIENCE_MS)
     return page
 
@@ -28,11 +38,11 @@ def first_with_edits(page) -> int:
     return next(i for i, g in enumerate(gains) if page._wish((g.change,)) and page._wish((g.change,)).edits)
 
 
-def test_rows_are_the_gains_best_first(page) -> None:
-    telling = [gain for gain in page.helps.answer.gains if gain.telling]
-    assert len(page.list.buttons) >= len(telling) > 0
+def test_rows_are_the_gains_best_first(shown) -> None:
+    telling = [gain for gain in shown.helps.answer.gains if gain.telling]
+    assert len(shown.list.buttons) >= len(telling) > 0
     title = telling[0].change.title
-    assert title[1:] in page.list.buttons[0].accessibleName()
+    assert title[1:] in shown.list.buttons[0].accessibleName()
 
 
 def test_apply_edits_the_draft_and_one_undo_takes_it_back(page, swarm_run: Window, qtbot, settled) -> None:
@@ -83,22 +93,22 @@ def test_a_change_that_needs_no_edit_is_only_chosen(page, swarm_run: Window, qtb
     assert swarm_run.document.stack.index() == steps
 
 
-def test_an_hour_not_searched_yet_only_widens_the_search(page, swarm_run: Window) -> None:
-    window = swarm_run.session.answer.trip.window
-    leave_s = swarm_run.session.candidate.leave_s
+def test_an_hour_not_searched_yet_only_widens_the_search(shown, standing_run: Window) -> None:
+    window = standing_run.session.answer.trip.window
+    leave_s = standing_run.session.candidate.leave_s
     outside = [
         (g.change, leave_s + g.change.shift_s)
-        for g in page.helps.answer.gains
+        for g in shown.helps.answer.gains
         if g.change.shift_s and not window.first_s <= leave_s + g.change.shift_s <= window.last_s
     ]
     assert outside
     for change, at_s in outside:
         edge = ("window", "from" if at_s < window.first_s else "to")
-        assert [edit.spot for edit in page._wish((change,)).edits] == [edge], change.name
+        assert [edit.spot for edit in shown._wish((change,)).edits] == [edge], change.name
 
 
-def test_every_change_has_edits_or_says_that_it_has_none(swarm_run: Window, page) -> None:
-    session = swarm_run.session
+def test_every_change_has_edits_or_says_that_it_has_none(standing_run: Window, shown) -> None:
+    session = standing_run.session
     for change in possible(session.plan, session.choice, session.catalogue):
         found = draft_edits(session.plan, session.choice, (change,), session.catalogue)
         moves = (
@@ -110,6 +120,6 @@ def test_every_change_has_edits_or_says_that_it_has_none(swarm_run: Window, page
             assert found.edits, change.name
 
 
-def test_the_water_plan_is_told(page) -> None:
-    assert page.water_words.text()
-    assert page.apply_water.isVisible() == (page.water.answer.misting is not None)
+def test_the_water_plan_is_told(shown) -> None:
+    assert shown.water_words.text()
+    assert shown.apply_water.isVisible() == (shown.water.answer.misting is not None)

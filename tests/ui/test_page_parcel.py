@@ -24,14 +24,33 @@ def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def page(swarm_run: Window) -> ParcelPage:
-    swarm_run.book.turn([row.name for row in PAGES].index(ParcelPage.__name__))
-    assert isinstance(swarm_run.book.page, ParcelPage)
-    return swarm_run.book.page
+def page(window: Window) -> ParcelPage:
+    window.new_trip()
+    window.book.turn([row.name for row in PAGES].index(ParcelPage.__name__))
+    assert isinstance(window.book.page, ParcelPage)
+    return window.book.page
 
 
-def test_a_lane_is_answered(page: ParcelPage, qtbot) -> None:
-    page.take(DEMO)
+@pytest.fixture
+def short_lane(tmp_path: Path) -> Path:
+    """The demo, posted on one day of the week with one set-up."""
+    text = DEMO.read_text("utf-8")
+    for was, now in (
+        ('weekdays = ["mon", "tue", "wed", "thu"]', 'weekdays = ["mon"]'),
+        ('setups = ["as_declared", "roof_screen"]', 'setups = ["as_declared"]'),
+    ):
+        assert was in text
+        text = text.replace(was, now)
+    for beside in DEMO.parent.iterdir():
+        if beside.suffix != ".toml":
+            (tmp_path / beside.name).write_bytes(beside.read_bytes())
+    path = tmp_path / DEMO.name
+    path.write_text(text, "utf-8")
+    return path
+
+
+def test_a_lane_is_answered(page: ParcelPage, short_lane: Path, qtbot) -> None:
+    page.take(short_lane)
     assert page.stages.rowCount() == 7
     assert page.tick.isChecked()
     assert page.asked_on.date().toString("yyyy-MM-dd") == "2027-03-30"

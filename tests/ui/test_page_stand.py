@@ -17,9 +17,13 @@ PATIENCE_MS = 60_000
 
 
 @pytest.fixture
-def page(swarm_run: Window, qtbot):
-    swarm_run.book.turn(3)
-    page = swarm_run.book.page
+def page(standing_run: Window, qtbot):
+    return turned_to(standing_run, qtbot)
+
+
+def turned_to(window: Window, qtbot):
+    window.book.turn(3)
+    page = window.book.page
     qtbot.waitUntil(lambda: page.reserve.done and page.tipping.done and page.delay.done, timeout=PATIENCE_MS)
     return page
 
@@ -33,14 +37,14 @@ def test_the_strip_reads_the_reserve_under_the_cursor(page, qtbot) -> None:
         assert agitated == left_text(found.shortest_s(v, 1)[4], found.horizon_s)
 
 
-def test_hand_on_the_strip_moves_the_cursor_of_the_window(page, swarm_run: Window, qtbot) -> None:
+def test_hand_on_the_strip_moves_the_cursor_of_the_window(page, standing_run: Window, qtbot) -> None:
     field = page.strip.frame().field
     qtbot.mouseMove(page.strip, QPoint(int(field.left + field.width * 0.7), int(field.middle[1])))
     qtbot.mouseMove(page.strip, QPoint(int(field.left + field.width * 0.5), int(field.middle[1])))
     time = page.reserve.answer.time_s
-    assert swarm_run.curves.cursor_s == pytest.approx((time[0] + time[-1]) / 2, abs=600)
+    assert standing_run.curves.cursor_s == pytest.approx((time[0] + time[-1]) / 2, abs=600)
     qtbot.waitUntil(
-        lambda: page.tipping.done and abs(page.tipping.answer.time_s - swarm_run.curves.cursor_s) < 61,
+        lambda: page.tipping.done and abs(page.tipping.answer.time_s - standing_run.curves.cursor_s) < 61,
         timeout=PATIENCE_MS,
     )
 
@@ -69,7 +73,7 @@ def test_the_worst_spot_is_named(page) -> None:
     assert "worst spot" in page.lead.text() or "wherever" in page.lead.text()
 
 
-def test_the_delay_asked_for_is_the_delay_told(page, swarm_run: Window, qtbot) -> None:
+def test_the_delay_asked_for_is_the_delay_told(page, standing_run: Window, qtbot) -> None:
     form = page.form
     form.kind.setCurrentIndex(form.kind.findData("breakdown"))
     form.minutes.setValue(120)
@@ -83,7 +87,7 @@ def test_the_delay_asked_for_is_the_delay_told(page, swarm_run: Window, qtbot) -
         ),
         timeout=PATIENCE_MS,
     )
-    session = swarm_run.session
+    session = standing_run.session
     (expected,) = delayed(
         session.plan, session.choice, session.catalogue, [Delay(KINDS["breakdown"], 20.0, lasts)]
     )
@@ -91,14 +95,15 @@ def test_the_delay_asked_for_is_the_delay_told(page, swarm_run: Window, qtbot) -
     assert page.units.temp_text(expected.peak_c[1]) in page.effect.text()
 
 
-def test_the_balance_is_that_of_the_use_case(page, swarm_run: Window) -> None:
-    session, shown = swarm_run.session, page.tipping.answer
+def test_the_balance_is_that_of_the_use_case(page, standing_run: Window) -> None:
+    session, shown = standing_run.session, page.tipping.answer
     expected = tipping_at(session.plan, session.choice, session.catalogue, shown.time_s)
     np.testing.assert_array_equal(shown.made_w, expected.made_w)
     assert "headroom" in page.tips.text() or "no balance" in page.tips.text()
 
 
-def test_us_units_reach_every_figure(page, swarm_run: Window, qtbot) -> None:
+def test_us_units_reach_every_figure(swarm_run: Window, qtbot) -> None:
+    page = turned_to(swarm_run, qtbot)
     km = page.form.draft_edits()[1]
     swarm_run.looks.set_units("us")
     assert page.form.place.suffix().strip() == US.distance_unit

@@ -12,20 +12,20 @@ from tests.ui.conftest import PATIENCE_MS
 
 
 @pytest.fixture
-def page(swarm_run: Window, qtbot, settled):
-    swarm_run.book.turn(1)
-    page = swarm_run.book.page
+def page(standing_run: Window, qtbot, settled):
+    standing_run.book.turn(1)
+    page = standing_run.book.page
     qtbot.waitUntil(
-        lambda: page.sensitivity.done and swarm_run.session.closer is not None, timeout=PATIENCE_MS
+        lambda: page.sensitivity.done and standing_run.session.closer is not None, timeout=PATIENCE_MS
     )
-    settled(swarm_run)
+    settled(standing_run)
     return page
 
 
-def test_every_group_has_the_answers_own_figures(page, swarm_run: Window) -> None:
-    held = swarm_run.session.closer.candidate
+def test_every_group_has_the_answers_own_figures(page, standing_run: Window) -> None:
+    held = standing_run.session.closer.candidate
     assert page.candidate() is held
-    assert held.key == swarm_run.session.candidate.key
+    assert held.key == standing_run.session.candidate.key
     assert page.table.rowCount() == len(held.groups)
     for row, fate in enumerate(held.groups):
         assert page.table.item(row, 0).text() == fate.label
@@ -33,11 +33,11 @@ def test_every_group_has_the_answers_own_figures(page, swarm_run: Window) -> Non
             assert page.table.item(row, column).text() == fate_text(fate.harm_of_100.get(name))
 
 
-def test_the_sentence_and_the_best_are_those_of_the_answer(page, swarm_run: Window) -> None:
-    answer = swarm_run.session.answer
+def test_the_sentence_and_the_best_are_those_of_the_answer(page, standing_run: Window) -> None:
+    answer = standing_run.session.answer
     held = page.candidate()
     assert f"{held.harm_of_100.high:.0f}" in page.verdict.text()
-    assert swarm_run.table.words(answer.best) in page.others.text()
+    assert standing_run.table.words(answer.best) in page.others.text()
 
 
 def test_what_matters_most_is_named(page) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from planner.ui.trip.document import Document
 from planner.ui.work.recovery import Recovery, left_behind
 from planner.ui.work.runner import Runner
+from tests.ui.conftest import PATIENCE_MS
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -44,7 +45,7 @@ def test_a_process_killed_while_editing_leaves_its_trip_behind(
     )
     assert process.stdout.readline() == b"edited\n"
     folder = home / "data" / "recovery"
-    deadline = time.monotonic() + 30
+    deadline = time.monotonic() + PATIENCE_MS / 1000.0
     while not list(folder.glob("open-*.json")) and time.monotonic() < deadline:
         time.sleep(0.02)
     assert left_behind(folder) == [], "a running window's copy is not offered to another"
@@ -85,7 +86,7 @@ def test_saving_takes_the_copy_away(tmp_path: Path, qtbot) -> None:
     recovery = Recovery(document, runner, tmp_path)
     document.open({"title": "a"}, None)
     document.edit(("title",), "b")
-    qtbot.waitUntil(recovery.file.exists, timeout=5000)
+    qtbot.waitUntil(recovery.file.exists, timeout=PATIENCE_MS)
     document.saved(tmp_path / "b.toml")
     recovery.drop()
     assert not recovery.file.exists()

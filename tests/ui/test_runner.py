@@ -102,15 +102,16 @@ def test_progress_is_told_for_the_newest_only(runner: Runner, qtbot) -> None:
 
 def test_closing_waits_for_the_threads(qapp) -> None:
     runner = Runner()
-    ended = []
+    begun, ended = threading.Event(), []
 
     def slow(watch):
+        begun.set()
         while not watch.should_stop():
             time.sleep(0.005)
         time.sleep(0.05)
         ended.append(True)
 
     runner.start("queue", slow, lambda made: None)
-    time.sleep(0.05)
+    assert begun.wait(60.0)
     runner.close()
     assert ended == [True]

@@ -11,6 +11,7 @@ import pytest
 
 from planner import __main__ as door
 from planner.app.common.chart import Line
+from planner.errors import SkepwayError
 from planner.ui.look import strings as s
 from planner.ui.look.paint import Readable
 from planner.ui.plan.plan_view import AGITATED
@@ -186,3 +187,14 @@ def test_a_file_named_on_the_command_line_opens_in_the_window(
     monkeypatch.setattr(sys, "argv", ["skepway", str(small_trip)])
     assert door.main() == 0
     assert opened == [[str(small_trip)]]
+
+
+def test_a_load_that_finds_no_room_is_told_where_its_curves_would_stand(swarm_run: Window) -> None:
+    """The answer stands, its candidate cannot be drawn: the work of the curves ends with an error."""
+    window = swarm_run
+    window.session._not_drawn(SkepwayError("46 of 200 boxes find room"))
+    assert not window.curve_panel.filled
+    assert "46 of 200" in window.curve_panel._guide.text()
+    assert window.session.plan is None
+    assert window.map.curves is None
+    assert not window.curve_panel.stale

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication, QSlider, QWidget
 from planner.errors import ServiceError
 from planner.store.tripfile import faults, read_draft
 from planner.ui.look import strings as s
+from planner.ui.look import theme
 from planner.ui.trip import edits, moments
 from planner.ui.trip.fields import Field
 from planner.ui.trip.preferences import Preferences
@@ -38,7 +39,9 @@ class NoRoads(DataSource):
 def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
     """One window without services for all tests here: each opens a new trip in it."""
     folder = tmp_path_factory.mktemp("steps")
-    window = Window(catalogue, NoRoads(), Preferences.load(folder / "window.json"), folder / "recovery")
+    with theme.dressed_once(qapp):
+        preferences = Preferences.load(folder / "window.json")
+        window = Window(catalogue, NoRoads(), preferences, folder / "recovery")
     window.show()
     yield window
     window._asked_to_close = True

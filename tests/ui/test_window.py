@@ -50,8 +50,8 @@ def test_no_panel_is_ever_empty_without_a_word(window: Window, qtbot) -> None:
         assert panel._guide.isVisible()
 
 
-def test_an_opened_demo_shows_answer_board_curves_road_and_balance(swarm_run: Window) -> None:
-    window = swarm_run
+def test_an_opened_demo_shows_answer_board_curves_road_and_balance(standing_run: Window) -> None:
+    window = standing_run
     assert window.answer_bar.headline.text() == window.session.answer.sentence
     for panel in (window.board_panel, window.curve_panel, window.ledger_panel, window.map_panel):
         assert panel.filled
@@ -139,7 +139,7 @@ def test_a_slider_moved_dims_redraws_and_can_be_undone(swarm_run: Window, qtbot,
     slider = window.load_editor.box.bees_kg.slider
     slider.setValue(slider.value() - 12)
     assert window.document.dirty
-    qtbot.waitUntil(lambda: window.board_panel.stale, timeout=2000)
+    qtbot.waitUntil(lambda: window.board_panel.stale, timeout=PATIENCE_MS)
     assert window.answer_bar.stale
     settled(window)
     assert not np.array_equal(before, window.curves.curves.core_c, equal_nan=True)
@@ -339,8 +339,8 @@ def test_a_file_that_is_no_trip_is_explained(
     assert window.pages.currentIndex() == 0
 
 
-def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
-    swarm_run.output.write_pdf(tmp_path / "view.pdf")
+def test_the_view_becomes_a_pdf(standing_run: Window, tmp_path: Path) -> None:
+    standing_run.output.write_pdf(tmp_path / "view.pdf")
     data = (tmp_path / "view.pdf").read_bytes()
     assert data[:5] == b"%PDF-"
     assert len(data) > 20_000
@@ -348,13 +348,13 @@ def test_the_view_becomes_a_pdf(swarm_run: Window, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("what", ["pdf", "png", "svg", "csv"])
 def test_an_export_that_finds_no_room_is_told_and_leaves_the_old_file(
-    swarm_run: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+    standing_run: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
     said: list[str] = []
     monkeypatch.setattr(QMessageBox, "warning", lambda *a, **k: said.append(a[2]))
     path = tmp_path / f"view.{what}"
     path.write_text("old")
-    output = swarm_run.output
+    output = standing_run.output
     with monkeypatch.context() as full:
         full.setattr("planner.files.os.fsync", _no_room)
         _exported(output, what, path)
@@ -415,12 +415,12 @@ def test_larger_type_enlarges_every_word_and_fits(swarm_run: Window) -> None:
     assert theme.stage.scale == pytest.approx(1.5)
 
 
-def test_every_control_has_a_name_for_screen_readers(swarm_run: Window) -> None:
+def test_every_control_has_a_name_for_screen_readers(standing_run: Window) -> None:
     from PySide6.QtWidgets import QAbstractButton, QAbstractSpinBox, QComboBox, QLineEdit, QSlider
 
     nameless = []
     for kind in (QAbstractButton, QAbstractSpinBox, QComboBox, QSlider, QLineEdit):
-        for part in swarm_run.pages.findChildren(kind):
+        for part in standing_run.pages.findChildren(kind):
             inner = isinstance(part.parent(), QAbstractSpinBox | QComboBox) or part.objectName().startswith(
                 "qt_"
             )

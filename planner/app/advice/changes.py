@@ -50,9 +50,19 @@ class Change:
 
 
 def possible(
-    plan: Plan, choice: Choice, catalogue: Catalogue, roads: Sequence[tuple[str, Road]] = ()
+    plan: Plan,
+    choice: Choice,
+    catalogue: Catalogue,
+    roads: Sequence[tuple[str, Road]] = (),
+    places: Sequence[str] = (),
 ) -> tuple[Change, ...]:
-    """Every change that alters this candidate; ``roads`` are other ways with the same calls, each with a title."""
+    """Every change that alters this candidate.
+
+    Parameters
+    ----------
+    roads : other ways with the same calls, each with a title
+    places : loading places of the trip asked about, where the plan is that of one candidate alone
+    """
     setup = setup_of(plan, choice)
     types = [catalogue.box_types[group.box_type] for group in plan.trip.groups]
     groups = [setup.change(group, box) for group, box in zip(plan.trip.groups, types, strict=True)]
@@ -60,7 +70,7 @@ def possible(
     by_boxes = [c for c in _box_changes() if c.boxes and any(c.boxes(g, t) != g for g, t in pairs)]
     return (
         *by_boxes,
-        *_place_changes(plan, choice, catalogue),
+        *_place_changes(plan, choice, catalogue, places),
         *_hour_changes(plan, choice),
         *_load_changes(plan.trip),
         *_waiting_changes(plan, choice),
@@ -144,13 +154,15 @@ def _wet_foam(group: Group, _: BoxType) -> Group:
 # -- place and hour ------------------------------------------------------------------------------
 
 
-def _place_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator[Change]:
+def _place_changes(
+    plan: Plan, choice: Choice, catalogue: Catalogue, places: Sequence[str] = ()
+) -> Iterator[Change]:
     """The trip's other places, and what opening, cooling or a fan would make of the present enclosed one."""
     if all(group.loading_place for group in plan.trip.groups):
         return
     now = plan.loading_places[choice.loading_place]
     here = catalogue.loading_places[now]
-    names = list(plan.loading_places)
+    names = [*plan.loading_places, *places]
     if here.volume_m3 > 0.0:
         names += offered_by_vehicle(here, catalogue)
     for name in dict.fromkeys(names):

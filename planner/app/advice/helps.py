@@ -24,7 +24,7 @@ from planner.errors import Cancelled
 from planner.model.cases import CaseGrid, case_grid
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.limits import CAUTION, CLEAR, HARM, LEVELS, UNKNOWN
+from planner.model.limits import HARM, LEVELS, UNKNOWN
 from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
@@ -38,6 +38,9 @@ REACH_S = 6 * 3600.0
 MOST_CHANGES = 3
 POOL = 12
 """The set is searched among so many changes that help alone, the best ones."""
+
+MOST_SHOWN = 10
+"""So many changes are offered."""
 
 BATCH = 40
 LEAST_GAIN_K = 0.5
@@ -74,8 +77,8 @@ class Trial:
         return self.level != UNKNOWN
 
     def enough(self, target: float = SURE) -> bool:
-        """No harm at the middle of all ranges, nor in the target share of samples."""
-        return self.known and self.level < HARM and self.no_harm.reaches(target)
+        """No harm in the target share of samples; the middle of all ranges is no verdict."""
+        return self.known and self.no_harm.reaches(target)
 
 
 @dataclass(frozen=True)
@@ -133,6 +136,7 @@ def helps(
     *,
     samples: int = SAMPLES,
     roads: Sequence[tuple[str, Road]] = (),
+    places: Sequence[str] = (),
     weathers: Sequence[Weather] = (),
     target: float = SURE,
     drawn: Field | None = None,
@@ -144,10 +148,11 @@ def helps(
     Parameters
     ----------
     roads : other ways with the same calls, each with a title
+    places : loading places of the trip asked about, where the plan is that of one candidate alone
     target : share of samples without harm that is enough
     drawn : the field of the answer, whose samples are taken; by default samples of its own are made
     """
-    every = possible(plan, choice, catalogue, roads)
+    every = possible(plan, choice, catalogue, roads, places)
     bench = Bench(plan, choice, catalogue, every, generator, samples, weathers, should_stop, drawn)
     base, *singles = bench.tried([(), *((change,) for change in every)])
     if on_progress:
@@ -155,6 +160,9 @@ def helps(
     gains = tuple(sorted((gain_of(base, t) for t in singles if t.known), key=_order))
     pool = tuple(g.change for g in gains if g.telling)[:POOL]
     trials: dict[Set, Trial] = {(): base, **{t.changes: t for t in singles}}
+    told = bench
+    if drawn is not None and samples < drawn.most:
+        told = Bench(plan, choice, catalogue, every, generator, drawn.most, weathers, should_stop, drawn)
 
     def enough(sets: list[Set]) -> list[bool]:
         fresh = [s for s in sets if s not in trials]
@@ -162,15 +170,30 @@ def helps(
         return [trials[s].enough(target) for s in sets]
 
     found, searched = smallest_set(pool, enough)
+    smallest = None if found is None else trials[found]
+    if told is not bench:
+        base, gains, smallest = _told_anew(told, gains, smallest)
     if on_progress:
         on_progress(1.0)
-    smallest = None if found is None else trials[found]
     return Helps(plan, choice, base, gains, smallest, searched, pool, target)
+
+
+def _told_anew(
+    bench: Bench, gains: Sequence[Gain], smallest: Trial | None
+) -> tuple[Trial, tuple[Gain, ...], Trial | None]:
+    """What is offered, told in all samples of the answer, those without any change too; what helps no more is left."""
+    shown = [gain.trial.changes for gain in gains if gain.telling][:MOST_SHOWN]
+    last = [] if smallest is None else [smallest.changes]
+    base, *trials = bench.tried([(), *shown, *last])
+    found = [gain_of(base, trial) for trial in trials[: len(shown)]]
+    rest = [gain_of(base, gain.trial) for gain in gains if not gain.telling and gain.headroom_k < 0.0]
+    return base, (*sorted(found, key=_order), *rest), trials[-1] if last else None
 
 
 def gain_of(base: Trial, trial: Trial) -> Gain:
     """What a trial gains over another in the same samples."""
-    better = base.harmed.astype(float) - trial.harmed.astype(float)
+    met = min(base.harmed.size, trial.harmed.size)  # the samples that both were tried in
+    better = base.harmed[:met].astype(float) - trial.harmed[:met].astype(float)
     error = float(np.sqrt((better.var() + 1.0 / better.size) / better.size))
     headroom = min(trial.headroom_k, TELLING_K) - min(base.headroom_k, TELLING_K)
     return Gain(trial, headroom, float(better.mean()), error)
@@ -388,8 +411,7 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
 
 
 def _state(trial: Trial) -> str:
-    level = {CLEAR: "within every limit", CAUTION: "some caution", HARM: "harm"}.get(trial.level, "unknown")
-    return f"with typical values {level}; no harm in {trial.no_harm.of_hundred} of 100 variants"
+    return f"no harm in {trial.no_harm.of_hundred} of 100 variants"
 
 
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
@@ -425,7 +447,7 @@ def _smallest_text(found: Helps) -> str:
         return f"Nothing need be changed for {wanted} without harm."
     titles = " and ".join(change.title for change in found.smallest.changes)
     share, before = found.smallest.no_harm, found.base.no_harm
-    if found.base.level < HARM and not gain_of(found.base, found.smallest).told:
+    if not gain_of(found.base, found.smallest).told:
         return (
             f"No change in safety that {share.samples} variants can tell: no harm in {before.of_hundred} of 100 as it "
             f"stands, in {share.of_hundred} (± {100.0 * share.error:.0f}) with {titles}."

@@ -86,7 +86,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     """Sorts candidates, best first.
 
     Known before unknown, fitting before crowded, within the tolerance before open before above. Of those within: the
-    load as declared, fewer changes, fewer wishes missed, least harm, headroom up to what is enough, fewer hours shut
+    load as declared, fewer wishes missed, fewer changes, least harm, headroom up to what is enough, fewer hours shut
     and bees left behind, less work. Of the others, as the trade ranks harm: fewer boxes harmed, fewer workers dead,
     fewer boxes ruined, later harm; peaks of the dead are no measure. Of those with the same share of boxes harmed the
     ones come first that were judged in more samples.
@@ -101,9 +101,7 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
         step = max(HARM_STEP_OF_100, 100.0 / max(candidate.samples, 1))
         return (
             *first,
-            candidate.changes,
-            candidate.work if candidate.changes else 0.0,
-            len(candidate.misses),
+            *trouble_of(candidate),
             math.floor(candidate.harm_of_100.value / step),
             -spare_steps(candidate),
             *easy,
@@ -125,6 +123,13 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
         *easy,
         candidate.leave_s,
     )
+
+
+def trouble_of(candidate: Candidate) -> tuple[float, ...]:
+    """What a candidate asks of the user beyond the load as declared: wishes given up, groups changed, work."""
+    asked = not is_declared(candidate)
+    work = candidate.work if candidate.changes else 0
+    return (float(asked), len(candidate.misses), candidate.changes, work)
 
 
 def spare_steps(candidate: Candidate) -> float:

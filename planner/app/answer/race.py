@@ -13,12 +13,12 @@ from dataclasses import field as made
 from functools import cached_property, partial
 
 import numpy as np
-from scipy.special import betaincinv
 
-from planner.app.answer.decide import classed, is_declared, order
-from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
+from planner.app.answer.decide import classed, is_declared, order, trouble_of
+from planner.app.answer.field import Field
 from planner.app.answer.records import Candidate, Key, Tolerance
-from planner.app.answer.tally import candidate_of, with_headroom
+from planner.app.answer.tally import candidate_of, interval, with_headroom
+from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, Unit
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM
@@ -26,15 +26,21 @@ from planner.model.limits import HARM
 COUNTS = (8, 32, 128, 512, 1024)
 """Samples after each round."""
 
-ROUND_SAMPLES, LEAST_RACING = 6144, 6
+ROUND_SAMPLES, LEAST_RACING = 2048, 3
 """Samples of loads a round may cost, and how many slots stay to the end."""
 
 DECLARED_SHARE = 2 / 3
 """Of those that stay, so many are as declared; the others are tried otherwise."""
 
 LOSING_CHANCE = 0.01
+SETTLED_SAMPLES = 128
+"""In so many the better of a slot's closings is known well enough to go on with it alone."""
+
 WINDOW_SAMPLES = 128
 """Samples in which departures beside the best are judged before they are called alike."""
+
+COARSE_STEP_S = 240.0
+"""Step in which headroom is read for the board, between shifts 4 to 6 K apart."""
 
 MOST_ALIKE = 48
 CLOSE_SAMPLES = 64
@@ -133,6 +139,8 @@ class Race:
         for count in self.counts[1:]:
             racing = self.survivors(count) if self.screen else list(self.slots)
             self.raise_to(racing, count)
+            if self.screen and count >= SETTLED_SAMPLES:
+                self._settle_closings(racing)
             yield count
         if self.screen:
             self.settle_open()
@@ -141,7 +149,12 @@ class Race:
     def find_headroom(self) -> None:
         """Headroom of every candidate, read from a few shifts of the air in the first samples."""
         keys = [one.key for one in self.candidates() if one.harm_of_100 is not None]
-        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K)
+        self.field.judge_shifted(keys, self.counts[0], SHIFTS_K, COARSE_STEP_S)
+
+    def _settle_closings(self, slots: Iterable[Slot]) -> None:
+        """Go on with the better closing of each slot alone."""
+        for slot in slots:
+            self.slots[slot] = [self.best_of(slot).key]
 
     def raise_to(self, slots: Iterable[Slot], count: int) -> None:
         """Judge some slots in more samples."""
@@ -164,11 +177,9 @@ class Race:
         one = self.best_of(slot)
         if one.harm_of_100 is None or not one.fits:
             return False
-        hits = one.harm_of_100.value / 100.0 * one.samples
-        bound = (
-            float(betaincinv(max(hits, 1e-9), one.samples - hits + 1.0, LOSING_CHANCE)) if hits > 0.5 else 0.0
-        )
-        return 100.0 * bound <= self.tolerance.harm_of_100
+        hits = round(one.harm_of_100.value / 100.0 * one.samples)
+        least, _ = interval(hits, one.samples, LOSING_CHANCE)
+        return 100.0 * least <= self.tolerance.harm_of_100
 
     def settle_open(self) -> None:
         """Judge on who left early while the tolerance may still be within reach: few samples decide nothing.
@@ -188,17 +199,17 @@ class Race:
         self._settle_changes()
 
     def _settle_changes(self) -> None:
-        """Where something has to be changed: judge on what would do with fewer changes or less work."""
+        """Where something has to be changed: judge on what would do with fewer wishes missed, changes, or less work."""
         while True:
             best = self.candidates()[0]
             if best.standing != "within" or is_declared(best):
                 return
-            most = best.changes, best.work
+            most = trouble_of(best)
             early = {
-                slot: (one.changes, one.work)
+                slot: trouble_of(one)
                 for slot in self.slots
                 if (one := self.best_of(slot)).samples < self.counts[-1]
-                and (one.changes, one.work) < most
+                and trouble_of(one) < most
                 and self.seems_within(slot)
             }
             if not early:
@@ -288,9 +299,9 @@ class Race:
         return self._ranked(slot)[1]
 
     def _ranked(self, slot: Slot) -> tuple[Candidate, tuple[float, ...]]:
-        """The better of the slot's closings and how it ranks; kept until the field looks at anything again."""
+        """The better of the slot's closings and how it ranks; kept until the field looks at its departure again."""
         kept = self._best.get(slot)
-        if kept is None or kept[0] != self.field.looks:
+        if kept is None or kept[0] < self.field.looked.get(slot.departure, 0):
             one = self._better_closing(slot)
             rank = kept[2] if kept and kept[1] is one else order(one, self.boxes)
             kept = self._best[slot] = self.field.looks, one, rank

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from planner.app.answer.field import Field
-from planner.app.answer.records import Answer, Candidate, Curve
+from planner.app.answer.records import Answer, Candidate, Curve, GroupChoice
 from planner.app.plan.closings import settled
 from planner.app.plan.plan import curves, plan_trip
 from planner.app.plan.results import Choice, Curves, Plan
@@ -24,23 +24,37 @@ ONLY = Choice(0, 0, 0)
 
 
 def settled_trip(found: Answer, one: Candidate, catalogue: Catalogue) -> Trip:
-    """The trip on which nothing is left open."""
+    """The trip on which nothing is left open.
+
+    Groups that the user pins to no place and that all ride in one stay so, in a trip that has that place alone: what
+    helps may move them.
+    """
     assert found.trip is not None
+    free = {choice.place for choice, pinned in _pinned(found, one) if not pinned}
     setups = {setup.name: setup for setup in ALL}
     groups = tuple(
         replace(
             setups[choice.setup].change(group, catalogue.box_types[group.box_type]),
             closing=settled(group.closing or found.trip.closing, choice.closing.at_s),
-            loading_place=choice.place,
+            loading_place=choice.place if pinned or len(free) > 1 else None,
         )
-        for group, choice in zip(found.trip.groups, one.by_group, strict=True)
+        for group, (choice, pinned) in zip(found.trip.groups, _pinned(found, one), strict=True)
     )
     return replace(
         found.trip,
         groups=groups,
         window=DepartureWindow(one.leave_s, one.leave_s, 60.0),
-        loading_places=(one.by_group[0].place,),
+        loading_places=(next(iter(free), one.by_group[0].place),),
     )
+
+
+def _pinned(found: Answer, one: Candidate) -> list[tuple[GroupChoice, bool]]:
+    """What a candidate does with each group, and whether the user has pinned the group to a place."""
+    assert found.trip is not None
+    return [
+        (choice, group.loading_place is not None)
+        for group, choice in zip(found.trip.groups, one.by_group, strict=True)
+    ]
 
 
 def settled_plan(found: Answer, one: Candidate, catalogue: Catalogue) -> Plan:

@@ -7,6 +7,7 @@ all pieces need is sent once, pieces go in bundles of seconds, and the work of a
 from __future__ import annotations
 
 import multiprocessing
+import os
 import pickle
 import platform
 import tempfile
@@ -50,6 +51,7 @@ MOST_IN_A_BUNDLE = 256
 TRIES = 3
 """How often a piece is begun before the processes that die under it are taken to die of it."""
 
+MOST_THREADS = 4
 POLL_S = 0.2
 LOOK_S = 5.0
 """How often a cluster is asked how large it is by now."""
@@ -276,6 +278,16 @@ class Processes(Executor):
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         self._pool.shutdown(wait, cancel_futures=cancel_futures)
+
+
+@contextmanager
+def at_hand(executor: Executor | None = None, most: int | None = None) -> Iterator[Executor]:
+    """An executor, or threads of our own, one a processor: the march leaves the interpreter's lock alone."""
+    if executor is not None:
+        yield executor
+        return
+    with ThreadPoolExecutor(most or min(MOST_THREADS, os.cpu_count() or 1)) as own:
+        yield own
 
 
 @contextmanager

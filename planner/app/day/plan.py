@@ -11,6 +11,7 @@ import numpy as np
 from planner.app.answer.ask import tolerance_of
 from planner.app.answer.records import DecisionName, Tolerance
 from planner.app.answer.tally import BOX_DIGITS, span_of
+from planner.app.common.executors import at_hand
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
 from planner.app.day.serving.assign import Assignment, assign, drawn, shortage
@@ -20,7 +21,6 @@ from planner.app.day.serving.drives import planned_drive_s, trip_of
 from planner.app.day.serving.judge import Asked, Judge, asked_of
 from planner.app.day.serving.kinds import strength
 from planner.app.day.serving.options import Options, Struck, options_of, suiting
-from planner.app.day.serving.ways import at_hand
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Bools, Floats, Weather

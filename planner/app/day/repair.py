@@ -9,12 +9,12 @@ import math
 from concurrent.futures import Executor
 from dataclasses import replace
 
+from planner.app.common.executors import at_hand
 from planner.app.common.progress import Stop
 from planner.app.day.plan import TABLE_SAMPLES, closely_planned
 from planner.app.day.records import Appointment, DayPlan
 from planner.app.day.serving.judge import Judge
 from planner.app.day.serving.kinds import Kind
-from planner.app.day.serving.ways import at_hand
 from planner.store.dayrecords import Day
 from planner.words import Moment, say
 

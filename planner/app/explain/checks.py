@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,4 +31,13 @@ def kept_checks(path: Path | None = None) -> tuple[Check, ...]:
     file = path or resource_path(FILE)
     if not file.is_file():
         return ()
-    return tuple(Check(name, **table) for name, table in read_toml(file, "a list of checks").items())
+    tables = read_toml(file, "a list of checks")
+    return tuple(Check(name, **table) for name, table in tables.items() if isinstance(table, dict))
+
+
+def checks_mark(files: Iterable[Path]) -> str:
+    """A mark of what was checked by what: the files of checks and the table of parameters."""
+    digest = hashlib.sha256()
+    for path in (*sorted(files), resource_path("parameters.toml")):
+        digest.update(path.name.encode() + b"\0" + path.read_bytes().replace(b"\r\n", b"\n"))
+    return digest.hexdigest()[:16]

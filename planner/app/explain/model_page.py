@@ -10,6 +10,7 @@ import numpy as np
 from planner.app.chance.samples import SUBJECTS, subject_of
 from planner.app.explain.checks import Check
 from planner.app.explain.drawing import Noted, Span, model_figure, spans_figure
+from planner.app.explain.left_out import left_out
 from planner.app.explain.page import Block, Head, Lines, Page, Table
 from planner.app.explain.words import SENTENCES, say
 from planner.app.trade.table import TradeYear
@@ -63,6 +64,9 @@ def model_page(
         _term_table(terms),
         Head(say("checks")),
         *_checks(checks),
+        Head(say("left_out")),
+        Lines((say("left_out_lead"),)),
+        _left_out(),
         Head(say("narrowed")),
         *_narrowed(year, posterior),
         Head(say("numbers")),
@@ -125,6 +129,15 @@ def _checks(checks: Sequence[Check]) -> list[Block]:
     return [Lines((lead,)), Table((say("head_check"), say("head_standing")), rows, marks)]
 
 
+def _left_out() -> Table:
+    heads = tuple(say(f"head_{head}") for head in ("left_out", "worth", "why"))
+    rows = tuple(
+        (row.what, say(f"worth_{row.makes}", least=row.least_k, most=row.most_k), row.why)
+        for row in left_out()
+    )
+    return Table(heads, rows)
+
+
 # -- what judgement leaves -----------------------------------------------------------------------
 
 
@@ -135,7 +148,7 @@ def _narrowed(year: TradeYear, posterior: Posterior | None) -> list[Block]:
     return [
         Lines((say("narrowed_what"), *_told(year, posterior))),
         spans_figure([_span(name, row) for name, row in posterior.rows.items()]),
-        Lines((_heat(told["products"]["heat_driving"]),)),
+        Lines((_heat(told["products"]["heat_driving"]), say("narrowed_used"))),
     ]
 
 

@@ -44,11 +44,26 @@ SENTENCES = {
     "check_missed": "missed: {reason}",
     "head_check": "Check",
     "head_standing": "Standing",
+    "left_out": "What it leaves out",
+    "left_out_lead": (
+        "What is worth less than it would cost, or what nobody can know beforehand, is left out. Where it makes a box "
+        "warmer than we say, mind it yourself."
+    ),
+    "head_left_out": "Left out",
+    "head_worth": "Worth",
+    "head_why": "Why",
+    "worth_cooler": "the box is {least:g} to {most:g} K cooler",
+    "worth_warmer": "the box is {least:g} to {most:g} K warmer",
+    "worth_either": "{least:g} to {most:g} K either way",
     "narrowed": "What the trade's judgement leaves of the ranges",
     "narrowed_what": (
         "The ranges were narrowed by asking which of them let the loads that keepers move arrive and ruin those they "
         "say are ruined. That is judgement about dead bees and fallen comb only; it leans towards optimism and says "
         "nothing of brood or queens. Unlike loads fall back on the wide ranges. Your own logger counts more."
+    ),
+    "narrowed_used": (
+        "Variants are drawn from what is left. The curve of typical bees is that of the mean box of it, and calm and "
+        "agitated bees are where few boxes go beyond. A number that your own file changes stays as you gave it."
     ),
     "narrowed_none": "The ranges have not been narrowed by the trade's judgement yet; samples use them as they are.",
     "narrowed_size": (

@@ -11,6 +11,7 @@ import numpy as np
 
 from planner import __version__
 from planner.app.plan.results import Choice, Plan
+from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Road, Trip, Weather
 from planner.store.chunks import fingerprint
@@ -18,6 +19,7 @@ from planner.store.documents import Document
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import PinnedPlan
 from planner.store.tripfile import resolve
+from planner.words import say
 
 FORMAT = 1
 
@@ -108,7 +110,15 @@ def pin(
 
 
 def unpinned(snapshot: Mapping[str, Any], catalogue: Catalogue) -> Kept:
-    """What a snapshot was made from. Raises InputError where its trip no longer reads."""
+    """What a snapshot was made from. Raises InputError where its trip no longer reads, or it is no snapshot."""
+    try:
+        return _kept(snapshot, catalogue)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as fault:  # another program's
+        problem = say("logbook.plan_changed", code=type(fault).__name__)
+        raise InputError([Fault("plan", "", problem, say("logbook.fetch_again"))]) from fault
+
+
+def _kept(snapshot: Mapping[str, Any], catalogue: Catalogue) -> Kept:
     draft = dict(snapshot["draft"])
     # road and weather stand in the snapshot itself; the files the draft names may be gone
     draft.pop("road", None)

@@ -8,19 +8,26 @@ set-up, so that two of them differ by what they are.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from concurrent.futures import Executor
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, timedelta
+from functools import partial
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.chance.samples import STEP_S, Sample, Scenario, variations_of
+from planner.app.chance.points import even_points
+from planner.app.chance.samples import Sample, Scenario, variations_of
+from planner.app.common.executors import map_unordered
 from planner.app.lane.calendar import Posting
 from planner.app.plan.plan import shut_at_night
-from planner.model.batches import together
-from planner.model.cases import CaseTable, SimulatedBatch, case_grid, lay_out, simulate
+from planner.model.cases import CaseGrid, CaseTable, Passage, case_grid, lay_out, simulate
 from planner.model.catalogue import Catalogue
 from planner.model.geo import great_circle_km, intermediate
+from planner.model.limits import Assessment
+from planner.model.loading_places import LocalAir, air_around
+from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import (
     Bools,
@@ -28,6 +35,7 @@ from planner.model.records import (
     Floats,
     Holder,
     Ints,
+    LoadingPlace,
     Moment,
     Road,
     Stage,
@@ -35,8 +43,9 @@ from planner.model.records import (
     Trip,
     Weather,
 )
-from planner.model.timeline import Timeline
+from planner.model.timeline import Timeline, VehicleState, follow
 from planner.model.ways import on_grid
+from planner.model.weather import OutsideWeather, outside_weather
 from planner.services.roads.estimate import winding
 from planner.store.forecast_error import load_forecast_error
 from planner.store.lanerecords import ParcelLane
@@ -44,7 +53,14 @@ from planner.store.lanerules import lane_rules
 
 DAY_S = 86_400.0
 LEAST_S = 60.0
+LANE_STEP_S = 300.0
+"""Journeys last for days: a step is longer than on a drive."""
+
+REMEMBERED_S = 6 * 3600.0
 VERTICES = 25
+MOST_JOURNEYS = 100
+"""Journeys of a piece of work: bounds memory."""
+
 KINDS: dict[str, tuple[StageKind, Holder]] = {
     "wait": ("wait", "us"),
     "collection": ("depot", "carrier"),
@@ -74,12 +90,9 @@ class Drawn:
 
 
 def drawn(lane: ParcelLane, samples: int, generator: np.random.Generator) -> Drawn:
-    """Journeys by a scrambled Sobol sequence."""
-    from scipy.stats import qmc  # late: scipy.stats takes longer to import than all the rest
-
+    """Journeys spread evenly."""
     stages = len(lane.stages)
-    sobol = qmc.Sobol(2 * stages + 1, scramble=True, seed=generator)
-    point = sobol.random(1 << max(samples - 1, 0).bit_length())[:samples]
+    point = even_points(samples, 2 * stages + 1, generator)
     low, usual, high = np.array([stage.lasts_s for stage in lane.stages]).T
     at = 2.0 * point[:, :stages] - 1.0
     lasts = usual + np.where(at < 0.0, at * (usual - low), at * (high - usual))
@@ -193,21 +206,19 @@ def _waits_in(lane: ParcelLane, trunk: int) -> int:
     return trunk + 1 if trunk + 1 < len(lane.stages) else max(trunk - 1, 0)
 
 
-def combinations(journeys: Drawn) -> Iterator[tuple[tuple[int, ...], Ints]]:
-    """Every set of places that was drawn, with the samples that drew it."""
-    found, which = np.unique(journeys.place, axis=0, return_inverse=True)
-    for number, places in enumerate(found):
-        yield tuple(places.tolist()), np.flatnonzero(which.ravel() == number)
-
-
 @dataclass(frozen=True)
 class Ridden:
-    """Journeys simulated: the ``sample`` and ``setup`` of each case, when its stages began, what it did."""
+    """Journeys simulated: the ``sample`` and ``setup`` of each case, when its stages began, how it fared.
+
+    ``shut_h`` (case,); ``around_c`` (case, 2) coldest and warmest air around the parcel, NaN where nobody asked.
+    """
 
     sample: Ints
     setup: Ints
     stage_s: Floats
-    batch: SimulatedBatch
+    shut_h: Floats
+    judged: Assessment
+    around_c: Floats
 
 
 def ridden(
@@ -222,17 +233,24 @@ def ridden(
     at: Posting,
     post_s: Floats,
     detail: bool = False,
+    executor: Executor | None = None,
 ) -> Iterator[Ridden]:
-    """Simulate every journey with every set-up: those in time in one batch, those a day late in another.
+    """Simulate every journey with every set-up, those of like length together.
 
     ``detail``: the air around the parcel is kept too.
     """
+    pieces = []
     for late in (False, True):
         rows = np.flatnonzero(journeys.late == late)
-        if rows.size:
-            args = lane, road, weather, catalogue, places, setups, journeys.take(rows), sample.take(rows), at
-            done = _ridden(*args, post_s[rows], detail)
-            yield replace(done, sample=rows[done.sample])
+        rows = rows[np.argsort(journeys.lasts_s[rows].sum(axis=1), kind="stable")]
+        pieces += [part for part in np.array_split(rows, -(-rows.size // MOST_JOURNEYS) or 1) if part.size]
+    jobs = [(part, journeys.take(part), sample.take(part), post_s[part]) for part in pieces]
+    work = partial(_ridden, lane, road, weather, catalogue, places, tuple(setups), at, detail)
+    for _, done in map_unordered(work, jobs, executor):
+        yield done
+
+
+Job = tuple[Ints, Drawn, Sample, Floats]
 
 
 def _ridden(
@@ -242,30 +260,85 @@ def _ridden(
     catalogue: Catalogue,
     places: tuple[str, ...],
     setups: Sequence[SetUp],
-    journeys: Drawn,
-    sample: Sample,
     at: Posting,
-    post_s: Floats,
     detail: bool,
+    job: Job,
 ) -> Ridden:
-    """Journeys of like length in one batch."""
-    batches, samples, which, begins = [], [], [], []
-    table = catalogue.parameters
+    """Some journeys in one batch."""
+    rows, journeys, sample, post_s = job
+    trip = trip_of(lane, [0] * len(lane.stages))
+    table = ParameterTable(dict(catalogue.parameters.rows))
+    grid = case_grid(trip, road, weather, catalogue, places, setups, table=table)
     leaks = np.array([catalogue.box_types[lane.group.box_type].leak_l_s for _ in setups])
-    for chosen, rows in combinations(journeys):
-        trip = trip_of(lane, chosen)
-        grid = case_grid(trip, road, weather, catalogue, trip.loading_places, setups, table=table)
-        scenario = Scenario(grid, (weather,), leaks, places, load_forecast_error())
-        timeline = timeline_of(lane, road, journeys.take(rows), at, post_s[rows])
-        count = rows.size
-        row, setup = np.tile(np.arange(count), len(setups)), np.repeat(np.arange(len(setups)), count)
-        none = np.zeros_like(row)
-        cases = CaseTable(row, none, none, setup, none, row, np.arange(row.size))
-        varied = variations_of(scenario, sample.take(rows), 0.5 * (timeline.start_s + timeline.end_s))
-        night = shut_at_night(trip, timeline.closed_s)
-        batches.append(lay_out(grid, timeline, night, cases, varied, step_s=STEP_S))
-        samples.append(rows[row])
-        which.append(setup)
-        begins.append(timeline.stage_begin_s[row, 0])
-    simulated = simulate(together(batches), STEP_S, detail=detail)
-    return Ridden(np.concatenate(samples), np.concatenate(which), np.concatenate(begins), simulated)
+    scenario = Scenario(grid, (weather,), leaks, places, load_forecast_error())
+    timeline = timeline_of(lane, road, journeys, at, post_s)
+    number = [np.array([places.index(name) for name, _ in stage.places]) for stage in lane.stages]
+    spent_in = np.stack([names[journeys.place[:, stage]] for stage, names in enumerate(number)], axis=1)
+    longest = spent_in[:, max(range(len(lane.stages)), key=lambda stage: lane.stages[stage].lasts_s[1])]
+    around = _around(grid, timeline, spent_in, longest)
+    count = rows.size
+    row, setup = np.tile(np.arange(count), len(setups)), np.repeat(np.arange(len(setups)), count)
+    none = np.zeros_like(row)
+    cases = CaseTable(row, none, longest[row], setup, none, row, np.arange(row.size))
+    middle_s = timeline.start_s + 0.5 * journeys.lasts_s.sum(
+        axis=1
+    )  # of the way in time: a day late is the same world
+    varied = variations_of(scenario, sample, middle_s)
+    night = shut_at_night(trip, timeline.closed_s)
+    batch = simulate(
+        lay_out(grid, timeline, night, cases, varied, around, LANE_STEP_S), LANE_STEP_S, detail=detail
+    )
+    air_c = np.full((row.size, 2), np.nan)
+    if detail:
+        local_c = np.where(batch.seen.closed, batch.seen.local_c, np.nan)
+        air_c = np.stack((np.nanmin(local_c, axis=0), np.nanmax(local_c, axis=0)), axis=1)
+    shut_h = (timeline.end_s - timeline.start_s)[row] / 3600.0
+    begins = timeline.stage_begin_s[row, 0]
+    return Ridden(rows[row], setup, begins, shut_h, batch.assessed(LANE_STEP_S), air_c)
+
+
+Tables = TypeVar("Tables", VehicleState, OutsideWeather)
+
+
+def _of(tables: Tables, span: slice, track: Ints) -> Tables:
+    """Some steps of some tracks."""
+    cut: dict[str, Any] = {f.name: getattr(tables, f.name)[span, track] for f in fields(tables)}
+    return replace(tables, **cut)
+
+
+def _air_in(grid: CaseGrid, place: LoadingPlace, vehicle: VehicleState, outside: OutsideWeather) -> LocalAir:
+    """The air around parcels that are in a place all the while, as the case table has it for a stage's own place."""
+    indoors = replace(vehicle, on_board=np.ones_like(vehicle.on_board))
+    track = np.arange(vehicle.time_s.shape[1])
+    boxes = np.full(track.size, float(grid.trip.groups[0].count))
+    typical = grid.table.typical()
+    air = air_around(
+        indoors, outside, track, [place] * track.size, boxes, grid.ground, False, typical, LANE_STEP_S
+    )
+    return air if place.volume_m3 else replace(air, on_board=vehicle.on_board.astype(np.float64))
+
+
+def _around(grid: CaseGrid, timeline: Timeline, spent_in: Ints, longest: Ints) -> Passage:
+    """Way, weather and air of every journey; ``spent_in`` (journey, stage) of the grid's places."""
+    count, places = spent_in.shape[0], len(grid.place_of)
+    steps = int(np.ceil(np.max(timeline.end_s - timeline.start_s) / LANE_STEP_S))
+    time_s = timeline.start_s + (np.arange(max(steps, 1))[:, None] + 0.5) * LANE_STEP_S
+    vehicle = follow(grid.trip, grid.road, timeline, time_s)
+    typical = grid.table.typical()
+    outside = outside_weather(grid.weather, vehicle, typical.ground_albedo)
+    own = spent_in[np.arange(count), vehicle.stage]
+    air: dict[str, Floats] = {}
+    for number in np.unique(spent_in):
+        track = np.flatnonzero((spent_in == number).any(axis=1))
+        within = own[:, track] == number
+        when = np.flatnonzero(within.any(axis=1))
+        if not when.size:
+            continue
+        # what a place remembers of the sun before is forgotten after REMEMBERED_S
+        span = slice(max(0, int(when[0]) - round(REMEMBERED_S / LANE_STEP_S)), int(when[-1]) + 1)
+        there = _air_in(grid, grid.places[number], _of(vehicle, span, track), _of(outside, span, track))
+        for name, values in vars(there).items():
+            into = air.setdefault(name, np.full(own.shape, np.nan))
+            into[span, track] = np.where(within[span], values, into[span, track])
+    pairs = np.arange(count) * places + longest
+    return Passage(time_s, vehicle, outside, LocalAir(**air), np.arange(count), pairs)

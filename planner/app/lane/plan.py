@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -17,7 +18,8 @@ from planner.app.answer.records import (
 )
 from planner.app.answer.tally import span_of
 from planner.app.chance.race import NARROWED
-from planner.app.chance.samples import STEP_S, Sample, SampleSpace
+from planner.app.chance.samples import Sample, SampleSpace
+from planner.app.common.executors import at_hand
 from planner.app.common.progress import Progress, Stop
 from planner.app.lane.calendar import Posting, holidays_of, postings
 from planner.app.lane.journeys import (
@@ -69,8 +71,15 @@ class LaneJudge:
     """Everything the journeys of a lane share; judges days and set-ups."""
 
     def __init__(
-        self, lane: ParcelLane, weather: Weather, catalogue: Catalogue, seed: int, most: int = MOST_SAMPLES
+        self,
+        lane: ParcelLane,
+        weather: Weather,
+        catalogue: Catalogue,
+        seed: int,
+        most: int = MOST_SAMPLES,
+        executor: Executor | None = None,
     ) -> None:
+        self.executor = executor
         self.lane, self.weather, self.catalogue, self.seed = lane, weather, catalogue, seed
         self.setups = tuple(setup for setup in ALL if setup.name in lane.setups)
         self.road = road_of(lane)
@@ -106,8 +115,8 @@ class LaneJudge:
         shape = count, len(setups)
         harmed, cold, stage = np.zeros(shape, bool), np.zeros(shape, bool), np.full(shape, -1)
         around, hours, known = np.full((count, 2), np.nan), np.zeros(count), True
-        for done in ridden(*args, part, sample, at, post, detail):
-            judged = done.batch.assessed(STEP_S)
+        for done in ridden(*args, part, sample, at, post, detail, self.executor):
+            judged = done.judged
             worst = judged.verdict.max(axis=-1)
             known = known and not bool((worst == UNKNOWN).any())
             cells = done.sample, done.setup
@@ -117,11 +126,8 @@ class LaneJudge:
             first = np.nan_to_num(judged.first_harm_s, nan=-1.0)
             begun = (first[:, None] >= done.stage_s).sum(axis=1) - 1
             stage[cells] = np.where(worst == HARM, np.minimum(begun, len(self.lane.stages) - 1), -1)
-            closed = done.batch.seen.closed
-            hours[done.sample] = closed.sum(axis=0) * STEP_S / 3600.0
-            if detail:
-                air = np.where(closed, done.batch.seen.local_c, np.nan)
-                around[done.sample] = np.stack((np.nanmin(air, axis=0), np.nanmax(air, axis=0)), axis=1)
+            hours[done.sample] = done.shut_h
+            around[done.sample] = done.around_c
         return Outcome(harmed, known, stage, cold, around, hours)
 
     def _posted(self, at: Posting, count: int) -> Floats:
@@ -170,7 +176,27 @@ def lane_answer(
         raise InputError(
             [Fault("week", lane.monday.isoformat(), say("parcel.no_day"), say("parcel.no_day_remedy"))]
         )
-    judge = LaneJudge(lane, weather, catalogue, seed)
+    with at_hand() as executor:
+        return _answered(
+            LaneJudge(lane, weather, catalogue, seed, executor=executor),
+            days,
+            samples,
+            settled,
+            on_progress,
+            should_stop,
+        )
+
+
+def _answered(
+    judge: LaneJudge,
+    days: Sequence[Posting],
+    samples: int,
+    settled: Tolerance,
+    on_progress: Progress | None,
+    should_stop: Stop | None,
+) -> LaneAnswer:
+    """Every day in few samples, the best with every set-up in all, the late branch, and what to ask."""
+    lane, weather, seed = judge.lane, judge.weather, judge.seed
     tell = _Steps(len(days) + 3, on_progress, should_stop)
     every = range(len(judge.setups))
     first = [tell.done(judge.outcome(at, every, slice(0, FIRST_SAMPLES))) for at in days]

@@ -22,6 +22,8 @@ from planner.words import Moment, say
 
 MARKED = ("departed", "stopped", "moving", "arrived", "opened", "handed_over", "closed", "loaded", "misted")
 HOUR_S = 3600.0
+MOST_S, MOST_C = 7.3e9, 1000.0
+"""A reading beyond the year 2200 or of a thousand degrees is none."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,10 @@ def _readings(events: Sequence[Event]) -> Floats:
         found += [
             (float(a), float(t))
             for a, t in pairs
-            if isinstance(a, int | float) and isinstance(t, int | float)
+            if isinstance(a, int | float)
+            and isinstance(t, int | float)
+            and 0 <= a < MOST_S
+            and abs(t) < MOST_C
         ]
     return np.array(sorted(found), dtype=np.float64).T if found else np.zeros((2, 0))
 

@@ -16,6 +16,7 @@ import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any, BinaryIO
 
@@ -23,11 +24,13 @@ from planner import __version__
 from planner.errors import Fault, InputError, StorageError
 from planner.files import writing
 from planner.reading import net
+from planner.store.clocks import FIRST_YEAR, LAST_YEAR
 from planner.store.logbook import people
 from planner.store.logbook.book import Logbook, own_chain, unpacked
 from planner.store.logbook.chain import COLUMNS, FIRST, hash_of
 from planner.store.logbook.database import opened
-from planner.store.logbook.records import Person
+from planner.store.logbook.records import KINDS, SUBJECTS, Person
+from planner.store.schema import shown
 from planner.words import say
 
 FORMAT = 1
@@ -40,9 +43,18 @@ TABLES = {
 }
 """Each table of the export: its order and its columns."""
 
+INSTANTS = {"at_s", "made_s", "taken_s", "erased_s"}
+WHOLE = {"number": 2**53, "offset_s": 2 * 86_400, "bytes": 2**53, "width": 2**31, "height": 2**31}
+UNKNOWN = {"taken_s", "width", "height", "erased_s"}
+CHOICES = {"event.kind": KINDS, "event.subject_kind": SUBJECTS}
+FIRST_S, LAST_S = (datetime(year, 1, 1, tzinfo=UTC).timestamp() for year in (FIRST_YEAR, LAST_YEAR))
+"""What may stand in a column; every other holds text."""
+
 ABOUT, MANIFEST = "about.json", "manifest.txt"
 MARK = b"skepway-sha256:"
-LONGEST_LINE = 100_000_000
+LONGEST_LINE, MOST_BRACKETS = 30_000_000, 1_000_000
+MOST_PACKED, MOST_MANIFEST = 100, 30_000_000
+"""How many times its size a bundle may unfold to, and how many bytes a manifest may be."""
 CHUNK = 1 << 20
 STAMP = (1980, 1, 1, 0, 0, 0)
 """Every entry bears the same date: the same logbook makes the same zip."""
@@ -240,8 +252,18 @@ def _opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, IO[bytes]]]:
     with stream:
         with net(unreadable):
             bundle = zipfile.ZipFile(stream)
+            if _unfolds_beyond(bundle, path.stat().st_size):
+                raise ValueError("more than its size can hold")
         with bundle:
             yield bundle, stream
+
+
+def _unfolds_beyond(bundle: zipfile.ZipFile, packed_bytes: int) -> bool:
+    """Whether the parts would be larger than any logbook so packed, or the manifest than any list of names."""
+    sizes = {info.filename: info.file_size for info in bundle.infolist()}
+    whole = sum(info.file_size for info in bundle.infolist())  # a name may stand twice
+    small = max(sizes.get(name, 0) for name in (ABOUT, MANIFEST))
+    return whole > MOST_PACKED * packed_bytes or small > MOST_MANIFEST
 
 
 # -- in --------------------------------------------------------------------------------------------
@@ -283,17 +305,44 @@ def take_in(logbook: Logbook, path: Path) -> TakenIn:
 def _version(bundle: zipfile.ZipFile) -> int:
     try:
         return int(json.loads(bundle.read(ABOUT))["skepway_logbook"])
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         return 0
 
 
 def _lines(bundle: zipfile.ZipFile, table: str) -> Iterator[dict[str, Any]]:
     with bundle.open(f"json/{table}.jsonl") as stream:
         while line := stream.readline(LONGEST_LINE):
+            if line.count(b"[") + line.count(b"{") > MOST_BRACKETS:
+                raise ValueError("more tables than memory")
             row = json.loads(line.decode("utf-8", "surrogatepass"))
             if set(row) != set(TABLES[table][1]):
                 raise ValueError(f"the columns of {table}")
+            faults = [
+                Fault(
+                    f"{table}.{name}",
+                    shown(value),
+                    say("logbook.no_bundle", reason=name),
+                    say("logbook.choose_bundle"),
+                )
+                for name, value in row.items()
+                if not _fits(f"{table}.{name}", name, value)
+            ]
+            if faults:
+                raise InputError(faults, bundle.filename or "")
             yield row
+
+
+def _fits(place: str, column: str, value: Any) -> bool:
+    """Whether a value may stand in a column: an event that is taken in stays for ever, and all pages read it."""
+    if place in CHOICES:
+        return value in CHOICES[place]
+    if value is None:
+        return column in UNKNOWN
+    if column in INSTANTS:
+        return isinstance(value, int | float) and FIRST_S <= value <= LAST_S
+    if column in WHOLE:
+        return isinstance(value, int) and not isinstance(value, bool) and abs(value) < WHOLE[column]
+    return isinstance(value, str)
 
 
 def _rows_in(book: sqlite3.Connection, bundle: zipfile.ZipFile, table: str, how: str) -> None:
@@ -312,6 +361,8 @@ def _plan_in(book: sqlite3.Connection, row: dict[str, Any]) -> bool:
     text = row["snapshot"].encode("utf-8", "surrogatepass")
     if hashlib.sha256(text).hexdigest() != row["id"]:
         raise ValueError("a plan's hash")
+    if not isinstance(json.loads(text), dict):
+        raise ValueError("a plan")
     values = {**row, "snapshot": zlib.compress(text, 9)}
     columns = TABLES["plan"][1]
     done = book.execute(

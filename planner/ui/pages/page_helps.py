@@ -35,12 +35,16 @@ if TYPE_CHECKING:
 
 def ask_helps(subject: Subject, watch: Watch) -> Helps:
     from planner.app.advice.helps import helps
+    from planner.app.answer.field import Field
 
+    field = subject.samples if isinstance(subject.samples, Field) else None
     return helps(
         subject.plan,
         subject.choice,
         subject.catalogue,
         np.random.default_rng(SEED),
+        drawn=field,
+        places=field.trip.loading_places if field else (),
         on_progress=watch.on_progress,
         should_stop=watch.should_stop,
     )

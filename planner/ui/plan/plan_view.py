@@ -128,10 +128,6 @@ class PlanView(QScrollArea):
         self.strip.setVisible(with_strip)
         self.curves.setMinimumHeight(round(line * CURVE_LINES))
         self.top.setMinimumHeight(round(line * (TOP_LINES + (STACKED_LINES if narrow else 0))))
-        self.below.setMinimumHeight(self.below.minimumSizeHint().height())
-        self.rows.setMinimumHeight(
-            self.top.minimumHeight() + self.rows.handleWidth() + self.below.minimumHeight()
-        )
         self.curve_panel.stack_lead(narrow)
         wanted = Qt.Orientation.Vertical if narrow else Qt.Orientation.Horizontal
         if self.top.orientation() != wanted:

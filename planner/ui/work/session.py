@@ -98,6 +98,8 @@ class Session(QObject):
     """The answer where weather or road is missing."""
     picture_changed = Signal(object)
     closer_changed = Signal(object)
+    undrawn = Signal(object)
+    """Why the candidate looked at has no curves although the answer stands: its load finds no room."""
     pins_changed = Signal()
     plan_stale = Signal(bool)
     curves_stale = Signal(bool)
@@ -350,10 +352,14 @@ class Session(QObject):
         self.runner.start("closer", work, apply)
 
     def _not_drawn(self, error: SkepwayError) -> None:
-        """Faults and services are reported by the answer that follows; here only the next wish counts."""
+        """Faults and services are reported by the answer that follows; where that stands already, why is told here."""
         if self._again:
             self._again = False
             self._start_curves()
+        elif self._planned == self._number:
+            self.plan = self._shown = None
+            self.curves_stale.emit(False)
+            self.undrawn.emit(error)
 
     # -- the one answer ----------------------------------------------------------------------------
 

@@ -7,10 +7,7 @@ pieces may be marched beside each other by several threads.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ThreadPoolExecutor
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
@@ -30,7 +27,6 @@ from planner.model.weather import outside_weather
 from planner.store.dayrecords import Day
 from planner.store.forecast_error import load_forecast_error
 
-MOST_THREADS = 4
 LONGER = 1.5
 """Ways that last longer than others by this factor are walked apart from them."""
 
@@ -38,16 +34,6 @@ MOST_CELLS = 400_000
 """Cases times steps of a piece of work."""
 
 Tables = TypeVar("Tables", VehicleState, LocalAir)
-
-
-@contextmanager
-def at_hand(executor: Executor | None = None, most: int | None = None) -> Iterator[Executor]:
-    """An executor, or threads of our own, one a processor: the march leaves the interpreter's lock alone."""
-    if executor is not None:
-        yield executor
-        return
-    with ThreadPoolExecutor(most or min(MOST_THREADS, os.cpu_count() or 1)) as own:
-        yield own
 
 
 @dataclass(frozen=True, slots=True, order=True)

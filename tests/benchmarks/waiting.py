@@ -1,0 +1,165 @@
+"""What people wait for: the command line, the one answer, boards, curves, a season's week, minutes one may stand."""
+
+from __future__ import annotations
+
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from planner.app.answer.ask import ask, opened, slots_of
+from planner.app.plan.inputs import Ready, ready
+from planner.app.plan.plan import curves, plan_trip
+from planner.app.plan.results import Choice
+from planner.app.season.chart import Lane, season
+from planner.app.standing.reserve import reserve
+from planner.bundled import resource_path
+from planner.model.kernel.library import SWITCH
+from planner.model.preparations import AS_DECLARED
+from planner.model.records import Road, Trip, Weather
+from planner.store.tripfile import load_trip
+from tests.app.years import season_weather
+from tests.benchmarks.batch import PLACES
+from tests.benchmarks.timing import Ratio, Times, once, row, timed
+from tests.model.scenarios import DAY_S, HIVE, NUC, SUMMER, at, catalogue, replace, road, trip, weather
+
+WHOLE_PLAN = 4.0
+THREADS = 2
+COMPILED = str(Path(tempfile.gettempdir()) / "skepway-benchmarks")
+LONG_VEHICLE = ("flatbed_inner", "flatbed_inner_top")
+"""Places that hold 400 nucs together."""
+
+STARTS = (
+    ("planner.cli.main", "the command line"),
+    ("planner.cli.plan", "the command plan"),
+    ("planner.cli.sure", "the command sure"),
+    ("planner.cli.lane", "the command lane"),
+    ("planner.cli.fit", "the command fit"),
+)
+
+
+def people() -> None:
+    """Plans, curves and boards."""
+    print("\nwhat people wait for")
+    imports()
+    answers()
+    for path in sorted(resource_path("demo").glob("*.toml")):
+        found = ready(load_trip(path, catalogue()))
+        plan = plan_trip(found.trip, found.road, found.weather, catalogue())
+        taken = timed(lambda f=found: plan_trip(f.trip, f.road, f.weather, catalogue()), 1)
+        row(f"board of {path.stem}, {plan.outcomes.peak_core_c.size} cases", taken)
+    way, sky = road(9.0), weather(16.0, 33.0, SUMMER)
+    for groups, target in (((NUC,), 16), ((NUC, HIVE), 25)):
+        planned = trip(groups, PLACES, leave_s=SUMMER + DAY_S)
+        plan = plan_trip(planned, way, sky, catalogue(), setups=[AS_DECLARED])
+        taken = timed(lambda p=plan: curves(p, Choice(0, 0, 0), catalogue()))
+        row(f"curves of a 10 h trip, {len(groups)} group(s)", taken, f"target {target} ms")
+    day = trip(NUC, PLACES, leave_s=SUMMER + DAY_S, last_s=SUMMER + 1.99 * DAY_S, step_s=900.0)
+    taken = timed(lambda: plan_trip(day, road(4.0), sky, catalogue(), setups=[AS_DECLARED]), 1)
+    row("board: 96 departures x 8 places x 3 agitations, 5 h", taken, "target 1000 ms")
+    apiary = [replace(NUC, label=f"group {i}", count=10, frames_of_bees=3.0 + 0.05 * i) for i in range(40)]
+    coarse = trip(apiary, LONG_VEHICLE, leave_s=SUMMER + DAY_S, last_s=SUMMER + 1.99 * DAY_S, step_s=7200.0)
+    taken = timed(lambda: plan_trip(coarse, road(8.0, waypoints=41, vertices=401), sky, catalogue()), 1)
+    row("40 stops, 400 boxes, board every two hours", taken, "target 1000 ms")
+    standing()
+
+
+def imports() -> None:
+    """What the command line costs before any work, beside a bare interpreter: each in a process of its own."""
+    bare = min(_spent([sys.executable, "-c", ""])[0] for _ in range(3))
+    for module, what in STARTS:
+        found = min(_spent([sys.executable, "-c", f"import {module}"])[0] for _ in range(3))
+        row(f"import of {what}, beyond bare Python", Times(found - bare, found - bare), "target 250 ms")
+
+
+def answers() -> None:
+    """The one answer of every demo on two threads, and of a long round: from the request to 8 samples, to the end."""
+    for path in sorted(resource_path("demo").glob("*.toml")):
+        found = demo(path.stem)
+        row(
+            f"{path.stem}: first answer, 8 samples",
+            first_answer(found.trip, found.road, found.weather),
+            "target 1000 ms",
+        )
+        row(f"{path.stem}: final answer", final_answer(found), "target 3000 ms")
+    long_round()
+
+
+def long_round() -> None:
+    """Forty groups on a round of forty stops: the first answer."""
+    apiary = [replace(NUC, label=f"group {i}", count=10, frames_of_bees=3.0 + 0.05 * i) for i in range(40)]
+    long = trip(apiary, LONG_VEHICLE, leave_s=SUMMER + DAY_S, last_s=SUMMER + 1.99 * DAY_S, step_s=7200.0)
+    way, sky = road(8.0, waypoints=41, vertices=401), weather(16.0, 33.0, SUMMER)
+    row("40 stops, 400 boxes, first answer every two hours", first_answer(long, way, sky), "target 3000 ms")
+
+
+def first_answer(asked: Trip, way: Road, sky: Weather) -> Times:
+    """Every candidate in 8 samples, and the answer so far."""
+
+    def work() -> None:
+        with ThreadPoolExecutor(THREADS) as pool:
+            laid = opened(asked, way, sky, catalogue(), executor=pool)
+            laid.race.enter(slots_of(laid.race.field))
+            laid.answer(finished=False)
+
+    return Times(*once(work))
+
+
+def final_answer(found: Ready) -> Times:
+    """To the end."""
+
+    def work() -> None:
+        with ThreadPoolExecutor(THREADS) as pool:
+            ask(found.trip, found.road, found.weather, catalogue(), executor=pool).answer(finished=True)
+
+    return Times(*once(work))
+
+
+def standing() -> None:
+    """Minutes one may stand (`standstill.walk`), and a week of a season."""
+    found = demo("nuc-pickup")
+    plan = plan_trip(found.trip, found.road, found.weather, catalogue())
+    row("minutes one may stand, pickup", timed(lambda: reserve(plan, plan.ranking[0], catalogue()), 1))
+    lane, week = Lane(found.trip, found.road, "cabin_windows_open"), season_weather(at(2027, 6, 1), 8)
+    row("season, one week of hourly departures", timed(lambda: season(lane, week, catalogue()), 1))
+
+
+def demo(name: str) -> Ready:
+    """A bundled trip with road and weather."""
+    return ready(load_trip(resource_path("demo", f"{name}.toml"), catalogue()))
+
+
+def whole_command(name: str) -> Ratio:
+    """``skepway plan`` of a demo, each march in a process of its own: clock, processor and memory."""
+    used = {}
+    for march in ("numpy", "compiled"):
+        with tempfile.TemporaryDirectory() as home:
+            begun = time.perf_counter()
+            used[march], most_mb = _spent(
+                [sys.executable, "-m", "planner", "plan", str(resource_path("demo", f"{name}.toml"))],
+                {SWITCH: march, "SKEPWAY_HOME": home},
+            )
+            taken = time.perf_counter() - begun
+        print(
+            f"  plan {name}, {march:<8} {taken:6.1f} s on the clock, {used[march]:6.1f} s of the processor,"
+            f" {most_mb:4.0f} MB at most of any so far",
+            flush=True,
+        )
+    return Ratio(f"whole plan of {name}", used["numpy"] / used["compiled"], WHOLE_PLAN)
+
+
+def _spent(command: list[str], given: dict[str, str] | None = None) -> tuple[float, float]:
+    """Processor seconds of a process, and the memory of the largest one so far, MB."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    kept = {
+        "PYTHONDONTWRITEBYTECODE": "",
+        "PYTHONPYCACHEPREFIX": COMPILED,
+    }  # as installed: compiled once, then read
+    subprocess.run(command, env=os.environ | kept | (given or {}), stdout=subprocess.DEVNULL, check=False)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return spent, after.ru_maxrss / 1024.0
