@@ -395,7 +395,7 @@ HELPS_FROM_TO = "{before} → {after}"
 HELPS_APPLY = "Apply"
 HELPS_APPLY_NAME = "Apply: {change}"
 HELPS_BY_HAND = "This takes a different road. Change the stops on the left to use it."
-HELPS_NOTHING = "Nothing tried here makes it better; those above make it worse or change nothing."
+HELPS_NOTHING = "Nothing tried here makes it better."
 HELPS_SET = "Enough to make it safe"
 HELPS_SET_GUIDE = "The smallest set of changes that makes the trip safe appears here."
 HELPS_APPLY_SET = "Apply all of these"
@@ -430,6 +430,8 @@ STAND_LEVEL = "Verdict: {after} instead of {before}; with agitated bees {agitate
 SEASON_TITLE = "Safe days by week and hour"
 SEASON_GUIDE = (
     "Choose hourly weather of one year or more: a typical year (PVGIS or TMY3) or a weather table of Skepway. "
+    "None is carried along: fetch the CSV of a typical meteorological year of your place from PVGIS (European "
+    "Commission; Europe, Africa, Asia, the Americas), or TMY3 in the United States. "
     "Every hour of every day is then driven as a departure of this load; it takes a minute or two."
 )
 SEASON_CHOOSE = "Weather file…"
