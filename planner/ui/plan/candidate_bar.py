@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 
 from PySide6.QtCore import QEvent, QSize, Qt, Signal
@@ -121,9 +121,14 @@ class CandidateBar(QWidget):
         self.back.setVisible(candidate is not None and best is not None and not is_best)
         for letter in LETTERS:
             held = pins.get(letter)
-            told = (
-                (table.words(held), clock.day_hour(held.leave_s, table.zone)) if table and held else ("", "")
-            )
+            others = [one.leave_s for other, one in pins.items() if other != letter]
+            told = _chip_words(table, held, others) if table and held else ("", "")
             self.chips[letter].show_words(*told)
             self.cross[letter].setVisible(held is not None)
             self.pin[letter].setVisible(candidate is not None and held is None)
+
+
+def _chip_words(table: Table, held: Candidate, others_s: Sequence[float]) -> tuple[str, str]:
+    """The whole candidate, and what tells it from the other pinned one: its hour, or where it rides in that hour."""
+    words, when = table.words(held), clock.day_hour(held.leave_s, table.zone)
+    return words, words.removeprefix(when).lstrip(", ") if held.leave_s in others_s else when
