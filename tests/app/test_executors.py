@@ -264,7 +264,7 @@ class CommClosedError(Exception):
 class Gone(Executor):
     """A cluster that went away while it worked."""
 
-    def submit(self, carry_out: Callable[..., Any], *given: Any) -> Future[Any]:  # type: ignore[override]
+    def submit(self, *_: Any, **__: Any) -> Future[Any]:  # type: ignore[override]
         future: Future[Any] = Future()
         future.set_exception(CommClosedError("the scheduler closed"))
         return future

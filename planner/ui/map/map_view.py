@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPixmap
 
 from planner.app.plan.results import Curves
 from planner.model.records import Floats, Road, Site, Weather
@@ -84,8 +84,9 @@ class MapView(pg.PlotWidget):
         self._box.setLimits(xMin=-0.1, xMax=1.1, yMin=-0.1, yMax=1.1, minXRange=2e-6)
         self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
         self._land, self._line = Land(), RoadLine()
-        self._line.hide()
-        item.addItem(self._line, ignoreBounds=True)
+        self._still: QPixmap | None = None
+        self._still_key: tuple[object, ...] = ()
+        self._version = 0
         theme.stage.changed.connect(self.restyle)
         self.restyle()
 
@@ -94,7 +95,7 @@ class MapView(pg.PlotWidget):
     def show_ground(self, ground: Ground) -> None:
         self._ground = ground
         self._land.set_ground(ground)
-        self.viewport().update()
+        self._renew()
 
     def show_tiles(self, tiles: Tiles | None, credit: str) -> None:
         """Lay street tiles under the road, or none."""
@@ -105,7 +106,7 @@ class MapView(pg.PlotWidget):
         if tiles is not None:
             tiles.setParent(self)
             tiles.changed.connect(self.viewport().update)
-        self.viewport().update()
+        self._renew()
 
     def show_road(self, road: Road | None, waypoints: Sequence[Site]) -> None:
         """Show the road before anything is known of the trip along it."""
@@ -117,13 +118,11 @@ class MapView(pg.PlotWidget):
         if road is None:
             self.curves = None
             self.ghosts = ()
-            self._line.hide()
         else:
             self._draw()
-            self._line.show()
         if fresh or (road is None and self.waypoints):
             self.fit()
-        self.viewport().update()
+        self._renew()
 
     def show_pins(self, draft: Mapping[str, Any]) -> None:
         """Places that are set, as soon as they are set; the map goes to where they lie."""
@@ -135,10 +134,9 @@ class MapView(pg.PlotWidget):
         if self.road is None or _far_from(pins, self.waypoints):
             if self.road is not None:
                 self.road = self.curves = None
-                self._line.hide()
-            self.waypoints = pins
+                self.waypoints = pins
             self.fit()
-        self.viewport().update()
+        self._renew()
 
     def show_curves(
         self,
@@ -153,25 +151,25 @@ class MapView(pg.PlotWidget):
         self.curves, self.group, self.zone, self.weather = curves, group, zone, weather
         self.ghosts = tuple(zip(letters, others, strict=False))
         self._draw()
-        self.viewport().update()
+        self._renew()
 
     def show_beside(self, laid: Laid | None) -> None:
         """Lay the weather to both sides under the road, or none."""
         self.corridor.show(laid)
         self._draw()
-        self.viewport().update()
+        self._renew()
 
     def set_beside(self, on: bool) -> None:
         """Whether the weather to both sides is shown where there is any."""
         self.beside = on
         self._draw()
-        self.viewport().update()
+        self._renew()
 
     def show_reserve(self, reserve: Reserve | None) -> None:
         """Mark where standing is worst, and how long one may stand along the road."""
         self.reserve = reserve
         self._draw()
-        self.viewport().update()
+        self._renew()
 
     def worst_words(self) -> str:
         """Where standing is worst and how long one may, empty while nothing is known or nowhere is short."""
@@ -206,7 +204,7 @@ class MapView(pg.PlotWidget):
     def set_quantity(self, quantity: str) -> None:
         self.quantity = quantity
         self._draw()
-        self.viewport().update()
+        self._renew()
 
     def set_cursor(self, time_s: float) -> None:
         self.cursor_s = time_s
@@ -214,7 +212,7 @@ class MapView(pg.PlotWidget):
 
     def set_units(self, units: UnitSystem) -> None:
         self.units = units
-        self.viewport().update()
+        self._renew()
 
     def heading(self) -> str:
         return s.say(s.MAP_TITLE)
@@ -265,6 +263,11 @@ class MapView(pg.PlotWidget):
             return
         self.setBackground(theme.current().water)
         self._draw()
+        self._renew()
+
+    def _renew(self) -> None:
+        """Something other than the cursor has changed: what stands still is painted anew."""
+        self._version += 1
         self.viewport().update()
 
     # -- drawing the road ------------------------------------------------------------------------
@@ -312,15 +315,48 @@ class MapView(pg.PlotWidget):
 
     def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
         super().drawForeground(painter, rect)
+        if self.plotItem is None:
+            return
+        sight, size, ratio = self.sight(), self.viewport().size(), self.devicePixelRatioF()
+        key = (sight.view.getRect(), size.width(), size.height(), ratio, self._version)
+        if key != self._still_key or self._still is None:
+            self._still_key, self._still = key, self._painted(sight, size, ratio)
         painter.save()
         painter.resetTransform()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        self._paint_marks(painter)
+        painter.drawPixmap(0, 0, self._still)
+        self._paint_moving(painter, sight)
         painter.restore()
 
-    def _paint_marks(self, painter: QPainter) -> None:
-        """What matters most is painted first and takes its room; the vehicle goes on top of all."""
-        sight, road, curves = self.sight(), self.road, self.curves
+    def _painted(self, sight: Sight, size: QSize, ratio: float) -> QPixmap:
+        """The road and everything beside it that does not move with the cursor, kept as one picture."""
+        picture = QPixmap(size * ratio)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self.road is not None:
+            painter.save()
+            painter.setTransform(sight.transform(), combine=True)
+            self._line.paint(painter)
+            painter.restore()
+        self._paint_marks(painter, sight)
+        painter.end()
+        return picture
+
+    def _paint_moving(self, painter: QPainter, sight: Sight) -> None:
+        """The vehicle on top of all, and those of the other candidates."""
+        curves = self.curves
+        if self.road is None or curves is None:
+            return
+        for letter, ghost in self.ghosts:
+            at_s = self.cursor_s - curves.time_s[0] + ghost.time_s[0]
+            marks.paint_ghost(painter, sight, ghost, at_s, letter)
+        marks.paint_vehicle(painter, sight, curves, self.cursor_s)
+
+    def _paint_marks(self, painter: QPainter, sight: Sight) -> None:
+        """What matters most is painted first and takes its room."""
+        road, curves = self.road, self.curves
         credits_text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
         taken = [marks.paint_attribution(painter, sight, credits_text)]
         if road is None or curves is None:
@@ -337,11 +373,6 @@ class MapView(pg.PlotWidget):
         marks.paint_wind(painter, sight, road, curves, taken)
         marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
         marks.paint_towns(painter, sight, self._ground, taken)
-        for letter, ghost in self.ghosts:
-            marks.paint_ghost(
-                painter, sight, ghost, self.cursor_s - curves.time_s[0] + ghost.time_s[0], letter
-            )
-        marks.paint_vehicle(painter, sight, curves, self.cursor_s)
 
     def _key(self) -> marks.Key:
         low, high = self.span or (0.0, 1.0)

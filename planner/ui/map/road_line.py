@@ -4,32 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QRectF, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath
-from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from planner.model.records import Bools, Floats, Ints
 from planner.ui.look import colours, theme
 from planner.ui.map.map_ground import cosmetic
 
 
-class RoadLine(pg.GraphicsObject):
+class RoadLine:
     """Painted in Mercator with pens whose width stays in pixels."""
 
     def __init__(self) -> None:
-        super().__init__()
         self._casing = QPainterPath()
         self._night = QPainterPath()
         self._parts: list[tuple[QColor | None, QPainterPath]] = []
-        self._bounds = QRectF()
-        self.setZValue(5)
 
     def set_line(
         self, x: Floats, y: Floats, shade_index: Ints | None = None, night: Bools | None = None
     ) -> None:
-        self.prepareGeometryChange()
         self._casing = _path(x, y)
-        self._bounds = self._casing.boundingRect().adjusted(-0.01, -0.01, 0.01, 0.01)
         self._night, self._parts = QPainterPath(), []
         if night is not None:
             self._night = _pieces(x, y, night[:-1])
@@ -38,14 +32,8 @@ class RoadLine(pg.GraphicsObject):
             for index in np.unique(shade_index[:-1]):
                 ink = shades[index] if index >= 0 else None
                 self._parts.append((ink, _pieces(x, y, shade_index[:-1] == index)))
-        self.update()
 
-    def boundingRect(self) -> QRectF:
-        return self._bounds
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter) -> None:
         look = theme.current()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -68,11 +56,13 @@ def _path(x: Floats, y: Floats) -> QPainterPath:
 
 
 def _pieces(x: Floats, y: Floats, wanted: Bools) -> QPainterPath:
-    """The segments of a line where ``wanted`` holds (one flag for each segment)."""
+    """The segments of a line where ``wanted`` holds (one flag for each segment), each run of them in one stroke."""
     index = np.flatnonzero(wanted)
     if not len(index):
         return QPainterPath()
-    xs = np.column_stack([x[index], x[index + 1]]).ravel()
-    ys = np.column_stack([y[index], y[index + 1]]).ravel()
-    path: QPainterPath = pg.arrayToQPath(xs, ys, connect="pairs")
+    firsts = index[np.flatnonzero(np.diff(index, prepend=-2) > 1)]
+    lasts = index[np.flatnonzero(np.diff(index, append=index[-1] + 2) > 1)] + 1
+    points = np.concatenate([np.arange(first, last + 1) for first, last in zip(firsts, lasts, strict=True)])
+    joined = (~np.isin(points, lasts)).astype(np.int32)
+    path: QPainterPath = pg.arrayToQPath(x[points].astype(float), y[points].astype(float), connect=joined)
     return path
