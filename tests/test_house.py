@@ -216,7 +216,7 @@ def test_every_field_of_a_record_is_read() -> None:
     assert sorted(unread - PROVENANCE) == []
 
 
-ONLY_FILLS_GAPS = {"cloud_share", "dni_w_m2"}
+ONLY_FILLS_GAPS = {"dni_w_m2"}
 """What services use to make the sun of hours that have none; the model takes the sun."""
 ONLY_KEPT = {"gust_ms"}
 """What a weather file keeps for its reader; no law of the model asks for it yet."""

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import sys
 import time
+from contextlib import nullcontext
 from pathlib import Path
 
 from planner.app.common.executors import at_hand
@@ -12,8 +14,8 @@ from planner.app.day.inputs import weather_of_day
 from planner.app.day.later import with_next_days
 from planner.app.day.pictures import board_svg
 from planner.app.day.plan import plan_day
+from planner.app.day.records import DayPlan
 from planner.app.day.words import day_words
-from planner.app.plan.inputs import Sources
 from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
@@ -24,10 +26,13 @@ from planner.cli.options import (
     add_units,
     catalogue_of,
     print_sections,
+    units_of,
     whole,
     write_json,
 )
+from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
+from planner.model.catalogue import Catalogue
 from planner.store.dayfile import load_day
 from planner.words import say
 
@@ -39,6 +44,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_sources(parser)
     add_json(parser)
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help=say("day.help_board"))
+    parser.add_argument("--papers", type=Path, metavar="FOLDER", help=say("day.help_papers"))
     parser.add_argument("--repair", action="store_true", help=say("day.help_repair"))
     parser.add_argument("--seed", type=whole(0), default=1, metavar="N", help="random seed (default 1)")
     parser.add_argument(
@@ -49,14 +55,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     catalogue = catalogue_of(args)
     day = load_day(args.day, catalogue)
-    sources = None
-    if day.weather.weather is None and day.weather.source != "own":
-        sources = Sources.open(offline=args.offline, refresh=args.refresh)
-    try:
+    asked = day.weather.weather is None and day.weather.source != "own"
+    with sources_of(args) if asked else nullcontext() as sources:
         weather = weather_of_day(day, sources, now_s=time.time())
-    finally:
-        if sources is not None:
-            sources.close()
     with at_hand(most=args.jobs) as executor, ProgressLine(say("day.progress")) as progress:
         *_, plan = plan_day(
             day,
@@ -77,4 +78,21 @@ def run(args: argparse.Namespace) -> int:
         write_json(args.json, day_document(plan))
     if args.pictures:
         write_picture(args.pictures, "board.svg", board_svg(plan))
+    if args.papers:
+        _papers(args, plan, catalogue)
     return Exit.FINE
+
+
+def _papers(args: argparse.Namespace, plan: DayPlan, catalogue: Catalogue) -> None:
+    """Everything printed; what was done to users' texts is told on the error stream."""
+    from planner.paper.dayfolder import write_day_papers  # late: setting pages loads much
+    from planner.paper.folder import Wanted
+
+    wanted = Wanted(units=units_of(args))
+    with ProgressLine(say("day.papers_progress")) as progress:
+        paths, remarks = write_day_papers(
+            args.papers, plan, catalogue, time.time(), wanted, on_progress=progress
+        )
+    for remark in remarks:
+        print(say("cli.remark", text=remark), file=sys.stderr)
+    print(say("day.papers_wrote", count=len(paths), folder=str(args.papers)))

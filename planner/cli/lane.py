@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
+from contextlib import nullcontext
 from pathlib import Path
 
 from planner.app.common.executors import workers
@@ -12,7 +13,6 @@ from planner.app.lane.inputs import weather_of_lane
 from planner.app.lane.plan import lane_answer
 from planner.app.lane.words import lane_words
 from planner.app.lane.year import lane_year, year_svg, year_words
-from planner.app.plan.inputs import Sources
 from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
@@ -25,6 +25,7 @@ from planner.cli.options import (
     whole,
     write_json,
 )
+from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
@@ -55,14 +56,9 @@ def run(args: argparse.Namespace) -> int:
     lane = load_lane(args.lane, catalogue)
     if args.year:
         return _year(args, lane, catalogue)
-    sources = None
-    if lane.weather is not None and lane.weather.weather is None and lane.weather.source != "own":
-        sources = Sources.open(offline=args.offline, refresh=args.refresh)
-    try:
+    asked = lane.weather is not None and lane.weather.weather is None and lane.weather.source != "own"
+    with sources_of(args) if asked else nullcontext() as sources:
         weather = weather_of_lane(lane, sources, now_s=time.time())
-    finally:
-        if sources is not None:
-            sources.close()
     with ProgressLine(say("parcel.progress")) as progress:
         answer = lane_answer(lane, weather, catalogue, seed=args.seed, on_progress=progress)
     titles = {name: place.title for name, place in catalogue.loading_places.items()}
@@ -72,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         print_sections(sections)
     if args.json:
         write_json(args.json, lane_document(answer, titles))
-    return Exit.FINE
+    return Exit.FINE if answer.best is not None else Exit.SERVICE
 
 
 def _year(args: argparse.Namespace, lane: ParcelLane, catalogue: Catalogue) -> int:

@@ -39,7 +39,7 @@ def with_factors(
     catalogue: Catalogue, box_type: str, activity: float, air_flow: float, leak: float
 ) -> Catalogue:
     """A catalogue of a sample whose bees, openings and joints differ from the bundled one by these factors."""
-    rows = dict(catalogue.parameters.rows)
+    rows = {name: catalogue.parameters.believed(name) for name in catalogue.parameters.rows}
     for names, factor in ((ACTIVITY_ROWS, activity), (FLOW_ROWS, air_flow)):
         for name in names:
             rows[name] = replace(rows[name], value=rows[name].value * factor)

@@ -15,9 +15,9 @@ import pytest
 from planner.app.answer.ask import ask, tolerance_of, unanswered
 from planner.app.answer.compare import compared
 from planner.app.answer.documents import as_csv, as_document, as_html
-from planner.app.answer.records import GO, Answer, Candidate, Tolerance
+from planner.app.answer.records import GO, Answer, Candidate, Comparison, Tolerance
 from planner.app.answer.settled import ONLY, curve_of, curves_of, settled_plan
-from planner.app.answer.words import worded
+from planner.app.answer.words import Words, worded
 from planner.bundled import resource_path
 from planner.errors import InputError
 from planner.model.records import Arrival, Closing, Tolerated
@@ -216,6 +216,40 @@ def test_the_trip_comes_before_the_settings_before_the_usual() -> None:
     assert tolerance_of(tiny()) == Tolerance(10.0, 5.0, "default")
 
 
+# -- who drives ---------------------------------------------------------------------------------------------
+
+
+def test_who_sits_with_the_boxes_or_drives_for_hours_is_cautioned_first() -> None:
+    """Found in use: what a plan once said of the air in the cabin, the one answer left out."""
+    found = answered(tiny(departures=1), counts=(8,), otherwise=False, way=road(4.5))
+    assert found.cautions[0].startswith("There is no halt in 4 h 30 min")
+    best = found.best
+    assert best is not None
+    seat = replace(best, by_group=(replace(best.by_group[0], place="cabin_windows_open"),))
+    close = replace(seat, typical={**best.typical, "peak_around_co2_share": 0.04})
+    warned = worded(replace(found, best=close), catalogue()).cautions[0]
+    assert warned.startswith("Carbon dioxide in the ")
+    assert "never sit or sleep" in warned
+
+
+def test_what_is_too_small_is_said_in_the_notes() -> None:
+    found = answered(
+        tiny(replace(NUC, count=9), ("cabin_windows_open", "open_trailer"), departures=1), counts=(8,), otherwise=False
+    )  # fmt: skip
+    assert any("Too small for this load" in note for note in found.notes)
+
+
+def test_one_start_clearly_better_beats_the_other_however_many_are_alike() -> None:
+    """Found in use: better in 35 of 100 and worse in one was called even."""
+    found = asked(tiny(departures=2), counts=(8,), otherwise=False)
+    said = found.answer(finished=True)
+    two = said.candidates[:2]
+    words = Words(said, catalogue())
+    seen = Comparison(two[0], two[1], 35.0, 64.0, 1.0, 512)
+    assert " beats " in words.compared(seen)
+    assert "cannot be told apart" in words.compared(replace(seen, better_of_100=5.0))
+
+
 # -- closings ------------------------------------------------------------------------------------------------
 
 
@@ -240,7 +274,7 @@ def test_a_fixed_closing_is_kept() -> None:
     found = answered(tiny(leave_s=dawn, departures=1, closing=closing), 10.0, 18.0, counts=FEW)
     choice = chosen(found, dawn).by_group[0].closing
     assert (choice.rule, choice.fixed) == ("after_sunset", True)
-    assert "h shut: " in found.sentence
+    assert " shut: " in found.sentence
 
 
 def test_at_night_boxes_are_shut_when_they_are_lifted(cool: Answer) -> None:

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from planner.app.chance.race import Chances, Comparison, bands, chances
-from planner.app.chance.words import CANNOT_DECIDE, as_document, how_sure, influence, is_even, verdict_of
-from planner.app.plan.results import HARM, Choice, Plan
+from planner.app.chance.words import influence
+from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from planner.model.records import Box
@@ -271,103 +271,12 @@ def test_a_duel_with_oneself_is_all_ties(rounds: list[Chances]) -> None:
     assert rounds[-1].comparison(leader, leader) == Comparison(0, 64, 0)
 
 
-def test_dawn_beats_noon_and_says_in_how_many_draws(day: Plan) -> None:
-    known = sampled_to_the_end(day, seed=8, screen=False)
-    dawn, noon = Choice(1, 0, 0), Choice(5, 0, 0)
-    comparison = known.comparison(dawn, noon)
-    assert comparison.wins > 0.4 * comparison.samples
-    assert comparison.losses < 0.05 * comparison.samples
-    said = how_sure(known, choice=dawn)
-    assert any("of 100 variants" in line for line in said.comparisons)
-
-
-def test_a_coin_toss_is_not_decided_and_says_what_would_settle_it() -> None:
-    known = sampled_to_the_end(planned(high_c=37.0, low_c=27.0), samples=128)
-    said = how_sure(known)
-    assert said.verdict == CANNOT_DECIDE
-    assert said.headline.startswith("Cannot decide")
-    assert said.settle[0].startswith("Drive one such box with a temperature logger")
-
-
-def test_a_cool_night_is_safe_and_a_furnace_is_not() -> None:
-    cool = planned(replace(NUC, roof="shaded_screen", frames_of_bees=3.5), low_c=8, high_c=16)
-    hot = planned(places="cabin_shut_dark", low_c=26, high_c=40)
-    assert how_sure(sampled_to_the_end(cool)).verdict == "safe"
-    said = how_sure(sampled_to_the_end(hot))
-    assert said.verdict == "harm likely"
-    assert not said.settle
-
-
-@pytest.mark.parametrize(
-    ("harmed", "samples", "shown", "verdict"),
-    [
-        (53, 1000, 95, "safe"),
-        (55, 1000, 94, "probably safe"),
-        (56, 1000, 94, "probably safe"),
-        (205, 1000, 80, "probably safe"),
-        (206, 1000, 79, CANNOT_DECIDE),
-        (795, 1000, 20, CANNOT_DECIDE),
-        (806, 1000, 19, "harm likely"),
-    ],
-)
-def test_the_word_of_certainty_goes_by_the_figure_that_is_shown(
-    rounds: list[Chances], harmed: int, samples: int, shown: int, verdict: str
-) -> None:
-    """0.947 without harm is shown as 95 of 100, and 95 of 100 is the word "safe"."""
-    known, leader = rounds[-1], rounds[-1].ranking[0]
-    level = np.zeros((*known.level.shape[:3], samples, known.level.shape[-1]), dtype=known.level.dtype)
-    level[..., :harmed, 0] = HARM
-    counted = replace(known, level=level)
-    assert counted.no_harm(leader).of_hundred == shown
-    assert verdict_of(counted, leader) == verdict
-
-
-def test_two_candidates_that_split_the_worlds_are_not_decided(rounds: list[Chances]) -> None:
-    """Margins exchanged between two candidates in every other sample."""
-    known = rounds[-1]
-    first, rival = (
-        known.ranking[0],
-        next(c for c in known.ranking if c.loading_place != known.ranking[0].loading_place),
-    )
-    margin = np.full_like(known.headroom_k, np.nan)
-    level = np.full_like(known.level, -1)
-    odd = np.arange(64) % 2 == 0
-    for choice, values in ((first, np.where(odd, 3.0, 1.0)), (rival, np.where(odd, 1.0, 3.0))):
-        cell = choice.departure, choice.loading_place, choice.setup
-        margin[cell], level[cell] = values, 0
-    split = replace(known, headroom_k=margin, level=level, ranking=(first, rival))
-    assert is_even(split.comparison(first, rival))
-    said = how_sure(split)
-    assert said.comparisons[0].startswith("Cannot decide between")
-    assert said.settle
-
-
 def test_what_moves_the_answer_is_found(rounds: list[Chances]) -> None:
     known = rounds[-1]
     forecast = known.sample.error[:, 0, 0]
     # 64 points in 157 unknowns: the late columns of the sequence run together, and some go with this one by chance
     assert "forecast" in list(influence(known, forecast))[:2]
     assert "bees" in list(influence(known, known.sample.values["frame_bees_factor"]))[:2]
-
-
-def test_without_weather_nothing_is_said(day: Plan) -> None:
-    blind = planned(leave_s=NOON)
-    far = replace(blind, weather=steady(20.0, start_s=NOON + 30.0 * DAY_S))
-    outcomes = replace(far.outcomes, verdict=np.full_like(far.outcomes.verdict, 3))
-    said = how_sure(sampled_to_the_end(replace(far, outcomes=outcomes), samples=8))
-    assert said.verdict == "unknown"
-    assert said.headline.startswith("Cannot say")
-
-
-def test_the_document_counts_every_harm(rounds: list[Chances]) -> None:
-    known = rounds[-1]
-    document = as_document(known, how_sure(known))
-    best = document["candidates"][0]
-    assert 0.0 <= best["no_harm"] <= 1.0
-    assert best["no_harm"] <= 1.0 - max(
-        best[f"harm_{v}"] for v in ("brood", "queen", "workers", "comb", "chill")
-    )
-    assert best["peak_core_c"] == sorted(best["peak_core_c"])
 
 
 def test_a_named_box_has_a_chance_of_its_own() -> None:

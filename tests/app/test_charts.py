@@ -12,8 +12,7 @@ from planner.app.common.limits_words import group_limits, peak_limits
 from planner.app.common.svg import chart_svg
 from planner.app.plan.pictures import board_svg, curve_chart
 from planner.app.plan.plan import curves
-from planner.app.plan.results import LIMITS, Curves, Plan
-from planner.app.plan.words import answer
+from planner.app.plan.results import Curves, Plan
 from planner.model.catalogue import Catalogue
 from planner.model.parameters import ParameterTable
 
@@ -43,17 +42,6 @@ def test_a_users_limit_moves_the_line_and_its_words(
     drawn = rules(curve_chart(own, 0, "UTC"))
     assert drawn["brood caution 36 °C"] == 36.0
     assert "brood caution 37 °C" not in drawn
-
-
-def test_a_users_limit_moves_the_sentence_about_time_beyond_it(plan: Plan, catalogue: Catalogue) -> None:
-    own = with_value(catalogue, "brood_caution_c", 36.0)
-    over_s = plan.outcomes.over_s.copy()
-    over_s[..., LIMITS.index("core_37")] = 1800.0
-    warmed = replace(
-        plan, limits=group_limits(plan.trip, own), outcomes=replace(plan.outcomes, over_s=over_s)
-    )
-    reasons = " ".join(answer(warmed, own).reasons)
-    assert "Brood nest above 36 °C for 30 min in the worst box." in reasons
 
 
 def test_a_swarm_has_no_limit_of_brood_nor_of_comb(plan: Plan, sampled: Curves, catalogue: Catalogue) -> None:

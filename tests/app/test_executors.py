@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from pathlib import Path
@@ -12,7 +13,7 @@ import pytest
 
 from planner.app.common import executors
 from planner.app.common.executors import AHEAD, Processes, map_unordered, map_with, places_of, workers
-from planner.errors import Cancelled, ServiceError
+from planner.errors import Cancelled, InputError, ServiceError
 
 
 class ByHand(Executor):
@@ -254,6 +255,37 @@ def test_a_cluster_that_cannot_serve_is_told(cluster: Cluster, problem: str) -> 
     (fault,) = executors._cluster_faults(cluster, "tcp://host:8786")
     assert fault.problem == problem
     assert fault.remedy
+
+
+class CommClosedError(Exception):
+    """What the library of clusters says, by its name, when nobody is there any more."""
+
+
+class Gone(Executor):
+    """A cluster that went away while it worked."""
+
+    def submit(self, *_: Any, **__: Any) -> Future[Any]:  # type: ignore[override]
+        future: Future[Any] = Future()
+        future.set_exception(CommClosedError("the scheduler closed"))
+        return future
+
+
+def test_a_cluster_that_is_gone_is_told_and_what_to_do() -> None:
+    with pytest.raises(ServiceError, match=r"What is finished is kept.*give the same command"):
+        list(map_with(square_of, None, range(4), Gone()))
+
+
+def square_of(_: None, number: int) -> int:
+    return square(number)
+
+
+def test_without_its_library_a_cluster_is_refused_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with (
+        pytest.raises(InputError, match=r"library for clusters is missing.*skepway\[cluster\]"),
+        workers(cluster="tcp://host:8786"),
+    ):
+        pass
 
 
 def test_a_cluster_like_this_machine_serves() -> None:

@@ -155,7 +155,7 @@ def test_a_profile_is_a_catalogue_file_that_moves_the_rows(
     assert (again.name, again.made_on, again.trips) == (BOX, "2027-04-01", ("spring run",))
     assert again.rows == profile.rows
     fitted = load_catalogue(path)
-    row, was = (c.parameters.rows["activity_driving"] for c in (fitted, catalogue))
+    row, was = (c.parameters.believed("activity_driving") for c in (fitted, catalogue))
     assert row.value == pytest.approx(was.value * plain.factor("activity").value, rel=1e-4)
     assert row.high / row.low < was.high / was.low
     assert row.agitation == was.agitation

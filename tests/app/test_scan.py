@@ -6,6 +6,7 @@ A scan is one hundred trips: five departures, four places, five boxes. One runs 
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -25,23 +26,23 @@ from planner.model.cases import (
     run,
     simulate,
 )
+from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import HARM, Assessment, assess
 from planner.model.preparations import SetUp
 from planner.model.records import Floats, Group, Ints, Weather
 from planner.model.timeline import Timeline, build_timeline
+from planner.store.catalogue import load_catalogue
 from tests.model.scenarios import (
     DAY_S,
     HOUR_S,
     NUC,
     SPRING,
     SUMMER,
-    catalogue,
     halt,
     hourly,
     road,
     trip,
-    typical,
 )
 
 PLACES = ("open_trailer", "pickup_bed", "van_shut_dark", "cabin_windows_open")
@@ -58,6 +59,12 @@ AGITATION_NOISE_K = 0.15
 
 DEATHS = 0.05
 """A dose at which six workers in a million are dead; from then on a hot box makes less heat than a cool one."""
+
+
+@cache
+def bundled() -> Catalogue:
+    """The catalogue that answers are made with: as judgement has narrowed it."""
+    return load_catalogue()
 
 
 class Scan(NamedTuple):
@@ -83,7 +90,7 @@ class Scan(NamedTuple):
 
 def random_box(rng: np.random.Generator, number: int) -> Group:
     box = str(rng.choice(TYPES))
-    frames = catalogue().box_types[box].frames
+    frames = bundled().box_types[box].frames
     bees = float(rng.uniform(0.2, 1.0)) * frames
     brood = float(rng.uniform(0.0, 0.6)) * bees * float(rng.choice((0.0, 1.0)))
     return Group(
@@ -127,7 +134,7 @@ def scan_of(seed: int, groups: tuple[Group, ...] | None = None, open_after_s: fl
     leaves = start_s + DAY_S + np.round(np.linspace(0.0, 20.0, DEPARTURES)) * HOUR_S
     timeline = build_timeline(asked, way, leaves, closing_times(asked, way, leaves))
     carried = groups or boxes
-    grid = case_grid(asked, way, sky, catalogue(), PLACES, [changed_to(box) for box in carried])
+    grid = case_grid(asked, way, sky, bundled(), PLACES, [changed_to(box) for box in carried])
     return Scan(grid, timeline, shut_at_night(asked, timeline.closed_s), carried)
 
 
@@ -155,7 +162,7 @@ def test_calm_bees_are_never_warmer_than_typical_nor_these_than_agitated_ones(ra
     core = ran.seen.core_c.reshape(len(ran.seen.core_c), -1, 3)
     middle = 0.5 * (core[1:] + core[:-1])
     closed = ran.seen.closed.reshape(middle.shape)
-    dose = np.cumsum(doses.worker_heat(typical()).rate(middle) * closed, axis=0) * 60.0
+    dose = np.cumsum(doses.worker_heat(bundled().parameters.typical()).rate(middle) * closed, axis=0) * 60.0
     alive = (dose.max(axis=-1) < DEATHS) & closed[..., 0]
     for cooler, warmer in ((0, 1), (1, 2)):
         over = np.where(alive, core[1:, :, cooler] - core[1:, :, warmer], -np.inf)

@@ -11,7 +11,7 @@ import pytest
 from planner.app.advice.changes import offered_by_vehicle
 from planner.app.plan.inputs import road_vehicle
 from planner.app.plan.plan import plan_trip
-from planner.app.plan.words import answer
+from planner.app.plan.words import choice_text
 from planner.bundled import resource_path
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
@@ -76,4 +76,4 @@ def test_a_users_own_vehicle_is_planned_and_named_in_the_answer() -> None:
     trip = scenarios.trip(scenarios.NUC, "cargo_bike_rack", leave_s=morning_s)
     plan = plan_trip(trip, scenarios.road(), scenarios.steady(15.0), catalogue, setups=(AS_DECLARED,))
     assert plan.loading_place_titles == ("Front rack of the cargo bike",)
-    assert "front rack of the cargo bike" in answer(plan, catalogue).headline.lower()
+    assert "front rack of the cargo bike" in choice_text(plan, plan.ranking[0])

@@ -21,7 +21,10 @@ import numpy as np
 import pytest
 
 from planner import reading
+from planner.bundled import resource_path
 from planner.cli import forecast as forecast_command
+from planner.cli.exits import Exit
+from planner.cli.main import main
 from planner.cli.planning import sources_of, told
 from planner.cli.voice import speaking
 from planner.errors import InputError, ServiceError, StorageError
@@ -246,6 +249,25 @@ def test_many_points_of_a_slow_service_are_told_of_once_and_bounded_together(
     assert capsys.readouterr().err.count("Waiting for") == 1
 
 
+def test_every_command_waits_for_services_through_the_one_door() -> None:
+    """Which says within two seconds what it waits for and gives up in the end; days and parcels once did neither."""
+    folder = Path(forecast_command.__file__).parent
+    opening = [path.name for path in folder.glob("*.py") if "Sources.open(" in path.read_text("utf-8")]
+    assert opening == ["planning.py"]
+
+
+@pytest.mark.parametrize("kind", ["lane", "day"])
+def test_a_week_without_weather_is_an_exit_code_of_its_own(kind: str, tmp_path: Path) -> None:
+    path = resource_path("demo", kind, "parcel-spring.toml" if kind == "lane" else "collection-day.toml")
+    for beside in path.parent.iterdir():
+        (tmp_path / beside.name).write_bytes(beside.read_bytes())
+    text = path.read_text("utf-8")
+    (tmp_path / "file.toml").write_text(
+        text[: text.index("[weather]")] + '[weather]\nsource = "open_meteo"\n'
+    )
+    assert main([kind, str(tmp_path / "file.toml"), "--offline"]) == Exit.SERVICE
+
+
 # -- what is told --------------------------------------------------------------------------------
 
 
@@ -455,3 +477,12 @@ def test_a_zip_that_unfolds_beyond_reason_is_refused_or_read_soon(
     with suppress(InputError):
         bundle.take_in(Logbook(tmp_path / "b" / "logbook.sqlite", device="b"), tmp_path / "b.zip")
     assert time.thread_time() - began < 3.0
+
+
+def test_a_grid_of_no_address_leaves_the_last_good_answer(client: Client, world: StandIn) -> None:
+    span = Span(world.today_s + 86_400.0, world.today_s + 2 * 86_400.0 - 3600.0)
+    point = _points(40.0, -90.0).only(0)
+    nws.forecast(client, world.settings(), point, span)
+    world.always("/points", standin.mangled(lambda cell: {"properties": {"forecastGridData": "\x1b[2J:;--"}}))
+    again = nws.forecast(client.with_(refresh=True), world.settings(), point, span)
+    assert np.isfinite(again.air_c).any()

@@ -91,3 +91,18 @@ def test_the_licences_of_all_parts_are_gathered(tmp_path: Path) -> None:
     named = (tmp_path / "licences" / "PARTS.txt").read_text("utf-8")
     for part in ("numpy", "scipy", "requests", "tomlkit"):
         assert re.search(rf"(?m)^{part} \d", named)
+
+
+def test_everything_that_is_kept_stands_on_the_privacy_page() -> None:
+    page = (ROOT / "PRIVACY.md").read_text("utf-8")
+    for kept in (
+        "logbook.sqlite",
+        "trouble.log",
+        "settings.toml",
+        "keyring",
+        "photo",
+        "papers",
+        "profiles",
+        "places",
+    ):
+        assert kept in page, kept

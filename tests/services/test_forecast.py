@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -479,3 +480,11 @@ def test_the_live_forecast_still_speaks_this_format(tmp_path: Any, straight_road
     live.close()
     assert np.isfinite(weather.air_c).all()
     assert np.isfinite(weather.ghi_w_m2).all()
+
+
+def test_without_a_network_the_file_is_named_that_can_be_fetched_beforehand(
+    tmp_path: Path, world: StandIn, straight_road: RoadMaker
+) -> None:
+    offline, now_s = Client.open(tmp_path, offline=True), time.time()
+    with pytest.raises(ServiceError, match=r"no earlier answer is kept.*PVGIS.*TMY3"):
+        find_weather(offline, world.settings(), straight_road(1.0), now_s, now_s + HOUR_S, now_s=now_s)

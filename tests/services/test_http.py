@@ -96,7 +96,6 @@ def test_offline_without_an_earlier_answer_says_what_to_do(client: Client, world
         (standin.status(503, {"error": True, "reason": "The service is overloaded"}), "overloaded"),
         (standin.status(429, {"reason": "Hourly API request limit exceeded."}), "limit exceeded"),
         (standin.html(), "log-in page"),
-        (standin.silent(), "does not answer in time"),
         (standin.cut(), "broke off"),
         (standin.status(200, {"asked": "seven"}), "another form"),
     ],
@@ -111,6 +110,17 @@ def test_when_a_service_fails_the_last_answer_serves_and_says_why(
     assert why in answer.problem
     world.heal()
     assert not ask(client.with_(refresh=True), world).stale
+
+
+def test_a_service_that_says_nothing_leaves_the_last_answer(
+    client: Client, quick_client: Client, world: StandIn
+) -> None:
+    """Both keep answers in the same place."""
+    ask(client, world)
+    world.always("/plain", standin.silent())
+    answer = ask(quick_client.with_(refresh=True), world)
+    assert (answer.value.asked, answer.stale) == (1, True)
+    assert "does not answer in time" in answer.problem
 
 
 def test_a_server_that_is_gone_leaves_the_last_answer(client: Client, world: StandIn) -> None:

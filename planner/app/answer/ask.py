@@ -33,7 +33,7 @@ from planner.app.chance.words import settling
 from planner.app.common.progress import Progress, Stop
 from planner.app.plan.breaks import PutIn, with_breaks
 from planner.app.plan.closings import closings_of
-from planner.app.plan.notes import estimated_road
+from planner.app.plan.notes import crowded, estimated_road
 from planner.app.plan.plan import departures_of, missed_by_kind
 from planner.app.plan.room import room_of, share_out
 from planner.errors import Cancelled
@@ -254,7 +254,7 @@ def opened(
     should_stop: Stop | None = None,
 ) -> Asked:
     """A trip laid out for the race, nothing judged yet; arguments as in ``ask``."""
-    share_out(trip, catalogue)
+    split = share_out(trip, catalogue)
     departures = departures_of(trip) if departures_s is None else departures_s
     whole, way, put_in = with_breaks(trip, road)
     types = tuple(catalogue.box_types[group.box_type] for group in trip.groups)
@@ -282,7 +282,9 @@ def opened(
         counts=counts,
         screen=screen,
     )
-    notes = (*catalogue.remarks, *weather.notes, *estimated_road(way))
+    rooms = [room_of(whole, catalogue, name) for name in whole.loading_places]
+    too_small = crowded(whole, rooms, split, catalogue)
+    notes = (*catalogue.remarks, *weather.notes, *too_small, *estimated_road(way))
     return Asked(race, whole, way, weather, catalogue, seed, put_in, notes)
 
 

@@ -13,12 +13,12 @@ from dataclasses import field as made
 from functools import cached_property, partial
 
 import numpy as np
-from scipy.special import betaincinv
 
 from planner.app.answer.decide import classed, is_declared, order, trouble_of
-from planner.app.answer.field import CLOSER_SHIFTS_K, SHIFTS_K, Field, Unit
+from planner.app.answer.field import Field
 from planner.app.answer.records import Candidate, Key, Tolerance
-from planner.app.answer.tally import candidate_of, with_headroom
+from planner.app.answer.tally import candidate_of, interval, with_headroom
+from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, Unit
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM
@@ -26,7 +26,7 @@ from planner.model.limits import HARM
 COUNTS = (8, 32, 128, 512, 1024)
 """Samples after each round."""
 
-ROUND_SAMPLES, LEAST_RACING = 6144, 6
+ROUND_SAMPLES, LEAST_RACING = 2048, 3
 """Samples of loads a round may cost, and how many slots stay to the end."""
 
 DECLARED_SHARE = 2 / 3
@@ -177,11 +177,9 @@ class Race:
         one = self.best_of(slot)
         if one.harm_of_100 is None or not one.fits:
             return False
-        hits = one.harm_of_100.value / 100.0 * one.samples
-        bound = (
-            float(betaincinv(max(hits, 1e-9), one.samples - hits + 1.0, LOSING_CHANCE)) if hits > 0.5 else 0.0
-        )
-        return 100.0 * bound <= self.tolerance.harm_of_100
+        hits = round(one.harm_of_100.value / 100.0 * one.samples)
+        least, _ = interval(hits, one.samples, LOSING_CHANCE)
+        return 100.0 * least <= self.tolerance.harm_of_100
 
     def settle_open(self) -> None:
         """Judge on who left early while the tolerance may still be within reach: few samples decide nothing.
@@ -301,9 +299,9 @@ class Race:
         return self._ranked(slot)[1]
 
     def _ranked(self, slot: Slot) -> tuple[Candidate, tuple[float, ...]]:
-        """The better of the slot's closings and how it ranks; kept until the field looks at anything again."""
+        """The better of the slot's closings and how it ranks; kept until the field looks at its departure again."""
         kept = self._best.get(slot)
-        if kept is None or kept[0] != self.field.looks:
+        if kept is None or kept[0] < self.field.looked.get(slot.departure, 0):
             one = self._better_closing(slot)
             rank = kept[2] if kept and kept[1] is one else order(one, self.boxes)
             kept = self._best[slot] = self.field.looks, one, rank

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import betaincinv
 
-from planner.app.answer.field import KEPT, Field, Unit, headroom_of
+from planner.app.answer.field import Field
 from planner.app.answer.records import (
     AS_DECLARED,
     FATES,
@@ -27,6 +27,7 @@ from planner.app.answer.records import (
     Key,
     Span,
 )
+from planner.app.chance.units import KEPT, Unit, headroom_of
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
@@ -44,10 +45,10 @@ OF_100_DIGITS, BOX_DIGITS, SHARE_DIGITS, K_DIGITS = 1, 3, 4, 2
 
 
 @lru_cache(maxsize=100_000)
-def interval(hits: float, samples: int) -> tuple[float, float]:
-    """Ends of the 90 % interval of a share, 0 to 1; ``hits`` may be a sum of shares."""
-    low = 0.0 if hits <= 0.0 else float(betaincinv(hits, samples - hits + 1.0, TAIL))
-    high = 1.0 if hits >= samples else float(betaincinv(hits + 1.0, samples - hits, 1.0 - TAIL))
+def interval(hits: float, samples: int, tail: float = TAIL) -> tuple[float, float]:
+    """Ends of the interval of a share, 0 to 1, ``tail`` beyond each; ``hits`` may be a sum of shares."""
+    low = 0.0 if hits <= 0.0 else float(betaincinv(hits, samples - hits + 1.0, tail))
+    high = 1.0 if hits >= samples else float(betaincinv(hits + 1.0, samples - hits, 1.0 - tail))
     return low, high
 
 

@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.decide import helps
-from planner.app.answer.field import SHIFTS_K
 from planner.app.answer.records import (
     AS_DECLARED,
     DO_NOT_GO,
@@ -24,6 +23,7 @@ from planner.app.answer.records import (
     GroupFate,
     Span,
 )
+from planner.app.chance.units import SHIFTS_K
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import heat_doubt, lower_first
 from planner.model.catalogue import Catalogue
@@ -40,10 +40,11 @@ LONG_SHUT_S = 4 * 3600.0
 """Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
 
 FEW_AT_HOME = 0.7
-EVEN = 0.3
-"""A comparison whose wins and losses lie closer than this share of both is not decided."""
+EVEN, LEAST_APART = 0.3, 10.0
+"""A comparison whose wins and losses lie closer than this share of both, or are fewer of 100, is not decided."""
 
 WORTH_SAYING_SHARE = 0.005
+LONG_STRETCH_S = 4 * 3600.0
 AGE_WORTH_SAYING_S = 3 * 3600.0
 
 
@@ -450,7 +451,7 @@ class Words:
         """Two candidates in one sentence of verdict."""
         wins, losses = found.better_of_100, found.worse_of_100
         apart = wins + losses
-        even = apart < 50.0 or abs(wins - losses) < EVEN * apart
+        even = apart < LEAST_APART or abs(wins - losses) < EVEN * apart
         key = "compare_even" if even else "compare_better" if wins > losses else "compare_worse"
         harms = [one.harm_of_100.value if one.harm_of_100 else 0.0 for one in (found.first, found.second)]
         return self._say(
@@ -635,12 +636,30 @@ class Words:
                 law=each.law,
             )
         if one is not None:
+            yield from self._driver(one)
             if one.harm_agitated and one.agitated_of_100 is not None:
                 yield self._say("agitated", of=self.figure(one.agitated_of_100))
             places = dict.fromkeys(choice.place for choice in one.by_group)
             rows = [self._catalogue.loading_places[place] for place in places]
             yield from dict.fromkeys(text for row in rows for text in row.cautions)
         yield from ALWAYS
+
+    def _driver(self, one: Candidate) -> Iterator[str]:
+        """What binds who drives: air that boxes use up where people sit, and driving for hours without a halt."""
+        p = self._catalogue.parameters.typical()
+        manned = [g.place for g in one.by_group if self._catalogue.loading_places[g.place].people > 0.0]
+        co2 = one.typical.get("peak_around_co2_share") or 0.0
+        limits = {"alert": float(p.driver_co2_alert_share), "caution": float(p.driver_co2_caution_share)}
+        passed = next((name for name, limit in limits.items() if manned and co2 > limit), None)
+        if passed:
+            place, limit = lower_first(self._title(manned[0])), share(limits[passed], 1)
+            yield self._say(f"driver_co2_{passed}", place=place, share=share(co2, 1), limit=limit)
+        if self._found.road is not None:
+            road = self._found.road
+            calls_s = road.drive_s[list(road.waypoint_vertex)] * self._trip.drive_time_factor
+            longest_s = float(np.diff(calls_s).max())
+            if longest_s > LONG_STRETCH_S:
+                yield self._say("no_halt", hours=duration(longest_s))
 
 
 # -- the table -----------------------------------------------------------------------------------------

@@ -148,7 +148,7 @@ def _narrowed(year: TradeYear, posterior: Posterior | None) -> list[Block]:
     return [
         Lines((say("narrowed_what"), *_told(year, posterior))),
         spans_figure([_span(name, row) for name, row in posterior.rows.items()]),
-        Lines((_heat(told["products"]["heat_driving"]),)),
+        Lines((_heat(told["products"]["heat_driving"]), say("narrowed_used"))),
     ]
 
 

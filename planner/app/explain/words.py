@@ -61,6 +61,10 @@ SENTENCES = {
         "say are ruined. That is judgement about dead bees and fallen comb only; it leans towards optimism and says "
         "nothing of brood or queens. Unlike loads fall back on the wide ranges. Your own logger counts more."
     ),
+    "narrowed_used": (
+        "Variants are drawn from what is left. The curve of typical bees is that of the mean box of it, and calm and "
+        "agitated bees are where few boxes go beyond. A number that your own file changes stays as you gave it."
+    ),
     "narrowed_none": "The ranges have not been narrowed by the trade's judgement yet; samples use them as they are.",
     "narrowed_size": (
         "Made on {dated} from seed {seed}: {share:.0%} of the sets drawn count in effect, the heaviest hundredth "

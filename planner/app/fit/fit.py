@@ -87,7 +87,7 @@ class Driven:
 
 @dataclass(frozen=True, slots=True)
 class Factor:
-    """One factor on the catalogue's value: most probable, middle nine tenths, and the prior's.
+    """One factor on what is typical: most probable, middle nine tenths, and the prior's.
 
     ``told_share`` is 0 when the log said nothing beyond the prior and 1 when it said all.
     """
@@ -105,7 +105,7 @@ class Factor:
 class Fit:
     """What a log says about a box.
 
-    ``time_s`` (bin,), ``logged_c``, ``before_c`` with the catalogue's values, ``after_c`` with the factors found;
+    ``time_s`` (bin,), ``logged_c``, ``before_c`` with what is typical, ``after_c`` with the factors found;
     ``rms_before_k``, ``rms_after_k``; ``hottest_c`` the core got by the fitted model; ``covariance`` (3, 3) of the
     logarithms; ``untold`` in plain words.
     """
@@ -283,9 +283,9 @@ def got_hot(hottest_c: float, catalogue: Catalogue) -> bool:
 
 
 UNTOLD_TEXTS = {
-    "little": "The log says little about {title}: its figure is mostly the catalogue's.",
+    "little": "The log says little about {title}: its figure is mostly what was thought before.",
     "beyond": (
-        "{title} comes out at {value} times the catalogue's, outside what was thought possible ({low}-{high}): count "
+        "{title} comes out at {value} times the usual, outside what was thought possible ({low}-{high}): count "
         "the frames of bees again before you trust it."
     ),
     "cool": "The box never got hot, so how restless hot bees get, and how they die, stays as unsure as before.",

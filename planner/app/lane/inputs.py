@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from planner.app.lane.journeys import road_of, trip_of
 from planner.app.plan.inputs import Sources, ready
 from planner.model.records import Weather
@@ -22,5 +24,8 @@ def weather_of_lane(lane: ParcelLane, sources: Sources | None = None, *, now_s: 
         return read_year(lane.year)
     if lane.weather.weather is not None:
         return lane.weather.weather
-    trip = trip_of(lane, [0] * len(lane.stages))
+    whole = trip_of(lane, [0] * len(lane.stages))
+    trip = replace(
+        whole, groups=(lane.group,)
+    )  # for its weather alone: when each stage begins is drawn, not known
     return ready(TripFile(trip, road_of(lane), lane.weather), sources, now_s=now_s).weather

@@ -48,7 +48,7 @@ def notes_of(
     return (
         *weather.notes,
         *_bad_air(trip, outcomes, ranking, catalogue),
-        *_crowded(trip, room, split, catalogue),
+        *crowded(trip, room, split, catalogue),
         *estimated_road(road),
         *_unknown_weather(outcomes),
     )
@@ -67,9 +67,10 @@ def shut_long(closed_s: Floats, lifted_s: Floats) -> Iterator[str]:
         yield SENTENCES["shut_long"].format(hours=hours, count=int(long.sum()), all=long.size)
 
 
-def _crowded(
+def crowded(
     trip: Trip, room: Sequence[Room], split: Mapping[str, int], catalogue: Catalogue
 ) -> Iterator[str]:
+    """Which loading places are too small, and how the load is split where no single one holds it."""
     if room and not any(one.enough for one in room):
         shares = (
             f"{count} in {lower_first(catalogue.loading_places[name].title)}" for name, count in split.items()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from planner.errors import ServiceError
 from planner.model.records import Road, Weather
 from planner.services.forecast import open_meteo
 from planner.services.forecast.points import choose_points
@@ -13,6 +14,11 @@ from planner.services.forecast.typical import extended, typical_weather
 from planner.services.http import OLD_NOTE as OLD_NOTE
 from planner.services.http import Client
 from planner.services.settings import Settings
+
+WHICH_FILE = (
+    "A typical year can be kept as a file before there is no network: the CSV of a typical meteorological year of the "
+    "place from PVGIS (European Commission: Europe, Africa, Asia, the Americas), or TMY3 in the United States"
+)
 
 
 def find_weather(
@@ -31,6 +37,24 @@ def find_weather(
     typical weather, joined on and marked. Whole UTC days are asked for, so that the same trip asks the same
     question again and finds its last answer offline.
     """
+    try:
+        return _found(client, settings, road, first_s, last_s, now_s=now_s, density=density)
+    except ServiceError as fault:
+        if client.offline:
+            raise ServiceError(fault.service, fault.happened, f"{fault.remedy}. {WHICH_FILE}") from fault
+        raise
+
+
+def _found(
+    client: Client,
+    settings: Settings,
+    road: Road,
+    first_s: float,
+    last_s: float,
+    *,
+    now_s: float,
+    density: float,
+) -> Weather:
     service = named(settings.forecast.service)
     points = choose_points(road, density=density, most=service.most_points)
     span = whole_days(first_s, last_s)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlsplit
 
 import msgspec
 import numpy as np
@@ -125,8 +126,17 @@ def _ask(
         return _Told(series, issued_s)
 
     url = f"{settings.forecast.nws_url.rstrip('/')}/points/{lat_deg:.4f},{lon_deg:.4f}"
-    cell = client.get(SERVICE, url, json_as(_CellReply), gap_s=GAP_S, keep_s=MONTH_S).value.properties
-    return client.get(SERVICE, cell.forecastGridData, read, gap_s=GAP_S)
+    grid = client.get(SERVICE, url, _grid_address, gap_s=GAP_S, keep_s=MONTH_S).value
+    return client.get(SERVICE, grid, read, gap_s=GAP_S)
+
+
+def _grid_address(body: bytes) -> str:
+    """Where the grid of a point is asked for. Raises UnreadableError for what is no address."""
+    address = json_as(_CellReply)(body).properties.forecastGridData
+    parts = urlsplit(address)
+    if parts.scheme not in ("http", "https") or not parts.hostname or not address.isprintable():
+        raise UnreadableError("the address of the grid is none")
+    return address
 
 
 def _series(grid: _Grid, time_s: Floats, lat_deg: float, lon_deg: float) -> Series:

@@ -430,6 +430,8 @@ STAND_LEVEL = "Verdict: {after} instead of {before}; with agitated bees {agitate
 SEASON_TITLE = "Safe days by week and hour"
 SEASON_GUIDE = (
     "Choose hourly weather of one year or more: a typical year (PVGIS or TMY3) or a weather table of Skepway. "
+    "None is carried along: fetch the CSV of a typical meteorological year of your place from PVGIS (European "
+    "Commission; Europe, Africa, Asia, the Americas), or TMY3 in the United States. "
     "Every hour of every day is then driven as a departure of this load; it takes a minute or two."
 )
 SEASON_CHOOSE = "Weather file…"
@@ -473,7 +475,7 @@ FIT_CURVES = "Before and after"
 FIT_CURVES_GUIDE = "The logged points, with the model before and after the fit, appear here."
 FIT_FACTORS = "What the log says"
 FIT_FACTORS_GUIDE = "Correction factors for bee heat, air flow and leaks: before and after your log."
-FIT_FACTOR = "{name}: {value} times the catalogue's ({low} to {high})"
+FIT_FACTOR = "{name}: {value} times the usual ({low} to {high})"
 FIT_WORDS = "What it could not tell"
 FIT_WORDS_GUIDE = "What stays open, and how the log was read."
 FIT_KEEP = "Keep as profile"

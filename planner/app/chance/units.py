@@ -1,0 +1,280 @@
+"""Boxes that share air, judged in samples: the pieces of work that loads are put together from.
+
+A *unit* is the boxes of one load that share air on one departure. Units are laid out side by side on rows of a
+timeline, every part in every shift of the air and sample, walked and judged at once, and taken apart again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from dataclasses import field as made
+from functools import reduce
+from typing import Any
+
+import numpy as np
+
+from planner.app.chance.samples import STEP_S, Sample, Scenario, variations_of
+from planner.model.cases import CaseGrid, CaseTable, Passage, SimulatedBatch, lay_out, passage, simulate
+from planner.model.headroom import turn_from_now
+from planner.model.limits import VERDICTS
+from planner.model.records import Floats, Ints
+from planner.model.timeline import Timeline
+
+SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
+CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
+"""Shifts of the outside air between which headroom is read: of every candidate, of those shown first."""
+
+KEPT = (
+    "peak_core_c",
+    "low_core_c",
+    "peak_stores_c",
+    "dead_share",
+    "hotter_k",
+    "colder_k",
+    "water_ml",
+    "water_short_ml",
+    "peak_co2_share",
+    "peak_around_co2_share",
+)
+"""What is kept of each box in each sample, beside the verdicts, ruin and the hour of the first harm."""
+
+HOTTER, COLDER = KEPT.index("hotter_k"), KEPT.index("colder_k")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One group of a unit: which group, place (row of the field's places), set-up and closing."""
+
+    group: int
+    place: int
+    setup: int
+    closing: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """Boxes that share air on one departure."""
+
+    departure: int
+    parts: tuple[Part, ...]
+
+
+@dataclass
+class Judged:
+    """What happened to a unit so far; arrays (part, sample), ``level`` with a last axis of the five verdicts.
+
+    ``harm_h`` hours from closing to the first harm, NaN where there is none. ``kept`` (KEPT, part, sample). ``shifted``
+    by shift of the air, what was to spare (2, part, sample) towards heat and cold. ``headroom`` as read from them, by
+    which parts counted.
+    """
+
+    level: np.ndarray
+    ruined: np.ndarray
+    harm_h: np.ndarray
+    kept: np.ndarray
+    shifted: dict[float, np.ndarray]
+    headroom: dict[tuple[bool, ...], tuple[np.ndarray, bool]] = made(default_factory=dict)
+
+    @property
+    def samples(self) -> int:
+        return int(self.level.shape[1])
+
+
+@dataclass(frozen=True)
+class Laid:
+    """Units with their rows of a timeline; ``row`` (unit,), ``night`` (row, group), ``middle_s`` (row,)."""
+
+    units: tuple[Unit, ...]
+    row: Ints
+    timeline: Timeline
+    night: Floats
+    middle_s: Floats
+
+
+def judge_units(job: tuple[Scenario, Laid, Sequence[Sample], tuple[float, ...], float]) -> list[Judged]:
+    """One piece of work, wherever it is done: some units in some samples, in the air as it is or shifted."""
+    scenario, laid, samples, shifts_k, step_s = job
+    around: dict[int, Passage] = {}
+    found = [_judge_at_once(scenario, laid, sample, shifts_k, around, step_s) for sample in samples]
+    if len(found) == 1:
+        return found[0]
+    return [reduce(joined, each) for each in zip(*found, strict=True)]
+
+
+def _judge_at_once(
+    scenario: Scenario,
+    laid: Laid,
+    sample: Sample,
+    shifts_k: tuple[float, ...],
+    around: dict[int, Passage],
+    step_s: float,
+) -> list[Judged]:
+    """Some units in some samples; ``around`` keeps the passage under each weather for the samples that follow."""
+    tables = []
+    for member, weather in enumerate(scenario.weathers):
+        rows = np.flatnonzero(sample.member == member)
+        if rows.size:
+            under = replace(scenario, grid=replace(scenario.grid, weather=weather))
+            if member not in around:
+                around[member] = _passage(under.grid, laid, step_s)
+            found = _judged_in(under, laid, sample.take(rows), shifts_k, around[member], step_s)
+            tables.append((rows, found))
+    whole = {
+        name: np.empty(
+            (values.shape[0], values.shape[1], sample.samples, *values.shape[3:]), dtype=values.dtype
+        )
+        for name, values in tables[0][1].items()
+    }
+    for rows, table in tables:
+        for name, values in table.items():
+            whole[name][:, :, rows] = values
+    return _by_unit(laid, whole, shifts_k)
+
+
+def _judged_in(
+    scenario: Scenario,
+    laid: Laid,
+    sample: Sample,
+    shifts_k: tuple[float, ...],
+    around: Passage,
+    step_s: float,
+) -> dict[str, np.ndarray]:
+    """Tables (part, shift, sample, ...) of every part of every unit under one weather."""
+    batch, shape, table = simulated(scenario, laid, sample, shifts_k, around, step_s)
+    judged = batch.assessed(step_s)
+
+    def cut(values: np.ndarray, kind: Any = np.float32) -> np.ndarray:
+        return values.astype(kind).reshape((*shape, *values.shape[1:]))
+
+    if shifts_k != (0.0,):
+        return {name: cut(getattr(judged, name)) for name in ("hotter_k", "colder_k")}
+    shut_s = laid.timeline.closed_s[table.departure, table.group]
+    return {
+        "level": cut(judged.verdict, np.int8),
+        "ruined": cut(judged.ruined, np.bool_),
+        "harm_h": cut((judged.first_harm_s - shut_s) / 3600.0),
+        **{name: cut(getattr(judged, name)) for name in KEPT},
+    }
+
+
+def _passage(grid: CaseGrid, laid: Laid, step_s: float) -> Passage:
+    """Way, weather and air of some units: the same in every sample."""
+    return passage(grid, laid.timeline, _table(grid, laid, 1, 1), step_s)
+
+
+def _table(grid: CaseGrid, laid: Laid, shifts: int, samples: int) -> CaseTable:
+    """Every part of every unit in every shift of the air and sample, on the axes (part, shift, sample)."""
+    unit_of = np.repeat(np.arange(len(laid.units)), [len(unit.parts) for unit in laid.units])
+    parts = [part for unit in laid.units for part in unit.parts]
+    slot, shift, nth = (axis.ravel() for axis in np.indices((len(parts), shifts, samples)))
+    return CaseTable(
+        departure=laid.row[unit_of][slot],
+        group=np.array([part.group for part in parts])[slot],
+        place=_arrangement_rows(grid, laid.units)[slot],
+        setup=np.array([part.setup for part in parts])[slot],
+        closing=np.zeros_like(slot),
+        sample=nth,
+        enclosure=(unit_of[slot] * shifts + shift) * samples + nth,
+    )
+
+
+def simulated(
+    scenario: Scenario,
+    laid: Laid,
+    sample: Sample,
+    shifts_k: tuple[float, ...],
+    around: Passage | None = None,
+    step_s: float = STEP_S,
+) -> tuple[SimulatedBatch, tuple[int, int, int], CaseTable]:
+    """Every part of every unit in every sample and shift of the air, integrated; axes (part, shift, sample)."""
+    grid = scenario.grid
+    shape = sum(len(unit.parts) for unit in laid.units), len(shifts_k), sample.samples
+    table = _table(grid, laid, *shape[1:])
+    variations = variations_of(scenario, sample, laid.middle_s)
+    batch = lay_out(grid, laid.timeline, laid.night, table, variations, around, step_s)
+    if shifts_k != (0.0,):
+        shift_k = np.broadcast_to(np.array(shifts_k)[:, None], shape).ravel()
+        offset = batch.cases.air_offset_k + shift_k
+        batch = replace(batch, cases=replace(batch.cases, air_offset_k=offset))
+    return simulate(batch, step_s), shape, table
+
+
+def _arrangement_rows(grid: CaseGrid, units: Sequence[Unit]) -> Ints:
+    """A row of the grid's arrangements in which each unit rides as it does, by itself in its place, (part,)."""
+    rides_in: dict[tuple[int, tuple[int, ...]], int] = {}
+    rows = []
+    for unit in units:
+        kind = unit.parts[0].place, tuple(part.group for part in unit.parts)
+        if kind not in rides_in:
+            rides_in[kind] = _arrangement_row(grid, *kind)
+        rows += [rides_in[kind]] * len(unit.parts)
+    return np.array(rows, dtype=np.int64)
+
+
+def _arrangement_row(grid: CaseGrid, place: int, groups: tuple[int, ...]) -> int:
+    inside = np.zeros(grid.groups, dtype=bool)
+    inside[list(groups)] = True
+    alone = ((grid.place_of == place) == inside).all(axis=1)
+    rides = grid.place_of[:, groups[0]] == place
+    return int(np.flatnonzero(alone if alone.any() else rides)[0])
+
+
+def _by_unit(laid: Laid, table: dict[str, np.ndarray], shifts_k: tuple[float, ...]) -> list[Judged]:
+    out, first = [], 0
+    for unit in laid.units:
+        own = slice(first, first + len(unit.parts))
+        first = own.stop
+        if shifts_k != (0.0,):
+            both = np.stack((table["hotter_k"][own], table["colder_k"][own]))
+            out.append(_only_shifted({shift: both[:, :, i] for i, shift in enumerate(shifts_k)}))
+            continue
+        part = {name: values[own, 0] for name, values in table.items()}
+        kept = np.stack([part[name] for name in KEPT])
+        out.append(Judged(part["level"], part["ruined"], part["harm_h"], kept, {}))
+    return out
+
+
+def _only_shifted(shifted: dict[float, np.ndarray]) -> Judged:
+    none = np.empty((0, 0))
+    return Judged(np.empty((0, 0, len(VERDICTS))), none, none, np.empty((0, 0, 0)), shifted)
+
+
+def joined(first: Judged, then: Judged) -> Judged:
+    """The samples of a unit so far and those that followed."""
+    return Judged(
+        level=np.concatenate((first.level, then.level), axis=1),
+        ruined=np.concatenate((first.ruined, then.ruined), axis=1),
+        harm_h=np.concatenate((first.harm_h, then.harm_h), axis=1),
+        kept=np.concatenate((first.kept, then.kept), axis=2),
+        shifted=first.shifted,
+        headroom=first.headroom,
+    )
+
+
+def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
+    """Headroom of the worst counted part of a unit, (sample,), the smaller of hotter and colder; inf where none counts.
+
+    Read between the shifts of the air that were tried. The flag says whether they were close.
+    """
+    counts = tuple(counted)
+    if counts not in judged.headroom:
+        judged.headroom[counts] = _read_headroom(judged, counts)
+    return judged.headroom[counts]
+
+
+def _read_headroom(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
+    shifts = sorted(judged.shifted)
+    count = min((judged.shifted[shift].shape[2] for shift in shifts), default=0)
+    if not shifts or not any(counted):
+        return np.full(count, np.inf), bool(shifts)
+    rows = np.array(counted)
+    zero = judged.kept[[HOTTER, COLDER]][:, rows, :count]
+    every = {0.0: zero} | {shift: judged.shifted[shift][:, rows, :count] for shift in shifts}
+    order = np.array(sorted(every))
+    spare = np.stack([every[shift] for shift in order]).min(axis=2)  # (shift, way, sample)
+    hot = turn_from_now(order, spare[:, 0]).read()
+    cold = turn_from_now(-order[::-1], spare[::-1, 1]).read()
+    least, most = np.minimum(hot, cold), np.maximum(hot, cold)
+    hopeless = (least < 0.0) & (-least >= most)
+    return np.where(hopeless, -20.0, least), len(shifts) > len(SHIFTS_K)

@@ -1,0 +1,363 @@
+"""A folder of sheets of a collection day: the yard's run by the minute, everybody's page, receipt and message."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+
+from planner.app.common.progress import Progress, Stop
+from planner.app.day.records import Appointment, DayPlan
+from planner.app.day.words import closing_list
+from planner.app.inspect.codes import code_text
+from planner.app.sheets.drive import buyer_sheet
+from planner.app.sheets.facts import GroupFacts, Proof, TripFacts
+from planner.app.sheets.gather import air_of
+from planner.app.sheets.records import Block, Cell, Entry, Head, Label, Row, Sheet
+from planner.app.sheets.shared import emergency_block, proof_of
+from planner.app.sheets.stay import receipt_sheet
+from planner.errors import Cancelled
+from planner.files import made, write_bytes
+from planner.model.catalogue import Catalogue
+from planner.paper.diary import calendar
+from planner.paper.folder import Wanted, file_names
+from planner.paper.pdf import labels_pdf, sheet_pdf
+from planner.paper.phone import sheet_html
+from planner.paper.spoken import Speaker
+from planner.store.people import Person
+from planner.words import Moment, Sentence, Title, Voice, sentence
+
+ROWS_A_PAGE = 24
+"""Rows of the yard's run on one side."""
+
+ALARM_MIN = 15
+ROOF_SCREEN = "roof_screen"
+
+
+def write_day_papers(
+    folder: Path,
+    plan: DayPlan,
+    catalogue: Catalogue,
+    printed_s: float,
+    wanted: Wanted | None = None,
+    *,
+    keeper: str = "",
+    phone: str = "",
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write all papers of a day into a folder, which is made: the paths, and remarks in words.
+
+    Raises StorageError, Cancelled.
+    """
+    press = _Press(plan, catalogue, printed_s, wanted or Wanted(), keeper, phone)
+    pieces = list(press.pieces())
+    made(folder)
+    for number, (name, make) in enumerate(pieces, 1):
+        if should_stop and should_stop():
+            raise Cancelled
+        write_bytes(folder / name, make())
+        if on_progress:
+            on_progress(number / len(pieces))
+    return tuple(folder / name for name, _ in pieces), tuple(press.remarks)
+
+
+class _Press:
+    """Makes the files of a day one by one."""
+
+    def __init__(
+        self,
+        plan: DayPlan,
+        catalogue: Catalogue,
+        printed_s: float,
+        wanted: Wanted,
+        keeper: str,
+        phone: str,
+    ) -> None:
+        self.plan, self.wanted, self.printed_s = plan, wanted, printed_s
+        self.remarks: list[str] = []
+        self.facts = {
+            one: facts_of(plan, one, catalogue, printed_s, keeper, phone) for one in plan.appointments
+        }
+
+    def pieces(self) -> Iterator[tuple[str, Callable[[], bytes]]]:
+        """File names with what makes their content."""
+        for number, sheet in enumerate(yard_pages(self.plan, self.printed_s, self.wanted.language), 1):
+            name = "yard" if number == 1 else f"yard-{number}"
+            yield f"{name}.pdf", partial(self._pdf, name, sheet)
+            yield f"{name}.html", partial(self._html, sheet)
+        yield "messages.txt", self._messages
+        yield "day.ics", self._diary
+        if not self.plan.appointments:
+            return
+        yield "labels.pdf", self._labels
+        people = [person_of(self.plan, one) for one in self.plan.appointments]
+        for one, person, name in zip(self.plan.appointments, people, file_names(people), strict=True):
+            sheet = buyer_sheet(self.facts[one], person, person.language)
+            yield f"buyer-{name}.pdf", partial(self._pdf, f"buyer-{name}", sheet)
+            yield f"buyer-{name}.html", partial(self._html, sheet)
+            receipt = receipt_sheet(self.facts[one], person, person.language)
+            yield f"receipt-{name}.pdf", partial(self._pdf, f"receipt-{name}", receipt)
+
+    def _pdf(self, name: str, sheet: Sheet) -> bytes:
+        printed = sheet_pdf(sheet, self.wanted.paper, self.wanted.units)
+        self.remarks += [f"{name}.pdf: {line}" for line in printed.remarks]
+        return printed.data
+
+    def _html(self, sheet: Sheet) -> bytes:
+        return sheet_html(sheet, self.wanted.units).encode("utf-8", "replace")
+
+    def _labels(self) -> bytes:
+        wanted = self.wanted
+        printed = labels_pdf(list(day_labels(self.plan)), wanted.language, wanted.paper, wanted.units)
+        self.remarks += [f"labels.pdf: {line}" for line in printed.remarks]
+        return printed.data
+
+    def _diary(self) -> bytes:
+        key = f"{self.plan.day.title} {self.plan.day.date.isoformat()}"
+        entries = list(day_entries(self.plan))
+        return calendar(entries, self.wanted.language, key, stamp_s=self.printed_s, units=self.wanted.units)
+
+    def _messages(self) -> bytes:
+        return messages(self.plan, self.wanted).encode("utf-8", "replace")
+
+
+# -- what is known of one appointment --------------------------------------------------------------
+
+
+def facts_of(
+    plan: DayPlan, one: Appointment, catalogue: Catalogue, printed_s: float, keeper: str = "", phone: str = ""
+) -> TripFacts:
+    """The drive of one buyer as his sheet tells it; how long he may stand was not worked out."""
+    day, buyer = plan.day, plan.day.buyers[one.buyer]
+    place = catalogue.loading_places[buyer.rides]
+    by_name = {box.name: box.group for box in day.boxes}
+    first = by_name[one.boxes[0]]
+    group = GroupFacts(
+        label=first.label or day.title,
+        count=len(one.boxes),
+        names=one.boxes,
+        place=Title("places", place.name, place.title),
+        closed_s=one.closed_s,
+        closing="at_loading" if one.closing == "at_handover" else "before_sunrise",
+        screen="on" if one.setup == ROOF_SCREEN or first.roof != "solid" else "off",
+        mesh_floor=first.floor == "mesh",
+        entrance=first.entrance,
+    )
+    return TripFacts(
+        title=day.title,
+        origin=day.yard.name,
+        destination=buyer.place or buyer.name,
+        zone=day.yard.zone,
+        zone_there=day.yard.zone,
+        decision=one.decision,
+        proof=_proof(plan, printed_s),
+        boxes=len(one.boxes),
+        groups=(group,),
+        leave_from_s=one.leave_s,
+        leave_s=one.leave_s,
+        leave_to_s=one.leave_s,
+        arrive_s=one.arrive_s,
+        open_s=one.open_s,
+        harm_of_100=one.harm_of_100.value,
+        place=Title("places", place.name, place.title),
+        air=air_of(place),
+        driving_s=one.arrive_s - one.leave_s,
+        road_estimated=True,
+        settle_s=day.slots.opening_s,
+        invented=day.invented,
+        keeper=keeper,
+        phone=phone,
+        trip_key=f"{day.date.isoformat()} {one.buyer}",
+    )
+
+
+def _proof(plan: DayPlan, printed_s: float) -> Proof:
+    weather = plan.weather
+    forecast = weather.kind in ("forecast", "ensemble")
+    ends_s = float(weather.time_s[-1])
+    return Proof(
+        printed_s, float(weather.issued_s) if forecast else None, weather.kind, weather.source, ends_s
+    )
+
+
+def person_of(plan: DayPlan, one: Appointment) -> Person:
+    """The buyer as the sheets know people."""
+    buyer = plan.day.buyers[one.buyer]
+    return Person(buyer.name, buyer.phone, buyer.language, boxes=one.boxes, count=len(one.boxes))
+
+
+# -- the yard ----------------------------------------------------------------------------------------
+
+
+def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
+    """The run of the day by the minute, as many sides as it takes; then who is put off."""
+    zone = plan.day.yard.zone
+    rows = [
+        (at_s, Row((Moment(at_s, zone, "day_clock"), box, _shut(plan, one)), keep=9))
+        for at_s, one, box in closing_list(plan)
+    ]
+    rows += [
+        (
+            one.slot_s,
+            Row((Moment(one.slot_s, zone, "day_clock"), ", ".join(one.boxes), _handed(plan, one)), keep=9),
+        )
+        for one in plan.appointments
+    ]
+    told = [row for _, row in sorted(rows, key=lambda each: each[0])]
+    parts = [told[first : first + ROWS_A_PAGE] for first in range(0, max(len(told), 1), ROWS_A_PAGE)]
+    heads = (sentence("sheets.yard_time"), sentence("day.paper_boxes"), sentence("sheets.yard_do"))
+    facts = TripFacts(
+        title=plan.day.title,
+        origin=plan.day.yard.name,
+        destination="",
+        zone=zone,
+        zone_there=zone,
+        decision="go",
+        proof=_proof(plan, printed_s),
+        boxes=sum(len(one.boxes) for one in plan.appointments),
+        groups=(),
+        leave_s=max((one.leave_s for one in plan.appointments), default=printed_s),
+        leave_to_s=max((one.leave_s for one in plan.appointments), default=printed_s),
+        arrive_s=printed_s,
+        open_s=printed_s,
+        invented=plan.day.invented,
+    )
+    pages = []
+    for number, part in enumerate(parts, 1):
+        head = Head(
+            sentence("day.paper_yard", part=number, parts=len(parts)),
+            (
+                (sentence("day.paper_day"), Moment(plan.day.slots.begin_s[0], zone, "date")),
+                (sentence("day.paper_yard_of"), plan.day.yard.name),
+                (sentence("sheets.head_boxes"), facts.boxes),
+            ),
+            proof_of(facts),
+        )
+        blocks = [
+            Block(
+                "run",
+                sentence("day.paper_run"),
+                2,
+                "table",
+                tuple(part),
+                heads,
+                wide=True,
+                more="sheets.yard_more",
+            )
+        ]
+        if number == len(parts):
+            blocks += [*_put_off(plan), emergency_block(facts)]
+        pages.append(Sheet("yard", language, "", head, (), tuple(blocks)))
+    return pages
+
+
+def _shut(plan: DayPlan, one: Appointment) -> Sentence:
+    gaps = {"name": plan.day.buyers[one.buyer].name, "setup": sentence(f"day.setup_{one.setup}")}
+    if one.bays:
+        return sentence("day.paper_shut_bay", bays=", ".join(map(str, one.bays)), **gaps)
+    return sentence("day.paper_shut", **gaps)
+
+
+def _handed(plan: DayPlan, one: Appointment) -> Sentence:
+    buyer = plan.day.buyers[one.buyer]
+    gaps = {"name": buyer.name, "setup": sentence(f"day.setup_{one.setup}")}
+    shut = one.closing == "at_handover"
+    if buyer.phone:
+        key = "day.paper_hand_shut_phone" if shut else "day.paper_hand_phone"
+        return sentence(key, phone=buyer.phone, **gaps)
+    return sentence("day.paper_hand_shut" if shut else "day.paper_hand", **gaps)
+
+
+def _put_off(plan: DayPlan) -> Iterator[Block]:
+    rows = []
+    for one in plan.put_off:
+        next_day: Cell = "" if one.next_day_s is None else Moment(one.next_day_s, plan.day.yard.zone, "date")
+        rows.append(Row((plan.day.buyers[one.buyer].name, next_day), keep=7))
+    if rows:
+        heads = (sentence("sheets.yard_name"), sentence("day.paper_next"))
+        yield Block(
+            "people",
+            sentence("day.section_put_off"),
+            2,
+            "table",
+            tuple(rows),
+            heads,
+            wide=True,
+            more="sheets.yard_more",
+        )
+
+
+# -- labels, calendar, messages ----------------------------------------------------------------------
+
+
+def day_labels(plan: DayPlan) -> Iterator[Label]:
+    """A label for every box that goes; its code names the box, and nobody."""
+    for one in plan.appointments:
+        for box in one.boxes:
+            lines: tuple[Cell, ...] = (
+                sentence("sheets.label_live"),
+                sentence("sheets.label_air"),
+                sentence("sheets.label_open", at=Moment(one.open_s, plan.day.yard.zone)),
+            )
+            yield Label(box, code_text(box), lines)
+
+
+def day_entries(plan: DayPlan) -> Iterator[Entry]:
+    """Shutting beforehand and every slot, for the producer's calendar."""
+    lasts_s = plan.day.slots.lasts_s
+    shut: dict[float, list[str]] = {}
+    for at_s, _, box in closing_list(plan):
+        shut.setdefault(at_s, []).append(box)
+    for at_s, boxes in shut.items():
+        title = sentence("day.entry_shut", boxes=", ".join(boxes))
+        yield Entry(
+            f"shut-{at_s:.0f}",
+            at_s,
+            at_s + plan.day.hands.closing_s,
+            title,
+            (),
+            plan.day.yard.name,
+            ALARM_MIN,
+        )
+    for one in plan.appointments:
+        title = sentence("day.entry_slot", name=plan.day.buyers[one.buyer].name, boxes=", ".join(one.boxes))
+        yield Entry(
+            f"buyer-{one.buyer}",
+            one.slot_s,
+            one.slot_s + lasts_s,
+            title,
+            (_handed(plan, one),),
+            plan.day.yard.name,
+            ALARM_MIN,
+        )
+
+
+def messages(plan: DayPlan, wanted: Wanted) -> str:
+    """What to write to everybody, in their language, to be copied; nothing is sent."""
+    zone, parts = plan.day.yard.zone, []
+    for one in plan.appointments:
+        buyer = plan.day.buyers[one.buyer]
+        text = sentence(
+            "day.message",
+            name=buyer.name,
+            yard=plan.day.yard.name,
+            slot=Moment(one.slot_s, zone, "day_clock"),
+            day=Moment(one.slot_s, zone, "date"),
+            boxes=", ".join(one.boxes),
+            open=Moment(one.open_s, zone, "clock"),
+        )
+        parts.append(_message(text, buyer.name, buyer.phone, buyer.language, wanted))
+    for off in plan.put_off:
+        buyer = plan.day.buyers[off.buyer]
+        gaps: dict[str, object] = {"name": buyer.name, "day": Moment(plan.day.slots.begin_s[0], zone, "date")}
+        text = sentence("day.message_off", **gaps)
+        if off.next_day_s is not None:
+            text = sentence("day.message_off_next", next=Moment(off.next_day_s, zone, "date"), **gaps)
+        parts.append(_message(text, buyer.name, buyer.phone, buyer.language, wanted))
+    return "\n".join(parts)
+
+
+def _message(text: Sentence, name: str, phone: str, language: str, wanted: Wanted) -> str:
+    speaker = Speaker(Voice(language, wanted.units), on_paper=False)
+    return f"{name} {phone}".rstrip() + "\n" + speaker.said(text) + "\n"
