@@ -21,11 +21,13 @@ trip, road, weather = found.trip, found.road, found.weather.weather
 LARGE = """
 from dataclasses import replace
 from planner.model.records import DepartureWindow
-from tests.model.scenarios import DAY_S, HIVE, SUMMER, catalogue, halt, road, trip, weather as sky
+from tests.model.scenarios import DAY_S, HIVE, SUMMER, catalogue, halt, place, road, trip, weather as sky
 groups = [replace(HIVE, label=f"row {{n}}", count=50, frames_of_bees=6.0 + n) for n in range(8)]
 trip = trip(groups, "flatbed_inner", leave_s=SUMMER + DAY_S, stops=[halt(5) for _ in range(40)])
 trip = replace(trip, window=DepartureWindow(SUMMER + DAY_S, SUMMER + 15 * DAY_S, 600.0))
 road, catalogue = road(6.0, waypoints=42, vertices=421), catalogue()
+decks = {{"flatbed_inner": place("flatbed_inner", length_m=60.0)}}  # several vehicles as one: one would not hold them
+catalogue = replace(catalogue, loading_places=catalogue.loading_places | decks)
 weather = sky(14, 24, SUMMER, days=18)
 """
 MEASURE = """
