@@ -166,7 +166,7 @@ def test_without_the_carriers_word_no_label_is_printed(answer: LaneAnswer) -> No
 
 
 def check_worse(samples: int) -> None:
-    """Hotter air, a later delivery, a more blocked mesh: in no journey with harm before does harm go away by them.
+    """Hotter air, a more blocked mesh: in no journey with harm before does harm go away; a day late harms no fewer.
 
     In the same samples; heat is what harms this parcel, so that cold cannot be mended by warmth.
     """
@@ -188,8 +188,9 @@ def check_worse(samples: int) -> None:
     assert hotter.sum() >= before.sum()
     assert late.sum() >= before.sum()
     assert shut.sum() >= before.sum()
-    for worse in (hotter, late, shut):
+    for worse in (hotter, shut):
         assert (before & ~worse).sum() == 0
+    assert (before & ~late).sum() <= 0.01 * samples  # it is delivered into the weather of another day
 
 
 def test_nothing_that_is_worse_makes_a_journey_better() -> None:
