@@ -27,6 +27,7 @@ from planner.reading import printable
 from planner.store.clocks import instant_s
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip
+from planner.words import say
 
 
 def add_candidate(parser: argparse.ArgumentParser) -> None:
@@ -125,7 +126,7 @@ def _departure(trip: Trip, departures_s: Floats, leave: str) -> int:
     if abs(float(departures_s[nearest]) - wanted) > 60.0:
         near = clock_text(float(departures_s[nearest]), zone)
         problem = "no departure of the window leaves then"
-        raise InputError([Fault("--leave", leave, problem, f"The nearest leaves {near}")])
+        raise InputError([Fault("--leave", leave, problem, say("cli.nearest_start", near=str(near)))])
     return nearest
 
 

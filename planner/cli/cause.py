@@ -26,7 +26,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         default=[],
         metavar="LINE=ANSWER",
-        help=f"what was found, all of it optional; written down in the logbook: {lines}",
+        help=say("cli.what_was_found", lines=str(lines)),
     )
     parser.add_argument("--who", default="", metavar="NAME", help="name or initials of whoever looked")
     add_same(parser)

@@ -18,7 +18,7 @@ def run(args: argparse.Namespace) -> int:
     found = load_trip(args.trip, catalogue_of(args))
     for remark in found.remarks:
         print(say("cli.remark", text=remark))
-    print(f"{args.trip.name}: no faults. {_summary(found)}")
+    print(say("cli.checked_without_faults", name=str(args.trip.name), found=str(_summary(found))))
     return Exit.FINE
 
 

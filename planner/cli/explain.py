@@ -27,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
         args.folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StorageError(
-            f"{args.folder} cannot be used: {error.strerror}. Choose another folder."
+            say("cli.folder_not_used", folder=str(args.folder), strerror=str(error.strerror))
         ) from error
     for name, page in pages.items():
         path = args.folder / f"{name}.html"

@@ -32,6 +32,7 @@ from planner.store.loggerfile import LoggerHints, read_log
 from planner.store.profiles import read_profile, write_profile
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -97,7 +98,9 @@ def driven_of(args: argparse.Namespace, trip: Trip) -> Driven:
             Fault("--place", args.place, "not in this trip", did_you_mean(args.place, trip.loading_places))
         )
     if not 1 <= args.load <= len(trip.groups):
-        faults.append(Fault("--load", str(args.load), "no such load", f"Give 1 to {len(trip.groups)}"))
+        faults.append(
+            Fault("--load", str(args.load), "no such load", say("cli.give_up_to", count=len(trip.groups)))
+        )
     if faults:
         raise InputError(faults)
 

@@ -105,7 +105,7 @@ def add_samples(parser: argparse.ArgumentParser, usual: int) -> None:
         type=whole(1 if usual else 0, MOST_SAMPLES),
         default=usual,
         metavar="N",
-        help=f"number of simulated variants for the leading options (default: {usual or 'none'})",
+        help=say("cli.variants_help", value=str(usual or "none")),
     )
     parser.add_argument(
         "--seed",

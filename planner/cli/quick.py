@@ -14,6 +14,7 @@ from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import bundled_vehicles
 from planner.store.tripfile import TripFile, load_trip, resolve, write_draft
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -26,7 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     kinds = ", ".join(bundled_vehicles())
     group.add_argument(
-        "--vehicle", default="car", metavar="NAME", help=f"{kinds}, or one of your own catalogue (car)"
+        "--vehicle", default="car", metavar="NAME", help=say("cli.kinds_or_own", kinds=str(kinds))
     )
     group.add_argument(
         "--leave", default="", metavar="TIME", help="first departure, YYYY-MM-DDTHH:MM (this evening)"
@@ -37,10 +38,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
         type=whole(1, 5000),
         default=usual.count,
         metavar="N",
-        help=f"number of boxes (default {usual.count})",
+        help=say("cli.boxes_help", count=str(usual.count)),
     )
     group.add_argument(
-        "--box-type", default=usual.box_type, metavar="NAME", help=f"box type (default {usual.box_type})"
+        "--box-type",
+        default=usual.box_type,
+        metavar="NAME",
+        help=say("cli.box_type_help", box_type=str(usual.box_type)),
     )
     group.add_argument(
         "--frames",

@@ -51,7 +51,7 @@ def _last(trip: Path) -> Snapshot | None:
 
     def unreadable(fault: Exception) -> StorageError:
         return StorageError(
-            f"The last plan of {trip.name} is damaged ({type(fault).__name__}); it is left out."
+            say("cli.last_plan_damaged", name=str(trip.name), name_2=str(type(fault).__name__))
         )
 
     try:

@@ -15,6 +15,7 @@ from planner.cli.exits import Exit
 from planner.cli.options import catalogue_of, units_of, write_json
 from planner.cli.progress import ProgressLine
 from planner.units import M_PER_MILE
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +26,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="KIND:MIN@KM",
-        help=f"try a delay, e.g. jam:90@120 (or @75mi); kinds {', '.join(KINDS)}; may be given several times",
+        help=say("cli.try_a_delay", names=", ".join(KINDS)),
     )
 
 
@@ -49,6 +50,6 @@ def run(args: argparse.Namespace) -> int:
 def _delay(text: str) -> Delay:
     found = re.fullmatch(r"([a-z]+):(\d+(?:\.\d+)?)@(\d+(?:\.\d+)?)(km|mi)?", text)
     if not found or found[1] not in KINDS:
-        raise argparse.ArgumentTypeError(f"write KIND:MINUTES@KM with a kind of {', '.join(KINDS)}")
+        raise argparse.ArgumentTypeError(say("cli.write_delay", names=", ".join(KINDS)))
     km = float(found[3]) * (M_PER_MILE / 1000.0 if found[4] == "mi" else 1.0)
     return Delay(KINDS[found[1]], km, float(found[2]) * 60.0)

@@ -20,6 +20,7 @@ from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
 from planner.reading import read_bounded, reading_file, toml
 from planner.services.forecast.registry import NAMES, OPEN_METEO
+from planner.words import say
 
 PREFIX = "SKEPWAY_"
 SECRETS = ("key",)
@@ -49,7 +50,9 @@ class Forecasts(_Table, frozen=True):
 
     def __post_init__(self) -> None:
         if self.service not in NAMES:
-            raise ValueError(f"service {self.service!r} is not known; there are {', '.join(NAMES)}")
+            raise ValueError(
+                say("services.service_not_known", service=str(repr(self.service)), names=", ".join(NAMES))
+            )
 
 
 class Roads(_Table, frozen=True):
@@ -140,11 +143,13 @@ def _read(path: Path) -> dict[str, Any]:
     except FileNotFoundError:
         return {}
     except OSError as fault:
-        raise StorageError(f"{path}: the settings cannot be read ({fault.strerror}).") from fault
+        raise StorageError(
+            say("services.settings_cannot_read", path=str(path), strerror=str(fault.strerror))
+        ) from fault
     except (ValueError, RecursionError) as fault:
         remedy = "Correct the line, or delete the file to return to the defaults"
         raise InputError(
-            [Fault("", "", f"this is not a TOML document ({fault})", remedy)], str(path)
+            [Fault("", "", say("services.no_toml", fault=str(fault)), remedy)], str(path)
         ) from fault
 
 

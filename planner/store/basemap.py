@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from planner.bundled import resource_path
 from planner.errors import StorageError
+from planner.words import say
 
 Line = tuple[NDArray[np.float32], NDArray[np.float32]]
 """Latitudes and longitudes in degrees of the points of one line."""
@@ -35,7 +36,7 @@ def read_basemap(path: Path | None = None) -> BaseMap:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
             return BaseMap(_lines(arrays, "land"), _lines(arrays, "border"))
     except (OSError, EOFError, KeyError, ValueError, zipfile.BadZipFile, zlib.error) as error:
-        raise StorageError(f"The base map {path} cannot be read ({error}). Install Skepway again.") from error
+        raise StorageError(say("files.base_map_cannot", path=str(path), error=str(error))) from error
 
 
 def _lines(arrays: np.lib.npyio.NpzFile, name: str) -> tuple[Line, ...]:

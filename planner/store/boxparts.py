@@ -14,6 +14,7 @@ from planner.store.documents import Document
 from planner.store.schema import shown
 from planner.store.stageparts import groups_with_ways, opening_of
 from planner.store.tripparts import Calls, FaultList, closing_of
+from planner.words import say
 
 
 @dataclass(frozen=True)
@@ -84,14 +85,19 @@ def _name_faults(tables: Sequence[Document]) -> Iterator[Fault]:
         for number, box in enumerate(table.get("boxes", [])):
             field, name = f"load[{at}].boxes[{number}]", box["id"]
             if problem := fault_of(name):
-                remedy = f"Read it again; a name looks like {box_name(23)}"
+                remedy = say("files.read_again_name", value=str(box_name(23)))
                 yield Fault(f"{field}.id", name, problem, remedy)
             elif (before := first.setdefault(name, field)) != field:
-                yield Fault(f"{field}.id", name, f"{before} has this name already", "Give each box its own")
+                yield Fault(
+                    f"{field}.id",
+                    name,
+                    say("files.name_taken", before=str(before)),
+                    "Give each box its own",
+                )
 
 
 def _count_faults(table: Document, field: str) -> Iterator[Fault]:
     named = len(table.get("boxes", []))
     if named > table["count"]:
-        problem = f"{named} boxes are named in a group of {table['count']:g}"
+        problem = say("files.boxes_named_group", named=str(named), table=f"{table['count']:g}")
         yield Fault(f"{field}.boxes", str(named), problem, "Raise count, or take boxes out")

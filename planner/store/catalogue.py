@@ -19,6 +19,7 @@ from planner.reading import reading_file
 from planner.store.documents import Document, read_toml
 from planner.store.posterior import bundled_posterior
 from planner.store.schema import deprecated, did_you_mean, schema_faults, shown
+from planner.words import say
 
 SECTIONS = ("frame_kinds", "box_types", "vehicles", "loading_places", "parameters")
 
@@ -167,23 +168,23 @@ LINE_REMEDY = "Write [x, y] first, then [x, y] or [x, y, x, y, x, y]"
 def _zone_faults(field: str, row: Document, vehicles: Document) -> Iterator[Fault]:
     vehicle, zone = row["vehicle"], row.get("zone", "")
     if vehicle not in vehicles:
-        remedy = f"Describe it in [vehicles.{vehicle}], or name one of {', '.join(vehicles)}"
+        remedy = say("files.describe_vehicles_name", vehicle=str(vehicle), names=", ".join(vehicles))
         yield Fault(f"{field}.vehicle", vehicle, "no such vehicle", remedy)
         return
     zones = vehicles[vehicle]["zones"]
     if zone and zone not in zones:
-        problem = f"the vehicle {vehicle} has no such zone"
-        yield Fault(f"{field}.zone", zone, problem, f"Choose one of {', '.join(zones)}")
+        problem = say("files.vehicle_has_no", vehicle=str(vehicle))
+        yield Fault(f"{field}.zone", zone, problem, say("files.choose_one_of", names=", ".join(zones)))
     elif not zone and len(zones) > 1:
-        problem = f"the vehicle {vehicle} has several zones"
-        yield Fault(f"{field}.zone", "", problem, f"Choose one of {', '.join(zones)}")
+        problem = say("files.vehicle_has_several", vehicle=str(vehicle))
+        yield Fault(f"{field}.zone", "", problem, say("files.choose_one_of", names=", ".join(zones)))
 
 
 def _place_faults(field: str, row: Document) -> Iterator[Fault]:
     for state in ("parked", "moving"):
         least, most = row.get(f"ach_{state}_min", 0.0), row.get(f"ach_{state}_max", 1e4)
         if least > most:
-            problem, remedy = "the least is above the most", f"Lower it or raise ach_{state}_max"
+            problem, remedy = "the least is above the most", say("files.lower_or_raise", state=str(state))
             yield Fault(f"{field}.ach_{state}_min", shown(least), problem, remedy)
     if row.get("volume_m3", 0.0) > 0 and min(row.get("ua_parked_w_k", 0), row.get("ua_moving_w_k", 0)) <= 0:
         problem = "an enclosed place must lose heat through its skin"

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from planner.errors import Fault, InputError
 from planner.store.schema import did_you_mean
+from planner.words import say
 from planner.zones import is_zone
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
@@ -31,7 +32,7 @@ def instant_s(text: str, zone: str, field: str) -> float:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
         remedy = "Write local date and time such as 2027-05-12T21:30"
-        raise InputError([Fault(field, text, f"no such date or time: {error}", remedy)]) from error
+        raise InputError([Fault(field, text, say("files.no_such_date", error=str(error)), remedy)]) from error
     _require_year(moment.year, field, text)
     if moment.tzinfo is not None:
         return moment.timestamp()
@@ -56,7 +57,7 @@ def day_seconds(text: str) -> float:
 
 def _require_year(year: int, field: str, text: str) -> None:
     if not FIRST_YEAR <= year <= LAST_YEAR:
-        problem = f"this year is not between {FIRST_YEAR} and {LAST_YEAR}"
+        problem = say("files.year_out_of_bounds", first_year=str(FIRST_YEAR), last_year=str(LAST_YEAR))
         raise InputError([Fault(field, text, problem, "Check the year")])
 
 
@@ -66,12 +67,14 @@ def _local_instant_s(moment: datetime, zone: ZoneInfo, field: str) -> float:
         return early.timestamp()
     skipped = datetime.fromtimestamp(early.timestamp(), UTC).astimezone(zone).replace(tzinfo=None) != moment
     problem = (
-        f"the clocks of {zone.key} skip this time that night"
+        say("files.clocks_skip_time", key_name=str(zone.key))
         if skipped
-        else f"this time comes twice in {zone.key} that night"
+        else say("files.time_comes_twice", key_name=str(zone.key))
     )
     written = " or ".join(each.isoformat(timespec="minutes") for each in (early, late))
-    raise InputError([Fault(field, moment.isoformat(sep="T"), problem, f"Give the offset: {written}")])
+    raise InputError(
+        [Fault(field, moment.isoformat(sep="T"), problem, say("files.give_offset", written=str(written)))]
+    )
 
 
 @cache

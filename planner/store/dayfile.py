@@ -84,7 +84,11 @@ def _with_tables(draft: Document, base_folder: Path | None) -> tuple[Document, L
         own = draft.get(key, [])
         with faults.caught():
             path = file_beside(name, base_folder, f"{key}_file")
-            rows = read_rows(read_text(path, MAX_TABLE_BYTES, f"a CSV of {key}", "cp1252"), kind, name)
+            rows = read_rows(
+                read_text(path, MAX_TABLE_BYTES, say("files.a_csv_of", key_name=str(key)), "cp1252"),
+                kind,
+                name,
+            )
             if isinstance(own, list):
                 whole[key] = [*own, *rows.tables]
                 lines[key] = name, len(own), rows.lines

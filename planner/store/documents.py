@@ -11,6 +11,7 @@ from planner.errors import Fault, InputError, StorageError
 from planner.files import write_bytes as write_bytes
 from planner.files import write_text as write_text
 from planner.reading import reading_file, toml
+from planner.words import say
 
 Document = dict[str, Any]
 
@@ -27,11 +28,13 @@ def read_text(path: Path, max_bytes: int, what: str, otherwise: str = "") -> str
     try:
         text = _decoded(raw, otherwise)
     except UnicodeDecodeError as error:
-        raise _not_usable(path, "this is not a text file", f"Choose {what} saved as UTF-8 text") from error
+        raise _not_usable(
+            path, "this is not a text file", say("files.choose_saved_utf", what=str(what))
+        ) from error
     if "\0" in text:
-        raise _not_usable(path, "this is not a text file", f"Choose {what} saved as UTF-8 text")
+        raise _not_usable(path, "this is not a text file", say("files.choose_saved_utf", what=str(what)))
     if not text.strip():
-        raise _not_usable(path, "the file is empty", f"Choose {what} with content")
+        raise _not_usable(path, "the file is empty", say("files.choose_content", what=str(what)))
     return text
 
 
@@ -62,13 +65,13 @@ def _parsed(text: str, where: str) -> Document:
     try:
         return {key: _plain(value) for key, value in toml(text).items()}
     except tomllib.TOMLDecodeError as error:
-        fault = Fault("", "", f"the text breaks off or is not TOML: {error}", "Mend the line named")
+        fault = Fault("", "", say("files.text_breaks_off", error=str(error)), "Mend the line named")
         raise InputError([fault], where) from error
     except RecursionError as error:
         fault = Fault("", "", "the brackets are nested too deep", "Take the surplus brackets out")
         raise InputError([fault], where) from error
     except ValueError as error:  # a number of thousands of digits
-        fault = Fault("", "", f"a value cannot be read: {error}", "Mend the value")
+        fault = Fault("", "", say("files.value_cannot_read", error=str(error)), "Mend the value")
         raise InputError([fault], where) from error
 
 
@@ -80,10 +83,10 @@ def _read_bytes(path: Path, max_bytes: int, what: str) -> bytes:
             raw = stream.read(max_bytes + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        message = f"{path} could not be read: {reason}. Check the name, or choose {what}."
+        message = say("files.not_read", path=str(path), reason=str(reason), what=str(what))
         raise StorageError(message) from error
     if len(raw) > max_bytes:
-        raise _not_usable(path, f"longer than {max_bytes // 1_000_000} MB", f"Choose {what}")
+        raise _not_usable(path, say("files.too_long", max_bytes=str(max_bytes // 1000000)), f"Choose {what}")
     return raw
 
 

@@ -22,6 +22,7 @@ from planner.model.records import Bools, Floats
 from planner.reading import reading_file
 from planner.store.clocks import require_zone
 from planner.store.documents import MAX_TABLE_BYTES, read_text
+from planner.words import say
 
 Unit = Literal["C", "F"]
 DateOrder = Literal["day_first", "month_first"]
@@ -124,7 +125,10 @@ def _table(text: str, where: str) -> _Table:
         raise InputError([Fault("", "", problem, "Choose a CSV with a time column and temperatures")], where)
     best = max(found, key=lambda table: (len(table.rows), -len(table.names)))
     if len(best.rows) > MOST_ROWS:
-        raise InputError([Fault("", "", f"more than {MOST_ROWS} readings", "Cut it to the trip")], where)
+        raise InputError(
+            [Fault("", "", say("files.too_many_readings", most_rows=str(MOST_ROWS)), "Cut it to the trip")],
+            where,
+        )
     return best
 
 
@@ -234,12 +238,12 @@ class _Stamps:
             )
         named = self._named_offset()
         if self._hints.zone is not None:
-            self.notes.append(f"times taken as {self._hints.zone}, as you said")
+            self.notes.append(say("files.times_taken_you", zone=str(self._hints.zone)))
             return _local(clocks, ZoneInfo(require_zone(self._hints.zone, "zone")))
         if named is None:
             remedy = "Say the zone of the logger's clock, such as Europe/London or UTC"
             raise InputError([Fault("zone", "", "the file does not say its time zone", remedy)], self._where)
-        self.notes.append(f"times taken as {named}, as the file says")
+        self.notes.append(say("files.times_taken_file", named=str(named)))
         return _local(clocks, _offset(named))
 
     def _named_offset(self) -> str | None:
@@ -288,7 +292,7 @@ def _in_order(time_s: Floats, table: _Table, where: str) -> tuple[Floats, Bools,
         raise InputError(faults, where)
     kept = np.concatenate(([True], np.diff(time_s) > 0.0))
     if not kept.all():
-        notes.append(f"{int(np.sum(~kept))} readings with the time of the one before left out")
+        notes.append(say("files.readings_time_one", value=str(int(np.sum(~kept)))))
     return time_s[kept], kept, notes
 
 
@@ -361,14 +365,18 @@ def _absurd(log: LoggerLog, lines: Sequence[int]) -> list[Fault]:
     """What cannot be true of a logger beside bees."""
     faults: list[Fault] = []
     if log.time_s.size < FEWEST_READINGS or log.time_s[-1] - log.time_s[0] < SHORTEST_S:
-        problem = f"only {log.time_s.size} readings over {(log.time_s[-1] - log.time_s[0]) / 60:.0f} minutes"
+        problem = say(
+            "files.only_readings_over",
+            size=str(log.time_s.size),
+            value=f"{(log.time_s[-1] - log.time_s[0]) / 60:.0f}",
+        )
         return [Fault("", "", problem, "Give a log of at least half an hour")]
     year = datetime.fromtimestamp(float(log.time_s[0]), UTC).year
     if not 2000 <= year <= 2100:
         faults.append(Fault("time", str(year), "no trip was driven in this year", "Set the logger's clock"))
     spacing = float(np.median(np.diff(log.time_s)))
     if spacing > WIDEST_SPACING_S:
-        problem = f"a reading every {spacing / 60:.0f} minutes is too seldom"
+        problem = say("files.reading_every_minutes", spacing=f"{spacing / 60:.0f}")
         faults.append(Fault("time", "", problem, "Set the logger to ten minutes or less"))
     for i, name in enumerate(log.sensors):
         faults += _absurd_sensor(log.time_s, log.temps_c[:, i], name, lines)
@@ -384,14 +392,16 @@ def _absurd_sensor(time_s: Floats, temps_c: Floats, name: str, lines: Sequence[i
     outside = known[(temps < COLDEST_C) | (temps > HOTTEST_C)]
     if outside.size:
         at = outside[0]
-        problem = f"not between {COLDEST_C:g} and {HOTTEST_C:g} C"
+        problem = say(
+            "files.temperature_out_of_bounds", coldest_c=f"{COLDEST_C:g}", hottest_c=f"{HOTTEST_C:g}"
+        )
         faults.append(
             Fault(f"{name}, line {lines[at]}", f"{temps_c[at]:g}", problem, "Check unit and sensor")
         )
     jump = (np.abs(np.diff(temps)) > MOST_JUMP_K) & (np.diff(t) < JUMP_WITHIN_S)
     if jump.any():
         at = known[1:][jump][0]
-        problem = f"it jumps by {np.max(np.abs(np.diff(temps))[jump]):.0f} degrees between two readings"
+        problem = say("files.jumps_degrees_between", value=f"{np.max(np.abs(np.diff(temps))[jump]):.0f}")
         faults.append(Fault(f"{name}, line {lines[at]}", f"{temps_c[at]:g}", problem, "Check the sensor"))
     if np.ptp(temps) < FLAT_K and t[-1] - t[0] > FLAT_S:
         faults.append(Fault(name, f"{temps[0]:g}", "it never changes", "Check that the sensor works"))

@@ -25,6 +25,7 @@ from planner.model.waypoints import (
 from planner.store.documents import MAX_TABLE_BYTES, Document, read_text
 from planner.store.schema import shown
 from planner.store.tables import Column, read_table
+from planner.words import say
 
 VERTEX_KM = 5.0
 """Spacing of the vertices put between calls where only the legs are stated."""
@@ -109,10 +110,8 @@ def _from_legs(table: Document, waypoints: Sequence[Site]) -> Road:
     """Great circles between the calls, stretched to the stated lengths and times."""
     legs = table["legs"]
     if len(legs) != len(waypoints) - 1:
-        problem = f"{len(legs)} legs between {len(waypoints)} calls"
-        raise _fault(
-            "road.legs", "", problem, f"Give {len(waypoints) - 1} legs, one from each call to the next"
-        )
+        problem = say("files.legs_between_calls", count=len(legs), count_2=len(waypoints))
+        raise _fault("road.legs", "", problem, say("files.give_so_many_legs", value=str(len(waypoints) - 1)))
     faults = [
         fault
         for at, leg in enumerate(legs)
@@ -131,10 +130,17 @@ def _leg_faults(at: int, leg: Document, start: Site, end: Site) -> list[Fault]:
     straight = float(great_circle_km(start.lat_deg, start.lon_deg, end.lat_deg, end.lon_deg))
     faults = []
     if km < 0.98 * straight - 0.5:
-        problem = f"{start.name} to {end.name} is {straight:.0f} km as the crow flies"
+        problem = say(
+            "files.km_crow_flies", name=str(start.name), name_2=str(end.name), straight=f"{straight:.0f}"
+        )
         faults.append(Fault(f"{field}.km", shown(km), problem, "Check the length and both places"))
     if km > minutes / 60.0 * MAX_SPEED_KMH + 0.2:
-        problem = f"{km:g} km in {minutes:g} minutes is faster than {MAX_SPEED_KMH:g} km/h"
+        problem = say(
+            "files.too_fast",
+            km=f"{km:g}",
+            minutes=f"{minutes:g}",
+            max_speed_kmh=f"{MAX_SPEED_KMH:g}",
+        )
         faults.append(Fault(f"{field}.minutes", shown(minutes), problem, "Check length and time of this leg"))
     return faults
 
@@ -190,8 +196,11 @@ def _require_range(table: Floats, field: str) -> None:
     bad[:, :3] |= np.isnan(table[:, :3])
     if np.any(bad):
         at, column = np.argwhere(bad)[0]
-        problem = (
-            f"{list(ROAD_COLUMNS)[column]} is not between {limits[column, 0]:g} and {limits[column, 1]:g}"
+        problem = say(
+            "files.value_out_of_bounds",
+            value=str(list(ROAD_COLUMNS)[column]),
+            limit=f"{limits[column, 0]:g}",
+            limit_2=f"{limits[column, 1]:g}",
         )
         raise _fault(
             f"{field}[{at}]", f"{table[at, column]:g}", problem, "Check the order: lat, lon, minutes"
@@ -230,7 +239,17 @@ def _from_geojson(text: str, where: str) -> Line:
         raise InputError([Fault("road.file", "", problem, remedy)], where) from error
     if table.ndim != 2 or not 2 <= len(table) <= MAX_VERTICES:
         problem = f"{len(table)} vertices"
-        raise InputError([Fault("road.file", "", problem, f"Give 2 to {MAX_VERTICES} vertices")], where)
+        raise InputError(
+            [
+                Fault(
+                    "road.file",
+                    "",
+                    problem,
+                    say("files.give_so_many_vertices", max_vertices=str(MAX_VERTICES)),
+                )
+            ],
+            where,
+        )
     lat, lon, minutes, elevation = table.T
     _require_range(np.column_stack([lat, lon, minutes, np.zeros(len(lat)), elevation]), "road.file")
     return Line(lat, lon, minutes, cumulative_km(lat, lon), elevation)
@@ -241,7 +260,7 @@ def _feature(loaded: Any) -> Any:
 
 
 def _refuse_constant(word: str) -> float:
-    raise ValueError(f"{word} is not a number")
+    raise ValueError(say("files.no_number", word=str(word)))
 
 
 def _on_line(table: Document, line: Line, waypoints: Sequence[Site]) -> Road:
@@ -259,11 +278,19 @@ def _require_forward(line: Line, field: str) -> None:
     for values, name in ((line.minutes, "minutes"), (line.km, "km")):
         if np.any(back := np.diff(values) < 0):
             at = int(np.argmax(back)) + 1
-            raise _fault(f"{field}[{at}]", "", f"the {name} run back", f"Give {name} since the start, rising")
+            raise _fault(
+                f"{field}[{at}]",
+                "",
+                say("files.times_run_back", name=str(name)),
+                say("files.give_since_start", name=str(name)),
+            )
     fast = reached_too_fast(line.km, line.minutes * 60.0)
     if fast is not None:
         raise _fault(
-            f"{field}[{fast}]", "", f"faster than {MAX_SPEED_KMH:g} km/h to here", "Check the minutes"
+            f"{field}[{fast}]",
+            "",
+            say("files.too_fast_to_here", max_speed_kmh=f"{MAX_SPEED_KMH:g}"),
+            "Check the minutes",
         )
     if not np.isfinite(line.minutes).all() or line.km[-1] <= 0:
         raise _fault(field, "", "the road leads nowhere", "Give at least two vertices apart")
@@ -273,7 +300,7 @@ def _stated_waypoints(stated: list[int], line: Line, waypoints: Sequence[Site]) 
     vertex = np.array(stated, dtype=np.int64)
     right = vertex.size == len(waypoints) and vertex[0] == 0 and vertex[-1] == line.km.size - 1
     if not right or np.any(np.diff(vertex) < 0):
-        problem = f"these are not {len(waypoints)} rising vertices from 0 to {line.km.size - 1}"
+        problem = say("files.not_rising_vertices", count=len(waypoints), value=str(line.km.size - 1))
         raise _fault("road.calls", shown(stated), problem, "Leave calls out to have them found")
     _require_near(line, waypoints, vertex)
     return vertex
@@ -299,7 +326,7 @@ def _require_near(line: Line, waypoints: Sequence[Site], vertex: Ints) -> None:
         Fault(
             _waypoint_field(at, len(waypoints)),
             site.name,
-            f"this lies {away[at]:.0f} km off the road",
+            say("files.lies_km_off", away=f"{away[at]:.0f}"),
             "Check the coordinates, the order of the stops, or the road",
         )
         for at, site in enumerate(waypoints)

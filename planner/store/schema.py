@@ -15,6 +15,7 @@ from jsonschema.exceptions import ValidationError
 from planner.bundled import resource_path
 from planner.errors import Fault
 from planner.store.documents import Document
+from planner.words import say
 
 MAX_FAULTS = 100
 MAX_SHOWN = 60
@@ -51,7 +52,7 @@ def schema_faults(document: Document, name: str) -> list[Fault]:
     if _too_deep(document):
         return [Fault("", "", "the tables are nested too deep", "Take the surplus brackets out")]
     if (names := _names_in(document)) > MAX_NAMES:
-        return [Fault("", "", f"{names} names are more than any file of ours holds", "Take the surplus out")]
+        return [Fault("", "", say("files.too_many_names", names=str(names)), "Take the surplus out")]
     errors = sorted(_validator(name).iter_errors(document), key=lambda error: [str(at) for at in error.path])
     faults = list(dict.fromkeys(fault for error in errors for fault in _explain(_broken(error))))
     faults += [
@@ -80,7 +81,7 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     names = sorted(known)
     near = nearest(word, names)
     if near:
-        return f'Did you mean "{near}"?'
+        return say("files.did_you_mean", near=str(near))
     return "Choose one of " + ", ".join(names[:40]) + (" ..." if len(names) > 40 else "")
 
 
@@ -164,16 +165,16 @@ def _problem(broken: _Broken) -> str:
         kinds = [limit] if isinstance(limit, str) else list(limit)
         return "this must be " + " or ".join(_TYPE_WORDS.get(kind, kind) for kind in kinds)
     words = {
-        "minimum": f"this is below {limit}",
-        "exclusiveMinimum": f"this must be above {limit}",
-        "maximum": f"this is above {limit}",
-        "exclusiveMaximum": f"this must be below {limit}",
+        "minimum": say("files.too_low", limit=str(limit)),
+        "exclusiveMinimum": say("files.must_be_above", limit=str(limit)),
+        "maximum": say("files.too_high", limit=str(limit)),
+        "exclusiveMaximum": say("files.must_be_below", limit=str(limit)),
         "enum": "this word is not known here",
-        "const": f"this must be {limit}",
+        "const": say("files.must_be", limit=str(limit)),
         "minLength": "this is empty",
-        "maxLength": f"this is longer than {limit} letters",
-        "minItems": f"at least {limit} must be listed",
-        "maxItems": f"more than {limit} are listed",
+        "maxLength": say("files.too_many_letters", limit=str(limit)),
+        "minItems": say("files.too_few_listed", limit=str(limit)),
+        "maxItems": say("files.too_many_listed", limit=str(limit)),
         "pattern": "this is not written as expected",
         "uniqueItems": "something is listed twice",
     }
@@ -226,4 +227,7 @@ def _capped(faults: list[Fault]) -> list[Fault]:
     if len(faults) <= MAX_FAULTS:
         return faults
     more = len(faults) - MAX_FAULTS
-    return [*faults[:MAX_FAULTS], Fault("", "", f"{more} more faults are not listed", "Mend these first")]
+    return [
+        *faults[:MAX_FAULTS],
+        Fault("", "", say("files.more_faults_listed", more=str(more)), "Mend these first"),
+    ]

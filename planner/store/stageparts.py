@@ -14,6 +14,7 @@ from planner.store.clocks import day_seconds, instant_s
 from planner.store.documents import Document
 from planner.store.schema import did_you_mean, shown
 from planner.store.tripparts import Calls, FaultList, groups_of, waypoint_number
+from planner.words import say
 
 NEAR_ONE = 1e-6
 
@@ -38,8 +39,8 @@ def stages_of(
             stages.append(stage)
             here = stage.waypoints[1]
     if not faults and here != ends[1]:
-        problem = f"the last stage leaves the boxes at {waypoints.sites[here].name}"
-        remedy = f"Add a drive to {waypoints.sites[ends[1]].name}, or change unloaded_at"
+        problem = say("files.last_stage_leaves", name=str(waypoints.sites[here].name))
+        remedy = say("files.add_drive_change", name=str(waypoints.sites[ends[1]].name))
         faults.append(Fault(f"{field}.stages", "", problem, remedy))
     faults.raise_any()
     return tuple(stages)
@@ -102,7 +103,10 @@ def _place_faults(table: Document, field: str, catalogue: Catalogue) -> Iterator
             yield Fault(f"{field}.{key}", name, "no such loading place", remedy)
     total = math.fsum(table.get("places", {}).values())
     if "places" in table and abs(total - 1.0) > NEAR_ONE:
-        problem, remedy = f"the weights add up to {total:g}", "Change them until they add up to 1"
+        problem, remedy = (
+            say("files.weights_sum", total=f"{total:g}"),
+            "Change them until they add up to 1",
+        )
         yield Fault(f"{field}.places", shown(table["places"]), problem, remedy)
 
 
@@ -116,11 +120,11 @@ def _order_faults(
         yield Fault(f"{field}.kind", "settle", "another stage comes after it", "Put it last")
     first, last = stage.waypoints
     if stage.kind == "drive" and last <= here:
-        problem = f"the boxes are at {waypoints.sites[here].name} already, or past it"
+        problem = say("files.there_already", name=str(waypoints.sites[here].name))
         said = shown(table.get("at", last))
         yield Fault(f"{field}.at", said, problem, "Drive to a place farther along the trip")
     if stage.kind != "drive" and first != here:
-        problem = f"the stage before leaves the boxes at {waypoints.sites[here].name}: they cannot be in both"
+        problem = say("files.stage_before_leaves", name=str(waypoints.sites[here].name))
         yield Fault(f"{field}.at", shown(table["at"]), problem, "Put a drive between the two, or take at out")
 
 

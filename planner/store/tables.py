@@ -13,6 +13,7 @@ import numpy as np
 from planner.errors import Fault, InputError
 from planner.model.records import Floats
 from planner.store.schema import did_you_mean, shown
+from planner.words import say
 
 MAX_ROWS = 300_000
 MAX_FAULTS = 50
@@ -91,9 +92,14 @@ def _rows(body: str, where: str) -> list[tuple[int, list[str]]]:
             if any(cell.strip() for cell in row):
                 rows.append((reader.line_num, row))
             if len(rows) > MAX_ROWS:
-                raise InputError([Fault("", "", f"more than {MAX_ROWS} rows", "Shorten the table")], where)
+                raise InputError(
+                    [Fault("", "", say("files.too_many_rows", max_rows=str(MAX_ROWS)), "Shorten the table")],
+                    where,
+                )
     except csv.Error as error:
-        fault = Fault(f"line {reader.line_num}", "", f"this is not a CSV line: {error}", "Mend the line")
+        fault = Fault(
+            f"line {reader.line_num}", "", say("files.no_csv_line", error=str(error)), "Mend the line"
+        )
         raise InputError([fault], where) from error
     return rows
 
@@ -123,7 +129,7 @@ def _read_row(
 ) -> list[float]:
     """The numbers of one row; faults are added to the list and stand as NaN."""
     if len(row) != len(names):
-        problem = f"{len(row)} cells under {len(names)} column names"
+        problem = say("files.cells_under_column", count=len(row), count_2=len(names))
         faults.append(Fault(f"line {line}", "", problem, "Give one cell for each column"))
         return [math.nan] * len(names)
     return [
@@ -133,7 +139,9 @@ def _read_row(
 
 
 def _read_cell(cell: str, column: Column, field: str, faults: list[Fault]) -> float:
-    remedy = f"Write a number such as {column.example}" + (", or leave it empty" if column.gaps else "")
+    remedy = say("files.write_number_such", example=str(column.example)) + (
+        ", or leave it empty" if column.gaps else ""
+    )
     if not cell:
         if not column.gaps:
             faults.append(Fault(field, "", "this is empty", remedy))
@@ -144,7 +152,7 @@ def _read_cell(cell: str, column: Column, field: str, faults: list[Fault]) -> fl
         faults.append(Fault(field, shown(cell), "this cannot be read", remedy))
         return math.nan
     if not column.low <= value <= column.high:  # also catches NaN and infinity
-        problem = f"this is not between {column.low:g} and {column.high:g}"
+        problem = say("files.cell_out_of_bounds", low=f"{column.low:g}", high=f"{column.high:g}")
         faults.append(Fault(field, shown(cell), problem, remedy))
     return value
 
@@ -153,4 +161,7 @@ def _capped(faults: list[Fault]) -> list[Fault]:
     if len(faults) <= MAX_FAULTS:
         return faults
     more = len(faults) - MAX_FAULTS
-    return [*faults[:MAX_FAULTS], Fault("", "", f"{more} more faults are not listed", "Mend these first")]
+    return [
+        *faults[:MAX_FAULTS],
+        Fault("", "", say("files.more_faults_listed", more=str(more)), "Mend these first"),
+    ]

@@ -23,6 +23,7 @@ from planner.store.roadfile import road_of
 from planner.store.schema import deprecated, schema_faults, shown
 from planner.store.tomltext import toml_text
 from planner.store.tripparts import Calls, FaultList, OwnDay, WeatherRequest
+from planner.words import say
 
 __all__ = [
     "VERSION",
@@ -87,7 +88,7 @@ def upgrade(draft: Document) -> Document:
     if not isinstance(version, int) or isinstance(version, bool):
         return draft  # the schema says what is wrong with it
     if version > VERSION:
-        problem = f"this file was written for version {shown(version)}, this program knows up to {VERSION}"
+        problem = say("files.file_written_version", version=shown(version), version_2=str(VERSION))
         raise InputError([Fault("version", shown(version), problem, "Install a newer Skepway")])
     while version in _UPGRADES:
         draft = _UPGRADES[version](draft)
@@ -221,4 +222,4 @@ def _unread(draft: Document) -> Iterator[str]:
     """Names of an older file that changed nothing in the answers."""
     said = {key for table in draft["load"] for key in table}
     for name in sorted(said & deprecated(_SCHEMA)):
-        yield f"{name} is no longer read; it never changed an answer."
+        yield say("files.no_longer_read", name=str(name))

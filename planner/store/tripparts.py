@@ -32,6 +32,7 @@ from planner.store.documents import Document
 from planner.store.roadfile import file_beside
 from planner.store.schema import did_you_mean, shown
 from planner.store.weatherfile import parse_weather, read_weather
+from planner.words import say
 from planner.zones import zone_at
 
 MAX_DEPARTURES = 2017
@@ -208,7 +209,7 @@ def _label_faults(tables: Sequence[Document]) -> Iterator[Fault]:
     first: dict[str, int] = {}
     for at, table in enumerate(tables):
         if (before := first.setdefault(table["label"], at)) != at:
-            problem = f"load[{before}] has this label already"
+            problem = say("files.label_taken", before=str(before))
             yield Fault(f"load[{at}].label", table["label"], problem, "Give each group a label of its own")
 
 
@@ -227,21 +228,21 @@ def _content_faults(table: Document, field: str, box: BoxType) -> Iterator[Fault
         problem = "frames_of_bees and bees_kg are both given" if by_frames else "no bees are given"
         yield Fault(f"{field}.frames_of_bees", "", problem, "Give frames_of_bees or bees_kg")
     if by_frames and not by_weight and not box.frames and table["frames_of_bees"]:
-        problem = f"{box.title} has no frames"
+        problem = say("files.has_no_frames", title=str(box.title))
         yield Fault(
             f"{field}.frames_of_bees", shown(table["frames_of_bees"]), problem, "Give bees_kg instead"
         )
     elif by_frames and table["frames_of_bees"] > MAX_CROWDING * box.frames:
-        problem = f"{box.title} takes {box.frames:g} frames"
+        problem = say("files.takes_so_many_frames", title=str(box.title), frames=f"{box.frames:g}")
         yield Fault(
             f"{field}.frames_of_bees", shown(table["frames_of_bees"]), problem, "Count the frames again"
         )
     hung = sum(table.get(f"{kind}_frames", 0) for kind in ("open_brood", "sealed_brood", "stores"))
     if hung > box.frames + 1e-9:
-        problem = f"brood and stores fill {hung:g} frames, the box takes {box.frames:g}"
+        problem = say("files.brood_stores_fill", hung=f"{hung:g}", frames=f"{box.frames:g}")
         yield Fault(f"{field}.stores_frames", shown(table.get("stores_frames", 0)), problem, "Count again")
     if table.get("roof", "solid") != "solid" and box.roof_screen_m2 == 0:
-        problem = f"no roof screen fits {box.title}"
+        problem = say("files.no_roof_screen", title=str(box.title))
         yield Fault(f"{field}.roof", table["roof"], problem, 'Write roof = "solid", or take another box type')
 
 
@@ -255,14 +256,14 @@ def _load_waypoints(table: Document, field: str, waypoints: Calls) -> tuple[int,
     with faults.caught():
         unload = waypoint_number(table.get("unloaded_at", last), waypoints, f"{field}.unloaded_at", late=True)
     if not faults and load >= unload:
-        problem = f"unloaded at call {unload}, loaded at call {load}"
+        problem = say("files.unloaded_call_loaded", unload=str(unload), load=str(load))
         remedy = "Unload at a later place than the one where it is loaded"
         faults.append(Fault(f"{field}.unloaded_at", shown(table.get("unloaded_at", last)), problem, remedy))
     for key, number in (("loaded_at", load), ("unloaded_at", unload)):
         if 0 < number < last and waypoints.stops[number - 1].purpose not in ("load", "unload"):
             stop = waypoints.stops[number - 1]
-            problem = f"{stop.site.name} is a {stop.purpose} stop"
-            remedy = f'Set stops[{number - 1}].purpose to "load" or "unload"'
+            problem = say("files.wrong_stop", name=str(stop.site.name), purpose=str(stop.purpose))
+            remedy = say("files.set_purpose", number=str(number - 1))
             faults.append(Fault(f"{field}.{key}", shown(table.get(key, number)), problem, remedy))
     faults.raise_any()
     return load, unload
@@ -277,7 +278,7 @@ def waypoint_number(said: str | int, waypoints: Calls, field: str, *, late: bool
     if isinstance(said, str):
         return _waypoint_named(said, names, field, late=late)
     if said >= len(names):
-        problem = f"the trip has calls 0 to {len(names) - 1}"
+        problem = say("files.trip_has_calls", value=str(len(names) - 1))
         raise InputError([Fault(field, shown(said), problem, "Name one of them")])
     return int(said)
 
@@ -288,7 +289,9 @@ def _waypoint_named(name: str, names: list[str], field: str, *, late: bool) -> i
         raise InputError([_unknown(field, name, "no such place in this trip", names)])
     if any(0 < number < len(names) - 1 for number in numbers[1:]) or len(numbers) > 2:
         listed = ", ".join(str(number) for number in numbers)
-        raise InputError([Fault(field, name, "several calls have this name", f"Give its number: {listed}")])
+        raise InputError(
+            [Fault(field, name, "several calls have this name", say("files.give_number", listed=str(listed)))]
+        )
     return numbers[-1] if late else numbers[0]
 
 
@@ -347,7 +350,7 @@ def closing_of(table: Document, field: str = "closing", zone: str = "UTC", *, fi
     )
     for key, rules in given:
         if table.get(key) and rule not in rules:
-            problem = f"the rule {rule} takes no {key}"
+            problem = say("files.rule_takes_no", rule=str(rule), key_name=str(key))
             raise InputError([Fault(f"{field}.{key}", shown(table[key]), problem, "Take it out")])
     clock_s = day_seconds(table["clock"]) if "clock" in table else 0.0
     keeps = bool(table.get("fixed", fixed or rule in APPOINTED))
@@ -376,10 +379,10 @@ def _window_faults(table: Document, first: float, last: float, step: float) -> I
     if last < first:
         yield Fault("window.to", table["to"], "the window ends before it begins", "Swap from and to")
     elif last - first > MAX_WINDOW_DAYS * 86400.0:
-        problem = f"the window is longer than {MAX_WINDOW_DAYS:g} days"
+        problem = say("files.window_longer_than", max_window_days=f"{MAX_WINDOW_DAYS:g}")
         yield Fault("window.to", table["to"], problem, "Search fewer days")
     elif (last - first) / step >= MAX_DEPARTURES:
-        problem = f"more than {MAX_DEPARTURES} departures"
+        problem = say("files.too_many_departures", max_departures=str(MAX_DEPARTURES))
         yield Fault(
             "window.step_minutes", shown(step / 60.0), problem, "Take a longer step or a shorter window"
         )
@@ -412,8 +415,10 @@ def weather_of(table: Document, waypoints: Calls, base_folder: Path | None) -> W
     source = table["source"]
     for key, needed_by in (("file", "file"), ("table", "embedded"), ("own", "own")):
         if source == needed_by and key not in table:
-            problem = f'source = "{source}" needs it'
-            raise InputError([Fault(f"weather.{key}", "", problem, f"Add {key}, or choose another source")])
+            problem = say("files.source_needs_it", source=str(source))
+            raise InputError(
+                [Fault(f"weather.{key}", "", problem, say("files.add_choose_another", key_name=str(key)))]
+            )
     if source == "file" and base_folder is not None:
         path = file_beside(table["file"], base_folder, "weather.file")
         return WeatherRequest(source, read_weather(path))

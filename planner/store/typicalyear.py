@@ -23,6 +23,7 @@ from planner.model.records import Floats, Weather
 from planner.reading import reading_file
 from planner.store.documents import MAX_TABLE_BYTES, read_text
 from planner.store.weatherfile import parse_weather
+from planner.words import say
 
 HOUR_S = 3600.0
 YEAR_HOURS = 8760
@@ -113,7 +114,9 @@ def _pvgis(lines: Sequence[str], where: str) -> Weather:
     year = _around(hours, {**columns, "dew_c": dew}, where)
     for name in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"):
         year[name] = _preceding_mean(np.maximum(year[name], 0.0), delay_h)
-    return _weather(year, place, f"PVGIS typical year, {where}", "PVGIS (c) European Union")
+    return _weather(
+        year, place, say("files.pvgis_typical_year", where=str(where)), "PVGIS (c) European Union"
+    )
 
 
 def _pvgis_hour(text: str, line: int, faults: list[Fault]) -> int:
@@ -139,7 +142,7 @@ def _tmy3(lines: Sequence[str], where: str) -> Weather:
     if faults:
         raise InputError(faults[:MOST_FAULTS], where)
     shifted = (hours - round(zone_h)) % YEAR_HOURS
-    source = f"TMY3 typical year of {head[1].strip()}, {where}"
+    source = say("files.tmy_typical_year", value=head[1].strip(), where=str(where))
     return _weather(_around(shifted, columns, where), [lat, lon, height], source, "NREL TMY3")
 
 
@@ -185,7 +188,11 @@ def _columns(
                 Fault(
                     f"line {first_line + int(i)}, {rule.column}",
                     str(rows[i][rule.column])[:30],
-                    f"this is not between {rule.low / rule.factor:g} and {rule.high / rule.factor:g}",
+                    say(
+                        "files.hour_out_of_bounds",
+                        value=f"{rule.low / rule.factor:g}",
+                        value_2=f"{rule.high / rule.factor:g}",
+                    ),
                     "Mend the cell, or download the file again",
                 )
                 for i in np.flatnonzero(bad)[:MOST_FAULTS]
@@ -216,7 +223,9 @@ def _around(hours: np.ndarray, columns: Mapping[str, Floats], where: str) -> dic
     """Columns on the hours of the nominal year with its ends repeated; every hour must be there once."""
     if not np.array_equal(np.sort(hours), np.arange(YEAR_HOURS)):
         missing = YEAR_HOURS - np.unique(hours).size
-        raise _unusable(where, f"{missing} of the {YEAR_HOURS} hours of a year are missing or stand twice")
+        raise _unusable(
+            where, say("files.hours_year_missing", missing=str(missing), year_hours=str(YEAR_HOURS))
+        )
     row = np.argsort(hours)[np.arange(-ROUND_HOURS, YEAR_HOURS + ROUND_HOURS) % YEAR_HOURS]
     return {name: values[row] for name, values in columns.items()}
 

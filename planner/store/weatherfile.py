@@ -17,6 +17,7 @@ from planner.model.records import Bools, Floats, Weather
 from planner.reading import reading_file
 from planner.store.documents import MAX_TABLE_BYTES, read_text, write_text
 from planner.store.tables import Column, Table, read_table
+from planner.words import say
 
 HOUR_S = 3600.0
 KINDS = ("forecast", "archive", "typical", "own", "invented", "ensemble")
@@ -126,7 +127,7 @@ def _gridded(table: Table, where: str) -> Weather:
     km, first, point = np.unique(table.columns["km"], return_index=True, return_inverse=True)
     count = int(hours.max() - hours.min()) + 1
     if count * km.size > _MAX_GRID:
-        problem = f"{count} hours at {km.size} points"
+        problem = say("files.so_many_hours", count=str(count), size=str(km.size))
         raise InputError([Fault("column time_utc", "", problem, "Keep to the days of the trip")], where)
     row = hours - hours.min()
 
@@ -169,7 +170,7 @@ def _gridded(table: Table, where: str) -> Weather:
 def _gap_notes(present: Bools, km: Floats, unknown_side: Bools) -> Iterable[str]:
     for at, missing in enumerate(np.sum(~present, axis=0)):
         if missing:
-            yield f"{missing} hours missing at km {km[at]:g}"
+            yield say("files.hours_missing", missing=str(missing), km=f"{km[at]:g}")
     if np.any(unknown_side):
         yield "wind without direction taken as from the south"
 
@@ -181,7 +182,7 @@ def _time_faults(table: Table) -> Iterable[Fault]:
         if stamp % HOUR_S:
             yield Fault(f"line {line}, time_utc", _stamp(stamp), "not a full hour", "Give hourly values")
         if (first := seen.setdefault((stamp, km), line)) != line:
-            problem = f"this hour and km stand in line {first} already"
+            problem = say("files.hour_km_stand", first=str(first))
             yield Fault(f"line {line}, time_utc", _stamp(stamp), problem, "Take one of the rows out")
 
 
@@ -192,7 +193,7 @@ def _point_faults(table: Table) -> Iterable[Fault]:
     for line, km, place in zip(table.lines, table.columns["km"], places, strict=True):
         named = tuple(f"{value:.6f}" for value in place)
         if seen.setdefault(float(km), named) != named:
-            problem = f"km {km:g} lay elsewhere in an earlier row"
+            problem = say("files.km_lay_elsewhere", km=f"{km:g}")
             yield Fault(
                 f"line {line}, km", f"{km:g}", problem, "Keep lat, lon and elevation of a km the same"
             )
@@ -202,7 +203,7 @@ def _air_faults(table: Table) -> Iterable[Fault]:
     """Air moister than saturated: a swapped or mistaken column."""
     air, dew = table.columns["air_c"], table.columns["dew_c"]
     for at in np.flatnonzero(dew > air + 1.0):
-        problem = f"the dew point is above the air temperature of {air[at]:g} C"
+        problem = say("files.dew_point_above", air=f"{air[at]:g}")
         yield Fault(f"line {table.lines[at]}, dew_c", f"{dew[at]:g}", problem, "Check both cells")
 
 

@@ -232,6 +232,16 @@ def test_who_sits_with_the_boxes_or_drives_for_hours_is_cautioned_first() -> Non
     assert "never sit or sleep" in warned
 
 
+def test_air_that_harms_the_bees_is_told_from_air_that_disturbs_them(cool: Answer) -> None:
+    best = cool.best
+    assert best is not None
+    for co2, word in ((0.029, ""), (0.031, "disturbs"), (0.09, "harms")):
+        used = replace(best, typical={**best.typical, "peak_co2_share": co2})
+        lines = [line for line in worded(replace(cool, best=used), catalogue()).reasons if "Carbon" in line]
+        assert len(lines) == bool(word)
+        assert all(word in line for line in lines)
+
+
 def test_what_is_too_small_is_said_in_the_notes() -> None:
     found = answered(
         tiny(replace(NUC, count=9), ("cabin_windows_open", "open_trailer"), departures=1), counts=(8,), otherwise=False

@@ -152,11 +152,12 @@ def test_a_northern_winter_day_chills_a_handful_of_bees_but_not_a_nucleus() -> N
 
 
 def test_boxes_feel_the_measured_sun_and_wind_hour_by_hour() -> None:
-    """On the hot day a parked box gains sun by day only."""
+    """On the hot day a parked box gains sun by day only; by night its lid loses a watt or two to the sky."""
     stay = tour(GREENSBORO, "hot", NUC, ("open_trailer",), (6.0, 6.0))
     sky, midnight_s = day(GREENSBORO, "hot")
     simulated = simulated_case(replace(stay, loading_s=18 * HOUR_S, open_after_s=12 * HOUR_S), road(1.0), sky)
     local_h = ((simulated.time_s[:, 0] - midnight_s) / HOUR_S) % 24.0
     sun_w = simulated.seen.sun_w[:, 0]
-    assert np.all(sun_w[(local_h < 4.5) | (local_h > 20.5)] == 0.0)
-    assert sun_w[(local_h > 11.0) & (local_h < 14.0)].mean() > 5.0
+    dark_w = sun_w[(local_h < 4.5) | (local_h > 20.5)]
+    assert np.all((dark_w < 0.0) & (dark_w > -3.0))
+    assert sun_w[(local_h > 11.0) & (local_h < 14.0)].mean() > 3.0  # net of what the sky takes

@@ -134,7 +134,8 @@ DECK_HIVE = replace(
     stores_frames=3.0,
     comb="old",
 )
-STUCK_MIN = 300.0
+STUCK_MIN = 360.0
+"""An hour more than before lids lost heat to the sky: the front row then held for five."""
 
 
 def on_deck(group: object = DECK_HIVE, stuck_min: float = 0.0) -> Plan:

@@ -76,6 +76,7 @@ class Hand:
         self.qtbot.keyClicks(table, text[0])
         self.qtbot.keyClicks(QApplication.focusWidget(), text[1:])
         self.qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+        QApplication.processEvents()  # Qt takes what was entered with the next turn of the loop
         self.keys += len(text) + 1
         self.actions += 1
 

@@ -59,6 +59,24 @@ def test_all_of_it_is_written_to_a_folder(page: PapersPage, qtbot: Any, tmp_path
     assert str(tmp_path) in page.note.text()
 
 
+def test_whoever_collects_gets_a_sheet_of_their_own(page: PapersPage, qtbot: Any, tmp_path: Path) -> None:
+    """Those whom the trip file names are among the sheets, and their files in the folder."""
+    draft = {"people": [{"name": "Ada Moss", "language": "de", "boxes": 1}]}
+    page.session.document = SimpleNamespace(draft=draft)
+    page._list_people()
+    known(page, qtbot)
+    page.kind.setCurrentIndex(page.kind.count() - 1)
+    qtbot.waitUntil(lambda: page.preview.answer.sheet.kind == "buyer", timeout=60_000)
+    assert page.kind.currentText() == "Buyer: Ada Moss"
+    assert page.preview.answer.sheet.language == "de"
+    page.write_to(tmp_path)
+    qtbot.waitUntil(lambda: page.writing.answer is not None, timeout=120_000)
+    assert (tmp_path / "buyer-Ada-Moss.pdf").is_file()
+    draft["people"] = [{"name": ""}]
+    page._list_people()
+    assert page.kind.count() == 4
+
+
 def test_every_control_has_a_name(page: PapersPage) -> None:
     for control in (page.kind, page.language, page.paper, page.keeper, page.phone):
         assert control.accessibleName()

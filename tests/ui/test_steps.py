@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
-from PySide6.QtWidgets import QApplication, QSlider, QWidget
+from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QWidget
 
 from planner.errors import ServiceError
 from planner.store.tripfile import faults, read_draft
@@ -517,3 +517,18 @@ def test_small_windows_and_large_type_keep_every_step_usable(
         rest, bar.headline.faces()[1], bar.headline.width()
     )
     assert tall <= bar.headline.height() + 1
+
+
+def test_a_cell_typed_and_left_with_enter_is_taken_once_and_qt_has_nothing_to_say(
+    filled: Window, qtbot, qtlog
+) -> None:
+    table = filled.load_editor.groups
+    filled.steps.turn(1)
+    qtbot.waitUntil(table.viewport().isVisible, timeout=PATIENCE_MS)
+    table.setFocus()
+    table.setCurrentIndex(table.rows.index(0, 1))
+    qtbot.keyClicks(table, "7")
+    assert isinstance(QApplication.focusWidget(), QLineEdit)
+    qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: filled.document.get(("load", 0, "count")) == 7, timeout=PATIENCE_MS)
+    assert [record.message for record in qtlog.records] == []

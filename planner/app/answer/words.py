@@ -524,8 +524,10 @@ class Words:
             else:
                 yield self._say("water_none", used=volume(used))
         co2 = one.typical.get("peak_co2_share")
-        if co2 is not None and co2 > float(self._catalogue.parameters.typical().co2_alert_share):
-            yield self._say("stale_air", share=share(co2, 1))
+        p = self._catalogue.parameters.typical()
+        if co2 is not None and co2 > float(p.co2_alert_share):
+            harms = co2 > float(p.co2_danger_share)
+            yield self._say("stale_air_harms" if harms else "stale_air", share=share(co2, 1))
         yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
 
     def _closings(self, one: Candidate) -> Iterator[str]:

@@ -10,13 +10,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.common.chart import Axis, Band, Chart, Dots, Line, Rule, Tick
-from planner.app.inspect.items import boxes_of
+from planner.app.inspect.items import NOT_LOOKED, STATES, boxes_of, item_of
 from planner.app.inspect.judge import Judge
 from planner.app.inspect.pinned import unpinned
+from planner.app.inspect.records import KNOWN
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats
 from planner.store.logbook.book import Logbook
-from planner.store.logbook.records import Event
+from planner.store.logbook.records import Body, Event
 from planner.words import Moment, say
 
 MARKED = ("departed", "stopped", "moving", "arrived", "opened", "handed_over", "closed", "loaded", "misted")
@@ -128,13 +129,31 @@ def line_of(event: Event, zone: str, names: Mapping[str, str]) -> str:
 
 
 def text_of(event: Event) -> str:
-    """What an event says: its text, then its plain figures and words."""
+    """What an event says: a finding by its item, a decision in its own words, else its text, figures and words."""
+    body = event.body
+    if event.kind == "check" and body.get("item") in KNOWN:
+        return _finding_text(body)
+    if event.kind == "released" and body.get("text"):
+        return str(body["text"])
     plain = [
         f"{key} {value}"
-        for key, value in event.body.items()
+        for key, value in body.items()
         if key != "text" and value not in ("", None) and not isinstance(value, dict | list)
     ]
-    return ", ".join([*([str(event.body["text"])] if event.body.get("text") else []), *plain])
+    return ", ".join([*([str(body["text"])] if body.get("text") else []), *plain])
+
+
+def _finding_text(body: Body) -> str:
+    """``Floor mesh: not ok, 40 % blocked, by photo. Gum in one corner``."""
+    item, value, how = item_of(str(body["item"])), body.get("value"), body.get("how")
+    state = body["state"] if body.get("state") in STATES else NOT_LOOKED
+    parts = [say(f"checks.page_{state}")]
+    if item.figure and isinstance(value, int | float):
+        parts.append(f"{value:g} {say(f'checks.measure_{item.figure}')}")
+    if how in ("photo", "scale"):
+        parts.append(say(f"checks.how_{how}"))
+    remark = f". {body['text']}" if body.get("text") else ""
+    return f"{say(f'checks.short_{item.name}')}: {', '.join(parts)}{remark}"
 
 
 def claims(events: Sequence[Event], zone: str) -> Iterator[str]:

@@ -16,6 +16,7 @@ from planner.model.records import Bools, Floats, Weather
 from planner.services.forecast.points import Points
 from planner.services.forecast.span import HOUR_S, Span
 from planner.services.http import UnreadableError
+from planner.words import say
 
 LONGEST_H = 24 * 400
 FARTHEST_KM = 100.0
@@ -74,7 +75,7 @@ def assemble(
 ) -> Weather:
     """One Weather from one series for each point; raises UnreadableError where they cannot belong together."""
     if len(series) != len(points):
-        raise UnreadableError(f"the answer holds {len(series)} places where {len(points)} were asked for")
+        raise UnreadableError(say("services.answer_holds_places", count=len(series), count_2=len(points)))
     check_places(points, series)
     remarks: dict[str, list[float]] = {}
     tidy = [_tidy(one, float(km), remarks) for one, km in zip(series, points.km, strict=True)]
@@ -109,10 +110,17 @@ def missing_notes(fields: Mapping[str, Floats], km: Floats) -> list[str]:
     for name, words in NEEDED.items():
         gaps = ~np.isfinite(fields[name])
         if gaps.all():
-            notes.append(f"no {words} in the answer")
+            notes.append(say("services.no_answer", words=str(words)))
         elif gaps.any():
             hours = int(gaps.any(axis=1).sum())
-            notes.append(f"{hours} h of {words} missing at {_where(list(km[gaps.any(axis=0)]))}")
+            notes.append(
+                say(
+                    "services.so_many_hours_missing",
+                    hours=str(hours),
+                    words=str(words),
+                    value=str(_where(list(km[gaps.any(axis=0)]))),
+                )
+            )
     return notes
 
 
@@ -120,7 +128,9 @@ def _where(km: Sequence[float]) -> str:
     places = sorted(set(km))
     if len(places) == 1:
         return f"km {places[0]:.0f}"
-    return f"{len(places)} points, km {places[0]:.0f} to {places[-1]:.0f}"
+    return say(
+        "services.so_many_points", count=len(places), place=f"{places[0]:.0f}", place_2=f"{places[-1]:.0f}"
+    )
 
 
 def check_places(points: Points, series: Sequence[Series]) -> None:
@@ -130,7 +140,7 @@ def check_places(points: Points, series: Sequence[Series]) -> None:
     if np.any(off_km > FARTHEST_KM):
         worst = int(np.nanargmax(off_km))
         raise UnreadableError(
-            f"the answer for km {points.km[worst]:.0f} is about a place {off_km[worst]:.0f} km away from there"
+            say("services.answer_km_about", value=f"{points.km[worst]:.0f}", off_km=f"{off_km[worst]:.0f}")
         )
 
 
@@ -146,31 +156,48 @@ def check_covers(one: Series, span: Span, km: float) -> None:
         column = one.values.get(name, np.full(one.time_s.shape, np.nan))
         known_s = one.time_s[inside & np.isfinite(column)] if column.shape == one.time_s.shape else one.time_s
         if not known_s.size:
-            raise UnreadableError(f"no {NEEDED[name]} for the days asked at km {km:.0f}")
+            raise UnreadableError(
+                say("services.nothing_on_those_days", needed=str(NEEDED[name]), km=f"{km:.0f}")
+            )
         late_s = max(
             known_s.min() - span.first_s - LATEST_START_S, span.last_s - known_s.max() - EARLIEST_END_S
         )
         if late_s > 0.0 or known_s.size < LEAST_KNOWN_SHARE * (asked - LATEST_START_S / HOUR_S):
             first, last = Span(float(known_s.min()), float(known_s.max())).text("%d %b %H:%M")
             raise UnreadableError(
-                f"{NEEDED[name]} at km {km:.0f} only for {known_s.size} hours from {first} to {last} UTC"
+                say(
+                    "services.km_only_hours",
+                    needed=str(NEEDED[name]),
+                    km=f"{km:.0f}",
+                    size=str(known_s.size),
+                    first=str(first),
+                    last=str(last),
+                )
             )
 
 
 def check_length(first_s: float, last_s: float) -> None:
     """Raise UnreadableError before anybody lays out more hours than a year and a bit."""
     if not last_s - first_s <= LONGEST_H * HOUR_S:
-        raise UnreadableError(f"the answer spans {(last_s - first_s) / 86400.0:.0f} days")
+        raise UnreadableError(say("services.answer_spans_days", value=f"{(last_s - first_s) / 86400.0:.0f}"))
 
 
 def _tidy(one: Series, km: float, remarks: dict[str, list[float]]) -> Series:
     """The series in order, each hour once, impossible values taken out; what was done goes to ``remarks``."""
     time_s = np.asarray(one.time_s, dtype=np.float64)
     if not np.all(np.isfinite(time_s)) or np.any(np.abs(time_s - _to_hour(time_s)) > 1.0):
-        raise UnreadableError(f"the time stamps for km {km:.0f} are not whole hours")
+        raise UnreadableError(say("services.time_stamps_km", km=f"{km:.0f}"))
     for name, column in one.values.items():
         if column.shape != time_s.shape:
-            raise UnreadableError(f"{column.size} values of {name} for {time_s.size} hours at km {km:.0f}")
+            raise UnreadableError(
+                say(
+                    "services.values_hours_km",
+                    size=str(column.size),
+                    name=str(name),
+                    size_2=str(time_s.size),
+                    km=f"{km:.0f}",
+                )
+            )
     if np.any(np.diff(time_s) < 0):
         remarks.setdefault("hours came out of order, put right", []).append(km)
     columns = {name: _possible(name, column, km, remarks) for name, column in one.values.items()}
@@ -192,7 +219,11 @@ def _possible(name: str, column: Floats, km: float, remarks: dict[str, list[floa
     column = np.where(np.isfinite(column), column, np.nan)
     wrong = (column < low) | (column > high)
     if wrong.any():
-        words = f"{int(wrong.sum())} impossible values of {NEEDED.get(name, name)} left out"
+        words = say(
+            "services.impossible_values_left",
+            value=str(int(wrong.sum())),
+            value_2=str(NEEDED.get(name, name)),
+        )
         remarks.setdefault(words, []).append(km)
     column = np.where(wrong, np.nan, column)
     return np.maximum(column, 0.0) if name.endswith("_w_m2") else column

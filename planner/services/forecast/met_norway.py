@@ -36,6 +36,7 @@ from planner.services.forecast.span import HOUR_S, Span, instant_s
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
+from planner.words import say
 
 SERVICE = MET_NORWAY.title
 GAP_S = 0.06
@@ -157,7 +158,7 @@ def _hourly(
     }
     needed = {"air_temperature", "wind_speed", "wind_from_direction", "cloud_area_fraction"} - set(instants)
     if needed:
-        raise UnreadableError(f"the answer lacks {', '.join(sorted(needed))}")
+        raise UnreadableError(say("services.answer_lacks", names=", ".join(sorted(needed))))
     time_s = np.arange(stamps[0], stamps[-1] + 1.0, HOUR_S)
     east, north = wind_components(instants["wind_speed"], instants["wind_from_direction"])
     if "dew_point_temperature" in instants:
@@ -239,6 +240,4 @@ def _coarse_notes(told: list[_Told], span: Span) -> tuple[str, ...]:
     until_s = min(one.hourly_until_s for one in told)
     if until_s >= span.last_s:
         return ()
-    return (
-        f"from {datetime.fromtimestamp(until_s, UTC):%d %b %H:%M} UTC on only six-hourly, filled in between",
-    )
+    return (say("services.six_hourly", value=f"{datetime.fromtimestamp(until_s, UTC):%d %b %H:%M}"),)

@@ -26,6 +26,7 @@ from planner.services.forecast.span import HOUR_S, Span, instant_s
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import CachedResponse, Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
+from planner.words import say
 
 SERVICE = NWS.title
 GAP_S = 0.1
@@ -180,10 +181,10 @@ def _stretch(valid: str) -> tuple[float, int]:
     try:
         start_s = instant_s(datetime.fromisoformat(start))
     except ValueError as fault:
-        raise UnreadableError(f"the answer's time {valid!r} is not understood") from fault
+        raise UnreadableError(say("services.time_not_understood", valid=str(repr(valid)))) from fault
     if match is None:
-        raise UnreadableError(f"the answer's time {valid!r} is not understood")
+        raise UnreadableError(say("services.time_not_understood", valid=str(repr(valid))))
     hours = int(match[1] or 0) * 24 + int(match[2] or 0)
     if hours > LONGEST_H:
-        raise UnreadableError(f"the answer's time {valid!r} is longer than any forecast")
+        raise UnreadableError(say("services.time_too_long", valid=str(repr(valid))))
     return start_s, max(1, hours)

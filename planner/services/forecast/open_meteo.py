@@ -24,6 +24,7 @@ from planner.services.forecast.span import Span
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as
 from planner.services.settings import Settings
+from planner.words import say
 
 SERVICE = OPEN_METEO.title
 PAST_DAYS = 90
@@ -137,7 +138,7 @@ def ensemble(
             assemble(
                 points,
                 _covering(points, locations, member, span),
-                source=f"Open-Meteo ensemble ({models}), member {member}",
+                source=say("services.open_meteo_ensemble", models=str(models), member=str(member)),
                 attribution=OPEN_METEO.attribution,
                 issued_s=float("nan"),
                 kind="ensemble",
@@ -158,7 +159,9 @@ def elevations_m(client: Client, settings: Settings, lat_deg: Floats, lon_deg: F
     def read(body: bytes) -> Floats:
         heights = _floats(json_as(_Heights)(body).elevation)
         if heights.size != lat_deg.size:
-            raise UnreadableError(f"{heights.size} heights came for {lat_deg.size} places")
+            raise UnreadableError(
+                say("services.heights_came_places", size=str(heights.size), size_2=str(lat_deg.size))
+            )
         if not np.isfinite(heights).any():
             raise UnreadableError("the answer holds no heights")
         return heights
@@ -196,7 +199,11 @@ def _weather(
         locations = _locations(body)
         if len(locations) != rounds * len(points):
             raise UnreadableError(
-                f"the answer holds {len(locations)} places where {rounds * len(points)} were asked for"
+                say(
+                    "services.other_places",
+                    count=len(locations),
+                    rounds=str(rounds * len(points)),
+                )
             )
         return [
             assemble(

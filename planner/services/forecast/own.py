@@ -23,6 +23,7 @@ from planner.services.forecast.assemble import Series, assemble
 from planner.services.forecast.points import Points
 from planner.services.forecast.span import HOUR_S
 from planner.services.forecast.wire_units import wind_components
+from planner.words import say
 
 NAN = float("nan")
 
@@ -93,7 +94,9 @@ def _faults(day: OwnDay) -> list[Fault]:
 
     found = []
     if not -60.0 <= day.low_c <= day.high_c <= 60.0:
-        found.append(fault("low_c", f"low and high ({day.high_c}) do not fit", "Give a low below the high"))
+        found.append(
+            fault("low_c", say("services.low_and_high", high_c=str(day.high_c)), "Give a low below the high")
+        )
     if not (np.isfinite(day.dew_c) or np.isfinite(day.humidity_share)):
         found.append(fault("dew_c", "no humidity is given", "Give a dew point or a humidity"))
     if np.isfinite(day.dew_c) and not -60.0 <= day.dew_c <= min(day.high_c, 35.0):
@@ -118,7 +121,12 @@ def _run_faults(places: dict[float, list[OwnDay]]) -> list[Fault]:
     last = max(run[-1] for run in runs.values())
     whole = [first + timedelta(days=step) for step in range((last - first).days + 1)]
     return [
-        Fault(f"km {km:.0f}", "", "days are missing or given twice", f"Give each day {first} to {last} once")
+        Fault(
+            f"km {km:.0f}",
+            "",
+            "days are missing or given twice",
+            say("services.give_each_day", first=str(first), last=str(last)),
+        )
         for km, run in runs.items()
         if run != whole
     ]

@@ -11,6 +11,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from planner.errors import Fault, InputError
+from planner.words import say
 
 if TYPE_CHECKING:
     from planner.model.records import Weather
@@ -104,7 +105,7 @@ def of_source(source: str) -> ForecastService:
                 "weather.source",
                 source,
                 "no forecast service has this name",
-                f"Choose one of {', '.join(SOURCES)}, or own weather",
+                say("services.choose_one_own", names=", ".join(SOURCES)),
             )
         ]
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from planner.services.http import UnreadableError
+from planner.words import say
 
 DAY_S = 86_400.0
 HOUR_S = 3600.0
@@ -31,7 +32,7 @@ def instant_s(moment: datetime) -> float:
     Every service documents its times with an offset; without one they could be anybody's.
     """
     if moment.tzinfo is None:
-        raise UnreadableError(f"the time {moment.isoformat()} in the answer names no zone")
+        raise UnreadableError(say("services.time_answer_names", value=str(moment.isoformat())))
     return moment.timestamp()
 
 

@@ -19,6 +19,7 @@ from planner.services.forecast.points import Points
 from planner.services.forecast.span import Span
 from planner.services.http import Client
 from planner.services.settings import Settings
+from planner.words import say
 
 YEARS = 10
 MOST_PLACES = 500
@@ -77,8 +78,12 @@ def extended(forecast: Weather, typical: Weather) -> Weather:
         forecast,
         time_s=time_s,
         kind="typical",
-        source=f"{forecast.source}, then typical weather from {start} on",
-        notes=(f"beyond the forecast from {start} on: {typical.source}", *forecast.notes, *typical.notes),
+        source=say("services.then_typical_weather", source=str(forecast.source), start=str(start)),
+        notes=(
+            say("services.beyond_forecast_from", start=str(start), source=str(typical.source)),
+            *forecast.notes,
+            *typical.notes,
+        ),
         **fields,
     )
 
@@ -101,7 +106,7 @@ def _on_dates(weather: Weather, span: Span, then: Span, year: int) -> Weather:
     fields: dict[str, Any] = {
         name: getattr(weather, name)[inside] for name in (*_SCALARS, "wind_east_ms", "wind_north_ms")
     }
-    source = f"archive weather of {year} on these dates"
+    source = say("services.archive_weather_these", year=str(year))
     return replace(weather, time_s=time_s[inside], kind="typical", source=source, **fields)
 
 
@@ -117,10 +122,8 @@ def _middle(years: Sequence[Weather], spans: Sequence[Span]) -> Weather:
     first, last = _utc(spans[0].first_s).year, _utc(spans[-1].first_s).year
     return replace(
         years[0],
-        source=f"typical weather: the middle of the years {first} to {last} on these dates",
-        notes=(
-            f"typical weather, not a forecast: the hottest of {len(years)} years reached {hottest:.0f} C",
-        ),
+        source=say("services.typical_weather_middle", first=str(first), last=str(last)),
+        notes=(say("services.typical_weather_forecast", count=len(years), hottest=f"{hottest:.0f}"),),
         wind_east_ms=speed * mean_east / length,
         wind_north_ms=speed * mean_north / length,
         **tables,

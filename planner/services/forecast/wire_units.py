@@ -7,6 +7,7 @@ import numpy as np
 from planner.model.records import Floats
 from planner.services.http import UnreadableError
 from planner.units import KELVIN_AT_ZERO_C, M_PER_MILE
+from planner.words import say
 
 _KNOT_MS = 1852.0 / 3600.0
 _MPH_MS = M_PER_MILE / 3600.0
@@ -44,7 +45,7 @@ def to_si(values: Floats, unit: str, quantity: str) -> Floats:
     kind, factor, offset = _UNITS.get(unit.removeprefix("wmoUnit:"), ("", 1.0, 0.0))
     if kind != quantity:
         raise UnreadableError(
-            f"the answer gives {quantity} in {unit or 'no unit'!r}, which is not understood"
+            say("services.answer_gives_which", quantity=str(quantity), value=str(repr(unit or "no unit")))
         )
     return np.asarray(values * factor + offset)
 

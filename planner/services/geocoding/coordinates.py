@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from planner.errors import Fault, InputError
+from planner.words import say
 
 REMEDY = "Write latitude and longitude, like 48.2082, 16.3738 or 48°12'30\"N 16°22'26\"E"
 
@@ -51,9 +52,9 @@ def parse_coordinates(text: str) -> tuple[float, float]:
         raise _fault(text, "these are not coordinates that can be read")
     lat, lon = pair
     if abs(lat) > 90.0:
-        raise _fault(text, f"a latitude of {lat:g} does not exist; latitude comes first")
+        raise _fault(text, say("services.latitude_does_exist", lat=f"{lat:g}"))
     if abs(lon) > 180.0:
-        raise _fault(text, f"a longitude of {lon:g} does not exist")
+        raise _fault(text, say("services.longitude_does_exist", lon=f"{lon:g}"))
     return lat, lon
 
 

@@ -12,6 +12,7 @@ from planner.files import holding, made_private, write_text
 from planner.folders import config_dir
 from planner.model.records import Site
 from planner.reading import read_bounded, reading_file, toml
+from planner.words import say
 from planner.zones import zone_at
 
 MOST_PLACES = 5000
@@ -49,14 +50,16 @@ def _read(path: Path) -> tuple[Site, ...]:
     except FileNotFoundError:
         return ()
     except OSError as fault:
-        raise StorageError(f"{path}: the saved places cannot be read ({fault.strerror}).") from fault
+        raise StorageError(
+            say("services.saved_places_cannot", path=str(path), strerror=str(fault.strerror))
+        ) from fault
     except (ValueError, RecursionError) as fault:
         remedy = "Correct the file, or delete it to begin anew"
         raise InputError(
-            [Fault("places", "", f"not as written by Skepway ({fault})", remedy)], str(path)
+            [Fault("places", "", say("services.written_skepway", fault=str(fault)), remedy)], str(path)
         ) from fault
     if len(rows) > MOST_PLACES:
-        problem = f"{len(rows)} places are more than {MOST_PLACES}"
+        problem = say("services.too_many_places", count=len(rows), most_places=str(MOST_PLACES))
         raise InputError([Fault("places", "", problem, "Take out those you no longer need")], str(path))
     for row in rows:
         _check(row.name, row.lat, row.lon)

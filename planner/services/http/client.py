@@ -32,6 +32,7 @@ from planner.services.http.faults import (
 )
 from planner.services.http.limits import Limits
 from planner.services.http.transport import KEEP_S, Session, Transport
+from planner.words import say
 
 T = TypeVar("T")
 Reader = Callable[[bytes], T]
@@ -65,7 +66,9 @@ class CachedResponse(Generic[T]):
             notes.append(f"{OLD_NOTE} {age_text(self.age_s)} old: {self.problem}")
         if abs(self.clock_skew_s) > SKEW_WORTH_A_WORD_S:
             side = "ahead of" if self.clock_skew_s > 0 else "behind"
-            notes.append(f"this computer's clock is {age_text(abs(self.clock_skew_s))} {side} the service's")
+            notes.append(
+                say("services.clock_differs", value=str(age_text(abs(self.clock_skew_s))), side=str(side))
+            )
         return tuple(notes)
 
 
@@ -186,7 +189,7 @@ class Client:
         if kept is None:
             raise ServiceError(
                 service,
-                f"no earlier answer is kept ({problem})",
+                say("services.no_earlier_answer", problem=str(problem)),
                 "Go online once for this trip, or enter the data by hand",
             )
         value = _guarded(read, kept.content, partial(_unusable, service, problem))
@@ -297,14 +300,16 @@ def _prepared(
     for name, text in (headers or {}).items():
         if not text.isascii() or not text.isprintable():
             raise ServiceError(
-                service, f"the key ({name}) holds a letter that no key has", "Enter it again in settings.toml"
+                service, say("services.key_holds_letter", name=str(name)), "Enter it again in settings.toml"
             )
     try:
         return session.prepare_request(request)
     except (requests.RequestException, ValueError) as fault:
         shown = without(url, [urlsplit(url).password or "", urlsplit(url).query]) if "//" in url else url
         raise ServiceError(
-            service, f"{shown[:200]!r} is not a web address", "Correct it in settings.toml"
+            service,
+            say("services.no_web_address", shown=str(repr(shown[:200]))),
+            "Correct it in settings.toml",
         ) from fault
 
 
@@ -337,7 +342,9 @@ def _unusable(service: str, problem: str, fault: Exception) -> ServiceError:
     """The error for a kept answer that does not serve when the service cannot be asked for another."""
     happened = "the kept answer cannot be read any more"
     if isinstance(fault, UnreadableError):
-        happened = f"the kept answer does not serve: {printable(str(fault))[:300]} ({problem})"
+        happened = say(
+            "services.kept_answer_does", value=str(printable(str(fault))[:300]), problem=str(problem)
+        )
     return ServiceError(service, happened, "Go online and refresh")
 
 

@@ -19,6 +19,7 @@ from urllib3.util import Retry
 from planner.errors import Cancelled, ServiceError, SkepwayError
 from planner.reading import log_file, printable
 from planner.services.http.limits import Limits
+from planner.words import say
 
 
 class UnreadableError(Exception):
@@ -56,29 +57,31 @@ def explained(
 
 def unforeseen(service: str, fault: Exception) -> ServiceError:
     """The error for an answer that broke whatever read it; the log tells where."""
-    happened = f"the answer has another form than documented ({type(fault).__name__}; see {log_file()})"
+    happened = say("services.other_form_see", name=str(type(fault).__name__), value=str(log_file()))
     return ServiceError(service, happened, "Check the address in settings.toml, or use another source")
 
 
 def _broken_connection(fault: BaseException, host: str, limits: Limits) -> tuple[str, str] | None:
     """What happened and what to do, for faults between here and the service's answer."""
     if isinstance(fault, StoppedError):
-        return f"no complete answer within {limits.total_s:.0f} s", "Try again later"
+        return say("services.no_complete_answer", total_s=f"{limits.total_s:.0f}"), "Try again later"
     if isinstance(fault, TooLargeError):
         size = limits.body_bytes // (1024 * 1024)
-        return f"the answer is larger than {size} MB", "Check the address in settings.toml"
+        return say("services.answer_larger_than", size=str(size)), "Check the address in settings.toml"
     if isinstance(fault, requests.exceptions.TooManyRedirects):
         return "the address redirects in a circle", "Check the address in settings.toml"
     if isinstance(fault, requests.exceptions.InvalidSchema | requests.exceptions.InvalidURL):
         return "the address is not a web address", "Correct it in settings.toml"
     if isinstance(fault, requests.exceptions.SSLError):
-        return f"no secure connection to {host}", "Check this computer's date and any proxy, then try again"
+        return say(
+            "services.no_secure_connection", host=str(host)
+        ), "Check this computer's date and any proxy, then try again"
     if caused_by(fault, NameResolutionError):
-        return f"the name {host} cannot be found", "Check that you are online, and the address"
+        return say("services.name_cannot_found", host=str(host)), "Check that you are online, and the address"
     if isinstance(fault, requests.exceptions.Timeout) or caused_by(fault, ReadTimeoutError):
-        return f"{host} does not answer in time", "Try again later"
+        return say("services.no_answer_in_time", host=str(host)), "Try again later"
     if is_unreachable(fault):
-        return f"{host} refuses the connection", "Check the address, or try again later"
+        return say("services.refuses_connection", host=str(host)), "Check the address, or try again later"
     if isinstance(fault, requests.RequestException | HTTPError | OSError):
         return "the connection broke off", "Try again in a minute"
     return None
@@ -93,7 +96,7 @@ def unreadable(service: str, fault: Exception) -> ServiceError:
     if not isinstance(fault, ValueError):
         return unforeseen(service, fault)
     if isinstance(fault, msgspec.ValidationError):
-        happened = f"the answer has another form than documented ({printable(str(fault))[:300]})"
+        happened = say("services.other_form", value=str(printable(str(fault))[:300]))
         return ServiceError(service, happened, "Check the address in settings.toml, or use another source")
     return ServiceError(
         service,

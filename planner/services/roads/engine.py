@@ -24,6 +24,7 @@ from typing import Any
 import requests
 
 from planner.errors import Cancelled, Fault, InputError, ServiceError, StorageError
+from planner.words import say
 
 SERVICE = "own Valhalla engine"
 CONFIG_NAME = "valhalla.json"
@@ -97,9 +98,7 @@ def build_network(
         last = _run([str(engine.build), "-c", str(config), str(extract)], on_line, cancel)
         tiles = sum(1 for _ in building.rglob("*.gph"))
         if tiles == 0:
-            raise StorageError(
-                f"{extract}: the engine found no roads in it. Choose another extract. ({last})"
-            )
+            raise StorageError(say("services.engine_found_no", extract=str(extract), last=str(last)))
         _point_at(config, tiles_dir)
         _put_in_place(building, tiles_dir)
     finally:
@@ -125,7 +124,9 @@ def _put_in_place(building: Path, tiles_dir: Path) -> None:
     except OSError as fault:
         if old.exists() and not tiles_dir.exists():
             old.rename(tiles_dir)
-        raise StorageError(f"{tiles_dir}: cannot be written ({fault.strerror}).") from fault
+        raise StorageError(
+            say("services.folder_not_written", tiles_dir=str(tiles_dir), strerror=str(fault.strerror))
+        ) from fault
     shutil.rmtree(old, ignore_errors=True)
 
 
@@ -144,7 +145,7 @@ def running_engine(engine: Engine, tiles_dir: Path) -> Iterator[str]:
         serving.write_text(json.dumps(_for_serving(json.loads(config.read_text()), tiles_dir, port)))
     except (OSError, ValueError, KeyError, TypeError) as fault:
         raise StorageError(
-            f"{tiles_dir}: this road network cannot be used ({fault}). Build it anew."
+            say("services.road_network_cannot", tiles_dir=str(tiles_dir), fault=str(fault))
         ) from fault
     process = _started([str(engine.serve), str(serving), "1"])
     try:
@@ -198,7 +199,9 @@ def _check_extract(extract: Path) -> None:
         with extract.open("rb") as file:
             head = file.read(64)
     except OSError as fault:
-        raise StorageError(f"{extract}: cannot be read ({fault.strerror}).") from fault
+        raise StorageError(
+            say("services.extract_not_read", extract=str(extract), strerror=str(fault.strerror))
+        ) from fault
     if b"OSMHeader" not in head:
         remedy = "Use an extract in the .osm.pbf format"
         raise InputError([Fault("extract", extract.name, "this is not an OpenStreetMap extract", remedy)])
@@ -228,11 +231,11 @@ def _write_config(engine: Engine, tiles_dir: Path) -> Path:
         path = tiles_dir / CONFIG_NAME
         path.write_text(json.dumps(config))
     except OSError as fault:
-        raise StorageError(f"{tiles_dir}: cannot be written ({fault.strerror}).") from fault
-    except (subprocess.SubprocessError, ValueError, KeyError) as fault:
         raise StorageError(
-            f"{engine.configure}: writes no usable configuration. Use another version."
+            say("services.folder_not_written", tiles_dir=str(tiles_dir), strerror=str(fault.strerror))
         ) from fault
+    except (subprocess.SubprocessError, ValueError, KeyError) as fault:
+        raise StorageError(say("services.writes_no_usable", configure=str(engine.configure))) from fault
     return path
 
 
@@ -267,9 +270,7 @@ def _run(command: list[str], on_line: Callable[[str], None], cancel: Callable[[]
                 _stop(process)
                 raise Cancelled
     if process.returncode != 0:
-        raise StorageError(
-            f"The engine stopped with an error: {last}. Check the extract and the free disk space."
-        )
+        raise StorageError(say("services.engine_stopped_error", last=str(last)))
     return last
 
 
@@ -286,7 +287,9 @@ def _wait_until_ready(process: subprocess.Popen[bytes], url: str) -> None:
         while time.monotonic() < deadline:
             if process.poll() is not None:
                 raise ServiceError(
-                    SERVICE, f"it stopped at once (code {process.returncode})", "Build the network anew"
+                    SERVICE,
+                    say("services.stopped_once_code", returncode=str(process.returncode)),
+                    "Build the network anew",
                 )
             try:
                 if session.get(f"{url}/status", timeout=2.0).ok:

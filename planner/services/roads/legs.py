@@ -13,6 +13,7 @@ from planner.model.records import Floats, Road
 from planner.model.waypoints import LONGEST_DRIVE_S, OFF_ROAD_KM, reached_too_fast
 from planner.services.http import CachedResponse, UnreadableError
 from planner.services.roads.request import RouteRequest
+from planner.words import say
 
 LENGTH_TOLERANCE = 0.1
 """Geometry is simplified a little by services; a tenth says that shape and length belong to different roads."""
@@ -34,7 +35,7 @@ def road_from_legs(
 ) -> Road:
     """Join the legs; raises UnreadableError where they do not fit each other or the places asked for."""
     if len(legs) != len(request.sites) - 1:
-        raise UnreadableError(f"the answer holds {len(legs)} legs for {len(request.sites)} places")
+        raise UnreadableError(say("services.answer_holds_legs", count=len(legs), count_2=len(request.sites)))
     for leg in legs:
         _check(leg)
     km_of = [_lengths_km(leg) for leg in legs]
@@ -114,7 +115,9 @@ def _lengths_km(leg: Leg) -> Floats:
 
 def _check(leg: Leg) -> None:
     if leg.lat_deg.size < 2 or leg.piece_s.size != leg.lat_deg.size - 1:
-        raise UnreadableError(f"the answer gives {leg.piece_s.size} times for {leg.lat_deg.size} vertices")
+        raise UnreadableError(
+            say("services.answer_gives_times", size=str(leg.piece_s.size), size_2=str(leg.lat_deg.size))
+        )
     numbers = (leg.lat_deg, leg.lon_deg, leg.piece_s, [leg.length_km, leg.duration_s])
     if (
         not all(np.isfinite(values).all() for values in numbers)
@@ -126,7 +129,9 @@ def _check(leg: Leg) -> None:
         raise UnreadableError("the answer holds places outside the earth")
     shape_km = float(cumulative_km(leg.lat_deg, leg.lon_deg)[-1])
     if abs(shape_km - leg.length_km) > LENGTH_TOLERANCE * max(leg.length_km, 1.0):
-        raise UnreadableError(f"shape ({shape_km:.1f} km) and length ({leg.length_km:.1f} km) do not fit")
+        raise UnreadableError(
+            say("services.shape_km_length", shape_km=f"{shape_km:.1f}", length_km=f"{leg.length_km:.1f}")
+        )
 
 
 def _check_speed(road: Road) -> None:
@@ -134,16 +139,16 @@ def _check_speed(road: Road) -> None:
     if at is not None:
         minutes = road.drive_s[at] / 60.0
         raise UnreadableError(
-            f"its times are impossible: km {road.km[at]:.0f} is reached in {minutes:.0f} minutes"
+            say("services.times_impossible", value=f"{road.km[at]:.0f}", minutes=f"{minutes:.0f}")
         )
     if road.driving_s > LONGEST_DRIVE_S:
-        raise UnreadableError(
-            f"its times are impossible: {road.length_km:.0f} km would take more than a month"
-        )
+        raise UnreadableError(say("services.more_than_a_month", length_km=f"{road.length_km:.0f}"))
 
 
 def _check_waypoints(road: Road, request: RouteRequest) -> None:
     for site, vertex in zip(request.sites, road.waypoint_vertex, strict=True):
         off_km = great_circle_km(site.lat_deg, site.lon_deg, road.lat_deg[vertex], road.lon_deg[vertex])
         if off_km > OFF_ROAD_KM:
-            raise UnreadableError(f"the nearest road found for {site.name} is {float(off_km):.0f} km away")
+            raise UnreadableError(
+                say("services.nearest_road_far", name=str(site.name), off_km=f"{float(off_km):.0f}")
+            )

@@ -16,6 +16,7 @@ from planner.services.http import Client, UnreadableError, json_as
 from planner.services.roads.legs import Leg, road_from_legs, slowed, spread_by_length, with_age
 from planner.services.roads.request import RouteRequest
 from planner.services.settings import Settings
+from planner.words import say
 
 SERVICE = "openrouteservice"
 ATTRIBUTION = (
@@ -120,7 +121,11 @@ def _road(feature: _Feature, request: RouteRequest) -> Road:
     return road_from_legs(
         slowed(legs, vehicle.top_speed_kmh),
         request,
-        source=f"openrouteservice ({vehicle.kind}, no faster than {vehicle.top_speed_kmh:.0f} km/h)",
+        source=say(
+            "services.openrouteservice_no_faster",
+            kind=str(vehicle.kind),
+            top_speed_kmh=f"{vehicle.top_speed_kmh:.0f}",
+        ),
         attribution=ATTRIBUTION,
         time_error_share=TIME_ERROR_SHARE,
     )

@@ -16,6 +16,7 @@ from planner.services.roads.legs import Leg, road_from_legs, slowed, with_age
 from planner.services.roads.polyline import decode
 from planner.services.roads.request import VEHICLES, RouteRequest
 from planner.services.settings import Settings
+from planner.words import say
 
 SERVICE = "OSRM"
 ATTRIBUTION = (
@@ -72,7 +73,13 @@ def find(client: Client, settings: Settings, request: RouteRequest) -> tuple[Roa
     def read(body: bytes) -> tuple[Road, ...]:
         reply = json_as(_Reply)(body)
         if reply.code != "Ok" or not reply.routes:
-            raise UnreadableError(f"no road ({reply.code}: {reply.message or 'no reason given'})")
+            raise UnreadableError(
+                say(
+                    "services.no_road_code",
+                    code=str(reply.code),
+                    value=str(reply.message or "no reason given"),
+                )
+            )
         _check_snapped(reply, request)
         return tuple(_road(route, request) for route in reply.routes)
 
@@ -84,7 +91,11 @@ def _check_snapped(reply: _Reply, request: RouteRequest) -> None:
     for site, waypoint in zip(request.sites, reply.waypoints, strict=False):
         if waypoint.distance > SNAP_M:
             raise UnreadableError(
-                f"the nearest road found for {site.name} is {waypoint.distance / 1000.0:.0f} km away"
+                say(
+                    "services.nearest_road_away",
+                    name=str(site.name),
+                    value=f"{waypoint.distance / 1000.0:.0f}",
+                )
             )
 
 

@@ -24,6 +24,7 @@ from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order, r
 from planner.reading import reading_file
 from planner.services.roads.estimate import mean_speed_kmh
 from planner.services.roads.request import VEHICLES, RoadVehicle
+from planner.words import say
 
 MOST_BYTES = 32 * 1024 * 1024
 MOST_POINTS = 150_000
@@ -55,7 +56,7 @@ def load_track(path: Path) -> Track:
             data = stream.read(MOST_BYTES + 1)
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or fault
-        raise StorageError(f"{path}: the track cannot be read ({reason}).") from fault
+        raise StorageError(say("services.track_cannot_read", path=str(path), reason=str(reason))) from fault
     return read_track(data, path.name)
 
 
@@ -72,7 +73,8 @@ def _read(data: bytes, name: str) -> Track:
     marks = data.count(b"[") * 4 if start == b"{" else data.count(b"<")
     if marks > MOST_MARKS:
         raise InputError(
-            [_fault(f"there are more than {MOST_POINTS} points in it", "Simplify the track")], name
+            [_fault(say("services.more_points", most_points=str(MOST_POINTS)), "Simplify the track")],
+            name,
         )
     if start == b"{":
         rows = _from_geojson(data, name)
@@ -93,11 +95,14 @@ def road_along(track: Track, sites: Sequence[Site] = (), vehicle: RoadVehicle = 
     km = cumulative_km(track.lat_deg, track.lon_deg)
     recorded_s = _recorded_s(track, km)
     if recorded_s is not None:
-        drive_s, source, error = recorded_s, f"track {track.name} with its recorded times", 0.1
+        drive_s, source, error = recorded_s, say("services.track_recorded_times", name=str(track.name)), 0.1
     else:
         speed_kmh = mean_speed_kmh(float(km[-1]), vehicle.top_speed_kmh)
         drive_s = km / speed_kmh * 3600.0
-        source, error = f"track {track.name}, times estimated at {speed_kmh:.0f} km/h", TIME_ERROR_SHARE
+        source, error = (
+            say("services.track_times_estimated", name=str(track.name), speed_kmh=f"{speed_kmh:.0f}"),
+            TIME_ERROR_SHARE,
+        )
     return Road(
         lat_deg=track.lat_deg,
         lon_deg=track.lon_deg,
@@ -120,7 +125,9 @@ def _calls(track: Track, sites: Sequence[Site]) -> tuple[int, ...]:
     vertex = found_in_order(away_km)
     remedy = "Move the place, change the order, or choose the road anew"
     faults = [
-        Fault(site.name, "", f"lies {off_km:.0f} km off the track {track.name}", remedy)
+        Fault(
+            site.name, "", say("services.off_the_track", off_km=f"{off_km:.0f}", name=str(track.name)), remedy
+        )
         for site, off_km in zip(sites, away_km[np.arange(len(sites)), vertex], strict=True)
         if off_km > OFF_ROAD_KM
     ]
@@ -166,7 +173,9 @@ def _from_gpx(data: bytes, name: str) -> list[tuple[float, float, float, float]]
     try:
         gpx = gpxpy.parse(data)
     except (gpxpy.gpx.GPXException, UnicodeDecodeError, ValueError, LookupError) as fault:
-        raise InputError([_fault(f"the GPX cannot be read ({fault})", "Export it again")], name) from fault
+        raise InputError(
+            [_fault(say("services.gpx_cannot_read", fault=str(fault)), "Export it again")], name
+        ) from fault
     points: list[Any] = [point for track in gpx.tracks for part in track.segments for point in part.points]
     points = points or [point for route in gpx.routes for point in route.points]
     return [
@@ -188,7 +197,9 @@ def _from_geojson(data: bytes, name: str) -> list[tuple[float, float, float, flo
             (float(row[1]), float(row[0]), float(row[2]) if len(row) > 2 else np.nan, np.nan) for row in rows
         ]
     except (msgspec.DecodeError, UnicodeDecodeError) as fault:
-        raise InputError([_fault(f"the JSON cannot be read ({fault})", "Export it again")], name) from fault
+        raise InputError(
+            [_fault(say("services.json_cannot_read", fault=str(fault)), "Export it again")], name
+        ) from fault
     except (TypeError, ValueError, KeyError, IndexError, AttributeError, RecursionError) as fault:
         raise InputError(
             [_fault("the GeoJSON has another form than its standard", "Export it again")], name
@@ -225,19 +236,25 @@ def _from_kml(data: bytes, name: str) -> list[tuple[float, float, float, float]]
                 rows.append([float(number) for number in element.text.split()])
         return [(row[1], row[0], row[2] if len(row) > 2 else np.nan, np.nan) for row in rows]
     except (ElementTree.ParseError, ValueError, LookupError) as fault:
-        raise InputError([_fault(f"the KML cannot be read ({fault})", "Export it again")], name) from fault
+        raise InputError(
+            [_fault(say("services.kml_cannot_read", fault=str(fault)), "Export it again")], name
+        ) from fault
 
 
 def _checked(rows: list[tuple[float, float, float, float]], name: str) -> Track:
     """Positions on the earth, without repeats, at least two and not too many."""
     if len(rows) > MOST_POINTS:
-        raise InputError([_fault(f"{len(rows)} points are too many", "Simplify the track")], name)
+        raise InputError(
+            [_fault(say("services.too_many_points", count=len(rows)), "Simplify the track")], name
+        )
     table = np.array(rows, dtype=np.float64).reshape(-1, 4)
     lat, lon = table[:, 0], table[:, 1]
     bad = ~(np.isfinite(lat) & np.isfinite(lon) & (np.abs(lat) <= 90.0) & (np.abs(lon) <= 180.0))
     if bad.any():
         first = int(np.argmax(bad)) + 1
-        raise InputError([_fault(f"point {first} is not on the earth", "Correct or cut the track")], name)
+        raise InputError(
+            [_fault(say("services.point_off_earth", first=str(first)), "Correct or cut the track")], name
+        )
     stays = (np.diff(lat, prepend=np.nan) == 0.0) & (np.diff(lon, prepend=np.nan) == 0.0)
     table = table[~stays]
     if len(table) < 2:

@@ -18,6 +18,7 @@ from planner.services.roads.legs import Leg, road_from_legs, spread_by_length, w
 from planner.services.roads.polyline import decode
 from planner.services.roads.request import RoadVehicle, RouteRequest
 from planner.services.settings import Settings
+from planner.words import say
 
 SERVICE = "Valhalla"
 ATTRIBUTION = (
@@ -86,7 +87,9 @@ def find(
     def read(body: bytes) -> _Reply:
         reply = json_as(_Reply)(body)
         if reply.trip.status != 0:
-            raise UnreadableError(f"no road ({reply.trip.status_message or 'no reason given'})")
+            raise UnreadableError(
+                say("services.no_road", value=str(reply.trip.status_message or "no reason given"))
+            )
         for trip in (reply.trip, *(other.trip for other in reply.alternates)):
             _road(trip, [None] * len(trip.legs), request)
         return reply
@@ -149,7 +152,7 @@ def _costing(vehicle: RoadVehicle) -> dict[str, Any]:
 
 def _road(trip: _Trip, times: list[Floats | None], request: RouteRequest) -> Road:
     if trip.units != "kilometers":
-        raise UnreadableError(f"the answer counts in {trip.units}")
+        raise UnreadableError(say("services.answer_counts", units=str(trip.units)))
     legs = [_leg(leg, piece_s) for leg, piece_s in zip(trip.legs, times, strict=True)]
     vehicle = request.vehicle
     size = f"{vehicle.kind}, {vehicle.height_m:g} m high, {vehicle.weight_t:g} t"

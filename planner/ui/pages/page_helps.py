@@ -34,10 +34,12 @@ if TYPE_CHECKING:
 
 
 def ask_helps(subject: Subject, watch: Watch) -> Helps:
-    from planner.app.advice.helps import helps
+    from planner.app.advice.helps import SAMPLES, helps
     from planner.app.answer.field import Field
 
     field = subject.samples if isinstance(subject.samples, Field) else None
+    if field is not None and field.most < SAMPLES:  # too few to tell what a change does
+        field = None
     return helps(
         subject.plan,
         subject.choice,

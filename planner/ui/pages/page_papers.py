@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,11 +18,15 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
 from planner.app.answer.records import DO_NOT_GO, Answer
+from planner.errors import SkepwayError
+from planner.store.people import Person, people_of
+from planner.store.tripfile import trip_id
 from planner.ui.look import paint as p
 from planner.ui.look.panel import label
 from planner.ui.pages.book import Page
@@ -40,8 +45,12 @@ if TYPE_CHECKING:
     from planner.units import UnitSystem
 
 KINDS = ("driver", "receiver", "yard", "receipt")
+BUYER = "buyer "
+"""In front of the number of whoever collects boxes and drives."""
 PAPERS: tuple[Paper, ...] = ("a4", "letter")
 PREVIEW_PPI = 150.0
+MOST_NAME = 30
+"""Letters of a name in the list of sheets."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +60,7 @@ class Asked:
     answer: Answer
     samples: Drawn | None
     catalogue: Catalogue
+    trip: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +73,7 @@ class Wish:
     paper: Paper
     units: UnitSystem
     folder: Path | None = None
+    people: tuple[Person, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +88,9 @@ def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
     """What the sheets say; how long one may stand is worked out only where anybody will."""
     from planner.app.answer.settled import ONLY, settled_plan
     from planner.app.sheets.gather import Printing, gather, way_of
+    from planner.app.sheets.issued import with_findings
     from planner.app.standing.reserve import sampled_reserve
+    from planner.store.logbook.book import Logbook
 
     found = asked.answer
     assert found.trip is not None
@@ -93,18 +106,25 @@ def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
             should_stop=watch.should_stop,
         )
     way = way_of(found, standing)
-    return gather(found.trip, found.road, found.weather, asked.catalogue, way, Printing(time.time()))
+    facts = gather(found.trip, found.road, found.weather, asked.catalogue, way, Printing(time.time()))
+    if asked.trip:
+        with suppress(SkepwayError):  # a logbook that cannot be read says so on its own page
+            return with_findings(facts, Logbook(), asked.trip)
+    return facts
 
 
 def sheet_of(wish: Wish) -> Sheet:
     """The sheet that is wished for."""
-    from planner.app.sheets.drive import driver_sheet
+    from planner.app.sheets.drive import buyer_sheet, driver_sheet
     from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
 
+    if wish.kind.startswith(BUYER):
+        person = wish.people[int(wish.kind.removeprefix(BUYER))]
+        return buyer_sheet(wish.facts, person, person.language or wish.language)
     if wish.kind == "receiver":
         return receiver_sheet(wish.facts, wish.language)
     if wish.kind == "yard":
-        return yard_sheet(wish.facts, (), wish.language)
+        return yard_sheet(wish.facts, wish.people, wish.language)
     if wish.kind == "receipt":
         return receipt_sheet(wish.facts, None, wish.language)
     return driver_sheet(wish.facts, wish.language)
@@ -123,7 +143,12 @@ def ask_folder(wish: Wish, watch: Watch) -> Written:
     assert wish.folder is not None
     wanted = Wanted(wish.language, wish.paper, wish.units)
     return write_sheets(
-        wish.folder, wish.facts, (), wanted, on_progress=watch.on_progress, should_stop=watch.should_stop
+        wish.folder,
+        wish.facts,
+        wish.people,
+        wanted,
+        on_progress=watch.on_progress,
+        should_stop=watch.should_stop,
     )
 
 
@@ -133,6 +158,7 @@ class Picture(QLabel):
     def __init__(self) -> None:
         super().__init__()
         self.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._whole = QPixmap()
 
     def show_png(self, png: bytes) -> None:
@@ -164,6 +190,7 @@ class PapersPage(Page):
         tongues = [(say(f"papers.language_{name}"), name) for name in languages()]
         self.language = _choices("papers.language", tongues)
         self.paper = _choices("papers.paper", [(say(f"papers.paper_{name}"), name) for name in PAPERS])
+        self.people: tuple[Person, ...] = ()
         self.keeper, self.phone = _field("papers.keeper"), _field("papers.phone")
         self.write = QPushButton(say("papers.write"))
         self.copy = QPushButton(say("papers.copy"))
@@ -173,6 +200,7 @@ class PapersPage(Page):
         self.view = QScrollArea()
         self.view.setWidget(self.picture)
         self.view.setWidgetResizable(True)
+        self.view.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.panel = self.hang(
             say("papers.name"), say("papers.guide"), p.under(self._form(), self.note, self.view, grows=2)
         )
@@ -199,7 +227,23 @@ class PapersPage(Page):
         if isinstance(answer, Answer) and answer.trip is not None:
             asked = self.session.asked
             samples = asked.race.field if asked is not None else None
-            self.facts.put((id(answer),), Asked(answer, samples, self.session.catalogue))
+            self._list_people()
+            draft = self.session.document.draft
+            self.facts.put((id(answer),), Asked(answer, samples, self.session.catalogue, trip_id(draft)))
+
+    def _list_people(self) -> None:
+        """Everybody the trip names gets a sheet; a list with a fault in it gives none and says so elsewhere."""
+        try:
+            people = people_of(self.session.document.draft.get("people", []))
+        except SkepwayError:
+            people = ()
+        if people == self.people:
+            return
+        self.people = people
+        while self.kind.count() > len(KINDS):
+            self.kind.removeItem(self.kind.count() - 1)
+        for number, one in enumerate(people):
+            self.kind.addItem(say("papers.kind_buyer", name=one.name[:MOST_NAME]), f"{BUYER}{number}")
 
     def wish(self) -> Wish | None:
         """What is chosen; None while there is nothing to print."""
@@ -208,7 +252,12 @@ class PapersPage(Page):
             return None
         named = replace(facts, keeper=self.keeper.text().strip(), phone=self.phone.text().strip())
         return Wish(
-            named, self.kind.currentData(), self.language.currentData(), self.paper.currentData(), self.units
+            named,
+            self.kind.currentData(),
+            self.language.currentData(),
+            self.paper.currentData(),
+            self.units,
+            people=self.people,
         )
 
     def show_answers(self) -> None:
@@ -229,7 +278,7 @@ class PapersPage(Page):
     def _ask_preview(self) -> None:
         wish = self.wish()
         if wish is not None:
-            key = (wish.facts, wish.kind, wish.language, wish.paper, wish.units)
+            key = (wish.facts, wish.kind, wish.language, wish.paper, wish.units, wish.people)
             self.note.setText("")
             self.preview.put(key, wish)
 

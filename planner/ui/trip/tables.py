@@ -269,7 +269,6 @@ class CellEditor(QStyledItemDelegate):
         super().__init__(owner)
         self.dress: dict[str, Callable[[QLineEdit], None]] = {}
         self._owner = owner
-        self.closeEditor.connect(lambda editor, *_: editor.setProperty("left", True))
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         model = self._owner.rows
@@ -305,6 +304,9 @@ class CellEditor(QStyledItemDelegate):
             editor.selectAll()
 
     def setModelData(self, editor: QWidget, model: QAbstractItemModel, index: Index) -> None:
+        editor.setProperty(
+            "left", True
+        )  # a table that changes under it takes the keyboard away: no second word
         text = editor.currentText() if isinstance(editor, QComboBox) else getattr(editor, "text", str)()
         model.setData(index, text)
 
