@@ -192,7 +192,8 @@ def closely_planned(
     First by good assignments found at once; who finds no place then gets a look at what is less promising too; the
     last assignments are the best there are.
     """
-    asked, struck, known = judge.asked, set[Struck](), dict[Choice, Close]()
+    asked, struck = judge.asked, set[Struck]()
+    known: dict[Choice, Close] = judge.looked.setdefault(tolerance, {})
     allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
     most = np.full(len(asked.day.buyers), PROMISING * allowed)
     closely: list[Close] = []

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -154,6 +155,8 @@ class Judge:
             samples,
         )
         self.table = Table(np.full(shape, NOT_TRIED, dtype=np.int8))
+        self.looked: dict[Tolerance, dict[Any, Any]] = {}
+        """What was looked at closely, by tolerance: an upset asks most of it again."""
         self.places = tuple(sorted({ride.place for ride in asked.rides}))
         self.space = self._space()
         self._counts = sorted({ride.boxes for ride in asked.rides})
