@@ -243,8 +243,8 @@ def test_a_stop_just_added_is_no_fault_and_the_rest_is_worked_out(filled: Window
     frozen = filled.session._freeze().draft
     assert frozen.get("stops") == []
     assert faults(frozen, filled.session.catalogue) == ()
-    filled.show_faults(faults(filled.document.draft, filled.session.catalogue))
-    assert filled._faults == ()
+    filled.troubles.show(faults(filled.document.draft, filled.session.catalogue))
+    assert filled.faults == ()
     assert filled.route_pane.stops_fault.text() == ""
 
 
