@@ -52,9 +52,9 @@ SENTENCES = {
     "head_left_out": "Left out",
     "head_worth": "Worth",
     "head_why": "Why",
-    "worth_cooler": "the box is {least:g} to {most:g} K cooler",
-    "worth_warmer": "the box is {least:g} to {most:g} K warmer",
-    "worth_either": "{least:g} to {most:g} K either way",
+    "worth_cooler": "the box is {least:g} to {most:g} degrees cooler",
+    "worth_warmer": "the box is {least:g} to {most:g} degrees warmer",
+    "worth_either": "{least:g} to {most:g} degrees either way",
     "narrowed": "What the trade's judgement leaves of the ranges",
     "narrowed_what": (
         "The ranges were narrowed by asking which of them let the loads that keepers move arrive and ruin those they "
