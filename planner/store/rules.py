@@ -30,6 +30,7 @@ class AnswerRules:
     evening_s: float
     dawn_s: float
     foragers_weigh_h: float
+    left_of_100: float
     breaks: tuple[BreakRule, ...]
 
     def class_of(self, harm_of_100: float) -> str:
@@ -50,6 +51,7 @@ def answer_rules() -> AnswerRules:
         evening_s=60.0 * closing["evening_minutes"],
         dawn_s=60.0 * closing["dawn_minutes"],
         foragers_weigh_h=float(closing["foragers_weigh_h"]),
+        left_of_100=float(closing["left_of_100"]),
         breaks=tuple(
             BreakRule(row["zones"], 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
             for row in table["breaks"]

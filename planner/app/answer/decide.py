@@ -126,10 +126,14 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
 
 
 def trouble_of(candidate: Candidate) -> tuple[float, ...]:
-    """What a candidate asks of the user beyond the load as declared: wishes given up, groups changed, work."""
+    """What a candidate asks of the user beyond the load as declared: wishes given up, things changed, work.
+
+    That the bees that fly come along is a wish of everybody's.
+    """
     asked = not is_declared(candidate)
+    left = 100.0 * (1.0 - candidate.home_share) > answer_rules().left_of_100
     work = candidate.work if candidate.changes else 0
-    return (float(asked), len(candidate.misses), candidate.changes, work)
+    return (float(asked), len(candidate.misses) + left, candidate.changes, work)
 
 
 def spare_steps(candidate: Candidate) -> float:

@@ -123,9 +123,9 @@ class Candidate:
     least one box is harmed, ``samples`` in how many it was tried, ``boxes_harmed_expected`` of all boxes.
     ``headroom_exact``: found in many samples, else read from few. ``agitated_of_100`` share of harm in the quarter of
     the samples with the most agitated bees, ``harm_agitated`` whether it is over the tolerance.
-    ``changes`` groups set up, shut or placed otherwise than declared, ``work`` their effort. ``room`` e.g. ``fits 2 of
-    12``, empty where it fits. ``first_harm_h`` hours from closing to the first harm, median of those harmed.
-    ``typical`` medians of the worst box by name, for tables. ``groups`` is filled for those looked at closely.
+    ``changes`` things done otherwise than declared (set-ups, places, closings), ``work`` their effort. ``room`` e.g.
+    ``fits 2 of 12``, empty where it fits. ``first_harm_h`` hours from closing to the first harm, median of those
+    harmed. ``typical`` medians of the worst box by name, for tables. ``groups`` is filled for those looked at closely.
     """
 
     key: Key

@@ -267,7 +267,7 @@ def declared_places(field: Field) -> tuple[str | None, ...]:
 
 
 def _changes(field: Field, key: Key, declared: Sequence[str | None]) -> int:
-    """Groups set up, shut or placed otherwise than the user has fixed it."""
+    """Things done otherwise than the user has fixed: a set-up for any groups, a group's place, a group's closing."""
     places = [field.places[place] for place in field.arrangements[key.arrangement]]
     moved = sum(1 for pin, place in zip(declared, places, strict=True) if pin and pin != place)
     moved += len(
@@ -277,7 +277,7 @@ def _changes(field: Field, key: Key, declared: Sequence[str | None]) -> int:
             if not pin and place not in field.trip.loading_places
         }
     )
-    setups = sum(1 for setup in key.setups if setup)
+    setups = len({setup for setup in key.setups if setup})
     shut = sum(
         1
         for g, closing in enumerate(key.closings)
