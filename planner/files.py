@@ -99,6 +99,17 @@ def made_private(folder: Path) -> Path:
     return folder
 
 
+def passing_folder() -> tempfile.TemporaryDirectory[str]:
+    """A folder that goes when it is left, for what nobody keeps. Raises StorageError, on a full disk for one."""
+    try:
+        return tempfile.TemporaryDirectory(prefix="skepway-")
+    except OSError as error:  # tempfile's own words for a full disk are that no folder of the sort was found
+        raise StorageError(
+            f"No folder for files in passing could be made: {error.strerror or error}. "
+            "Check that the disk has space, or name another folder in TMPDIR."
+        ) from error
+
+
 @contextmanager
 def holding(folder: Path) -> Iterator[None]:
     """Be the only one of us who writes in ``folder``; whoever holds it already goes on holding it.

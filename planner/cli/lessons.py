@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import tempfile
 from pathlib import Path
 
 from planner.app.lessons.demo import demo_logbook
@@ -12,6 +11,7 @@ from planner.app.lessons.words import as_document, calibration_svg, in_words
 from planner.cli.candidate import add_pictures, write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import DASH, add_json, print_sections, write_json
+from planner.files import passing_folder
 from planner.store.logbook.book import Logbook
 from planner.store.profiles import kept_profiles
 from planner.words import say
@@ -27,7 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     if args.demo:
-        with tempfile.TemporaryDirectory() as folder:
+        with passing_folder() as folder:
             print(say("lessons.demo"))
             return _told(args, demo_logbook(Path(folder)))
     return _told(args, Logbook())

@@ -9,6 +9,7 @@ import time
 from datetime import date
 from pathlib import Path
 
+from planner.app.inspect.items import boxes_of
 from planner.app.lessons.summary import summary
 from planner.app.lessons.timeline import line_of
 from planner.cli.exits import Exit
@@ -210,7 +211,7 @@ def entered_in_words(logbook: Logbook, args: argparse.Namespace) -> str:
 
 
 def _known_box(trip: Trip, box: str) -> None:
-    if box and box not in {one.name for one in trip.boxes}:
+    if box and box not in {one.name for one in boxes_of(trip)}:
         raise InputError([Fault("--box", box, say("logbook.no_such_box"), say("logbook.give_box"))])
 
 

@@ -15,11 +15,12 @@ from planner.reading import printable
 class Voice:
     """A stream of text in front of another: what it cannot write becomes "?", a shut pipe swallows the rest.
 
-    Files asked for are then still written; whoever read our output has seen enough.
+    Files asked for are then still written; whoever read our output has seen enough. A full disk behind it raises
+    StorageError, except from the ``last`` stream: behind that nobody is left to be told.
     """
 
-    def __init__(self, stream: TextIO) -> None:
-        self._stream, self._shut = stream, False
+    def __init__(self, stream: TextIO, *, last: bool = False) -> None:
+        self._stream, self._shut, self._last = stream, False, last
 
     def write(self, text: str) -> int:
         self._say(printable(text))
@@ -55,6 +56,8 @@ class Voice:
             self._leave()
         except OSError as error:
             self._leave()
+            if self._last:
+                return
             reason = f"The answer could not be written: {error.strerror}. Make room, or ask again."
             raise StorageError(reason) from error
 
@@ -69,7 +72,8 @@ class Voice:
 def speaking() -> Iterator[None]:
     """Both streams with a voice for as long as a command runs."""
     before = sys.stdout, sys.stderr
-    sys.stdout, sys.stderr = (Voice(stream or open(os.devnull, "w")) for stream in before)  # noqa: SIM115
+    out, remarks = (stream or open(os.devnull, "w") for stream in before)  # noqa: SIM115
+    sys.stdout, sys.stderr = Voice(out), Voice(remarks, last=True)
     try:
         yield
     finally:

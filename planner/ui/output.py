@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
@@ -12,7 +11,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox, QWidget
 
 from planner.errors import SkepwayError
-from planner.files import write_bytes
+from planner.files import passing_folder, write_bytes
 from planner.ui.look import printing
 from planner.ui.look import strings as s
 from planner.ui.look.panel import Panel
@@ -74,7 +73,7 @@ class Output(QObject):
         Qt's own writers say nothing of a full disk; what they made elsewhere is put in its place by us.
         """
         try:
-            with tempfile.TemporaryDirectory(prefix="skepway-") as folder:
+            with passing_folder() as folder:
                 draft = Path(folder, "draft")
                 write(draft)
                 write_bytes(path, draft.read_bytes())

@@ -94,6 +94,15 @@ def test_a_box_that_is_not_in_the_load_is_refused(trip: Path, capsys: pytest.Cap
     assert "id = " not in trip.read_text("utf-8")
 
 
+def test_a_box_that_nobody_named_goes_by_the_name_it_is_given_everywhere(tmp_path: Path) -> None:
+    """What the list to print, ``inspect`` and ``cause`` call a box is its name in the logbook too."""
+    for file in resource_path("demo").glob("swarm-run*"):
+        shutil.copy(file, tmp_path)
+    trip = str(tmp_path / "swarm-run.toml")
+    assert main(["logbook", "add", trip, "note", "quiet", "--box", "B001N"]) == Exit.FINE
+    assert main(["logbook", "add", trip, "note", "quiet", "--box", "B999X"]) == Exit.INPUT
+
+
 def test_a_new_trip_has_an_id_of_its_own(tmp_path: Path) -> None:
     for name in ("a.toml", "b.toml"):
         assert main(["new", str(tmp_path / name)]) == 0

@@ -10,7 +10,6 @@ import multiprocessing
 import os
 import pickle
 import platform
-import tempfile
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -33,6 +32,7 @@ from typing import Any, TypeVar
 from planner import __version__
 from planner.app.common.progress import Stop
 from planner.errors import Cancelled, Fault, InputError, ServiceError
+from planner.files import passing_folder, write_bytes
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -236,9 +236,9 @@ def _sent(common: Any, executor: Executor) -> Iterator[Any]:
     if client is not None:
         yield client.scatter(common, broadcast=True, hash=False)
     elif isinstance(executor, ProcessPoolExecutor | Processes):
-        with tempfile.TemporaryDirectory(prefix="skepway-") as folder:
+        with passing_folder() as folder:
             path = Path(folder, "common")
-            path.write_bytes(pickle.dumps(common, pickle.HIGHEST_PROTOCOL))
+            write_bytes(path, pickle.dumps(common, pickle.HIGHEST_PROTOCOL))
             yield _InFile(str(path))
     else:
         yield common

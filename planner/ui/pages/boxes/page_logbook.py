@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QInputDialog, QListWidget, QMessageBox, QPushButton, QWidget
 
 from planner.errors import SkepwayError
+from planner.files import passing_folder
 from planner.model.catalogue import Catalogue
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
@@ -105,9 +106,15 @@ class LogbookPage(Page):
 
         if self._demo is not None:
             self._demo.cleanup()
-        self._demo = tempfile.TemporaryDirectory() if on else None
-        if self._demo is not None:
-            demo_logbook(Path(self._demo.name))
+            self._demo = None
+        if on:
+            try:
+                demo = passing_folder()
+                demo_logbook(Path(demo.name))
+            except SkepwayError as error:
+                self.lead.setText(str(error))
+                return
+            self._demo = demo
         self.switch.setText(say("logbook.page_own" if on else "logbook.page_demo"))
         self.refresh()
 

@@ -1,0 +1,126 @@
+"""Every command on a bad machine: a full disk, a home that cannot be written, one that is held, a wrong clock."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import time
+import traceback
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, nullcontext
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from planner.bundled import resource_path
+from planner.cli.main import COMMANDS, main
+from planner.folders import cache_dir, data_dir
+from planner.store.dayfile import write_day
+from planner.store.weatherfile import weather_text
+from tests.app.small_day import small_draft
+from tests.app.years import season_weather
+from tests.hard.readers import BOX, LOGS
+from tests.hard.test_disk import forked, full_disk, two_departures
+
+pytestmark = [
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
+    pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning"),
+]
+A, B = "2027-11-13T06:00,open_trailer", "2027-11-13T07:00,open_trailer"
+
+EVERY = (
+    "plan {trip}", "plan {trip} --html {out}/a.html --json {out}/a.json --pictures {out}/p", "recheck {trip}",
+    "compare {trip} {a} {b} --draws 2", "sure {trip} --draws 2", "helps {trip} --draws 2", "water {trip} --draws 2",
+    "reserve {trip}", "tipping {trip}", "check {trip}", "explain {out}/pages", "trade doubles_8_frames_cool --draws 2",
+    "day {folder}/day.toml", "day {folder}/day.toml --json {out}/d.json --pictures {out}/p", "lane {lane}",
+    "lane {lane} --json {out}/l.json", "sheets {trip} --draws 2 --to {out}/papers", "inspect {trip}",
+    "inspect {trip} --box {box} straps=ok", "inspect {trip} --list {out}/list.html", "cause {trip} {box}",
+    "lessons", "lessons --demo --pictures {out}/p", "logbook show", "logbook show {trip}", "logbook show --people",
+    "logbook add {trip} note quiet --who AB --box {box}", "logbook export {out}/l.zip", "logbook import {folder}/l.zip",
+    "logbook verify", "logbook verify {folder}/l.zip", "logbook erase AB", "logbook keep 5",
+    "season {trip} --weather {folder}/year.csv --folder {out}/weeks",
+    "fit {trip} {folder}/log.csv --profile {out}/p.toml", "new {out}/new.toml", "place Berlin",
+    "place Berlin --save home", "route Berlin Potsdam --offline", "forecast Berlin --offline", "install-desktop",
+    "roads build {folder}/none.osm.pbf --to {out}/roads",
+)  # fmt: skip
+"""What each command is asked: as it only answers, and as it keeps, writes or takes in."""
+
+STATES = ("full", "read-only", "held", "clock in 1971", "clock in 2150")
+SOON_S = 60.0
+ENDS = (0, 2, 3, 4)
+
+
+def test_every_command_is_among_them() -> None:
+    assert {words.split()[0] for words in EVERY} == set(COMMANDS)
+
+
+@contextmanager
+def machine(state: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Something wrong around this process and its children; a full disk is the child's own affair."""
+    with ExitStack() as around:
+        if state == "read-only":
+            monkeypatch.setenv("SKEPWAY_HOME", "/proc/nowhere")
+        elif state == "held":
+            for file in (data_dir() / "logbook.sqlite", cache_dir() / "answers.sqlite"):
+                file.parent.mkdir(parents=True, exist_ok=True)
+                around.callback((holder := sqlite3.connect(file)).close)
+                holder.execute("begin exclusive")
+        elif state.startswith("clock"):
+            years, real = int(state[-4:]) - 2026, time.time
+            monkeypatch.setattr(time, "time", lambda: real() + years * 31_556_952)
+        yield
+
+
+@pytest.fixture
+def at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
+    """Whole files for every command: a trip whose plan is in the logbook, a day, a lane, a log, a bundle, a season."""
+    monkeypatch.setattr("planner.app.day.plan.FIRST_SAMPLES", 4)
+    monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
+    trip = two_departures(tmp_path)
+    draft = small_draft()
+    write_day({**draft, "buyers": draft["buyers"][:2]}, tmp_path / "day.toml")
+    (tmp_path / "log.csv").write_bytes(LOGS[0])
+    nights = season_weather(datetime(2027, 5, 1, tzinfo=UTC).timestamp(), 9)
+    (tmp_path / "year.csv").write_text(weather_text(nights), "utf-8")
+    (tmp_path / "out").mkdir()
+    assert main(["inspect", str(trip), "--box", BOX, "straps=ok"]) == 0
+    assert main(["logbook", "export", str(tmp_path / "l.zip")]) == 0
+    lane = resource_path("demo", "lane", "parcel-spring.toml")
+    return {
+        "trip": trip,
+        "box": BOX,
+        "folder": tmp_path,
+        "lane": lane,
+        "out": tmp_path / "out",
+        "a": A,
+        "b": B,
+    }
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.parametrize("state", STATES)
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_ends_in_words_on_a_bad_machine(
+    command: str, state: str, at: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert ended(command.format(**at).split(), state, monkeypatch) in ENDS
+
+
+def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
+    """The exit code of a command in such a state; what flies is shown and counts as a bug."""
+
+    def work() -> int:
+        try:
+            with full_disk() if state == "full" else nullcontext():
+                return main(words)
+        except BaseException:
+            traceback.print_exc()
+            raise
+
+    began = time.monotonic()
+    with machine(state, monkeypatch):
+        code = forked(work)
+    assert time.monotonic() - began < SOON_S
+    return code
