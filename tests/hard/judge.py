@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import csv
+import struct
 import time
 import zipfile
 import zlib
@@ -33,6 +34,7 @@ FORESEEN: dict[type[BaseException], str] = {
     zipfile.BadZipFile: "a zip that is none, or cut",
     zlib.error: "packing that was changed",
     NotImplementedError: "packing that nobody knows, among what zip allows",
+    struct.error: "a picture that breaks off within a number",
     EOFError: "packing that breaks off",
 }
 """Kinds of exceptions that a reader may raise without the net; any other kind is a finding."""

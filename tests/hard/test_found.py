@@ -43,6 +43,8 @@ from planner.services.settings import load_settings
 from planner.store.clocks import instant_s as local_instant_s
 from planner.store.logbook import bundle
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import Entry
+from tests.hard.behaviours import FAULTS
 from tests.hard.readers import chained, exported, sealed
 from tests.hard.test_services import REQUEST, SHORT, _points
 from tests.services import standin
@@ -486,3 +488,23 @@ def test_a_grid_of_no_address_leaves_the_last_good_answer(client: Client, world:
     world.always("/points", standin.mangled(lambda cell: {"properties": {"forecastGridData": "\x1b[2J:;--"}}))
     again = nws.forecast(client.with_(refresh=True), world.settings(), point, span)
     assert np.isfinite(again.air_c).any()
+
+
+def test_an_answer_of_impossible_numbers_leaves_the_last_good_one(client: Client, world: StandIn) -> None:
+    """They are left out, and then nothing is left: such an answer covers no hour."""
+    span = Span(world.today_s + 86_400.0, world.today_s + 2 * 86_400.0 - 3600.0)
+    point = _points(40.0, -90.0).only(0)
+    nws.forecast(client, world.settings(), point, span)
+    world.always("/gridpoints", FAULTS["all numbers vast"])
+    again = nws.forecast(client.with_(refresh=True), world.settings(), point, span)
+    assert np.isfinite(again.air_c).any()
+    assert np.abs(again.elevation_m).max() < 9_000.0
+
+
+@pytest.mark.parametrize("text", [b"by the heath", b"program"], ids=["in a text", "in the name of a column"])
+def test_a_logbook_with_bytes_that_are_no_text_is_told(text: bytes, tmp_path: Path) -> None:
+    book = Logbook(tmp_path / "logbook.sqlite", device="a")
+    book.add(Entry("note", 1.8e9, body={"text": "quiet by the heath"}))
+    book.path.write_bytes(book.path.read_bytes().replace(text, text[:-1] + b"\xab"))
+    with pytest.raises(StorageError, match=r"logbook\.sqlite"):
+        (book.events(), book.plans("t"))

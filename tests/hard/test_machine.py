@@ -27,7 +27,7 @@ pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
     pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning"),
 ]
-A, B = "2027-11-13T06:00,open_trailer", "2027-11-13T07:00,open_trailer"
+A, B = "2027-11-13T06:00,open_trailer", "2027-11-13T06:30,open_trailer"
 
 EVERY = (
     "plan {trip}", "plan {trip} --html {out}/a.html --json {out}/a.json --pictures {out}/p", "recheck {trip}",
@@ -84,8 +84,8 @@ def at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
     nights = season_weather(datetime(2027, 5, 1, tzinfo=UTC).timestamp(), 9)
     (tmp_path / "year.csv").write_text(weather_text(nights), "utf-8")
     (tmp_path / "out").mkdir()
-    assert main(["inspect", str(trip), "--box", BOX, "straps=ok"]) == 0
-    assert main(["logbook", "export", str(tmp_path / "l.zip")]) == 0
+    for words in (f"inspect {trip} --box {BOX} straps=ok", f"logbook export {tmp_path}/l.zip"):
+        assert forked(lambda words=words: main(words.split())) == 0  # type: ignore[misc]
     lane = resource_path("demo", "lane", "parcel-spring.toml")
     return {
         "trip": trip,

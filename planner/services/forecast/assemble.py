@@ -40,6 +40,9 @@ PLAUSIBLE: dict[str, tuple[float, float]] = {
 }
 """Lowest and highest value that can occur on a road, somewhat beyond the world's records (D)."""
 
+LOWEST_M, HIGHEST_M = -500.0, 9_000.0
+"""Between the shore of the Dead Sea and the top of the highest mountain, and somewhat beyond."""
+
 NEEDED = {
     "air_c": "air temperature",
     "dew_c": "humidity",
@@ -89,7 +92,7 @@ def assemble(
         km=points.km,
         lat_deg=points.lat_deg,
         lon_deg=points.lon_deg,
-        elevation_m=np.where(np.isfinite(heights), heights, points.elevation_m),
+        elevation_m=np.where((heights > LOWEST_M) & (heights < HIGHEST_M), heights, points.elevation_m),
         source=source,
         attribution=attribution,
         issued_s=issued_s,
@@ -154,7 +157,9 @@ def check_covers(one: Series, span: Span, km: float) -> None:
     asked = (span.last_s - span.first_s) / HOUR_S + 1.0
     for name in ("air_c", "dew_c", "wind_east_ms"):
         column = one.values.get(name, np.full(one.time_s.shape, np.nan))
-        known_s = one.time_s[inside & np.isfinite(column)] if column.shape == one.time_s.shape else one.time_s
+        low, high = PLAUSIBLE[name]
+        possible = (column >= low) & (column <= high)
+        known_s = one.time_s[inside & possible] if column.shape == one.time_s.shape else one.time_s
         if not known_s.size:
             raise UnreadableError(
                 say("services.nothing_on_those_days", needed=str(NEEDED[name]), km=f"{km:.0f}")

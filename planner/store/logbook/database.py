@@ -70,7 +70,7 @@ def opened(path: Path, *, writing: bool = True) -> Iterator[sqlite3.Connection]:
                     book.rollback()
                 raise
             book.commit()
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:  # a text of bytes that are none
         raise _in_words(path, error) from error
 
 
@@ -178,7 +178,7 @@ def _sound(rows: list[tuple[object, object, object]]) -> Iterator[tuple[str, flo
             yield str(trip), float(made_s), str(document)  # type: ignore[arg-type]
 
 
-def _in_words(path: Path, error: sqlite3.DatabaseError) -> StorageError:
+def _in_words(path: Path, error: sqlite3.DatabaseError | UnicodeDecodeError) -> StorageError:
     if isinstance(error, sqlite3.OperationalError):  # locked, full, read-only: the file itself may be whole
         return StorageError(say("logbook.not_used", path=str(path), reason=str(error)))
     return StorageError(say("logbook.damaged", path=str(path), reason=str(error)))
