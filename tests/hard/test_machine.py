@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sqlite3
 import time
 import traceback
@@ -112,6 +113,7 @@ def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
     """The exit code of a command in such a state; what flies is shown and counts as a bug."""
 
     def work() -> int:
+        signal.alarm(int(SOON_S))  # what hangs is ended by the system, and that is no end in words
         try:
             with full_disk() if state == "full" else nullcontext():
                 return main(words)
@@ -119,8 +121,5 @@ def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
             traceback.print_exc()
             raise
 
-    began = time.monotonic()
     with machine(state, monkeypatch):
-        code = forked(work)
-    assert time.monotonic() - began < SOON_S
-    return code
+        return forked(work)

@@ -151,15 +151,15 @@ def check_covers(one: Series, span: Span, km: float) -> None:
     """Raise UnreadableError where a series leaves open when it is asked about: empty, another week, cut short.
 
     Single hours may be missing; they are told. Air temperature, humidity and wind must be known for most of
-    the span, from near its beginning to near its end.
+    the span, from near its beginning to near its end, once what is impossible has been left out: what is found
+    unfit only later would already have taken the place of the last good answer.
     """
+    one = _tidy(one, km, {})
     inside = (one.time_s >= span.first_s) & (one.time_s <= span.last_s)
     asked = (span.last_s - span.first_s) / HOUR_S + 1.0
     for name in ("air_c", "dew_c", "wind_east_ms"):
         column = one.values.get(name, np.full(one.time_s.shape, np.nan))
-        low, high = PLAUSIBLE[name]
-        possible = (column >= low) & (column <= high)
-        known_s = one.time_s[inside & possible] if column.shape == one.time_s.shape else one.time_s
+        known_s = one.time_s[inside & np.isfinite(column)]
         if not known_s.size:
             raise UnreadableError(
                 say("services.nothing_on_those_days", needed=str(NEEDED[name]), km=f"{km:.0f}")
