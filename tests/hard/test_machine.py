@@ -28,7 +28,7 @@ pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
     pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning"),
 ]
-A, B = "2027-11-13T06:00,open_trailer", "2027-11-13T06:30,open_trailer"
+A, B = "2027-11-13T06:30,open_trailer", "2027-11-13T07:00,open_trailer"
 
 EVERY = (
     "plan {trip}", "plan {trip} --html {out}/a.html --json {out}/a.json --pictures {out}/p", "recheck {trip}",
@@ -41,7 +41,7 @@ EVERY = (
     "logbook add {trip} note quiet --who AB --box {box}", "logbook export {out}/l.zip", "logbook import {folder}/l.zip",
     "logbook verify", "logbook verify {folder}/l.zip", "logbook erase AB", "logbook keep 5",
     "season {trip} --weather {folder}/year.csv --folder {out}/weeks",
-    "fit {trip} {folder}/log.csv --profile {out}/p.toml", "new {out}/new.toml", "place Berlin",
+    "fit {trip} {folder}/log.csv --zone America/Argentina/Buenos_Aires --profile {out}/p.toml", "new {out}/new.toml", "place Berlin",
     "place Berlin --save home", "route Berlin Potsdam --offline", "forecast Berlin --offline", "install-desktop",
     "roads build {folder}/none.osm.pbf --to {out}/roads",
 )  # fmt: skip
@@ -81,7 +81,7 @@ def at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
     trip = two_departures(tmp_path)
     draft = small_draft()
     write_day({**draft, "buyers": draft["buyers"][:2]}, tmp_path / "day.toml")
-    (tmp_path / "log.csv").write_bytes(LOGS[0])
+    (tmp_path / "log.csv").write_bytes(LOGS[0].replace(b"2026-05-15", b"2027-11-13"))
     nights = season_weather(datetime(2027, 5, 1, tzinfo=UTC).timestamp(), 9)
     (tmp_path / "year.csv").write_text(weather_text(nights), "utf-8")
     (tmp_path / "out").mkdir()

@@ -169,9 +169,7 @@ def test_faults_are_told_and_the_last_good_answer_stays(fault: str, world: Stand
     _misbehaving(list(SERVICES)[QUICK.index(fault) % len(SERVICES)], fault, world, tmp_path)
 
 
-@pytest.mark.parametrize(
-    ("name", "fault"), [("MET Norway", "half an hour off"), ("NWS", "all numbers vast")]
-)
+@pytest.mark.parametrize(("name", "fault"), [("MET Norway", "half an hour off"), ("NWS", "all numbers vast")])
 def test_what_is_unfit_in_the_end_takes_no_good_answers_place(
     name: str, fault: str, world: StandIn, tmp_path: Path
 ) -> None:
