@@ -21,7 +21,7 @@ from planner.store.dayfile import write_day
 from planner.store.weatherfile import weather_text
 from tests.app.small_day import small_draft
 from tests.app.years import season_weather
-from tests.hard.readers import BOX, LOGS
+from tests.hard.readers import BOX
 from tests.hard.test_disk import forked, full_disk, two_departures
 
 pytestmark = [
@@ -41,7 +41,7 @@ EVERY = (
     "logbook add {trip} note quiet --who AB --box {box}", "logbook export {out}/l.zip", "logbook import {folder}/l.zip",
     "logbook verify", "logbook verify {folder}/l.zip", "logbook erase AB", "logbook keep 5",
     "season {trip} --weather {folder}/year.csv --folder {out}/weeks",
-    "fit {trip} {folder}/log.csv --zone America/Argentina/Buenos_Aires --profile {out}/p.toml", "new {out}/new.toml", "place Berlin",
+    "fit {trip} {folder}/log.csv --profile {out}/p.toml", "new {out}/new.toml", "place Berlin",
     "place Berlin --save home", "route Berlin Potsdam --offline", "forecast Berlin --offline", "install-desktop",
     "roads build {folder}/none.osm.pbf --to {out}/roads",
 )  # fmt: skip
@@ -81,7 +81,9 @@ def at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
     trip = two_departures(tmp_path)
     draft = small_draft()
     write_day({**draft, "buyers": draft["buyers"][:2]}, tmp_path / "day.toml")
-    (tmp_path / "log.csv").write_bytes(LOGS[0].replace(b"2026-05-15", b"2027-11-13"))
+    shut_s = datetime(2027, 11, 12, 12, tzinfo=UTC).timestamp()
+    log = ["unix,temp_c", *(f"{shut_s + 600 * row:.0f},{30 + row % 7 / 2}" for row in range(400))]
+    (tmp_path / "log.csv").write_text("\n".join(log), "utf-8")
     nights = season_weather(datetime(2027, 5, 1, tzinfo=UTC).timestamp(), 9)
     (tmp_path / "year.csv").write_text(weather_text(nights), "utf-8")
     (tmp_path / "out").mkdir()
