@@ -73,15 +73,14 @@ class Failed:
 def ask_repair(failed: Failed, watch: Watch) -> Iterator[Planned]:
     """The day without a box, everybody told kept where that can be; then to which day who is put off may come."""
     from planner.app.day.later import with_next_days
-    from planner.app.day.repair import change_words, repaired, told, with_failed_box
+    from planner.app.day.repair import change_words, without_box
 
     before = failed.planned.plan
     judge = copy.copy(failed.planned.judge)  # a repair that is stopped leaves that of the plan as it was
-    day = with_failed_box(told(before), failed.box)
-    after = repaired(judge, before, day, should_stop=watch.should_stop)
+    after = without_box(judge, before, failed.box, should_stop=watch.should_stop)
     said = change_words(before, after, failed.box) or (say("day.nothing_to_swap", box=failed.box),)
     yield Planned(after, judge, said)
-    if after.put_off:
+    if any(one.next_day_s is None for one in after.put_off):
         yield Planned(with_next_days(after, failed.catalogue, None, watch.should_stop), judge, said)
 
 
@@ -347,7 +346,7 @@ class DayPage(Page):
             return
         plan, said = self.planned.plan, self.planned.said
         head, sections = day_words(plan)
-        self.lead.setText(" ".join((*said, head)))
+        self.lead.setText(say("day.page_repaired", first=said[0], head=head) if said else head)
         self.board.show_chart(board_chart(plan))
         self.board.setAccessibleDescription(head)
         rows = len(plan.appointments) + len(plan.put_off)
