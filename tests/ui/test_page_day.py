@@ -12,6 +12,7 @@ from planner.app.answer.records import Tolerance
 from planner.app.day.records import DayPlan
 from planner.app.day.repair import told, with_failed_box
 from planner.bundled import resource_path
+from planner.errors import InputError
 from planner.store.dayfile import read_day, resolve_day, write_day
 from planner.ui.pages.book import PAGES
 from planner.ui.pages.page_day import DayPage, repaired_draft
@@ -76,6 +77,30 @@ def test_a_bad_paste_loses_nothing_and_says_where(page: DayPage) -> None:
     copied("")
     page.paste("boxes")
     assert "copy rows" in page.told.text()
+
+
+def test_half_a_table_is_taken_back_in_one_step(page: DayPage) -> None:
+    """What was copied broke off in the middle of a row: it is there to be seen, and one undo brings all back."""
+    copied(BUYERS)
+    page.paste("buyers")
+    before = page.draft
+    copied(BUYERS[: BUYERS.index("60,5")])
+    page.paste("buyers")
+    assert page.draft is not None
+    assert page.draft["buyers"][1] == {"name": "Bo"}
+    with pytest.raises(InputError, match="Bo has no drive"):
+        resolve_day(page.draft, page.session.catalogue)
+    page.take_back()
+    assert page.draft == before
+
+
+def test_ten_thousand_pasted_rows_change_nothing(page: DayPage) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    copied("Name\tDrive minutes\n" + "".join(f"B{n}\t30\n" for n in range(10_000)))
+    page.paste("buyers")
+    assert page.buyers.rowCount() == 2
+    assert "10,000 rows" in page.told.text()
 
 
 def test_a_day_file_is_planned_and_its_board_shown(page: DayPage, tmp_path: Path, qtbot) -> None:
