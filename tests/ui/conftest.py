@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from planner.app.answer import ask
 from planner.model.catalogue import Catalogue
@@ -77,6 +77,17 @@ def _bugs_fail(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: caught.append(error))
     yield
     assert not caught, caught
+
+
+@pytest.fixture(autouse=True)
+def _nobody_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A dialog that waits for a person would hold the suite up for ever: it fails, unless the test answers it."""
+
+    def unanswered(*_: object, **__: object) -> tuple[str, str]:
+        raise AssertionError("a dialog was opened that nobody answers")
+
+    for name in ("getOpenFileName", "getOpenFileNames", "getSaveFileName", "getExistingDirectory"):
+        monkeypatch.setattr(QFileDialog, name, unanswered)
 
 
 @pytest.fixture

@@ -146,7 +146,7 @@ def test_with_the_services_gone_an_estimated_road_is_used_and_the_forecast_misse
     _fill(window)
     qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
     assert len(window.notice.words.text()) > 30
-    assert [button.text() for button in window.notice.buttons][1] == "Try again"
+    assert "Try again" in [button.text() for button in window.notice.buttons]
     assert window.session.answer is None
     assert window.answer_bar.plate.decision == "cannot_tell"
 
@@ -158,7 +158,8 @@ def test_when_the_services_come_back_trying_again_works(
     _fill(window)
     qtbot.waitUntil(window.notice.isVisible, timeout=PATIENCE_MS)
     sample.heal()
-    qtbot.mouseClick(window.notice.buttons[1], Qt.MouseButton.LeftButton)
+    again = next(button for button in window.notice.buttons if button.text() == "Try again")
+    qtbot.mouseClick(again, Qt.MouseButton.LeftButton)
     settled(window)
     assert not window.notice.isVisible()
 
