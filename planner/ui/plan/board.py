@@ -216,7 +216,8 @@ class Board(QAbstractScrollArea):
         room = self.viewport().width() - self._label_wide() - 4.0
         wide = max(room / len(table.departures_s), least)
         high = (self.viewport().height() - self._top() - self._foot()) / len(table.rows)
-        return min(wide, 64.0), min(max(high, self._row_high()), 40.0)
+        least_high = self._row_high()
+        return min(wide, 64.0), max(min(high, 40.0), least_high)
 
     def _two_lines(self, row: Row) -> bool:
         bold = QFontMetricsF(theme.font(-0.7, bold=True))
@@ -326,7 +327,7 @@ class Board(QAbstractScrollArea):
             self._ring(paint, best, look.accent, 2.0, dashed=best != self.at)
         for letter, cell in self.pins.items():
             self._ring(paint, cell, look.series[1 if letter == "B" else 0], 2.0)
-            corner = self._box(cell).topLeft() + QPointF(7, 7)
+            corner = self._box(cell).topLeft() + QPointF(5, 3)  # beside the figure, not over it
             paint.setPen(Qt.PenStyle.NoPen)
             paint.setBrush(theme.colour(look.series[1 if letter == "B" else 0]))
             paint.drawEllipse(corner, 6.5, 6.5)

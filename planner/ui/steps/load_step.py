@@ -114,7 +114,7 @@ class LoadStep(QWidget):
                 self._kind,
                 self._kind_taken,
                 words=self._kinds,
-                letters=12,
+                letters=11,
                 spare=True,
             ),
             Column("harm", s.LOAD_HARM, self._harm, letters=4, right=True, hint=s.FIG_HARM),
@@ -124,7 +124,7 @@ class LoadStep(QWidget):
                 self._rides,
                 self._rides_taken,
                 words=self._rides_words,
-                letters=11,
+                letters=13,
             ),
         )
 
