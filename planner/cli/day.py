@@ -15,6 +15,7 @@ from planner.app.day.later import with_next_days
 from planner.app.day.pictures import board_svg
 from planner.app.day.plan import plan_day
 from planner.app.day.records import DayPlan
+from planner.app.day.standing import standing_times
 from planner.app.day.words import day_words
 from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
@@ -89,9 +90,11 @@ def _papers(args: argparse.Namespace, plan: DayPlan, catalogue: Catalogue) -> No
     from planner.paper.folder import Wanted
 
     wanted = Wanted(units=units_of(args))
+    with at_hand(most=args.jobs) as executor, ProgressLine(say("cli.standing")) as progress:
+        standing = standing_times(plan, catalogue, executor, progress)
     with ProgressLine(say("day.papers_progress")) as progress:
         paths, remarks = write_day_papers(
-            args.papers, plan, catalogue, time.time(), wanted, on_progress=progress
+            args.papers, plan, catalogue, time.time(), wanted, standing=standing, on_progress=progress
         )
     for remark in remarks:
         print(say("cli.remark", text=remark), file=sys.stderr)

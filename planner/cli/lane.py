@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 from contextlib import nullcontext
 from pathlib import Path
@@ -11,6 +12,7 @@ from planner.app.common.executors import workers
 from planner.app.lane.documents import lane_document
 from planner.app.lane.inputs import weather_of_lane
 from planner.app.lane.plan import lane_answer
+from planner.app.lane.records import LaneAnswer
 from planner.app.lane.words import lane_words
 from planner.app.lane.year import lane_year, year_svg, year_words
 from planner.cli.candidate import write_picture
@@ -22,6 +24,7 @@ from planner.cli.options import (
     add_sources,
     add_units,
     print_sections,
+    units_of,
     whole,
     write_json,
 )
@@ -29,6 +32,7 @@ from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
+from planner.model.records import Weather
 from planner.store.catalogue import load_catalogue
 from planner.store.lanefile import load_lane
 from planner.store.lanerecords import ParcelLane
@@ -45,6 +49,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--seed", type=whole(0), default=1, metavar="N", help="random seed (default 1)")
     parser.add_argument("--year", type=Path, metavar="FOLDER", help=say("parcel.help_year"))
+    parser.add_argument("--papers", type=Path, metavar="FOLDER", help=say("parcel.help_papers"))
     parser.add_argument("--jobs", type=whole(1), default=1, metavar="N", help="work in so many processes (1)")
     parser.add_argument(
         "--cluster", default="", metavar="ADDRESS", help="work on a Dask cluster, tcp://host:8786"
@@ -68,7 +73,23 @@ def run(args: argparse.Namespace) -> int:
         print_sections(sections)
     if args.json:
         write_json(args.json, lane_document(answer, titles))
+    if args.papers:
+        _papers(args, answer, weather)
     return Exit.FINE if answer.best is not None else Exit.SERVICE
+
+
+def _papers(args: argparse.Namespace, answer: LaneAnswer, weather: Weather) -> None:
+    """Labels and the receiver's page; what was done to users' texts is told on the error stream."""
+    from planner.paper.folder import Wanted  # late: setting pages loads much
+    from planner.paper.lanefolder import write_lane_papers
+
+    paths, remarks = write_lane_papers(
+        args.papers, answer, weather, time.time(), Wanted(units=units_of(args))
+    )
+    for remark in remarks:
+        print(say("cli.remark", text=remark), file=sys.stderr)
+    told = say("parcel.papers_wrote", count=len(paths), folder=str(args.papers))
+    print(told if paths else say("parcel.no_papers"), file=sys.stderr if args.json == DASH else sys.stdout)
 
 
 def _year(args: argparse.Namespace, lane: ParcelLane, catalogue: Catalogue) -> int:

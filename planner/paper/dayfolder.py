@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.records import Appointment, DayPlan
+from planner.app.day.serving.drives import trip_of
+from planner.app.day.standing import drive_home
 from planner.app.day.words import closing_list
 from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import buyer_sheet
-from planner.app.sheets.facts import GroupFacts, Proof, TripFacts
-from planner.app.sheets.gather import air_of
+from planner.app.sheets.facts import Proof, TripFacts
+from planner.app.sheets.gather import GroupWay, Printing, Way, countries_at, gather, stands_of
 from planner.app.sheets.records import Block, Cell, Entry, Head, Label, Row, Sheet
 from planner.app.sheets.shared import emergency_block, proof_of
 from planner.app.sheets.stay import receipt_sheet
+from planner.app.standing.reserve import Reserve
 from planner.errors import Cancelled
 from planner.files import made, write_bytes
 from planner.model.catalogue import Catalogue
@@ -25,13 +30,12 @@ from planner.paper.pdf import labels_pdf, sheet_pdf
 from planner.paper.phone import sheet_html
 from planner.paper.spoken import Speaker
 from planner.store.people import Person
-from planner.words import Moment, Sentence, Title, Voice, sentence
+from planner.words import Moment, Sentence, Voice, sentence
 
 ROWS_A_PAGE = 24
 """Rows of the yard's run on one side."""
 
 ALARM_MIN = 15
-ROOF_SCREEN = "roof_screen"
 
 
 def write_day_papers(
@@ -43,14 +47,19 @@ def write_day_papers(
     *,
     keeper: str = "",
     phone: str = "",
+    standing: Mapping[int, Reserve] | None = None,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
 ) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Write all papers of a day into a folder, which is made: the paths, and remarks in words.
 
+    Parameters
+    ----------
+    standing : how long the boxes of each buyer may stand on their way; "not known" is printed where nothing is told
+
     Raises StorageError, Cancelled.
     """
-    press = _Press(plan, catalogue, printed_s, wanted or Wanted(), keeper, phone)
+    press = _Press(plan, catalogue, printed_s, wanted or Wanted(), standing or {}, keeper, phone)
     pieces = list(press.pieces())
     made(folder)
     for number, (name, make) in enumerate(pieces, 1):
@@ -71,13 +80,15 @@ class _Press:
         catalogue: Catalogue,
         printed_s: float,
         wanted: Wanted,
+        standing: Mapping[int, Reserve],
         keeper: str,
         phone: str,
     ) -> None:
         self.plan, self.wanted, self.printed_s = plan, wanted, printed_s
         self.remarks: list[str] = []
         self.facts = {
-            one: facts_of(plan, one, catalogue, printed_s, keeper, phone) for one in plan.appointments
+            one: facts_of(plan, one, catalogue, printed_s, keeper, phone, standing.get(one.buyer))
+            for one in plan.appointments
         }
 
     def pieces(self) -> Iterator[tuple[str, Callable[[], bytes]]]:
@@ -126,55 +137,54 @@ class _Press:
 
 
 def facts_of(
-    plan: DayPlan, one: Appointment, catalogue: Catalogue, printed_s: float, keeper: str = "", phone: str = ""
+    plan: DayPlan,
+    one: Appointment,
+    catalogue: Catalogue,
+    printed_s: float,
+    keeper: str = "",
+    phone: str = "",
+    standing: Reserve | None = None,
 ) -> TripFacts:
-    """The drive of one buyer as his sheet tells it; how long he may stand was not worked out."""
+    """The drive of one buyer as his sheet tells it; without ``standing`` how long he may stand is not known."""
     day, buyer = plan.day, plan.day.buyers[one.buyer]
-    place = catalogue.loading_places[buyer.rides]
-    by_name = {box.name: box.group for box in day.boxes}
-    first = by_name[one.boxes[0]]
-    group = GroupFacts(
-        label=first.label or day.title,
-        count=len(one.boxes),
-        names=one.boxes,
-        place=Title("places", place.name, place.title),
-        closed_s=one.closed_s,
-        closing="at_loading" if one.closing == "at_handover" else "before_sunrise",
-        screen="on" if one.setup == ROOF_SCREEN or first.roof != "solid" else "off",
-        mesh_floor=first.floor == "mesh",
-        entrance=first.entrance,
-    )
-    return TripFacts(
-        title=day.title,
-        origin=day.yard.name,
-        destination=buyer.place or buyer.name,
-        zone=day.yard.zone,
-        zone_there=day.yard.zone,
-        decision=one.decision,
-        proof=_proof(plan, printed_s),
-        boxes=len(one.boxes),
-        groups=(group,),
+    trip, road = drive_home(plan, one)
+    stands = () if standing is None else stands_of(standing, one.leave_s, one.arrive_s)
+    way = Way(
+        one.decision,
         leave_from_s=one.leave_s,
         leave_s=one.leave_s,
         leave_to_s=one.leave_s,
+        groups=tuple(GroupWay(buyer.rides, one.setup, one.closed_s, RULES[one.closing]) for _ in one.boxes),
+        harm_of_100=one.harm_of_100.value,
+        stand_min=min((stand.shut_min for stand in stands), default=None),
+        stands=stands,
+    )
+    facts = gather(trip, road, plan.weather, catalogue, way, Printing(printed_s, keeper, phone))
+    return replace(
+        facts,
+        groups=tuple(
+            replace(group, names=(name,)) for group, name in zip(facts.groups, one.boxes, strict=True)
+        ),
+        destination=buyer.place or buyer.name,
         arrive_s=one.arrive_s,
         open_s=one.open_s,
-        harm_of_100=one.harm_of_100.value,
-        place=Title("places", place.name, place.title),
-        air=air_of(place),
-        driving_s=one.arrive_s - one.leave_s,
-        road_estimated=True,
         settle_s=day.slots.opening_s,
-        invented=day.invented,
-        keeper=keeper,
-        phone=phone,
+        halts=(),  # a stop that was allowed for is not advised
+        near_m=1000.0 * road.length_km,  # where it leads nobody has said: straight it is no further
         trip_key=f"{day.date.isoformat()} {one.buyer}",
     )
 
 
+RULES = {
+    "evening_before": "after_sunset",
+    "before_first_flight": "before_sunrise",
+    "at_handover": "at_loading",
+}
+
+
 def _proof(plan: DayPlan, printed_s: float) -> Proof:
     weather = plan.weather
-    forecast = weather.kind in ("forecast", "ensemble")
+    forecast = weather.kind in ("forecast", "ensemble") and math.isfinite(weather.issued_s)
     ends_s = float(weather.time_s[-1])
     return Proof(
         printed_s, float(weather.issued_s) if forecast else None, weather.kind, weather.source, ends_s
@@ -221,6 +231,7 @@ def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
         leave_to_s=max((one.leave_s for one in plan.appointments), default=printed_s),
         arrive_s=printed_s,
         open_s=printed_s,
+        countries=countries_at(trip_of(plan.day, (), (), with_stop=False), None),
         invented=plan.day.invented,
     )
     pages = []

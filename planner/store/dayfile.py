@@ -106,7 +106,14 @@ def _as_in_file(fault: Fault, lines: Lines) -> Fault:
     if number < 0:
         return fault
     field = say("day.cell_of", file=name, number=at[number], name=found[3])
-    return Fault(field, fault.value, fault.problem, fault.remedy)
+
+    def line_of(row: re.Match[str]) -> str:
+        """The row that a problem speaks of, by its line too where it has one."""
+        other = int(row[1]) - own
+        return say("day.line_of", file=name, number=at[other]) if other >= 0 else row[0]
+
+    problem = re.sub(rf"{found[1]}\[(\d+)\]", line_of, fault.problem)
+    return Fault(field, fault.value, problem, fault.remedy)
 
 
 def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tuple[FaultList, Document]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import math
 from collections import Counter
 from dataclasses import replace
@@ -13,7 +14,15 @@ from planner.app.day import repair
 from planner.app.day.documents import day_document
 from planner.app.day.pictures import board_chart, board_svg, table_of
 from planner.app.day.records import DayPlan
-from planner.app.day.repair import change_words, changes, repaired, told, with_failed_box, with_late_buyer
+from planner.app.day.repair import (
+    change_words,
+    changes,
+    repaired,
+    told,
+    with_failed_box,
+    with_late_buyer,
+    without_box,
+)
 from planner.app.day.serving.judge import Judge, asked_of, knots_of
 from planner.app.day.serving.kinds import kinds_of
 from planner.app.day.words import closing_list, day_words
@@ -124,6 +133,39 @@ def test_a_failed_box_is_swapped_and_nobody_told_becomes_earlier(
     moved = [one for one, _ in changes(before, after)]
     assert len(moved) <= 1
     assert change_words(before, after, box)[0].startswith(box)
+
+
+def test_a_failed_box_is_swapped_for_a_free_one_and_nothing_else_changes(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(repair, "CLOSE_SAMPLES", 64)
+    judge, before = copy.copy(planned[0]), planned[1][-1]
+    first, *others = before.appointments
+    after = without_box(judge, before, first.boxes[0])
+    check_kept(after)
+    now = after.of(first.buyer)
+    assert now is not None
+    assert now.slot_s == first.slot_s
+    assert first.boxes[0] not in now.boxes
+    given = {name for one in before.appointments for name in one.boxes}
+    assert not (set(now.boxes) - set(first.boxes)) & given, "a box of somebody else's"
+    assert [(a.buyer, a.boxes, a.slot_s, a.setup) for a in after.appointments if a.buyer != first.buyer] == [
+        (a.buyer, a.boxes, a.slot_s, a.setup) for a in others
+    ]
+    assert change_words(before, after, first.boxes[0]) == (
+        f"{first.boxes[0]} failed: swap with {next(iter(set(now.boxes) - set(first.boxes)))}",
+    )
+
+
+def test_whoever_gets_another_box_is_named(planned: tuple[Judge, list[DayPlan]]) -> None:
+    before = planned[1][-1]
+    one, two, *rest = before.appointments
+    traded = (replace(one, boxes=two.boxes), replace(two, boxes=one.boxes), *rest)
+    said = change_words(before, replace(before, appointments=traded))
+    assert len(said) == 2
+    assert all(" instead of " in line for line in said)
+    fewer = change_words(before, replace(before, appointments=(one, *rest)))
+    assert fewer == (f"{before.day.buyers[two.buyer].name}: put off",)
 
 
 def test_a_late_buyer_moves_himself_and_hardly_anybody_else(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from pathlib import Path
 
 import pytest
 
+from planner.app.lane.plan import lane_answer
 from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import main
@@ -24,6 +26,7 @@ def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.day.later.AHEAD_DAYS", 1)
     for name in ("FIRST_SAMPLES", "LATE_SAMPLES", "MOST_SAMPLES"):
         monkeypatch.setattr(f"planner.app.lane.plan.{name}", 8)
+    monkeypatch.setattr("planner.cli.lane.lane_answer", partial(lane_answer, samples=8))
 
 
 def test_a_day_is_written_as_json_alone_and_as_a_picture(tmp_path: Path, capfd) -> None:
@@ -37,9 +40,31 @@ def test_a_day_is_written_as_json_alone_and_as_a_picture(tmp_path: Path, capfd) 
     assert (tmp_path / "board.svg").read_text("utf-8").startswith("<svg")
 
 
-def test_a_lane_is_said_in_words(capfd) -> None:
-    assert main(["lane", str(resource_path("demo", "lane", "parcel-spring.toml"))]) == Exit.FINE
-    assert "of 100 variants" in capfd.readouterr().out
+def test_a_lane_is_said_in_words_and_has_no_papers_while_it_is_open(tmp_path: Path, capfd) -> None:
+    lane = str(resource_path("demo", "lane", "parcel-spring.toml"))
+    assert main(["lane", lane, "--papers", str(tmp_path / "papers")]) == Exit.FINE
+    said = capfd.readouterr().out
+    assert "of 100 variants" in said
+    assert "No papers" in said, "so few variants leave it open"
+    assert not (tmp_path / "papers").exists()
+
+
+@pytest.mark.slow
+def test_a_lane_that_may_go_and_a_day_have_papers(tmp_path: Path, monkeypatch, capfd) -> None:
+    for name in ("FIRST_SAMPLES", "LATE_SAMPLES", "MOST_SAMPLES"):
+        monkeypatch.setattr(f"planner.app.lane.plan.{name}", 256)
+    monkeypatch.setattr("planner.cli.lane.lane_answer", partial(lane_answer, samples=256))
+    lane = str(resource_path("demo", "lane", "parcel-spring.toml"))
+    assert main(["lane", lane, "--papers", str(tmp_path / "lane")]) == Exit.FINE
+    assert (tmp_path / "lane" / "receiver.pdf").exists()
+    draft = small_draft()
+    draft["buyers"] = draft["buyers"][:1]
+    draft["tolerance"] = {"harm_of_100": 50, "boxes_of_100": 50}
+    write_day(draft, tmp_path / "day.toml")
+    assert main(["day", str(tmp_path / "day.toml"), "--papers", str(tmp_path / "day")]) == Exit.FINE
+    page = (tmp_path / "day" / "buyer-Ada.html").read_text("utf-8")
+    assert "not known" not in page
+    assert "written to" in capfd.readouterr().out
 
 
 @pytest.mark.parametrize("command", ["day", "lane"])

@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from planner.app.answer.records import Span, Tolerance
+from planner.app.day import standing as standing_room
 from planner.app.day.records import Appointment, DayPlan, PutOff
-from planner.paper.dayfolder import day_entries, day_labels, messages, write_day_papers, yard_pages
+from planner.app.day.standing import standing_times
+from planner.app.sheets.drive import buyer_sheet
+from planner.app.standing.reserve import sampled_reserve
+from planner.paper.dayfolder import (
+    day_entries,
+    day_labels,
+    facts_of,
+    messages,
+    person_of,
+    write_day_papers,
+    yard_pages,
+)
 from planner.paper.folder import Wanted
 from planner.paper.plain import sheet_text
 from tests.app.small_day import catalogue, small_day, weather
@@ -100,6 +114,26 @@ def test_everybody_is_written_to_and_nobody_put_off_is_told_to_come() -> None:
     assert all("please come to" in text for text in told[:2])
     assert all("cannot travel safely" in text for text in told[2:])
     assert "next day that looks safe" in told[2]
+
+
+def test_a_buyer_is_told_to_cool_and_how_long_he_may_stand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the figures rest on stands on the sheet: air conditioning, the screen, and the minutes of standing."""
+    monkeypatch.setattr(standing_room, "sampled_reserve", partial(sampled_reserve, samples=4))
+    whole = planned()
+    plan = replace(whole, appointments=whole.appointments[:1])
+    told = standing_times(plan, catalogue())
+    one = plan.appointments[0]
+    facts = facts_of(plan, one, catalogue(), PRINTED_S, standing=told[one.buyer])
+    assert facts.set_point_c == 22.0
+    assert facts.groups[0].screen == "on"
+    assert (facts.arrive_s, facts.open_s, facts.halts) == (one.arrive_s, one.open_s, ())
+    assert facts.stand_min == min(stand.shut_min for stand in facts.stands)
+    text = sheet_text(buyer_sheet(facts, person_of(plan, one), "en"))
+    assert "not known" not in text
+    assert "set it to 22" in text
+    assert "Call 112 / 155 (CZ)" in text
+    bare = facts_of(plan, one, catalogue(), PRINTED_S)
+    assert "not known" in sheet_text(buyer_sheet(bare, person_of(plan, one), "en"))
 
 
 @pytest.mark.slow

@@ -208,6 +208,64 @@ def test_a_fault_of_a_csv_row_is_named_by_its_line(tmp_path: Path) -> None:
     assert caught.value.faults[0].field == "who.csv line 3, drive_minutes"
 
 
+BAD_CSV = {
+    "a buyer twice": (
+        "name;drive_minutes\nAda;40\nAda;30\n",
+        "line 3, name",
+        "who.csv line 2 has this name already",
+    ),
+    "no drive": ("name;boxes\nAda;1\n", "line 2, drive_minutes", "Ada has no drive"),
+    "a row that breaks off": ("name;drive_minutes\nAda;40\nBo", "line 3, drive_minutes", "Bo has no drive"),
+    "more boxes wanted than there are": (
+        "name;drive_minutes;boxes\nAda;40;5\n",
+        "line 2, boxes",
+        "the buyers want 5 boxes, 3 are listed",
+    ),
+    "two buyers for one box": (
+        "name;drive_minutes;box\nAda;40;B001J\nBo;30;B001J\n",
+        "line 3, box",
+        "Ada was promised this box already",
+    ),
+    "half a box": ("name;drive_minutes;boxes\nAda;40;1,5\n", "line 2, boxes", "a whole number"),
+    "screens promised beyond the stock": (
+        "name;drive_minutes;setup;boxes\nAda;40;roof_screen;1\n",
+        "line 2, setup",
+        "1 roof screen is promised, 0 are in stock",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BAD_CSV)
+def test_bad_rows_of_a_csv_are_named_by_line_and_column(name: str, tmp_path: Path) -> None:
+    text, field, problem = BAD_CSV[name]
+    draft = plain()
+    del draft["buyers"]
+    draft["stock"]["roof_screens"] = 0
+    (tmp_path / "who.csv").write_text(text, "utf-8")
+    draft["buyers_file"] = "who.csv"
+    with pytest.raises(InputError) as caught:
+        resolve_day(draft, load_catalogue(), tmp_path)
+    faults = caught.value.faults
+    assert any(f.field == f"who.csv {field}" and problem in f.problem and f.remedy for f in faults), faults
+
+
+def test_too_many_rows_of_a_csv_are_told_with_the_file(tmp_path: Path) -> None:
+    draft = plain()
+    rows = "".join(f"Buyer {n};30\n" for n in range(10_000))
+    (tmp_path / "who.csv").write_text("name;drive_minutes\n" + rows, "utf-8")
+    draft["buyers_file"] = "who.csv"
+    with pytest.raises(InputError, match=r"who\.csv.*10,000 rows, a day holds at most 400"):
+        resolve_day(draft, load_catalogue(), tmp_path)
+
+
+def test_decimal_commas_of_a_csv_are_minutes(tmp_path: Path) -> None:
+    draft = plain()
+    del draft["buyers"]
+    (tmp_path / "who.csv").write_text("name;drive_minutes\nAda;40,5\n", "utf-8")
+    draft["buyers_file"] = "who.csv"
+    assert resolve_day(draft, load_catalogue(), tmp_path).buyers[0].drive_s == 40.5 * 60.0
+
+
 def test_a_csv_outside_the_folder_is_refused(tmp_path: Path) -> None:
     draft = plain()
     draft["boxes_file"] = "../elsewhere.csv"

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtGui import QGuiApplication
 
+from planner.app.answer.records import Tolerance
+from planner.app.day.records import DayPlan
+from planner.app.day.repair import told, with_failed_box
 from planner.bundled import resource_path
-from planner.store.dayfile import read_day, write_day
+from planner.errors import InputError
+from planner.store.dayfile import read_day, resolve_day, write_day
 from planner.ui.pages.book import PAGES
-from planner.ui.pages.page_day import DayPage
+from planner.ui.pages.page_day import DayPage, repaired_draft
 from planner.ui.window import Window
-from tests.app.small_day import small_draft
+from tests.app.small_day import small_day, small_draft, weather
 
 PATIENCE_MS = 200_000
 BUYERS = "Name\tDrive minutes\tBoxes\nAda\t40\t1\nBo\t60,5\t2\n"
@@ -22,6 +27,7 @@ BUYERS = "Name\tDrive minutes\tBoxes\nAda\t40\t1\nBo\t60,5\t2\n"
 def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.day.plan.TABLE_SAMPLES", 8)
     monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
+    monkeypatch.setattr("planner.app.day.repair.CLOSE_SAMPLES", 16)
     monkeypatch.setattr("planner.app.day.serving.chosen.MOST_SAMPLES", 16)
     monkeypatch.setattr("planner.app.day.inputs.AHEAD_DAYS", 0)
     monkeypatch.setattr("planner.app.day.later.AHEAD_DAYS", 0)
@@ -73,6 +79,30 @@ def test_a_bad_paste_loses_nothing_and_says_where(page: DayPage) -> None:
     assert "copy rows" in page.told.text()
 
 
+def test_half_a_table_is_taken_back_in_one_step(page: DayPage) -> None:
+    """What was copied broke off in the middle of a row: it is there to be seen, and one undo brings all back."""
+    copied(BUYERS)
+    page.paste("buyers")
+    before = page.draft
+    copied(BUYERS[: BUYERS.index("60,5")])
+    page.paste("buyers")
+    assert page.draft is not None
+    assert page.draft["buyers"][1] == {"name": "Bo"}
+    with pytest.raises(InputError, match="Bo has no drive"):
+        resolve_day(page.draft, page.session.catalogue)
+    page.take_back()
+    assert page.draft == before
+
+
+def test_ten_thousand_pasted_rows_change_nothing(page: DayPage) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    copied("Name\tDrive minutes\n" + "".join(f"B{n}\t30\n" for n in range(10_000)))
+    page.paste("buyers")
+    assert page.buyers.rowCount() == 2
+    assert "10,000 rows" in page.told.text()
+
+
 def test_a_day_file_is_planned_and_its_board_shown(page: DayPage, tmp_path: Path, qtbot) -> None:
     path = tmp_path / "small.toml"
     draft = small_draft()
@@ -88,6 +118,50 @@ def test_a_day_file_is_planned_and_its_board_shown(page: DayPage, tmp_path: Path
         picture.pixel(x, y) for x in range(0, picture.width(), 7) for y in range(0, picture.height(), 7)
     }
     assert len(colours) > 3
+
+
+def test_a_failed_box_is_swapped_and_written_into_the_day(page: DayPage, tmp_path: Path, qtbot) -> None:
+    draft = small_draft()
+    draft["buyers"] = draft["buyers"][:1]
+    draft["boxes"] = draft["boxes"][:3]
+    draft["slots"]["spans"], draft["closings"] = ["05:00-06:00"], ["at_handover"]
+    draft["tolerance"] = {"harm_of_100": 50, "boxes_of_100": 50}  # few variants leave much open
+    write_day(draft, tmp_path / "small.toml")
+    assert not page.repair.isEnabled()
+    page.take(tmp_path / "small.toml")
+    qtbot.waitUntil(lambda: page.repair.isEnabled(), timeout=PATIENCE_MS)
+    assert page.planned is not None
+    before = page.planned.plan
+    (box,) = before.appointments[0].boxes
+    page.failed.setCurrentText(box)
+    page.repair.click()
+    qtbot.waitUntil(lambda: page.repairs.done, timeout=PATIENCE_MS)
+    now = page.planned.plan.appointments[0]
+    assert now.slot_s == before.appointments[0].slot_s
+    assert page.lead.text().startswith(f"{box} failed: swap with {now.boxes[0]}")
+    assert page.failed.findText(box) == -1
+    page.keep(tmp_path / "kept.toml")
+    kept = read_day(tmp_path / "kept.toml")
+    assert [row["id"] for row in kept["boxes"] if row.get("check") == "failed"] == [box]
+    assert kept["buyers"][0]["told"]
+    resolve_day(kept, page.session.catalogue)
+    page.take_back()
+    assert not page.repair.isEnabled(), "what is shown is not what is planned any more"
+    assert "told" not in page.draft["buyers"][0]
+
+
+def test_a_box_that_was_promised_is_promised_no_more_once_it_failed() -> None:
+    day = small_day()
+    box = day.boxes[0].name
+    draft = small_draft()
+    draft["buyers"][0]["box"] = box
+    planned_day = replace(day, buyers=(replace(day.buyers[0], boxes_named=(box,)), *day.buyers[1:]))
+    before = DayPlan(planned_day, weather(), Tolerance(10.0, 5.0, "usual"), (), (), (), 0, 8, 1, True, True)
+    after = replace(before, day=with_failed_box(told(before), box))
+    changed = repaired_draft(draft, before, after)
+    assert "box" not in changed["buyers"][0]
+    assert draft["buyers"][0]["box"] == box
+    assert changed["boxes"][0]["check"] == "failed"
 
 
 def test_a_broken_file_leaves_what_was_there(page: DayPage, tmp_path: Path) -> None:

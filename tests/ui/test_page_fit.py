@@ -80,7 +80,7 @@ def test_the_fit_finds_the_activity_and_draws_every_logged_span(page, log_file: 
         picture.pixel(x, y) == core for x in range(0, picture.width(), 2) for y in range(picture.height())
     )
     assert drawn > 40
-    assert "catalogue" in page.factors.accessibleDescription()
+    assert "times the usual" in page.factors.accessibleDescription()
 
 
 def test_a_profile_is_kept_and_planned_with(page, log_file: Path, swarm_run: Window, qtbot, settled) -> None:

@@ -9,13 +9,17 @@ import math
 from concurrent.futures import Executor
 from dataclasses import replace
 
+import numpy as np
+
 from planner.app.common.executors import at_hand
 from planner.app.common.progress import Stop
-from planner.app.day.plan import TABLE_SAMPLES, closely_planned
+from planner.app.day.plan import CLOSE_SAMPLES, TABLE_SAMPLES, closely_planned
 from planner.app.day.records import Appointment, DayPlan
-from planner.app.day.serving.judge import Judge
-from planner.app.day.serving.kinds import Kind
-from planner.store.dayrecords import Day
+from planner.app.day.serving.chosen import Choice, looked_at
+from planner.app.day.serving.judge import Asked, Judge
+from planner.app.day.serving.kinds import Kind, strength
+from planner.model.preparations import AS_DECLARED
+from planner.store.dayrecords import CLOSINGS, Day, SaleBox
 from planner.words import Moment, say
 
 
@@ -51,6 +55,100 @@ def with_failed_box(day: Day, name: str) -> Day:
     return replace(day, boxes=tuple(boxes), buyers=tuple(buyers))
 
 
+def without_box(
+    judge: Judge,
+    plan: DayPlan,
+    name: str,
+    executor: Executor | None = None,
+    should_stop: Stop | None = None,
+) -> DayPlan:
+    """A plan without a box whose check failed: one free box in its place if any will do, else the day repaired.
+
+    Boxes carry labels and people know theirs: nobody else gets another box where that can be.
+    """
+    day = with_failed_box(told(plan), name)
+    with at_hand(executor) as hands:
+        swapped = _swapped(judge, plan, day, name, hands, should_stop)
+        return swapped or repaired(judge, plan, day, hands, should_stop)
+
+
+MOST_TRIED = 8
+"""So many free boxes are looked at, those most like the failed one."""
+
+
+def _swapped(
+    judge: Judge, plan: DayPlan, day: Day, name: str, executor: Executor, should_stop: Stop | None
+) -> DayPlan | None:
+    """The plan with a free box instead of one, all else as it is; None where no free box is within the tolerance."""
+    as_told = tuple(replace(one, moved_from_s=None) for one in plan.appointments)
+    kept = replace(plan, day=day, appointments=as_told, exact=False)
+    owner = next((one for one in as_told if name in one.boxes), None)
+    if owner is None:
+        judge.asked = _without_failed(judge, day)
+        return kept
+    boxes = {box.name: box for box in day.boxes}
+    asked = judge.asked
+    choices = [
+        Choice(
+            owner.buyer,
+            int(np.flatnonzero(asked.slot_s == owner.slot_s)[0]),
+            CLOSINGS.index(owner.closing),
+            [setup.name for setup in asked.setups].index(owner.setup),
+            tuple(boxes[other if each == name else each] for each in owner.boxes),
+        )
+        for other in _free(judge, plan, day, owner, boxes[name])[:MOST_TRIED]
+    ]
+    close = looked_at(judge, choices, plan.tolerance, CLOSE_SAMPLES, executor, should_stop)
+    good = [one for one in close if one.standing == "within" and one.harm_of_100 and one.boxes_harmed]
+    if not good:
+        return None
+    best = good[0]
+    assert best.harm_of_100 is not None
+    assert best.boxes_harmed is not None
+    now = replace(
+        owner,
+        boxes=tuple(box.name for box in best.choice.boxes),
+        harm_of_100=best.harm_of_100,
+        boxes_harmed=best.boxes_harmed,
+        samples=best.samples,
+    )
+    judge.asked = _without_failed(judge, day)
+    return replace(kept, appointments=tuple(now if one is owner else one for one in as_told))
+
+
+def _free(judge: Judge, plan: DayPlan, day: Day, owner: Appointment, failed: SaleBox) -> list[str]:
+    """Boxes that nobody gets and nobody was promised, ready and set up likewise, the most alike first."""
+    given = {name for one in plan.appointments for name in one.boxes}
+    given |= {name for buyer in day.buyers for name in buyer.boxes_named}
+    setup = next(setup for setup in judge.asked.setups if setup.name == owner.setup)
+    types = judge.asked.catalogue.box_types
+
+    def may(box: SaleBox) -> bool:
+        changes = setup.change(box.group, types[box.group.box_type]) != box.group
+        ready = math.isnan(box.ready_s) or box.ready_s <= owner.closed_s
+        return box.name not in given and ready and (changes or setup is AS_DECLARED)
+
+    def unlike(box: SaleBox) -> tuple[bool, float, str]:
+        return (
+            box.group.box_type != failed.group.box_type,
+            abs(strength(box.group) - strength(failed.group)),
+            box.name,
+        )
+
+    return [box.name for box in sorted(filter(may, day.boxes_that_may_go), key=unlike)]
+
+
+def _without_failed(judge: Judge, day: Day) -> Asked:
+    """What is asked of the changed day: boxes that are held back are in no kind."""
+    held = {box.name for box in day.boxes if box.check == "failed"}
+    kinds = tuple(
+        Kind(tuple(box for box in kind.boxes if box.name not in held), kind.buyer)
+        for kind in judge.asked.kinds
+    )
+    kinds = tuple(k if k.boxes else judge.asked.kinds[n] for n, k in enumerate(kinds))
+    return replace(judge.asked, day=day, kinds=kinds)
+
+
 def repaired(
     judge: Judge,
     plan: DayPlan,
@@ -62,13 +160,7 @@ def repaired(
 
     ``judge`` of the plan, ``day`` its day with buyers told and something changed. Rides must be the same.
     """
-    held = {box.name for box in day.boxes if box.check == "failed"}
-    kinds = tuple(
-        Kind(tuple(box for box in kind.boxes if box.name not in held), kind.buyer)
-        for kind in judge.asked.kinds
-    )
-    kinds = tuple(k if k.boxes else judge.asked.kinds[n] for n, k in enumerate(kinds))
-    judge.asked = replace(judge.asked, day=day, kinds=kinds)
+    judge.asked = _without_failed(judge, day)
     share, _ = judge.table.shares(judge.asked, TABLE_SAMPLES)
     with at_hand(executor) as hands:
         return closely_planned(
@@ -94,7 +186,7 @@ def changes(before: DayPlan, after: DayPlan) -> list[tuple[Appointment, Appointm
 
 
 def change_words(before: DayPlan, after: DayPlan, failed: str = "") -> tuple[str, ...]:
-    """What to say: the box to swap with, and whose hour is another."""
+    """What to say: the box to swap with, and of everybody whose hour, box or set-up is another."""
     zone, said = after.day.yard.zone, []
     owner = next((one for one in before.appointments if failed in one.boxes), None)
     if owner is not None:
@@ -106,8 +198,25 @@ def change_words(before: DayPlan, after: DayPlan, failed: str = "") -> tuple[str
             if new
             else say("day.no_swap", box=failed, name=name)
         )
-    for one, now in changes(before, after):
-        if now is not None:
+    for one in before.appointments:
+        now, name = after.of(one.buyer), after.day.buyers[one.buyer].name
+        if now is None:
+            if one is not owner:
+                said.append(say("day.repair_put_off", name=name))
+            continue
+        if now.slot_s != one.slot_s:
             slot, earlier = Moment(now.slot_s, zone, "clock"), Moment(one.slot_s, zone, "clock")
-            said.append(say("day.moved", name=after.day.buyers[one.buyer].name, slot=slot, told=earlier))
+            said.append(say("day.moved", name=name, slot=slot, told=earlier))
+        if set(now.boxes) != set(one.boxes) and one is not owner:
+            gaps = {"boxes": ", ".join(now.boxes), "earlier": ", ".join(one.boxes)}
+            said.append(say("day.other_boxes", name=name, **gaps))
+        if now.setup != one.setup:
+            setup, earlier_setup = (say(f"day.setup_{each.setup}") for each in (now, one))
+            said.append(say("day.other_setup", name=name, setup=setup, earlier=earlier_setup))
+    known = {one.buyer for one in before.appointments}
+    for one in after.appointments:
+        if one.buyer not in known:
+            slot = Moment(one.slot_s, zone, "clock")
+            name, boxes = after.day.buyers[one.buyer].name, ", ".join(one.boxes)
+            said.append(say("day.now_served", name=name, slot=slot, boxes=boxes))
     return tuple(said)

@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 from planner.app.lane.records import LaneAnswer, Way
 from planner.store.lanerules import lane_rules
-from planner.words import Moment, duration, say, text
+from planner.words import Moment, Sentence, duration, say, text
+from planner.words import sentence as sentence_of
 
 Section = tuple[str, tuple[str, ...]]
 MOSTLY = 0.5
@@ -123,13 +124,18 @@ def _cautions(answer: LaneAnswer) -> Iterator[str]:
 
 def label(answer: LaneAnswer) -> Iterator[str]:
     """The text of the label; what no answer allows has none."""
+    return map(text, label_cells(answer))
+
+
+def label_cells(answer: LaneAnswer) -> Iterator[Sentence]:
+    """The lines of the label, not said yet: it may be read in another language than the answer."""
     if answer.decision not in ("go", "go_if"):
         return
-    yield say("parcel.label_live")
-    yield say("parcel.label_up")
+    yield sentence_of("parcel.label_live")
+    yield sentence_of("parcel.label_up")
     if answer.lane.service.delivery_days is not None:
-        yield say("parcel.label_delivery", count=answer.lane.service.delivery_days)
-    yield say("parcel.label_ring", name=answer.lane.destination.name)
+        yield sentence_of("parcel.label_delivery", count=answer.lane.service.delivery_days)
+    yield sentence_of("parcel.label_ring", name=answer.lane.destination.name)
 
 
 def message(answer: LaneAnswer) -> Iterator[str]:

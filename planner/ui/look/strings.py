@@ -287,7 +287,7 @@ LEDGER_OUT = "heat out"
 LEDGER_TERMS = {
     "adults": "bees",
     "brood": "brood",
-    "sun": "sun",
+    "sun": "sun and sky",
     "air": "air through the openings",
     "walls": "walls",
     "water": "water evaporated",
@@ -296,7 +296,7 @@ LEDGER_TERMS = {
 LEDGER_TERMS_SHORT = {
     "adults": "bees",
     "brood": "brood",
-    "sun": "sun",
+    "sun": "sun and sky",
     "air": "air",
     "walls": "walls",
     "water": "water",

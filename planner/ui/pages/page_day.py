@@ -6,23 +6,28 @@ import copy
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
+    QComboBox,
     QFileDialog,
+    QHBoxLayout,
     QPushButton,
     QScrollArea,
     QTableWidget,
     QTableWidgetItem,
+    QWidget,
 )
 
 from planner.errors import SkepwayError
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
-from planner.ui.look.panel import ShortText
+from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
@@ -30,6 +35,7 @@ from planner.words import say
 
 if TYPE_CHECKING:
     from planner.app.day.records import DayPlan
+    from planner.app.day.serving.judge import Judge
     from planner.model.catalogue import Catalogue
     from planner.ui.work.session import Session
 
@@ -46,11 +52,43 @@ class AskedDay:
     catalogue: Catalogue
 
 
-def ask_day(asked: AskedDay, watch: Watch) -> Iterator[DayPlan]:
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """A plan with what judged it; after a repair what to say of it."""
+
+    plan: DayPlan
+    judge: Judge
+    said: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Failed:
+    """A box of a planned day that its check holds back."""
+
+    planned: Planned
+    box: str
+    catalogue: Catalogue
+
+
+def ask_repair(failed: Failed, watch: Watch) -> Iterator[Planned]:
+    """The day without a box, everybody told kept where that can be; then to which day who is put off may come."""
+    from planner.app.day.later import with_next_days
+    from planner.app.day.repair import change_words, without_box
+
+    before = failed.planned.plan
+    judge = copy.copy(failed.planned.judge)  # a repair that is stopped leaves that of the plan as it was
+    after = without_box(judge, before, failed.box, should_stop=watch.should_stop)
+    said = change_words(before, after, failed.box) or (say("day.nothing_to_swap", box=failed.box),)
+    yield Planned(after, judge, said)
+    if any(one.next_day_s is None for one in after.put_off):
+        yield Planned(with_next_days(after, failed.catalogue, None, watch.should_stop), judge, said)
+
+
+def ask_day(asked: AskedDay, watch: Watch) -> Iterator[Planned]:
     """The board by few variants, then sharper ones."""
     from planner.app.day.inputs import weather_of_day
     from planner.app.day.later import with_next_days
-    from planner.app.day.plan import plan_day
+    from planner.app.day.plan import judge_of, plan_day
     from planner.app.plan.inputs import Sources
     from planner.store.dayfile import resolve_day
 
@@ -63,18 +101,19 @@ def ask_day(asked: AskedDay, watch: Watch) -> Iterator[DayPlan]:
     finally:
         if sources is not None:
             sources.close()
-    plan = None
+    plan, judge = None, judge_of(day, weather, asked.catalogue, SEED)
     for plan in plan_day(
         day,
         weather,
         asked.catalogue,
         seed=SEED,
+        judge=judge,
         on_progress=watch.on_progress,
         should_stop=watch.should_stop,
     ):
-        yield plan
+        yield Planned(plan, judge)
     if plan is not None and plan.put_off:
-        yield with_next_days(plan, asked.catalogue, None, watch.should_stop)
+        yield Planned(with_next_days(plan, asked.catalogue, None, watch.should_stop), judge)
 
 
 class DayPage(Page):
@@ -83,6 +122,10 @@ class DayPage(Page):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.day = BackgroundQuery(session.runner, "day", ask_day)
+        self.repairs = BackgroundQuery(session.runner, "day repair", ask_repair)
+        self.planned: Planned | None = None
+        self._planned_draft: dict[str, Any] | None = None
+        """The draft that ``planned`` is of: another one has to be planned before it is repaired."""
         self.draft: dict[str, Any] | None = None
         self.folder: Path | None = None
         self._before: list[dict[str, Any]] = []
@@ -99,7 +142,11 @@ class DayPage(Page):
         self.paste_buyers = QPushButton(say("day.page_paste_buyers"))
         self.paste_boxes = QPushButton(say("day.page_paste_boxes"))
         self.undo, self.go = QPushButton(say("day.page_undo")), QPushButton(say("day.page_plan"))
+        self.failed, self.repair = QComboBox(), QPushButton(say("day.page_repair"))
+        self.failed.setAccessibleName(say("day.page_failed"))
+        self.repair.setToolTip(say("day.page_repair_hint"))
         for button, does in (
+            (self.repair, self.repair_day),
             (self.open, self.browse),
             (self.save, self.browse_save),
             (self.paste_buyers, lambda: self.paste("buyers")),
@@ -124,15 +171,25 @@ class DayPage(Page):
             context=Qt.ShortcutContext.WidgetWithChildrenShortcut,
         )
         tables = p.split(Qt.Orientation.Vertical, (self.buyers, 3), (self.boxes, 2))
-        shown = p.split(Qt.Orientation.Vertical, (self.board_room, 3), (self.words, 2))
+        upset = QWidget()
+        row = QHBoxLayout(upset)
+        row.setContentsMargins(0, 0, 0, 0)
+        for part in (label(say("day.page_failed"), "soft"), self.failed, self.repair, Going(self.repairs)):
+            row.addWidget(part)
+        row.addStretch(1)
+        shown = p.split(
+            Qt.Orientation.Vertical, (self.board_room, 3), (p.under(upset, self.words, grows=1), 2)
+        )
         body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (tables, 2), (shown, 3)), grows=1)
         self.panel = self.hang_always("day.page_guide", body)
         buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
         for part in (Going(self.day), *buttons, self.go):
             self.panel.head.addWidget(part)
         p.fill(self, p.under(self.panel, self.told, grows=0))
-        self.day.answered.connect(lambda _: self.show_answers())
+        self.day.answered.connect(self.show_planned)
+        self.repairs.answered.connect(self.show_planned)
         self.day.changed.connect(self._settle)
+        self.repairs.changed.connect(self._settle)
         self._settle()
 
     def hang_always(self, guide: str, body: Any) -> Any:
@@ -150,7 +207,7 @@ class DayPage(Page):
         """A day stands beside the trip: nothing of it becomes stale."""
 
     def queries(self) -> tuple[BackgroundQuery, ...]:
-        return (self.day,)
+        return (self.day, self.repairs)
 
     # -- wishes ------------------------------------------------------------------------------------
 
@@ -227,8 +284,16 @@ class DayPage(Page):
         if self.draft is None:
             return
         self._number += 1
+        self.planned, self._planned_draft = None, self.draft
         draft = copy.deepcopy(self.draft)
         self.day.put(self._number, AskedDay(draft, self.folder, self.session.catalogue))
+
+    def repair_day(self) -> None:
+        """Swap a box that failed its check, and move as few people as possible."""
+        if self.planned is not None and self.failed.currentText():
+            self._number += 1
+            box = self.failed.currentText()
+            self.repairs.put(self._number, Failed(self.planned, box, self.session.catalogue))
 
     def _change(self, draft: dict[str, Any]) -> None:
         self._before.append(self.draft or {})
@@ -250,27 +315,64 @@ class DayPage(Page):
         self.undo.setEnabled(bool(self._before))
         self.go.setEnabled(draft is not None and not self.day.working)
         self.save.setEnabled(draft is not None)
-        if self.day.trouble is not None:
-            self.told.setText(str(self.day.trouble))
+        whole = self.planned is not None and self.planned.plan.finished
+        can = whole and draft is self._planned_draft and not self.day.working and not self.repairs.working
+        self.repair.setEnabled(can)
+        self.failed.setEnabled(can)
+        trouble = self.day.trouble or self.repairs.trouble
+        if trouble is not None:
+            self.told.setText(str(trouble))
         if draft is not None and self.day.answer is None:
             counts = len(draft.get("buyers", [])), len(draft.get("boxes", []))
             title = str(draft.get("title", ""))
             self.lead.setText(say("day.page_loaded", title=title, buyers=counts[0], boxes=counts[1]))
 
+    def show_planned(self, planned: object) -> None:
+        """Show a plan; one that was repaired goes into the draft, to be saved, and says who is to be told what."""
+        if not isinstance(planned, Planned):
+            return
+        if planned.said and self.planned is not None and planned.judge is not self.planned.judge:
+            self._change(repaired_draft(self.draft or {}, self.planned.plan, planned.plan))
+            self._planned_draft = self.draft
+        self.planned = planned
+        self.show_answers()
+        self._settle()
+
     def show_answers(self) -> None:
         from planner.app.day.pictures import board_chart
         from planner.app.day.words import day_words
 
-        plan = self.day.answer
-        if plan is None:
+        if self.planned is None:
             return
+        plan, said = self.planned.plan, self.planned.said
         head, sections = day_words(plan)
-        self.lead.setText(head)
+        self.lead.setText(say("day.page_repaired", first=said[0], head=head) if said else head)
         self.board.show_chart(board_chart(plan))
         self.board.setAccessibleDescription(head)
         rows = len(plan.appointments) + len(plan.put_off)
         self.board.setMinimumSize(QSize(520, HEAD_PX + ROW_PX * rows))
-        self.words.show_parts(sections)
+        self.words.show_parts(((say("day.section_repair"), said), *sections) if said else sections)
+        chosen = self.failed.currentText()
+        self.failed.clear()
+        self.failed.addItems([box.name for box in plan.day.boxes_that_may_go])
+        self.failed.setCurrentText(chosen)
+
+
+def repaired_draft(draft: dict[str, Any], before: DayPlan, after: DayPlan) -> dict[str, Any]:
+    """The draft as the repair leaves it: the box has failed, everybody has been told the hour they had."""
+    whole = copy.deepcopy(draft)
+    failed = {box.name for box in after.day.boxes if box.check == "failed"}
+    for row in whole.get("boxes", []):
+        if row.get("id") in failed:
+            row["check"] = "failed"
+    zone = ZoneInfo(after.day.yard.zone)
+    for number, row in enumerate(whole.get("buyers", [])):
+        one = before.of(number)
+        if one is not None:
+            row["told"] = datetime.fromtimestamp(one.slot_s, zone).strftime("%H:%M")
+        if "box" in row and not after.day.buyers[number].boxes_named:
+            del row["box"]  # the box promised is the one that failed
+    return whole
 
 
 def _table(name: str) -> QTableWidget:

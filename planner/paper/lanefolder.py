@@ -1,0 +1,204 @@
+"""A folder of papers of a parcel: its labels, the page and the message of whoever takes it in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from datetime import date, datetime, time
+from functools import partial
+from itertools import islice
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from planner.app.common.progress import Progress, Stop
+from planner.app.inspect.codes import code_text
+from planner.app.lane.journeys import posted_s
+from planner.app.lane.records import LaneAnswer, Way
+from planner.app.lane.words import MOSTLY, label_cells, message
+from planner.app.sheets.drive import after_block
+from planner.app.sheets.facts import Proof, TripFacts
+from planner.app.sheets.records import STAYS, Block, Figure, Label, Sheet
+from planner.app.sheets.shared import (
+    boxes_figure,
+    emergency_block,
+    head,
+    lines,
+    proof_block,
+    route,
+    signs_block,
+    weighed,
+)
+from planner.errors import Cancelled
+from planner.files import made, write_bytes
+from planner.model.box_names import free_names
+from planner.model.records import Weather
+from planner.paper.folder import Wanted
+from planner.paper.pdf import labels_pdf, sheet_pdf
+from planner.paper.phone import sheet_html
+from planner.words import Moment, sentence
+
+ROOF_SCREEN = "roof_screen"
+
+
+def write_lane_papers(
+    folder: Path,
+    answer: LaneAnswer,
+    weather: Weather,
+    printed_s: float,
+    wanted: Wanted | None = None,
+    *,
+    keeper: str = "",
+    phone: str = "",
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write the papers of a parcel into a folder, which is made: the paths, and remarks in words.
+
+    Nothing is written of a parcel that is not to go. Raises StorageError, Cancelled.
+    """
+    wanted, remarks = wanted or Wanted(), list[str]()
+    if answer.best is None or answer.decision not in ("go", "go_if"):
+        return (), ()
+    facts = lane_facts(answer, answer.best, weather, printed_s, keeper, phone)
+    page = receiver_page(answer, answer.best, facts, wanted.language)
+
+    def pdf() -> bytes:
+        printed = sheet_pdf(page, wanted.paper, wanted.units)
+        remarks.extend(f"receiver.pdf: {line}" for line in printed.remarks)
+        return printed.data
+
+    def labels() -> bytes:
+        printed = labels_pdf(list(lane_labels(answer)), wanted.language, wanted.paper, wanted.units)
+        remarks.extend(f"labels.pdf: {line}" for line in printed.remarks)
+        return printed.data
+
+    pieces: dict[str, Callable[[], bytes]] = {
+        "labels.pdf": labels,
+        "receiver.pdf": pdf,
+        "receiver.html": lambda: sheet_html(page, wanted.units).encode("utf-8", "replace"),
+        "message.txt": partial(_message, answer),
+    }
+    made(folder)
+    for number, (name, make) in enumerate(pieces.items(), 1):
+        if should_stop and should_stop():
+            raise Cancelled
+        write_bytes(folder / name, make())
+        if on_progress:
+            on_progress(number / len(pieces))
+    return tuple(folder / name for name in pieces), tuple(remarks)
+
+
+def _message(answer: LaneAnswer) -> bytes:
+    return ("\n".join(message(answer)) + "\n").encode("utf-8", "replace")
+
+
+def lane_labels(answer: LaneAnswer) -> tuple[Label, ...]:
+    """A label for every box that is posted; its code names the box, and nobody."""
+    cells = tuple(label_cells(answer))
+    return tuple(Label(name, code_text(name), cells) for name in islice(free_names(()), answer.lane.boxes))
+
+
+def lane_facts(
+    answer: LaneAnswer, best: Way, weather: Weather, printed_s: float, keeper: str = "", phone: str = ""
+) -> TripFacts:
+    """The parcel as the sheets know a trip: handed in on the best day, taken in on the day it is due."""
+    lane = answer.lane
+    forecast = weather.kind in ("forecast", "ensemble") and math.isfinite(weather.issued_s)
+    post_s, due_s = posted_s(lane, best.posting.day), _noon_s(best.posting.due, lane.destination.zone)
+    return TripFacts(
+        title=lane.title,
+        origin=lane.origin.name,
+        destination=lane.destination.name,
+        zone=lane.origin.zone,
+        zone_there=lane.destination.zone,
+        decision=answer.decision,
+        proof=Proof(
+            printed_s,
+            float(weather.issued_s) if forecast else None,
+            weather.kind,
+            weather.source,
+            float(weather.time_s[-1]),
+        ),
+        boxes=lane.boxes,
+        groups=(),
+        leave_s=post_s,
+        leave_to_s=post_s,
+        arrive_s=due_s,
+        open_s=due_s,
+        harm_of_100=None if best.harm_of_100 is None else best.harm_of_100.value,
+        cold=answer.cold_share > MOSTLY,
+        countries=(lane.country,),
+        invented=lane.invented,
+        keeper=keeper,
+        phone=phone,
+        trip_key=f"{lane.title} {best.posting.day.isoformat()} {best.setup}",
+    )
+
+
+def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str) -> Sheet:
+    """For whoever takes the parcel in: when it is due, when to ring, make ready, open."""
+    zone = facts.zone_there
+    top = head(
+        facts,
+        sentence("sheets.title_receiver"),
+        (sentence("sheets.head_route"), route(facts)),
+        (sentence("parcel.paper_posted"), _day(best.posting.day, facts.zone)),
+    )
+    safety = (signs_block(facts, driving=False), emergency_block(facts))
+    if facts.void:
+        return Sheet("receiver", language, "", top, (), safety)
+    figures = (
+        Figure(
+            "due",
+            sentence("parcel.paper_due"),
+            _day(best.posting.due, zone),
+            sentence("parcel.paper_due_note"),
+        ),
+        Figure(
+            "late",
+            sentence("parcel.paper_late"),
+            _day(best.posting.late, zone),
+            sentence("parcel.paper_late_note"),
+        ),
+        boxes_figure(facts),
+    )
+    blocks = (
+        _prepare(),
+        _arrival(facts, screens=best.setup == ROOF_SCREEN or answer.lane.group.roof != "solid"),
+        *safety,
+        after_block(),
+        proof_block(("closed", "checked", "taken")),
+    )
+    return Sheet("receiver", language, "", top, figures, blocks)
+
+
+def _prepare() -> Block:
+    cells = (
+        sentence("parcel.paper_be_there"),
+        sentence("sheets.prepare_ground"),
+        sentence("sheets.prepare_water"),
+        sentence("sheets.prepare_spray"),
+        sentence("sheets.prepare_people"),
+    )
+    return Block("prepare", sentence("sheets.prepare_title"), 2, "lines", lines(*cells))
+
+
+def _arrival(facts: TripFacts, *, screens: bool) -> Block:
+    cells = (
+        (STAYS, sentence("parcel.paper_take_in")),
+        (STAYS, sentence("parcel.paper_refuse")),
+        (STAYS, sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand")),
+        (STAYS, sentence("parcel.paper_open")),
+        (8, sentence("sheets.arrival_screens") if screens else None),
+        (8, sentence("sheets.receiver_count", boxes=sentence("sheets.boxes", count=facts.boxes))),
+        (7, sentence("sheets.receiver_far")),
+    )
+    return Block("arrival", sentence("sheets.arrival_title"), 2, "lines", weighed(*cells))
+
+
+def _noon_s(day: date, zone: str) -> float:
+    return datetime.combine(day, time(12), ZoneInfo(zone)).timestamp()
+
+
+def _day(day: date, zone: str) -> Moment:
+    return Moment(_noon_s(day, zone), zone, "weekday_date")

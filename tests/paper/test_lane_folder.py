@@ -1,0 +1,90 @@
+"""Papers of a parcel: the receiver reads the days of the answer, every box has a label, no go has no papers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from planner.app.answer.records import Span, Tolerance
+from planner.app.lane.calendar import Posting
+from planner.app.lane.records import LaneAnswer, Way
+from planner.app.lane.words import message
+from planner.paper.lanefolder import lane_facts, lane_labels, receiver_page, write_lane_papers
+from planner.paper.plain import sheet_text
+from tests.app.lanes import spring, spring_weather
+
+PRINTED_S = 1_800_000_000.0
+
+
+def answered(decision: str = "go_if") -> LaneAnswer:
+    """Posted on Monday 19 April with roof screens, due on Tuesday; by hand."""
+    at = Posting(date(2027, 4, 19), date(2027, 4, 20), date(2027, 4, 21), 0, 0)
+    harm = Span(0.7, 1.5, 2.9)
+    best = Way(at, "roof_screen", harm, "within", 400)
+    return LaneAnswer(
+        lane=spring(),
+        tolerance=Tolerance(10.0, 5.0, "usual"),
+        decision=decision,  # type: ignore[arg-type]
+        best=best,
+        ways=(best,),
+        late_harm=harm,
+        late_ok=True,
+        blame=(),
+        questions=(),
+        cold_share=0.0,
+        ticked=True,
+        hours=(15.0, 19.0, 41.0),
+        samples=400,
+        seed=1,
+        late_of_100=8.0,
+        source="own",
+    )
+
+
+def page_of(answer: LaneAnswer) -> str:
+    assert answer.best is not None
+    facts = lane_facts(answer, answer.best, spring_weather(), PRINTED_S, "Ruth", "0151 1")
+    return sheet_text(receiver_page(answer, answer.best, facts, "en"))
+
+
+def test_the_receiver_reads_when_it_is_due_and_what_to_do() -> None:
+    told = page_of(answered())
+    assert "Tuesday 20 April" in told
+    assert "Wednesday 21 April" in told
+    assert "OPEN THE ENTRANCE" in told
+    assert "Screens off" in told
+    assert "Call 112 (DE)" in told
+    assert "0151 1" in told
+    (said,) = message(answered())
+    assert "20 April 2027" in said
+    assert "21 April 2027" in said
+
+
+def test_cold_is_told_where_cold_harms() -> None:
+    assert "out of the wind, entrance away" in page_of(replace(answered(), cold_share=0.9))
+    assert "out of the wind, entrance away" not in page_of(answered())
+
+
+def test_every_box_of_the_parcel_has_a_label_of_its_own() -> None:
+    labels = lane_labels(answered())
+    assert len({one.box for one in labels}) == spring().boxes == 10
+    assert all(len(one.lines) == 4 for one in labels)
+    assert lane_labels(answered())[0].code == labels[0].code
+
+
+@pytest.mark.parametrize("decision", ["do_not_go", "cannot_tell"])
+def test_a_parcel_that_is_not_to_go_has_no_papers(decision: str, tmp_path: Path) -> None:
+    folder = tmp_path / "papers"
+    assert write_lane_papers(folder, answered(decision), spring_weather(), PRINTED_S) == ((), ())
+    assert not folder.exists()
+
+
+@pytest.mark.slow
+def test_all_papers_of_a_parcel_are_written(tmp_path: Path) -> None:
+    paths, remarks = write_lane_papers(tmp_path / "papers", answered(), spring_weather(), PRINTED_S)
+    assert {path.name for path in paths} == {"labels.pdf", "receiver.pdf", "receiver.html", "message.txt"}
+    assert not remarks
+    assert all(path.stat().st_size > 100 for path in paths)
