@@ -327,6 +327,9 @@ class Board(QAbstractScrollArea):
             self._ring(paint, best, look.accent, 2.0, dashed=best != self.at)
         for letter, cell in self.pins.items():
             self._ring(paint, cell, look.series[1 if letter == "B" else 0], 2.0)
+        if self.at:
+            self._ring(paint, self.at, look.ink, 3.2 if self.hasFocus() else 2.4)
+        for letter, cell in self.pins.items():  # the letters last: no ring lies over them
             corner = self._box(cell).topLeft() + QPointF(5, 3)  # beside the figure, not over it
             paint.setPen(Qt.PenStyle.NoPen)
             paint.setBrush(theme.colour(look.series[1 if letter == "B" else 0]))
@@ -336,8 +339,6 @@ class Board(QAbstractScrollArea):
             paint.drawText(
                 QRectF(corner.x() - 7, corner.y() - 7, 14, 14), Qt.AlignmentFlag.AlignCenter, letter
             )
-        if self.at:
-            self._ring(paint, self.at, look.ink, 3.2 if self.hasFocus() else 2.4)
 
     def _ring(self, paint: QPainter, cell: Cell, ink: str, width: float, *, dashed: bool = False) -> None:
         box = self._box(cell).adjusted(-0.5, -0.5, -1.0, -1.0)
