@@ -145,3 +145,19 @@ def test_the_bar_shows_the_answers_own_figures(answer) -> None:
     early = shown_of(invented_answer.answer(synthetic.plan(24, 6), finished=False), METRIC)
     assert not early.finished
     assert "256" in early.harm[2]
+
+
+def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: Board) -> None:
+    assert not board.key_in_corner()
+    board.resize(440, 150)
+    assert board.key_in_corner()
+    assert board.rows_in_sight() >= 3
+    titles = board._field().left()
+    metrics = board._metrics(-1.2)
+    keys = [key for line in board._corner() for key in line]
+    assert len(keys) == len(CLASSES)
+    assert all(x + 15.0 + metrics.horizontalAdvance(words) < titles for _, words, x in keys)
+
+
+def test_whose_weather_it_is_stands_before_what_a_short_line_cuts_off(answer) -> None:
+    assert shown_of(answer, METRIC, weather="Weather: typed.").second.startswith("Weather: typed. As loaded")

@@ -9,9 +9,16 @@ from typing import Any
 import pytest
 from PySide6.QtGui import QGuiApplication
 
-from planner.ui.pages.page_papers import PapersPage
+from planner.app.inspect.pinned import pinned_before
+from planner.bundled import resource_path
+from planner.errors import StorageError
+from planner.store.logbook.book import Logbook
+from planner.store.tripfile import read_draft
+from planner.ui.pages.page_papers import Asked, PapersPage, Told
 from planner.ui.work.runner import Runner
 from planner.units import METRIC
+from tests.app.chancy import planned
+from tests.model.scenarios import catalogue
 from tests.paper.made import facts
 
 
@@ -29,7 +36,7 @@ def page(qtbot: Any) -> Any:
 
 
 def known(page: PapersPage, qtbot: Any) -> None:
-    page.facts.answer = facts()
+    page.facts.answer = Told(facts())
     page._ask_preview()
     qtbot.waitUntil(lambda: page.preview.answer is not None, timeout=60_000)
 
@@ -57,6 +64,43 @@ def test_all_of_it_is_written_to_a_folder(page: PapersPage, qtbot: Any, tmp_path
     qtbot.waitUntil(lambda: page.writing.answer is not None, timeout=120_000)
     assert {"driver.pdf", "driver.html", "labels.pdf", "trip.ics"} <= {one.name for one in tmp_path.iterdir()}
     assert str(tmp_path) in page.note.text()
+
+
+def test_the_plan_that_was_printed_is_kept_as_the_command_line_keeps_it(
+    page: PapersPage, qtbot: Any, tmp_path: Path
+) -> None:
+    """An unsaved trip is given the id it will be saved with; what is typed after printing is not in what is kept."""
+    draft: dict[str, Any] = dict(read_draft(resource_path("demo", "nuc-pickup.toml")))
+    draft.pop("id", None)
+    page.session.document = SimpleNamespace(draft=draft, path=None, dirty=False)
+    held, numbers = dict(draft), catalogue()
+    known(page, qtbot)
+    page.facts.answer = Told(facts(), planned(), Asked(None, None, numbers, held))  # type: ignore[arg-type]
+    draft["title"] = "typed later"
+    page.write_to(tmp_path)
+    qtbot.waitUntil(lambda: page.writing.answer is not None, timeout=120_000)
+    assert page.writing.answer.unkept == ""
+    assert draft["id"]
+    logbook = Logbook()
+    assert pinned_before(logbook, draft["id"], held, numbers) is not None
+    (paper,) = logbook.events(trip=draft["id"], kinds=["paper"])
+    assert paper.body["code"] == page.writing.answer.written.code
+
+
+def test_sheets_are_written_where_the_logbook_cannot_be(
+    page: PapersPage, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: Any, **__: Any) -> None:
+        raise StorageError("The disk is full.")
+
+    monkeypatch.setattr("planner.app.sheets.issued.issued", full)
+    page.session.document = SimpleNamespace(draft={"id": "t"}, path=None, dirty=False)
+    known(page, qtbot)
+    page.facts.answer = Told(facts(), planned(), Asked(None, None, catalogue(), {}))  # type: ignore[arg-type]
+    page.write_to(tmp_path)
+    qtbot.waitUntil(lambda: page.writing.answer is not None, timeout=120_000)
+    assert (tmp_path / "driver.pdf").is_file()
+    assert "The disk is full." in page.note.text()
 
 
 def test_whoever_collects_gets_a_sheet_of_their_own(page: PapersPage, qtbot: Any, tmp_path: Path) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
 from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QWidget
 
@@ -517,6 +518,46 @@ def test_small_windows_and_large_type_keep_every_step_usable(
         rest, bar.headline.faces()[1], bar.headline.width()
     )
     assert tall <= bar.headline.height() + 1
+
+
+@pytest.mark.parametrize(("wide", "bigger"), [(1280, 0), (1024, 0), (1280, 6)])
+def test_no_line_of_the_answer_lies_over_another(filled: Window, wide: int, bigger: int) -> None:
+    if bigger:
+        filled.looks.scale_type(1.1**bigger)
+    filled.resize(wide, 800)
+    QApplication.processEvents()
+    bar = filled.answer_bar
+    above = [bar.headline, bar.second, bar.clock, bar.progress]
+    for upper, lower in itertools.pairwise(above):
+        foot = upper.mapTo(bar, QPoint(0, upper.height())).y()
+        assert foot <= lower.mapTo(bar, QPoint(0, 0)).y()
+    assert bar.clock.height() >= bar.clock.sizeHint().height()
+
+
+@pytest.mark.parametrize("wide", [1280, 1024])
+def test_the_names_of_the_load_can_be_told_apart(filled: Window, wide: int) -> None:
+    """A long name runs over two lines; where there is no room the kind of box is left to the editor below."""
+    filled.document.edit(("load", 0, "label"), "Overwintered, six frames")
+    filled.resize(wide, 700)
+    filled.steps.turn(1)
+    QApplication.processEvents()
+    table = filled.load_editor.groups
+    cell = table.visualRect(table.rows.index(0, 0)).adjusted(5, 0, -5, 0)
+    flags = int(Qt.TextFlag.TextWordWrap)
+    needs = table.fontMetrics().boundingRect(
+        QRect(0, 0, cell.width(), 999), flags, "Overwintered, six frames"
+    )
+    assert needs.width() <= cell.width()
+    assert needs.height() <= cell.height()
+    assert table.isColumnHidden(3) == (wide == 1024)
+
+
+def test_a_narrow_window_shows_departures_before_the_map(filled: Window) -> None:
+    view = filled.plan_view
+    for wide, first in ((1400, view.map_panel), (1024, view.board_panel), (1400, view.map_panel)):
+        filled.resize(wide, 700)
+        QApplication.processEvents()
+        assert view.top.widget(0) is first
 
 
 def test_a_cell_typed_and_left_with_enter_is_taken_once_and_qt_has_nothing_to_say(

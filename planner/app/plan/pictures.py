@@ -156,14 +156,16 @@ def curve_chart(
     units: UnitSystem = METRIC,
     *,
     others: Sequence[Curves] = (),
+    letters: Sequence[str] = LETTERS,
     span_s: tuple[float, float] | None = None,
 ) -> Chart:
     """Temperatures of one group's box from closing to opening, calm to agitated, against the limits of what is in it.
 
-    ``others`` are compared candidates: thin lines of their core, from the same beginning. ``span_s`` is the part shown.
+    ``others`` are compared candidates: thin lines of their core, from the same beginning, named by ``letters``.
+    ``span_s`` is the part shown.
     """
     first_s, last_s = span_s or whole_span_s(curves, others)
-    lines = (*_lines(curves, group), *_compared(curves, others, group))
+    lines = (*_lines(curves, group), *_compared(curves, others, letters, group))
     low_c, high_c = _temp_span(curves, group, lines)
     return Chart(
         title="Inside the hottest box; bands from calm to agitated bees",
@@ -222,11 +224,11 @@ def _lines(curves: Curves, group: int) -> Iterator[Line]:
     yield Line(time_s, curves.core_c[:, TYPICAL, group], "core", 2.4, name="core")
 
 
-def _compared(curves: Curves, others: Sequence[Curves], group: int) -> Iterator[Line]:
-    for number, other in enumerate(others[: len(LETTERS)], start=1):
+def _compared(curves: Curves, others: Sequence[Curves], letters: Sequence[str], group: int) -> Iterator[Line]:
+    for number, (other, letter) in enumerate(zip(others, letters, strict=False), start=1):
         shift_s = curves.time_s[0] - other.time_s[0]
         core_c = other.core_c[:, TYPICAL, min(group, other.core_c.shape[2] - 1)]
-        yield Line(other.time_s + shift_s, core_c, f"series{number}", 1.8, "9 3 2 3", LETTERS[number - 1])
+        yield Line(other.time_s + shift_s, core_c, f"series{number}", 1.8, "9 3 2 3", letter)
 
 
 def _temp_span(curves: Curves, group: int, lines: Sequence[Line]) -> tuple[float, float]:

@@ -240,8 +240,10 @@ class MapView(pg.PlotWidget):
         """Show the whole road, or the places set so far."""
         if self.road is not None:
             x, y = mercator(self.road.lat_deg, self.road.lon_deg)
-        elif self.waypoints:
-            x, y = mercator([c.lat_deg for c in self.waypoints], [c.lon_deg for c in self.waypoints])
+        elif (
+            places := self.pins or self.waypoints
+        ):  # a place is gone to as it is set, before any road is asked for
+            x, y = mercator([c.lat_deg for c in places], [c.lon_deg for c in places])
         else:
             return
         least = 2e-4

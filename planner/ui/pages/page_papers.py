@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import time
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -25,6 +26,7 @@ from PySide6.QtWidgets import (
 
 from planner.app.answer.records import DO_NOT_GO, Answer
 from planner.errors import SkepwayError
+from planner.store.logbook.identity import identified
 from planner.store.people import Person, people_of
 from planner.store.tripfile import trip_id
 from planner.ui.look import paint as p
@@ -35,12 +37,14 @@ from planner.ui.work.runner import Watch
 from planner.words import languages, say
 
 if TYPE_CHECKING:
+    from planner.app.plan.results import Plan
     from planner.app.sheets.facts import TripFacts
     from planner.app.sheets.records import Sheet
     from planner.app.standing.reserve import Drawn
     from planner.model.catalogue import Catalogue
     from planner.paper.folder import Written
     from planner.paper.pdf import Paper
+    from planner.store.documents import Document
     from planner.ui.work.session import Session
     from planner.units import UnitSystem
 
@@ -60,12 +64,22 @@ class Asked:
     answer: Answer
     samples: Drawn | None
     catalogue: Catalogue
+    draft: Document
     trip: str = ""
 
 
 @dataclass(frozen=True, eq=False)
+class Told:
+    """What the sheets say, and the plan it was read from; None where they tell no times."""
+
+    facts: TripFacts
+    plan: Plan | None = None
+    asked: Asked | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class Wish:
-    """One sheet to be looked at, or all of them written to ``folder``."""
+    """One sheet to be looked at, or all of them written to ``folder`` and kept under the key ``trip``."""
 
     facts: TripFacts
     kind: str
@@ -74,6 +88,16 @@ class Wish:
     units: UnitSystem
     folder: Path | None = None
     people: tuple[Person, ...] = ()
+    told: Told | None = None
+    trip: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Filed:
+    """What was written, and why the logbook does not know of it; "" where it does or there is nothing to know."""
+
+    written: Written
+    unkept: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +108,7 @@ class Preview:
     png: bytes
 
 
-def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
+def ask_facts(asked: Asked, watch: Watch) -> Told:
     """What the sheets say; how long one may stand is worked out only where anybody will."""
     from planner.app.answer.settled import ONLY, settled_plan
     from planner.app.sheets.gather import Printing, gather, way_of
@@ -94,7 +118,7 @@ def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
 
     found = asked.answer
     assert found.trip is not None
-    standing = None
+    standing = plan = None
     if found.best is not None and not found.missing and found.decision != DO_NOT_GO:
         plan = settled_plan(found, found.best, asked.catalogue)
         standing = sampled_reserve(
@@ -109,8 +133,8 @@ def ask_facts(asked: Asked, watch: Watch) -> TripFacts:
     facts = gather(found.trip, found.road, found.weather, asked.catalogue, way, Printing(time.time()))
     if asked.trip:
         with suppress(SkepwayError):  # a logbook that cannot be read says so on its own page
-            return with_findings(facts, Logbook(), asked.trip)
-    return facts
+            facts = with_findings(facts, Logbook(), asked.trip)
+    return Told(facts, plan, asked)
 
 
 def sheet_of(wish: Wish) -> Sheet:
@@ -137,18 +161,44 @@ def ask_preview(wish: Wish, _: Watch) -> Preview:
     return Preview(sheet, sheet_png(sheet, wish.paper, wish.units, ppi=PREVIEW_PPI))
 
 
-def ask_folder(wish: Wish, watch: Watch) -> Written:
+def ask_folder(wish: Wish, watch: Watch) -> Filed:
+    """Everything written, and the plan it tells of kept in the logbook, as the command line does."""
     from planner.paper.folder import Wanted, write_sheets
 
     assert wish.folder is not None
     wanted = Wanted(wish.language, wish.paper, wish.units)
-    return write_sheets(
+    made = write_sheets(
         wish.folder,
         wish.facts,
         wish.people,
         wanted,
         on_progress=watch.on_progress,
         should_stop=watch.should_stop,
+    )
+    try:
+        _keep(wish, made.replaces)
+    except SkepwayError as error:  # sheets are printed whether or not the logbook can be written
+        return Filed(made, str(error))
+    return Filed(made)
+
+
+def _keep(wish: Wish, replaces: str) -> None:
+    """Keep the plan the sheets were printed from, where they tell of one. Raises StorageError."""
+    from planner.app.answer.settled import ONLY
+    from planner.app.sheets.issued import issued
+    from planner.store.logbook.book import Logbook
+
+    told = wish.told
+    if told is None or told.plan is None or told.asked is None or wish.facts.void or not wish.trip:
+        return
+    issued(
+        replace(wish.facts, proof=replace(wish.facts.proof, replaces=replaces)),
+        told.plan,
+        ONLY,
+        logbook=Logbook(),
+        trip=wish.trip,
+        draft=told.asked.draft,
+        catalogue=told.asked.catalogue,
     )
 
 
@@ -229,7 +279,10 @@ class PapersPage(Page):
             samples = asked.race.field if asked is not None else None
             self._list_people()
             draft = self.session.document.draft
-            self.facts.put((id(answer),), Asked(answer, samples, self.session.catalogue, trip_id(draft)))
+            held = copy.deepcopy(draft)  # what is typed later is not what was printed
+            self.facts.put(
+                (id(answer),), Asked(answer, samples, self.session.catalogue, held, trip_id(draft))
+            )
 
     def _list_people(self) -> None:
         """Everybody the trip names gets a sheet; a list with a fault in it gives none and says so elsewhere."""
@@ -247,10 +300,10 @@ class PapersPage(Page):
 
     def wish(self) -> Wish | None:
         """What is chosen; None while there is nothing to print."""
-        facts = self.facts.answer
-        if facts is None:
+        told: Told | None = self.facts.answer
+        if told is None:
             return None
-        named = replace(facts, keeper=self.keeper.text().strip(), phone=self.phone.text().strip())
+        named = replace(told.facts, keeper=self.keeper.text().strip(), phone=self.phone.text().strip())
         return Wish(
             named,
             self.kind.currentData(),
@@ -258,6 +311,7 @@ class PapersPage(Page):
             self.paper.currentData(),
             self.units,
             people=self.people,
+            told=told,
         )
 
     def show_answers(self) -> None:
@@ -291,11 +345,23 @@ class PapersPage(Page):
         """Write every sheet into a folder."""
         wish = self.wish()
         if wish is not None:
-            self.writing.put(object(), replace(wish, folder=folder))
+            trip = self._trip_key() if wish.told and wish.told.plan else ""
+            self.writing.put(object(), replace(wish, folder=folder, trip=trip))
 
-    def _written(self, made: Written) -> None:
-        folder = str(made.paths[0].parent)
-        self.note.setText(say("papers.wrote", count=len(made.paths), folder=folder))
+    def _trip_key(self) -> str:
+        """What the logbook knows the trip by: its id, its unchanged file as long as that has none, else a new id."""
+        document = self.session.document
+        if document.path is not None and not document.dirty:
+            return trip_id(document.draft) or str(document.path.resolve())
+        identified(document.draft)
+        return trip_id(document.draft)
+
+    def _written(self, filed: Filed) -> None:
+        made = filed.written
+        told = [say("papers.wrote", count=len(made.paths), folder=str(made.paths[0].parent))]
+        if filed.unkept:
+            told.append(say("cli.sheets_no_logbook", reason=filed.unkept))
+        self.note.setText(" ".join(told))
 
     def _copy(self) -> None:
         from planner.paper.plain import sheet_text

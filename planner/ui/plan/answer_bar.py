@@ -39,6 +39,7 @@ DECISION_COLOURS = {"go": "safe", "go_if": "doubtful", "do_not_go": "bad", "cann
 LEAD_STEP = 1.4
 STEPS_DOWN = (LEAD_STEP, 0.9, 0.4, 0.0, -0.5, -1.0, -1.6, -2.2, -3.0)
 REST_STEP = -0.2
+WORDS_APART = 2
 ROOMY_LETTERS = 185
 WRAPPED = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
 
@@ -234,11 +235,10 @@ class AnswerBar(QFrame):
 
     def _lay_out(self) -> None:
         words = QVBoxLayout()
-        words.setSpacing(2)
+        words.setSpacing(WORDS_APART)
         words.addWidget(self.headline)
         words.addWidget(self.second)
         words.addWidget(self.clock)
-        words.addStretch(1)
         buttons = QVBoxLayout()
         buttons.setSpacing(5)
         for part in (self.why, self.cautions, self.stop):
@@ -255,7 +255,7 @@ class AnswerBar(QFrame):
         row.addLayout(self.figures)
         row.addLayout(buttons)
         column = QVBoxLayout(self)
-        column.setContentsMargins(12, 10, 12, 4)
+        column.setContentsMargins(12, 8, 12, 2)
         column.setSpacing(4)
         column.addLayout(row, 1)
         column.addWidget(self.progress)
@@ -266,7 +266,12 @@ class AnswerBar(QFrame):
         lead = QFontMetricsF(theme.font(LEAD_STEP, bold=True)).lineSpacing()
         line = QFontMetricsF(theme.font()).lineSpacing()
         self.headline.setFixedHeight(round(lead * 2 + line * 1.6) + 2)
-        self.setFixedHeight(round(lead * 2 + line * 2.7 + self.clock.sizeHint().height()) + 24)
+        whole = self.layout()
+        assert whole is not None
+        edges = whole.contentsMargins()
+        words = self.headline.height() + self.second.sizeHint().height() + self.clock.sizeHint().height()
+        below = whole.spacing() + self.progress.sizeHint().height()
+        self.setFixedHeight(words + 2 * WORDS_APART + below + edges.top() + edges.bottom())
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)

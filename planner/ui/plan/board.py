@@ -32,8 +32,12 @@ from planner.units import METRIC, UnitSystem
 HARM, HEADROOM = "harm", "headroom"
 MOST_LABEL_SHARE = 0.40
 TWILIGHT_DEG = 6.0
-KEY_PX, KEY_GAP_PX = 15.0, 9.0
+FOOT_PX = 3.0
+KEY_PX, KEY_GAP_PX, CORNER_GAP_PX = 15.0, 9.0, 22.0
 """From a class's colour to its words, and from there to the next."""
+LEAST_ROWS = 4
+"""With fewer rows in sight the key of the colours moves into the empty corner above the rows' titles."""
+CORNER_LINES = 3
 STEPS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -163,10 +167,45 @@ class Board(QAbstractScrollArea):
         return min(widest + 12.0, self.viewport().width() * MOST_LABEL_SHARE)
 
     def _top(self) -> float:
-        return 2 * self._metrics().height() + 14.0
+        return 2 * self._metrics().height() + 8.0
 
     def _foot(self) -> float:
+        return FOOT_PX if self.key_in_corner() else self._tall_foot()
+
+    def _tall_foot(self) -> float:
         return self._metrics().height() * (2.0 if self._legend_lines() > 1 else 1.0) + 18.0
+
+    def key_in_corner(self) -> bool:
+        """Whether the key stands above the rows' titles: where rows would be out of sight, and it has room there."""
+        if self.shown is None or not self.shown.rows:
+            return False
+        room = self.viewport().height() - self._top() - self._tall_foot()
+        least = self._row_high() * min(LEAST_ROWS, len(self.shown.rows))
+        return room < least and len(self._corner()) <= CORNER_LINES
+
+    def _corner(self) -> list[list[tuple[str, str, float]]]:
+        """The key without the classes' names, line by line: class, words, left edge."""
+        metrics, room = self._metrics(-1.2), self._label_wide() - CORNER_GAP_PX
+        lines: list[list[tuple[str, str, float]]] = [[]]
+        x = 2.0
+        for name, words in self._legend_parts(short=True):
+            wide = KEY_PX + metrics.horizontalAdvance(words)
+            if lines[-1] and x + wide > room:
+                lines.append([])
+                x = 2.0
+            lines[-1].append((name, words, x))
+            x += wide + KEY_GAP_PX
+        return lines
+
+    def rows_in_sight(self) -> int:
+        """How many whole rows fit."""
+        return int((self._field().height() + 1.0) / self._cell_size()[1])
+
+    def _row_high(self) -> float:
+        """The least height of a row: that of its title."""
+        rows = self.shown.rows if self.shown else ()
+        lines = 2 if any(self._two_lines(row) for row in rows) else 1
+        return self._metrics().height() * lines + (5.0 if lines == 1 else 2.0)
 
     def _cell_size(self) -> tuple[float, float]:
         table = self.shown
@@ -177,8 +216,8 @@ class Board(QAbstractScrollArea):
         room = self.viewport().width() - self._label_wide() - 4.0
         wide = max(room / len(table.departures_s), least)
         high = (self.viewport().height() - self._top() - self._foot()) / len(table.rows)
-        lines = 2 if any(self._two_lines(row) for row in table.rows) else 1
-        return min(wide, 64.0), min(max(high, metrics.height() * lines + 5.0), 40.0)
+        least_high = self._row_high()
+        return min(wide, 64.0), max(min(high, 40.0), least_high)
 
     def _two_lines(self, row: Row) -> bool:
         bold = QFontMetricsF(theme.font(-0.7, bold=True))
@@ -288,7 +327,10 @@ class Board(QAbstractScrollArea):
             self._ring(paint, best, look.accent, 2.0, dashed=best != self.at)
         for letter, cell in self.pins.items():
             self._ring(paint, cell, look.series[1 if letter == "B" else 0], 2.0)
-            corner = self._box(cell).topLeft() + QPointF(7, 7)
+        if self.at:
+            self._ring(paint, self.at, look.ink, 3.2 if self.hasFocus() else 2.4)
+        for letter, cell in self.pins.items():  # the letters last: no ring lies over them
+            corner = self._box(cell).topLeft() + QPointF(5, 3)  # beside the figure, not over it
             paint.setPen(Qt.PenStyle.NoPen)
             paint.setBrush(theme.colour(look.series[1 if letter == "B" else 0]))
             paint.drawEllipse(corner, 6.5, 6.5)
@@ -297,8 +339,6 @@ class Board(QAbstractScrollArea):
             paint.drawText(
                 QRectF(corner.x() - 7, corner.y() - 7, 14, 14), Qt.AlignmentFlag.AlignCenter, letter
             )
-        if self.at:
-            self._ring(paint, self.at, look.ink, 3.2 if self.hasFocus() else 2.4)
 
     def _ring(self, paint: QPainter, cell: Cell, ink: str, width: float, *, dashed: bool = False) -> None:
         box = self._box(cell).adjusted(-0.5, -0.5, -1.0, -1.0)
@@ -368,19 +408,19 @@ class Board(QAbstractScrollArea):
                 share = min(max((height + TWILIGHT_DEG) / (2 * TWILIGHT_DEG), 0.0), 1.0)
                 paint.fillRect(strip, theme.colour(look.day, share))
 
-    def _legend_parts(self) -> list[tuple[str, str]]:
-        """Class and words of each key."""
+    def _legend_parts(self, *, short: bool = False) -> list[tuple[str, str]]:
+        """Class and words of each key; ``short`` leaves the class's name out."""
         if self.view == HEADROOM:
             return []
         parts: list[tuple[str, str]] = []
         low = 0
         for name, last in answer_rules().classes:
             high = int(last)
-            words = (
-                s.say(s.CLASS_KEY_OVER, name=s.say(CLASS_WORDS[name]), low=low - 1)
-                if name == CLASSES[-1]
-                else s.say(s.CLASS_KEY, name=s.say(CLASS_WORDS[name]), low=low, high=high)
-            )
+            called = {} if short else {"name": s.say(CLASS_WORDS[name])}
+            if name == CLASSES[-1]:
+                words = s.say(s.CLASS_SPAN_OVER if short else s.CLASS_KEY_OVER, low=low - 1, **called)
+            else:
+                words = s.say(s.CLASS_SPAN if short else s.CLASS_KEY, low=low, high=high, **called)
             parts.append((name, words))
             low = high + 1
         return parts
@@ -393,20 +433,35 @@ class Board(QAbstractScrollArea):
         return 1 if wide - KEY_GAP_PX < self.viewport().width() - 8 else 2
 
     def _paint_legend(self, paint: QPainter) -> None:
-        metrics, look = self._metrics(), theme.current()
-        view = self.viewport()
+        metrics, view = self._metrics(), self.viewport()
+        if self.key_in_corner():
+            self._paint_corner(paint)
+            return
         x, y = 2.0, view.height() - self._foot() + 10.0
         for name, words in self._legend_parts():
             wide = metrics.horizontalAdvance(words)
             if x + wide + KEY_PX > view.width():
                 x, y = 2.0, y + metrics.height() + 3
-            swatch = QRectF(x, y + metrics.height() / 2 - 5.5, 11, 11)
-            fill_class(paint, swatch, name)
-            paint.setPen(QPen(theme.colour(look.edge), 1))
-            paint.setBrush(Qt.BrushStyle.NoBrush)
-            paint.drawRect(swatch)
-            write(paint, QRectF(x + KEY_PX, y, wide + 4, metrics.height()), words, look.ink_soft)
+            self._paint_key(paint, QRectF(x, y, wide + 4, metrics.height()), name, words)
             x += wide + KEY_PX + KEY_GAP_PX
+
+    def _paint_corner(self, paint: QPainter) -> None:
+        metrics, lines = self._metrics(-1.2), self._corner()
+        high = min((self._top() - 6.0) / len(lines), metrics.height() + 3.0)
+        for number, keys in enumerate(lines):
+            for name, words, x in keys:
+                room = QRectF(x, number * high, metrics.horizontalAdvance(words) + 4, high)
+                self._paint_key(paint, room, name, words, step=-1.2)
+
+    def _paint_key(self, paint: QPainter, room: QRectF, name: str, words: str, *, step: float = -0.7) -> None:
+        """A class's colour at the left edge of ``room``, its words beside it."""
+        look = theme.current()
+        swatch = QRectF(room.left(), room.center().y() - 5.5, 11, 11)
+        fill_class(paint, swatch, name)
+        paint.setPen(QPen(theme.colour(look.edge), 1))
+        paint.setBrush(Qt.BrushStyle.NoBrush)
+        paint.drawRect(swatch)
+        write(paint, room.translated(KEY_PX, 0), words, look.ink_soft, step=step)
 
     # -- hands -----------------------------------------------------------------------------------
 

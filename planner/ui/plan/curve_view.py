@@ -23,7 +23,7 @@ from PySide6.QtGui import (
 from planner.app.answer.records import Curve
 from planner.app.common.chart import Band, Chart, Colour, Frame, Line, Mark, Rule
 from planner.app.common.wording import JSON_AGITATIONS
-from planner.app.plan.pictures import curve_chart, whole_span_s
+from planner.app.plan.pictures import LETTERS, curve_chart, whole_span_s
 from planner.app.plan.results import TYPICAL, Curves
 from planner.model.records import Floats
 from planner.ui.look import clock, theme
@@ -112,7 +112,13 @@ class CurveView(ChartView):
     def _draw(self) -> None:
         if self.curves is not None:
             chart = curve_chart(
-                self.curves, self.group, self.zone, self.units, others=self.others, span_s=self.span_s
+                self.curves,
+                self.group,
+                self.zone,
+                self.units,
+                others=self.others,
+                letters=self.letters or LETTERS,
+                span_s=self.span_s,
             )
             usual = self.curves.core_c[:, TYPICAL, self.group]
             if self.agitated:

@@ -132,7 +132,8 @@ class PlanView(QScrollArea):
         wanted = Qt.Orientation.Vertical if narrow else Qt.Orientation.Horizontal
         if self.top.orientation() != wanted:
             self.top.setOrientation(wanted)
-            self.top.setSizes([45, 55] if narrow else [36, 64])
+            self.top.insertWidget(0, self.board_panel if narrow else self.map_panel)
+            self.top.setSizes([55, 45] if narrow else [36, 64])
         self.along.setChecked(self.strip.isVisibleTo(self.history))
 
     def _show_whole(self) -> None:

@@ -103,7 +103,7 @@ def _alike_title(row: Row, candidate: Candidate) -> bool:
 def shown_of(answer: Answer, units: UnitSystem, *, weather: str = "") -> Shown:
     """The answer bar's contents."""
     best = answer.best
-    second = " ".join((*answer.how_sure[:1], weather)) if answer.how_sure else weather
+    second = " ".join(filter(None, (weather, *answer.how_sure[:1])))  # a line too short cuts its end off
     return Shown(
         decision=answer.decision,
         sentence=answer.sentence,

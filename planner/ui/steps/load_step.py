@@ -47,7 +47,7 @@ class LoadStep(QWidget):
         self.setAccessibleName(s.say(s.STEP_LOAD))
         self.model = RowsModel(self._columns(), self._blank, letter)
         self.model.changed.connect(self._keep)
-        self.groups = Grid(self.model, s.say(s.LOAD_GROUPS))
+        self.groups = Grid(self.model, s.say(s.LOAD_GROUPS), lines=2)
         self.groups.row_chosen.connect(self._row_chosen)
         self.box, self.vehicle = BoxEditor(document, catalogue, units), VehicleEditor(document, catalogue)
         self.load_fault = Anchor(document, ("load",))
@@ -97,6 +97,7 @@ class LoadStep(QWidget):
                 lambda r: str(r.get("label") or ""),
                 _label_taken,
                 letters=12,
+                stretch=True,
             ),
             Column(
                 "count",
@@ -106,8 +107,16 @@ class LoadStep(QWidget):
                 letters=4,
                 right=True,
             ),
-            Column("frames_of_bees", s.LOAD_BEES_SHORT, self._bees, self._bees_taken, letters=7, right=True),
-            Column("box_type", s.LOAD_TYPE, self._kind, self._kind_taken, words=self._kinds, letters=9),
+            Column("frames_of_bees", s.LOAD_BEES_SHORT, self._bees, self._bees_taken, letters=5, right=True),
+            Column(
+                "box_type",
+                s.LOAD_TYPE,
+                self._kind,
+                self._kind_taken,
+                words=self._kinds,
+                letters=11,
+                spare=True,
+            ),
             Column("harm", s.LOAD_HARM, self._harm, letters=4, right=True, hint=s.FIG_HARM),
             Column(
                 "place",
@@ -115,8 +124,7 @@ class LoadStep(QWidget):
                 self._rides,
                 self._rides_taken,
                 words=self._rides_words,
-                letters=7,
-                stretch=True,
+                letters=13,
             ),
         )
 

@@ -23,7 +23,15 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QDragMoveEvent, QDropEvent, QFontMetrics, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import (
+    QDragMoveEvent,
+    QDropEvent,
+    QFontMetrics,
+    QGuiApplication,
+    QKeyEvent,
+    QKeySequence,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -49,7 +57,8 @@ class Column:
     """One column: ``show`` writes a row's value, ``take`` gives the row with a typed text and raises ValueError.
 
     ``words`` are the choices of a column that has any (value to text); ``tick`` a column of yes and no.
-    ``letters`` is the width to ask for; ``stretch`` takes what room is left.
+    ``letters`` is the width to ask for; ``stretch`` takes what room is left, that width at least. A ``spare`` column
+    is left out where it would take that from it: what it says can be read and set elsewhere.
     """
 
     key: str
@@ -60,6 +69,7 @@ class Column:
     tick: bool = False
     letters: int = 6
     stretch: bool = False
+    spare: bool = False
     right: bool = False
     hint: str = ""
 
@@ -317,13 +327,17 @@ class CellEditor(QStyledItemDelegate):
 
 
 class Grid(QTableView):
-    """The table on the screen: arrows go from cell to cell, Enter or typing edits, Del removes rows."""
+    """The table on the screen: arrows go from cell to cell, Enter or typing edits, Del removes rows.
+
+    ``lines``: over how many lines a cell's words may run.
+    """
 
     row_chosen = Signal(int)
 
-    def __init__(self, model: RowsModel, name: str) -> None:
+    def __init__(self, model: RowsModel, name: str, *, lines: int = 1) -> None:
         super().__init__()
-        self.rows = model
+        self.rows, self.lines = model, lines
+        self._wide: dict[int, int] = {}
         self.setModel(model)
         self.cells = CellEditor(self)
         self.setItemDelegate(self.cells)
@@ -339,7 +353,7 @@ class Grid(QTableView):
         self.setTabKeyNavigation(False)
         self.setShowGrid(False)
         self.setAlternatingRowColors(True)
-        self.setWordWrap(False)
+        self.setWordWrap(lines > 1)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().setMinimumSectionSize(20)
@@ -431,15 +445,27 @@ class Grid(QTableView):
     def _fit(self) -> None:
         """Rows and columns for the type in use."""
         metrics = QFontMetrics(self.font())
-        self.verticalHeader().setDefaultSectionSize(metrics.height() + 9)
+        self.verticalHeader().setDefaultSectionSize(metrics.height() * self.lines + 9)
         self.verticalHeader().setFixedWidth(metrics.averageCharWidth() * 2 + 8)
-        head = self.horizontalHeader()
         for number, column in enumerate(self.rows.columns):
-            mode = QHeaderView.ResizeMode.Stretch if column.stretch else QHeaderView.ResizeMode.Interactive
-            head.setSectionResizeMode(number, mode)
-            if not column.stretch:
-                titled = QFontMetrics(theme.font(-0.7)).horizontalAdvance(s.say(column.title)) + 10
-                self.setColumnWidth(number, max(column.letters * metrics.averageCharWidth() + 8, titled))
+            titled = QFontMetrics(theme.font(-0.7)).horizontalAdvance(s.say(column.title)) + 10
+            self._wide[number] = max(column.letters * metrics.averageCharWidth() + 8, titled)
+        self._share_out()
+
+    def _share_out(self) -> None:
+        """Widths of the columns in the room there is; where it is too narrow even so, the table scrolls."""
+        columns, room = self.rows.columns, self.viewport().width()
+        full = sum(self._wide.values()) <= room
+        for number, column in enumerate(columns):
+            self.setColumnHidden(number, column.spare and not full)
+        shown = [number for number in range(len(columns)) if not self.isColumnHidden(number)]
+        left = max(room - sum(self._wide[number] for number in shown), 0)
+        for number in shown:
+            self.setColumnWidth(number, self._wide[number] + (left if columns[number].stretch else 0))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._share_out()
 
     def changeEvent(self, event: Any) -> None:
         super().changeEvent(event)
