@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from planner.errors import StorageError
+from planner.words import say
 
 try:
     import fcntl
@@ -104,10 +105,7 @@ def passing_folder() -> tempfile.TemporaryDirectory[str]:
     try:
         return tempfile.TemporaryDirectory(prefix="skepway-")
     except OSError as error:  # tempfile's own words for a full disk are that no folder of the sort was found
-        raise StorageError(
-            f"No folder for files in passing could be made: {error.strerror or error}. "
-            "Check that the disk has space, or name another folder in TMPDIR."
-        ) from error
+        raise StorageError(say("files.no_passing_folder", reason=error.strerror or str(error))) from error
 
 
 @contextmanager
