@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from planner.app.common.progress import Progress, Stop
@@ -15,19 +13,25 @@ from planner.app.day.standing import drive_home
 from planner.app.day.words import closing_list
 from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import buyer_sheet
-from planner.app.sheets.facts import Proof, TripFacts
-from planner.app.sheets.gather import GroupWay, Printing, Way, countries_at, gather, stands_of
+from planner.app.sheets.facts import TripFacts
+from planner.app.sheets.gather import GroupWay, Printing, Way, countries_at, gather, proof_from, stands_of
 from planner.app.sheets.records import Block, Cell, Entry, Head, Label, Row, Sheet
 from planner.app.sheets.shared import emergency_block, proof_of
 from planner.app.sheets.stay import receipt_sheet
 from planner.app.standing.reserve import Reserve
-from planner.errors import Cancelled
-from planner.files import made, write_bytes
+from planner.files import made
 from planner.model.catalogue import Catalogue
 from planner.paper.diary import calendar
-from planner.paper.folder import Wanted, file_names
-from planner.paper.pdf import labels_pdf, sheet_pdf
-from planner.paper.phone import sheet_html
+from planner.paper.folder import (
+    Piece,
+    Wanted,
+    file_names,
+    labels_piece,
+    page_piece,
+    paper_piece,
+    text_piece,
+    write_pieces,
+)
 from planner.paper.spoken import Speaker
 from planner.store.people import Person
 from planner.words import Moment, Sentence, Voice, sentence
@@ -60,19 +64,11 @@ def write_day_papers(
     Raises StorageError, Cancelled.
     """
     press = _Press(plan, catalogue, printed_s, wanted or Wanted(), standing or {}, keeper, phone)
-    pieces = list(press.pieces())
-    made(folder)
-    for number, (name, make) in enumerate(pieces, 1):
-        if should_stop and should_stop():
-            raise Cancelled
-        write_bytes(folder / name, make())
-        if on_progress:
-            on_progress(number / len(pieces))
-    return tuple(folder / name for name, _ in pieces), tuple(press.remarks)
+    return write_pieces(made(folder), list(press.pieces()), on_progress, should_stop)
 
 
 class _Press:
-    """Makes the files of a day one by one."""
+    """Says what the files of a day are made of."""
 
     def __init__(
         self,
@@ -85,52 +81,35 @@ class _Press:
         phone: str,
     ) -> None:
         self.plan, self.wanted, self.printed_s = plan, wanted, printed_s
-        self.remarks: list[str] = []
         self.facts = {
             one: facts_of(plan, one, catalogue, printed_s, keeper, phone, standing.get(one.buyer))
             for one in plan.appointments
         }
 
-    def pieces(self) -> Iterator[tuple[str, Callable[[], bytes]]]:
-        """File names with what makes their content."""
-        for number, sheet in enumerate(yard_pages(self.plan, self.printed_s, self.wanted.language), 1):
+    def pieces(self) -> Iterator[Piece]:
+        """The files of the yard, then those of everybody."""
+        wanted = self.wanted
+        for number, sheet in enumerate(yard_pages(self.plan, self.printed_s, wanted.language), 1):
             name = "yard" if number == 1 else f"yard-{number}"
-            yield f"{name}.pdf", partial(self._pdf, name, sheet)
-            yield f"{name}.html", partial(self._html, sheet)
-        yield "messages.txt", self._messages
-        yield "day.ics", self._diary
+            yield paper_piece(name, sheet, wanted)
+            yield page_piece(name, sheet, wanted)
+        yield text_piece("messages.txt", lambda: messages(self.plan, wanted))
+        yield Piece("day.ics", lambda: (self._diary(), ()))
         if not self.plan.appointments:
             return
-        yield "labels.pdf", self._labels
+        yield labels_piece(list(day_labels(self.plan)), wanted)
         people = [person_of(self.plan, one) for one in self.plan.appointments]
         for one, person, name in zip(self.plan.appointments, people, file_names(people), strict=True):
             sheet = buyer_sheet(self.facts[one], person, person.language)
-            yield f"buyer-{name}.pdf", partial(self._pdf, f"buyer-{name}", sheet)
-            yield f"buyer-{name}.html", partial(self._html, sheet)
+            yield paper_piece(f"buyer-{name}", sheet, wanted)
+            yield page_piece(f"buyer-{name}", sheet, wanted)
             receipt = receipt_sheet(self.facts[one], person, person.language)
-            yield f"receipt-{name}.pdf", partial(self._pdf, f"receipt-{name}", receipt)
-
-    def _pdf(self, name: str, sheet: Sheet) -> bytes:
-        printed = sheet_pdf(sheet, self.wanted.paper, self.wanted.units)
-        self.remarks += [f"{name}.pdf: {line}" for line in printed.remarks]
-        return printed.data
-
-    def _html(self, sheet: Sheet) -> bytes:
-        return sheet_html(sheet, self.wanted.units).encode("utf-8", "replace")
-
-    def _labels(self) -> bytes:
-        wanted = self.wanted
-        printed = labels_pdf(list(day_labels(self.plan)), wanted.language, wanted.paper, wanted.units)
-        self.remarks += [f"labels.pdf: {line}" for line in printed.remarks]
-        return printed.data
+            yield paper_piece(f"receipt-{name}", receipt, wanted)
 
     def _diary(self) -> bytes:
         key = f"{self.plan.day.title} {self.plan.day.date.isoformat()}"
         entries = list(day_entries(self.plan))
         return calendar(entries, self.wanted.language, key, stamp_s=self.printed_s, units=self.wanted.units)
-
-    def _messages(self) -> bytes:
-        return messages(self.plan, self.wanted).encode("utf-8", "replace")
 
 
 # -- what is known of one appointment --------------------------------------------------------------
@@ -182,15 +161,6 @@ RULES = {
 }
 
 
-def _proof(plan: DayPlan, printed_s: float) -> Proof:
-    weather = plan.weather
-    forecast = weather.kind in ("forecast", "ensemble") and math.isfinite(weather.issued_s)
-    ends_s = float(weather.time_s[-1])
-    return Proof(
-        printed_s, float(weather.issued_s) if forecast else None, weather.kind, weather.source, ends_s
-    )
-
-
 def person_of(plan: DayPlan, one: Appointment) -> Person:
     """The buyer as the sheets know people."""
     buyer = plan.day.buyers[one.buyer]
@@ -224,7 +194,7 @@ def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
         zone=zone,
         zone_there=zone,
         decision="go",
-        proof=_proof(plan, printed_s),
+        proof=proof_from(plan.weather, Printing(printed_s)),
         boxes=sum(len(one.boxes) for one in plan.appointments),
         groups=(),
         leave_s=max((one.leave_s for one in plan.appointments), default=printed_s),

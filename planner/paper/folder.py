@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -15,7 +16,7 @@ from typing import Any
 from planner.app.common.progress import Progress, Stop
 from planner.app.sheets.drive import buyer_sheet, driver_sheet
 from planner.app.sheets.facts import TripFacts
-from planner.app.sheets.records import Sheet
+from planner.app.sheets.records import Label, Sheet
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
 from planner.app.sheets.stuck import entries, labels
 from planner.errors import Cancelled
@@ -53,11 +54,41 @@ class Written:
 
 
 @dataclass(frozen=True)
-class _Piece:
+class Piece:
     """A file still to be made, the content and remarks of which ``make`` gives."""
 
     name: str
     make: Callable[[], tuple[bytes, Sequence[str]]]
+
+
+def paper_piece(name: str, sheet: Sheet, wanted: Wanted) -> Piece:
+    """A sheet on paper."""
+
+    def make() -> tuple[bytes, Sequence[str]]:
+        printed = sheet_pdf(sheet, wanted.paper, wanted.units)
+        return printed.data, printed.remarks
+
+    return Piece(f"{name}.pdf", make)
+
+
+def page_piece(name: str, sheet: Sheet, wanted: Wanted) -> Piece:
+    """A sheet as a page for the phone."""
+    return Piece(f"{name}.html", lambda: (sheet_html(sheet, wanted.units).encode("utf-8", "replace"), ()))
+
+
+def labels_piece(cells: Sequence[Label], wanted: Wanted) -> Piece:
+    """The labels of all boxes."""
+
+    def make() -> tuple[bytes, Sequence[str]]:
+        printed = labels_pdf(cells, wanted.language, wanted.paper, wanted.units)
+        return printed.data, printed.remarks
+
+    return Piece("labels.pdf", make)
+
+
+def text_piece(name: str, make: Callable[[], str]) -> Piece:
+    """A text to be sent by whoever likes to."""
+    return Piece(name, lambda: (make().encode("utf-8", "replace"), ()))
 
 
 def write_sheets(
@@ -77,34 +108,43 @@ def write_sheets(
     known = _known(made(folder), facts)
     facts = replace(facts, proof=replace(facts.proof, replaces=known["replaces"]))
     pieces = list(_Press(facts, wanted, known["sequence"]).pieces(people))
-    with ThreadPoolExecutor(_WORKERS) as workers:
-        try:
-            found = _all_written(folder, pieces, workers, on_progress, should_stop)
-        except BaseException:
-            workers.shutdown(cancel_futures=True)
-            raise
+    paths, remarks = write_pieces(folder, pieces, on_progress, should_stop)
     write_bytes(folder / MEMORY, json.dumps(known, indent=1).encode())
-    return Written(
-        tuple(path for path, _ in found),
-        tuple(line for _, said in found for line in said),
-        facts.code,
-        known["replaces"],
-    )
+    return Written(paths, remarks, facts.code, known["replaces"])
 
 
 _WORKERS = 2
 """Setting pages lets go of the interpreter's lock; more would cost memory, about 60 MB each."""
 
 
+def write_pieces(
+    folder: Path,
+    pieces: Sequence[Piece],
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Make every piece, two at a time, and write them in order into a folder that stands: the paths, and remarks.
+
+    Raises StorageError, Cancelled.
+    """
+    with ThreadPoolExecutor(_WORKERS) as workers:
+        try:
+            found = _all_written(folder, pieces, workers, on_progress, should_stop)
+        except BaseException:
+            workers.shutdown(cancel_futures=True)
+            raise
+    return tuple(path for path, _ in found), tuple(line for _, said in found for line in said)
+
+
 def _all_written(
     folder: Path,
-    pieces: Sequence[_Piece],
+    pieces: Sequence[Piece],
     workers: ThreadPoolExecutor,
     on_progress: Progress | None,
     should_stop: Stop | None,
 ) -> list[tuple[Path, list[str]]]:
-    """Every piece made by the workers and written here, in order."""
-    made_pieces = [workers.submit(piece.make) for piece in pieces]
+    """Every piece made by the workers, in the language spoken here, and written here, in order."""
+    made_pieces = [workers.submit(copy_context().run, piece.make) for piece in pieces]
     found = []
     for number, (piece, making) in enumerate(zip(pieces, made_pieces, strict=True)):
         if should_stop and should_stop():
@@ -156,15 +196,15 @@ class _Press:
         self._facts, self._wanted, self._sequence = facts, wanted, sequence
         self._fits: dict[tuple[str, str], Fit] = {}
 
-    def pieces(self, people: Sequence[Person]) -> Iterator[_Piece]:
+    def pieces(self, people: Sequence[Person]) -> Iterator[Piece]:
         facts, language = self._facts, self._wanted.language
         yield from self._both("driver", driver_sheet(facts, language))
         yield from self._both("receiver", receiver_sheet(facts, language))
         yield from self._both("yard", yard_sheet(facts, people, language))
-        yield _Piece("labels.pdf", self._labels)
-        yield _Piece("trip.ics", partial(self._diary, language))
+        yield labels_piece(labels(self._facts), self._wanted)
+        yield Piece("trip.ics", partial(self._diary, language))
         for other in sorted({one.language for one in people} - {"", language}):
-            yield _Piece(f"trip-{other}.ics", partial(self._diary, other))
+            yield Piece(f"trip-{other}.ics", partial(self._diary, other))
         if not people:
             yield self._paper("receipt", receipt_sheet(facts, None, language))
         for person, name in zip(people, file_names(people), strict=True):
@@ -172,26 +212,18 @@ class _Press:
             yield from self._both(f"buyer-{name}", buyer_sheet(facts, person, theirs))
             yield self._paper(f"receipt-{name}", receipt_sheet(facts, person, theirs))
 
-    def _both(self, name: str, sheet: Sheet) -> Iterator[_Piece]:
+    def _both(self, name: str, sheet: Sheet) -> Iterator[Piece]:
         yield self._paper(name, sheet)
-        yield _Piece(f"{name}.html", partial(self._page, sheet))
+        yield page_piece(name, sheet, self._wanted)
 
-    def _paper(self, name: str, sheet: Sheet) -> _Piece:
-        return _Piece(f"{name}.pdf", partial(self._print, sheet))
+    def _paper(self, name: str, sheet: Sheet) -> Piece:
+        return Piece(f"{name}.pdf", partial(self._print, sheet))
 
     def _print(self, sheet: Sheet) -> tuple[bytes, Sequence[str]]:
         kind = sheet.kind, sheet.language
         printed = sheet_pdf(sheet, self._wanted.paper, self._wanted.units, like=self._fits.get(kind))
         if printed.fit is not None:
             self._fits.setdefault(kind, printed.fit)
-        return printed.data, printed.remarks
-
-    def _page(self, sheet: Sheet) -> tuple[bytes, Sequence[str]]:
-        return sheet_html(sheet, self._wanted.units).encode("utf-8", "replace"), ()
-
-    def _labels(self) -> tuple[bytes, Sequence[str]]:
-        wanted = self._wanted
-        printed = labels_pdf(labels(self._facts), wanted.language, wanted.paper, wanted.units)
         return printed.data, printed.remarks
 
     def _diary(self, language: str) -> tuple[bytes, Sequence[str]]:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
 from datetime import date, datetime, time
-from functools import partial
 from itertools import islice
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -16,7 +13,8 @@ from planner.app.lane.journeys import posted_s
 from planner.app.lane.records import LaneAnswer, Way
 from planner.app.lane.words import MOSTLY, label_cells, message
 from planner.app.sheets.drive import after_block
-from planner.app.sheets.facts import Proof, TripFacts
+from planner.app.sheets.facts import TripFacts
+from planner.app.sheets.gather import Printing, proof_from
 from planner.app.sheets.records import STAYS, Block, Figure, Label, Sheet
 from planner.app.sheets.shared import (
     boxes_figure,
@@ -28,13 +26,10 @@ from planner.app.sheets.shared import (
     signs_block,
     weighed,
 )
-from planner.errors import Cancelled
-from planner.files import made, write_bytes
+from planner.files import made
 from planner.model.box_names import free_names
 from planner.model.records import Weather
-from planner.paper.folder import Wanted
-from planner.paper.pdf import labels_pdf, sheet_pdf
-from planner.paper.phone import sheet_html
+from planner.paper.folder import Wanted, labels_piece, page_piece, paper_piece, text_piece, write_pieces
 from planner.words import Moment, sentence
 
 ROOF_SCREEN = "roof_screen"
@@ -56,40 +51,18 @@ def write_lane_papers(
 
     Nothing is written of a parcel that is not to go. Raises StorageError, Cancelled.
     """
-    wanted, remarks = wanted or Wanted(), list[str]()
+    wanted = wanted or Wanted()
     if answer.best is None or answer.decision not in ("go", "go_if"):
         return (), ()
     facts = lane_facts(answer, answer.best, weather, printed_s, keeper, phone)
     page = receiver_page(answer, answer.best, facts, wanted.language)
-
-    def pdf() -> bytes:
-        printed = sheet_pdf(page, wanted.paper, wanted.units)
-        remarks.extend(f"receiver.pdf: {line}" for line in printed.remarks)
-        return printed.data
-
-    def labels() -> bytes:
-        printed = labels_pdf(list(lane_labels(answer)), wanted.language, wanted.paper, wanted.units)
-        remarks.extend(f"labels.pdf: {line}" for line in printed.remarks)
-        return printed.data
-
-    pieces: dict[str, Callable[[], bytes]] = {
-        "labels.pdf": labels,
-        "receiver.pdf": pdf,
-        "receiver.html": lambda: sheet_html(page, wanted.units).encode("utf-8", "replace"),
-        "message.txt": partial(_message, answer),
-    }
-    made(folder)
-    for number, (name, make) in enumerate(pieces.items(), 1):
-        if should_stop and should_stop():
-            raise Cancelled
-        write_bytes(folder / name, make())
-        if on_progress:
-            on_progress(number / len(pieces))
-    return tuple(folder / name for name in pieces), tuple(remarks)
-
-
-def _message(answer: LaneAnswer) -> bytes:
-    return ("\n".join(message(answer)) + "\n").encode("utf-8", "replace")
+    pieces = [
+        labels_piece(list(lane_labels(answer)), wanted),
+        paper_piece("receiver", page, wanted),
+        page_piece("receiver", page, wanted),
+        text_piece("message.txt", lambda: "\n".join(message(answer)) + "\n"),
+    ]
+    return write_pieces(made(folder), pieces, on_progress, should_stop)
 
 
 def lane_labels(answer: LaneAnswer) -> tuple[Label, ...]:
@@ -103,7 +76,6 @@ def lane_facts(
 ) -> TripFacts:
     """The parcel as the sheets know a trip: handed in on the best day, taken in on the day it is due."""
     lane = answer.lane
-    forecast = weather.kind in ("forecast", "ensemble") and math.isfinite(weather.issued_s)
     post_s, due_s = posted_s(lane, best.posting.day), _noon_s(best.posting.due, lane.destination.zone)
     return TripFacts(
         title=lane.title,
@@ -112,13 +84,7 @@ def lane_facts(
         zone=lane.origin.zone,
         zone_there=lane.destination.zone,
         decision=answer.decision,
-        proof=Proof(
-            printed_s,
-            float(weather.issued_s) if forecast else None,
-            weather.kind,
-            weather.source,
-            float(weather.time_s[-1]),
-        ),
+        proof=proof_from(weather, Printing(printed_s)),
         boxes=lane.boxes,
         groups=(),
         leave_s=post_s,

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from planner.app.inspect.typed import each_typed
 from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.store.schema import did_you_mean
@@ -41,17 +42,7 @@ def form() -> Mapping[str, Line]:
 
 def evidence_of(words: Sequence[str]) -> dict[str, Value]:
     """Evidence as it is typed, ``combs=most mesh=90``. Raises InputError with every fault."""
-    found: dict[str, Value] = {}
-    faults: list[Fault] = []
-    for word in words:
-        name, _, text = word.partition("=")
-        try:
-            found[name] = value_of(name, text)
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        raise InputError(faults)
-    return found
+    return each_typed(words, value_of)
 
 
 def value_of(name: str, text: Value) -> Value:

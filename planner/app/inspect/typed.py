@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
 
 from planner.app.inspect.items import (
     NOT_LOOKED,
@@ -21,6 +22,8 @@ from planner.errors import Fault, InputError
 from planner.model.records import Group
 from planner.store.schema import did_you_mean
 from planner.words import say
+
+T = TypeVar("T")
 
 WORDS: Mapping[str, State] = {
     "": NOT_LOOKED,
@@ -43,12 +46,17 @@ MOST_REMARK = 400
 
 def found_in(words: Sequence[str]) -> dict[str, Finding]:
     """Findings as they are typed: ``floor=40 straps=ok screen=no``. Raises InputError with every fault."""
+    return each_typed(words, finding_of)
+
+
+def each_typed(words: Sequence[str], read: Callable[[str, str], T]) -> dict[str, T]:
+    """What is typed as ``name=text``, by name, each taken by ``read``. Raises InputError with every fault."""
     faults: list[Fault] = []
-    found: dict[str, Finding] = {}
+    found: dict[str, T] = {}
     for word in words:
         name, _, text = word.partition("=")
         try:
-            found[name] = finding_of(name, text)
+            found[name] = read(name, text)
         except InputError as error:
             faults += error.faults
     if faults:

@@ -98,7 +98,7 @@ def _basis(trip: Trip, weather: Weather | None, way: Way, printing: Printing) ->
         zone_there=trip.destination.zone,
         decision=way.decision,
         missing=way.missing,
-        proof=_proof(weather, printing),
+        proof=proof_from(weather, printing),
         boxes=sum(group.count for group in trip.groups),
         groups=(),
         near_m=1000.0 * _straight_km(trip),
@@ -110,7 +110,8 @@ def _basis(trip: Trip, weather: Weather | None, way: Way, printing: Printing) ->
     )
 
 
-def _proof(weather: Weather | None, printing: Printing) -> Proof:
+def proof_from(weather: Weather | None, printing: Printing) -> Proof:
+    """What a sheet rests on: when it was printed, whose weather, since when if a forecast, and how far it goes."""
     if weather is None:
         return Proof(printing.now_s, None, "missing", "", printing.now_s, printing.replaces)
     forecast = weather.kind in ("forecast", "ensemble") and np.isfinite(weather.issued_s)
