@@ -6,7 +6,7 @@ Services and the store build these; the arithmetic of the model reads them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -142,6 +142,26 @@ class Weather:
     issued_s: float = float("nan")
     kind: str = "forecast"
     notes: tuple[str, ...] = ()
+
+    def at_rows(self, rows: Ints | Bools, time_s: Floats) -> Weather:
+        """The weather of these hours, told for the instants ``time_s``, POSIX seconds."""
+        columns = {name: getattr(self, name)[rows] for name in (*SCALARS, *WIND)}
+        return replace(self, time_s=time_s, **columns)
+
+
+SCALARS = (
+    "air_c",
+    "dew_c",
+    "gust_ms",
+    "ghi_w_m2",
+    "dni_w_m2",
+    "dhi_w_m2",
+    "cloud_share",
+    "pressure_pa",
+    "rain_mm",
+)
+"""Quantities of the weather, (hour, point), that may be averaged each for itself; the two of ``WIND`` may not."""
+WIND = ("wind_east_ms", "wind_north_ms")
 
 
 # -- boxes ---------------------------------------------------------------------------------------

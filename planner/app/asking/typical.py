@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -44,24 +43,7 @@ def typical_table(path: Path, draft: Mapping[str, Any]) -> dict[str, Any]:
 
 def moved(year: Weather, time_s: np.ndarray) -> Weather:
     """The typical year's hours at the same day of the year and hour (UTC) as each of ``time_s``, POSIX seconds."""
-    rows = _rows(year, time_s)
-    columns = {
-        name: getattr(year, name)[rows]
-        for name in (
-            "air_c",
-            "dew_c",
-            "wind_east_ms",
-            "wind_north_ms",
-            "gust_ms",
-            "ghi_w_m2",
-            "dni_w_m2",
-            "dhi_w_m2",
-            "cloud_share",
-            "pressure_pa",
-            "rain_mm",
-        )
-    }
-    return replace(year, time_s=np.asarray(time_s, dtype=np.float64), **columns)
+    return year.at_rows(_rows(year, time_s), np.asarray(time_s, dtype=np.float64))
 
 
 def _rows(year: Weather, time_s: np.ndarray) -> Ints:

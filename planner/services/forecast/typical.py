@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from planner.model.records import Floats, Weather
+from planner.model.records import SCALARS, WIND, Floats, Weather
 from planner.services.forecast.open_meteo import archives
 from planner.services.forecast.points import Points
 from planner.services.forecast.span import Span
@@ -24,17 +24,6 @@ from planner.words import say
 YEARS = 10
 MOST_PLACES = 500
 """Points times years in one request: it counts for about as many calls, and 600 a minute are free."""
-_SCALARS = (
-    "air_c",
-    "dew_c",
-    "gust_ms",
-    "ghi_w_m2",
-    "dni_w_m2",
-    "dhi_w_m2",
-    "cloud_share",
-    "pressure_pa",
-    "rain_mm",
-)
 
 
 @dataclass(frozen=True)
@@ -71,7 +60,7 @@ def extended(forecast: Weather, typical: Weather) -> Weather:
     kept = forecast.time_s <= end_s
     fields: dict[str, Any] = {
         name: np.concatenate((getattr(forecast, name)[kept], getattr(typical, name)[later]))
-        for name in (*_SCALARS, "wind_east_ms", "wind_north_ms")
+        for name in (*SCALARS, *WIND)
     }
     start = f"{_utc(float(typical.time_s[later][0])):%d %b %H:%M} UTC" if later.any() else "nowhere"
     return replace(
@@ -103,16 +92,13 @@ def _moved(span: Span, year: int) -> Span:
 def _on_dates(weather: Weather, span: Span, then: Span, year: int) -> Weather:
     time_s = weather.time_s + (span.first_s - then.first_s)
     inside = (time_s >= span.first_s) & (time_s <= span.last_s)
-    fields: dict[str, Any] = {
-        name: getattr(weather, name)[inside] for name in (*_SCALARS, "wind_east_ms", "wind_north_ms")
-    }
     source = say("services.archive_weather_these", year=str(year))
-    return replace(weather, time_s=time_s[inside], kind="typical", source=source, **fields)
+    return replace(weather.at_rows(inside, time_s[inside]), kind="typical", source=source)
 
 
 def _middle(years: Sequence[Weather], spans: Sequence[Span]) -> Weather:
     """The median of every quantity; wind keeps the median speed and the mean direction, so it does not cancel."""
-    tables: dict[str, Any] = {name: _median([getattr(year, name) for year in years]) for name in _SCALARS}
+    tables: dict[str, Any] = {name: _median([getattr(year, name) for year in years]) for name in SCALARS}
     east = np.array([year.wind_east_ms for year in years])
     north = np.array([year.wind_north_ms for year in years])
     speed = _median(list(np.hypot(east, north)))
