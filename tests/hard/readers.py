@@ -71,7 +71,6 @@ stages = [
   { kind = "doorstep", minutes = [30, 60, 240], places = { ground_sun = 0.25, ground_shade = 0.75 }, holder = "receiver", shade = false, jolts = false, shaking = 0.2, begin = "arrival" },
   { kind = "settle", minutes = 30 },
 ]
-opening = { clock = "19:30" }
 '''
 
 
@@ -83,7 +82,7 @@ def _all_switched_on() -> bytes:
         (b"${first_day}", b"2027-05-14"),
         (b"${second_day}", b"2027-05-15"),
         (b'purpose = "rest"', b'purpose = "load"'),
-        (b'rule = "after_sunset"', b'rule = "clock"'),
+        (b'# clock = "21:30"', b""),
         (b"\n[vehicle]", _STAGES + b"\n[vehicle]"),
     ):
         text = text.replace(named, told)
