@@ -34,7 +34,7 @@ class Problem:
     need : (option,) how many boxes
     harm : (option,) boxes expected to be harmed
     care : (option,) everything that is a nuisance
-    moved : (option,) whether a told appointment moves
+    moved : (option,) how much a told appointment is changed, whole numbers, 0 for not at all
     uses : (resource, option) how much of each resource
     limit : (resource,) how much there is
     pool : (option,) row of ``members``
@@ -49,7 +49,7 @@ class Problem:
     need: Ints
     harm: Floats
     care: Floats
-    moved: Bools
+    moved: Ints
     uses: csr_matrix
     limit: Floats
     pool: Ints
@@ -117,7 +117,7 @@ def assign(problem: Problem, gap: float = 0.0, *, quick: bool = False) -> Assign
     if quick:
         return _assignment(problem, np.flatnonzero(Solver(problem).guess(problem.goals)), exact=False)
     easily = np.zeros(0, dtype=np.int64)
-    harmless = (problem.goals[2] == 0.0) & ~problem.moved
+    harmless = (problem.goals[2] == 0.0) & (problem.moved == 0)
     easy, kept = problem.only(harmless)
     if easy.options:  # whom nothing harms and nobody moves is as well served as can be: only care is left
         solver = Solver(easy)
