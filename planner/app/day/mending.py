@@ -16,11 +16,12 @@ from planner.app.day.plan import (
     ROUNDS,
     UNLIKELY,
     appointments_of,
-    as_bad,
     chosen,
     kinds_in,
+    nothing_struck,
     put_off_of,
     short_of,
+    strike,
     wanted_cells,
 )
 from planner.app.day.records import Appointment, DayPlan, PutOff, Short
@@ -28,7 +29,7 @@ from planner.app.day.serving.assign import assign, shortage
 from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.judge import Judge
 from planner.app.day.serving.limits import Limits
-from planner.app.day.serving.options import Held, Options, Struck, options_of, suiting
+from planner.app.day.serving.options import Held, Options, options_of, suiting
 from planner.model.records import Ints
 from planner.store.dayrecords import CLOSINGS, SaleBox
 
@@ -80,7 +81,7 @@ class Mending:
                 slice(0, judge.table.samples), wanted_cells(self.asked, touched), executor, None, should_stop
             )
         self.share, _ = judge.table.shares(self.asked, judge.table.samples)
-        self.struck: set[Struck] = set()
+        self.struck = nothing_struck(self.asked)
 
     # -- who is touched ----------------------------------------------------------------------------
 
@@ -196,7 +197,7 @@ class Mending:
             if not failed or round_ == ROUNDS - 1:
                 break
             for choice in failed:
-                self.struck |= set(as_bad(self.asked, self.share, choice))
+                strike(self.struck, self.asked, self.share, choice)
         return Settled({c.choice.buyer: c for c in closely if c.standing == "within"}, options)
 
     def _close(self, choice: Choice) -> Close:

@@ -20,7 +20,7 @@ from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.drives import planned_drive_s, trip_of
 from planner.app.day.serving.judge import Asked, Judge, asked_of
 from planner.app.day.serving.kinds import strength
-from planner.app.day.serving.options import Options, Struck, options_of, suiting
+from planner.app.day.serving.options import Options, options_of, suiting
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Bools, Floats, Weather
@@ -86,7 +86,7 @@ def plan_day(
                 judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
             share, _ = judge.table.shares(asked, count)
             if number < SHOWN_BOARDS:
-                options = options_of(asked, share, count, settled, (), moved_counts)
+                options = options_of(asked, share, count, settled, None, moved_counts)
                 found = assign(options.problem, gap, quick=True)
                 closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
                 yield _plan(asked, settled, options, found, closely, seed, count, finished=False)
@@ -219,7 +219,7 @@ def closely_planned(
     First by good assignments found at once; who finds no place then gets a look at what is less promising too; the
     last assignments are the best there are.
     """
-    asked, struck = judge.asked, set[Struck]()
+    asked, struck = judge.asked, nothing_struck(judge.asked)
     known: dict[Choice, Close] = judge.looked.setdefault(tolerance, {})
     allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
     most = np.full(len(asked.day.buyers), PROMISING * allowed)
@@ -244,7 +244,7 @@ def closely_planned(
             found = Assignment(option, exact=False)
             break
         for choice in failed:
-            struck |= set(as_bad(asked, share, choice))
+            strike(struck, asked, share, choice)
         if not failed and not quick:
             break
         if not failed and again and found.put_off.size:
@@ -255,22 +255,33 @@ def closely_planned(
     return _plan(asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, looked=looked)
 
 
-def as_bad(asked: Asked, share: Floats, choice: Choice) -> Iterator[Struck]:
-    """Ways of the same buyer that fare no better than one that was found wanting: they need no looking at.
+def nothing_struck(asked: Asked) -> Bools:
+    """Where it is noted what was found wanting, (buyer, closing, slot, kind, set-up)."""
+    shape = len(asked.day.buyers), len(CLOSINGS), asked.slot_s.size, len(asked.kinds), len(asked.setups)
+    return np.zeros(shape, dtype=bool)
 
-    Shut and set up alike, with as much harm in the table; where the table shows none of either, those at the same
-    hour and at the hours that are warmer on a warm day, colder on a cold one.
+
+def strike(struck: Bools, asked: Asked, share: Floats, choice: Choice) -> None:
+    """Strike out what was found wanting, and what fares no better for the same buyer: it needs no looking at.
+
+    Of several boxes the worst is to blame. No better are boxes shut and set up alike with as much harm in the table;
+    where the table shows none of either, boxes of the same kind or stronger ones, at the same hour and at the hours that
+    are warmer on a warm day, boxes of the same kind at colder hours on a cold one.
     """
-    ride = asked.ride[choice.buyer]
-    kinds = list(kinds_in(asked, choice.boxes))
-    of = share[ride, choice.closing][:, kinds, choice.setup].max(axis=1)
-    air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
-    worse = air_c >= air_c[choice.slot] if is_warm(asked) else air_c <= air_c[choice.slot]
-    mine = of[choice.slot]
-    bad = (of > mine) | ((of == mine) & worse) if mine <= 0.0 else of >= mine
-    bad[choice.slot] = True
-    for slot in np.flatnonzero(bad).tolist():
-        yield choice.buyer, slot, choice.closing, choice.setup
+    of = share[asked.ride[choice.buyer], choice.closing][:, :, choice.setup]
+    kinds = np.array(list(dict.fromkeys(kinds_in(asked, choice.boxes))))
+    mine = float(np.nan_to_num(of[choice.slot, kinds]).max())
+    worst = kinds[np.nan_to_num(of[choice.slot, kinds]) >= mine]
+    bad = of >= mine
+    if mine <= 0.0:
+        air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
+        warm = is_warm(asked)
+        worse = air_c >= air_c[choice.slot] if warm else air_c <= air_c[choice.slot]
+        strong = np.array([strength(kind.group) for kind in asked.kinds])
+        like = strong >= strong[worst].max() if warm else np.isin(np.arange(strong.size), worst)
+        bad = (of > mine) | ((of == mine) & worse[:, None] & like)
+    bad[choice.slot, worst] = True
+    struck[choice.buyer, choice.closing, :, :, choice.setup] |= bad
 
 
 def kinds_in(asked: Asked, boxes: Iterable[SaleBox]) -> Iterator[int]:

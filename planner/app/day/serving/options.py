@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,10 +19,6 @@ from planner.store.dayrules import day_rules
 
 MOVED, CHANGED = 100, 1
 """What another hour and what another set-up weigh beside each other for those who were told: the hour goes first."""
-
-Struck = tuple[int, int, int, int]
-"""Buyer, slot, closing, set-up that were looked at closely and found wanting."""
-
 
 @dataclass(frozen=True)
 class Options:
@@ -65,7 +61,7 @@ def options_of(
     share: Floats,
     samples: int,
     tolerance: Tolerance,
-    struck: Collection[Struck] = (),
+    struck: Bools | None = None,
     moved_counts: bool = False,
     most: Floats | None = None,
     held: Held | None = None,
@@ -75,15 +71,12 @@ def options_of(
     Parameters
     ----------
     share : (ride, closing, slot, kind, set-up) of samples with harm, NaN unknown
-    struck : ways that were found wanting
+    struck : (buyer, closing, slot, kind, set-up) what was found wanting
     moved_counts : whether told appointments are to stay where they are
     most : (buyer,) harm of 100 that is worth a closer look
     held : what a repair holds on to
     """
     limits, buyers = Limits(asked), asked.day.buyers
-    wanting = np.zeros((len(buyers), *share.shape[1:3], share.shape[4]), dtype=bool)
-    for buyer, slot, closing, setup in struck:
-        wanting[buyer, closing, slot, setup] = True
     least, parts = np.full(len(buyers), np.nan), []
     good_at = _may_be_good(share, samples, tolerance) if most is None else None
     for number in range(len(buyers)):
@@ -97,7 +90,7 @@ def options_of(
             good = np.nan_to_num(100.0 * ride, nan=100.0) <= most[number]
         told = None if held is None else held.told.get(number)
         least[number], part = _of_buyer(
-            asked, ride, good & ~wanting[number][:, :, None], number, limits, told
+            asked, ride, good if struck is None else good & ~struck[number], number, limits, told
         )
         parts.append(part if held is None or not held.few[number] else _best_of(part, told))
     found = _joined(parts, len(asked.kinds))
