@@ -302,7 +302,9 @@ def day_entries(plan: DayPlan) -> Iterator[Entry]:
             ALARM_MIN,
         )
     for one in plan.appointments:
-        title = sentence("sheets.day_entry_slot", name=plan.day.buyers[one.buyer].name, boxes=", ".join(one.boxes))
+        title = sentence(
+            "sheets.day_entry_slot", name=plan.day.buyers[one.buyer].name, boxes=", ".join(one.boxes)
+        )
         yield Entry(
             f"buyer-{one.buyer}",
             one.slot_s,

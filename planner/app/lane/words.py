@@ -143,5 +143,7 @@ def message(answer: LaneAnswer) -> Iterator[str]:
     if answer.decision in ("go", "go_if") and answer.best is not None:
         at, zone = answer.best.posting, answer.lane.destination.zone
         yield say(
-            "sheets.parcel_message", due=day_words(answer, at.due, zone), late=day_words(answer, at.late, zone)
+            "sheets.parcel_message",
+            due=day_words(answer, at.due, zone),
+            late=day_words(answer, at.late, zone),
         )
