@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from planner.app.common.executors import workers
@@ -15,6 +16,7 @@ from planner.cli.options import add_json, add_trip, add_units, catalogue_of, who
 from planner.cli.progress import ProgressLine
 from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
+from planner.store.climates import nearest, to_fetch
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import TripFile, load_trip
 from planner.store.typicalyear import read_year
@@ -28,9 +30,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--weather",
         type=Path,
-        required=True,
         metavar="FILE",
-        help="PVGIS or TMY3 typical year, or years in a weather CSV of our own",
+        help="PVGIS or TMY3 typical year, or years in a weather CSV of our own (a carried year, where one is near)",
     )
     parser.add_argument("--place", default="", metavar="NAME", help="loading place (the first of the trip)")
     names = [setup.name for setup in ALL]
@@ -47,7 +48,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     catalogue = catalogue_of(args)
     found = load_trip(args.trip, catalogue)
-    lane, weather = lane_of(found, args.place, args.setup), read_year(args.weather)
+    lane = lane_of(found, args.place, args.setup)
+    weather = read_year(args.weather or _carried(found))
     with workers(args.jobs, args.cluster) as executor, ProgressLine("Season") as progress:
         chart = season(lane, weather, catalogue, folder=args.folder, executor=executor, on_progress=progress)
     print_said(args, season_words(chart, catalogue))
@@ -56,6 +58,16 @@ def run(args: argparse.Namespace) -> int:
     if args.pictures:
         write_picture(args.pictures, "season.svg", season_svg(chart))
     return Exit.FINE
+
+
+def _carried(found: TripFile) -> Path:
+    """The carried typical year near the start, named; InputError saying which file to fetch where there is none."""
+    start = found.trip.origin
+    near = nearest(start.lat_deg, start.lon_deg)
+    if not near.serves:
+        raise InputError([Fault("--weather", "", "no typical year is named", to_fetch(start.lat_deg, start.lon_deg))])
+    print(near.in_words(), file=sys.stderr)
+    return near.climate.path
 
 
 def lane_of(found: TripFile, place: str, setup: str) -> Lane:

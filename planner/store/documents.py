@@ -24,7 +24,7 @@ def read_text(path: Path, max_bytes: int, what: str, otherwise: str = "") -> str
 
     Raises InputError for content, StorageError when the file cannot be read at all.
     """
-    raw = _read_bytes(path, max_bytes, what)
+    raw = read_bytes(path, max_bytes, what)
     try:
         text = _decoded(raw, otherwise)
     except UnicodeDecodeError as error:
@@ -75,7 +75,7 @@ def _parsed(text: str, where: str) -> Document:
         raise InputError([fault], where) from error
 
 
-def _read_bytes(path: Path, max_bytes: int, what: str) -> bytes:
+def read_bytes(path: Path, max_bytes: int, what: str) -> bytes:
     try:
         if path.exists() and not path.is_file():
             raise _not_usable(path, "this is not a file", f"Choose {what}")

@@ -9,6 +9,8 @@ Users Manual for TMY3 Data Sets, NREL/TP-581-43156.
 from __future__ import annotations
 
 import csv
+import gzip
+import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -21,7 +23,7 @@ from planner.errors import Fault, InputError
 from planner.model.air import dew_point_from_humidity_c
 from planner.model.records import Floats, Weather
 from planner.reading import reading_file
-from planner.store.documents import MAX_TABLE_BYTES, read_text
+from planner.store.documents import MAX_TABLE_BYTES, read_bytes, read_text
 from planner.store.weatherfile import parse_weather
 from planner.words import say
 
@@ -72,11 +74,20 @@ _TMY3 = {
 
 
 def read_year(path: Path) -> Weather:
-    """Weather for a season chart: a typical year in one point, or years of our own weather CSV as they are.
+    """Weather for a season chart: a typical year in one point, or years of our own weather CSV as they are;
+    packed by gzip as well, as those we carry.
 
     Raises InputError for a file of no known kind or with cells that cannot be, StorageError when unreadable.
     """
-    return parse_year(read_text(path, MAX_TABLE_BYTES, "a typical-year or weather CSV"), path.name)
+    what = "a typical-year or weather CSV"
+    if path.suffix.lower() != ".gz":
+        return parse_year(read_text(path, MAX_TABLE_BYTES, what), path.name)
+    packed = read_bytes(path, MAX_TABLE_BYTES, what)
+    with reading_file(path.name, what), gzip.GzipFile(fileobj=io.BytesIO(packed)) as stream:
+        text = stream.read(MAX_TABLE_BYTES + 1)
+        if len(text) > MAX_TABLE_BYTES:
+            raise _unusable(path.name, say("files.unfolds_too_long", most=str(MAX_TABLE_BYTES // 1_000_000)))
+        return _parsed(text.decode("utf-8-sig"), path.name)
 
 
 def parse_year(text: str, where: str) -> Weather:

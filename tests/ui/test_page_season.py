@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -41,6 +42,21 @@ def test_nothing_is_begun_before_a_file_is_chosen(page) -> None:
     assert not page.season.working
     assert not page.panel.filled
     assert not page.go.isVisible()
+
+
+def test_a_carried_year_near_the_start_is_offered_and_elsewhere_the_file_to_fetch_is_named(page) -> None:
+    """The heath of the demo lies near none; a start at Chicago has one, named with how far off it is."""
+    assert "52.960, 9.860 as CSV from https://" in page.panel.plain_guidance
+    assert page.path is None
+    start = page.subject.plan.trip.origin
+    page._look_near(replace(start, lat_deg=41.5, lon_deg=-88.0))
+    page._buttons()
+    assert "Chicago" in page.panel.plain_guidance
+    assert "54 km from the start" in page.panel.note.text()
+    assert page.go.isVisibleTo(page)
+    page._look_near(start)
+    page._buttons()
+    assert not page.go.isVisibleTo(page)
 
 
 def test_the_chart_shows_known_cells_and_hatches_the_rest(page, weather_file: Path, qtbot) -> None:

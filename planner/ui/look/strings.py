@@ -430,8 +430,6 @@ STAND_LEVEL = "Verdict: {after} instead of {before}; with agitated bees {agitate
 SEASON_TITLE = "Safe days by week and hour"
 SEASON_GUIDE = (
     "Choose hourly weather of one year or more: a typical year (PVGIS or TMY3) or a weather table of Skepway. "
-    "None is carried along: fetch the CSV of a typical meteorological year of your place from PVGIS (European "
-    "Commission; Europe, Africa, Asia, the Americas), or TMY3 in the United States. "
     "Every hour of every day is then driven as a departure of this load; it takes a minute or two."
 )
 SEASON_CHOOSE = "Weather file…"

@@ -22,6 +22,7 @@ from planner.ui.work.runner import Watch
 
 if TYPE_CHECKING:
     from planner.app.season.chart import Season
+    from planner.model.records import Site
     from planner.ui.work.session import Session
 
 
@@ -64,6 +65,7 @@ class SeasonPage(Page):
         super().__init__(session)
         self.season = BackgroundQuery(session.runner, "season", ask_season)
         self.path: Path | None = None
+        self._carried = False
         self._asked: Subject | None = None
         self.chart = SeasonView()
         self.lead, self.cell = ShortText("", 2, bold=True), ShortText("", 2)
@@ -102,7 +104,21 @@ class SeasonPage(Page):
             for name, title in zip(plan.loading_places, plan.loading_place_titles, strict=True):
                 self.place.addItem(title, name)
             self.place.setCurrentIndex(self.subject.choice.loading_place)
+        if self.path is None or self._carried:
+            self._look_near(plan.trip.origin)
         self._buttons()
+
+    def _look_near(self, start: Site) -> None:
+        """A typical year that is carried, where one lies near the start; else which file to fetch."""
+        from planner.store.climates import nearest, to_fetch
+
+        near = nearest(start.lat_deg, start.lon_deg)
+        self._carried = near.serves
+        self.path = near.climate.path if near.serves else None
+        told = near.in_words() if near.serves else to_fetch(start.lat_deg, start.lon_deg)
+        self.panel.plain_guidance = f"{told}\n\n{s.say(s.SEASON_GUIDE)}"
+        self.panel.note.setText(near.in_words() if near.serves else "")
+        self.settle_panels()
 
     def look(self, subject: Subject | None) -> None:
         super().look(subject)
@@ -117,7 +133,7 @@ class SeasonPage(Page):
 
     def take(self, path: Path) -> None:
         """Use this weather file, and begin."""
-        self.path = path
+        self.path, self._carried = path, False
         self.panel.note.setText(path.name)
         self.start()
 
