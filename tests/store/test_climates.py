@@ -34,7 +34,10 @@ def test_every_carried_year_is_read_and_lies_where_it_says(climate: Climate) -> 
 def test_the_nearest_serves_up_to_where_it_is_said_to() -> None:
     chicago = next(each for each in climates() if each.path.name.startswith("chicago"))
     degrees = near_km() / 111.195
-    inside, outside = nearest(chicago.lat + 0.99 * degrees, chicago.lon), nearest(chicago.lat + 1.01 * degrees, chicago.lon)
+    inside, outside = (
+        nearest(chicago.lat + 0.99 * degrees, chicago.lon),
+        nearest(chicago.lat + 1.01 * degrees, chicago.lon),
+    )
     assert (inside.climate, outside.climate) == (chicago, chicago)
     assert (inside.serves, outside.serves) == (True, False)
     said = inside.in_words()
