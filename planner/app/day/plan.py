@@ -265,8 +265,8 @@ def strike(struck: Bools, asked: Asked, share: Floats, choice: Choice) -> None:
     """Strike out what was found wanting, and what fares no better for the same buyer: it needs no looking at.
 
     Of several boxes the worst is to blame. No better are boxes shut and set up alike with as much harm in the table;
-    where the table shows none of either, boxes of the same kind or stronger ones, at the same hour and at the hours that
-    are warmer on a warm day, boxes of the same kind at colder hours on a cold one.
+    where the table shows none of either, boxes of the same kind or stronger ones, at the same hour and at the hours
+    that are warmer on a warm day, boxes of the same kind at colder hours on a cold one.
     """
     of = share[asked.ride[choice.buyer], choice.closing][:, :, choice.setup]
     kinds = np.array(list(dict.fromkeys(kinds_in(asked, choice.boxes))))
