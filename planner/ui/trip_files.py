@@ -11,7 +11,6 @@ from PySide6.QtCore import QLockFile, QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from planner.errors import SkepwayError
-from planner.files import made_private
 from planner.store.logbook.identity import identified
 from planner.store.tripfile import read_draft, write_draft
 from planner.ui.look import clock
@@ -110,11 +109,11 @@ class TripFiles(QObject):
         """Be known as the window that has this file open; say so where another one is."""
         self.close()
         mark = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:24]
-        lock = QLockFile(str(made_private(self.recovery.file.parent) / f"file-{mark}.lock"))
+        lock = QLockFile(str(self.recovery.file.parent / f"file-{mark}.lock"))
         lock.setStaleLockTime(0)
         if lock.tryLock(0):
             self._lock = lock
-        else:
+        elif lock.error() == QLockFile.LockError.LockFailedError:  # not: a folder that may only be read
             self.twice.emit()
 
     def close(self) -> None:

@@ -75,6 +75,8 @@ class Window(QMainWindow):
         self.road: Road | None = None
         self._asked_to_close = False
         self._build(catalogue)
+        if self.recovery.trouble is not None:
+            self.notice.tell("trouble", str(self.recovery.trouble))
         self.map.set_beside(preferences.beside_road)
         self.session.aside.beside = preferences.beside_road
         self.undo_keys = UndoKeys(self, self.document)

@@ -92,3 +92,17 @@ def test_saving_takes_the_copy_away(tmp_path: Path, qtbot) -> None:
     assert not recovery.file.exists()
     runner.close()
     recovery.close()
+
+
+def test_a_home_that_cannot_be_written_keeps_no_copy_and_no_window_away(open_window, tmp_path: Path) -> None:
+    """Said once; nothing flies while a trip is opened, edited and given up."""
+    (tmp_path / "recovery").write_text("a file where the folder should be")
+    window = open_window()
+    assert "cannot be made" in window.notice.words.text()
+    twice = []
+    window.files.twice.connect(lambda: twice.append(1))
+    window.open_trip(ROOT / "resources" / "demo" / "swarm-run.toml")
+    assert not twice, "no other window has it open"
+    window.document.edit(("title",), "b")
+    window.recovery._write()
+    window.recovery.drop()

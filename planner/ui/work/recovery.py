@@ -9,12 +9,14 @@ from __future__ import annotations
 import json
 import os
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QLockFile, QObject, QTimer
 
+from planner.errors import SkepwayError
 from planner.files import made_private, sweep, write_text
 from planner.ui.trip.document import Document
 from planner.ui.work.runner import Runner
@@ -35,12 +37,16 @@ class Left:
 
 
 class Recovery(QObject):
-    """Keeps the copy of one document in ``folder`` up to date."""
+    """Keeps the copy of one document in ``folder`` up to date; ``trouble`` says why it keeps none."""
 
     def __init__(self, document: Document, runner: Runner, folder: Path) -> None:
         super().__init__(document)
-        made_private(folder)
         self.document, self.runner = document, runner
+        self.trouble: SkepwayError | None = None
+        try:
+            made_private(folder)
+        except SkepwayError as error:  # a home that may only be read: there is a window all the same
+            self.trouble = error
         self.file = folder / f"open-{os.getpid()}-{time.time_ns()}.json"
         self._lock = QLockFile(str(_lock_of(self.file)))
         self._lock.setStaleLockTime(0)
@@ -51,8 +57,10 @@ class Recovery(QObject):
 
     def _write(self) -> None:
         document = self.document
+        if self.trouble is not None:
+            return
         if not document.dirty:
-            self.file.unlink(missing_ok=True)
+            self._unlink()
             return
         kept = json.dumps(
             {
@@ -69,7 +77,11 @@ class Recovery(QObject):
         """Nothing is left to lose: the trip was saved, or given up on purpose."""
         self._timer.stop()
         self.runner.stop("recovery")
-        self.file.unlink(missing_ok=True)
+        self._unlink()
+
+    def _unlink(self) -> None:
+        with suppress(OSError):
+            self.file.unlink(missing_ok=True)
 
     def close(self) -> None:
         """The window closes in good order; call after the runner has ended."""
