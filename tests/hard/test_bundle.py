@@ -159,3 +159,14 @@ def test_the_window_of_the_bundle_opens_a_trip(tree: Path) -> None:
 
 def test_what_is_asked_of_the_bundle_are_its_commands() -> None:
     assert set(TRIED) <= set(COMMANDS)
+
+
+@pytest.mark.slow
+def test_the_bundle_weighs_no_more_than_it_may() -> None:
+    """Nothing that nobody opens has come back; what is new is seen here."""
+    if not (BUNDLE / "skepway").exists():
+        pytest.skip("no bundle: python3 run.py bundle makes it")
+    files = [path for path in BUNDLE.rglob("*") if not path.is_dir()]
+    assert sum(path.lstat().st_size for path in files) / 1e6 <= run.MOST_BUNDLE_MB
+    let_go = ("Qt/translations/", "libqgtk3", "libqlinuxfb", "libQt6EglF", "libavif")
+    assert [path for path in files if any(name in path.as_posix() for name in let_go)] == []
