@@ -17,7 +17,7 @@ import numpy as np
 from planner.app.answer.records import Key
 from planner.app.chance.race import NARROWED, space_of
 from planner.app.chance.samples import STEP_S, Scenario
-from planner.app.chance.units import Judged, Laid, Part, Unit, joined, judge_units, simulated
+from planner.app.chance.units import Judged, Laid, Part, Unit, joined, judge_units, read_headroom, simulated
 from planner.app.common.executors import map_unordered, places_of
 from planner.app.common.progress import Stop
 from planner.app.plan.closings import Closings
@@ -217,6 +217,12 @@ class Field:
             )
         ]
         self._run(late, slice(0, count), tuple(shifts_k), step_s)
+        read_headroom((self.judged[unit], self.counted(unit)) for unit in late)
+
+    def counted(self, unit: Unit) -> tuple[bool, ...]:
+        """The parts of a unit whose air follows the outside."""
+        places = self.scenario.grid.places
+        return tuple(not np.isfinite(places[part.place].set_point_c) for part in unit.parts)
 
     def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, int]:
         """Core temperatures that 5, 50 and 95 of 100 samples stay below, (3, time, group), at (time,) POSIX seconds.

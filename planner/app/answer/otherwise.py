@@ -141,9 +141,7 @@ def _may_be_least(race: Race, slots: Sequence[Slot]) -> list[Slot]:
     count = min(each.size for each in harmed)
     least = min(harmed, key=lambda each: int(each[:count].sum()))
     return [
-        slot
-        for slot, each in zip(slots, harmed, strict=True)
-        if not surely_more(each[:count], least[:count])
+        slot for slot, each in zip(slots, harmed, strict=True) if not surely_more(each[:count], least[:count])
     ]
 
 

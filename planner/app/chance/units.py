@@ -6,7 +6,7 @@ timeline, every part in every shift of the air and sample, walked and judged at 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from dataclasses import field as made
 from functools import reduce
@@ -201,7 +201,9 @@ def _shifted_in(
     shape = sum(parts), len(shifts_k), sample.samples
     wanted = np.ones(shape, dtype=bool)
     if matters is not None:
-        wanted = np.where(np.array(shifts_k)[:, None] > 0.0, *(np.repeat(matters[:, i, None], parts, 0) for i in (0, 1)))
+        wanted = np.where(
+            np.array(shifts_k)[:, None] > 0.0, *(np.repeat(matters[:, i, None], parts, 0) for i in (0, 1))
+        )
     found = {name: np.full(shape, np.nan, dtype=np.float32) for name in ("hotter_k", "colder_k")}
     if wanted.any():
         batch, *_ = simulated(scenario, laid, sample, shifts_k, around, step_s, wanted)
@@ -322,22 +324,37 @@ def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bo
     """
     counts = tuple(counted)
     if counts not in judged.headroom:
-        judged.headroom[counts] = _read_headroom(judged, counts)
+        read_headroom([(judged, counts)])
     return judged.headroom[counts]
 
 
-def _read_headroom(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
-    shifts = sorted(judged.shifted)
-    count = min((judged.shifted[shift].shape[2] for shift in shifts), default=0)
-    if not shifts or not any(counted):
-        return np.full(count, np.inf), bool(shifts)
-    rows = np.array(counted)
-    zero = judged.kept[[HOTTER, COLDER]][:, rows, :count]
-    every = {0.0: zero} | {shift: judged.shifted[shift][:, rows, :count] for shift in shifts}
-    order = np.array(sorted(every))
-    spare = np.stack([every[shift] for shift in order]).min(axis=2)  # (shift, way, sample)
-    hot = turn_from_now(order, spare[:, 0]).read()
-    cold = turn_from_now(-order[::-1], spare[::-1, 1]).read()
-    least, most = np.minimum(hot, cold), np.maximum(hot, cold)
-    hopeless = (least < 0.0) & (-least >= most)
-    return np.where(hopeless, -20.0, least), len(shifts) > len(SHIFTS_K)
+def read_headroom(wanted: Iterable[tuple[Judged, tuple[bool, ...]]]) -> None:
+    """Read the headroom of units with the parts that count, those tried in the same shifts together."""
+    alike: dict[tuple[tuple[float, ...], int], list[tuple[Judged, tuple[bool, ...]]]] = {}
+    for judged, counts in wanted:
+        shifts = tuple(sorted(judged.shifted))
+        count = min((judged.shifted[shift].shape[2] for shift in shifts), default=0)
+        if shifts and any(counts):
+            alike.setdefault((shifts, count), []).append((judged, counts))
+        else:
+            judged.headroom[counts] = np.full(count, np.inf), bool(shifts)
+    for (shifts, count), units in alike.items():
+        order = np.array(sorted((0.0, *shifts)))
+        spare = np.concatenate(
+            [_spare(*unit, order, count) for unit in units], axis=2
+        )  # (shift, way, sample)
+        hot = turn_from_now(order, spare[:, 0]).read()
+        cold = turn_from_now(-order[::-1], spare[::-1, 1]).read()
+        least, most = np.minimum(hot, cold), np.maximum(hot, cold)
+        hopeless = (least < 0.0) & (-least >= most)
+        found = np.where(hopeless, -20.0, least).reshape(len(units), count)
+        for (judged, counts), each in zip(units, found, strict=True):
+            judged.headroom[counts] = each, len(shifts) > len(SHIFTS_K)
+
+
+def _spare(judged: Judged, counts: Sequence[bool], shifts_k: Floats, count: int) -> np.ndarray:
+    """What the worst counted part has to spare, (shift, way, sample)."""
+    zero = judged.kept[[HOTTER, COLDER]]
+    every = [judged.shifted[shift] if shift else zero for shift in shifts_k]
+    rows = np.array(counts)
+    return np.stack([table[:, :, :count] for table in every])[:, :, rows].min(axis=2)
