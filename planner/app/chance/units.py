@@ -94,7 +94,7 @@ class Judged:
         unknown = np.isnan(hotter) | np.isnan(colder)
         warmer = (hotter >= 0.0) | (colder < 0.0) | unknown
         cooler = (hotter < 0.0) | (colder < COLD_IS_FAR_K) | unknown
-        return np.stack((warmer, cooler)).any(axis=1)
+        return np.asarray(np.stack((warmer, cooler)).any(axis=1))
 
 
 @dataclass(frozen=True)
@@ -357,4 +357,4 @@ def _spare(judged: Judged, counts: Sequence[bool], shifts_k: Floats, count: int)
     zero = judged.kept[[HOTTER, COLDER]]
     every = [judged.shifted[shift] if shift else zero for shift in shifts_k]
     rows = np.array(counts)
-    return np.stack([table[:, :, :count] for table in every])[:, :, rows].min(axis=2)
+    return np.asarray(np.stack([table[:, :, :count] for table in every])[:, :, rows].min(axis=2))
