@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from planner.bundled import resource_path
+from planner.units import whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class AnswerRules:
 
     def class_of(self, harm_of_100: float) -> str:
         """The word for a share of variants with harm, 0 to 100; the edges are those of the figure that is shown."""
-        shown = round(harm_of_100)
+        shown = whole(harm_of_100)
         return next(name for name, last in self.classes if shown <= last)
 
 

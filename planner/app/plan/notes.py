@@ -20,6 +20,7 @@ SENTENCES = {
         "drive twice, or bring another vehicle."
     ),
     "estimated_road": "The road is an estimate: its driving time may be off by {share:.0%}.",
+    "straight_road": "The line of the road is an estimate: only its kilometres and minutes were given.",
     "shut_long": (
         "By the rule for closing, boxes are shut up to {hours:.0f} h before they are lifted, for {count} of {all} "
         "departures: shut them later, before sunrise or when they are lifted, and they stay shut for fewer hours."
@@ -56,6 +57,9 @@ def notes_of(
         *_unknown_weather(outcomes),
     )
 
+
+TIME_WORTH_SAYING = 0.005
+"""An error of the driving time below this reads as none."""
 
 LONG_SHUT_S = 18 * 3600.0
 """A box shut so long before it is lifted has spent a whole day inside (common practice, no source)."""
@@ -116,7 +120,8 @@ def _bad_air(
 def estimated_road(road: Road) -> Iterator[str]:
     """That a road is an estimate, and how far off its driving time may be."""
     if road.estimated:
-        yield SENTENCES["estimated_road"].format(share=road.time_error_share)
+        key = "estimated_road" if road.time_error_share >= TIME_WORTH_SAYING else "straight_road"
+        yield SENTENCES[key].format(share=road.time_error_share)
 
 
 def _unknown_weather(outcomes: Outcomes) -> Iterator[str]:
