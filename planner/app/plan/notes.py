@@ -11,6 +11,7 @@ from planner.app.plan.results import TYPICAL, Choice, Outcomes
 from planner.app.plan.room import Room
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats, Road, Trip, Weather
+from planner.words import say
 
 SENTENCES = {
     "too_small": "Too small for this load and ranked last: {places}.",
@@ -110,7 +111,9 @@ def _bad_air(
 
 def estimated_road(road: Road) -> Iterator[str]:
     """That a road is an estimate, and how far off its driving time may be."""
-    if road.estimated:
+    if road.estimated and road.time_error_share < 0.005:  # nobody says how far off it may be
+        yield say("answer.estimated_road")
+    elif road.estimated:
         yield SENTENCES["estimated_road"].format(share=road.time_error_share)
 
 
