@@ -23,7 +23,7 @@ from planner.app.answer.records import (
     Span,
 )
 from planner.app.answer.tally import span_of
-from planner.app.chance.units import SHIFTS_K
+from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import finished, heat_doubt, lower_first, upper_first
 from planner.app.plan.room import held_of
@@ -175,14 +175,14 @@ class Words:
         most = accepted.boxes_of_100 * self._boxes / 100.0
         if one.harm_of_100.high > accepted.harm_of_100 or boxes is None or boxes.high <= most:
             return said
-        told = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high, "most": most}
-        figures = {name: self._boxes_figure(value) for name, value in told.items()}
-        return self._say("harm_boxes", harm=said, total=self._boxes, **figures)
+        told = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
+        of_100 = {name: self._voice.number(100.0 * value / self._boxes, 1) for name, value in told.items()}
+        return self._say("harm_boxes", harm=said, **of_100)
 
     def _harm(self, one: Candidate, harm: Span) -> str:
         gaps = self._span_of(harm)
         worst = self._worst(one.groups)
-        cold = "_cold" if worst is not None and self._by_cold(worst) else ""
+        cold = "_cold" if self._chills(one) else ""
         if worst is None or len(one.groups) < 2 or harm.value == 0.0:
             return self._say(f"harm{cold}" if cold else "harm_some", **gaps)
         own = worst.harm_of_100["any"]
@@ -218,6 +218,11 @@ class Words:
     def _by_cold(group: GroupFate) -> bool:
         chill, every = group.harm_of_100["chill"], group.harm_of_100["any"]
         return bool(chill and every and every.value > 0.0 and chill.value > 0.5 * every.value)
+
+    def _chills(self, one: Candidate) -> bool:
+        """Whether what harms the load most is the cold: then water, and more air, are the wrong help."""
+        worst = self._worst(one.groups)
+        return worst is not None and self._by_cold(worst)
 
     def group(self, one: GroupFate) -> str:
         """A group of boxes by its label, with their number."""
@@ -455,10 +460,17 @@ class Words:
         return self._say("headroom_cell", **{name: self._spare(one, k) for name, k in spare.items()})
 
     def _spare(self, one: Candidate, spare_k: float) -> str:
-        """Headroom as a bare figure; beyond the shifts of the air that were tried it is that or more."""
-        figure = self._voice.number(self._voice.units.temp_step(spare_k))
-        beyond = not one.headroom_exact and spare_k >= max(SHIFTS_K)
-        return self._say("at_least", value=figure) if beyond else figure
+        """Headroom as a bare figure; beyond the shifts of the air that were tried it is that or more, or or less."""
+        return self._bounded(one, spare_k, self._voice.number(self._voice.units.temp_step(spare_k)))
+
+    def _bounded(self, one: Candidate, spare_k: float, figure: str) -> str:
+        if spare_k >= max(CLOSER_SHIFTS_K if one.headroom_exact else SHIFTS_K):
+            return self._say("at_least", value=figure)
+        return self._say("at_most", value=figure) if spare_k <= min(CLOSER_SHIFTS_K) else figure
+
+    def _steps(self, one: Candidate, spare_k: float) -> str:
+        """Headroom in degrees, inside a sentence."""
+        return self._bounded(one, spare_k, self._voice.text(step(spare_k, 0)))
 
     def compared(self, found: Comparison) -> str:
         """Two candidates in one sentence of verdict."""
@@ -496,9 +508,10 @@ class Words:
     # -- the rest ----------------------------------------------------------------------------------
 
     def window(self, one: Candidate) -> str:
-        """The departures that are alike; of a load that is not within the tolerance, without a word of leave."""
-        if one.standing != "within" or not one.fits:
-            return "" if one.leave_from_s == one.leave_to_s else self._say("window_same", **self._span(one))
+        """The departures that are alike; where none is advised, only which of them does least harm."""
+        if self._found.decision not in (GO, GO_IF):
+            key = "window_none" if self._found.decision == DO_NOT_GO else "window_open"
+            return self._say(key, when=self._at(one.leave_s))
         if one.leave_from_s == one.leave_to_s:
             return self._say("window_one", when=self._at(one.leave_s))
         return self._say("window_any", **self._span(one))
@@ -526,13 +539,15 @@ class Words:
         if band is None:
             yield self._say("headroom_none")
         elif band.p50 < 0.0:
-            yield self._say("headroom_harm", step=step(-band.p50, 0))
+            key = "headroom_chill" if self._chills(one) else "headroom_heat"
+            least = self._voice.text(step(-band.p50, 0))
+            beyond = band.p50 <= min(CLOSER_SHIFTS_K)
+            yield self._say(key, step=self._say("at_least", value=least) if beyond else least)
         elif band.p5 < 0.0:
-            yield self._say("headroom_thin", typical=step(band.p50, 0))
+            yield self._say("headroom_thin", typical=self._steps(one, band.p50))
         else:
-            yield self._say(
-                "headroom", typical=step(band.p50, 0), low=step(band.p5, 0), high=step(band.p95, 0)
-            )
+            spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
+            yield self._say("headroom", **{name: self._steps(one, k) for name, k in spare.items()})
         yield from self._closings(one)
         yield self._say("arrival", when=Moment(one.arrive_s, self._trip.destination.zone))
         yield from self._elsewhere(one)
@@ -691,7 +706,8 @@ class Words:
         if one is not None:
             yield from self._driver(one)
             if one.harm_agitated and one.agitated_of_100 is not None:
-                yield self._say("agitated", of=self.figure(one.agitated_of_100))
+                key = "agitated_chill" if self._chills(one) else "agitated"
+                yield self._say(key, of=self.figure(one.agitated_of_100))
             places = dict.fromkeys(choice.place for choice in one.by_group)
             rows = [self._catalogue.loading_places[place] for place in places]
             yield from dict.fromkeys(finished(text) for row in rows for text in row.cautions)
@@ -766,4 +782,4 @@ def _places_alike(one: Candidate, found: Answer, folded: set[int]) -> int:
         and one.harm_of_100 is not None
     ]
     folded |= {id(other) for other in alike}
-    return len({other.place for other in alike})
+    return len({other.place for other in alike} - {one.place})

@@ -11,6 +11,7 @@ from planner.app.plan.results import TYPICAL, Choice, Outcomes
 from planner.app.plan.room import Room, held_of, share_out
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats, Road, Trip, Weather
+from planner.words import say
 
 SENTENCES = {
     "too_small": "Too small for this load and ranked last: {places}.",
@@ -20,7 +21,6 @@ SENTENCES = {
         "drive twice, or bring another vehicle."
     ),
     "estimated_road": "The road is an estimate: its driving time may be off by {share:.0%}.",
-    "straight_road": "The line of the road is an estimate: only its kilometres and minutes were given.",
     "shut_long": (
         "By the rule for closing, boxes are shut up to {hours:.0f} h before they are lifted, for {count} of {all} "
         "departures: shut them later, before sunrise or when they are lifted, and they stay shut for fewer hours."
@@ -119,9 +119,10 @@ def _bad_air(
 
 def estimated_road(road: Road) -> Iterator[str]:
     """That a road is an estimate, and how far off its driving time may be."""
-    if road.estimated:
-        key = "estimated_road" if road.time_error_share >= TIME_WORTH_SAYING else "straight_road"
-        yield SENTENCES[key].format(share=road.time_error_share)
+    if road.estimated and road.time_error_share < TIME_WORTH_SAYING:  # nobody says how far off it may be
+        yield say("answer.estimated_road")
+    elif road.estimated:
+        yield SENTENCES["estimated_road"].format(share=road.time_error_share)
 
 
 def _unknown_weather(outcomes: Outcomes) -> Iterator[str]:
