@@ -32,6 +32,7 @@ class AnswerRules:
     dawn_s: float
     foragers_weigh_h: float
     left_of_100: float
+    no_flight_below_c: float
     breaks: tuple[BreakRule, ...]
 
     def class_of(self, harm_of_100: float) -> str:
@@ -53,6 +54,7 @@ def answer_rules() -> AnswerRules:
         dawn_s=60.0 * closing["dawn_minutes"],
         foragers_weigh_h=float(closing["foragers_weigh_h"]),
         left_of_100=float(closing["left_of_100"]),
+        no_flight_below_c=float(closing["no_flight_below_c"]),
         breaks=tuple(
             BreakRule(row["zones"], 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
             for row in table["breaks"]

@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, Answer, Band, Candidate, GroupFate, Span
-from planner.app.answer.words import table, worded
+from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, Answer, Band, Candidate, GroupFate, Span
+from planner.app.answer.words import Words, table, worded
+from planner.model.records import Closing
+from planner.store.rules import answer_rules
 from planner.units import US
-from tests.app.answered import answered, tiny
-from tests.model.scenarios import catalogue
+from tests.app.answered import NIGHT, answered, tiny
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
 
 COOLER, WARMER = "degrees of cooler air", "degrees of warmer air"
 
@@ -107,3 +109,102 @@ def test_who_arrives_before_the_gate_opens_is_told_that_the_wait_is_not_counted(
     """Shut at the gate for seven hours, and open again half an hour after arrival by the figures."""
     sentence = said(plain, replace(best_of(plain), misses=("gate",))).sentence
     assert "the wait there is not counted" in sentence
+
+
+@pytest.mark.parametrize(
+    ("span", "word"),
+    [((0.0, 0.0, 4.0), "safe"), ((0.0, 0.0, 9.0), "safe"), ((0.0, 0.0, 31.2), "open"), ((19.3, 50.0, 80.7), "open"),
+     ((55.0, 70.0, 83.0), "deadly")],
+)  # fmt: skip
+def test_few_variants_earn_no_word_of_certainty(
+    plain: Answer, span: tuple[float, float, float], word: str
+) -> None:
+    """Eight variants without harm were called safe, while up to 31 of 100 was open."""
+    one = replace(best_of(plain), harm_of_100=Span(*span))
+    row = table(replace(plain, candidates=(one,), best=one), catalogue())[0]
+    assert row["harm"].endswith(f" {word}")
+
+
+def test_where_all_places_are_too_small_the_sentence_says_how_many_ride() -> None:
+    """Not the room of the best candidate alone."""
+    groups = replace(NUC, count=12)
+    found = answered(
+        tiny(groups, ("cabin_footwell_cooled", "cabin_seat_cooled"), departures=1),
+        counts=(8,),
+        otherwise=False,
+    )
+    assert "together hold 6 of the 12 boxes" in found.sentence
+
+
+def test_a_cold_noon_leaves_no_bee_behind_and_no_box_is_misted_in_it() -> None:
+    """Found in use: in frost boxes were to be shut by night, for no forager was home by day."""
+    noon = NIGHT - 9.0 * HOUR_S
+    planned = tiny(leave_s=noon, departures=1, closing=Closing("at_loading", fixed=True))
+    cold = answered(planned, sky=steady(4.0, start_s=noon - 2 * DAY_S), counts=(8,), otherwise=False)
+    warm = answered(planned, sky=steady(18.0, start_s=noon - 2 * DAY_S), counts=(8,), otherwise=False)
+    assert {one.home_share for one in cold.candidates} == {1.0}
+    assert min(one.home_share for one in warm.candidates) < 1.0
+    assert "misted" in warm.setups
+    assert "misted" not in cold.setups
+
+
+def test_bees_left_behind_are_said_where_they_count_against_a_start(plain: Answer) -> None:
+    best = best_of(plain)
+    choice = best.by_group[0]
+    left = replace(choice, closing=replace(choice.closing, home_share=0.4, fixed=True))
+    found = said(plain, replace(best, by_group=(left,)), GO)
+    assert "40 % of the foragers are home" in found.sentence
+    assert "bees left behind" in table(found, catalogue())[0]["remarks"]
+    few = replace(choice, closing=replace(choice.closing, home_share=0.95))
+    assert "foragers" not in said(plain, replace(best, by_group=(few,)), GO).sentence
+
+
+def test_departures_without_weather_are_counted() -> None:
+    """Found in use: a window longer than the forecast said nothing of its end."""
+    sky = steady(12.0, start_s=NIGHT - 72 * HOUR_S + 5.0 * HOUR_S)
+    found = answered(tiny(departures=8), sky=sky, counts=(8,), otherwise=False)
+    blank = len({one.leave_s for one in found.candidates if one.harm_of_100 is None})
+    assert 0 < blank < 8
+    assert any(f"no weather for {blank} of the 8 departures" in line for line in found.how_sure)
+
+
+def test_a_tolerance_that_nobody_can_show_is_named(plain: Answer) -> None:
+    strict = replace(plain, tolerance=replace(plain.tolerance, harm_of_100=0.0))
+    assert any("less than can ever be shown" in line for line in worded(strict, catalogue()).how_sure)
+
+
+def test_the_worst_place_is_told_only_where_it_is_worse(plain: Answer) -> None:
+    """Found in use: the worst place was harmed in 0 of 100 variants, the best in 2."""
+    best = best_of(plain)
+    other = replace(best, place="boot_dark", harm_of_100=Span(40.0, 50.0, 60.0))
+
+    def told(harm: tuple[float, float, float], *, fits: bool = True) -> bool:
+        beside = replace(other, harm_of_100=Span(*harm), fits=fits)
+        changed = worded(replace(plain, candidates=(best, beside)), catalogue())
+        return any("worst place" in line for line in changed.reasons)
+
+    assert told((40.0, 50.0, 60.0))
+    assert not told((0.0, 0.0, 31.0))
+    assert not told((40.0, 50.0, 60.0), fits=False)
+
+
+def test_the_best_as_declared_is_always_in_the_table(plain: Answer) -> None:
+    """The sentence compares with it: as loaded, the best start brings harm in 22 of 100."""
+    best = best_of(plain)
+    changed = [
+        replace(best, key=replace(best.key, setups=(1,), departure=d), setup="roof_screen", changes=1, leave_s=60.0 * d,
+                leave_from_s=60.0 * d, leave_to_s=60.0 * d)
+        for d in range(4)
+    ]  # fmt: skip
+    found = replace(plain, candidates=(*changed, best), best=changed[0])
+    rows = table(found, catalogue(), rows=3)
+    assert len(rows) == 3
+    assert rows[-1]["setup"] == "as declared"
+
+
+def test_shares_are_rounded_in_one_way_and_intervals_outward(plain: Answer) -> None:
+    """30.5 was 31 in the sentence, 30 on the board and risky, which ends at 30."""
+    one = replace(best_of(plain), harm_of_100=Span(28.4, 30.5, 32.1))
+    words = Words(plain, catalogue())
+    assert "harm in 31 of 100 variants (28 to 33)" in words.harm(one)
+    assert answer_rules().class_of(30.5) == "bad"

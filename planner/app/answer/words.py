@@ -448,7 +448,13 @@ class Words:
     def _harm_cell(self, one: Candidate) -> str:
         if one.harm_of_100 is None:
             return self._say("no_figures")
-        return self._say("harm_cell", **self._span_of(one.harm_of_100), word=self.word(one))
+        return self._say("harm_cell", **self._span_of(one.harm_of_100), word=self._cell_word(one.harm_of_100))
+
+    def _cell_word(self, harm: Span) -> str:
+        """The word of certainty where the interval leaves one or two of them; few samples earn none."""
+        names = [name for name, _ in answer_rules().classes]
+        low, word, high = (answer_rules().class_of(end) for end in (harm.low, harm.value, harm.high))
+        return self._say(word) if names.index(high) - names.index(low) < 2 else self._say("open")
 
     def _headroom_cell(self, one: Candidate) -> str:
         band = one.headroom_k
