@@ -92,7 +92,15 @@ def test_enough_is_within_what_is_accepted_by_both_intervals_as_the_answer_decid
 
 def test_what_is_accepted_is_said_where_nothing_is_enough() -> None:
     found = Helps(
-        made_plan(trip(NUC), road()), ONLY, trial(), (), trial(), 1, (), 0.9, Tolerance(10.0, 5.0, "trip")
+        made_plan(trip(NUC, "open_trailer"), road(1.0)),
+        ONLY,
+        trial(),
+        (),
+        trial(),
+        1,
+        (),
+        0.9,
+        Tolerance(10.0, 5.0, "trip"),
     )
     wanted = "what you accept (harm in 10 of 100 variants and to 5 of 100 boxes)"
     assert in_words(found).smallest == f"Nothing need be changed for {wanted}."
