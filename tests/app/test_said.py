@@ -208,3 +208,14 @@ def test_shares_are_rounded_in_one_way_and_intervals_outward(plain: Answer) -> N
     words = Words(plain, catalogue())
     assert "harm in 31 of 100 variants (28 to 33)" in words.harm(one)
     assert answer_rules().class_of(30.5) == "bad"
+
+
+def test_heat_in_cold_air_is_named_for_nobody_expects_it(plain: Answer) -> None:
+    """In frost harm in 9 of 100 variants was read as chill, and the boxes were covered."""
+    one = harmed(plain, cold=False)
+    frost = steady(-2.0, start_s=NIGHT - 3 * DAY_S)
+    assert "by their own heat in cold air" in said(replace(plain, weather=frost), one, DO_NOT_GO).sentence
+    assert "own heat" not in said(plain, one, DO_NOT_GO).sentence
+    chilled = said(replace(plain, weather=frost), harmed(plain, cold=True), DO_NOT_GO).sentence
+    assert "mostly by cold" in chilled
+    assert "own heat" not in chilled

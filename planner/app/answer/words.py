@@ -182,14 +182,16 @@ class Words:
     def _harm(self, one: Candidate, harm: Span) -> str:
         gaps = self._span_of(harm)
         worst = self._worst(one.groups)
-        cold = "_cold" if self._chills(one) else ""
+        cause = (
+            "_cold" if self._chills(one) else "_own" if harm.value > 0.0 and self._in_cold_air(one) else ""
+        )
         if worst is None or len(one.groups) < 2 or harm.value == 0.0:
-            return self._say(f"harm{cold}" if cold else "harm_some", **gaps)
+            return self._say(f"harm{cause}" if cause else "harm_some", **gaps)
         own = worst.harm_of_100["any"]
         assert own is not None
         named = {f"{name}_group": text for name, text in self._span_of(own).items()}
         group = self._say("group_said", count=worst.count, label=worst.label)
-        return self._say(f"harm{cold}_group", **gaps, group=group, **named)
+        return self._say(f"harm{cause}_group", **gaps, group=group, **named)
 
     def _boxes_figure(self, boxes: float) -> str:
         """A number of boxes; of a small load in hundredths, for there a tenth hides what is accepted."""
@@ -223,6 +225,15 @@ class Words:
         """Whether what harms the load most is the cold: then water, and more air, are the wrong help."""
         worst = self._worst(one.groups)
         return worst is not None and self._by_cold(worst)
+
+    def _in_cold_air(self, one: Candidate) -> bool:
+        """Whether it is so cold all the way that nobody expects heat to do the harm."""
+        weather = self._found.weather
+        if weather is None:
+            return False
+        air_c = weather.air_c[(weather.time_s >= one.shut_s) & (weather.time_s <= one.open_s)]
+        known = air_c[~np.isnan(air_c)]
+        return known.size > 0 and float(known.max()) < answer_rules().no_flight_below_c
 
     def group(self, one: GroupFate) -> str:
         """A group of boxes by its label, with their number."""
