@@ -1,9 +1,9 @@
 """What eighty people's sheets cost, the plan ready: ``python -m tests.benchmarks.sheets``.
 
-Buyers' PDFs, yard sheet, labels and calendar, then the whole folder with receipts and phone pages; A4 in English, and in
-six languages by turns on Letter. Each row is a process of its own, from the first import of what sets pages: its clock,
-its processor time, the most memory it held. ``--check`` ends with 1 where the first row is over its target: on two
-idle cores by the clock, else by the processor.
+Buyers' PDFs, yard sheet, labels and calendar, then the whole folder with receipts and phone pages; A4 in English,
+and in six languages by turns on Letter. Each row is a process of its own, from the first import of what sets pages: its
+clock, its processor time, the most memory it held. ``--check`` ends with 1 where the first row is over its target: on
+two idle cores by the clock, else by the processor.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from itertools import cycle
 from pathlib import Path
 
 from planner.paper.folder import Wanted, pieces_of, write_pieces
+from planner.paper.pdf import Paper
 from planner.words import languages
 from tests.benchmarks.timing import busyness
 from tests.paper.made import facts, groups, people
@@ -29,7 +30,7 @@ MOST_S, MOST_MB = 6.0, 300.0
 CORES = 2
 BUSY = 1.3
 """Clock over processor time of a plain loop from which on the clock says nothing."""
-ROWS = {
+ROWS: dict[str, tuple[Paper, bool, bool]] = {
     "buyers, yard, labels, calendar": ("a4", False, False),
     "the same in six languages, Letter": ("letter", False, True),
     "the whole folder": ("a4", True, False),
