@@ -20,12 +20,14 @@ from planner.store.dayrules import day_rules
 MOVED, CHANGED = 100, 1
 """What another hour and what another set-up weigh beside each other for those who were told: the hour goes first."""
 
+
 @dataclass(frozen=True)
 class Options:
     """A problem with what its rows mean.
 
     ``slot``, ``closing``, ``setup`` (option,) numbers; ``sort`` (row of limits,) index into SORTS, ``at`` the slot it
-    belongs to, -1 all day. ``least`` (buyer,) the least share of harm in any slot that suits, NaN unknown.
+    belongs to, -1 all day. ``least`` (buyer,) the least share of harm in any slot that suits, NaN unknown; ``least_at``
+    (buyer, 4) its closing, slot, kind and set-up, -1 where unknown.
     """
 
     problem: Problem
@@ -35,6 +37,7 @@ class Options:
     sort: Ints
     at: Ints
     least: Floats
+    least_at: Ints
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,7 @@ def options_of(
     held : what a repair holds on to
     """
     limits, buyers = Limits(asked), asked.day.buyers
-    least, parts = np.full(len(buyers), np.nan), []
+    least, least_at, parts = np.full(len(buyers), np.nan), np.full((len(buyers), 4), -1), []
     good_at = _may_be_good(share, samples, tolerance) if most is None else None
     for number in range(len(buyers)):
         if held is not None and not held.free[number]:
@@ -89,9 +92,13 @@ def options_of(
         else:
             good = np.nan_to_num(100.0 * ride, nan=100.0) <= most[number]
         told = None if held is None else held.told.get(number)
-        least[number], part = _of_buyer(
+        may, part = _of_buyer(
             asked, ride, good if struck is None else good & ~struck[number], number, limits, told
         )
+        if may.any():
+            at_best = int(np.where(may, ride, np.inf).argmin())
+            least_at[number] = np.unravel_index(at_best, ride.shape)
+            least[number] = ride[tuple(least_at[number])]
         parts.append(part if held is None or not held.few[number] else _best_of(part, told))
     found = _joined(parts, len(asked.kinds))
     pool, members = _pools(found.members)
@@ -126,7 +133,9 @@ def options_of(
     kinds, slots = len(asked.kinds), asked.slot_s.size
     sort = [*limits.sorts, *[SORTS.index("kind")] * kinds, *[SORTS.index("shade")] * slots]
     at = [*limits.at, *[-1] * kinds, *range(slots)]
-    return Options(problem, found.slot, found.closing, found.setup, np.array(sort), np.array(at), least)
+    return Options(
+        problem, found.slot, found.closing, found.setup, np.array(sort), np.array(at), least, least_at
+    )
 
 
 @dataclass(frozen=True)
@@ -187,8 +196,8 @@ def _of_buyer(
     number: int,
     limits: Limits,
     told: tuple[int, int, int, tuple[int, ...]] | None = None,
-) -> tuple[float, _Found]:
-    """The least share of harm among what suits one buyer, NaN where nothing is known; and all his options.
+) -> tuple[Bools, _Found]:
+    """What suits one buyer and is known, (closing, slot, kind, set-up); and all his options.
 
     Parameters
     ----------
@@ -199,7 +208,6 @@ def _of_buyer(
     may = _may_have(asked, limits, number)[None, :, :, None] & ~np.isnan(ride)
     if buyer.setup:
         may &= np.array([setup.name == buyer.setup for setup in asked.setups])
-    least = float(ride[may].min()) if may.any() else math.nan
     good = may & may_be_good
     if not buyer.setup:  # a set-up that changes nothing only makes work
         with np.errstate(invalid="ignore"):
@@ -224,7 +232,7 @@ def _of_buyer(
     closing, slot, setup, its = closing[order], slot[order], setup[order], its[order]
     members = levels[closing, slot, setup] == its[:, None]
     who = np.full(its.size, number, dtype=np.int64)
-    return least, _Found(who, slot, closing, setup, its, care[closing, slot, setup], members)
+    return may, _Found(who, slot, closing, setup, its, care[closing, slot, setup], members)
 
 
 def _may_have(asked: Asked, limits: Limits, number: int) -> Bools:
