@@ -12,6 +12,7 @@ from planner.app.answer.records import Tolerance
 from planner.app.answer.tally import interval
 from planner.app.day.records import SORTS
 from planner.app.day.serving.assign import HARM_STEP, Problem
+from planner.app.day.serving.drives import fits
 from planner.app.day.serving.judge import Asked
 from planner.app.day.serving.limits import HANDOVER, HOUR_S, Limits
 from planner.model.records import Bools, Floats, Ints
@@ -240,6 +241,7 @@ def _may_have(asked: Asked, limits: Limits, number: int) -> Bools:
     mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
     if asked.day.buyers[number].boxes_named:
         mine = np.array([kind.buyer == number for kind in asked.kinds])
+    mine &= np.array(fits(asked.catalogue, asked.day.buyers[number], [kind.group for kind in asked.kinds]))
     return np.asarray(suiting(asked, number)[:, None] & limits.ready & mine[None, :])
 
 
