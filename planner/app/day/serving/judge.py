@@ -149,10 +149,13 @@ class Table:
 
 
 class Judge:
-    """Fills the table round by round, so that a first board comes at once."""
+    """Fills the table round by round, so that a first board comes at once.
+
+    ``asked`` changes with every upset; ``kinds`` stay those the table was filled for, whatever box has failed since.
+    """
 
     def __init__(self, asked: Asked, generator: np.random.Generator, samples: int) -> None:
-        self.asked = asked
+        self.asked, self.kinds = asked, asked.kinds
         shape = (
             len(asked.rides),
             asked.knots.size,
