@@ -61,7 +61,7 @@ def check_kept(plan: DayPlan) -> None:
     assert max(Counter(boxes).values(), default=0) <= 1
     assert len({one.buyer for one in plan.appointments}) == len(plan.appointments)
     assert len(plan.appointments) + len(plan.put_off) == len(day.buyers)
-    in_slot = Counter()
+    in_slot: Counter[float] = Counter()
     for one in plan.appointments:
         buyer = day.buyers[one.buyer]
         assert len(one.boxes) == buyer.boxes

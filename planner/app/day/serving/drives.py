@@ -74,7 +74,9 @@ def require_room(day: Day, catalogue: Catalogue) -> None:
             most = max(boxes_that_fit(catalogue.box_types[name], place) for name in groups)
             gaps = {"name": buyer.name, "boxes": buyer.boxes, "place": place.title, "count": int(most)}
             problem = say("day.no_room", **gaps)
-            faults.append(Fault(f"buyers[{number}].boxes", buyer.boxes, problem, say("day.no_room_remedy")))
+            faults.append(
+                Fault(f"buyers[{number}].boxes", str(buyer.boxes), problem, say("day.no_room_remedy"))
+            )
     if faults:
         raise InputError(faults)
 
