@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from planner.store.dayrecords import Day
     from planner.ui.work.session import Session
 
-ROW_PX, HEAD_PX, BOARD_PX = 19, 130, 440
+ROW_PX, HEAD_PX, BOARD_PX, TABLE_PX = 19, 130, 440, 260
 SHOWN_ROWS = 400
 
 
@@ -138,10 +138,12 @@ class WantedPapers:
 
 def ask_papers(wanted: WantedPapers, watch: Watch) -> str:
     """Write them; says how many there are, and what was done to texts that cannot be printed."""
+    from planner.app.common.executors import at_hand
     from planner.app.day.standing import standing_times
     from planner.paper.dayfolder import write_day_papers
 
-    standing = standing_times(wanted.plan, wanted.catalogue, None, watch.on_progress, watch.should_stop)
+    with at_hand() as hands:
+        standing = standing_times(wanted.plan, wanted.catalogue, hands, watch.on_progress, watch.should_stop)
     paths, remarks = write_day_papers(
         wanted.folder, wanted.plan, wanted.catalogue, time.time(), standing=standing
     )
@@ -228,7 +230,7 @@ class DayPage(Page):
         upset = QWidget()
         row = QHBoxLayout(upset)
         row.setContentsMargins(0, 0, 0, 0)
-        for part in (self.upset, self.failed, self.much, self.repair, Going(self.repairs)):
+        for part in (self.upset, self.failed, self.much, self.repair):
             row.addWidget(part)
         row.addStretch(1)
         shown = p.split(
@@ -237,7 +239,7 @@ class DayPage(Page):
         body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (tables, 2), (shown, 3)), grows=1)
         self.panel = self.hang_always("day.page_guide", body)
         buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
-        for part in (Going(self.day), Going(self.papers), *buttons, self.go, self.print):
+        for part in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
             self.panel.head.addWidget(part)
         p.fill(self, p.under(self.panel, self.told, grows=0))
         self.day.answered.connect(self.show_planned)
@@ -505,6 +507,7 @@ def _table(name: str) -> _Table:
     table.setAccessibleName(name)
     table.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
     table.setAlternatingRowColors(True)
+    table.setMinimumWidth(TABLE_PX)
     return table
 
 
