@@ -24,6 +24,7 @@ from planner.ui.plan.seen import Table, figure_text, shown_of, table_of, verdict
 from planner.ui.steps.load_step import LoadStep
 from planner.ui.steps.route_step import RouteStep
 from planner.ui.steps.when_step import WhenStep
+from planner.ui.trip.fields import fault_text
 from planner.ui.troubles import Troubles
 from planner.ui.work.session import Closer, Picture, Session
 
@@ -111,7 +112,7 @@ class Showing(QObject):
             s.ROUTE_ROAD_TEXT,
             length=self.session.units.distance_text(road.length_km),
             time=clock.span(road.driving_s),
-            source=road.source,
+            source=f"{road.source[:1].upper()}{road.source[1:]}",
         )
         self.route.show_road(words)
         self.road_known.emit(road)
@@ -198,6 +199,8 @@ class Showing(QObject):
         words = self.table.words(picture.candidate)
         title = s.say(s.HEAD_CURVES, group=name, candidate=words)
         view.curves.candidate, view.curves.letters = title, picture.letters
+        pinned = (letter for letter, one in self.session.pins.items() if one.key == picture.candidate.key)
+        view.curves.own = next(pinned, "")
         view.strip.zone = zone
         if self.session.answer is not None:
             times = replace(picture.plan, departures_s=np.array(self.session.answer.departures_s))
@@ -306,6 +309,8 @@ class Showing(QObject):
         words = ""
         if unsaid:
             words = s.say(s.UNSAID[unsaid[0]])
+        elif self.troubles.faults:
+            words = fault_text(self.troubles.faults[0])
         elif self._stopped:
             words = s.say(s.ANSWER_STOPPED_EMPTY)
         elif self._stale and not self.troubles.faults:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetricsF
 
 from planner.app.answer.records import CLASSES
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.board import HEADROOM, Board
+from planner.ui.plan.board_layout import CORNER_STEP, STEP
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, shown_of, table_of
 from planner.units import METRIC
@@ -121,8 +123,8 @@ def test_a_board_with_more_departures_than_room_scrolls_and_keeps_its_figures(qt
     qtbot.waitExposed(board)
     board.show_table(table_of(many), many.best)
     assert board.horizontalScrollBar().maximum() > 0
-    assert board._box(board.at).width() >= board._metrics().horizontalAdvance("100")
-    assert board._field().contains(board._box(board.at).center())
+    assert board._box(board.at).width() >= QFontMetricsF(theme.font(STEP)).horizontalAdvance("100")
+    assert board.laid.field.contains(board._box(board.at).center())
 
 
 def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answer) -> None:
@@ -148,16 +150,26 @@ def test_the_bar_shows_the_answers_own_figures(answer) -> None:
 
 
 def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: Board) -> None:
-    assert not board.key_in_corner()
+    assert not board.laid.in_corner
     board.resize(440, 150)
-    assert board.key_in_corner()
+    assert board.laid.in_corner
     assert board.rows_in_sight() >= 3
-    titles = board._field().left()
-    metrics = board._metrics(-1.2)
-    keys = [key for line in board._corner() for key in line]
+    titles = board.laid.field.left()
+    metrics = QFontMetricsF(theme.font(CORNER_STEP))
+    keys = [key for line in board.laid.corner for key in line]
     assert len(keys) == len(CLASSES)
     assert all(x + 15.0 + metrics.horizontalAdvance(words) < titles for _, words, x in keys)
 
 
 def test_whose_weather_it_is_stands_before_what_a_short_line_cuts_off(answer) -> None:
     assert shown_of(answer, METRIC, weather="Weather: typed.").second.startswith("Weather: typed. As loaded")
+
+
+def test_a_paint_measures_the_board_once_however_many_cells_it_has(board: Board, monkeypatch) -> None:
+    """Where things lie was measured anew for every cell, row by row: a second of work for one repaint."""
+    asked = []
+    monkeypatch.setattr(Board, "title_of", lambda _, row: asked.append(row) or row.title)
+    board.set_view(HEADROOM)
+    board.grab()
+    board.grab()
+    assert 0 < len(asked) <= 4 * len(board.shown.rows)  # once to measure, once a paint to write
