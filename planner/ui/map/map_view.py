@@ -137,8 +137,8 @@ class MapView(pg.PlotWidget):
 
     def show_pins(self, draft: Mapping[str, Any]) -> None:
         """Places that are set, as soon as they are set; the map goes to where they lie."""
-        placed = [place for place in waypoints(draft) if placed(place)]
-        pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in placed)
+        known = [place for place in waypoints(draft) if placed(place)]
+        pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in known)
         if pins == self.pins:
             return
         self.pins = pins
