@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from planner.app.answer.records import MIXED, Answer, Candidate, GroupFate
 from planner.app.plan.plan import sun_heights
 from planner.app.plan.results import Curves
-from planner.errors import SkepwayError
+from planner.errors import InputError, SkepwayError
 from planner.model.records import Road, Trip
 from planner.ui.look import clock
 from planner.ui.look import strings as s
@@ -180,7 +180,7 @@ class Showing(QObject):
         if weather is None:
             return ""
         if self.when.own.assumed:
-            return self.when.own.words()
+            return s.say(s.FIG_WEATHER, source=self.when.own.words())
         if weather.kind != "forecast" or not weather.issued_s > 0:
             return s.say(s.FIG_WEATHER, source=weather.source)
         age = clock.span(max(time.time() - weather.issued_s, 0))
@@ -222,7 +222,8 @@ class Showing(QObject):
         """No curves, and why: nothing of an older load is left standing in their place."""
         view = self.view
         view.set_filled(False)
-        view.curve_panel.set_guidance(str(error))
+        faults = error.faults if isinstance(error, InputError) else ()
+        view.curve_panel.set_guidance(fault_text(faults[0]) if faults else str(error))
         view.map.show_curves(None, 0, view.map.zone)
 
     def _show_balance(self, curves: Curves, group: int) -> None:

@@ -84,6 +84,33 @@ def share_out(trip: Trip, catalogue: Catalogue) -> dict[str, int]:
     )
 
 
+def spread(
+    groups: Sequence[tuple[str, int, str]], places: Sequence[str], catalogue: Catalogue
+) -> list[list[tuple[str, int]]]:
+    """Where the boxes of each group could ride, all aboard at once: ``(place, boxes)``, in the order of ``places``.
+
+    ``groups`` are ``(box_type, count, place)``, ``place`` empty where the group is not pinned to one; those that are
+    take their room first and stay. Boxes for which there is no room are told under the place ``""``.
+    """
+    full: dict[tuple[str, str, str], float] = {}
+    found: list[list[tuple[str, int]]] = [[] for _ in groups]
+    for number in sorted(range(len(groups)), key=lambda at: not groups[at][2]):
+        box, left, pinned = groups[number]
+        for name in [pinned] if pinned else places:
+            place = catalogue.loading_places[name]
+            space = (place.vehicle, place.zone, place.space)
+            fit = boxes_that_fit(catalogue.box_types[box], place)
+            free = left if np.isinf(fit) else int((1.0 - full.get(space, 0.0)) * fit + SNUG_M)
+            here = left if pinned else min(left, max(free, 0))
+            if here > 0:
+                full[space] = full.get(space, 0.0) + (here / fit if fit else np.inf)
+                found[number].append((name, here))
+                left -= here
+        if left > 0:
+            found[number].append(("", left))
+    return found
+
+
 def _shared(trip: Trip, catalogue: Catalogue, groups: Sequence[Group]) -> dict[str, int]:
     full: dict[tuple[str, str, str], float] = {}
     found: dict[str, int] = {}

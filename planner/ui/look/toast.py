@@ -63,6 +63,7 @@ class Toast(QFrame):
             button.clicked.connect(lambda _=False, do=do: do())
             self._row.insertWidget(1 + number, button)
             self.buttons.append(button)
+            button.show()  # else one added to news already in sight has no width yet
         self.show()
         self._place()
         self.raise_()

@@ -26,7 +26,16 @@ from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.ui.look.classes import fill_class, ink_of, words_on
 from planner.ui.look.paint import Cells, write
-from planner.ui.plan.board_layout import CORNER_STEP, KEY_GAP_PX, KEY_PX, STEP, BoardLayout, lay_out
+from planner.ui.plan.board_layout import (
+    CORNER_STEP,
+    KEY_GAP_PX,
+    KEY_PX,
+    STEP,
+    WRAPPED,
+    BoardLayout,
+    lay_out,
+    title_font,
+)
 from planner.ui.plan.seen import CLASS_WORDS, UNKNOWN, Row, Table, cell_words, class_of, figure_text
 from planner.units import METRIC, UnitSystem
 
@@ -294,10 +303,10 @@ class Board(QAbstractScrollArea):
             box = self._box((0, number))
             room = QRectF(2, box.top(), field.left() - 10, box.height() - 1.5)
             strong = self.at is not None and self.at[1] == number
-            paint.setFont(theme.font(STEP, bold=strong))
+            title = self.title_of(row)
+            paint.setFont(title_font(title, room, bold=strong))
             paint.setPen(theme.colour(look.ink if strong else look.ink_soft))
-            flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap
-            paint.drawText(room, int(flags), self.title_of(row))
+            paint.drawText(room, WRAPPED, title)
         paint.restore()
 
     def _paint_hours(self, paint: QPainter, table: Table, field: QRectF) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QRectF, QSize
-from PySide6.QtGui import QFontMetricsF
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QFont, QFontMetricsF
 
 from planner.ui.look import theme
 
@@ -21,6 +21,8 @@ CORNER_LINES = 3
 STEP, CORNER_STEP = -0.7, -1.2
 """Type of titles, figures and key, and of a key in the corner."""
 
+TITLE_STEPS = (STEP, -1.1, -1.5, -1.9)
+WRAPPED = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap)
 Key = tuple[str, str]
 """A class and its words."""
 
@@ -70,6 +72,16 @@ def lay_out(
         wide = min(max((room.width() - label - 4.0) / departures, least), MOST_WIDE)
         high = max(min(field.height() / len(titles), MOST_HIGH), row_high)
     return BoardLayout(field, wide, high, row_high, foot, corner, in_corner)
+
+
+def title_font(title: str, room: QRectF, *, bold: bool) -> QFont:
+    """The type in which a row's whole title finds room; the smallest of a few where none does."""
+    for step in TITLE_STEPS:
+        font = theme.font(step, bold=bold)
+        tall = QRectF(0, 0, room.width(), 1000)
+        if QFontMetricsF(font).boundingRect(tall, WRAPPED, title).height() <= room.height() + 2:
+            break
+    return font
 
 
 def key_lines(keys: Sequence[Key], wide: float) -> int:

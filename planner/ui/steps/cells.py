@@ -73,7 +73,7 @@ class ChoiceLine(QLineEdit):
         """A line of the list that is marked is taken by the list itself."""
         if not (self.popup.isVisible() and self.popup.currentIndex().isValid()):
             self.popup.hide()
-            self._done(self)
+            QTimer.singleShot(0, self, lambda: self._done(self))  # the table itself may hear Enter too, and first
 
 
 class CellEditor(QStyledItemDelegate):
@@ -103,6 +103,8 @@ class CellEditor(QStyledItemDelegate):
         return super().eventFilter(watched, event)
 
     def _done(self, editor: QWidget) -> None:
+        if editor.property("left"):
+            return
         self.commitData.emit(editor)
         self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
 

@@ -116,8 +116,9 @@ class LoadStep(QWidget):
                 self._kind,
                 self._kind_taken,
                 words=self._kinds,
-                letters=11,
+                letters=13,
                 spare=True,
+                brief=lambda r: self._kind(r).split(",")[0],
             ),
             Column("harm", s.LOAD_HARM, self._harm, letters=4, right=True, hint=s.FIG_HARM),
             Column(
@@ -126,7 +127,7 @@ class LoadStep(QWidget):
                 self._rides,
                 self._rides_taken,
                 words=self._rides_words,
-                letters=13,
+                letters=12,
             ),
         )
 
@@ -249,9 +250,11 @@ class LoadStep(QWidget):
 
     def reveal(self, field: Field) -> None:
         """Bring an editor into view, on whichever page of the step it lies."""
-        page = self.vehicle if field in self.vehicle.fields else self.box
+        roomless = field is self.load_fault  # the load finds no room: another vehicle is the way out
+        page = self.vehicle if roomless or field in self.vehicle.fields else self.box
         self.editors.setCurrentWidget(page)
-        page.reveal(field)
+        if not roomless:
+            page.reveal(field)
 
     # -- hands -----------------------------------------------------------------------------------
 

@@ -34,7 +34,8 @@ class Column:
 
     ``words`` are the choices of a column that has any (value to text); ``tick`` a column of yes and no.
     ``letters`` is the width to ask for; ``stretch`` takes what room is left, that width at least. A ``spare`` column
-    is left out where it would take that from it: what it says can be read and set elsewhere.
+    is left out where it would take that from it: what it says can be read and set elsewhere. ``brief`` writes the value
+    as the cell shows it where the whole of it is too long; the tip, the editor and what is copied have the whole.
     """
 
     key: str
@@ -48,6 +49,7 @@ class Column:
     spare: bool = False
     right: bool = False
     hint: str = ""
+    brief: Callable[[Row], str] | None = None
 
 
 @dataclass(frozen=True)
@@ -121,6 +123,8 @@ class RowsModel(QAbstractTableModel):
         fault = self.marks.faults.get((index.row(), column.key), "")
         if role == ROLE.CheckStateRole and column.tick:
             return Qt.CheckState.Checked if row.get(column.key) else Qt.CheckState.Unchecked
+        if role == ROLE.DisplayRole and column.brief:
+            return column.brief(row)
         if role in (ROLE.DisplayRole, ROLE.EditRole) and not column.tick:
             return column.show(row)
         if role == ROLE.ToolTipRole:

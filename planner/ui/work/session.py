@@ -34,7 +34,7 @@ from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
 from planner.ui.trip.edits import without_blanks
 from planner.ui.work.aside import Aside
-from planner.ui.work.candidates import nearest, same_candidate
+from planner.ui.work.candidates import nearest, same_candidate, same_trip
 from planner.ui.work.data_source import DataSource
 from planner.ui.work.runner import Runner, Watch
 from planner.ui.work.the_way import only_the_way, way_key
@@ -317,7 +317,7 @@ class Session(QObject):
 
     def _draw(self, result: tuple[Question, Picture]) -> None:
         question, picture = result
-        current = picture.candidate is self.candidate
+        current = self.candidate is not None and same_trip(picture.candidate, self.candidate)
         if current:
             self._drawn, self._shown, self.plan = question.number, picture.candidate, picture.plan
             self.picture_changed.emit(picture)
