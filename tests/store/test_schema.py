@@ -6,9 +6,20 @@ import math
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 
 from planner.errors import Fault
-from planner.store.schema import deprecated, did_you_mean, field_name, nearest, schema_faults, shown
+from planner.store.schema import (
+    _Validator,
+    deprecated,
+    did_you_mean,
+    field_name,
+    nearest,
+    schema_faults,
+    shown,
+)
 
 TRIP = "trip.schema.json"
 
@@ -178,3 +189,31 @@ def test_a_name_of_any_length_is_cut_to_eighty_letters(draft: dict[str, Any]) ->
 def test_the_names_that_nothing_reads_any_more() -> None:
     assert deprecated(TRIP) == {"frame_direction"}
     assert deprecated("catalogue.schema.json") == {"empty_kg"}
+
+
+def _told(validator: Any, value: Any) -> list[tuple[Any, ...]]:
+    return [
+        (list(error.absolute_path), error.validator, error.message) for error in validator.iter_errors(value)
+    ]
+
+
+_CELLS = st.one_of(
+    st.integers(-12, 12),
+    st.floats(-12, 12),
+    st.sampled_from([math.nan, math.inf, True, None, "1", 10**30, 9.5, {}]),
+)
+_RULES = [
+    {"type": "array", "items": rule, **ends}
+    for number in ({"type": "number", "minimum": -10, "maximum": 10}, {"type": "number"}, {"type": "integer"},
+                   {"type": "number", "exclusiveMinimum": 0}, {"type": ["number", "null"]})
+    for ends in ({}, {"minItems": 2, "maxItems": 4}, {"uniqueItems": True}, {"prefixItems": [{"type": "string"}]})
+    for rule in (number, {"type": "array", "items": number, "minItems": 1, "maxItems": 2}, {"type": "array"}, True)
+]  # fmt: skip
+
+
+@given(st.sampled_from(_RULES), st.lists(st.one_of(_CELLS, st.lists(_CELLS, max_size=3)), max_size=5))
+def test_lists_of_plain_numbers_are_judged_as_the_library_judges_them(
+    rule: dict[str, Any], value: Any
+) -> None:
+    """The short way through long roads: whatever the list, the same faults in the same order."""
+    assert _told(_Validator(rule), value) == _told(Draft202012Validator(rule), value)

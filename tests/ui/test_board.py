@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QFontMetricsF
@@ -85,9 +87,33 @@ def test_every_cell_says_the_answers_own_figure(board: Board) -> None:
     assert rows[0][1 + board.at[0]] == f"{board.candidate(board.at).headroom_k.p50:+.0f}"
 
 
-def test_rows_that_are_alike_are_one_row(answer) -> None:
-    from dataclasses import replace
+def test_a_paint_measures_the_board_once_and_not_for_every_cell(
+    board: Board, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All cells need the widest title and the lines of the key: measured for each, a paint takes a second."""
+    asked: list[str] = []
+    key, title = Board._legend_parts, Board.title_of
+    monkeypatch.setattr(Board, "_legend_parts", lambda self, **how: asked.append("key") or key(self, **how))
+    monkeypatch.setattr(Board, "title_of", lambda self, row: asked.append("title") or title(self, row))
+    board.grab()
+    cells = sum(len(row.cells) for row in board.shown.rows)
+    assert 0 < asked.count("key") < 6
+    assert asked.count("title") <= 4 * len(board.shown.rows) < cells
 
+
+def test_what_is_measured_follows_view_room_and_table(board: Board, answer) -> None:
+    wide = board._box((0, 0)).width()
+    board.resize(900, 320)
+    assert board._box((0, 0)).width() < wide
+    narrow = board.laid.field.left()
+    few = table_of(
+        replace(answer, candidates=tuple(c for c in answer.candidates if c.place == answer.best.place))
+    )
+    board.show_table(few, answer.best)
+    assert board.laid.field.left() != narrow
+
+
+def test_rows_that_are_alike_are_one_row(answer) -> None:
     twin = answer.places[4]
     others = [c for c in answer.candidates if c.place != twin]
     copies = [replace(c, place=twin) for c in others if c.place == answer.places[5]]
@@ -163,13 +189,3 @@ def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: B
 
 def test_whose_weather_it_is_stands_before_what_a_short_line_cuts_off(answer) -> None:
     assert shown_of(answer, METRIC, weather="Weather: typed.").second.startswith("Weather: typed. As loaded")
-
-
-def test_a_paint_measures_the_board_once_however_many_cells_it_has(board: Board, monkeypatch) -> None:
-    """Where things lie was measured anew for every cell, row by row: a second of work for one repaint."""
-    asked = []
-    monkeypatch.setattr(Board, "title_of", lambda _, row: asked.append(row) or row.title)
-    board.set_view(HEADROOM)
-    board.grab()
-    board.grab()
-    assert 0 < len(asked) <= 4 * len(board.shown.rows)  # once to measure, once a paint to write

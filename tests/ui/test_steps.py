@@ -658,31 +658,6 @@ def test_no_way_out_of_a_trouble_has_its_words_cut(filled: Window) -> None:
     filled.notice.clear()
 
 
-def test_a_load_larger_than_any_place_is_shared_out_with_one_button(filled: Window) -> None:
-    """Two hundred doubles on a flatbed: each part rides in a place that holds it, and one step undoes it."""
-    document, vehicle = filled.document, filled.load_editor.vehicle
-    document.edit_many(
-        {
-            ("vehicle",): {"kind": "flatbed"},
-            ("load", 0, "count"): 200,
-            ("load", 0, "box_type"): "langstroth10_double_pine",
-            ("load", 0, "frames_of_bees"): 15.0,
-        }
-    )
-    before = document.get(("load",))
-    filled.steps.turn(1)
-    filled.load_editor.editors.setCurrentWidget(vehicle)
-    vehicle.share.click()
-    rows = document.get(("load",))
-    assert sum(row["count"] for row in rows) == 200
-    assert len(rows) > 1
-    assert len({row["label"] for row in rows}) == len(rows)
-    assert all(row["place"] in vehicle.allowed() for row in rows)
-    assert not vehicle.share.isEnabled()
-    document.stack.undo()
-    assert document.get(("load",)) == before
-
-
 def test_a_load_that_finds_no_room_leads_to_the_vehicle(filled: Window) -> None:
     filled.troubles.show((Fault("load", "2000", "no place holds the 2000 boxes", "Drive twice"),))
     assert "2000 boxes" in filled.answer_bar.headline.text()  # what is wrong, not what the bar is for

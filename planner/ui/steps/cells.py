@@ -73,7 +73,9 @@ class ChoiceLine(QLineEdit):
         """A line of the list that is marked is taken by the list itself."""
         if not (self.popup.isVisible() and self.popup.currentIndex().isValid()):
             self.popup.hide()
-            QTimer.singleShot(0, self, lambda: self._done(self))  # the table itself may hear Enter too, and first
+            QTimer.singleShot(
+                0, self, lambda: self._done(self)
+            )  # the table itself may hear Enter too, and first
 
 
 class CellEditor(QStyledItemDelegate):

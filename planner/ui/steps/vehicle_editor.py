@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import QSignalBlocker, Qt
-from PySide6.QtWidgets import QCheckBox, QLabel, QPushButton, QVBoxLayout
+from PySide6.QtCore import QSignalBlocker
+from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout
 
-from planner.app.plan.room import spread
 from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
 from planner.ui.steps.page import Page
-from planner.ui.trip import edits
 from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import ChoiceField, Field, TickField
 from planner.ui.trip.hands import still
@@ -57,10 +55,6 @@ class VehicleEditor(Page):
         self.column.addWidget(self.vehicle)
         self.column.addWidget(self.drawing)
         self.column.addWidget(hint)
-        self.share = QPushButton(s.say(s.LOAD_SHARE))
-        self.share.setToolTip(s.say(s.LOAD_SHARE_HINT))
-        self.share.clicked.connect(lambda _=False: self.share_out())
-        self.column.addWidget(self.share, alignment=Qt.AlignmentFlag.AlignLeft)
         self.column.addLayout(self.ticks_box)
         for part in (self.places_fault, self.colour, self.net):
             self.column.addWidget(part)
@@ -141,7 +135,6 @@ class VehicleEditor(Page):
             known = self.catalogue.loading_places.get(str(pinned or self.proposed or ""))
             if known and known.vehicle == vehicle:
                 seated.append(Seated(letter(index), int(group.get("count") or 0), known.zone, bool(pinned)))
-        self.share.setEnabled(any(not group.get("place") for group in self.document.get(("load",)) or []))
         self.drawing.show_load(self.catalogue.vehicles[vehicle], seated)
 
     # -- hands -----------------------------------------------------------------------------------
@@ -164,18 +157,6 @@ class VehicleEditor(Page):
             return
         order = list(self.catalogue.loading_places)
         self.document.edit(("vehicle", "places"), sorted(allowed, key=order.index), s.say(s.LOAD_PLACES))
-
-    def share_out(self) -> None:
-        """Split groups that one place cannot hold over the places ticked, each part riding in its own."""
-        rows = list(self.document.get(("load",)) or [])
-        known = [row for row in rows if row.get("box_type") in self.catalogue.box_types]
-        if not rows or len(known) < len(rows):
-            return
-        asked = [
-            (str(row["box_type"]), int(row.get("count") or 0), str(row.get("place") or "")) for row in rows
-        ]
-        parts = spread(asked, self.allowed(), self.catalogue)
-        self.document.edit(("load",), edits.split_rows(rows, parts), s.say(s.LOAD_SHARE))
 
     def _dropped(self, groups: list[int], zone: str) -> None:
         """Pin groups to the first place of the zone, a ticked one if there is any."""

@@ -141,24 +141,6 @@ def free_label(wanted: str, taken: Iterable[str]) -> str:
     return next(name for number in range(2, len(used) + 3) if (name := f"{stem} {number}") not in used)
 
 
-def split_rows(
-    rows: Sequence[Mapping[str, Any]], parts: Sequence[Sequence[tuple[str, int]]]
-) -> list[dict[str, Any]]:
-    """Groups split into ``(place, boxes)``; the first part keeps the name, one without a place is pinned to none."""
-    taken = {str(row.get("label")) for row in rows}
-    made: list[dict[str, Any]] = []
-    for row, shares in zip(rows, parts, strict=True):
-        for number, (place, count) in enumerate(shares):
-            part = {**copied(row), "count": count}
-            if place:
-                part["place"] = place
-            if number:
-                part["label"] = free_label(str(row.get("label")), taken)
-                taken.add(part["label"])
-            made.append(part)
-    return made
-
-
 # -- closing --------------------------------------------------------------------------------------------
 
 
