@@ -127,6 +127,8 @@ class Showing(QObject):
         view.map.show_road(None, ())
         view.map.show_pins(self.session.document.draft)
         view.board.show_table(None, None)
+        view.map_panel.note.setText("")
+        view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
         self.route.show_road(s.say(s.ROUTE_ROAD_NONE))
         view.curves.cursor_s = float("nan")
         self.bar.show_words("")

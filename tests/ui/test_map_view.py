@@ -113,6 +113,22 @@ def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapV
     assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])
 
 
+def test_on_a_low_map_the_key_leaves_the_whole_road_in_sight(on_the_road: MapView, qtbot) -> None:
+    """On a map as low as beside the board every corner has some of the road: the key lay over its ends."""
+    from PySide6.QtGui import QPainter
+
+    on_the_road.resize(364, 145)
+    on_the_road.fit()
+    canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
+    painter = QPainter(canvas)
+    sight = on_the_road.sight()
+    box = map_marks.paint_key(painter, sight, on_the_road._key(), on_the_road.road, on_the_road.waypoints)
+    painter.end()
+    xs, ys = sight.pixels(on_the_road.road.lat_deg, on_the_road.road.lon_deg)
+    assert not any(box.contains(float(x), float(y)) for x, y in zip(xs, ys, strict=True))
+    assert QRectF(0, 0, sight.wide, sight.high).contains(box)
+
+
 def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:
     view.set_picking(True)
     with qtbot.waitSignal(view.point_picked) as told:

@@ -17,7 +17,7 @@ from planner.ui.trip.fields import Field
 from planner.ui.trip.hands import still
 from planner.units import METRIC, UnitSystem
 
-SKY_LETTERS = 6
+SKY_LETTERS = 5
 MOST_DAYS = 5
 USUAL: dict[str, Any] = {
     "dawn_low_c": 10.0,

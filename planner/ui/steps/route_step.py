@@ -54,7 +54,7 @@ STOP_COLUMNS = (
         lambda row: s.say(s.PURPOSES.get(str(row.get("purpose")), str(row.get("purpose") or ""))),
         _purpose_taken,
         words=lambda _: s.PURPOSES,
-        letters=8,
+        letters=10,
     ),
     Column(
         "dwell_minutes",
