@@ -239,8 +239,8 @@ class DayPage(Page):
         body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (tables, 2), (shown, 3)), grows=1)
         self.panel = self.hang_always("day.page_guide", body)
         buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
-        for part in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
-            self.panel.head.addWidget(part)
+        for tool in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
+            self.panel.head.addWidget(tool)
         p.fill(self, p.under(self.panel, self.told, grows=0))
         self.day.answered.connect(self.show_planned)
         self.repairs.answered.connect(self.show_planned)
