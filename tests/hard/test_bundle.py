@@ -77,14 +77,17 @@ def tree() -> Iterator[Path]:
     if why := lacking():
         pytest.skip(why)
     if not (TREE / "etc" / "debian_version").exists():
-        shutil.rmtree(TREE, ignore_errors=True)
+        begun = TREE.with_name("bare-debian-begun")  # what was broken off is no tree
+        for left in (TREE, begun):
+            shutil.rmtree(left, ignore_errors=True)
         TREE.parent.mkdir(exist_ok=True)
         packages = ",".join(run.QT_PACKAGES.split())
         subprocess.run(
-            ["debootstrap", "--variant=minbase", f"--include={packages}", "bookworm", str(TREE)],
+            ["debootstrap", "--variant=minbase", f"--include={packages}", "bookworm", str(begun)],
             check=True,
             stdout=subprocess.DEVNULL,
         )
+        begun.rename(TREE)
     inside = TREE / "opt" / "skepway"
     shutil.rmtree(inside, ignore_errors=True)
     shutil.rmtree(TREE / "srv", ignore_errors=True)
