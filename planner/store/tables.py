@@ -139,9 +139,14 @@ def _read_row(
 
 
 def _read_cell(cell: str, column: Column, field: str, faults: list[Fault]) -> float:
-    remedy = say("files.write_number_such", example=str(column.example)) + (
-        ", or leave it empty" if column.gaps else ""
+    example = str(column.example)
+    number = column.parse is float
+    asked = (
+        say("files.write_number_such", example=example)
+        if number
+        else say("files.write_time_such", example=example)
     )
+    remedy = asked + (", or leave it empty" if column.gaps else "")
     if not cell:
         if not column.gaps:
             faults.append(Fault(field, "", "this is empty", remedy))

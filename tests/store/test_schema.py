@@ -178,3 +178,9 @@ def test_a_name_of_any_length_is_cut_to_eighty_letters(draft: dict[str, Any]) ->
 def test_the_names_that_nothing_reads_any_more() -> None:
     assert deprecated(TRIP) == {"frame_direction"}
     assert deprecated("catalogue.schema.json") == {"empty_kg"}
+
+
+def test_what_is_too_long_is_to_be_shortened(draft: dict[str, Any]) -> None:
+    """The remedy of a title of 300 letters was: give the trip a title."""
+    (fault,) = faults_of(draft, title="x" * 300)
+    assert fault.remedy == "Shorten it to 200 letters"
