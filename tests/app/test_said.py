@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, Answer, Band, Candidate, GroupFate, Span
+from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, Answer, Band, Candidate, GroupFate, Span
 from planner.app.answer.words import table, worded
 from planner.units import US
 from tests.app.answered import answered, tiny
@@ -105,3 +105,19 @@ def test_who_arrives_before_the_gate_opens_is_told_that_the_wait_is_not_counted(
     """Shut at the gate for seven hours, and open again half an hour after arrival by the figures."""
     sentence = said(plain, replace(best_of(plain), misses=("gate",))).sentence
     assert "the wait there is not counted" in sentence
+
+
+def test_departures_of_more_than_a_week_are_told_by_date(plain: Answer) -> None:
+    """Leaving Wednesday 20:30, in a window with two Wednesdays."""
+    best, trip = best_of(plain), plain.trip
+    assert trip is not None
+    two_days = replace(best, leave_to_s=best.leave_s + 86400.0)
+    assert "Tuesday 23:00" in said(plain, best).next_best + said(plain, best, GO).sentence
+    for one, leave in (
+        (best, "Tuesday 6 July, 23:00"),
+        (two_days, "Tuesday 6 July, 23:00 to Wednesday 7 July, 23:00"),
+    ):
+        long = replace(trip.window, last_s=trip.window.first_s + 8 * 86400.0)
+        found = said(replace(plain, trip=replace(trip, window=long)), one, GO)
+        assert "Tuesday 6 July, 23:00" in found.sentence
+        assert table(found, catalogue())[0]["leave"] == leave
