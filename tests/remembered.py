@@ -19,6 +19,7 @@ import pytest
 
 from planner.app.advice import helps, water
 from planner.app.answer import ask
+from planner.app.answer.field import Field
 from planner.app.chance import race, sensitivity
 from planner.app.fit import fit
 from planner.app.plan import plan
@@ -35,7 +36,9 @@ USE_CASES = (
     helps.helps,
     water.water_plan,
     reserve.reserve,
+    reserve.sampled_reserve,
     tipping.tipping_at,
+    tipping.headroom_along,
     delays.delayed,
     fit.fit,
     chart.worked_out,
@@ -60,7 +63,7 @@ def remember(monkeypatch: pytest.MonkeyPatch) -> None:
     asking = [
         module
         for name, module in list(sys.modules.items())
-        if name.startswith(("planner.ui.", "planner.cli."))
+        if name.startswith(("planner.ui.", "planner.cli.", "planner.app.answer.settled"))
     ]
     for function in USE_CASES:
         once = _every_answer_once(function) if inspect.isgeneratorfunction(function) else _once(function)
@@ -74,12 +77,17 @@ def _key(function: Callable[..., Any], args: tuple[Any, ...], more: dict[str, An
     """What is asked, the usual values of what is not named among it: the tests of the window ask for fewer samples."""
     given = inspect.signature(function).bind(*args, **more)
     given.apply_defaults()
-    what = {
-        name: value.bit_generator.state if isinstance(value, np.random.Generator) else value
-        for name, value in given.arguments.items()
-        if name not in HOW
-    }
+    what = {name: _told(value) for name, value in given.arguments.items() if name not in HOW}
     return f"{function.__qualname__} {fingerprint(what)}"
+
+
+def _told(value: Any) -> Any:
+    """What stands for an argument: of what is no plain record, all that an answer can take from it."""
+    if isinstance(value, np.random.Generator):
+        return value.bit_generator.state
+    if isinstance(value, Field):
+        return value.trip, value.road, value.weathers, value.places, value.most, value.sample
+    return value
 
 
 def _once(function: Callable[..., Any]) -> Callable[..., Any]:

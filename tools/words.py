@@ -25,13 +25,18 @@ from planner.words.catalogue import COUNT, SOURCE, Entry, gaps_of, source, topic
 
 RESOURCES = words_folder().parent
 TABLES = {"places": "loading_places.toml", "vehicles": "vehicles.toml"}
-FIRST = ("sheets", "locale", "common", *TABLES)
+CAUTIONS = "cautions"
+"""What a bundled loading place warns of: rows have no keys, the English text is the key."""
+FIRST = ("sheets", "locale", "common", *TABLES, CAUTIONS)
 """What a new language begins with; another topic is begun by making its file."""
 HEADER = "Words of Skepway: {topic}. Keys are contexts; gaps in {{braces}} stay as they are."
 
 
 def table(topic: str) -> dict[str, Entry]:
     """The English texts of a topic by key: sentences, or the titles of a bundled table."""
+    if topic == CAUTIONS:
+        places = tomllib.loads((RESOURCES / TABLES["places"]).read_text(encoding="utf-8"))
+        return {text: Entry(text) for row in places.values() for text in row.get("cautions", ())}
     if topic not in TABLES:
         return source(topic)
     rows = tomllib.loads((RESOURCES / TABLES[topic]).read_text(encoding="utf-8"))
@@ -39,14 +44,14 @@ def table(topic: str) -> dict[str, Entry]:
 
 
 def all_topics() -> tuple[str, ...]:
-    return (*topics(), *TABLES)
+    return (*topics(), *TABLES, CAUTIONS)
 
 
 def wanted(topic: str) -> Iterator[Message]:
     """Every message that a translation of a topic should have."""
     for key, entry in table(topic).items():
         text = entry.one if entry.other is None else (entry.one, entry.other)
-        yield Message(text, context=f"{topic}.{key}")
+        yield Message(text, context=f"{topic}." if topic == CAUTIONS else f"{topic}.{key}")
 
 
 def read(path: Path) -> Catalog:

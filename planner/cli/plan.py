@@ -106,6 +106,7 @@ def _write(path: Path, text: Callable[[], str]) -> None:
     if path == DASH:
         sys.stdout.write(text())
         return
+    made(path.parent)
     write_text(path, printable(text()))
     print(f"Wrote {path}", file=sys.stderr)
 

@@ -186,7 +186,7 @@ def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
     ]
     told = [row for _, row in sorted(rows, key=lambda each: each[0])]
     parts = [told[first : first + ROWS_A_PAGE] for first in range(0, max(len(told), 1), ROWS_A_PAGE)]
-    heads = (sentence("sheets.yard_time"), sentence("day.paper_boxes"), sentence("sheets.yard_do"))
+    heads = (sentence("sheets.yard_time"), sentence("sheets.day_boxes"), sentence("sheets.yard_do"))
     facts = TripFacts(
         title=plan.day.title,
         origin=plan.day.yard.name,
@@ -207,10 +207,10 @@ def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
     pages = []
     for number, part in enumerate(parts, 1):
         head = Head(
-            sentence("day.paper_yard", part=number, parts=len(parts)),
+            sentence("sheets.day_yard", part=number, parts=len(parts)),
             (
-                (sentence("day.paper_day"), Moment(plan.day.slots.begin_s[0], zone, "date")),
-                (sentence("day.paper_yard_of"), plan.day.yard.name),
+                (sentence("sheets.day_day"), Moment(plan.day.slots.begin_s[0], zone, "date")),
+                (sentence("sheets.day_yard_of"), plan.day.yard.name),
                 (sentence("sheets.head_boxes"), facts.boxes),
             ),
             proof_of(facts),
@@ -218,7 +218,7 @@ def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
         blocks = [
             Block(
                 "run",
-                sentence("day.paper_run"),
+                sentence("sheets.day_run"),
                 2,
                 "table",
                 tuple(part),
@@ -234,20 +234,20 @@ def yard_pages(plan: DayPlan, printed_s: float, language: str) -> list[Sheet]:
 
 
 def _shut(plan: DayPlan, one: Appointment) -> Sentence:
-    gaps = {"name": plan.day.buyers[one.buyer].name, "setup": sentence(f"day.setup_{one.setup}")}
+    gaps = {"name": plan.day.buyers[one.buyer].name, "setup": sentence(f"sheets.day_setup_{one.setup}")}
     if one.bays:
-        return sentence("day.paper_shut_bay", bays=", ".join(map(str, one.bays)), **gaps)
-    return sentence("day.paper_shut", **gaps)
+        return sentence("sheets.day_shut_bay", bays=", ".join(map(str, one.bays)), **gaps)
+    return sentence("sheets.day_shut", **gaps)
 
 
 def _handed(plan: DayPlan, one: Appointment) -> Sentence:
     buyer = plan.day.buyers[one.buyer]
-    gaps = {"name": buyer.name, "setup": sentence(f"day.setup_{one.setup}")}
+    gaps = {"name": buyer.name, "setup": sentence(f"sheets.day_setup_{one.setup}")}
     shut = one.closing == "at_handover"
     if buyer.phone:
-        key = "day.paper_hand_shut_phone" if shut else "day.paper_hand_phone"
+        key = "sheets.day_hand_shut_phone" if shut else "sheets.day_hand_phone"
         return sentence(key, phone=buyer.phone, **gaps)
-    return sentence("day.paper_hand_shut" if shut else "day.paper_hand", **gaps)
+    return sentence("sheets.day_hand_shut" if shut else "sheets.day_hand", **gaps)
 
 
 def _put_off(plan: DayPlan) -> Iterator[Block]:
@@ -256,10 +256,10 @@ def _put_off(plan: DayPlan) -> Iterator[Block]:
         next_day: Cell = "" if one.next_day_s is None else Moment(one.next_day_s, plan.day.yard.zone, "date")
         rows.append(Row((plan.day.buyers[one.buyer].name, next_day), keep=7))
     if rows:
-        heads = (sentence("sheets.yard_name"), sentence("day.paper_next"))
+        heads = (sentence("sheets.yard_name"), sentence("sheets.day_next"))
         yield Block(
             "people",
-            sentence("day.section_put_off"),
+            sentence("sheets.day_put_off"),
             2,
             "table",
             tuple(rows),
@@ -291,7 +291,7 @@ def day_entries(plan: DayPlan) -> Iterator[Entry]:
     for at_s, _, box in closing_list(plan):
         shut.setdefault(at_s, []).append(box)
     for at_s, boxes in shut.items():
-        title = sentence("day.entry_shut", boxes=", ".join(boxes))
+        title = sentence("sheets.day_entry_shut", boxes=", ".join(boxes))
         yield Entry(
             f"shut-{at_s:.0f}",
             at_s,
@@ -302,7 +302,9 @@ def day_entries(plan: DayPlan) -> Iterator[Entry]:
             ALARM_MIN,
         )
     for one in plan.appointments:
-        title = sentence("day.entry_slot", name=plan.day.buyers[one.buyer].name, boxes=", ".join(one.boxes))
+        title = sentence(
+            "sheets.day_entry_slot", name=plan.day.buyers[one.buyer].name, boxes=", ".join(one.boxes)
+        )
         yield Entry(
             f"buyer-{one.buyer}",
             one.slot_s,
@@ -320,7 +322,7 @@ def messages(plan: DayPlan, wanted: Wanted) -> str:
     for one in plan.appointments:
         buyer = plan.day.buyers[one.buyer]
         text = sentence(
-            "day.message",
+            "sheets.day_message",
             name=buyer.name,
             yard=plan.day.yard.name,
             slot=Moment(one.slot_s, zone, "day_clock"),
@@ -332,9 +334,9 @@ def messages(plan: DayPlan, wanted: Wanted) -> str:
     for off in plan.put_off:
         buyer = plan.day.buyers[off.buyer]
         gaps: dict[str, object] = {"name": buyer.name, "day": Moment(plan.day.slots.begin_s[0], zone, "date")}
-        text = sentence("day.message_off", **gaps)
+        text = sentence("sheets.day_message_off", **gaps)
         if off.next_day_s is not None:
-            text = sentence("day.message_off_next", next=Moment(off.next_day_s, zone, "date"), **gaps)
+            text = sentence("sheets.day_message_off_next", next=Moment(off.next_day_s, zone, "date"), **gaps)
         parts.append(_message(text, buyer.name, buyer.phone, buyer.language, wanted))
     return "\n".join(parts)
 

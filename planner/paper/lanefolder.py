@@ -30,7 +30,7 @@ from planner.files import made
 from planner.model.box_names import free_names
 from planner.model.records import Weather
 from planner.paper.folder import Wanted, labels_piece, page_piece, paper_piece, text_piece, write_pieces
-from planner.words import Moment, sentence
+from planner.words import Moment, Voice, sentence, speaking
 
 ROOF_SCREEN = "roof_screen"
 
@@ -60,9 +60,15 @@ def write_lane_papers(
         labels_piece(list(lane_labels(answer)), wanted),
         paper_piece("receiver", page, wanted),
         page_piece("receiver", page, wanted),
-        text_piece("message.txt", lambda: "\n".join(message(answer)) + "\n"),
+        text_piece("message.txt", lambda: _message(answer, wanted)),
     ]
     return write_pieces(made(folder), pieces, on_progress, should_stop)
+
+
+def _message(answer: LaneAnswer, wanted: Wanted) -> str:
+    """What to write to the receiver, in the language of the papers."""
+    with speaking(Voice(wanted.language, wanted.units)):
+        return "\n".join(message(answer)) + "\n"
 
 
 def lane_labels(answer: LaneAnswer) -> tuple[Label, ...]:
@@ -108,7 +114,7 @@ def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str
         facts,
         sentence("sheets.title_receiver"),
         (sentence("sheets.head_route"), route(facts)),
-        (sentence("parcel.paper_posted"), _day(best.posting.day, facts.zone)),
+        (sentence("sheets.parcel_posted"), _day(best.posting.day, facts.zone)),
     )
     safety = (signs_block(facts, driving=False), emergency_block(facts))
     if facts.void:
@@ -116,15 +122,15 @@ def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str
     figures = (
         Figure(
             "due",
-            sentence("parcel.paper_due"),
+            sentence("sheets.parcel_due"),
             _day(best.posting.due, zone),
-            sentence("parcel.paper_due_note"),
+            sentence("sheets.parcel_due_note"),
         ),
         Figure(
             "late",
-            sentence("parcel.paper_late"),
+            sentence("sheets.parcel_late"),
             _day(best.posting.late, zone),
-            sentence("parcel.paper_late_note"),
+            sentence("sheets.parcel_late_note"),
         ),
         boxes_figure(facts),
     )
@@ -140,7 +146,7 @@ def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str
 
 def _prepare() -> Block:
     cells = (
-        sentence("parcel.paper_be_there"),
+        sentence("sheets.parcel_be_there"),
         sentence("sheets.prepare_ground"),
         sentence("sheets.prepare_water"),
         sentence("sheets.prepare_spray"),
@@ -151,10 +157,10 @@ def _prepare() -> Block:
 
 def _arrival(facts: TripFacts, *, screens: bool) -> Block:
     cells = (
-        (STAYS, sentence("parcel.paper_take_in")),
-        (STAYS, sentence("parcel.paper_refuse")),
+        (STAYS, sentence("sheets.parcel_take_in")),
+        (STAYS, sentence("sheets.parcel_refuse")),
         (STAYS, sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand")),
-        (STAYS, sentence("parcel.paper_open")),
+        (STAYS, sentence("sheets.parcel_open")),
         (8, sentence("sheets.arrival_screens") if screens else None),
         (8, sentence("sheets.receiver_count", boxes=sentence("sheets.boxes", count=facts.boxes))),
         (7, sentence("sheets.receiver_far")),

@@ -36,10 +36,13 @@ class NoRoom(StorageError):
 
 @dataclass(frozen=True)
 class Fit:
-    """How a sheet found room: the body's size in pt, how much was left out, after how many blocks a column ends."""
+    """How a sheet found room: the body's size in pt, how much was left out of the blocks over the whole width, of the
+    left column and of the right one, after how many blocks the left column ends."""
 
     size: float
     level: int
+    left: int
+    right: int
     cut: int
 
 
@@ -97,7 +100,8 @@ def _set(
     made = _compiler("sheet.typ")
     fit = json.loads(made.query("<fit>", field="value", one=True))
     pages = int(json.loads(made.query("<pages>", field="value", one=True)))
-    return data, Fit(float(fit["size"]), int(fit["level"]), int(fit["cut"])), tuple(fit["dropped"]), pages
+    levels = (int(fit[name]) for name in ("level", "left", "right", "cut"))
+    return data, Fit(float(fit["size"]), *levels), tuple(fit["dropped"]), pages
 
 
 def labels_pdf(

@@ -11,6 +11,8 @@ from typing import Any, NamedTuple
 
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
+from jsonschema.protocols import Validator
+from jsonschema.validators import extend
 
 from planner.bundled import resource_path
 from planner.errors import Fault
@@ -95,9 +97,37 @@ def shown(value: object) -> str:
     return text if len(text) <= MAX_SHOWN else text[: MAX_SHOWN - 3] + "..."
 
 
+PLAIN = frozenset({"type", "minimum", "maximum", "minItems", "maxItems", "items", "description", "x-remedy"})
+"""The rules of a list of numbers, or of lists of them: what a road of twenty thousand points is made of."""
+
+
+def _plainly_fits(value: Any, rule: Document) -> bool:
+    """Whether a number, or a list of such, keeps its rule; False also where this cannot tell."""
+    if not rule.keys() <= PLAIN:
+        return False
+    if rule.get("type") == "number":
+        low, high = rule.get("minimum", -math.inf), rule.get("maximum", math.inf)
+        return type(value) in (int, float) and bool(low <= value <= high)
+    if rule.get("type") != "array" or type(value) is not list or "items" not in rule:
+        return False
+    low, high, inner = rule.get("minItems", 0), rule.get("maxItems", math.inf), rule["items"]
+    return bool(low <= len(value) <= high) and all(_plainly_fits(one, inner) for one in value)
+
+
+def _items(validator: Any, items: Any, instance: Any, rule: Any) -> Iterator[ValidationError]:
+    """The library's own look at a list, spared where all of it are plain numbers that fit: a tenth of the time."""
+    plain = isinstance(items, dict) and isinstance(instance, list) and "prefixItems" not in rule
+    if not (plain and all(_plainly_fits(one, items) for one in instance)):
+        yield from Draft202012Validator.VALIDATORS["items"](validator, items, instance, rule)
+
+
+_Validator = extend(Draft202012Validator, {"items": _items})  # type: ignore[no-untyped-call]
+
+
 @cache
-def _validator(name: str) -> Draft202012Validator:
-    return Draft202012Validator(schema(name))
+def _validator(name: str) -> Validator:
+    found: Validator = _Validator(schema(name))
+    return found
 
 
 class _Broken(NamedTuple):

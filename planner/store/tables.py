@@ -133,33 +133,40 @@ def _read_row(
         faults.append(Fault(f"line {line}", "", problem, "Give one cell for each column"))
         return [math.nan] * len(names)
     return [
-        _read_cell(cell.strip(), known[name], f"line {line}, {name}", faults)
+        _read_cell(cell.strip(), known[name], (line, name), faults)
         for name, cell in zip(names, row, strict=True)
     ]
 
 
-def _read_cell(cell: str, column: Column, field: str, faults: list[Fault]) -> float:
-    example = str(column.example)
-    number = column.parse is float
-    asked = (
-        say("files.write_number_such", example=example)
-        if number
-        else say("files.write_time_such", example=example)
-    )
-    remedy = asked + (", or leave it empty" if column.gaps else "")
+def _read_cell(cell: str, column: Column, at: tuple[int, str], faults: list[Fault]) -> float:
+    """The number of one cell; words are made for bad ones only, as good ones come by the ten thousand."""
     if not cell:
         if not column.gaps:
-            faults.append(Fault(field, "", "this is empty", remedy))
+            faults.append(_fault(at, "", "this is empty", column))
         return math.nan
     try:
         value = column.parse(cell)
     except (ValueError, OverflowError):
-        faults.append(Fault(field, shown(cell), "this cannot be read", remedy))
+        faults.append(_fault(at, cell, "this cannot be read", column))
         return math.nan
     if not column.low <= value <= column.high:  # also catches NaN and infinity
         problem = say("files.cell_out_of_bounds", low=f"{column.low:g}", high=f"{column.high:g}")
-        faults.append(Fault(field, shown(cell), problem, remedy))
+        faults.append(_fault(at, cell, problem, column))
     return value
+
+
+def _fault(at: tuple[int, str], cell: str, problem: str, column: Column) -> Fault:
+    line, name = at
+    example = str(column.example)
+    number = column.parse is float
+    remedy = (
+        say("files.write_number_such", example=example)
+        if number
+        else say("files.write_time_such", example=example)
+    )
+    return Fault(
+        f"line {line}, {name}", shown(cell), problem, remedy + (", or leave it empty" if column.gaps else "")
+    )
 
 
 def _capped(faults: list[Fault]) -> list[Fault]:

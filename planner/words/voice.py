@@ -142,12 +142,12 @@ class Voice:
             case "day_clock":
                 return self.say("locale.day_clock", weekday=self._weekday(at), clock=clock)
             case "date":
-                return self.say("locale.date", day=str(at.day), month=self._month(at), year=str(at.year))
+                return self.say("locale.date", day=self._day(at), month=self._month(at), year=str(at.year))
             case "date_clock":
                 return self.say(
                     "locale.date_clock",
                     weekday=self._weekday(at),
-                    day=str(at.day),
+                    day=self._day(at),
                     month=self._month(at),
                     clock=clock,
                 )
@@ -182,11 +182,15 @@ class Voice:
 
     def _weekday_date(self, at: datetime) -> str:
         return self.say(
-            "locale.weekday_date", weekday=self._weekday(at), day=str(at.day), month=self._month(at)
+            "locale.weekday_date", weekday=self._weekday(at), day=self._day(at), month=self._month(at)
         )
 
     def _weekday(self, at: datetime) -> str:
         return self.say(f"locale.weekday_{at.isoweekday()}")
+
+    def _day(self, at: datetime) -> str:
+        """The day of the month; some languages write the first one apart."""
+        return self.say("locale.first_of_month") if at.day == 1 else str(at.day)
 
     def _month(self, at: datetime) -> str:
         return self.say(f"locale.month_{at.month}")

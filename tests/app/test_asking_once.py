@@ -18,9 +18,9 @@ from planner.app.answer.documents import as_csv, as_document, as_html
 from planner.app.answer.records import GO, Answer, Candidate, Comparison, Tolerance
 from planner.app.answer.settled import ONLY, curve_of, curves_of, settled_plan
 from planner.app.answer.words import Words, worded
+from planner.app.plan.room import space_of
 from planner.app.plan.words import choice_text
 from planner.bundled import resource_path
-from planner.errors import InputError
 from planner.model.records import Arrival, Closing, Tolerated
 from planner.units import US
 from tests.app.answered import FEW, NIGHT, answered, asked, drawn_trip, tiny
@@ -167,9 +167,52 @@ def test_what_does_not_fit_is_never_go() -> None:
     assert found.best.place == "open_trailer"
 
 
-def test_more_boxes_than_all_places_hold_is_a_fault_in_words() -> None:
-    with pytest.raises(InputError, match="hold"):
-        asked(tiny(replace(NUC, count=400), "cabin_footwell_cooled", departures=1))
+def test_more_boxes_than_all_places_hold_is_do_not_go_and_says_how_many_ride() -> None:
+    """Found in use: it ended as a fault in the trip, without an answer and without a file."""
+    found = answered(tiny(replace(NUC, count=400), "cabin_footwell_cooled", departures=1), counts=TINY)
+    assert found.decision == "do_not_go"
+    assert not any(one.fits for one in found.candidates)
+    assert "the load does not fit" in found.sentence
+    assert "hold 2 of the 400 boxes" in found.sentence
+    assert "drive twice" in found.sentence
+    assert not found.looked_outside, "no other hour makes room"
+    consistent(found)
+
+
+def test_a_group_that_no_place_holds_is_split_over_several() -> None:
+    seats = ("cabin_footwell_cooled", "cabin_seat_cooled")
+    found = answered(
+        tiny(replace(NUC, count=5), seats, departures=1, tolerance=Tolerated(40.0, 40.0)), counts=TINY
+    )
+    assert found.decision == GO
+    assert found.best is not None
+    assert [(group.count, group.place) for group in found.groups] == [(2, seats[0]), (3, seats[1])]
+    assert 'the 2 boxes "nuc": cabin footwell' in found.sentence
+    assert sum(not one.fits for one in found.candidates) == 2 * len({one.setup for one in found.candidates})
+    consistent(found)
+
+
+def test_where_the_places_of_the_trip_hold_too_few_another_of_the_vehicle_is_go_if() -> None:
+    found = answered(
+        tiny(replace(NUC, count=3), "cabin_footwell_cooled", departures=1, tolerance=Tolerated(40.0, 40.0)),
+        counts=TINY,
+    )
+    assert found.decision == "go_if"
+    assert found.best is not None
+    assert (found.best.fits, found.best.changes) == (True, 1)
+    assert "you move" in found.sentence
+    consistent(found)
+
+
+def test_a_space_has_one_state_for_all_who_ride_in_it() -> None:
+    """Found by 900 random trips: two nuclei behind open windows and three behind shut ones, in one car."""
+    groups = (replace(NUC, count=2), replace(NUC, label="small", count=2, frames_of_bees=2.5))
+    planned = tiny(groups, ("cabin_windows_open", "cabin_shut_dark"), departures=1)
+    found = asked(planned, 22.0, 36.0, counts=TINY)
+    places = {tuple(found.race.field.places[row] for row in each) for each in found.race.field.arrangements}
+    assert len(places) > 2
+    for pair in places:
+        assert pair[0] == pair[1] or len({space_of(catalogue(), name) for name in pair}) == 2
 
 
 def test_no_weather_at_all_is_cannot_tell_with_its_name() -> None:

@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import pytest
 
+from planner.app.day import mending, repair
 from planner.app.day import plan as planning
-from planner.app.day import repair
 from planner.app.day.documents import day_document
 from planner.app.day.pictures import board_chart, board_svg, table_of
 from planner.app.day.records import DayPlan
@@ -121,9 +121,7 @@ def test_boxes_are_shut_by_the_minute_hands_can(planned: tuple[Judge, list[DayPl
 def test_a_failed_box_is_swapped_and_nobody_told_becomes_earlier(
     planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(repair, "TABLE_SAMPLES", 16)
-    monkeypatch.setattr(planning, "TABLE_SAMPLES", 16)
-    monkeypatch.setattr(planning, "CLOSE_SAMPLES", 64)
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
     judge, plans = planned
     before = plans[-1]
     box = before.appointments[0].boxes[0]
@@ -171,8 +169,7 @@ def test_whoever_gets_another_box_is_named(planned: tuple[Judge, list[DayPlan]])
 def test_a_late_buyer_moves_himself_and_hardly_anybody_else(
     planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(repair, "TABLE_SAMPLES", 16)
-    monkeypatch.setattr(planning, "CLOSE_SAMPLES", 64)
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
     judge, plans = planned
     before = plans[-1]
     late = before.appointments[0]

@@ -10,11 +10,19 @@ import pytest
 
 from planner.app.plan.plan import plan_trip
 from planner.app.plan.results import Plan
-from planner.app.plan.room import Room, boxes_that_fit, outside_m, room_of, share_out
-from planner.errors import InputError
+from planner.app.plan.room import (
+    Room,
+    arranged,
+    boxes_that_fit,
+    held_of,
+    outside_m,
+    parts_of,
+    room_of,
+    share_out,
+)
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
-from planner.model.records import DepartureWindow, Group, Trip
+from planner.model.records import Box, DepartureWindow, Group, Trip
 from planner.store.tripfile import TripFile
 
 FOOTWELL, SEAT, TRAILER = "cabin_footwell_cooled", "cabin_seat_cooled", "open_trailer"
@@ -164,24 +172,85 @@ def test_mixed_boxes_share_a_place(nuc_pickup: TripFile, catalogue: Catalogue) -
 
 
 @pytest.mark.parametrize("count", [7, 500])
-def test_more_than_all_places_together_hold_is_a_fault_in_words(
+def test_what_all_places_together_do_not_hold_is_counted_and_said(
     nuc_pickup: TripFile, catalogue: Catalogue, count: int
 ) -> None:
-    """500 nuclei in a footwell: got before: an answer."""
-    with pytest.raises(InputError) as refused:
-        planned(nuc_pickup, catalogue, count, FOOTWELL, SEAT)
-    (fault,) = refused.value.faults
-    assert fault.problem == (
-        f"all loading places of this trip together hold 6 of the {count} boxes aboard at once"
+    """A load that does not fit is planned all the same, never as fitting; the notes say what to do."""
+    found = planned(nuc_pickup, catalogue, count, FOOTWELL, SEAT)
+    assert held_of(found.trip, catalogue) == Room(6.0, count)
+    assert not any(found.fits(choice) for choice in found.ranking)
+    assert found.notes[-2] == (
+        f"All loading places of this trip together hold 6 of the {count} boxes aboard at once: take fewer boxes, "
+        "drive twice, or bring another vehicle."
     )
-    assert fault.field == "load"
 
 
 def test_the_same_seat_with_other_windows_is_no_second_seat(
     nuc_pickup: TripFile, catalogue: Catalogue
 ) -> None:
-    with pytest.raises(InputError):
-        planned(nuc_pickup, catalogue, 5, "cabin_window_open", "cabin_windows_open", "cabin_shut_dark")
+    trip = replace(
+        loaded(nuc_pickup.trip, (7, None, 0, -1)),
+        loading_places=("cabin_window_open", "cabin_windows_open", "cabin_shut_dark"),
+    )
+    assert held_of(trip, catalogue) == Room(6.0, 7)
+
+
+def test_room_is_counted_leg_by_leg(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    """Two unloaded at the stop leave room for the two loaded there."""
+    trip = loaded(nuc_pickup.trip, (2, None, 0, 1), (2, None, 1, -1))
+    trip = replace(trip, loading_places=(FOOTWELL,))
+    assert held_of(trip, catalogue) == Room(2.0, 2)
+    assert parts_of(trip, catalogue) == [{FOOTWELL: 2}, {FOOTWELL: 2}]
+    longer = loaded(nuc_pickup.trip, (2, None, 0, -1), (2, None, 1, -1))
+    assert held_of(replace(longer, loading_places=(FOOTWELL,)), catalogue) == Room(2.0, 4)
+
+
+# -- ways to place a load --------------------------------------------------------------------------
+
+
+def test_a_load_that_one_place_holds_is_neither_spread_nor_split(
+    nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
+    trip = replace(loaded(nuc_pickup.trip, (3, None, 0, -1)), loading_places=(FOOTWELL, SEAT))
+    assert arranged(trip, catalogue) == (trip, [(FOOTWELL,), (SEAT,)])
+
+
+def test_groups_are_spread_whole_before_any_is_split(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    trip = replace(
+        loaded(nuc_pickup.trip, (6, None, 0, -1), (2, None, 0, -1)), loading_places=(FOOTWELL, SEAT)
+    )
+    found, ways = arranged(trip, catalogue)
+    assert found == trip
+    assert ways[-1] == (SEAT, FOOTWELL)
+
+
+def test_a_group_that_no_place_holds_is_split_and_keeps_its_names(
+    nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
+    """Seven in a footwell of two and on a seat of six: two and five, boxes with names in their order."""
+    trip = replace(
+        loaded(nuc_pickup.trip, (7, None, 0, -1)),
+        loading_places=(FOOTWELL, SEAT),
+        boxes=tuple(Box(name, 0) for name in "abcdefg"),
+    )
+    found, ways = arranged(trip, catalogue)
+    assert [(group.label, group.count) for group in found.groups] == [("0", 2), ("0", 5)]
+    assert [(box.name, box.group) for box in found.boxes] == [
+        ("a", 0), ("b", 0), ("c", 1), ("d", 1), ("e", 1), ("f", 1), ("g", 1),
+    ]  # fmt: skip
+    assert ways == [(FOOTWELL, FOOTWELL), (SEAT, SEAT), (FOOTWELL, SEAT)]
+
+
+def test_a_split_load_is_tried_in_every_state_of_its_spaces(
+    nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
+    """Windows are open or shut for all who ride behind them."""
+    shut = "cabin_shut_dark"
+    trip = replace(
+        loaded(nuc_pickup.trip, (7, None, 0, -1)), loading_places=(FOOTWELL, "cabin_windows_open", shut)
+    )
+    _, ways = arranged(trip, catalogue)
+    assert ways[3:] == [(FOOTWELL, "cabin_windows_open"), (FOOTWELL, shut)]
 
 
 def test_a_group_is_split_over_the_places_by_count(nuc_pickup: TripFile, catalogue: Catalogue) -> None:

@@ -19,7 +19,16 @@ from tests.conftest import BEFORE
 from tests.model.scenarios import at
 
 PICKUP = BEFORE / "nuc-pickup.toml"
-PICK = ["--leave", "2027-05-15T09:00", "--place", "pickup_canopy_shut_dark", "--setup", "as_declared"]
+PICK = [
+    "--leave",
+    "2027-05-15T09:00",
+    "--place",
+    "pickup_canopy_shut_dark",
+    "--setup",
+    "as_declared",
+    "--draws",
+    "8",
+]
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +94,16 @@ def test_us_units_reach_every_figure(trip: str, capsys: pytest.CaptureFixture[st
 def test_the_tipping_point_is_told_for_the_moment_asked(
     trip: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    args = ["--leave", "2027-05-15T07:00", "--place", "pickup_canopy_open_dark", "--setup", "as_declared"]
+    args = [
+        "--leave",
+        "2027-05-15T07:00",
+        "--place",
+        "pickup_canopy_open_dark",
+        "--setup",
+        "as_declared",
+        "--draws",
+        "8",
+    ]
     run("tipping", trip, *args, "--at", "2027-05-15T09:30", "--pictures", str(tmp_path))
     assert capsys.readouterr().out.splitlines()[0].startswith("Saturday 07:00")
     assert is_picture(tmp_path / "tipping.svg")
@@ -98,9 +116,9 @@ def test_the_tipping_point_is_told_for_the_moment_asked(
 @pytest.mark.parametrize(
     ("args", "names"),
     [
-        (["reserve", "--leave", "2027-05-15T09:07"], "--leave"),
-        (["reserve", "--place", "pickup_bedd"], "pickup_bed"),
-        (["reserve", "--setup", "wings"], "--setup"),
+        (["reserve", "--draws", "8", "--leave", "2027-05-15T09:07"], "--leave"),
+        (["reserve", "--draws", "8", "--place", "pickup_bedd"], "pickup_bed"),
+        (["reserve", "--draws", "8", "--setup", "wings"], "--setup"),
         (["reserve", *PICK, "--delay", "jam:60@9999"], "at_km"),
         (["tipping", *PICK, "--at", "2027-05-17T09:00"], "no box is shut"),
     ],
@@ -165,7 +183,7 @@ def test_a_log_becomes_a_profile_that_the_next_plan_takes(
     run(*args, "--json", str(tmp_path / "fit.json"))
     assert len(read_profile(profile).trips) == 2
     assert json.loads((tmp_path / "fit.json").read_text())["box_type"] == read_profile(profile).name
-    run("plan", trip, "--catalogue", str(profile), "--rows", "1")
+    run("plan", trip, "--catalogue", str(profile), "--rows", "1", "--draws", "8")
 
 
 def test_what_a_log_does_not_say_is_asked_for(

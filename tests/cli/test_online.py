@@ -12,8 +12,8 @@ from planner.cli.main import main
 from planner.services.settings import save_settings
 from tests.services.standin import StandIn, status
 
-TRIP = "plan --from Ludlow --to Norwich --vehicle van --rows 2"
-LONG_TRIP = "plan --from Penzance --to Wick --vehicle van --rows 1"
+TRIP = "plan --from Ludlow --to Norwich --vehicle van --rows 2 --draws 8"
+LONG_TRIP = "plan --from Penzance --to Wick --vehicle van --rows 1 --draws 8"
 
 
 @pytest.fixture
@@ -89,9 +89,9 @@ def test_recheck_asks_again_and_compares(
 ) -> None:
     saved = tmp_path_factory.mktemp("trip") / "trip.toml"
     assert main([*words(TRIP), "--save", str(saved)]) == 0
-    assert main(["plan", str(saved)]) == 0
+    assert main(["plan", str(saved), "--draws", "8"]) == 0
     before = world.asked("/v1/forecast")
-    assert main(["recheck", str(saved)]) == 0
+    assert main(["recheck", str(saved), "--draws", "8"]) == 0
     assert world.asked("/v1/forecast") == before + 1
     assert "No window changed" in capsys.readouterr().out
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
 from collections.abc import Callable, Iterator, Sequence
@@ -23,8 +24,8 @@ HOSTILE = (
 
 
 def mutants(seeds: Sequence[bytes], count: int, seed: int) -> Iterator[bytes]:
-    """So many damaged copies, the same ones for the same seed."""
-    chance = random.Random(seed)
+    """So many damaged copies, the same ones for the same seed; SKEPWAY_FUZZ_SEED in the environment draws others."""
+    chance = random.Random(f"{seed} {fresh}" if (fresh := os.environ.get("SKEPWAY_FUZZ_SEED")) else seed)
     for _ in range(count):
         text = chance.choice(seeds)
         for _ in range(chance.choice((1, 1, 1, 2, 3))):

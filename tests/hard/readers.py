@@ -57,9 +57,44 @@ Attempt = Callable[[bytes], Any]
 Seeds = list[bytes] | Callable[[], list[bytes]]
 Reader = tuple[Callable[[Path], Attempt], Seeds]
 
+_STAGES = b"""
+[[load]]
+label = "By post"
+count = 2
+box_type = "national_nuc5_ply"
+frames_of_bees = 4
+sealed_brood_frames = 1
+stores_frames = 1
+stages = [
+  { kind = "wait", end = "arrival" },
+  { kind = "drive", end = "arrival", place = "van_shut_white" },
+  { kind = "doorstep", minutes = [30, 60, 240], places = { ground_sun = 0.25, ground_shade = 0.75 }, holder = "receiver", shade = false, jolts = false, shaking = 0.2, begin = "arrival" },
+  { kind = "settle", minutes = 30 },
+]
+"""
+
+
+def _all_switched_on() -> bytes:
+    """The new trip with every key that it offers as a remark, and a box that goes its own way in stages."""
+    text = resource_path("new_trip.toml").read_bytes()
+    for named, told in (
+        (b'id = "$id"', b""),
+        (b"${first_day}", b"2027-05-14"),
+        (b"${second_day}", b"2027-05-15"),
+        (b'purpose = "rest"', b'purpose = "load"'),
+        (b'# clock = "21:30"', b""),
+        (b"\n[vehicle]", _STAGES + b"\n[vehicle]"),
+    ):
+        text = text.replace(named, told)
+    return re.sub(rb"(?m)^# ((?:[a-z_0-9]+ = |\[))", rb"\1", text)
+
+
 TRIPS = [
-    resource_path("demo", f"{name}.toml").read_bytes()
-    for name in ("nuc-pickup", "night-pollination", "swarm-run")
+    *(
+        resource_path("demo", f"{name}.toml").read_bytes()
+        for name in ("nuc-pickup", "night-pollination", "swarm-run")
+    ),
+    _all_switched_on(),
 ]
 WEATHER = b"\n".join(resource_path("demo", "nuc-pickup-weather.csv").read_bytes().split(b"\n")[:60])
 

@@ -12,6 +12,7 @@ from planner.app.answer.records import Span, Tolerance
 from planner.app.lane.calendar import Posting
 from planner.app.lane.records import LaneAnswer, Way
 from planner.app.lane.words import message
+from planner.paper.folder import Wanted
 from planner.paper.lanefolder import lane_facts, lane_labels, receiver_page, write_lane_papers
 from planner.paper.plain import sheet_text
 from tests.app.lanes import spring, spring_weather
@@ -88,3 +89,10 @@ def test_all_papers_of_a_parcel_are_written(tmp_path: Path) -> None:
     assert {path.name for path in paths} == {"labels.pdf", "receiver.pdf", "receiver.html", "message.txt"}
     assert not remarks
     assert all(path.stat().st_size > 100 for path in paths)
+
+
+def test_the_message_is_in_the_language_of_the_papers(tmp_path: Path) -> None:
+    write_lane_papers(tmp_path, answered(), spring_weather(), PRINTED_S, Wanted("pl"))
+    told = (tmp_path / "message.txt").read_text(encoding="utf-8")
+    assert "żywymi pszczołami" in told
+    assert "wtorek 20 kwietnia 2027" in told

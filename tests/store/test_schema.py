@@ -6,9 +6,20 @@ import math
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 
 from planner.errors import Fault
-from planner.store.schema import deprecated, did_you_mean, field_name, nearest, schema_faults, shown
+from planner.store.schema import (
+    _Validator,
+    deprecated,
+    did_you_mean,
+    field_name,
+    nearest,
+    schema_faults,
+    shown,
+)
 
 TRIP = "trip.schema.json"
 
@@ -184,3 +195,31 @@ def test_what_is_too_long_is_to_be_shortened(draft: dict[str, Any]) -> None:
     """The remedy of a title of 300 letters was: give the trip a title."""
     (fault,) = faults_of(draft, title="x" * 300)
     assert fault.remedy == "Shorten it to 200 letters"
+
+
+def _told(validator: Any, value: Any) -> list[tuple[Any, ...]]:
+    return [
+        (list(error.absolute_path), error.validator, error.message) for error in validator.iter_errors(value)
+    ]
+
+
+_CELLS = st.one_of(
+    st.integers(-12, 12),
+    st.floats(-12, 12),
+    st.sampled_from([math.nan, math.inf, True, None, "1", 10**30, 9.5, {}]),
+)
+_RULES = [
+    {"type": "array", "items": rule, **ends}
+    for number in ({"type": "number", "minimum": -10, "maximum": 10}, {"type": "number"}, {"type": "integer"},
+                   {"type": "number", "exclusiveMinimum": 0}, {"type": ["number", "null"]})
+    for ends in ({}, {"minItems": 2, "maxItems": 4}, {"uniqueItems": True}, {"prefixItems": [{"type": "string"}]})
+    for rule in (number, {"type": "array", "items": number, "minItems": 1, "maxItems": 2}, {"type": "array"}, True)
+]  # fmt: skip
+
+
+@given(st.sampled_from(_RULES), st.lists(st.one_of(_CELLS, st.lists(_CELLS, max_size=3)), max_size=5))
+def test_lists_of_plain_numbers_are_judged_as_the_library_judges_them(
+    rule: dict[str, Any], value: Any
+) -> None:
+    """The short way through long roads: whatever the list, the same faults in the same order."""
+    assert _told(_Validator(rule), value) == _told(Draft202012Validator(rule), value)

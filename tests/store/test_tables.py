@@ -109,3 +109,9 @@ def test_a_table_may_be_long_but_not_endless(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(tables, "MAX_ROWS", 4)
     assert len(read("km,air_c\n" + "1,1\n" * 3).lines) == 3
     assert faults_of("km,air_c\n" + "1,1\n" * 4)[0].problem == "more than 4 rows"
+
+
+def test_no_words_are_made_for_good_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A weather of a week has fifty thousand of them, and each sentence costs more than the number does."""
+    monkeypatch.setattr(tables, "say", lambda key, **gaps: pytest.fail(f"{key} is said"))
+    assert read("km,air_c\n1,2\n2,\n").columns["km"].tolist() == [1.0, 2.0]

@@ -14,7 +14,10 @@ from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
+from planner.app.advice import helps, water
 from planner.app.answer import ask
+from planner.app.season import chart
+from planner.app.standing import reserve, tipping
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.ui.look import theme
@@ -50,6 +53,9 @@ def anew() -> Iterator[None]:
 FEW = (8,)
 """Rounds of an answer in the tests of the window: what is shown is tested, not how sharp it is."""
 
+FEWER = ((reserve.sampled_reserve, 4), (helps.helps, 32), (water.water_plan, 16))
+"""Samples of what the pages ask further, for the same reason."""
+
 
 @pytest.fixture(scope="module", autouse=True)
 def _habits() -> Iterator[None]:
@@ -58,6 +64,10 @@ def _habits() -> Iterator[None]:
         patch.setitem(ask.ask.__kwdefaults__, "counts", FEW)
         patch.setitem(ask.ask.__kwdefaults__, "setups", (AS_DECLARED,))
         patch.setitem(ask.ask.__kwdefaults__, "otherwise", False)
+        for use_case, samples in FEWER:
+            patch.setitem(use_case.__kwdefaults__, "samples", samples)
+        patch.setattr(tipping, "HALVING_SPACING_K", 1.0)
+        patch.setattr(chart, "SAMPLES", 4)
         remember(patch)
         yield
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
@@ -83,9 +85,33 @@ def test_every_cell_says_the_answers_own_figure(board: Board) -> None:
     assert rows[0][1 + board.at[0]] == f"{board.candidate(board.at).headroom_k.p50:+.0f}"
 
 
-def test_rows_that_are_alike_are_one_row(answer) -> None:
-    from dataclasses import replace
+def test_a_paint_measures_the_board_once_and_not_for_every_cell(
+    board: Board, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All cells need the widest title and the lines of the key: measured for each, a paint takes a second."""
+    asked: list[str] = []
+    key, title = Board._legend_parts, Board.title_of
+    monkeypatch.setattr(Board, "_legend_parts", lambda self, **how: asked.append("key") or key(self, **how))
+    monkeypatch.setattr(Board, "title_of", lambda self, row: asked.append("title") or title(self, row))
+    board.grab()
+    cells = sum(len(row.cells) for row in board.shown.rows)
+    assert 0 < asked.count("key") < 6
+    assert asked.count("title") <= 4 * len(board.shown.rows) < cells
 
+
+def test_what_is_measured_follows_view_room_and_table(board: Board, answer) -> None:
+    wide = board._box((0, 0)).width()
+    board.resize(900, 320)
+    assert board._box((0, 0)).width() < wide
+    narrow = board._label_wide()
+    few = table_of(
+        replace(answer, candidates=tuple(c for c in answer.candidates if c.place == answer.best.place))
+    )
+    board.show_table(few, answer.best)
+    assert board._label_wide() != narrow
+
+
+def test_rows_that_are_alike_are_one_row(answer) -> None:
     twin = answer.places[4]
     others = [c for c in answer.candidates if c.place != twin]
     copies = [replace(c, place=twin) for c in others if c.place == answer.places[5]]

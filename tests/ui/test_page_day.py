@@ -28,6 +28,7 @@ def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.day.plan.TABLE_SAMPLES", 8)
     monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
     monkeypatch.setattr("planner.app.day.repair.CLOSE_SAMPLES", 16)
+    monkeypatch.setattr("planner.app.day.mending.CLOSE_SAMPLES", 16)
     monkeypatch.setattr("planner.app.day.serving.chosen.MOST_SAMPLES", 16)
     monkeypatch.setattr("planner.app.day.inputs.AHEAD_DAYS", 0)
     monkeypatch.setattr("planner.app.day.later.AHEAD_DAYS", 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import importlib.util
 from pathlib import Path
 from types import ModuleType
@@ -14,7 +15,7 @@ from planner.words.catalogue import checked, languages, words_folder
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 OTHERS = ("de", "es", "fr", "it", "pl")
-WHOLE = ("sheets", "locale", "common", "places", "vehicles")
+WHOLE = ("sheets", "locale", "common", "places", "vehicles", "cautions")
 MAY_S = 1810323000.0
 
 
@@ -49,6 +50,35 @@ def test_what_is_compiled_is_what_is_written(path: Path) -> None:
 @pytest.mark.parametrize("topic", WHOLE)
 def test_nothing_of_a_sheet_is_left_in_english(language: str, topic: str) -> None:
     assert TOOL.missing(words_folder() / language / f"{topic}.po") == []
+
+
+OURS_ALONE = "summary.py"
+"""Of the logbook: in the language of the program, for whoever keeps it."""
+
+
+def topics_asked_for(path: Path) -> set[str]:
+    """The topics of the sentences that a module asks for."""
+    asked = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "sentence":
+            key = node.args[0]
+            parts = key.values if isinstance(key, ast.JoinedStr) else [key]
+            text = next((str(one.value) for one in parts if isinstance(one, ast.Constant)), "")
+            asked |= {text.partition(".")[0]} if "." in text else set()
+    return asked
+
+
+def test_papers_say_nothing_that_is_not_translated() -> None:
+    """A buyer's message or a receiver's page that is half in English is no page in their language."""
+    rooms = [catalogue.words_folder().parent.parent / "planner" / room for room in ("paper", "app/sheets")]
+    paths = [path for room in rooms for path in sorted(room.glob("*.py")) if path.name != OURS_ALONE]
+    assert {topic for path in paths for topic in topics_asked_for(path)} == {"sheets"}
+
+
+def test_what_a_loading_place_warns_of_is_translated() -> None:
+    warning = "Strap every box; a loose box is a danger in a crash"
+    assert Voice("de").text(Title("cautions", "", warning)).startswith("Jeden Kasten festgurten")
+    assert Voice("de").text(Title("cautions", "", "Mind the dog")) == "Mind the dog"
 
 
 @pytest.mark.parametrize("language", OTHERS)
@@ -88,6 +118,9 @@ def test_days_and_numbers_are_those_of_the_language() -> None:
     assert Voice("pl").text(when) == "piątek 14 maja, 21:30"
     assert Voice("es").text(when) == "viernes 14 de mayo, 21:30"
     assert Voice("fr").text(words.temp(37.94)) == "37,9 °C"
+    first = Moment(MAY_S - 13 * 86_400.0, "Europe/Berlin", "weekday_date")
+    assert (Voice("fr").text(first), Voice("it").text(first)) == ("samedi 1er mai", "sabato 1º maggio")
+    assert (Voice("en").text(first), Voice("de").text(first)) == ("Saturday 1 May", "Samstag, 1. Mai")
     assert Voice("de").text(12_345) == "12.345"
 
 

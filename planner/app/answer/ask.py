@@ -35,7 +35,7 @@ from planner.app.plan.breaks import PutIn, with_breaks
 from planner.app.plan.closings import closings_of
 from planner.app.plan.notes import crowded, estimated_road
 from planner.app.plan.plan import departures_of, missed_by_kind
-from planner.app.plan.room import room_of, share_out
+from planner.app.plan.room import arranged, held_of, room_of, share_out
 from planner.errors import Cancelled
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
@@ -210,7 +210,7 @@ def ask(
 
     Raises
     ------
-    InputError : a window without departures, or more boxes than all loading places together hold
+    InputError : a window without departures
     """
     asked = opened(
         trip, road, weather, catalogue, tolerance=tolerance, now_s=now_s, seed=seed, counts=counts,
@@ -254,10 +254,10 @@ def opened(
     should_stop: Stop | None = None,
 ) -> Asked:
     """A trip laid out for the race, nothing judged yet; arguments as in ``ask``."""
-    split = share_out(trip, catalogue)
     departures = departures_of(trip) if departures_s is None else departures_s
     whole, way, put_in = with_breaks(trip, road)
-    types = tuple(catalogue.box_types[group.box_type] for group in trip.groups)
+    whole, arrangements = arranged(whole, catalogue)
+    types = tuple(catalogue.box_types[group.box_type] for group in whole.groups)
     field = Field(
         whole,
         way,
@@ -265,8 +265,8 @@ def opened(
         catalogue,
         departures,
         closings_of(whole, way, catalogue, departures, now_s),
-        arrangements_of(whole, catalogue),
-        useful(trip.groups, types) if setups is None else setups,
+        arrangements,
+        useful(whole.groups, types) if setups is None else setups,
         samples=counts[-1],
         seed=seed,
         places=_places(whole, catalogue),
@@ -283,37 +283,9 @@ def opened(
         screen=screen,
     )
     rooms = [room_of(whole, catalogue, name) for name in whole.loading_places]
-    too_small = crowded(whole, rooms, split, catalogue)
+    too_small = crowded(whole, rooms, share_out(whole, catalogue), held_of(whole, catalogue), catalogue)
     notes = (*catalogue.remarks, *weather.notes, *too_small, *estimated_road(way))
     return Asked(race, whole, way, weather, catalogue, seed, put_in, notes)
-
-
-def arrangements_of(trip: Trip, catalogue: Catalogue) -> list[tuple[str, ...]]:
-    """The ways to place the load: every open group in one place, or spread where no single place holds it."""
-    every = [tuple(group.loading_place or name for group in trip.groups) for name in trip.loading_places]
-    if not any(room_of(trip, catalogue, name).enough for name in trip.loading_places):
-        spread = _spread(trip, catalogue)
-        every += [spread] if spread else []
-    return list(dict.fromkeys(every))
-
-
-def _spread(trip: Trip, catalogue: Catalogue) -> tuple[str, ...] | None:
-    """Groups whole, the largest first, each in the first place that still holds it; None where that fails."""
-    placed = {i: group.loading_place for i, group in enumerate(trip.groups) if group.loading_place}
-    for i in sorted(range(len(trip.groups)), key=lambda i: -trip.groups[i].count):
-        if i in placed:
-            continue
-        for name in trip.loading_places:
-            tried = placed | {i: name}
-            groups = tuple(
-                replace(group, loading_place=tried[j]) for j, group in enumerate(trip.groups) if j in tried
-            )
-            if room_of(replace(trip, groups=groups), catalogue, name).enough:
-                placed = tried
-                break
-        else:
-            return None
-    return tuple(str(placed[i]) for i in range(len(trip.groups)))
 
 
 def _places(trip: Trip, catalogue: Catalogue) -> tuple[str, ...]:
@@ -360,7 +332,7 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
     if otherwise and decision_of(race.candidates()) != GO:
         try_otherwise(race)
         for count in race.counts[1:]:
-            race.raise_to(race.survivors(count), count)
+            race.raise_to(race.survivors(count) if race.screen else list(race.slots), count)
         race.find_headroom()  # of those that came in late
         _settle(race)
     race.beside(race.candidates()[0])
@@ -368,7 +340,7 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
     race.field.judge(_other_setups(race.candidates()), race.counts[-1])
     _settle(race)
     ranked = race.candidates()
-    if otherwise and decision_of(ranked) == DO_NOT_GO:
+    if otherwise and decision_of(ranked) == DO_NOT_GO and any(one.fits for one in ranked):
         asked.next = _outside(asked, now_s)
         asked.looked_outside = True
     declared = next((one for one in ranked if is_declared(one) and one.harm_of_100 is not None), None)

@@ -10,6 +10,7 @@ import numpy as np
 from planner.app.answer.race import Race, Slot
 from planner.app.answer.records import Candidate
 from planner.app.answer.tally import any_harmed, fates_of
+from planner.app.plan.room import space_of
 from planner.model.records import Floats, Trip, Weather
 
 STARTS, LIKELY = 4, 12
@@ -34,7 +35,7 @@ def try_otherwise(race: Race) -> None:
     freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
     active = list(starts)
     for step in range(race.field.groups):
-        active = [slot for slot in active if not race.settled(slot)]
+        active = [slot for slot in active if _crowded(race, slot) or not race.settled(slot)]
         ways = {slot: _ways(race, slot) for slot in active}
         _trial(race, [*(freed if step == 0 else ()), *(way for each in ways.values() for way in each)])
         active = [better for slot in active if (better := _better(race, slot, ways[slot])) is not None]
@@ -49,28 +50,38 @@ def _starts(race: Race) -> list[Slot]:
 
 
 def _least_harmful(race: Race, slots: Iterable[Slot], most: int) -> list[Slot]:
-    """The least harmful slot of each departure, the best ones."""
+    """The least harmful slot of each departure, the best ones; those that find no room where none does."""
+    known = [slot for slot in slots if race.best_of(slot).harm_of_100 is not None]
+    roomy = [slot for slot in known if not _crowded(race, slot)]
     found: dict[int, Slot] = {}
-    for slot in sorted(slots, key=race.order_of):
-        one = race.best_of(slot)
-        if one.harm_of_100 is not None and one.fits:
-            found.setdefault(slot.departure, slot)
+    for slot in sorted(roomy or known, key=race.order_of):
+        found.setdefault(slot.departure, slot)
     return list(found.values())[:most]
 
 
+def _crowded(race: Race, slot: Slot) -> bool:
+    """Whether the boxes find no room where a slot puts them."""
+    return bool(race.room(race.field.arrangements[slot.arrangement]))
+
+
 def _ways(race: Race, slot: Slot) -> list[Slot]:
-    """The slot with one of the two groups that are harmed most set up or placed otherwise."""
+    """The slot with one of the two groups that are harmed most set up or placed otherwise; or put where it has room."""
+    if _crowded(race, slot):
+        return [way for way in _elsewhere(race, slot) if not _crowded(race, way)]
     harmed = fates_of(race.field, race.best_of(slot).key).harmed.sum(axis=1)
     ways = [way for g in np.argsort(-harmed)[:2] if harmed[g] for way in _changed(race, slot, int(g))]
-    return [way for way in dict.fromkeys(ways) if not race.room(race.field.arrangements[way.arrangement])]
+    return [way for way in dict.fromkeys(ways) if not _crowded(race, way)]
 
 
 def _better(race: Race, slot: Slot, ways: Sequence[Slot]) -> Slot | None:
-    """The way that leaves least harm, with least work; None where none is better than the slot itself."""
+    """The way that leaves least harm, with least work; None where none is better than the slot itself.
+
+    Any that finds room is better than one that does not.
+    """
     if not ways:
         return None
     best = min(ways, key=lambda way: (_harmed(race, way), race.best_of(way).work))
-    return best if _harmed(race, best) < _harmed(race, slot) else None
+    return best if _crowded(race, slot) or _harmed(race, best) < _harmed(race, slot) else None
 
 
 def _harmed(race: Race, slot: Slot) -> float:
@@ -79,7 +90,7 @@ def _harmed(race: Race, slot: Slot) -> float:
 
 
 def _changed(race: Race, slot: Slot, group: int) -> Iterator[Slot]:
-    """The slot with one group set up or placed otherwise."""
+    """The slot with one group set up or placed otherwise; a space has one state: who rides in it changes along."""
     field = race.field
     for setup in range(1, len(field.setups)):
         if field.alters(setup, group) and setup != slot.setups[group]:
@@ -87,8 +98,23 @@ def _changed(race: Race, slot: Slot, group: int) -> Iterator[Slot]:
     places = [field.places[place] for place in field.arrangements[slot.arrangement]]
     for name in field.places:
         if name != places[group]:
-            row = field.add_arrangement(tuple(_with(places, group, name)))
-            yield replace(slot, arrangement=row)
+            same = space_of(field.catalogue, name)
+            moved = tuple(
+                name if g == group or space_of(field.catalogue, place) == same else place
+                for g, place in enumerate(places)
+            )
+            yield replace(slot, arrangement=field.add_arrangement(moved))
+
+
+def _elsewhere(race: Race, slot: Slot) -> Iterator[Slot]:
+    """The slot with all groups that are pinned nowhere in one other place of the vehicles, or one of them."""
+    field = race.field
+    pinned = [group.loading_place for group in field.trip.groups]
+    for name in field.places:
+        yield replace(slot, arrangement=field.add_arrangement(tuple(pin or name for pin in pinned)))
+    for group, pin in enumerate(pinned):
+        if pin is None:
+            yield from (way for way in _changed(race, slot, group) if way.setups == slot.setups)
 
 
 def _with(values: Sequence[object], at: int, value: object) -> tuple:  # type: ignore[type-arg]

@@ -26,6 +26,7 @@ from planner.app.answer.records import (
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import heat_doubt, lower_first
+from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL
@@ -113,8 +114,9 @@ class Words:
                 declared=self._declared(best),
             )
         if found.decision == DO_NOT_GO and not best.fits:
+            held = held_of(self._trip, self._catalogue)
             when, harm = self._at(best.leave_s), self.harm(best)
-            return self._say("do_not_go_room", room=best.room, when=when, harm=harm)
+            return self._say("do_not_go_room", fit=f"{held.fit:.0f}", ride=held.ride, when=when, harm=harm)
         if found.decision == DO_NOT_GO:
             return self._say("do_not_go", **self._about(best), but=self._but(best), other=self._other())
         return self._say(
@@ -304,7 +306,7 @@ class Words:
             parts.append(self._say("setup_moved", groups=self._named(rows), place=place))
         for (at_s, zone), rows in self._shut_otherwise(one).items():
             parts.append(self._say("setup_shut", groups=self._named(rows), when=Moment(at_s, zone)))
-        return ", ".join(parts) or self._say("as_declared")
+        return "; ".join(parts) or self._say("as_declared")
 
     @staticmethod
     def _rows(one: Candidate, setup: str) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 
 import numpy as np
@@ -20,7 +20,7 @@ from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.drives import planned_drive_s, trip_of
 from planner.app.day.serving.judge import Asked, Judge, asked_of
 from planner.app.day.serving.kinds import strength
-from planner.app.day.serving.options import Options, Struck, options_of, suiting
+from planner.app.day.serving.options import Options, options_of, suiting
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Bools, Floats, Weather
@@ -38,6 +38,9 @@ ROUNDS, EXACT_ROUNDS = 12, 4
 
 PROMISING, UNLIKELY = 1.0, 1.5
 """Harm beside what is accepted, by the table: what is looked at first, and what where somebody finds no place else."""
+
+OTHER_KIND = 100.0
+"""What a box of another kind than somebody had costs beside hours of driving: more than any drive."""
 
 WARM_C = 12.0
 """On warmer days the strong boxes go the short ways, on colder ones the weak (common practice, no source)."""
@@ -83,7 +86,7 @@ def plan_day(
                 judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
             share, _ = judge.table.shares(asked, count)
             if number < SHOWN_BOARDS:
-                options = options_of(asked, share, count, settled, (), moved_counts)
+                options = options_of(asked, share, count, settled, None, moved_counts)
                 found = assign(options.problem, gap, quick=True)
                 closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
                 yield _plan(asked, settled, options, found, closely, seed, count, finished=False)
@@ -108,15 +111,19 @@ def settled_tolerance(day: Day, settings: Tolerance | None = None) -> Tolerance:
     return tolerance_of(trip, settings.harm_of_100, settings.boxes_of_100)
 
 
-def wanted_cells(asked: Asked) -> Bools:
-    """Which cells of the table any buyer needs, (ride, knot, closing, kind, set-up)."""
+def wanted_cells(asked: Asked, buyers: Iterable[int] | None = None) -> Bools:
+    """Which cells of the table any of some buyers needs, or anybody, (ride, knot, closing, kind, set-up).
+
+    Boxes that are kept for somebody ride with nobody else.
+    """
     knots = asked.weight.sum(axis=1) > 0.0
     shape = len(asked.rides), asked.knots.size, len(CLOSINGS), len(asked.kinds), len(asked.setups)
     wanted = np.zeros(shape, dtype=bool)
-    for number in range(len(asked.day.buyers)):
+    for number in range(len(asked.day.buyers)) if buyers is None else buyers:
         suits = suiting(asked, number)
         needed = (asked.weight[:, suits] > 0.0).any(axis=1).T & knots.T
-        wanted[asked.ride[number]] |= needed[:, :, None, None]
+        mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
+        wanted[asked.ride[number]] |= needed[:, :, None, None] & mine[:, None]
     changed = np.array(
         [[_changes(asked, k, u) for u in range(len(asked.setups))] for k in range(len(asked.kinds))]
     )
@@ -142,8 +149,14 @@ def _without_evening(asked: Asked, wanted: Bools) -> Bools:
 # -- which boxes ---------------------------------------------------------------------------------
 
 
-def chosen(asked: Asked, options: Options, found: Assignment) -> list[Choice]:
-    """The very boxes for everybody served: in warmth the strong ones to the short drives, in the cold to the long."""
+def chosen(
+    asked: Asked, options: Options, found: Assignment, had: Mapping[int, Collection[str]] | None = None
+) -> list[Choice]:
+    """The very boxes for everybody served: in warmth the strong ones to the short drives, in the cold to the long.
+
+    Whoever ``had`` boxes already keeps them where that can be.
+    """
+    had = had or {}
     taken = found.taken
     problem = options.problem
     if not taken.size:
@@ -152,7 +165,13 @@ def chosen(asked: Asked, options: Options, found: Assignment) -> list[Choice]:
     far = asked.drive_s[problem.buyer[taken]] / 3600.0
     rank = np.argsort(np.argsort([-strength(kind.group) for kind in asked.kinds])) / len(asked.kinds)
     cost = np.outer(far, (1.0 - rank) if warm else rank)
-    counts = drawn(problem, taken, cost + 1e-6)
+    own = np.array(
+        [
+            [sum(box.name in had.get(buyer, ()) for box in kind.boxes) for kind in asked.kinds]
+            for buyer in problem.buyer[taken].tolist()
+        ]
+    )
+    counts = drawn(problem, taken, cost + 1e-6 + np.where(own > 0, 0.0, OTHER_KIND if had else 0.0))
     if counts is None:
         return []
     boxes: list[list[SaleBox]] = [[] for _ in taken]
@@ -160,7 +179,15 @@ def chosen(asked: Asked, options: Options, found: Assignment) -> list[Choice]:
         getting = sorted(np.flatnonzero(column).tolist(), key=lambda row: far[row] if warm else -far[row])
         supply = list(asked.kinds[kind].boxes)
         for row in getting:
-            boxes[row] += [supply.pop(0) for _ in range(int(column[row]))]
+            names = had.get(int(problem.buyer[taken[row]]), ())
+            its = [box for box in supply if box.name in names][: int(column[row])]
+            boxes[row] += its
+            supply = [box for box in supply if box not in its]
+        promised = {name for names in had.values() for name in names}
+        supply.sort(key=lambda box: box.name in promised)
+        for row in getting:
+            more = int(column[row]) - sum(box in asked.kinds[kind].boxes for box in boxes[row])
+            boxes[row] += [supply.pop(0) for _ in range(more)]
     return [
         Choice(
             int(problem.buyer[o]),
@@ -192,7 +219,7 @@ def closely_planned(
     First by good assignments found at once; who finds no place then gets a look at what is less promising too; the
     last assignments are the best there are.
     """
-    asked, struck = judge.asked, set[Struck]()
+    asked, struck = judge.asked, nothing_struck(judge.asked)
     known: dict[Choice, Close] = judge.looked.setdefault(tolerance, {})
     allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
     most = np.full(len(asked.day.buyers), PROMISING * allowed)
@@ -217,7 +244,7 @@ def closely_planned(
             found = Assignment(option, exact=False)
             break
         for choice in failed:
-            struck |= set(as_bad(asked, share, choice))
+            strike(struck, asked, share, choice)
         if not failed and not quick:
             break
         if not failed and again and found.put_off.size:
@@ -228,22 +255,39 @@ def closely_planned(
     return _plan(asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, looked=looked)
 
 
-def as_bad(asked: Asked, share: Floats, choice: Choice) -> Iterator[Struck]:
-    """Ways of the same buyer that fare no better than one that was found wanting: they need no looking at.
+def nothing_struck(asked: Asked) -> Bools:
+    """Where it is noted what was found wanting, (buyer, closing, slot, kind, set-up)."""
+    shape = len(asked.day.buyers), len(CLOSINGS), asked.slot_s.size, len(asked.kinds), len(asked.setups)
+    return np.zeros(shape, dtype=bool)
 
-    Shut and set up alike, with as much harm in the table; where the table shows none of either, those at the same
-    hour and at the hours that are warmer on a warm day, colder on a cold one.
+
+def strike(struck: Bools, asked: Asked, share: Floats, choice: Choice) -> None:
+    """Strike out what was found wanting, and what fares no better for the same buyer: it needs no looking at.
+
+    Of several boxes the worst is to blame. No better are boxes shut and set up alike with as much harm in the table;
+    where the table shows none of either, boxes of the same kind or stronger ones, at the same hour and at the hours
+    that are warmer on a warm day, boxes of the same kind at colder hours on a cold one.
     """
-    ride = asked.ride[choice.buyer]
-    kinds = [next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes) for box in choice.boxes]
-    of = share[ride, choice.closing][:, kinds, choice.setup].max(axis=1)
-    air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
-    worse = air_c >= air_c[choice.slot] if is_warm(asked) else air_c <= air_c[choice.slot]
-    mine = of[choice.slot]
-    bad = (of > mine) | ((of == mine) & worse) if mine <= 0.0 else of >= mine
-    bad[choice.slot] = True
-    for slot in np.flatnonzero(bad).tolist():
-        yield choice.buyer, slot, choice.closing, choice.setup
+    of = share[asked.ride[choice.buyer], choice.closing][:, :, choice.setup]
+    kinds = np.array(list(dict.fromkeys(kinds_in(asked, choice.boxes))))
+    mine = float(np.nan_to_num(of[choice.slot, kinds]).max())
+    worst = kinds[np.nan_to_num(of[choice.slot, kinds]) >= mine]
+    bad = of >= mine
+    if mine <= 0.0:
+        air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
+        warm = is_warm(asked)
+        worse = air_c >= air_c[choice.slot] if warm else air_c <= air_c[choice.slot]
+        strong = np.array([strength(kind.group) for kind in asked.kinds])
+        like = strong >= strong[worst].max() if warm else np.isin(np.arange(strong.size), worst)
+        bad = (of > mine) | ((of == mine) & worse[:, None] & like)
+    bad[choice.slot, worst] = True
+    struck[choice.buyer, choice.closing, :, :, choice.setup] |= bad
+
+
+def kinds_in(asked: Asked, boxes: Iterable[SaleBox]) -> Iterator[int]:
+    """The kind of each box."""
+    for box in boxes:
+        yield next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes)
 
 
 def is_warm(asked: Asked) -> bool:
@@ -253,7 +297,7 @@ def is_warm(asked: Asked) -> bool:
 
 def _so_far(asked: Asked, share: Floats, choice: Choice, count: int) -> Close:
     """A choice by the figures of the table."""
-    kinds = [next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes) for box in choice.boxes]
+    kinds = list(kinds_in(asked, choice.boxes))
     of = share[asked.ride[choice.buyer], choice.closing, choice.slot, kinds, choice.setup]
     buyer = asked.day.buyers[choice.buyer]
     leave_s = float(asked.slot_s[choice.slot]) + asked.day.slots.loading_s
@@ -288,13 +332,13 @@ def _plan(
     finished: bool,
     looked: Mapping[int, Close] | None = None,
 ) -> DayPlan:
-    appointments = tuple(sorted(_appointments(asked, closely), key=lambda one: (one.slot_s, one.order)))
+    appointments = tuple(sorted(appointments_of(asked, closely), key=lambda one: (one.slot_s, one.order)))
     served = {one.buyer for one in appointments}
     all_served = len(served) == len(asked.day.buyers)
     missing = None if all_served or not finished else shortage(options.problem, options.sort, len(served))
     is_short = missing is not None or not finished
     put_off = [
-        _put_off(asked, options, number, (looked or {}).get(number), is_short)
+        put_off_of(asked, options, number, (looked or {}).get(number), is_short)
         for number in range(len(asked.day.buyers))
         if number not in served
     ]
@@ -304,7 +348,7 @@ def _plan(
         tolerance=tolerance,
         appointments=appointments,
         put_off=tuple(put_off),
-        short=tuple(_short(asked, options, missing.missing)) if missing else (),
+        short=tuple(short_of(asked, options, missing.missing)) if missing else (),
         short_serves=missing.more if missing else 0,
         samples=samples,
         seed=seed,
@@ -313,13 +357,13 @@ def _plan(
     )
 
 
-def _short(asked: Asked, options: Options, missing: Sequence[tuple[int, float]]) -> Iterator[Short]:
+def short_of(asked: Asked, options: Options, missing: Sequence[tuple[int, float]]) -> Iterator[Short]:
     for row, amount in missing:
         at = int(options.at[row])
         yield Short(SORTS[int(options.sort[row])], amount, float(asked.slot_s[at]) if at >= 0 else None)
 
 
-def _put_off(asked: Asked, options: Options, number: int, looked: Close | None, is_short: bool) -> PutOff:
+def put_off_of(asked: Asked, options: Options, number: int, looked: Close | None, is_short: bool) -> PutOff:
     """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short."""
     least = float(options.least[number])
     shown = None if math.isnan(least) else round(100.0 * least, 1)
@@ -336,9 +380,12 @@ def _put_off(asked: Asked, options: Options, number: int, looked: Close | None, 
     return PutOff(number, decision, why, shown)
 
 
-def _appointments(asked: Asked, closely: Sequence[Close]) -> Iterator[Appointment]:
+def appointments_of(
+    asked: Asked, closely: Sequence[Close], held: Mapping[int, tuple[int, ...]] | None = None
+) -> Iterator[Appointment]:
+    """What was chosen as appointments, in no order; bays that somebody ``held`` stay his."""
     day = asked.day
-    bays = bays_of(asked, closely)
+    bays = bays_of(asked, closely, held)
     order: dict[int, int] = {}
     for close in sorted(closely, key=lambda one: (one.choice.slot, -asked.drive_s[one.choice.buyer])):
         choice = close.choice

@@ -1,24 +1,29 @@
 """A planned day that something has upset: told appointments stay where they can, and never become earlier.
 
-What is at hand is used again: rides that were judged are not judged anew, unless the forecast or the buyers changed.
+What is at hand is used again: rides that were judged are not judged anew, unless the forecast changed.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from concurrent.futures import Executor
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 
 from planner.app.common.executors import at_hand
 from planner.app.common.progress import Stop
-from planner.app.day.plan import CLOSE_SAMPLES, TABLE_SAMPLES, closely_planned
+from planner.app.day.mending import Mending
+from planner.app.day.plan import CLOSE_SAMPLES, judge_of
 from planner.app.day.records import Appointment, DayPlan
-from planner.app.day.serving.chosen import Choice, looked_at
+from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.judge import Asked, Judge
-from planner.app.day.serving.kinds import Kind, strength
+from planner.app.day.serving.kinds import strength
+from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
+from planner.model.records import Weather
 from planner.store.dayrecords import CLOSINGS, Day, SaleBox
 from planner.words import Moment, say
 
@@ -72,7 +77,7 @@ def without_box(
         return swapped or repaired(judge, plan, day, hands, should_stop)
 
 
-MOST_TRIED = 8
+LOOKED_AT_ONCE, MOST_TRIED = 2, 8
 """So many free boxes are looked at, those most like the failed one."""
 
 
@@ -98,11 +103,10 @@ def _swapped(
         )
         for other in _free(judge, plan, day, owner, boxes[name])[:MOST_TRIED]
     ]
-    close = looked_at(judge, choices, plan.tolerance, CLOSE_SAMPLES, executor, should_stop)
-    good = [one for one in close if one.standing == "within" and one.harm_of_100 and one.boxes_harmed]
-    if not good:
+    close = _in_turn(judge, plan, choices, executor, should_stop)
+    best = next((one for one in close if one.standing == "within"), None)
+    if best is None:
         return None
-    best = good[0]
     assert best.harm_of_100 is not None
     assert best.boxes_harmed is not None
     now = replace(
@@ -114,6 +118,15 @@ def _swapped(
     )
     judge.asked = _without_failed(judge, day)
     return replace(kept, appointments=tuple(now if one is owner else one for one in as_told))
+
+
+def _in_turn(
+    judge: Judge, plan: DayPlan, choices: list[Choice], executor: Executor, should_stop: Stop | None
+) -> Iterator[Close]:
+    """Choices looked at a few at a time: the first will mostly do."""
+    waiting = iter(choices)
+    while some := list(islice(waiting, LOOKED_AT_ONCE)):
+        yield from looked_at(judge, some, plan.tolerance, CLOSE_SAMPLES, executor, should_stop)
 
 
 def _free(judge: Judge, plan: DayPlan, day: Day, owner: Appointment, failed: SaleBox) -> list[str]:
@@ -141,11 +154,7 @@ def _free(judge: Judge, plan: DayPlan, day: Day, owner: Appointment, failed: Sal
 def _without_failed(judge: Judge, day: Day) -> Asked:
     """What is asked of the changed day: boxes that are held back are in no kind."""
     held = {box.name for box in day.boxes if box.check == "failed"}
-    kinds = tuple(
-        Kind(tuple(box for box in kind.boxes if box.name not in held), kind.buyer)
-        for kind in judge.asked.kinds
-    )
-    kinds = tuple(k if k.boxes else judge.asked.kinds[n] for n, k in enumerate(kinds))
+    kinds = tuple(kind.without(held) for kind in judge.asked.kinds)
     return replace(judge.asked, day=day, kinds=kinds)
 
 
@@ -156,23 +165,32 @@ def repaired(
     executor: Executor | None = None,
     should_stop: Stop | None = None,
 ) -> DayPlan:
-    """A plan of the changed day in which as few as possible of those who were told move.
+    """A plan of the changed day in which as few as possible of those who were told are touched.
 
-    ``judge`` of the plan, ``day`` its day with buyers told and something changed. Rides must be the same.
+    Whom the change leaves alone keeps hour, set-up, boxes, bays and figures. Others are moved only where somebody who
+    was told would be put off otherwise.
+
+    Parameters
+    ----------
+    judge : of the plan
+    day : the plan's with buyers told and something changed; rides must be the same
     """
     judge.asked = _without_failed(judge, day)
-    share, _ = judge.table.shares(judge.asked, TABLE_SAMPLES)
     with at_hand(executor) as hands:
-        return closely_planned(
-            judge,
-            share,
-            plan.tolerance,
-            plan.seed,
-            0.0,
-            moved_counts=True,
-            executor=hands,
-            should_stop=should_stop,
-        )
+        return Mending(judge, plan, hands, should_stop).mended()
+
+
+def with_forecast(
+    plan: DayPlan,
+    weather: Weather,
+    catalogue: Catalogue,
+    executor: Executor | None = None,
+    should_stop: Stop | None = None,
+) -> tuple[Judge, DayPlan]:
+    """The day repaired for another forecast, and what judged it: who is still within the tolerance stays as told."""
+    judge = judge_of(told(plan), weather, catalogue, plan.seed)
+    with at_hand(executor) as hands:
+        return judge, Mending(judge, plan, hands, should_stop, anew=True).mended()
 
 
 def changes(before: DayPlan, after: DayPlan) -> list[tuple[Appointment, Appointment | None]]:

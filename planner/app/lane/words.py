@@ -131,11 +131,11 @@ def label_cells(answer: LaneAnswer) -> Iterator[Sentence]:
     """The lines of the label, not said yet: it may be read in another language than the answer."""
     if answer.decision not in ("go", "go_if"):
         return
-    yield sentence_of("parcel.label_live")
-    yield sentence_of("parcel.label_up")
+    yield sentence_of("sheets.label_live")
+    yield sentence_of("sheets.parcel_label_up")
     if answer.lane.service.delivery_days is not None:
-        yield sentence_of("parcel.label_delivery", count=answer.lane.service.delivery_days)
-    yield sentence_of("parcel.label_ring", name=answer.lane.destination.name)
+        yield sentence_of("sheets.parcel_label_delivery", count=answer.lane.service.delivery_days)
+    yield sentence_of("sheets.parcel_label_ring", name=answer.lane.destination.name)
 
 
 def message(answer: LaneAnswer) -> Iterator[str]:
@@ -143,5 +143,7 @@ def message(answer: LaneAnswer) -> Iterator[str]:
     if answer.decision in ("go", "go_if") and answer.best is not None:
         at, zone = answer.best.posting, answer.lane.destination.zone
         yield say(
-            "parcel.message", due=day_words(answer, at.due, zone), late=day_words(answer, at.late, zone)
+            "sheets.parcel_message",
+            due=day_words(answer, at.due, zone),
+            late=day_words(answer, at.late, zone),
         )

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.app.common.wording import lower_first
 from planner.app.plan.results import TYPICAL, Choice, Outcomes
-from planner.app.plan.room import Room
+from planner.app.plan.room import Room, held_of, share_out
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.words import say
@@ -16,6 +16,10 @@ from planner.words import say
 SENTENCES = {
     "too_small": "Too small for this load and ranked last: {places}.",
     "split": "No single loading place holds the load; split by count it fits: {places}.",
+    "overloaded": (
+        "All loading places of this trip together hold {fit:.0f} of the {ride} boxes aboard at once: take fewer boxes, "
+        "drive twice, or bring another vehicle."
+    ),
     "estimated_road": "The road is an estimate: its driving time may be off by {share:.0%}.",
     "shut_long": (
         "By the rule for closing, boxes are shut up to {hours:.0f} h before they are lifted, for {count} of {all} "
@@ -42,14 +46,13 @@ def notes_of(
     outcomes: Outcomes,
     ranking: Sequence[Choice],
     room: Sequence[Room],
-    split: Mapping[str, int],
     catalogue: Catalogue,
 ) -> tuple[str, ...]:
-    """The remarks on a plan, those that came with the weather first; ``split`` says how all places hold the load."""
+    """The remarks on a plan, those that came with the weather first."""
     return (
         *weather.notes,
         *_bad_air(trip, outcomes, ranking, catalogue),
-        *crowded(trip, room, split, catalogue),
+        *crowded(trip, room, share_out(trip, catalogue), held_of(trip, catalogue), catalogue),
         *estimated_road(road),
         *_unknown_weather(outcomes),
     )
@@ -69,10 +72,12 @@ def shut_long(closed_s: Floats, lifted_s: Floats) -> Iterator[str]:
 
 
 def crowded(
-    trip: Trip, room: Sequence[Room], split: Mapping[str, int], catalogue: Catalogue
+    trip: Trip, room: Sequence[Room], split: Mapping[str, int], held: Room, catalogue: Catalogue
 ) -> Iterator[str]:
-    """Which loading places are too small, and how the load is split where no single one holds it."""
-    if room and not any(one.enough for one in room):
+    """Which places are too small; how the load is split where no single one holds it, or that all together do not."""
+    if not held.enough:
+        yield SENTENCES["overloaded"].format(fit=held.fit, ride=held.ride)
+    elif room and not any(one.enough for one in room):
         shares = (
             f"{count} in {lower_first(catalogue.loading_places[name].title)}" for name, count in split.items()
         )

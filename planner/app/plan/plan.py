@@ -25,7 +25,7 @@ from planner.app.plan.results import (
     Phase,
     Plan,
 )
-from planner.app.plan.room import Room, room_of, share_out
+from planner.app.plan.room import Room, room_of
 from planner.app.plan.simulate import simulate_ways
 from planner.errors import Fault, InputError
 from planner.model import limits, sun
@@ -61,9 +61,8 @@ def plan_trip(
 
     Raises
     ------
-    InputError : a window without departures, or more boxes than all loading places together hold
+    InputError : a window without departures
     """
-    split = share_out(trip, catalogue)
     tried = _setups(trip, catalogue, setups)
     departures = departures_of(trip)
     closed = closing_times(trip, road, departures)
@@ -96,7 +95,7 @@ def plan_trip(
         tried=tried_headroom(grid, timeline, night, leaders(ranking)),
         notes=(
             *catalogue.remarks,
-            *notes_of(trip, weather, road, outcomes, ranking, room, split, catalogue),
+            *notes_of(trip, weather, road, outcomes, ranking, room, catalogue),
             *shut_long(timeline.closed_s, timeline.boarded_s),
         ),
         room=room,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import wraps
+from typing import Any, TypeVar
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -17,7 +19,7 @@ from PySide6.QtGui import (
     QPen,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QToolTip
+from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QFrame, QToolTip
 
 from planner.app.answer.board import class_step
 from planner.app.answer.records import CLASSES, Candidate
@@ -49,6 +51,26 @@ STEPS = {
 Cell = tuple[int, int]
 """Departure and row."""
 
+Found = TypeVar("Found")
+
+
+def _once(measure: Callable[[Board], Found]) -> Callable[[Board], Found]:
+    """Measured once while table, view, room and type stay as they are: every cell asks, and there are hundreds."""
+
+    @wraps(measure)
+    def measured(board: Board) -> Found:
+        view = board.viewport()
+        held_for = board.view, view.width(), view.height(), QApplication.font().key()
+        if board.measured_for != held_for:
+            board.measured.clear()
+            board.measured_for = held_for
+        if measure.__name__ not in board.measured:
+            board.measured[measure.__name__] = measure(board)
+        found: Found = board.measured[measure.__name__]
+        return found
+
+    return measured
+
 
 class Board(QAbstractScrollArea):
     """Shows a table of candidates; announces the one chosen and those pinned."""
@@ -64,6 +86,8 @@ class Board(QAbstractScrollArea):
         self.sun_deg: tuple[float, ...] = ()
         self.pins: Mapping[str, Cell] = {}
         self.view = HARM
+        self.measured: dict[str, Any] = {}
+        self.measured_for: tuple[object, ...] = ()
         self._hover: Cell | None = None
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -80,6 +104,7 @@ class Board(QAbstractScrollArea):
     def show_table(self, table: Table | None, chosen: Candidate | None) -> None:
         """Show these candidates, the one ``chosen`` marked."""
         self.shown = table
+        self.measured.clear()
         self._hover = None
         self._settle()
         self.choose(chosen)
@@ -160,21 +185,25 @@ class Board(QAbstractScrollArea):
     def _metrics(self, step: float = -0.7) -> QFontMetricsF:
         return QFontMetricsF(theme.font(step))
 
+    @_once
     def _label_wide(self) -> float:
         rows = self.shown.rows if self.shown else ()
         bold = QFontMetricsF(theme.font(-0.7, bold=True))
         widest = max((bold.horizontalAdvance(self.title_of(row)) for row in rows), default=0.0)
         return min(widest + 12.0, self.viewport().width() * MOST_LABEL_SHARE)
 
+    @_once
     def _top(self) -> float:
         return 2 * self._metrics().height() + 8.0
 
     def _foot(self) -> float:
         return FOOT_PX if self.key_in_corner() else self._tall_foot()
 
+    @_once
     def _tall_foot(self) -> float:
         return self._metrics().height() * (2.0 if self._legend_lines() > 1 else 1.0) + 18.0
 
+    @_once
     def key_in_corner(self) -> bool:
         """Whether the key stands above the rows' titles: where rows would be out of sight, and it has room there."""
         if self.shown is None or not self.shown.rows:
@@ -201,12 +230,14 @@ class Board(QAbstractScrollArea):
         """How many whole rows fit."""
         return int((self._field().height() + 1.0) / self._cell_size()[1])
 
+    @_once
     def _row_high(self) -> float:
         """The least height of a row: that of its title."""
         rows = self.shown.rows if self.shown else ()
         lines = 2 if any(self._two_lines(row) for row in rows) else 1
         return self._metrics().height() * lines + (5.0 if lines == 1 else 2.0)
 
+    @_once
     def _cell_size(self) -> tuple[float, float]:
         table = self.shown
         if table is None or not table.departures_s or not table.rows:
@@ -279,6 +310,7 @@ class Board(QAbstractScrollArea):
     # -- painting --------------------------------------------------------------------------------
 
     def paintEvent(self, event: QPaintEvent) -> None:
+        self.measured.clear()  # in whatever language and type it is painted now
         paint = QPainter(self.viewport())
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self.shown is not None and self.shown.departures_s:

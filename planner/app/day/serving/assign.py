@@ -34,7 +34,7 @@ class Problem:
     need : (option,) how many boxes
     harm : (option,) boxes expected to be harmed
     care : (option,) everything that is a nuisance
-    moved : (option,) whether a told appointment moves
+    moved : (option,) how much a told appointment is changed, whole numbers, 0 for not at all
     uses : (resource, option) how much of each resource
     limit : (resource,) how much there is
     pool : (option,) row of ``members``
@@ -49,7 +49,7 @@ class Problem:
     need: Ints
     harm: Floats
     care: Floats
-    moved: Bools
+    moved: Ints
     uses: csr_matrix
     limit: Floats
     pool: Ints
@@ -117,7 +117,7 @@ def assign(problem: Problem, gap: float = 0.0, *, quick: bool = False) -> Assign
     if quick:
         return _assignment(problem, np.flatnonzero(Solver(problem).guess(problem.goals)), exact=False)
     easily = np.zeros(0, dtype=np.int64)
-    harmless = (problem.goals[2] == 0.0) & ~problem.moved
+    harmless = (problem.goals[2] == 0.0) & (problem.moved == 0)
     easy, kept = problem.only(harmless)
     if easy.options:  # whom nothing harms and nobody moves is as well served as can be: only care is left
         solver = Solver(easy)
@@ -151,7 +151,7 @@ GUESS_WEIGHTS = (1e4, 3e2, 1.0, 1e-2)
 GUESS_OPTIONS = 12
 """So many of each buyer's options are looked at first."""
 
-MOST_OPTIONS = 6000
+MOST_OPTIONS, MOST_TO_PROVE = 6000, 1500
 
 
 class Solver:
@@ -376,7 +376,8 @@ def _least_more(problem: Problem, raised: Ints, served: int) -> tuple[tuple[int,
     """How much more of some limits is enough to serve so many; rows that need nothing are left out.
 
     Few options of each buyer are tried first, those with the least reduced cost in the relaxed problem: where they do
-    with what that says is least, nothing else can do with less.
+    with what that says is least, nothing else can do with less. Where it is more, and there are too many options to try
+    them all, what is told is enough, and perhaps a little more than the least.
     """
     relaxed = _more_needed(problem, raised, served, whole=False)
     if relaxed is None:
@@ -384,7 +385,7 @@ def _least_more(problem: Problem, raised: Ints, served: int) -> tuple[tuple[int,
     least, _, cost = relaxed
     few, _ = problem.only(Solver(problem).best_of_each(cost))
     found = _more_needed(few, raised, served, whole=True)
-    if found is None or found[0] > np.ceil(least - SLACK) + SLACK:
+    if found is None or (found[0] > np.ceil(least - SLACK) + SLACK and problem.options <= MOST_TO_PROVE):
         found = _more_needed(problem, raised, served, whole=True) or found or relaxed
     much = np.ceil(found[1] - 0.5 + SLACK) if found is not relaxed else np.ceil(found[1] - SLACK)
     return tuple((int(row), float(more)) for row, more in zip(raised, much, strict=True) if more > 0.5)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from planner.model.records import Group
@@ -17,15 +17,23 @@ BLOCKED_STEP = 0.25
 
 @dataclass(frozen=True)
 class Kind:
-    """``boxes`` by strength, the strongest first; ``buyer`` for whom they are kept, None: for anybody."""
+    """``boxes`` by strength, the strongest first; ``buyer`` for whom they are kept, None: for anybody.
+
+    ``like`` the make-up it was judged by, where boxes have been taken out since.
+    """
 
     boxes: tuple[SaleBox, ...]
     buyer: int | None = None
+    like: Group | None = None
 
     @property
     def group(self) -> Group:
         """The make-up this kind is judged by."""
-        return self.boxes[0].group
+        return self.like or self.boxes[0].group
+
+    def without(self, names: Collection[str]) -> Kind:
+        """The kind less some boxes, none of them perhaps, judged as it was."""
+        return Kind(tuple(box for box in self.boxes if box.name not in names), self.buyer, self.group)
 
     @property
     def ready_s(self) -> float:

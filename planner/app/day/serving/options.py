@@ -3,29 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from planner.app.answer.records import Tolerance
 from planner.app.answer.tally import interval
-from planner.app.day.records import SORTS, ShortSort
+from planner.app.day.records import SORTS
 from planner.app.day.serving.assign import HARM_STEP, Problem
 from planner.app.day.serving.judge import Asked
-from planner.app.plan.closings import cost_h
-from planner.model.closing import FLIGHT_SUN_DEG, at_home_share
+from planner.app.day.serving.limits import HANDOVER, HOUR_S, Limits
 from planner.model.records import Bools, Floats, Ints
-from planner.model.sun import sun_position
-from planner.store.dayrecords import CLOSINGS
 from planner.store.dayrules import day_rules
 
-HOUR_S = 3600.0
-EVENING, DAWN, HANDOVER = range(3)
-
-Struck = tuple[int, int, int, int]
-"""Buyer, slot, closing, set-up that were looked at closely and found wanting."""
+MOVED, CHANGED = 100, 1
+"""What another hour and what another set-up weigh beside each other for those who were told: the hour goes first."""
 
 
 @dataclass(frozen=True)
@@ -45,168 +38,166 @@ class Options:
     least: Floats
 
 
+@dataclass(frozen=True)
+class Held:
+    """What a repair holds on to.
+
+    ``free`` (buyer,) who may be served otherwise; the others keep what they have: ``spent`` (resource,) and ``stands``
+    (instant,) of the limits. ``told`` slot, closing, set-up and kinds of boxes that can still be had as told: always an
+    option. ``had`` (buyer,) the set-up told, -1 none; ``boxes`` the kinds of the boxes told. ``few`` (buyer,) of whom
+    only the best options are looked at.
+    """
+
+    free: Bools
+    spent: Floats
+    stands: Floats
+    told: Mapping[int, tuple[int, int, int, tuple[int, ...]]]
+    had: Ints
+    boxes: Mapping[int, tuple[int, ...]]
+    few: Bools
+
+
 def options_of(
     asked: Asked,
     share: Floats,
     samples: int,
     tolerance: Tolerance,
-    struck: Collection[Struck] = (),
+    struck: Bools | None = None,
     moved_counts: bool = False,
     most: Floats | None = None,
+    held: Held | None = None,
 ) -> Options:
     """Every way in which no lower end of an interval lies above the tolerance, or harm is no more than ``most``.
 
     Parameters
     ----------
     share : (ride, closing, slot, kind, set-up) of samples with harm, NaN unknown
-    struck : ways that were found wanting
+    struck : (buyer, closing, slot, kind, set-up) what was found wanting
     moved_counts : whether told appointments are to stay where they are
     most : (buyer,) harm of 100 that is worth a closer look
+    held : what a repair holds on to
     """
-    rows = _Rows(asked)
-    members: dict[tuple[bool, ...], int] = {}
-    least = np.full(len(asked.day.buyers), np.nan)
-    for buyer in range(len(asked.day.buyers)):
-        may = _may_be_good(
-            share[asked.ride[buyer]], samples, tolerance, None if most is None else most[buyer]
+    limits, buyers = Limits(asked), asked.day.buyers
+    least, parts = np.full(len(buyers), np.nan), []
+    good_at = _may_be_good(share, samples, tolerance) if most is None else None
+    for number in range(len(buyers)):
+        if held is not None and not held.free[number]:
+            continue
+        ride = share[asked.ride[number]]
+        if most is None:
+            assert good_at is not None
+            good = good_at[asked.ride[number]]
+        else:
+            good = np.nan_to_num(100.0 * ride, nan=100.0) <= most[number]
+        told = None if held is None else held.told.get(number)
+        least[number], part = _of_buyer(
+            asked, ride, good if struck is None else good & ~struck[number], number, limits, told
         )
-        least[buyer] = _add(asked, share, may, struck, buyer, rows, members)
-    told = np.array([b.told_s for b in asked.day.buyers])
-    column = rows.columns()
-    moved = np.zeros(column["buyer"].size, dtype=bool)
+        parts.append(part if held is None or not held.few[number] else _best_of(part, told))
+    found = _joined(parts, len(asked.kinds))
+    pool, members = _pools(found.members)
+    moved = np.zeros(found.buyer.size, dtype=np.int64)
     if moved_counts:
-        its = told[column["buyer"]]
-        moved = ~np.isnan(its) & (asked.slot_s[column["slot"]] != its)
+        its = np.array([b.told_s for b in buyers])[found.buyer]
+        moved += MOVED * (~np.isnan(its) & (asked.slot_s[found.slot] != its))
+    if held is not None:
+        had = held.had[found.buyer]
+        changed = (had >= 0) & (had != found.setup)
+        for number, its_kinds in held.boxes.items():
+            changed |= (found.buyer == number) & ~found.members[:, list(its_kinds)].all(axis=1)
+        moved += CHANGED * changed
+    need = np.array([b.boxes for b in buyers], dtype=np.int64)[found.buyer]
+    first, last = limits.shut[found.closing, found.slot].T
     problem = Problem(
-        buyers=len(asked.day.buyers),
-        buyer=column["buyer"],
-        need=column["need"],
-        harm=rows.harm(),
-        care=rows.care(),
+        buyers=len(buyers),
+        buyer=found.buyer,
+        need=need,
+        harm=found.level * HARM_STEP,
+        care=found.care,
         moved=moved,
-        uses=rows.uses(),
-        limit=rows.limit,
-        pool=column["pool"],
-        members=np.array(list(members) or [(True,) * len(asked.kinds)], dtype=bool).reshape(
-            -1, len(asked.kinds)
-        ),
+        uses=limits.uses(found.slot, need, found.closing, [s.name for s in asked.setups], found.setup),
+        limit=limits.limit if held is None else np.maximum(limits.limit - held.spent, 0.0),
+        pool=pool,
+        members=members,
         kind_limit=np.array([float(len(kind.boxes)) for kind in asked.kinds]),
-        stays_from=column["stays_from"],
-        stays_to=column["stays_to"],
-        stay_limit=rows.bays,
+        stays_from=first,
+        stays_to=last,
+        stay_limit=limits.bays if held is None else np.maximum(limits.bays - held.stands, 0.0),
     )
     kinds, slots = len(asked.kinds), asked.slot_s.size
-    sort = [*rows.sorts, *[SORTS.index("kind")] * kinds, *[SORTS.index("shade")] * slots]
-    at = [*rows.at, *[-1] * kinds, *range(slots)]
-    return Options(
-        problem, column["slot"], column["closing"], column["setup"], np.array(sort), np.array(at), least
-    )
+    sort = [*limits.sorts, *[SORTS.index("kind")] * kinds, *[SORTS.index("shade")] * slots]
+    at = [*limits.at, *[-1] * kinds, *range(slots)]
+    return Options(problem, found.slot, found.closing, found.setup, np.array(sort), np.array(at), least)
 
 
-class _Rows:
-    """Options as they are found, and the limits of the day."""
+@dataclass(frozen=True)
+class _Found:
+    """Options (option,), ``members`` (option, kind) the kinds that would do alike, ``level`` harm in steps."""
 
-    NAMES = ("buyer", "need", "slot", "closing", "setup", "pool", "stays_from", "stays_to")
-
-    def __init__(self, asked: Asked) -> None:
-        day, slots = asked.day, asked.slot_s.size
-        hands, stock, many = day.hands, day.stock, float(len(day.boxes) + 1)
-        each = day_rules().straps_each
-        self.a_slot = hands.boxes_in(day.slots.lasts_s, hands.handing_s)
-        rows: list[tuple[ShortSort, int, float]] = [("hands", s, float(self.a_slot)) for s in range(slots)]
-        rows += [
-            ("screens", -1, float(stock.roof_screens)),
-            ("straps", -1, many if stock.straps is None else float(stock.straps // each)),
-            (
-                "boxes",
-                -1,
-                float(min(len(day.boxes_that_may_go), many if stock.boxes is None else stock.boxes)),
-            ),
-            ("evening", -1, float(hands.boxes_in(hands.evening_s, hands.closing_s))),
-            ("dawn", -1, float(hands.boxes_in(hands.dawn_s, hands.closing_s))),
-        ]
-        self.sorts = [SORTS.index(sort) for sort, _, _ in rows]
-        self.at = [at for _, at, _ in rows]
-        self.limit = np.array([limit for _, _, limit in rows])
-        self.first = {sort: self.sorts.index(SORTS.index(sort)) for sort in SORTS[:6]}
-        height = sun_position(asked.slot_s, day.yard.lat_deg, day.yard.lon_deg).elevation_deg
-        self.sun_up = np.asarray(height > FLIGHT_SUN_DEG)
-        shady = [not day.shade_spans or any(a <= s < b for a, b in day.shade_spans) for s in asked.slot_s]
-        self.bays = np.where(np.array(shady) | ~self.sun_up, float(day.bays), 0.0)
-        shut_sun = sun_position(asked.closed_s, day.yard.lat_deg, day.yard.lon_deg).elevation_deg
-        shut_h = (asked.slot_s - asked.closed_s) / HOUR_S
-        home = at_home_share(shut_sun)
-        costs = [cost_h(*each) for each in zip(shut_h.ravel().tolist(), home.ravel().tolist(), strict=True)]
-        self.closing_h = np.reshape(costs, shut_h.shape)
-        """What each closing costs in hours, (closing, slot)."""
-        self.ready = np.array([[kind.ready_s <= s for kind in asked.kinds] for s in asked.slot_s])
-        self.shut = [
-            [_stands_shut(asked, self.sun_up, closing, slot) for slot in range(slots)]
-            for closing in range(len(CLOSINGS))
-        ]
-        self.follows = np.append(np.diff(asked.slot_s) < day.slots.lasts_s + 1.0, False)
-        self._rows: list[tuple[int, ...]] = []
-        self._harm: list[float] = []
-        self._care: list[float] = []
-        self._uses: list[tuple[int, int, float]] = []
-
-    def add(self, row: tuple[int, ...], harm: float, care: float, uses: Iterator[tuple[int, float]]) -> None:
-        at = len(self._rows)
-        self._rows.append(row)
-        self._harm.append(harm)
-        self._care.append(care)
-        self._uses += [(resource, at, amount) for resource, amount in uses]
-
-    def columns(self) -> dict[str, Ints]:
-        table = np.array(self._rows, dtype=np.int64).reshape(-1, len(self.NAMES))
-        return dict(zip(self.NAMES, table.T, strict=True))
-
-    def harm(self) -> Floats:
-        return np.array(self._harm, dtype=np.float64)
-
-    def care(self) -> Floats:
-        return np.array(self._care, dtype=np.float64)
-
-    def uses(self) -> csr_matrix:
-        shape = self.limit.size, len(self._rows)
-        if not self._uses:
-            return csr_matrix(shape, dtype=np.float64)
-        resource, at, amount = zip(*self._uses, strict=True)
-        return csr_matrix((np.array(amount), (resource, at)), shape=shape)
-
-    def hands(self, slot: int, boxes: int) -> list[tuple[int, float]] | None:
-        """What handing over so many boxes takes of this slot and those right after; None where they do not suffice."""
-        taken = []
-        while boxes > self.a_slot > 0 and self.follows[slot]:
-            taken.append((slot, float(self.a_slot)))
-            boxes, slot = boxes - self.a_slot, slot + 1
-        if boxes > self.a_slot and taken:
-            return None
-        return [*taken, (slot, float(boxes))]
+    buyer: Ints
+    slot: Ints
+    closing: Ints
+    setup: Ints
+    level: Floats
+    care: Floats
+    members: Bools
 
 
-def _may_be_good(share: Floats, samples: int, tolerance: Tolerance, most: float | None) -> Bools:
-    """Which shares of a ride are worth offering; unknown ones are not."""
+def _joined(parts: Sequence[_Found], kinds: int) -> _Found:
+    none = np.zeros(0, dtype=np.int64)
+    empty = _Found(none, none, none, none, np.zeros(0), np.zeros(0), np.zeros((0, kinds), dtype=bool))
+    names = _Found.__dataclass_fields__
+    return _Found(*(np.concatenate([getattr(part, name) for part in (empty, *parts)]) for name in names))
+
+
+def _pools(members: Bools) -> tuple[Ints, Bools]:
+    """The pool of each option, (option,), and the pools, (pool, kind), in the order in which they are met."""
+    if not members.shape[0]:
+        return np.zeros(0, dtype=np.int64), np.ones((1, members.shape[1]), dtype=bool)
+    _, first, of = np.unique(np.packbits(members, axis=1), axis=0, return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    rank = np.empty_like(order)
+    rank[order] = np.arange(order.size)
+    return rank[of.ravel()], members[first[order]]
+
+
+def _may_be_good(share: Floats, samples: int, tolerance: Tolerance) -> Bools:
+    """Which shares are worth offering; unknown ones are not."""
     known = np.nan_to_num(share, nan=1.0)
-    if most is not None:
-        return np.asarray(100.0 * known <= most)
     allowed_low = min(tolerance.harm_of_100, tolerance.boxes_of_100)
     lows = np.array([interval(float(hits), samples)[0] for hits in range(samples + 1)])
     return np.asarray(100.0 * np.interp(known * samples, np.arange(samples + 1), lows) <= allowed_low)
 
 
-def _add(
+FEW = 12
+"""So many options of those whom nothing forces to move are looked at beside what they were told."""
+
+
+def _best_of(part: _Found, told: tuple[int, int, int, tuple[int, ...]] | None) -> _Found:
+    """Every option at the hour that was told, and those with least harm and care at others."""
+    at_hour = np.zeros(part.slot.size, dtype=bool) if told is None else part.slot == told[0]
+    order = np.lexsort((part.care, part.level, ~at_hour))[: FEW + int(at_hour.sum())]
+    kept = np.sort(order)
+    return _Found(*(getattr(part, name)[kept] for name in _Found.__dataclass_fields__))
+
+
+def _of_buyer(
     asked: Asked,
-    share: Floats,
+    ride: Floats,
     may_be_good: Bools,
-    struck: Collection[Struck],
     number: int,
-    rows: _Rows,
-    members: dict[tuple[bool, ...], int],
-) -> float:
-    """All options of one buyer; the least share of harm among what suits, NaN where nothing is known."""
-    buyer, ride = asked.day.buyers[number], share[asked.ride[number]]
-    may = _may_have(asked, rows, number)[None, :, :, None] & ~np.isnan(ride)
+    limits: Limits,
+    told: tuple[int, int, int, tuple[int, ...]] | None = None,
+) -> tuple[float, _Found]:
+    """The least share of harm among what suits one buyer, NaN where nothing is known; and all his options.
+
+    Parameters
+    ----------
+    ride, may_be_good : (closing, slot, kind, set-up)
+    told : slot, closing, set-up and kinds that are an option whatever the figures say
+    """
+    buyer = asked.day.buyers[number]
+    may = _may_have(asked, limits, number)[None, :, :, None] & ~np.isnan(ride)
     if buyer.setup:
         may &= np.array([setup.name == buyer.setup for setup in asked.setups])
     least = float(ride[may].min()) if may.any() else math.nan
@@ -215,35 +206,34 @@ def _add(
         with np.errstate(invalid="ignore"):
             good[..., 1:] &= ~(ride[..., :1] <= ride[..., 1:])
     level = np.where(good, np.round(buyer.boxes * np.nan_to_num(ride) / HARM_STEP), np.inf)
-    care = _care(asked, rows, number)
+    care = _care(asked, limits, number)
     # whoever shuts at handover needs nothing that others do not need: no shade, no hands beforehand
     at_handover = (level[HANDOVER] <= level[:HANDOVER]).all(axis=2) & (care[HANDOVER] <= care[:HANDOVER])
     good[:HANDOVER] &= ~at_handover[:, :, None, :]
-    for closing, slot, setup in np.argwhere(good.any(axis=2)).tolist():
-        hands = rows.hands(slot, buyer.boxes)
-        if hands is None or (number, slot, closing, setup) in struck:
-            continue
-        levels = [
-            at if is_good else -1.0
-            for at, is_good in zip(
-                level[closing, slot, :, setup].tolist(), good[closing, slot, :, setup].tolist(), strict=True
-            )
-        ]
-        first, last = rows.shut[closing][slot]
-        for at in sorted({at for at in levels if at >= 0.0}):
-            pool = members.setdefault(tuple(each == at for each in levels), len(members))
-            row = (number, buyer.boxes, slot, closing, setup, pool, first, last)
-            uses = _uses(rows, hands, buyer.boxes, closing, asked.setups[setup].name)
-            rows.add(row, at * HARM_STEP, float(care[closing, slot, setup]), uses)
-    return least
+    good &= limits.can_be_handed(buyer.boxes)[None, :, None, None]
+    if told is not None:
+        slot_told, closing_told, setup_told, kinds = told
+        same_way = closing_told, slot_told, list(kinds), setup_told
+        good[same_way] = True
+        level[same_way] = np.round(buyer.boxes * np.nan_to_num(ride[same_way]).max() / HARM_STEP)
+    levels = np.moveaxis(np.where(good, level, np.inf), 2, 3)  # (closing, slot, set-up, kind)
+    same = levels[..., :, None] == levels[..., None, :]
+    first_of_its_level = np.isfinite(levels) & ~np.tril(same, -1).any(axis=-1)
+    closing, slot, setup, kind = np.nonzero(first_of_its_level)
+    its = levels[closing, slot, setup, kind]
+    order = np.lexsort((its, setup, slot, closing))
+    closing, slot, setup, its = closing[order], slot[order], setup[order], its[order]
+    members = levels[closing, slot, setup] == its[:, None]
+    who = np.full(its.size, number, dtype=np.int64)
+    return least, _Found(who, slot, closing, setup, its, care[closing, slot, setup], members)
 
 
-def _may_have(asked: Asked, rows: _Rows, number: int) -> Bools:
+def _may_have(asked: Asked, limits: Limits, number: int) -> Bools:
     """Which kinds of boxes a buyer may have in which slot, (slot, kind)."""
     mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
     if asked.day.buyers[number].boxes_named:
         mine = np.array([kind.buyer == number for kind in asked.kinds])
-    return np.asarray(suiting(asked, number)[:, None] & rows.ready & mine[None, :])
+    return np.asarray(suiting(asked, number)[:, None] & limits.ready & mine[None, :])
 
 
 def suiting(asked: Asked, number: int) -> Bools:
@@ -257,35 +247,12 @@ def suiting(asked: Asked, number: int) -> Bools:
     return suits
 
 
-def _uses(
-    rows: _Rows, hands: list[tuple[int, float]], boxes: int, closing: int, setup: str
-) -> Iterator[tuple[int, float]]:
-    yield from hands
-    yield rows.first["straps"], float(boxes)
-    yield rows.first["boxes"], float(boxes)
-    if setup == "roof_screen":
-        yield rows.first["screens"], float(boxes)
-    if closing == EVENING:
-        yield rows.first["evening"], float(boxes)
-    if closing == DAWN:
-        yield rows.first["dawn"], float(boxes)
-
-
-def _stands_shut(asked: Asked, sun_up: Bools, closing: int, slot: int) -> tuple[int, int]:
-    """First and last slot at which the boxes stand shut while the sun is up; -1, -1 where at none."""
-    if closing == HANDOVER:
-        return -1, -1
-    closed_s = asked.closed_s[closing, slot]
-    waits = np.flatnonzero((asked.slot_s >= closed_s) & sun_up & (np.arange(asked.slot_s.size) <= slot))
-    return (int(waits[0]), int(waits[-1])) if waits.size else (-1, -1)
-
-
-def _care(asked: Asked, rows: _Rows, number: int) -> Floats:
+def _care(asked: Asked, limits: Limits, number: int) -> Floats:
     """What is left to choose by when nobody more is put off and harm is least, (closing, slot, set-up); above 0."""
     rules, buyer = day_rules(), asked.day.buyers[number]
     off_h = 0.0 if math.isnan(buyer.wish_s) else np.abs(asked.slot_s - buyer.wish_s) / HOUR_S
     late_h = (asked.slot_s - asked.slot_s[0]) / HOUR_S * float(asked.drive_s[number]) / HOUR_S
     of_slot = rules.care_wish_h * off_h + rules.care_late_h * late_h
-    of_closing = buyer.boxes * rules.care_shut_h * rows.closing_h
+    of_closing = buyer.boxes * rules.care_shut_h * limits.closing_h
     effort = np.array([setup.effort for setup in asked.setups])
     return np.asarray((of_slot + of_closing)[:, :, None] + rules.care_effort * effort * buyer.boxes)
