@@ -6,7 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, Answer, Band, Candidate, GroupFate, Span
+from planner.app.answer.records import (
+    CANNOT_TELL,
+    DO_NOT_GO,
+    GO,
+    Answer,
+    Band,
+    Candidate,
+    DecisionName,
+    GroupFate,
+    Span,
+)
 from planner.app.answer.words import table, worded
 from planner.units import US
 from tests.app.answered import answered, tiny
@@ -26,7 +36,7 @@ def best_of(found: Answer) -> Candidate:
     return found.best
 
 
-def said(found: Answer, one: Candidate, decision: str | None = None) -> Answer:
+def said(found: Answer, one: Candidate, decision: DecisionName | None = None) -> Answer:
     """The answer with its best candidate, and the decision, as written down here."""
     changed = replace(found, best=one, candidates=(one, *found.candidates[1:]))
     return worded(changed if decision is None else replace(changed, decision=decision), catalogue())
@@ -50,7 +60,7 @@ def harmed(found: Answer, *, cold: bool) -> Candidate:
 
 
 @pytest.mark.parametrize("decision", [DO_NOT_GO, CANNOT_TELL])
-def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: str) -> None:
+def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: DecisionName) -> None:
     """Under *do not go* stood: Only the start at Wednesday 12:00."""
     window = said(plain, harmed(plain, cold=False), decision).window
     assert window.startswith("No start ")
