@@ -269,7 +269,7 @@ def test_humidity_is_that_of_the_air_that_leaves_and_never_above_one() -> None:
 
 
 def test_a_queen_loses_sperm_in_the_cold_as_well_as_in_the_heat() -> None:
-    """Four hours at 5 C: from 90 to 20 of 100 alive (Pettis et al. 2016); at the warmth of a calm cluster nothing is lost."""
+    """Four hours at 5 C: from 90 to 20 of 100 alive (Pettis et al. 2016); a calm cluster loses none."""
     p = catalogue().parameters.typical()
     cold, calm, hot = sperm_loss_rate(np.array([4.0, 25.0, 43.0]), p)
     assert cold > 20.0 * calm
