@@ -17,10 +17,12 @@ from planner.app.answer.records import (
     GroupFate,
     Span,
 )
-from planner.app.answer.words import table, worded
+from planner.app.answer.words import Words, table, worded
+from planner.model.records import Closing
+from planner.store.rules import answer_rules
 from planner.units import US
-from tests.app.answered import answered, tiny
-from tests.model.scenarios import catalogue
+from tests.app.answered import NIGHT, answered, tiny
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
 
 COOLER, WARMER = "degrees of cooler air", "degrees of warmer air"
 
@@ -87,12 +89,14 @@ def test_the_missing_degrees_say_which_way(plain: Answer) -> None:
 
 def test_headroom_at_the_end_of_what_was_tried_is_that_or_more(plain: Answer) -> None:
     """Twenty degrees is the farthest shift of the air that is tried; it was printed as a measured 20.0."""
-    wide = replace(best_of(plain), headroom_k=Band(-20.0, 12.0, 20.0), headroom_exact=True)
+    wide = replace(best_of(plain), headroom_k=Band(3.0, 12.0, 20.0), headroom_exact=True)
     found = said(plain, wide)
-    assert "-20.0 degrees or less to 20.0 degrees or more" in found.reasons[0]
-    assert table(found, catalogue())[0]["headroom"] == "12 (-20 or less to 20 or more)"
+    assert "3 degrees to 20 degrees or more" in found.reasons[0]
     us = worded(found, catalogue(), US)
-    assert "-36.0 °F or less to 36.0 °F or more" in us.reasons[0]
+    assert "5 °F to 36 °F or more" in us.reasons[0]
+    lost = said(plain, replace(wide, headroom_k=Band(-20.0, 12.0, 20.0)))
+    assert "in the worst 5 of 100 one is harmed as it is" in lost.reasons[0]
+    assert table(lost, catalogue())[0]["headroom"] == "12 (-20 or less to 20 or more)"
 
 
 def test_boxes_harmed_are_told_in_the_measure_they_are_accepted_in(plain: Answer) -> None:
@@ -131,3 +135,113 @@ def test_departures_of_more_than_a_week_are_told_by_date(plain: Answer) -> None:
         found = said(replace(plain, trip=replace(trip, window=long)), one, GO)
         assert "Tuesday 6 July, 23:00" in found.sentence
         assert table(found, catalogue())[0]["leave"] == leave
+
+
+@pytest.mark.parametrize(
+    ("span", "word"),
+    [((0.0, 0.0, 4.0), "safe"), ((0.0, 0.0, 9.0), "safe"), ((0.0, 0.0, 31.2), "open"), ((19.3, 50.0, 80.7), "open"),
+     ((55.0, 70.0, 83.0), "deadly")],
+)  # fmt: skip
+def test_few_variants_earn_no_word_of_certainty(
+    plain: Answer, span: tuple[float, float, float], word: str
+) -> None:
+    """Eight variants without harm were called safe, while up to 31 of 100 was open."""
+    one = replace(best_of(plain), harm_of_100=Span(*span))
+    row = table(replace(plain, candidates=(one,), best=one), catalogue())[0]
+    assert row["harm"].endswith(f" {word}")
+
+
+def test_where_all_places_are_too_small_the_sentence_says_how_many_ride() -> None:
+    """Not the room of the best candidate alone."""
+    groups = replace(NUC, count=12)
+    found = answered(
+        tiny(groups, ("cabin_footwell_cooled", "cabin_seat_cooled"), departures=1),
+        counts=(8,),
+        otherwise=False,
+    )
+    assert "together hold 6 of the 12 boxes" in found.sentence
+
+
+def test_a_cold_noon_leaves_no_bee_behind_and_no_box_is_misted_in_it() -> None:
+    """Found in use: in frost boxes were to be shut by night, for no forager was home by day."""
+    noon = NIGHT - 9.0 * HOUR_S
+    planned = tiny(leave_s=noon, departures=1, closing=Closing("at_loading", fixed=True))
+    cold = answered(planned, sky=steady(4.0, start_s=noon - 2 * DAY_S), counts=(8,), otherwise=False)
+    warm = answered(planned, sky=steady(18.0, start_s=noon - 2 * DAY_S), counts=(8,), otherwise=False)
+    assert {one.home_share for one in cold.candidates} == {1.0}
+    assert min(one.home_share for one in warm.candidates) < 1.0
+    assert "misted" in warm.setups
+    assert "misted" not in cold.setups
+
+
+def test_bees_left_behind_are_said_where_they_count_against_a_start(plain: Answer) -> None:
+    best = best_of(plain)
+    choice = best.by_group[0]
+    left = replace(choice, closing=replace(choice.closing, home_share=0.4, fixed=True))
+    found = said(plain, replace(best, by_group=(left,)), GO)
+    assert "40 % of the foragers are home" in found.sentence
+    assert "bees left behind" in table(found, catalogue())[0]["remarks"]
+    few = replace(choice, closing=replace(choice.closing, home_share=0.95))
+    assert "foragers" not in said(plain, replace(best, by_group=(few,)), GO).sentence
+
+
+def test_departures_without_weather_are_counted() -> None:
+    """Found in use: a window longer than the forecast said nothing of its end."""
+    sky = steady(12.0, start_s=NIGHT - 72 * HOUR_S + 5.0 * HOUR_S)
+    found = answered(tiny(departures=8), sky=sky, counts=(8,), otherwise=False)
+    blank = len({one.leave_s for one in found.candidates if one.harm_of_100 is None})
+    assert 0 < blank < 8
+    assert any(f"no weather for {blank} of the 8 departures" in line for line in found.how_sure)
+
+
+def test_a_tolerance_that_nobody_can_show_is_named(plain: Answer) -> None:
+    strict = replace(plain, tolerance=replace(plain.tolerance, harm_of_100=0.0))
+    assert any("less than can ever be shown" in line for line in worded(strict, catalogue()).how_sure)
+
+
+def test_the_worst_place_is_told_only_where_it_is_worse(plain: Answer) -> None:
+    """Found in use: the worst place was harmed in 0 of 100 variants, the best in 2."""
+    best = best_of(plain)
+    other = replace(best, place="boot_dark", harm_of_100=Span(40.0, 50.0, 60.0))
+
+    def told(harm: tuple[float, float, float], *, fits: bool = True) -> bool:
+        beside = replace(other, harm_of_100=Span(*harm), fits=fits)
+        changed = worded(replace(plain, candidates=(best, beside)), catalogue())
+        return any("worst place" in line for line in changed.reasons)
+
+    assert told((40.0, 50.0, 60.0))
+    assert not told((0.0, 0.0, 31.0))
+    assert not told((40.0, 50.0, 60.0), fits=False)
+
+
+def test_the_best_as_declared_is_always_in_the_table(plain: Answer) -> None:
+    """The sentence compares with it: as loaded, the best start brings harm in 22 of 100."""
+    best = best_of(plain)
+    changed = [
+        replace(best, key=replace(best.key, setups=(1,), departure=d), setup="roof_screen", changes=1, leave_s=60.0 * d,
+                leave_from_s=60.0 * d, leave_to_s=60.0 * d)
+        for d in range(4)
+    ]  # fmt: skip
+    found = replace(plain, candidates=(*changed, best), best=changed[0])
+    rows = table(found, catalogue(), rows=3)
+    assert len(rows) == 3
+    assert rows[-1]["setup"] == "as declared"
+
+
+def test_shares_are_rounded_in_one_way_and_intervals_outward(plain: Answer) -> None:
+    """30.5 was 31 in the sentence, 30 on the board and risky, which ends at 30."""
+    one = replace(best_of(plain), harm_of_100=Span(28.4, 30.5, 32.1))
+    words = Words(plain, catalogue())
+    assert "harm in 31 of 100 variants (28 to 33)" in words.harm(one)
+    assert answer_rules().class_of(30.5) == "bad"
+
+
+def test_heat_in_cold_air_is_named_for_nobody_expects_it(plain: Answer) -> None:
+    """In frost harm in 9 of 100 variants was read as chill, and the boxes were covered."""
+    one = harmed(plain, cold=False)
+    frost = steady(-2.0, start_s=NIGHT - 3 * DAY_S)
+    assert "by their own heat in cold air" in said(replace(plain, weather=frost), one, DO_NOT_GO).sentence
+    assert "own heat" not in said(plain, one, DO_NOT_GO).sentence
+    chilled = said(replace(plain, weather=frost), harmed(plain, cold=True), DO_NOT_GO).sentence
+    assert "mostly by cold" in chilled
+    assert "own heat" not in chilled

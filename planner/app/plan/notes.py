@@ -58,6 +58,9 @@ def notes_of(
     )
 
 
+TIME_WORTH_SAYING = 0.005
+"""An error of the driving time below this reads as none."""
+
 LONG_SHUT_S = 18 * 3600.0
 """A box shut so long before it is lifted has spent a whole day inside (common practice, no source)."""
 
@@ -116,7 +119,7 @@ def _bad_air(
 
 def estimated_road(road: Road) -> Iterator[str]:
     """That a road is an estimate, and how far off its driving time may be."""
-    if road.estimated and road.time_error_share < 0.005:  # nobody says how far off it may be
+    if road.estimated and road.time_error_share < TIME_WORTH_SAYING:  # nobody says how far off it may be
         yield say("answer.estimated_road")
     elif road.estimated:
         yield SENTENCES["estimated_road"].format(share=road.time_error_share)
