@@ -11,7 +11,7 @@ import pytest
 from planner.app.cause.ask import cause_of, found_before
 from planner.app.cause.evidence import evidence_of, form
 from planner.app.cause.stories import Told, stories, told
-from planner.app.cause.weigh import weighed
+from planner.app.cause.weigh import NONE_PRIOR, Weighed, Weighing, weighed
 from planner.app.cause.words import as_document, in_words, story_title
 from planner.app.inspect.pinned import pin
 from planner.app.plan.results import Choice
@@ -47,6 +47,29 @@ def test_shares_add_up_whatever_was_found(hot: list[Told]) -> None:
     found = weighed(hot, {"combs": "most", "mesh": 96.0, "screen": "missing", "dead": "heap"})
     assert sum(one.share for one in found.stories) + found.none_share == pytest.approx(1.0)
     assert all(0.0 <= one.fits <= 1.0 for one in found.stories)
+
+
+def test_samples_that_are_alike_all_carry_a_story_and_nothing_found_leaves_them_so(hot: list[Told]) -> None:
+    """Kish's effective number: all of them where the weights are equal."""
+    assert weighed(hot, {}).effective == pytest.approx(hot[0].states["peak_core_c"].size)
+
+
+def test_none_of_these_takes_every_answer_for_as_likely_as_any_other(hot: list[Told]) -> None:
+    """The odds of a story against none, averaged over all answers of a line, are those before anybody looked."""
+    answers = form()["combs"].answers
+    odds = {one.story.name: 0.0 for one in hot}
+    for answer in answers:
+        found = weighed(hot, {"combs": answer})
+        for each in found.stories:
+            odds[each.name] += each.share / found.none_share / len(answers)
+    for one in hot:
+        assert odds[one.story.name] == pytest.approx(one.story.prior / NONE_PRIOR, rel=0.02)
+
+
+def test_what_none_of_these_explains_better_is_not_explained() -> None:
+    story = Weighed("floor", 0.4, 0.9)
+    assert Weighing((story,), 0.39, 50.0, (), {}).explained
+    assert not Weighing((story,), 0.41, 50.0, (), {}).explained
 
 
 def test_a_gummed_mesh_speaks_for_the_gummed_floor_and_a_clean_one_against(hot: list[Told]) -> None:
