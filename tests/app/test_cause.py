@@ -10,20 +10,21 @@ import pytest
 
 from planner.app.cause.ask import cause_of, found_before
 from planner.app.cause.evidence import evidence_of, form
-from planner.app.cause.stories import Told, stories, told
+from planner.app.cause.stories import Told, _colder, _parked, stories, told
 from planner.app.cause.weigh import NONE_PRIOR, Weighed, Weighing, weighed
 from planner.app.cause.words import as_document, in_words, story_title
-from planner.app.inspect.pinned import pin
+from planner.app.inspect.pinned import Kept, pin
 from planner.app.plan.results import Choice
 from planner.bundled import resource_path
 from planner.errors import InputError
 from planner.model.box_names import box_name
+from planner.model.records import Stop
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry
 from planner.store.tripfile import read_draft
 from tests.app import accidents
 from tests.app.chancy import planned
-from tests.model.scenarios import catalogue
+from tests.model.scenarios import NUC, catalogue, halt, road, steady, trip
 
 BOX = box_name(1)
 BLAME = ("fault", "guilty", "blame of", "should have", "careless", "because you")
@@ -88,6 +89,38 @@ def test_a_story_works_out_hotter_or_colder_as_it_should(hot: list[Told]) -> Non
         assert peak[name] > peak["recorded"], name
     assert peak["chilled"] < peak["recorded"]
     assert peak["dropped"] == peak["recorded"]
+
+
+def kept(*stops: Stop) -> Kept:
+    """A trip of an hour's loading as it was written down, in a steady sky."""
+    planned = trip(NUC, "open_trailer", stops=stops, loading_s=3600.0, waiting_shade=True)
+    return Kept(
+        planned,
+        road(2.0, waypoints=2 + len(stops)),
+        steady(20.0, dew_c=12.0),
+        0.0,
+        "open_trailer",
+        "as_declared",
+    )
+
+
+def test_standing_in_the_sun_is_told_in_minutes_on_top_of_what_was_planned() -> None:
+    """At the first stop with nothing running; loaded before the start where there is none."""
+    halted = _parked(kept(halt(20, shade=True, engine_on=True, doors_open=True)), 90.0).trip
+    (stop,) = halted.stops
+    assert stop.dwell_s == 110 * 60.0
+    assert (stop.shade, stop.engine_on, stop.doors_open) == (False, False, False)
+    waiting = _parked(kept(), 90.0).trip
+    assert waiting.loading_s == 150 * 60.0
+    assert not waiting.waiting_shade
+
+
+def test_colder_air_is_no_drier_for_its_warmth() -> None:
+    """The dew point falls with the air, or a cold night would be told in fog."""
+    before, after = kept().weather, _colder(kept(), 15.0).weather
+    np.testing.assert_allclose(before.air_c - after.air_c, 15.0)
+    np.testing.assert_allclose(before.dew_c - after.dew_c, 15.0)
+    assert (after.dew_c <= after.air_c).all()
 
 
 def test_a_story_that_cannot_have_happened_is_not_told() -> None:
