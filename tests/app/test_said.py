@@ -6,7 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, Answer, Band, Candidate, GroupFate, Span
+from planner.app.answer.records import (
+    CANNOT_TELL,
+    DO_NOT_GO,
+    GO,
+    Answer,
+    Band,
+    Candidate,
+    DecisionName,
+    GroupFate,
+    Span,
+)
 from planner.app.answer.words import Words, table, worded
 from planner.model.records import Closing
 from planner.store.rules import answer_rules
@@ -28,7 +38,7 @@ def best_of(found: Answer) -> Candidate:
     return found.best
 
 
-def said(found: Answer, one: Candidate, decision: str | None = None) -> Answer:
+def said(found: Answer, one: Candidate, decision: DecisionName | None = None) -> Answer:
     """The answer with its best candidate, and the decision, as written down here."""
     changed = replace(found, best=one, candidates=(one, *found.candidates[1:]))
     return worded(changed if decision is None else replace(changed, decision=decision), catalogue())
@@ -52,7 +62,7 @@ def harmed(found: Answer, *, cold: bool) -> Candidate:
 
 
 @pytest.mark.parametrize("decision", [DO_NOT_GO, CANNOT_TELL])
-def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: str) -> None:
+def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: DecisionName) -> None:
     """Under *do not go* stood: Only the start at Wednesday 12:00."""
     window = said(plain, harmed(plain, cold=False), decision).window
     assert window.startswith("No start ")
@@ -109,6 +119,22 @@ def test_who_arrives_before_the_gate_opens_is_told_that_the_wait_is_not_counted(
     """Shut at the gate for seven hours, and open again half an hour after arrival by the figures."""
     sentence = said(plain, replace(best_of(plain), misses=("gate",))).sentence
     assert "the wait there is not counted" in sentence
+
+
+def test_departures_of_more_than_a_week_are_told_by_date(plain: Answer) -> None:
+    """Leaving Wednesday 20:30, in a window with two Wednesdays."""
+    best, trip = best_of(plain), plain.trip
+    assert trip is not None
+    two_days = replace(best, leave_to_s=best.leave_s + 86400.0)
+    assert "Tuesday 23:00" in said(plain, best).next_best + said(plain, best, GO).sentence
+    for one, leave in (
+        (best, "Tuesday 6 July, 23:00"),
+        (two_days, "Tuesday 6 July, 23:00 to Wednesday 7 July, 23:00"),
+    ):
+        long = replace(trip.window, last_s=trip.window.first_s + 8 * 86400.0)
+        found = said(replace(plain, trip=replace(trip, window=long)), one, GO)
+        assert "Tuesday 6 July, 23:00" in found.sentence
+        assert table(found, catalogue())[0]["leave"] == leave
 
 
 @pytest.mark.parametrize(

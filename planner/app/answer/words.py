@@ -46,6 +46,9 @@ EVEN, LEAST_APART = 0.3, 10.0
 MANY_BOXES = 20
 WORTH_SAYING_SHARE = 0.005
 LONG_STRETCH_S = 4 * 3600.0
+WEEKDAYS_S = 6 * 24 * 3600.0
+"""A window longer than this has a weekday twice: its departures are told by date."""
+
 AGE_WORTH_SAYING_S = 3 * 3600.0
 
 
@@ -79,6 +82,8 @@ class Words:
         self._trip: Trip = found.trip
         self._voice = Voice(units=units)
         self._zone = self._trip.origin.zone
+        asked_s = self._trip.window.last_s - self._trip.window.first_s
+        self._form: Form = "date_clock" if asked_s > WEEKDAYS_S else "day_clock"
 
     def _say(self, key: str, **gaps: object) -> str:
         return self._voice.say(f"answer.{key}", **gaps)
@@ -144,7 +149,7 @@ class Words:
             datetime.fromtimestamp(at_s, ZoneInfo(self._zone)).date()
             for at_s in (one.leave_from_s, one.leave_s, one.leave_to_s)
         ]
-        form: Form = "clock" if len(set(days)) == 1 else "day_clock"
+        form: Form = "clock" if len(set(days)) == 1 else self._form
         return {
             "first": self._at(one.leave_from_s),
             "last": Moment(one.leave_to_s, self._zone, form),
@@ -152,7 +157,7 @@ class Words:
         }
 
     def _at(self, time_s: float) -> Moment:
-        return Moment(time_s, self._zone)
+        return Moment(time_s, self._zone, self._form)
 
     def _listed(self, parts: Iterable[str]) -> str:
         """Parts as one reads them out: a, b and c."""
@@ -433,7 +438,6 @@ class Words:
 
     def row(self, one: Candidate, alike: int = 0) -> dict[str, str]:
         """A candidate as a row of a table."""
-        stretch = Stretch(one.leave_from_s, one.leave_to_s, self._zone)
         remarks = [one.room] if one.room else []
         remarks += [self._say(f"remark_{miss}") for miss in one.misses]
         if leaves_bees(one.home_share):
@@ -443,13 +447,21 @@ class Words:
         if alike:
             remarks.append(self._say("remark_places", count=alike))
         return {
-            "leave": self._voice.text(stretch),
+            "leave": self._leave_cell(one),
             "place": self.place(one),
             "setup": self.setup(one),
             "harm": self._harm_cell(one),
             "headroom": self._headroom_cell(one),
             "remarks": ", ".join(remarks),
         }
+
+    def _leave_cell(self, one: Candidate) -> str:
+        """The departures of a row, in one day by their clocks."""
+        if self._form == "day_clock":
+            return self._voice.text(Stretch(one.leave_from_s, one.leave_to_s, self._zone))
+        ends = self._span(one)
+        begin, end = self._voice.text(ends["first"]), self._voice.text(ends["last"])
+        return begin if one.leave_from_s == one.leave_to_s else self._say("leave_cell", begin=begin, end=end)
 
     def heads(self) -> dict[str, str]:
         """The heads of the table's columns."""
