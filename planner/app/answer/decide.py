@@ -131,9 +131,14 @@ def trouble_of(candidate: Candidate) -> tuple[float, ...]:
     That the bees that fly come along is a wish of everybody's.
     """
     asked = not is_declared(candidate)
-    left = 100.0 * (1.0 - candidate.home_share) > answer_rules().left_of_100
+    left = leaves_bees(candidate.home_share)
     work = candidate.work if candidate.changes else 0
     return (float(asked), len(candidate.misses) + left, candidate.changes, work)
+
+
+def leaves_bees(home_share: float) -> bool:
+    """Whether more bees that are out by day are left behind than anybody wishes; ``home_share`` 0 to 1."""
+    return 100.0 * (1.0 - home_share) > answer_rules().left_of_100
 
 
 def spare_steps(candidate: Candidate) -> float:
