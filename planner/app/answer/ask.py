@@ -350,7 +350,8 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
         _settle(race)
     race.beside(race.candidates()[0])
     _settle(race)
-    race.field.judge(_other_setups(race.candidates()), race.counts[-1])
+    ranked = race.candidates()
+    race.raise_helpful(_other_setups(ranked), ranked[0])
     _settle(race)
     ranked = race.candidates()
     if otherwise and decision_of(ranked) == DO_NOT_GO and any(one.fits for one in ranked):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -45,7 +46,16 @@ class Closings:
         """Rows of the closings tried for a group; ``freed``: whatever the user has fixed."""
         if self.fixed[group] and not freed:
             return (self.declared[group],)
-        return tuple(int(r) for r in np.flatnonzero(~np.isnan(self.closed_s[:, departure, group])))
+        return self._worth[departure][group]
+
+    @cached_property
+    def _worth(self) -> list[list[tuple[int, ...]]]:
+        """Rows worth trying, by departure and group; asked for again and again."""
+        known = ~np.isnan(self.closed_s)
+        return [
+            [tuple(int(r) for r in np.flatnonzero(known[:, d, g])) for g in range(known.shape[2])]
+            for d in range(known.shape[1])
+        ]
 
     def take(self, rule: int, departure: int, group: int, *, freed: bool = False) -> int:
         """The row of a rule for a group, or of what stands for it where that rule is not tried."""
