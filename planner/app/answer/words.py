@@ -10,8 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.decide import helps, is_declared, leaves_bees
+from planner.app.answer.race import COUNTS
 from planner.app.answer.records import (
     AS_DECLARED,
+    CANNOT_TELL,
     DO_NOT_GO,
     GO,
     GO_IF,
@@ -32,6 +34,7 @@ from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL
 from planner.model.records import Trip
 from planner.model.timeline import schedule
+from planner.model.ways import gate_opens_s
 from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
@@ -56,6 +59,8 @@ def worded(
     found: Answer, catalogue: Catalogue, units: UnitSystem = METRIC, *, now_s: float | None = None
 ) -> Answer:
     """The answer with all its words; ``now_s`` is the present, for the age of the forecast."""
+    words = Words(found, catalogue, units, now_s)
+    found = replace(found, settle=words._settling())
     words = Words(found, catalogue, units, now_s)
     best = found.best
     return replace(
@@ -391,6 +396,9 @@ class Words:
                     for each in self._found.breaks
                 ]
                 parts.append(self._say("but_break", breaks=self._listed(breaks)))
+            elif miss == "gate":
+                opens_s = float(gate_opens_s(self._trip, np.array([one.arrive_s]))[0])
+                parts.append(self._say("but_gate", opens=Moment(opens_s, self._trip.destination.zone)))
             else:
                 parts.append(self._say(f"but_{miss}"))
         return self._say("but", what=self._listed(parts)) if parts else ""
@@ -533,6 +541,26 @@ class Words:
         """What would let us tell where something is missing."""
         for name in self._found.missing:
             yield self._say(f"settle_{name}")
+
+    def _settling(self) -> tuple[str, ...]:
+        """What would settle an open answer, what costs least first: more variants, or a limit that binds alone."""
+        found, one = self._found, self._found.best
+        if found.decision != CANNOT_TELL or one is None or one.harm_of_100 is None:
+            return found.settle
+        first = []
+        if one.samples < COUNTS[-1]:
+            first.append(self._say("settle_variants", count=one.samples, most=self._voice.number(COUNTS[-1])))
+        boxes = one.boxes_harmed_expected
+        if (
+            one.harm_of_100.high <= found.tolerance.harm_of_100
+            and boxes is not None
+            and one.standing == "open"
+        ):
+            high = self._voice.number(100.0 * boxes.high / self._boxes, 1)
+            first.append(
+                self._say("settle_boxes", boxes=self._amount(found.tolerance.boxes_of_100), high=high)
+            )
+        return (*(text for text in first if text not in found.settle), *found.settle)
 
     # -- the rest ----------------------------------------------------------------------------------
 
