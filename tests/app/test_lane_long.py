@@ -14,26 +14,9 @@ from planner.app.lane.plan import LaneJudge
 from tests.app.lanes import catalogue, spring, spring_weather
 
 COUNTRIES = (
-    "AT",
-    "AU",
-    "BR",
-    "CA",
-    "CH",
-    "CN",
-    "CZ",
-    "DE",
-    "EG",
-    "ES",
-    "FR",
-    "GB",
-    "IL",
-    "IN",
-    "IT",
-    "JP",
-    "KR",
-    "MX",
+    *("AT", "AU", "BR", "CA", "CH", "CN", "CZ", "DE", "EG", "ES", "FR", "GB", "IL"),
+    *("IN", "IT", "JP", "KR", "MX", "NO", "NZ", "PL", "PT", "SE", "TR", "US", "ZA"),
 )
-COUNTRIES += ("NO", "NZ", "PL", "PT", "SE", "TR", "US", "ZA")
 
 
 def check_calendar(country: str, year: int) -> None:
