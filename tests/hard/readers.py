@@ -57,7 +57,7 @@ Attempt = Callable[[bytes], Any]
 Seeds = list[bytes] | Callable[[], list[bytes]]
 Reader = tuple[Callable[[Path], Attempt], Seeds]
 
-_STAGES = b'''
+_STAGES = b"""
 [[load]]
 label = "By post"
 count = 2
@@ -71,7 +71,7 @@ stages = [
   { kind = "doorstep", minutes = [30, 60, 240], places = { ground_sun = 0.25, ground_shade = 0.75 }, holder = "receiver", shade = false, jolts = false, shaking = 0.2, begin = "arrival" },
   { kind = "settle", minutes = 30 },
 ]
-'''
+"""
 
 
 def _all_switched_on() -> bytes:
@@ -90,7 +90,10 @@ def _all_switched_on() -> bytes:
 
 
 TRIPS = [
-    *(resource_path("demo", f"{name}.toml").read_bytes() for name in ("nuc-pickup", "night-pollination", "swarm-run")),
+    *(
+        resource_path("demo", f"{name}.toml").read_bytes()
+        for name in ("nuc-pickup", "night-pollination", "swarm-run")
+    ),
     _all_switched_on(),
 ]
 WEATHER = b"\n".join(resource_path("demo", "nuc-pickup-weather.csv").read_bytes().split(b"\n")[:60])

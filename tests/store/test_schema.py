@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from planner.errors import Fault
-from planner.store.schema import _Validator, deprecated, did_you_mean, field_name, nearest, schema_faults, shown
+from planner.store.schema import (
+    _Validator,
+    deprecated,
+    did_you_mean,
+    field_name,
+    nearest,
+    schema_faults,
+    shown,
+)
 
 TRIP = "trip.schema.json"
 
@@ -184,11 +192,15 @@ def test_the_names_that_nothing_reads_any_more() -> None:
 
 
 def _told(validator: Any, value: Any) -> list[tuple[Any, ...]]:
-    return [(list(error.absolute_path), error.validator, error.message) for error in validator.iter_errors(value)]
+    return [
+        (list(error.absolute_path), error.validator, error.message) for error in validator.iter_errors(value)
+    ]
 
 
 _CELLS = st.one_of(
-    st.integers(-12, 12), st.floats(-12, 12), st.sampled_from([math.nan, math.inf, True, None, "1", 10**30, 9.5, {}])
+    st.integers(-12, 12),
+    st.floats(-12, 12),
+    st.sampled_from([math.nan, math.inf, True, None, "1", 10**30, 9.5, {}]),
 )
 _RULES = [
     {"type": "array", "items": rule, **ends}
@@ -200,6 +212,8 @@ _RULES = [
 
 
 @given(st.sampled_from(_RULES), st.lists(st.one_of(_CELLS, st.lists(_CELLS, max_size=3)), max_size=5))
-def test_lists_of_plain_numbers_are_judged_as_the_library_judges_them(rule: dict[str, Any], value: Any) -> None:
+def test_lists_of_plain_numbers_are_judged_as_the_library_judges_them(
+    rule: dict[str, Any], value: Any
+) -> None:
     """The short way through long roads: whatever the list, the same faults in the same order."""
     assert _told(_Validator(rule), value) == _told(Draft202012Validator(rule), value)

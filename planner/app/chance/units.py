@@ -19,7 +19,7 @@ from planner.model.cases import CaseGrid, CaseTable, Passage, SimulatedBatch, la
 from planner.model.headroom import turn_from_now
 from planner.model.limits import VERDICTS
 from planner.model.records import Floats, Ints
-from planner.model.timeline import Timeline
+from planner.model.timeline import Timeline, build_timeline
 
 SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
@@ -95,7 +95,7 @@ class Laid:
 def judge_units(job: tuple[Scenario, Laid, Sequence[Sample], tuple[float, ...], float]) -> list[Judged]:
     """One piece of work, wherever it is done: some units in some samples, in the air as it is or shifted."""
     scenario, laid, samples, shifts_k, step_s = job
-    around: dict[int, Passage] = {}
+    around: dict[tuple[int, int], Passage] = {}
     found = [_judge_at_once(scenario, laid, sample, shifts_k, around, step_s) for sample in samples]
     if len(found) == 1:
         return found[0]
@@ -107,19 +107,21 @@ def _judge_at_once(
     laid: Laid,
     sample: Sample,
     shifts_k: tuple[float, ...],
-    around: dict[int, Passage],
+    around: dict[tuple[int, int], Passage],
     step_s: float,
 ) -> list[Judged]:
-    """Some units in some samples; ``around`` keeps the passage under each weather for the samples that follow."""
+    """Some units in some samples; ``around`` keeps the passage on each way under each weather for those that follow."""
     tables = []
-    for member, weather in enumerate(scenario.weathers):
-        rows = np.flatnonzero(sample.member == member)
-        if rows.size:
-            under = replace(scenario, grid=replace(scenario.grid, weather=weather))
-            if member not in around:
-                around[member] = _passage(under.grid, laid, step_s)
-            found = _judged_in(under, laid, sample.take(rows), shifts_k, around[member], step_s)
-            tables.append((rows, found))
+    for way, own in ways_of(sample):
+        on_way, rides = on_its_way(scenario, laid, way)
+        for member, weather in enumerate(scenario.weathers):
+            rows = own[sample.member[own] == member]
+            if rows.size:
+                under = replace(on_way, grid=replace(on_way.grid, weather=weather))
+                if (way, member) not in around:
+                    around[way, member] = _passage(under.grid, rides, step_s)
+                found = _judged_in(under, rides, sample.take(rows), shifts_k, around[way, member], step_s)
+                tables.append((rows, found))
     whole = {
         name: np.empty(
             (values.shape[0], values.shape[1], sample.samples, *values.shape[3:]), dtype=values.dtype
@@ -130,6 +132,24 @@ def _judge_at_once(
         for name, values in table.items():
             whole[name][:, :, rows] = values
     return _by_unit(laid, whole, shifts_k)
+
+
+def ways_of(sample: Sample) -> list[tuple[int, Ints]]:
+    """The ways that occur among some samples, each with the samples that take it."""
+    if sample.way is None:
+        return [(0, np.arange(sample.samples))]
+    return [(way, np.flatnonzero(sample.way == way)) for way in np.unique(sample.way).tolist()]
+
+
+def on_its_way(scenario: Scenario, laid: Laid, way: int) -> tuple[Scenario, Laid]:
+    """The same units where boxes go one of the ways they may go, its stages as long as it has them."""
+    if not scenario.ways:
+        return scenario, laid
+    grid, lean = scenario.ways[way]
+    grid = replace(grid, place_of=scenario.grid.place_of, weather=scenario.grid.weather)
+    departure_s, closed_s = laid.timeline.departure_s, laid.timeline.closed_s
+    timeline = build_timeline(grid.trip, grid.road, departure_s, closed_s, lean)
+    return replace(scenario, grid=grid), replace(laid, timeline=timeline)
 
 
 def _judged_in(

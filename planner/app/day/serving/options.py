@@ -20,6 +20,7 @@ from planner.store.dayrules import day_rules
 MOVED, CHANGED = 100, 1
 """What another hour and what another set-up weigh beside each other for those who were told: the hour goes first."""
 
+
 @dataclass(frozen=True)
 class Options:
     """A problem with what its rows mean.
