@@ -9,7 +9,7 @@ from planner.bundled import resource_path
 
 STEP = "step_minutes = 30"
 PLACES = '["estate_shut_dark", "estate_window_open", "estate_windows_open", "estate_cooled", "open_trailer"]'
-LEFT_AT_HOME = ("Skep in cloth", "Cast in card", "Late prime swarm")
+LEFT_AT_HOME = ("Prime swarm", "Cast in card", "Nuc with a young queen")
 
 
 def small_swarm_run(folder: Path) -> Path:
