@@ -100,6 +100,13 @@ def made_private(folder: Path) -> Path:
     return folder
 
 
+def closed(path: Path) -> None:
+    """Close a file of the user's own, written with an editor perhaps, to everybody else; never raises."""
+    with suppress(OSError, ValueError):
+        if path.stat().st_mode & 0o077:
+            path.chmod(PRIVATE)
+
+
 def passing_folder() -> tempfile.TemporaryDirectory[str]:
     """A folder that goes when it is left, for what nobody keeps. Raises StorageError, on a full disk for one."""
     try:

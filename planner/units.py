@@ -5,12 +5,23 @@ Exact factors by definition (international yard and pound, NIST SP 811).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 KELVIN_AT_ZERO_C = 273.15
 M_PER_MILE = 1609.344
 KG_PER_LB = 0.45359237
 ML_PER_US_FL_OZ = 29.5735295625
+
+
+def whole(of_100: float) -> int:
+    """A share of 100 as it is shown everywhere: the nearest whole number, halves up."""
+    return math.floor(of_100 + 0.5)
+
+
+def ends(low: float, high: float) -> tuple[int, int]:
+    """Ends of an interval as they are shown: outward, so that it never reads narrower than it is."""
+    return math.floor(low), math.ceil(high)
 
 
 def kelvin(temp_c: float) -> float:

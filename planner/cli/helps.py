@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
             samples=min(args.samples, SAMPLES),
             drawn=field,
             places=at_hand.said.places,
-            target=1.0 - at_hand.said.tolerance.harm_of_100 / 100.0,
+            tolerance=at_hand.said.tolerance,
             on_progress=progress,
         )
     said = in_words(found, units)

@@ -8,6 +8,7 @@ and name it in ``COMMANDS``. Only the module of the command that is asked for is
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -52,6 +53,10 @@ COMMANDS = {
 }
 """Every command with its line of help, in the order of ``skepway --help``."""
 
+READ_FROM = ("trip", "day", "lane", "log", "catalogue", "people", "track", "typed", "photo", "weather")
+WRITTEN_TO = ("json", "csv", "html", "save", "list")
+"""Arguments that name files read and files written, in whatever command."""
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Our own bugs are left to fly."""
@@ -63,6 +68,7 @@ def _run(words: Sequence[str]) -> int:
     try:
         sweep(config_dir(), data_dir(), cache_dir())
         args = _parser(words).parse_args(words)
+        _keep_apart(args)
         if isinstance(trip := getattr(args, "trip", None), Path):
             sweep(trip.parent)
         code = int(args.run(args))
@@ -90,6 +96,30 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
             command.configure(inner)
             inner.set_defaults(run=command.run)
     return parser
+
+
+def _keep_apart(args: argparse.Namespace) -> None:
+    """Nothing is written over a file that is read, or over what else is written: a trip typed in is soon lost.
+
+    Raises InputError naming the option.
+    """
+    given = vars(args)
+    taken = {_same(path): name.upper() for name in READ_FROM for path in _paths(given.get(name))}
+    for name in WRITTEN_TO:
+        for path in _paths(given.get(name)):
+            if other := taken.get(_same(path)):
+                problem = say("cli.same_file", other=other)
+                raise InputError([Fault(f"--{name}", str(path), problem, "Choose another name")])
+            taken[_same(path)] = f"--{name}"
+
+
+def _paths(given: object) -> list[Path]:
+    return [path for path in (given if isinstance(given, list) else [given]) if isinstance(path, Path)]
+
+
+def _same(path: Path) -> str:
+    """What two ways to one file have in common."""
+    return os.path.realpath(path)
 
 
 class _Version(argparse.Action):

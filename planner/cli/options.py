@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from planner.files import made
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import load_catalogue
 from planner.store.documents import write_text
@@ -141,6 +142,7 @@ def write_json(path: Path, document: dict[str, Any]) -> None:
     if path == DASH:
         sys.stdout.write(text)
         return
+    made(path.parent)
     write_text(path, text)
     print(say("cli.wrote", path=str(path)), file=sys.stderr)
 

@@ -32,6 +32,9 @@ DASH = Path("-")
 ROWS = 8
 """With so many options the whole answer is a page."""
 
+CELL = 36
+"""Letters of a table's cell before it goes on in the next line."""
+
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_trip(parser, required=False)
@@ -106,6 +109,7 @@ def _write(path: Path, text: Callable[[], str]) -> None:
     if path == DASH:
         sys.stdout.write(text())
         return
+    made(path.parent)
     write_text(path, printable(text()))
     print(f"Wrote {path}", file=sys.stderr)
 
@@ -140,6 +144,10 @@ def _print_text(text: str, before: str = "") -> None:
 
 
 def _print_table(rows: list[dict[str, str]], heads: dict[str, str]) -> None:
-    width = {key: max(len(heads[key]), *(len(row[key]) for row in rows)) for key in COLUMNS}
-    for row in (heads, *rows):
-        print("  ".join(row[key].ljust(width[key]) for key in COLUMNS).rstrip())
+    """A long cell is broken between words, so that the columns beside it stay in sight."""
+    cells = [{key: textwrap.wrap(row[key], CELL) or [""] for key in COLUMNS} for row in (heads, *rows)]
+    width = {key: max(len(line) for row in cells for line in row[key]) for key in COLUMNS}
+    for row in cells:
+        for at in range(max(len(lines) for lines in row.values())):
+            line = ((row[key][at] if at < len(row[key]) else "").ljust(width[key]) for key in COLUMNS)
+            print("  ".join(line).rstrip())

@@ -107,10 +107,15 @@ def write_sheets(
     wanted = wanted or Wanted()
     known = _known(made(folder), facts)
     facts = replace(facts, proof=replace(facts.proof, replaces=known["replaces"]))
-    pieces = list(_Press(facts, wanted, known["sequence"]).pieces(people))
+    pieces = pieces_of(facts, people, wanted, known["sequence"])
     paths, remarks = write_pieces(folder, pieces, on_progress, should_stop)
     write_bytes(folder / MEMORY, json.dumps(known, indent=1).encode())
     return Written(paths, remarks, facts.code, known["replaces"])
+
+
+def pieces_of(facts: TripFacts, people: Sequence[Person], wanted: Wanted, sequence: int = 0) -> list[Piece]:
+    """Every file of a trip, still to be made; ``sequence`` counts the changes of its calendar."""
+    return list(_Press(facts, wanted, sequence).pieces(people))
 
 
 _WORKERS = 2

@@ -7,6 +7,7 @@ import json
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from planner.app.sheets.records import Label, Sheet
@@ -25,6 +26,8 @@ PAPERS: dict[str, str] = {"a4": "a4", "letter": "us-letter"}
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
 SHORTER = (MOST_CHARACTERS, 40, 20)
 """Characters of a text of a user's: as many as there is room for."""
+KEPT = 10
+"""Documents that typst remembers the parts of (typst-py: comemo::evict(10) after each)."""
 Made = TypeVar("Made")
 NO_ROOM = "no room: "
 """How the layout begins its complaint about a block that does not fit."""
@@ -97,11 +100,12 @@ def _set(
 ) -> tuple[bytes, Fit, tuple[str, ...], int]:
     """A document with what its layout tells of itself."""
     data = compiled("sheet.typ", told, paper, given)
-    made = _compiler("sheet.typ")
-    fit = json.loads(made.query("<fit>", field="value", one=True))
-    pages = int(json.loads(made.query("<pages>", field="value", one=True)))
+    found = _compiler("sheet.typ").query("<told>", field="value", one=True)
+    if given is None:
+        _forget()
+    fit = json.loads(found)
     levels = (int(fit[name]) for name in ("level", "left", "right", "cut"))
-    return data, Fit(float(fit["size"]), *levels), tuple(fit["dropped"]), pages
+    return data, Fit(float(fit["size"]), *levels), tuple(fit["dropped"]), int(fit["pages"])
 
 
 def labels_pdf(
@@ -185,6 +189,20 @@ def _breakable(told: Any) -> Any:
     return [_breakable(value) for value in told] if isinstance(told, list) else told
 
 
+def _forget() -> None:
+    """Let go of every try of a search, some 50 MB: the compiler keeps what its last ten documents looked at."""
+    for _ in range(KEPT + 1):
+        _compiler("blank.typ").compile(format="pdf")
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """Our fonts, held once for all threads; neither the system's nor those that typst brings."""
+    import typst
+
+    return typst.Fonts(False, False, [str(resource_path("fonts"))])
+
+
 _own = threading.local()
 
 
@@ -198,7 +216,6 @@ def _compiler(template: str) -> typst.Compiler:
         held[template] = typst.Compiler(
             input=str(folder / template),
             root=str(folder),
-            font_paths=[str(resource_path("fonts"))],
-            ignore_system_fonts=True,
+            font_paths=_fonts(),
         )
     return held[template]

@@ -15,7 +15,7 @@ import msgspec
 import tomlkit
 
 from planner.errors import Fault, InputError, StorageError
-from planner.files import made_private, write_text
+from planner.files import closed, made_private, write_text
 from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
 from planner.reading import read_bounded, reading_file, toml
@@ -138,6 +138,7 @@ def save_settings(settings: Settings, path: Path | None = None) -> None:
 
 
 def _read(path: Path) -> dict[str, Any]:
+    closed(path)
     try:
         return toml(read_bounded(path).decode("utf-8-sig"))
     except FileNotFoundError:

@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from planner.bundled import resource_path
+from planner.units import whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +32,12 @@ class AnswerRules:
     dawn_s: float
     foragers_weigh_h: float
     left_of_100: float
+    no_flight_below_c: float
     breaks: tuple[BreakRule, ...]
 
     def class_of(self, harm_of_100: float) -> str:
         """The word for a share of variants with harm, 0 to 100; the edges are those of the figure that is shown."""
-        shown = round(harm_of_100)
+        shown = whole(harm_of_100)
         return next(name for name, last in self.classes if shown <= last)
 
 
@@ -52,6 +54,7 @@ def answer_rules() -> AnswerRules:
         dawn_s=60.0 * closing["dawn_minutes"],
         foragers_weigh_h=float(closing["foragers_weigh_h"]),
         left_of_100=float(closing["left_of_100"]),
+        no_flight_below_c=float(closing["no_flight_below_c"]),
         breaks=tuple(
             BreakRule(row["zones"], 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
             for row in table["breaks"]

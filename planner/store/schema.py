@@ -121,7 +121,7 @@ def _items(validator: Any, items: Any, instance: Any, rule: Any) -> Iterator[Val
         yield from Draft202012Validator.VALIDATORS["items"](validator, items, instance, rule)
 
 
-_Validator = extend(Draft202012Validator, {"items": _items})
+_Validator = extend(Draft202012Validator, {"items": _items})  # type: ignore[no-untyped-call]
 
 
 @cache

@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from planner.app.answer.records import MIXED, Answer, Candidate, GroupFate
 from planner.app.plan.plan import sun_heights
 from planner.app.plan.results import Curves
-from planner.errors import SkepwayError
+from planner.errors import InputError, SkepwayError
 from planner.model.records import Road, Trip
 from planner.ui.look import clock
 from planner.ui.look import strings as s
@@ -24,6 +24,7 @@ from planner.ui.plan.seen import Table, figure_text, shown_of, table_of, verdict
 from planner.ui.steps.load_step import LoadStep
 from planner.ui.steps.route_step import RouteStep
 from planner.ui.steps.when_step import WhenStep
+from planner.ui.trip.fields import fault_text
 from planner.ui.troubles import Troubles
 from planner.ui.work.session import Closer, Picture, Session
 
@@ -111,7 +112,7 @@ class Showing(QObject):
             s.ROUTE_ROAD_TEXT,
             length=self.session.units.distance_text(road.length_km),
             time=clock.span(road.driving_s),
-            source=road.source,
+            source=f"{road.source[:1].upper()}{road.source[1:]}",
         )
         self.route.show_road(words)
         self.road_known.emit(road)
@@ -126,6 +127,8 @@ class Showing(QObject):
         view.map.show_road(None, ())
         view.map.show_pins(self.session.document.draft)
         view.board.show_table(None, None)
+        view.map_panel.note.setText("")
+        view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
         self.route.show_road(s.say(s.ROUTE_ROAD_NONE))
         view.curves.cursor_s = float("nan")
         self.bar.show_words("")
@@ -179,7 +182,7 @@ class Showing(QObject):
         if weather is None:
             return ""
         if self.when.own.assumed:
-            return self.when.own.words()
+            return s.say(s.FIG_WEATHER, source=self.when.own.words())
         if weather.kind != "forecast" or not weather.issued_s > 0:
             return s.say(s.FIG_WEATHER, source=weather.source)
         age = clock.span(max(time.time() - weather.issued_s, 0))
@@ -198,6 +201,8 @@ class Showing(QObject):
         words = self.table.words(picture.candidate)
         title = s.say(s.HEAD_CURVES, group=name, candidate=words)
         view.curves.candidate, view.curves.letters = title, picture.letters
+        pinned = (letter for letter, one in self.session.pins.items() if one.key == picture.candidate.key)
+        view.curves.own = next(pinned, "")
         view.strip.zone = zone
         if self.session.answer is not None:
             times = replace(picture.plan, departures_s=np.array(self.session.answer.departures_s))
@@ -219,7 +224,8 @@ class Showing(QObject):
         """No curves, and why: nothing of an older load is left standing in their place."""
         view = self.view
         view.set_filled(False)
-        view.curve_panel.set_guidance(str(error))
+        faults = error.faults if isinstance(error, InputError) else ()
+        view.curve_panel.set_guidance(fault_text(faults[0]) if faults else str(error))
         view.map.show_curves(None, 0, view.map.zone)
 
     def _show_balance(self, curves: Curves, group: int) -> None:
@@ -306,6 +312,8 @@ class Showing(QObject):
         words = ""
         if unsaid:
             words = s.say(s.UNSAID[unsaid[0]])
+        elif self.troubles.faults:
+            words = fault_text(self.troubles.faults[0])
         elif self._stopped:
             words = s.say(s.ANSWER_STOPPED_EMPTY)
         elif self._stale and not self.troubles.faults:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QByteArray, QSize, Qt
+from PySide6.QtCore import QByteArray, QEvent, QSize, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QResizeEvent
 from PySide6.QtWidgets import QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
@@ -13,6 +13,7 @@ from planner.errors import Fault
 from planner.model.catalogue import Catalogue
 from planner.model.records import Road
 from planner.ui.look import strings as s
+from planner.ui.look import theme
 from planner.ui.look.paint import split
 from planner.ui.look.toast import Toast
 from planner.ui.looks import Looks
@@ -43,8 +44,8 @@ from planner.ui.work.runner import Runner
 from planner.ui.work.session import Session
 from planner.units import METRIC, US
 
-LEFT_PX, LEFT_SHARE = 396, 0.33
-"""The steps are so wide, and no more than this share of the window, until the hand has drawn them otherwise."""
+LEFT_PX, LEFT_SHARE, MOST_SHARE = 396, 0.33, 0.45
+"""The steps are so wide, and no more than this share of the window (in larger type the last), until drawn wider."""
 LEAST_WIDE, LEAST_HIGH = 900, 500
 FRAME_PX = 40
 """Room the desktop's own frame takes of a screen's height."""
@@ -98,7 +99,9 @@ class Window(QMainWindow):
 
     def _share_sides(self) -> None:
         """The steps keep their width whatever comes and goes beside them."""
-        left = self.preferences.steps_px or min(LEFT_PX, round(self.width() * LEFT_SHARE))
+        bigger = theme.stage.scale
+        wide, share = LEFT_PX * bigger, min(LEFT_SHARE * bigger, MOST_SHARE)
+        left = self.preferences.steps_px or round(min(wide, self.width() * share))
         self.sides.setSizes([left, max(self.width() - left, 1)])
 
     def _drawn_wider(self, left: int, _: int) -> None:
@@ -107,6 +110,11 @@ class Window(QMainWindow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         if hasattr(self, "sides"):
+            self._share_sides()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and hasattr(self, "sides"):
             self._share_sides()
 
     # -- building --------------------------------------------------------------------------------

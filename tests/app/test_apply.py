@@ -61,7 +61,11 @@ def test_no_change_no_edit() -> None:
         ),
         ("net_off", {"net": True}, {("vehicle", "net"): False}),
         ("wait_in_shade", {"waiting_shade": False}, {("handling", "waiting_shade"): True}),
-        ("shut_late", {"closing": Closing("clock", clock_s=HOUR_S)}, {("closing",): {"rule": "at_loading"}}),
+        (
+            "shut_late",
+            {"closing": Closing("clock", clock_s=HOUR_S)},
+            {("closing",): {"rule": "at_loading", "fixed": True}},
+        ),
         ("stops_in_shade", {}, {("stops", 0, "shade"): True, ("stops", 1, "shade"): True}),
         ("doors_open", {}, {("stops", 0, "doors_open"): True, ("stops", 1, "doors_open"): True}),
         ("short_stop_2", {}, {("stops", 1, "dwell_minutes"): 10.0}),
@@ -97,7 +101,10 @@ def test_a_groups_own_rule_is_taken_out_or_written_in_minutes() -> None:
     """Shut when lifted takes the group's rule out; another rule is written with its delay in minutes."""
     own = replace(NUC, closing=Closing("clock", clock_s=HOUR_S))
     found = plan_of(group=own)
-    assert edits_of(found, "shut_late") == {("load", 0, "closing"): None}
+    assert edits_of(found, "shut_late") == {
+        ("load", 0, "closing"): None,
+        ("closing",): {"rule": "at_loading", "fixed": True},
+    }
     dusk = Change(
         "dusk",
         "after dusk",

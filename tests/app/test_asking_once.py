@@ -19,6 +19,7 @@ from planner.app.answer.records import GO, Answer, Candidate, Comparison, Tolera
 from planner.app.answer.settled import ONLY, curve_of, curves_of, settled_plan
 from planner.app.answer.words import Words, worded
 from planner.app.plan.room import space_of
+from planner.app.plan.words import choice_text
 from planner.bundled import resource_path
 from planner.model.records import Arrival, Closing, Tolerated
 from planner.units import US
@@ -347,6 +348,16 @@ def test_a_settled_candidate_is_the_load_that_was_judged(cool: Answer) -> None:
     drawn = curves_of(cool, cool.best, catalogue())
     assert drawn.choice == ONLY
     assert "Go" in as_html(cool, plan, drawn, catalogue())
+
+
+def test_a_settled_candidate_is_called_by_what_is_done_to_its_boxes(cool: Answer) -> None:
+    """Found in use: minutes to stand with roof screens on were printed as those of the load as declared."""
+    assert cool.best is not None
+    plain = settled_plan(cool, cool.best, catalogue())
+    assert choice_text(plain, ONLY).endswith("as declared")
+    screened = tuple(replace(group, setup="roof_screen") for group in cool.best.by_group)
+    plan = settled_plan(cool, replace(cool.best, setup="roof_screen", by_group=screened), catalogue())
+    assert choice_text(plan, ONLY).endswith("roof screens on")
 
 
 def test_the_typical_curve_runs_inside_its_band() -> None:

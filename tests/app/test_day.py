@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import math
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import replace
 
 import pytest
@@ -20,12 +21,16 @@ from planner.app.day.repair import (
     repaired,
     told,
     with_failed_box,
+    with_fewer_screens,
+    with_forecast,
     with_late_buyer,
     without_box,
 )
+from planner.app.day.serving.chosen import Choice
 from planner.app.day.serving.judge import Judge, asked_of, knots_of
-from planner.app.day.serving.kinds import kinds_of
+from planner.app.day.serving.kinds import kinds_of, strength
 from planner.app.day.words import closing_list, day_words
+from planner.errors import InputError
 from planner.store.dayrecords import Day
 from tests.app.small_day import catalogue, small_day, weather
 
@@ -56,7 +61,7 @@ def check_kept(plan: DayPlan) -> None:
     assert max(Counter(boxes).values(), default=0) <= 1
     assert len({one.buyer for one in plan.appointments}) == len(plan.appointments)
     assert len(plan.appointments) + len(plan.put_off) == len(day.buyers)
-    in_slot = Counter()
+    in_slot: Counter[float] = Counter()
     for one in plan.appointments:
         buyer = day.buyers[one.buyer]
         assert len(one.boxes) == buyer.boxes
@@ -178,6 +183,113 @@ def test_a_late_buyer_moves_himself_and_hardly_anybody_else(
     now = after.of(late.buyer)
     assert now is None or now.slot_s >= late.slot_s + 3600.0
     assert len([one for one, _ in changes(before, after) if one.buyer != late.buyer]) <= 1
+
+
+# -- what a repair leaves alone ----------------------------------------------------------------------
+
+
+def what_each_has(plan: DayPlan, but: Collection[int] = ()) -> dict[int, tuple[object, ...]]:
+    """Hour, boxes, set-up, bays and figures of everybody served but some."""
+    return {
+        a.buyer: (a.slot_s, a.boxes, a.setup, a.closing, a.bays, a.harm_of_100)
+        for a in plan.appointments
+        if a.buyer not in but
+    }
+
+
+def test_whom_an_upset_does_not_touch_keeps_everything(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
+    judge, before = copy.copy(planned[0]), planned[1][-1]
+    alone = 0
+    for late in before.appointments:
+        after = repaired(judge, before, with_late_buyer(told(before), late.buyer, 1800.0))
+        check_kept(after)
+        but = {late.buyer}
+        mine, theirs = what_each_has(after, but), what_each_has(before, but)
+        assert {n: row[0] for n, row in mine.items()} == {n: row[0] for n, row in theirs.items()}
+        alone += mine == theirs
+    assert alone >= len(before.appointments) - 1, (
+        "a box is traded only where somebody would be put off otherwise"
+    )
+
+
+def test_torn_screens_touch_only_as_many_as_there_are_too_few(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
+    judge, before = copy.copy(planned[0]), planned[1][-1]
+    screened = {a.buyer for a in before.appointments if a.setup == "roof_screen"}
+    used = sum(len(a.boxes) for a in before.appointments if a.buyer in screened)
+    assert used, "the small day is to use screens"
+    kept = before.day.stock.roof_screens - (used - 1)
+    after = repaired(judge, before, with_fewer_screens(told(before), kept))
+    check_kept(after)
+    assert what_each_has(after, screened) == what_each_has(before, screened)
+    same = repaired(judge, before, with_fewer_screens(told(before), kept - 1))
+    assert what_each_has(same) == what_each_has(before), "as many as are used are left"
+
+
+def test_a_box_that_failed_is_never_offered_again(planned: tuple[Judge, list[DayPlan]]) -> None:
+    """Not even where it was the only one of its kind."""
+    judge = planned[0]
+    kind = judge.asked.kinds[0]
+    emptied = kind.without({box.name for box in kind.boxes})
+    assert emptied.boxes == ()
+    assert emptied.group == kind.group
+
+
+def test_another_forecast_keeps_whoever_is_still_safe(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 16)
+    before = planned[1][-1]
+    cooler = replace(weather(), air_c=weather().air_c - 1.0)
+    _, after = with_forecast(before, cooler, catalogue())
+    check_kept(after)
+    mine, theirs = what_each_has(after), what_each_has(before)
+    assert {n: row[:4] for n, row in mine.items()} == {n: row[:4] for n, row in theirs.items()}
+
+
+@pytest.mark.slow
+def test_a_hot_forecast_puts_off_whoever_is_no_longer_safe(
+    planned: tuple[Judge, list[DayPlan]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 16)
+    before = planned[1][-1]
+    hot = replace(weather(), air_c=weather().air_c + 15.0)
+    _, none = with_forecast(before, hot, catalogue())
+    check_kept(none)
+    assert len(none.appointments) < len(before.appointments)
+    assert all(one.harm_of_100.high <= before.tolerance.harm_of_100 for one in none.appointments)
+
+
+def test_what_was_found_wanting_spares_weaker_boxes(planned: tuple[Judge, list[DayPlan]]) -> None:
+    judge = planned[0]
+    asked = judge.asked
+    share, _ = judge.table.shares(asked, judge.table.samples)
+    order = sorted(range(len(asked.kinds)), key=lambda k: strength(asked.kinds[k].group))
+    weak, strong = order[0], order[-1]
+    ride, handover, slot = asked.ride[0], 2, 0
+    told_of = share[ride, handover, slot, :, 0]
+    struck = planning.nothing_struck(asked)
+    planning.strike(struck, asked, share, Choice(0, slot, handover, 0, (asked.kinds[strong].boxes[0],)))
+    assert struck[0, handover, slot, strong, 0]
+    if told_of[weak] < told_of[strong] or told_of[strong] <= 0.0:
+        assert not struck[0, handover, slot, weak, 0]
+    assert not struck[1:].any()
+    assert not struck[0, :2].any()
+
+
+def test_boxes_need_room_in_the_vehicle() -> None:
+    day = small_day()
+    crowd = replace(day.buyers[0], boxes=5)
+    with pytest.raises(InputError, match="Ada wants 5 boxes") as raised:
+        asked_of(replace(day, buyers=(crowd, *day.buyers[1:])), weather(), catalogue())
+    assert raised.value.faults[0].field == "buyers[0].boxes"
 
 
 # -- how rides and kinds are sorted ------------------------------------------------------------------

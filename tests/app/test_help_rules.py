@@ -25,6 +25,7 @@ from planner.app.advice.helps import (
     smallest_set,
 )
 from planner.app.advice.water import GroupWater, WaterPlan, _Ride, _smallest, water_plan
+from planner.app.answer.records import Tolerance
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.records import Misting
@@ -64,6 +65,49 @@ def test_enough_is_no_harm_in_the_target_share_whatever_the_middle_says(
     level: int, harmed: tuple[int, ...], target: float, enough: bool
 ) -> None:
     assert trial(harmed, 2.0, level).enough(target) is enough
+
+
+@pytest.mark.parametrize(
+    ("hits", "samples", "share", "within", "seems"),
+    [
+        (0, 8, 1.0, False, True),  # few samples decide nothing
+        (0, 128, 1.0, True, True),
+        (90, 1024, 0.1, False, True),  # 9 of 100, but up to 10.4
+        (72, 1024, 0.1, True, True),
+        (72, 1024, 1.0, False, False),  # 7 of 100 variants, and of 100 boxes 7
+        (300, 1024, 0.1, False, False),
+    ],
+)
+def test_enough_is_within_what_is_accepted_by_both_intervals_as_the_answer_decides(
+    hits: int, samples: int, share: float, within: bool, seems: bool
+) -> None:
+    """Found in use: below *do not go* stood that nothing need be changed, for the boxes were not counted."""
+    harmed = np.arange(samples) < hits
+    one = Trial((), CLEAR, 2.0, harmed, np.zeros(samples), share * harmed)
+    accepted = Tolerance(10.0, 5.0, "default")
+    assert one.within(accepted) is within
+    assert one.seems_within(accepted) is seems
+    assert not replace(one, level=UNKNOWN).within(accepted)
+
+
+def test_what_is_accepted_is_said_where_nothing_is_enough() -> None:
+    found = Helps(
+        made_plan(trip(NUC, "open_trailer"), road(1.0)),
+        ONLY,
+        trial(),
+        (),
+        trial(),
+        1,
+        (),
+        0.9,
+        Tolerance(10.0, 5.0, "trip"),
+    )
+    wanted = "what you accept (harm in 10 of 100 variants and to 5 of 100 boxes)"
+    assert in_words(found).smallest == f"Nothing need be changed for {wanted}."
+    none = replace(found, smallest=None, pool=(change(),))
+    assert in_words(none).smallest.startswith(
+        f"No set of up to 3 of the 1 changes that help comes to {wanted} ("
+    )
 
 
 def test_a_gain_is_counted_sample_by_sample() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.plan.notes import SENTENCES, shut_long
+from planner.app.plan.notes import SENTENCES, estimated_road, shut_long
 from planner.app.plan.results import Plan
 from planner.model.preparations import AS_DECLARED
 from tests.model.scenarios import (
@@ -80,3 +80,12 @@ def test_a_plan_for_the_late_afternoon_says_how_long_the_evening_before_shuts_bo
         note for note in plan(asked, road(1.0), steady(12.0), (AS_DECLARED,)).notes if "shut up to" in note
     )
     assert "1 of 1 departures" in note
+
+
+def test_a_road_whose_error_nobody_named_is_not_off_by_nothing() -> None:
+    """Legs typed into a trip file: its driving time may be off by 0%, said the answer."""
+    typed = replace(road(1.0), estimated=True, time_error_share=0.0)
+    (note,) = estimated_road(typed)
+    assert "0%" not in note
+    (guessed,) = estimated_road(replace(typed, time_error_share=0.25))
+    assert "may be off by 25%" in guessed

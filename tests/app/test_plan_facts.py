@@ -70,7 +70,7 @@ def test_notes_say_how_much_is_unknown_and_that_a_road_is_guessed() -> None:
     guessed = replace(found.road, estimated=True, time_error_share=0.3)
     sky = replace(found.weather, notes=("from a file",))
     found_room = [room_of(found.trip, catalogue(), name) for name in found.loading_places]
-    remarks = found.ranking, found_room, {}, catalogue()
+    remarks = found.ranking, found_room, catalogue()
     notes = notes_of(found.trip, sky, guessed, found.outcomes, *remarks)
     assert notes[0] == "from a file"
     assert "30%" in notes[1]

@@ -205,6 +205,27 @@ def test_room_is_counted_leg_by_leg(nuc_pickup: TripFile, catalogue: Catalogue) 
     assert held_of(replace(longer, loading_places=(FOOTWELL,)), catalogue) == Room(2.0, 4)
 
 
+def test_boxes_find_room_on_every_leg_they_ride(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    """Two fill the footwell as far as the stop: one that rides all the way finds none, though it is empty after."""
+    trip = loaded(nuc_pickup.trip, (2, None, 0, 1), (1, None, 0, -1))
+    trip = replace(trip, loading_places=(FOOTWELL,))
+    assert parts_of(trip, catalogue) == [{FOOTWELL: 2}, {}]
+    assert held_of(trip, catalogue) == Room(2.0, 3)
+
+
+def test_what_lacks_room_counts_before_what_is_many(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    """Two boxes all the way and one from the stop on: the footwell lacks room on the second leg alone."""
+    trip = loaded(nuc_pickup.trip, (2, None, 1, -1), (2, SEAT, 0, 1), (1, SEAT, 0, 1), (1, None, 1, -1))
+    trip = replace(trip, loading_places=(FOOTWELL,))
+    assert held_of(trip, catalogue) == Room(2.0, 3)
+
+
+def test_pinned_boxes_are_given_room_first(nuc_pickup: TripFile, catalogue: Catalogue) -> None:
+    trip = loaded(nuc_pickup.trip, (7, None, 0, -1), (2, FOOTWELL, 0, -1))
+    trip = replace(trip, loading_places=(FOOTWELL, SEAT, TRAILER))
+    assert parts_of(trip, catalogue) == [{SEAT: 6, TRAILER: 1}, {FOOTWELL: 2}]
+
+
 # -- ways to place a load --------------------------------------------------------------------------
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from phonenumbers.shortnumberinfo import is_emergency_number
 
 from planner.app.inspect.codes import box_in
-from planner.app.sheets.drive import buyer_sheet, driver_sheet, picked_stands, timetable
+from planner.app.sheets.drive import buyer_sheet, driver_sheet, listen_times, picked_stands, timetable
 from planner.app.sheets.facts import CODE_LETTERS, GroupFacts, Halt, Proof, Standing, TripFacts, rounded_down
 from planner.app.sheets.records import Sheet, values_in
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
@@ -316,3 +316,47 @@ def test_do_not_stop_leaves_the_stops_that_were_planned() -> None:
     assert planned_only in driver(stand_min=3.0)
     assert planned_only not in driver(stand_min=3.0, halts=())
     assert planned_only not in driver(stand_min=38.0)
+
+
+@pytest.mark.parametrize(
+    ("air", "first", "roar"),
+    [
+        ("open", "jam_first_open", "sign_roar_do"),
+        ("shut", "jam_first_doors", "sign_roar_do"),
+        ("cooled", "jam_first_engine", "sign_roar_do_cooled"),
+    ],
+)
+def test_in_air_too_cold_to_mist_no_water_is_advised(air: str, first: str, roar: str) -> None:
+    usual = driver(air=air, set_point_c=18.0)
+    assert usual >= {first, roar, "jam_misted"}
+    cold = driver(air=air, set_point_c=18.0, too_cold_to_mist=True, mist_s=())
+    assert cold >= {f"{first}_dry", f"{roar}_dry", "road_no_mist_cold"}
+    assert not cold & {first, roar, "jam_misted"}
+    text = " ".join(Voice().say(f"sheets.{key}") for key in (f"{first}_dry", f"{roar}_dry"))
+    assert "No water" in text
+    receiver = keys(receiver_sheet(facts(too_cold_to_mist=True), "en"))
+    assert "sign_roar_do_standing_dry" in receiver
+
+
+def test_nobody_is_asked_to_listen_during_a_halt() -> None:
+    """On the car deck of a ferry nobody may be; at the end of a long halt is the time."""
+    ferry = Halt(LEAVE_S + 2 * HOUR_S, 3 * HOUR_S, "Ferry", "rest", 100.0)
+    trip = facts(halts=(ferry,), mist_s=())
+    heard = listen_times(trip)
+    assert not [at_s for at_s in heard if ferry.at_s <= at_s < ferry.at_s + ferry.lasts_s]
+    assert ferry.at_s + ferry.lasts_s in heard
+    short = replace(ferry, lasts_s=600.0)
+    assert short.at_s + short.lasts_s not in listen_times(replace(trip, halts=(short,)))
+
+
+def test_a_gate_that_is_shut_on_arrival_is_named_and_the_boxes_are_opened_behind_it() -> None:
+    gate_s = facts().arrive_s + 5 * HOUR_S  # type: ignore[operator]
+    trip = facts(gate_s=gate_s, open_s=gate_s + 1800.0)
+    for sheet in (driver_sheet(trip, "en"), receiver_sheet(trip, "en")):
+        figure = next(one for one in sheet.figures if one.name == "open")
+        assert {value.time_s for value in values_in(figure.value)} == {gate_s + 1800.0}  # type: ignore[union-attr]
+        assert "open_note_gate" in keys(sheet)
+    dues = timetable(trip)
+    assert [due.at_s for due in dues if due.what == Sentence("sheets.road_gate")] == [gate_s]
+    assert dues[-1].at_s == gate_s + 1800.0
+    assert "road_gate" not in driver()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -10,11 +12,20 @@ import pytest
 from planner.app.answer.records import Candidate, ClosingChoice, GroupChoice, GroupFate, Key, Span
 from planner.app.plan.results import Choice
 from planner.app.sheets.facts import TripFacts
-from planner.app.sheets.gather import GroupWay, Printing, Way, air_of, chilled, gather, stands_of
+from planner.app.sheets.gather import (
+    GroupWay,
+    Printing,
+    Way,
+    air_of,
+    chilled,
+    gate_after,
+    gather,
+    stands_of,
+)
 from planner.app.standing.reserve import DOORS, OFF_BOARD, SHUT, Reserve
 from planner.bundled import resource_path
 from planner.model.catalogue import Catalogue
-from planner.model.records import Misting
+from planner.model.records import Arrival, Misting
 from planner.store.tripfile import TripFile, load_trip
 
 NOW_S = 1_800_000_000.0
@@ -53,6 +64,46 @@ def test_instants_are_those_of_the_drive(pickup: TripFile, catalogue: Catalogue)
     assert facts.leave_s < halt.at_s < facts.arrive_s
     assert facts.countries == ("AR",)
     assert facts.may_stand_min == 40
+
+
+@pytest.mark.parametrize(
+    ("opens", "shuts", "clock", "waits_h"),
+    [
+        (6.0, 18.0, 23.0, 7.0),
+        (6.0, 18.0, 3.5, 2.5),
+        (6.0, 18.0, 12.0, None),
+        (6.0, 18.0, 6.0, None),
+        (22.0, 4.0, 23.0, None),
+        (22.0, 4.0, 3.0, None),
+        (22.0, 4.0, 12.0, 10.0),
+        (float("nan"), float("nan"), 12.0, None),
+        (7.5, float("nan"), 1.0, 6.5),
+    ],
+)
+def test_who_comes_before_the_gate_opens_waits_for_it(
+    pickup: TripFile, opens: float, shuts: float, clock: float, waits_h: float | None
+) -> None:
+    trip = replace(pickup.trip, arrival=Arrival(gate_open_s=3600.0 * opens, gate_shut_s=3600.0 * shuts))
+    day = datetime(2027, 11, 13, int(clock), round(60 * (clock % 1)), tzinfo=ZoneInfo(trip.destination.zone))
+    at_s = day.timestamp()
+    found = gate_after(trip, at_s)
+    assert found == (None if waits_h is None else at_s + 3600.0 * waits_h)
+
+
+def test_the_boxes_of_a_trip_that_comes_too_early_are_opened_behind_the_gate(
+    pickup: TripFile, catalogue: Catalogue
+) -> None:
+    usual = found(pickup, catalogue, way(pickup))
+    assert usual.gate_s is None
+    assert usual.arrive_s is not None
+    shut = replace(
+        pickup, trip=replace(pickup.trip, arrival=Arrival(gate_open_s=23 * 3600.0, gate_shut_s=23.5 * 3600.0))
+    )
+    facts = found(shut, catalogue, way(pickup))
+    assert facts.gate_s is not None
+    assert facts.gate_s > usual.arrive_s
+    assert facts.open_s == pytest.approx(facts.gate_s + pickup.trip.open_after_s, abs=60.0)
+    assert facts.settle_s == pytest.approx(pickup.trip.open_after_s, abs=60.0)
 
 
 def test_air_is_that_of_the_loading_place(pickup: TripFile, catalogue: Catalogue) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.app.answer.settled import ONLY, settled_plan
-from planner.app.standing.reserve import load_of, sampled_reserve
+from planner.app.standing.reserve import load_of, ranked, sampled_reserve
 from planner.app.standing.words import reserve_words
 from tests.app.answered import NIGHT, asked, tiny
 from tests.model.scenarios import HOUR_S, NUC, catalogue, replace
@@ -35,11 +35,36 @@ def test_a_load_has_what_its_first_group_has_in_each_sample() -> None:
     """Two groups that give out in turn: each has 60 minutes at the worst in one sample of two, the load in both."""
     minutes = np.array([[60.0, 200.0], [200.0, 60.0], [60.0, 210.0], [300.0, 60.0]]) * 60.0
     after_s = minutes[None, None]  # (moment, variant, sample, group)
-    aboard = np.zeros((1, 1, 1, 2), dtype=bool)
-    load_s, first = load_of(after_s, aboard, [3, 0])
+    aboard, none = np.zeros((1, 1, 1, 2), dtype=bool), np.zeros(after_s.shape, dtype=bool)
+    load_s, first = load_of(after_s, aboard, none)
     assert (load_s[0, 0] == 3600.0).all()
     assert first[0, 0].tolist() == [1, 0]
-    gone, _ = load_of(after_s, ~aboard, [0])
+    gone, _ = load_of(after_s, ~aboard, none)
     assert np.isnan(gone).all()
-    alone, group = load_of(after_s, np.array([[[[True, False]]]]), [3])
-    assert (alone[0, 0, 0], group[0, 0, 0]) == (210.0 * 60.0, 1)
+    alone, group = load_of(after_s, np.array([[[[True, False]]]]), none)
+    assert (alone[0, 0, 0], group[0, 0, 0]) == (60.0 * 60.0, 1)
+
+
+def test_samples_harmed_before_anybody_stands_shorten_no_minutes() -> None:
+    """Found in use: two of 32 variants harmed at loading made it 0 minutes for the rest of a cold night."""
+    minutes = np.array([0.0, 0.0, 40.0, 50.0, 60.0, np.inf])
+    after_s = 60.0 * minutes[None, None, :, None]
+    lost = np.zeros(after_s.shape, dtype=bool)
+    lost[0, 0, 1] = True  # harmed before; the first is at its action level now
+    aboard = np.zeros((1, 1, 1, 1), dtype=bool)
+    load_s, _ = load_of(after_s, aboard, lost)
+    assert load_s[0, 0].tolist() == [50.0 * 60.0, 0.0]
+    lost[0, 0, 0] = True
+    load_s, _ = load_of(after_s, aboard, lost)
+    assert load_s[0, 0].tolist() == [50.0 * 60.0, 40.0 * 60.0]
+    everybody = np.ones(after_s.shape, dtype=bool)
+    assert load_of(after_s, aboard, everybody)[0][0, 0].tolist() == [0.0, 0.0]
+
+
+def test_half_and_five_in_100_are_ranks_of_those_that_count() -> None:
+    """Of 32 the 16th and the 2nd, shortest first; of 21 the 11th and the 2nd."""
+    after_s = np.arange(32.0)[None, None, ::-1]
+    none = np.zeros(after_s.shape, dtype=bool)
+    assert np.take_along_axis(after_s, ranked(after_s, none), axis=2)[0, 0].tolist() == [15.0, 1.0]
+    lost = after_s < 11.0
+    assert np.take_along_axis(after_s, ranked(after_s, lost), axis=2)[0, 0].tolist() == [21.0, 12.0]

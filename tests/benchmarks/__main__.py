@@ -4,7 +4,8 @@
 
 Rows to be compared are timed in turn in the same minutes. On a shared machine the clock says little: ratios are taken
 between the best processor times, and both sides do the same physics, so that a new term moves both. Only what two
-threads do together goes by the clock. ``--whole`` adds the whole command on the demos, by either march: minutes.
+threads do together goes by the clock. ``--check`` judges the whole command on the shortest
+demo too, ``--whole`` adds it on all of them, by either march: minutes.
 """
 
 from __future__ import annotations
@@ -42,6 +43,9 @@ MANY = 100_000
 ONE_THREAD, TWO_THREADS, AGAINST_LSODA = 6.0, 9.0, 4000.0
 """How many times faster than what stands beside it each must be."""
 
+WHOLE = ("swarm-run",)
+"""Demos whose whole command ``--check`` judges."""
+
 SHORT = 0.9
 """A ratio counts as reached from this share of its target on."""
 
@@ -72,8 +76,9 @@ def main() -> int:
         return 2
     ratios = marches()
     people()
-    if asked.whole:
-        ratios += [whole_command(path.stem) for path in sorted(resource_path("demo").glob("*.toml"))]
+    demos = sorted(path.stem for path in resource_path("demo").glob("*.toml"))
+    if asked.whole or (asked.check and ratios):
+        ratios += [whole_command(name) for name in (demos if asked.whole else WHOLE)]
     if not asked.check:
         many()
     short = [ratio for ratio in ratios if ratio.found < SHORT * ratio.target]

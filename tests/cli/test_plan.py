@@ -135,9 +135,13 @@ def test_report_and_pictures_are_written(
     assert {path.name for path in tmp_path.iterdir()} >= {"report.html", "departures.svg", "temperatures.svg"}
 
 
-def test_a_folder_that_is_not_there_is_a_storage_fault(trip: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["plan", trip, "--html", "/nowhere/at/all/report.html", *FEW]) == 4
-    assert "could not be written" in capsys.readouterr().err
+def test_a_folder_that_cannot_be_is_a_storage_fault(
+    trip: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file stands where the folder would have to be: so it is for every user, also for one who may do anything."""
+    (tmp_path / "plain").write_text("no folder", encoding="utf-8")
+    assert main(["plan", trip, "--html", str(tmp_path / "plain" / "report.html"), *FEW]) == 4
+    assert "cannot be made" in capsys.readouterr().err
 
 
 def test_timing_adds_up_on_the_error_stream(trip: str, capsys: pytest.CaptureFixture[str]) -> None:

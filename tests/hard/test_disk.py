@@ -35,7 +35,7 @@ from planner.folders import cache_dir, config_dir, data_dir
 from planner.model.records import Site
 from planner.services.geocoding.saved import places_file, save_place, saved_places
 from planner.services.http import Client
-from planner.services.settings import Settings, save_settings, settings_file
+from planner.services.settings import Settings, load_settings, save_settings, settings_file
 from planner.store.journal import Journal
 from tests.services.standin import StandIn
 
@@ -346,6 +346,32 @@ def test_what_is_private_is_closed_to_others(world: StandIn) -> None:
     ):
         assert stat.S_IMODE(path.stat().st_mode) == 0o600, path
         assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700, path
+
+
+def test_what_was_written_with_an_editor_is_closed_when_it_is_read(home: Path) -> None:
+    for path, content in ((settings_file(), 'contact = "a@example.org"'), (places_file(), "place = []")):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(content)
+        path.chmod(0o644)
+    assert load_settings(environment={}).contact == "a@example.org"
+    assert saved_places() == ()
+    for path in (settings_file(), places_file()):
+        assert stat.S_IMODE(path.stat().st_mode) == 0o600, path
+
+
+def test_no_output_goes_over_the_trip_or_over_another_output(
+    trip: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = trip.read_bytes()
+    (tmp_path / "link.html").symlink_to(trip)
+    for words, other in (
+        (["--html", str(trip)], "TRIP"),
+        (["--csv", str(tmp_path / "link.html")], "TRIP"),
+        (["--json", str(tmp_path / "a"), "--html", f"{tmp_path}/b/../a"], "--json"),
+    ):
+        assert main(["plan", str(trip), *words]) == Exit.INPUT
+        assert f"this is the same file as {other}" in capsys.readouterr().err
+    assert trip.read_bytes() == before
 
 
 def test_saving_through_a_link_changes_the_file_it_points_to(tmp_path: Path) -> None:

@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetricsF
 
 from planner.app.answer.records import CLASSES
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.board import HEADROOM, Board
+from planner.ui.plan.board_layout import CORNER_STEP, STEP
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, shown_of, table_of
 from planner.units import METRIC
@@ -103,12 +105,12 @@ def test_what_is_measured_follows_view_room_and_table(board: Board, answer) -> N
     wide = board._box((0, 0)).width()
     board.resize(900, 320)
     assert board._box((0, 0)).width() < wide
-    narrow = board._label_wide()
+    narrow = board.laid.field.left()
     few = table_of(
         replace(answer, candidates=tuple(c for c in answer.candidates if c.place == answer.best.place))
     )
     board.show_table(few, answer.best)
-    assert board._label_wide() != narrow
+    assert board.laid.field.left() != narrow
 
 
 def test_rows_that_are_alike_are_one_row(answer) -> None:
@@ -147,8 +149,8 @@ def test_a_board_with_more_departures_than_room_scrolls_and_keeps_its_figures(qt
     qtbot.waitExposed(board)
     board.show_table(table_of(many), many.best)
     assert board.horizontalScrollBar().maximum() > 0
-    assert board._box(board.at).width() >= board._metrics().horizontalAdvance("100")
-    assert board._field().contains(board._box(board.at).center())
+    assert board._box(board.at).width() >= QFontMetricsF(theme.font(STEP)).horizontalAdvance("100")
+    assert board.laid.field.contains(board._box(board.at).center())
 
 
 def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answer) -> None:
@@ -174,13 +176,13 @@ def test_the_bar_shows_the_answers_own_figures(answer) -> None:
 
 
 def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: Board) -> None:
-    assert not board.key_in_corner()
+    assert not board.laid.in_corner
     board.resize(440, 150)
-    assert board.key_in_corner()
+    assert board.laid.in_corner
     assert board.rows_in_sight() >= 3
-    titles = board._field().left()
-    metrics = board._metrics(-1.2)
-    keys = [key for line in board._corner() for key in line]
+    titles = board.laid.field.left()
+    metrics = QFontMetricsF(theme.font(CORNER_STEP))
+    keys = [key for line in board.laid.corner for key in line]
     assert len(keys) == len(CLASSES)
     assert all(x + 15.0 + metrics.horizontalAdvance(words) < titles for _, words, x in keys)
 

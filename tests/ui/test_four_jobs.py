@@ -15,7 +15,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 
 from planner.services.settings import save_settings
-from planner.ui.trip.tables import Grid
+from planner.ui.steps.grid import Grid
 from planner.ui.window import Window
 from tests.services.standin import StandIn, status
 from tests.ui.conftest import PATIENCE_MS

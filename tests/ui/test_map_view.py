@@ -14,7 +14,7 @@ from PySide6.QtGui import QColor, QImage
 
 from planner.app.plan.results import Choice
 from planner.ui.look import theme
-from planner.ui.map import map_marks
+from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
 from planner.ui.map.mercator import Sight, mercator, unmercator
 from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
@@ -113,6 +113,22 @@ def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapV
     assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])
 
 
+def test_on_a_low_map_the_key_leaves_the_whole_road_in_sight(on_the_road: MapView, qtbot) -> None:
+    """On a map as low as beside the board every corner has some of the road: the key lay over its ends."""
+    from PySide6.QtGui import QPainter
+
+    on_the_road.resize(364, 145)
+    on_the_road.fit()
+    canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
+    painter = QPainter(canvas)
+    sight = on_the_road.sight()
+    box = map_marks.paint_key(painter, sight, on_the_road._key(), on_the_road.road, on_the_road.waypoints)
+    painter.end()
+    xs, ys = sight.pixels(on_the_road.road.lat_deg, on_the_road.road.lon_deg)
+    assert not any(box.contains(float(x), float(y)) for x, y in zip(xs, ys, strict=True))
+    assert QRectF(0, 0, sight.wide, sight.high).contains(box)
+
+
 def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:
     view.set_picking(True)
     with qtbot.waitSignal(view.point_picked) as told:
@@ -150,6 +166,58 @@ def test_the_land_moves_with_the_map(view: MapView) -> None:
     stayed = np.mean([wet(before, x) == wet(after, x) for x in row])
     assert followed > 0.85
     assert followed > stayed
+
+
+def test_a_dragged_map_moves_what_is_painted_and_paints_anew_once_it_rests(
+    on_the_road: MapView, qtbot
+) -> None:
+    """Sixty frames a second leave no time to paint a thousand kilometres anew for each."""
+    view = on_the_road
+    view.show_ground(DataSource().ground())
+    painted = []
+    view._over._paint = lambda painter, sight, paint=view._paint_still: (
+        painted.append(sight.wide),
+        paint(painter, sight),
+    )
+    view.viewport().repaint()
+    painted.clear()
+    for _ in range(6):
+        view._box.translateBy(x=0.0004, y=0.0002)
+        view.viewport().repaint()
+    assert len(painted) == 1  # more than is in sight, once
+    assert painted[0] > view.width()
+    moved = view.grab().toImage()
+    qtbot.waitUntil(lambda: len(painted) == 2)
+    assert painted[1] == view.width()
+    at_rest = view.grab().toImage()
+    xs, ys = view.sight().pixels(synthetic.road().lat_deg[::40], synthetic.road().lon_deg[::40])
+    spots = [(int(x), int(y)) for x, y in zip(xs, ys, strict=True) if view.rect().contains(int(x), int(y))]
+    alike = [_near(moved.pixelColor(*spot), at_rest, spot) for spot in spots]
+    assert np.mean(alike) > 0.9
+
+
+def _near(ink: QColor, picture: QImage, spot: tuple[int, int]) -> bool:
+    """Whether a colour is found within a pixel of a spot."""
+    around = [picture.pixelColor(spot[0] + i, spot[1] + j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+    return any(
+        abs(a.red() - ink.red()) + abs(a.green() - ink.green()) + abs(a.blue() - ink.blue()) < 60
+        for a in around
+    )
+
+
+@pytest.mark.parametrize("flags", ["1", "0", "10", "01", "0110", "1011", "110011", "101010", "1111", "0000"])
+def test_the_pieces_of_a_line_are_the_segments_wanted_and_no_others(flags: str) -> None:
+    wanted = np.array([flag == "1" for flag in flags])
+    x = np.arange(len(flags) + 1, dtype=float)
+    path = road_line._pieces(x, x * 0.0, wanted)
+    drawn, at = set(), None
+    for number in range(path.elementCount()):
+        element = path.elementAt(number)
+        if element.isLineTo():
+            assert element.x - at == 1.0
+            drawn.add(int(at))
+        at = element.x
+    assert drawn == set(np.flatnonzero(wanted).tolist())
 
 
 # -- tiles -------------------------------------------------------------------------------------------

@@ -6,7 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QGuiApplication, QKeyEvent
+from PySide6.QtWidgets import QApplication
 
 from planner.app.answer.records import Tolerance
 from planner.app.day.records import DayPlan
@@ -147,8 +149,41 @@ def test_a_failed_box_is_swapped_and_written_into_the_day(page: DayPage, tmp_pat
     assert kept["buyers"][0]["told"]
     resolve_day(kept, page.session.catalogue)
     page.take_back()
-    assert not page.repair.isEnabled(), "what is shown is not what is planned any more"
+    assert page.planned.plan is before, "undo brings back the plan before the repair too"
+    assert page.draft is not None
     assert "told" not in page.draft["buyers"][0]
+    assert page.repair.isEnabled()
+    for kind, many in (("late", 60), ("torn", 1), ("forecast", 1)):
+        page.upset.setCurrentIndex(page.upset.findData(kind))
+        assert page.much.value() == many or kind == "forecast"
+        page.repair.click()
+        qtbot.waitUntil(lambda: page.repairs.done or page.repairs.trouble is not None, timeout=PATIENCE_MS)
+        assert page.repairs.trouble is None
+        assert page.words.text()
+        now = page.planned.plan
+        assert all(one.slot_s >= before.of(one.buyer).slot_s for one in now.appointments)
+        assert now.day.stock.roof_screens == before.day.stock.roof_screens - (kind == "torn")
+        page.take_back()
+        assert page.planned.plan is before
+
+
+def test_keys_paste_and_undo_in_the_tables(page: DayPage, window: Window, qtbot) -> None:
+    """The trip's own undo has the same keys: here they belong to the day."""
+    copied(BUYERS)
+    for kind in (QEvent.Type.ShortcutOverride, QEvent.Type.KeyPress):
+        sent = QKeyEvent(kind, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+        QApplication.sendEvent(page.buyers, sent)
+        assert sent.isAccepted()
+    assert page.buyers.rowCount() == 2
+    for kind in (QEvent.Type.ShortcutOverride, QEvent.Type.KeyPress):
+        sent = QKeyEvent(kind, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+        QApplication.sendEvent(page, sent)
+        assert sent.isAccepted(), "or the window finds two undos and takes neither"
+    assert page.draft is None
+    free = QKeyEvent(QEvent.Type.ShortcutOverride, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    free.ignore()
+    QApplication.sendEvent(page, free)
+    assert not free.isAccepted(), "with nothing to take back here the trip's undo has the keys"
 
 
 def test_a_box_that_was_promised_is_promised_no_more_once_it_failed() -> None:

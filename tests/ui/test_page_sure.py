@@ -8,6 +8,7 @@ from planner.app.answer.records import FATES
 from planner.app.chance.sensitivity import SUBJECT_WORDS
 from planner.ui.pages.page_sure import fate_text
 from planner.ui.window import Window
+from planner.units import ends
 from tests.ui.conftest import PATIENCE_MS
 
 
@@ -36,7 +37,7 @@ def test_every_group_has_the_answers_own_figures(page, standing_run: Window) -> 
 def test_the_sentence_and_the_best_are_those_of_the_answer(page, standing_run: Window) -> None:
     answer = standing_run.session.answer
     held = page.candidate()
-    assert f"{held.harm_of_100.high:.0f}" in page.verdict.text()
+    assert str(ends(held.harm_of_100.low, held.harm_of_100.high)[1]) in page.verdict.text()
     assert standing_run.table.words(answer.best) in page.others.text()
 
 

@@ -12,16 +12,17 @@ from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
 from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QWidget
 
-from planner.errors import ServiceError
+from planner.errors import Fault, ServiceError
 from planner.store.tripfile import faults, read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
+from planner.ui.steps.cells import ChoiceLine
 from planner.ui.trip import edits, moments
 from planner.ui.trip.fields import Field
 from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
-from tests.ui.conftest import DEMOS, PATIENCE_MS
+from tests.ui.conftest import DEMOS, PATIENCE_MS, in_light
 
 A, B = (
     {"name": "Alder yard", "lat": 52.10, "lon": -2.20, "zone": "Europe/London"},
@@ -40,6 +41,7 @@ class NoRoads(DataSource):
 def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
     """One window without services for all tests here: each opens a new trip in it."""
     folder = tmp_path_factory.mktemp("steps")
+    in_light(qapp)
     with theme.dressed_once(qapp):
         preferences = Preferences.load(folder / "window.json")
         window = Window(catalogue, NoRoads(), preferences, folder / "recovery")
@@ -573,3 +575,104 @@ def test_a_cell_typed_and_left_with_enter_is_taken_once_and_qt_has_nothing_to_sa
     qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: filled.document.get(("load", 0, "count")) == 7, timeout=PATIENCE_MS)
     assert [record.message for record in qtlog.records] == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("double", "Langstroth double, 20 frames, pine 19 mm"),
+        ("dad poly", "Dadant brood box, 11 frames, polystyrene 30 mm"),
+        ("no such box", "National nuc, 5 frames, pine 19 mm"),
+    ],
+)
+def test_a_choice_typed_into_a_cell_is_found_by_its_words_and_by_nothing_less(
+    filled: Window, qtbot, qtlog, typed: str, meant: str
+) -> None:
+    """The list of a combo box took the first letter for the whole word: ``double`` became a Dadant box unseen."""
+    editor = filled.load_editor
+    filled.steps.turn(1)
+    qtbot.waitUntil(editor.groups.viewport().isVisible, timeout=PATIENCE_MS)
+    editor.groups.setFocus()
+    editor.groups.setCurrentIndex(editor.model.index(0, 3))
+    qtbot.keyClicks(editor.groups, typed[0])
+    line = QApplication.focusWidget()
+    assert isinstance(line, ChoiceLine)
+    qtbot.keyClicks(line, typed[1:])
+    offered = line.completer().model().stringList()
+    assert line.popup.isVisible() == (offered[0] == meant)
+    qtbot.keyClick(line, Qt.Key.Key_Return)
+    QApplication.processEvents()
+    box = editor.catalogue.box_types[filled.document.get(("load", 0, "box_type"))]
+    assert box.title == meant
+    said = [record.message for record in qtlog.records]
+    assert [words for words in said if "plugin does not support" not in words] == []
+
+
+def test_a_cell_opened_shows_all_there_is_to_choose_from_and_a_click_takes_it(filled: Window, qtbot) -> None:
+    editor = filled.load_editor
+    filled.steps.turn(1)
+    qtbot.waitUntil(editor.groups.viewport().isVisible, timeout=PATIENCE_MS)
+    editor.groups.setFocus()
+    editor.groups.setCurrentIndex(editor.model.index(0, 3))
+    qtbot.keyClick(editor.groups, Qt.Key.Key_Return)
+    line = QApplication.focusWidget()
+    assert isinstance(line, ChoiceLine)
+    qtbot.waitUntil(line.popup.isVisible, timeout=PATIENCE_MS)
+    shown = line.popup.model()
+    titles = [shown.index(number, 0).data() for number in range(shown.rowCount())]
+    assert titles == [box.title for box in editor.catalogue.box_types.values()]
+    wanted = next(number for number, title in enumerate(titles) if "Dadant" in title)
+    line.popup.scrollTo(shown.index(wanted, 0))
+    at = line.popup.visualRect(shown.index(wanted, 0)).center()
+    assert line.popup.viewport().width() >= line.popup.sizeHintForColumn(0)  # no name is cut
+    qtbot.mouseClick(line.popup.viewport(), Qt.MouseButton.LeftButton, pos=at)
+    qtbot.waitUntil(lambda: "dadant" in filled.document.get(("load", 0, "box_type")), timeout=PATIENCE_MS)
+
+
+def test_the_kind_of_box_is_told_in_the_table_without_dots_and_copied_whole(filled: Window) -> None:
+    editor = filled.load_editor
+    filled.document.edit(("load", 0, "box_type"), "langstroth10_double_pine")
+    index = editor.model.index(0, 3)
+    assert index.data() == "Langstroth double"
+    filled.resize(1280, 800)
+    filled.steps.turn(1)
+    QApplication.processEvents()
+    cell = editor.groups.visualRect(index).adjusted(4, 0, -4, 0)
+    assert all(
+        editor.groups.fontMetrics().horizontalAdvance(word) <= cell.width() for word in index.data().split()
+    )
+    editor.groups.setCurrentIndex(index)
+    assert editor.groups.copied() == "Langstroth double, 20 frames, pine 19 mm"
+
+
+def test_no_way_out_of_a_trouble_has_its_words_cut(filled: Window) -> None:
+    """At the usual size they stand beside each other, in a narrow window below each other."""
+    for wide in (1280, 900):
+        filled.resize(wide, 700)
+        filled.notice.tell("trouble", "The name cannot be found.", filled.troubles._ways_out())
+        QApplication.processEvents()
+        assert len(filled.notice.buttons) == 4
+        for button in filled.notice.buttons:
+            assert button.width() >= button.fontMetrics().horizontalAdvance(button.text()) + 12
+            assert filled.notice.rect().contains(button.geometry())
+    filled.notice.clear()
+
+
+def test_a_load_that_finds_no_room_leads_to_the_vehicle(filled: Window) -> None:
+    filled.troubles.show((Fault("load", "2000", "no place holds the 2000 boxes", "Drive twice"),))
+    assert "2000 boxes" in filled.answer_bar.headline.text()  # what is wrong, not what the bar is for
+    filled.troubles.show_first()
+    assert filled.load_editor.editors.currentWidget() is filled.load_editor.vehicle
+
+
+def test_the_sky_of_every_day_can_be_read(filled: Window) -> None:
+    filled.resize(1280, 800)
+    filled.when_pane.weather.write("own")
+    filled.steps.turn(2)
+    QApplication.processEvents()
+    own = filled.when_pane.own
+    assert own.rows
+    for numbers, sky in own.rows.values():
+        assert sky.width() >= sky.fontMetrics().horizontalAdvance("overcast") + 30
+        for box in numbers:
+            assert box.lineEdit().width() >= box.fontMetrics().horizontalAdvance(box.text()) + 3

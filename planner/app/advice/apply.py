@@ -106,6 +106,8 @@ def _closing(closing: Closing | None) -> dict[str, Any] | None:
     table: dict[str, Any] = {"rule": closing.rule}
     if closing.delay_s:
         table["delay_minutes"] = closing.delay_s / 60.0
+    if closing.fixed:
+        table["fixed"] = True  # else the plan would choose another closing than the one that was tried
     return table
 
 

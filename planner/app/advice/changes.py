@@ -230,7 +230,7 @@ def _waits_in_shade(trip: Trip, road: Road) -> tuple[Trip, Road]:
 
 def _shut_when_lifted(trip: Trip, road: Road) -> tuple[Trip, Road]:
     groups = tuple(replace(group, closing=None) for group in trip.groups)
-    return replace(trip, groups=groups, closing=Closing("at_loading")), road
+    return replace(trip, groups=groups, closing=Closing("at_loading", fixed=True)), road
 
 
 def _stop_changes(trip: Trip, road: Road, enclosed: bool) -> Iterator[Change]:

@@ -10,7 +10,10 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, possible, setup_of
+from planner.app.answer.decide import standing_of
 from planner.app.answer.field import Field
+from planner.app.answer.records import Span, Tolerance
+from planner.app.answer.tally import span_of
 from planner.app.chance.race import NARROWED, Share, scores_of, share_of
 from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, joined, sampled
 from planner.app.chance.words import SURE
@@ -58,7 +61,8 @@ class Trial:
 
     The headroom is found by trying for what is shown, a single change and none; for the sets searched it is what the
     boxes' own histories have to spare.
-    ``harmed`` (sample,) whether any box of any group came to harm; ``score`` (sample,) as in a comparison.
+    ``harmed`` (sample,) whether any box of any group came to harm; ``score`` (sample,) as in a comparison;
+    ``boxes_share`` (sample,) of the boxes that did, by default all of them where any did.
     """
 
     changes: Set
@@ -66,6 +70,7 @@ class Trial:
     headroom_k: float
     harmed: np.ndarray
     score: Floats
+    boxes_share: Floats | None = None
 
     @property
     def no_harm(self) -> Share:
@@ -79,6 +84,21 @@ class Trial:
     def enough(self, target: float = SURE) -> bool:
         """No harm in the target share of samples; the middle of all ranges is no verdict."""
         return self.known and self.no_harm.reaches(target)
+
+    def within(self, tolerance: Tolerance) -> bool:
+        """Whether it is within what is accepted, by both intervals, as the answer itself decides."""
+        return self.known and standing_of(*self._spans, tolerance, 100) == "within"
+
+    def seems_within(self, tolerance: Tolerance) -> bool:
+        """The same by the figures alone, their intervals left aside: worth a closer look."""
+        harm, boxes = self._spans
+        return self.known and harm.value <= tolerance.harm_of_100 and boxes.value <= tolerance.boxes_of_100
+
+    @property
+    def _spans(self) -> tuple[Span, Span]:
+        """Of 100 samples those with harm, of 100 boxes those harmed."""
+        share = self.harmed if self.boxes_share is None else self.boxes_share
+        return span_of(self.harmed.sum(), self.harmed.size), span_of(share.sum(), self.harmed.size)
 
 
 @dataclass(frozen=True)
@@ -115,7 +135,8 @@ class Helps:
     """The candidate as it stands, every change with its gain (best first), and the smallest set that is enough.
 
     ``smallest`` is None when no set of up to MOST_CHANGES was enough, an empty set when none was needed;
-    ``searched`` sets were tried; ``pool`` names the changes they were made of.
+    ``searched`` sets were tried; ``pool`` names the changes they were made of. ``tolerance`` is what enough is held
+    against, ``target`` where there is none.
     """
 
     plan: Plan
@@ -126,6 +147,7 @@ class Helps:
     searched: int
     pool: tuple[Change, ...]
     target: float
+    tolerance: Tolerance | None = None
 
 
 def helps(
@@ -139,6 +161,7 @@ def helps(
     places: Sequence[str] = (),
     weathers: Sequence[Weather] = (),
     target: float = SURE,
+    tolerance: Tolerance | None = None,
     drawn: Field | None = None,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
@@ -149,7 +172,8 @@ def helps(
     ----------
     roads : other ways with the same calls, each with a title
     places : loading places of the trip asked about, where the plan is that of one candidate alone
-    target : share of samples without harm that is enough
+    target : share of samples without harm that is enough, where there is no tolerance
+    tolerance : what is accepted; a set is enough that is within it by the intervals of all samples, as the answer is
     drawn : the field of the answer, whose samples are taken; by default samples of its own are made
     """
     every = possible(plan, choice, catalogue, roads, places)
@@ -164,10 +188,16 @@ def helps(
     if drawn is not None and samples < drawn.most:
         told = Bench(plan, choice, catalogue, every, generator, drawn.most, weathers, should_stop, drawn)
 
+    close = trials if told is bench else {}
+
     def enough(sets: list[Set]) -> list[bool]:
         fresh = [s for s in sets if s not in trials]
         trials.update(zip(fresh, bench.tried(fresh), strict=True))
-        return [trials[s].enough(target) for s in sets]
+        if tolerance is None:
+            return [trials[s].enough(target) for s in sets]
+        near = [s for s in sets if trials[s].seems_within(tolerance) and s not in close]
+        close.update(zip(near, told.tried(near), strict=True))
+        return [s in close and close[s].within(tolerance) for s in sets]
 
     found, searched = smallest_set(pool, enough)
     smallest = None if found is None else trials[found]
@@ -175,7 +205,7 @@ def helps(
         base, gains, smallest = _told_anew(told, gains, smallest)
     if on_progress:
         on_progress(1.0)
-    return Helps(plan, choice, base, gains, smallest, searched, pool, target)
+    return Helps(plan, choice, base, gains, smallest, searched, pool, target, tolerance)
 
 
 def _told_anew(
@@ -330,7 +360,8 @@ class Bench:
         shown = [i for i, changes in enumerate(sets) if len(changes) <= 1]
         if shown:
             headroom[shown] = _tried(grid, timeline, night, candidates[shown], headroom[shown])
-        return [_trial(changes, seen, i, float(headroom[i])) for i, changes in enumerate(sets)]
+        counts = np.array([group.count for group in trip.groups], dtype=np.float64)
+        return [_trial(changes, seen, i, float(headroom[i]), counts) for i, changes in enumerate(sets)]
 
     def _changed_trip(self, changes: Set) -> tuple[Trip, Road]:
         trip, road = self._plan.trip, self._plan.road
@@ -369,7 +400,7 @@ def _tried(grid: CaseGrid, timeline: Timeline, night: Floats, candidates: Ints, 
     return np.array([one.k if one.known else own for one, own in zip(found, own_k.tolist(), strict=True)])
 
 
-def _trial(changes: Set, seen: SampleOutcomes, row: int, headroom_k: float) -> Trial:
+def _trial(changes: Set, seen: SampleOutcomes, row: int, headroom_k: float, counts: Floats) -> Trial:
     level = seen.level[row]
     return Trial(
         changes=changes,
@@ -377,6 +408,7 @@ def _trial(changes: Set, seen: SampleOutcomes, row: int, headroom_k: float) -> T
         headroom_k=headroom_k,
         harmed=level[1:].max(axis=-1) >= HARM,
         score=scores_of(level[1:], seen.headroom_k[row, 1:], seen.harm_h[row, 1:]),
+        boxes_share=(seen.group_level[row, 1:].max(axis=-1) >= HARM) @ counts / counts.sum(),
     )
 
 
@@ -433,18 +465,23 @@ def safety_text(base: Trial, gain: Gain) -> str:
 
 
 def _smallest_text(found: Helps) -> str:
-    wanted = f"{100.0 * found.target:.0f} of 100 variants"
+    if found.tolerance is None:
+        wanted = f"{100.0 * found.target:.0f} of 100 variants without harm"
+    else:
+        accepted = found.tolerance
+        harm, boxes = f"{accepted.harm_of_100:g}", f"{accepted.boxes_of_100:g}"
+        wanted = f"what you accept (harm in {harm} of 100 variants and to {boxes} of 100 boxes)"
     if found.smallest is None and not found.pool:
         return (
             f"None of the {len(found.gains)} changes tried helps: another day, fewer bees or a shorter road."
         )
     if found.smallest is None:
         return (
-            f"No set of up to {MOST_CHANGES} of the {len(found.pool)} changes that help brings {wanted} without harm "
+            f"No set of up to {MOST_CHANGES} of the {len(found.pool)} changes that help comes to {wanted} "
             f"({found.searched} sets tried): another day, fewer bees or a shorter road."
         )
     if not found.smallest.changes:
-        return f"Nothing need be changed for {wanted} without harm."
+        return f"Nothing need be changed for {wanted}."
     titles = " and ".join(change.title for change in found.smallest.changes)
     share, before = found.smallest.no_harm, found.base.no_harm
     if not gain_of(found.base, found.smallest).told:

@@ -18,7 +18,7 @@ from planner.app.chance.words import settling
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
 from planner.model.limits import HARM, VERDICTS
-from planner.units import METRIC, UnitSystem
+from planner.units import METRIC, UnitSystem, ends
 from planner.words import Voice
 
 OTHER_WINDOW_S = 3 * 3600.0
@@ -74,8 +74,8 @@ def _chance_lines(asked: Asked, one: Candidate, words: Words, units: UnitSystem)
     yield f"{words.name(one)}: {words.harm(one)}."
     for verdict, span in harms_of(asked, one).items():
         if span["value"] > 0.0:
-            of, low, high = (words.figure(span[end]) for end in ("value", "low", "high"))
-            yield voice.say(f"sure.harm_{verdict}", of=of, low=low, high=high)
+            low, high = ends(span["low"], span["high"])
+            yield voice.say(f"sure.harm_{verdict}", of=words.figure(span["value"]), low=low, high=high)
 
 
 def harms_of(asked: Asked, one: Candidate) -> dict[str, dict[str, float]]:

@@ -39,12 +39,15 @@ from planner.app.plan.room import arranged, held_of, room_of, share_out
 from planner.errors import Cancelled
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
-from planner.model.preparations import SetUp, useful
+from planner.model.preparations import MISTED, SetUp, useful
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.store.rules import answer_rules
 
 WORTH_HELPING_OF_100, MOST_SETUPS = 1.0, 3
 """Harm worth asking what helps against it, and how many other set-ups are judged as closely as the best candidate."""
+
+DAY_S, ENCLOSED_WARMER_K = 86_400.0, 10.0
+"""A day, and how much warmer than outside the air of a space may be, where it is asked if water could help there."""
 
 OnAnswer = Callable[[Answer], None]
 SEED = 1
@@ -264,9 +267,9 @@ def opened(
         tuple(weathers) or (weather,),
         catalogue,
         departures,
-        closings_of(whole, way, catalogue, departures, now_s),
+        closings_of(whole, way, catalogue, departures, now_s, weather),
         arrangements,
-        useful(whole.groups, types) if setups is None else setups,
+        _sensible(useful(whole.groups, types), whole, weather, catalogue) if setups is None else setups,
         samples=counts[-1],
         seed=seed,
         places=_places(whole, catalogue),
@@ -286,6 +289,16 @@ def opened(
     too_small = crowded(whole, rooms, share_out(whole, catalogue), held_of(whole, catalogue), catalogue)
     notes = (*catalogue.remarks, *weather.notes, *too_small, *estimated_road(way))
     return Asked(race, whole, way, weather, catalogue, seed, put_in, notes)
+
+
+def _sensible(setups: Sequence[SetUp], trip: Trip, weather: Weather, catalogue: Catalogue) -> Sequence[SetUp]:
+    """Set-ups that do something in this weather: in cold air no water is given, so that misting is no way to go."""
+    limit_c = float(catalogue.parameters.rows["no_mist_below_c"].value)
+    enclosed = any(catalogue.loading_places[name].volume_m3 > 0.0 for name in _places(trip, catalogue))
+    hours = (weather.time_s >= trip.window.first_s - DAY_S) & (weather.time_s <= trip.window.last_s + DAY_S)
+    known = weather.air_c[hours][~np.isnan(weather.air_c[hours])]
+    cold = known.size > 0 and float(known.max()) < limit_c - (ENCLOSED_WARMER_K if enclosed else 0.0)
+    return [setup for setup in setups if not (cold and setup is MISTED)]
 
 
 def _places(trip: Trip, catalogue: Catalogue) -> tuple[str, ...]:
@@ -337,7 +350,8 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
         _settle(race)
     race.beside(race.candidates()[0])
     _settle(race)
-    race.field.judge(_other_setups(race.candidates()), race.counts[-1])
+    ranked = race.candidates()
+    race.raise_helpful(_other_setups(ranked), ranked[0])
     _settle(race)
     ranked = race.candidates()
     if otherwise and decision_of(ranked) == DO_NOT_GO and any(one.fits for one in ranked):

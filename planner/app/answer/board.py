@@ -26,7 +26,7 @@ from planner.app.common.svg import chart_svg
 from planner.model import sun
 from planner.model.catalogue import Catalogue
 from planner.store.rules import answer_rules
-from planner.units import METRIC, UnitSystem
+from planner.units import METRIC, UnitSystem, whole
 from planner.words import Voice
 
 TWILIGHT_DEG = 6.0
@@ -114,7 +114,7 @@ def _cells(
             if departures <= FIGURES_UP_TO and step is not None:
                 band, harm = one.headroom_k, one.harm_of_100
                 figure = units.temp_step(band.p50) if headroom and band else harm.value if harm else 0.0
-                text = voice.number(round(figure))
+                text = voice.number(round(figure) if headroom else whole(figure))
             agitated = one.harm_agitated and one.standing == "within"
             sign = "unknown" if step is None else "cross" if not one.fits else "dot" if agitated else ""
             yield Tile(d, d + 1, k, k + 1, fill, sign=sign, gap=1.0, text=text)

@@ -89,20 +89,20 @@ def order(candidate: Candidate, boxes: int) -> tuple[float, ...]:
     load as declared, fewer wishes missed, fewer changes, least harm, headroom up to what is enough, fewer hours shut
     and bees left behind, less work. Of the others, as the trade ranks harm: fewer boxes harmed, fewer workers dead,
     fewer boxes ruined, later harm; peaks of the dead are no measure. Of those with the same share of boxes harmed the
-    ones come first that were judged in more samples.
+    ones come first that were judged in more samples. Harm counts by the upper end of its interval, as in deciding: luck
+    in few samples leads nobody.
     """
     if candidate.harm_of_100 is None or candidate.boxes_harmed_expected is None:
         return (9.0, candidate.leave_s)
     standing = {"within": 0.0, "open": 1.0, "above": 2.0}[candidate.standing]
     first = (0.0, 0.0 if candidate.fits else 1.0, standing)
-    share = candidate.boxes_harmed_expected.value / boxes
+    share = candidate.boxes_harmed_expected.high / boxes
     easy = (round(cost_of(candidate) / COST_STEP_H), candidate.work)
     if candidate.standing == "within":
-        step = max(HARM_STEP_OF_100, 100.0 / max(candidate.samples, 1))
         return (
             *first,
             *trouble_of(candidate),
-            math.floor(candidate.harm_of_100.value / step),
+            math.floor(candidate.harm_of_100.high / HARM_STEP_OF_100),
             -spare_steps(candidate),
             *easy,
             candidate.harm_of_100.value,
@@ -131,9 +131,14 @@ def trouble_of(candidate: Candidate) -> tuple[float, ...]:
     That the bees that fly come along is a wish of everybody's.
     """
     asked = not is_declared(candidate)
-    left = 100.0 * (1.0 - candidate.home_share) > answer_rules().left_of_100
+    left = leaves_bees(candidate.home_share)
     work = candidate.work if candidate.changes else 0
     return (float(asked), len(candidate.misses) + left, candidate.changes, work)
+
+
+def leaves_bees(home_share: float) -> bool:
+    """Whether more bees that are out by day are left behind than anybody wishes; ``home_share`` 0 to 1."""
+    return 100.0 * (1.0 - home_share) > answer_rules().left_of_100
 
 
 def spare_steps(candidate: Candidate) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.app.answer.race import Race, Slot
+from planner.app.answer.race import Race, Slot, surely_more
 from planner.app.answer.records import Candidate
 from planner.app.answer.tally import any_harmed, fates_of
 from planner.app.plan.room import space_of
@@ -37,7 +37,7 @@ def try_otherwise(race: Race) -> None:
     for step in range(race.field.groups):
         active = [slot for slot in active if _crowded(race, slot) or not race.settled(slot)]
         ways = {slot: _ways(race, slot) for slot in active}
-        _trial(race, [*(freed if step == 0 else ()), *(way for each in ways.values() for way in each)])
+        _trial(race, freed if step == 0 else (), ways.values())
         active = [better for slot in active if (better := _better(race, slot, ways[slot])) is not None]
 
 
@@ -121,10 +121,28 @@ def _with(values: Sequence[object], at: int, value: object) -> tuple:  # type: i
     return (*values[:at], value, *values[at + 1 :])
 
 
-def _trial(race: Race, slots: Iterable[Slot]) -> None:
-    entered = list(slots)
-    race.enter(entered)
-    race.raise_to(entered, min(TRIAL_SAMPLES, race.counts[-1]))
+def _trial(race: Race, alone: Iterable[Slot], ways: Iterable[Sequence[Slot]]) -> None:
+    """Judge slots by themselves, and of several ways on from one slot those that may be the least harmful one.
+
+    A way that does more harm than the least harmful in the samples they share, beyond chance, is judged no further.
+    """
+    left = [[slot] for slot in alone] + [list(each) for each in ways if each]
+    race.enter([slot for each in left for slot in each])
+    for count in race.counts:
+        race.raise_to([slot for each in left for slot in each], count)
+        if count >= TRIAL_SAMPLES:
+            break
+        left = [_may_be_least(race, each) for each in left]
+
+
+def _may_be_least(race: Race, slots: Sequence[Slot]) -> list[Slot]:
+    """The slots that do no more harm than the least harmful of them, as far as their samples tell."""
+    harmed = [any_harmed(fates_of(race.field, race.best_of(slot).key)) for slot in slots]
+    count = min(each.size for each in harmed)
+    least = min(harmed, key=lambda each: int(each[:count].sum()))
+    return [
+        slot for slot, each in zip(slots, harmed, strict=True) if not surely_more(each[:count], least[:count])
+    ]
 
 
 # -- outside the window ----------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from planner.app.answer.decide import classed, is_declared, order, trouble_of
+from planner.app.answer.decide import alike, classed, is_declared, order, trouble_of
 from planner.app.answer.field import Field
 from planner.app.answer.records import Candidate, Key, Tolerance
 from planner.app.answer.tally import candidate_of, interval, with_headroom
@@ -42,7 +42,11 @@ WINDOW_SAMPLES = 128
 COARSE_STEP_S = 240.0
 """Step in which headroom is read for the board, between shifts 4 to 6 K apart."""
 
+SURE_DEVIATIONS = 2.5
 MOST_ALIKE = 48
+BESIDE = 3
+"""So many departures on either side are judged at once, outwards as long as all of them are alike."""
+
 CLOSE_SAMPLES = 64
 
 
@@ -326,12 +330,35 @@ class Race:
         self.field.judge_shifted(keys, count, CLOSER_SHIFTS_K)
 
     def beside(self, best: Candidate) -> None:
-        """Judge the departures around the best in samples enough to call them alike or not."""
+        """Judge the departures around the best in samples enough to call them alike or not, as far as they are."""
         kind = best.key.arrangement, best.key.setups
         same = {slot.departure: slot for slot in self.slots if (slot.arrangement, slot.setups) == kind}
         count = min(WINDOW_SAMPLES, self.counts[-1])
-        near = sorted(same, key=lambda departure: abs(departure - best.key.departure))[:MOST_ALIKE]
-        self.raise_to([same[departure] for departure in near if self.may_be_within(same[departure])], count)
+        row = sorted(same)
+        at = row.index(best.key.departure) if best.key.departure in same else 0
+        sides = [row[:at][::-1][: MOST_ALIKE // 2], row[at + 1 :][: MOST_ALIKE // 2]]
+        while any(sides):
+            some = [same[departure] for side in sides for departure in side[:BESIDE]]
+            self.raise_to([slot for slot in some if self.may_be_within(slot)], count)
+            sides = [
+                side[BESIDE:] if all(alike(best, self.best_of(same[d])) for d in side[:BESIDE]) else []
+                for side in sides
+            ]
+
+    def raise_helpful(self, keys: Iterable[Key], best: Candidate) -> None:
+        """Judge loads in as many samples as the best one as long as they may do less harm than it, beyond chance."""
+        for key in keys:
+            for count in self.counts:
+                self.field.judge([key], min(count, best.samples))
+                one = self.record(key)
+                if count >= best.samples or not self._may_help(one, best):
+                    break
+
+    def _may_help(self, one: Candidate, best: Candidate) -> bool:
+        if one.harm_of_100 is None or best.harm_of_100 is None:
+            return False
+        least, _ = interval(round(one.harm_of_100.value / 100.0 * one.samples), one.samples, LOSING_CHANCE)
+        return 100.0 * least < best.harm_of_100.low
 
 
 LEADERS = 6
@@ -346,6 +373,16 @@ def _ahead(ranked: Sequence[Candidate], samples: int) -> list[Candidate]:
             break
         out.append(one)
     return out
+
+
+def surely_more(first: np.ndarray, second: np.ndarray) -> bool:
+    """Whether the first is harmed more often than the second in the same samples, beyond chance.
+
+    Of samples in which they differ as many fall either way by chance; 2.5 deviations of that are 1 in 160.
+    """
+    apart = int((first != second).sum())
+    more = int(first.sum()) - int(second.sum())
+    return more > 0 and more**2 > SURE_DEVIATIONS**2 * apart
 
 
 def _alike(first: np.ndarray, second: np.ndarray) -> bool:

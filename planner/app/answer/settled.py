@@ -12,6 +12,7 @@ import numpy as np
 
 from planner.app.answer.field import Field
 from planner.app.answer.records import Answer, Candidate, Curve, GroupChoice
+from planner.app.answer.words import Words
 from planner.app.plan.closings import settled
 from planner.app.plan.plan import curves, plan_trip
 from planner.app.plan.results import Choice, Curves, Plan
@@ -58,11 +59,15 @@ def _pinned(found: Answer, one: Candidate) -> list[tuple[GroupChoice, bool]]:
 
 
 def settled_plan(found: Answer, one: Candidate, catalogue: Catalogue) -> Plan:
-    """The plan of that trip; its one candidate is ``ONLY``."""
+    """The plan of that trip; its one candidate is ``ONLY`` and bears the words the answer has for its boxes.
+
+    To the settled trip itself those boxes are the load as declared; to the user who reads on they are not.
+    """
     assert found.road is not None
     assert found.weather is not None
     trip = settled_trip(found, one, catalogue)
-    return plan_trip(trip, found.road, found.weather, catalogue, setups=[AS_DECLARED])
+    plan = plan_trip(trip, found.road, found.weather, catalogue, setups=[AS_DECLARED])
+    return replace(plan, setup_titles=(Words(found, catalogue).setup(one),))
 
 
 def curves_of(found: Answer, one: Candidate, catalogue: Catalogue) -> Curves:

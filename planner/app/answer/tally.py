@@ -7,9 +7,9 @@ between 0 and 1 spreads at most as widely as a yes or no of the same mean (Hoeff
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.special import betaincinv
@@ -133,8 +133,7 @@ def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool]:
     """Headroom of the worst box of a load, (sample,), and whether the shifts were close."""
     spare, exact = [], True
     for unit in units:
-        counted = [not np.isfinite(field.scenario.grid.places[part.place].set_point_c) for part in unit.parts]
-        found, close = headroom_of(field.judged[unit], counted)
+        found, close = headroom_of(field.judged[unit], field.counted(unit))
         spare.append(found)
         exact &= close
     tried = min(len(each) for each in spare)
@@ -200,7 +199,7 @@ def candidate_of(
         work=_work(field, key),
         ruined_share=float((share @ fates.ruined).mean()),
         first_harm_h=round(float(np.median(first_h)), 2) if first_h.size else None,
-        typical=_typical(fates) if known else {},
+        typical=Typical(fates) if known else {},
     )
 
 
@@ -293,6 +292,29 @@ def _work(field: Field, key: Key) -> int:
         group.count * (field.setups[setup].effort + field.scenario.grid.places[place].effort)
         for group, setup, place in zip(field.trip.groups, key.setups, places, strict=True)
     )
+
+
+class Typical(Mapping[str, float | None]):
+    """Medians of the box that is worst in each figure, and levels that most samples reach; found when asked for.
+
+    Hundreds of candidates have them, a few are looked at.
+    """
+
+    def __init__(self, fates: Fates) -> None:
+        self._fates = fates
+
+    @cached_property
+    def _found(self) -> dict[str, float | None]:
+        return _typical(self._fates)
+
+    def __getitem__(self, name: str) -> float | None:
+        return self._found[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._found)
+
+    def __len__(self) -> int:
+        return len(self._found)
 
 
 def _typical(fates: Fates) -> dict[str, float | None]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -10,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.answer.decide import helps
+from planner.app.answer.decide import helps, is_declared, leaves_bees
 from planner.app.answer.records import (
     AS_DECLARED,
     DO_NOT_GO,
@@ -23,9 +22,10 @@ from planner.app.answer.records import (
     GroupFate,
     Span,
 )
-from planner.app.chance.units import SHIFTS_K
+from planner.app.answer.tally import span_of
+from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
-from planner.app.common.wording import heat_doubt, lower_first
+from planner.app.common.wording import finished, heat_doubt, lower_first, upper_first
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
@@ -33,17 +33,17 @@ from planner.model.preparations import ALL
 from planner.model.records import Trip
 from planner.model.timeline import schedule
 from planner.store.rules import answer_rules
-from planner.units import METRIC, UnitSystem
+from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
 from planner.words.quantities import Form
 
 LONG_SHUT_S = 4 * 3600.0
 """Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
 
-FEW_AT_HOME = 0.7
 EVEN, LEAST_APART = 0.3, 10.0
 """A comparison whose wins and losses lie closer than this share of both, or are fewer of 100, is not decided."""
 
+MANY_BOXES = 20
 WORTH_SAYING_SHARE = 0.005
 LONG_STRETCH_S = 4 * 3600.0
 AGE_WORTH_SAYING_S = 3 * 3600.0
@@ -63,6 +63,7 @@ def worded(
         reasons=tuple(words.reasons(best)) if best else (),
         how_sure=tuple(words.how_sure(best)),
         cautions=tuple(words.cautions(best)),
+        notes=tuple(finished(upper_first(note)) for note in found.notes),
         settle=found.settle or tuple(words.settle()),
     )
 
@@ -174,34 +175,41 @@ class Words:
         most = accepted.boxes_of_100 * self._boxes / 100.0
         if one.harm_of_100.high > accepted.harm_of_100 or boxes is None or boxes.high <= most:
             return said
-        ends = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
-        figures = {name: self._voice.number(value, 1) for name, value in ends.items()}
-        return self._say("harm_boxes", harm=said, total=self._boxes, **figures)
+        told = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
+        of_100 = {name: self._voice.number(100.0 * value / self._boxes, 1) for name, value in told.items()}
+        return self._say("harm_boxes", harm=said, **of_100)
 
     def _harm(self, one: Candidate, harm: Span) -> str:
         gaps = self._span_of(harm)
         worst = self._worst(one.groups)
-        cold = "_cold" if worst is not None and self._by_cold(worst) else ""
+        cause = (
+            "_cold" if self._chills(one) else "_own" if harm.value > 0.0 and self._in_cold_air(one) else ""
+        )
         if worst is None or len(one.groups) < 2 or harm.value == 0.0:
-            return self._say(f"harm{cold}" if cold else "harm_some", **gaps)
+            return self._say(f"harm{cause}" if cause else "harm_some", **gaps)
         own = worst.harm_of_100["any"]
         assert own is not None
         named = {f"{name}_group": text for name, text in self._span_of(own).items()}
         group = self._say("group_said", count=worst.count, label=worst.label)
-        return self._say(f"harm{cold}_group", **gaps, group=group, **named)
+        return self._say(f"harm{cause}_group", **gaps, group=group, **named)
+
+    def _boxes_figure(self, boxes: float) -> str:
+        """A number of boxes; of a small load in hundredths, for there a tenth hides what is accepted."""
+        return self._voice.number(boxes, 1 if self._boxes >= MANY_BOXES else 2)
 
     @property
     def _boxes(self) -> int:
         return sum(group.count for group in self._trip.groups)
 
     def _span_of(self, span: Span) -> dict[str, str]:
-        return {"of": self.figure(span.value), "low": self.figure(span.low), "high": self.figure(span.high)}
+        low, high = ends(span.low, span.high)
+        return {"of": self.figure(span.value), "low": str(low), "high": str(high)}
 
     def figure(self, of_100: float) -> str:
         """A share of 100 as a whole number; what rounds to none without being none says so."""
         if 0.0 < of_100 < 0.5:
             return self._say("fewer_than_one")
-        return self._voice.number(math.floor(of_100 + 0.5))
+        return self._voice.number(whole(of_100))
 
     @staticmethod
     def _worst(groups: Sequence[GroupFate]) -> GroupFate | None:
@@ -212,6 +220,20 @@ class Words:
     def _by_cold(group: GroupFate) -> bool:
         chill, every = group.harm_of_100["chill"], group.harm_of_100["any"]
         return bool(chill and every and every.value > 0.0 and chill.value > 0.5 * every.value)
+
+    def _chills(self, one: Candidate) -> bool:
+        """Whether what harms the load most is the cold: then water, and more air, are the wrong help."""
+        worst = self._worst(one.groups)
+        return worst is not None and self._by_cold(worst)
+
+    def _in_cold_air(self, one: Candidate) -> bool:
+        """Whether it is so cold all the way that nobody expects heat to do the harm."""
+        weather = self._found.weather
+        if weather is None:
+            return False
+        air_c = weather.air_c[(weather.time_s >= one.shut_s) & (weather.time_s <= one.open_s)]
+        known = air_c[~np.isnan(air_c)]
+        return known.size > 0 and float(known.max()) < answer_rules().no_flight_below_c
 
     def group(self, one: GroupFate) -> str:
         """A group of boxes by its label, with their number."""
@@ -373,8 +395,9 @@ class Words:
         lifted = self._lifted(one)
         early = [at - choice.closing.at_s for at, choice in zip(lifted, one.by_group, strict=True)]
         longest = int(np.argmax(early))
+        said = ""
         if early[longest] >= LONG_SHUT_S:
-            return self._say(
+            said = self._say(
                 "cost_shut",
                 hours=duration(one.open_s - one.by_group[longest].closing.at_s),
                 group=self._spoken([longest]),
@@ -383,9 +406,9 @@ class Words:
             )
         least = min(range(len(early)), key=lambda row: one.by_group[row].closing.home_share)
         home = one.by_group[least].closing.home_share
-        if home < FEW_AT_HOME and not one.by_group[least].closing.fixed:
-            return self._say("cost_foragers", group=self._spoken([least]), share=share(home))
-        return ""
+        if leaves_bees(home):
+            said += self._say("cost_foragers", group=self._spoken([least]), share=share(home))
+        return said
 
     def _lifted(self, one: Candidate) -> list[float]:
         """When each group is lifted; on the origin's loading where the road does not say better."""
@@ -413,6 +436,8 @@ class Words:
         stretch = Stretch(one.leave_from_s, one.leave_to_s, self._zone)
         remarks = [one.room] if one.room else []
         remarks += [self._say(f"remark_{miss}") for miss in one.misses]
+        if leaves_bees(one.home_share):
+            remarks.append(self._say("remark_foragers"))
         if one.harm_agitated and one.standing == "within":
             remarks.append(self._say("remark_agitated"))
         if alike:
@@ -434,20 +459,35 @@ class Words:
     def _harm_cell(self, one: Candidate) -> str:
         if one.harm_of_100 is None:
             return self._say("no_figures")
-        return self._say("harm_cell", **self._span_of(one.harm_of_100), word=self.word(one))
+        return self._say("harm_cell", **self._span_of(one.harm_of_100), word=self._cell_word(one.harm_of_100))
+
+    def _cell_word(self, harm: Span) -> str:
+        """The word of certainty where the interval leaves one or two of them; few samples earn none."""
+        names = [name for name, _ in answer_rules().classes]
+        low, word, high = (answer_rules().class_of(end) for end in (harm.low, harm.value, harm.high))
+        return self._say(word) if names.index(high) - names.index(low) < 2 else self._say("open")
 
     def _headroom_cell(self, one: Candidate) -> str:
         band = one.headroom_k
         if band is None:
             return self._say("no_figures")
+        if not one.headroom_exact and band.p5 >= max(SHIFTS_K):
+            return self._spare(one, band.p5)
         spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
         return self._say("headroom_cell", **{name: self._spare(one, k) for name, k in spare.items()})
 
     def _spare(self, one: Candidate, spare_k: float) -> str:
-        """Headroom as a bare figure; beyond the shifts of the air that were tried it is that or more."""
-        figure = self._voice.number(self._voice.units.temp_step(spare_k))
-        beyond = not one.headroom_exact and spare_k >= max(SHIFTS_K)
-        return self._say("at_least", value=figure) if beyond else figure
+        """Headroom as a bare figure; beyond the shifts of the air that were tried it is that or more, or or less."""
+        return self._bounded(one, spare_k, self._voice.number(self._voice.units.temp_step(spare_k)))
+
+    def _bounded(self, one: Candidate, spare_k: float, figure: str) -> str:
+        if spare_k >= max(CLOSER_SHIFTS_K if one.headroom_exact else SHIFTS_K):
+            return self._say("at_least", value=figure)
+        return self._say("at_most", value=figure) if spare_k <= min(CLOSER_SHIFTS_K) else figure
+
+    def _steps(self, one: Candidate, spare_k: float) -> str:
+        """Headroom in degrees, inside a sentence."""
+        return self._bounded(one, spare_k, self._voice.text(step(spare_k, 0)))
 
     def compared(self, found: Comparison) -> str:
         """Two candidates in one sentence of verdict."""
@@ -485,7 +525,10 @@ class Words:
     # -- the rest ----------------------------------------------------------------------------------
 
     def window(self, one: Candidate) -> str:
-        """The departures that are alike."""
+        """The departures that are alike; where none is advised, only which of them does least harm."""
+        if self._found.decision not in (GO, GO_IF):
+            key = "window_none" if self._found.decision == DO_NOT_GO else "window_open"
+            return self._say(key, when=self._at(one.leave_s))
         if one.leave_from_s == one.leave_to_s:
             return self._say("window_one", when=self._at(one.leave_s))
         return self._say("window_any", **self._span(one))
@@ -513,9 +556,15 @@ class Words:
         if band is None:
             yield self._say("headroom_none")
         elif band.p50 < 0.0:
-            yield self._say("headroom_harm", step=step(-band.p50))
+            key = "headroom_chill" if self._chills(one) else "headroom_heat"
+            least = self._voice.text(step(-band.p50, 0))
+            beyond = band.p50 <= min(CLOSER_SHIFTS_K)
+            yield self._say(key, step=self._say("at_least", value=least) if beyond else least)
+        elif band.p5 < 0.0:
+            yield self._say("headroom_thin", typical=self._steps(one, band.p50))
         else:
-            yield self._say("headroom", typical=step(band.p50), low=step(band.p5), high=step(band.p95))
+            spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
+            yield self._say("headroom", **{name: self._steps(one, k) for name, k in spare.items()})
         yield from self._closings(one)
         yield self._say("arrival", when=Moment(one.arrive_s, self._trip.destination.zone))
         yield from self._elsewhere(one)
@@ -560,18 +609,24 @@ class Words:
             for other in self._found.candidates
             if other.key.departure == one.key.departure and other.harm_of_100 is not None
         ]
-        places = [o for o in same if o.key.setups == one.key.setups and o.place != one.place]
-        if places:
-            worst = max(places, key=lambda other: other.harm_of_100.value)  # type: ignore[union-attr]
+        places = [o for o in same if o.key.setups == one.key.setups and o.place != one.place and o.fits]
+        worst = max(places, key=lambda other: other.harm_of_100.value, default=None)  # type: ignore[union-attr]
+        if worst is not None and self._surely_worse(worst, one):
             yield self._say("place_gain", place=self.place(worst), harm=self.harm(worst))
         for other in same:
             if helps(other, one) and other.harm_of_100 and one.harm_of_100:
                 yield self._say(
                     "setup_gain",
-                    setup=self.setup(other),
+                    setup=upper_first(self.setup(other)),
                     before=self.figure(one.harm_of_100.value),
                     **self._span_of(other.harm_of_100),
                 )
+
+    @staticmethod
+    def _surely_worse(other: Candidate, one: Candidate) -> bool:
+        """Whether another candidate is harmed more often beyond chance."""
+        a, b = other.harm_of_100, one.harm_of_100
+        return a is not None and b is not None and a.low > b.value
 
     def how_sure(self, one: Candidate | None) -> Iterator[str]:
         """How sure: samples, the class, boxes, groups, whence tolerance and weather."""
@@ -584,19 +639,45 @@ class Words:
             boxes, dead = one.boxes_harmed_expected, one.workers_dead_share
             yield self._say(
                 "boxes_expected",
-                value=self._voice.number(boxes.value, 1),
+                value=self._boxes_figure(boxes.value),
                 total=self._boxes,
-                low=self._voice.number(boxes.low, 1),
-                high=self._voice.number(boxes.high, 1),
+                low=self._boxes_figure(boxes.low),
+                high=self._boxes_figure(boxes.high),
             )
             if dead is not None and dead.p95 >= WORTH_SAYING_SHARE:
                 yield self._say("workers_dead", typical=share(dead.p50), high=share(dead.p95))
             yield from self._fates(one)
             yield heat_doubt(self._catalogue.parameters)
         yield self._say(f"from_{found.tolerance.source}", accepted=self._accepted())
+        yield from self._too_strict(one)
+        yield from self._unjudged()
         yield from self._weather()
         if trip.invented:
             yield self._say("invented")
+
+    def _too_strict(self, one: Candidate | None) -> Iterator[str]:
+        """Where less is accepted than any number of variants without harm could show."""
+        if one is None or not one.samples:
+            return
+        least = span_of(0, one.samples).high
+        if min(self._found.tolerance.harm_of_100, self._found.tolerance.boxes_of_100) < least:
+            gaps = {"samples": self._voice.number(one.samples), "least": self._voice.number(least, 1)}
+            yield self._say("too_strict", **gaps)
+
+    def _unjudged(self) -> Iterator[str]:
+        """Departures of the window without weather."""
+        known: dict[float, bool] = {}
+        for one in self._found.candidates:
+            known[one.leave_s] = known.get(one.leave_s, False) or one.harm_of_100 is not None
+        blank = sorted(leave_s for leave_s, judged in known.items() if not judged)
+        if blank and len(blank) < len(known):
+            yield self._say(
+                "unjudged",
+                count=len(blank),
+                all=len(known),
+                first=self._at(blank[0]),
+                last=self._at(blank[-1]),
+            )
 
     def _fates(self, one: Candidate) -> Iterator[str]:
         for group in one.groups:
@@ -642,10 +723,11 @@ class Words:
         if one is not None:
             yield from self._driver(one)
             if one.harm_agitated and one.agitated_of_100 is not None:
-                yield self._say("agitated", of=self.figure(one.agitated_of_100))
+                key = "agitated_chill" if self._chills(one) else "agitated"
+                yield self._say(key, of=self.figure(one.agitated_of_100))
             places = dict.fromkeys(choice.place for choice in one.by_group)
             rows = [self._catalogue.loading_places[place] for place in places]
-            yield from dict.fromkeys(text for row in rows for text in row.cautions)
+            yield from dict.fromkeys(finished(text) for row in rows for text in row.cautions)
         yield from ALWAYS
 
     def _driver(self, one: Candidate) -> Iterator[str]:
@@ -675,30 +757,33 @@ COLUMNS = ("leave", "place", "setup", "harm", "headroom", "remarks")
 def table(
     found: Answer, catalogue: Catalogue, units: UnitSystem = METRIC, rows: int = 12
 ) -> list[dict[str, str]]:
-    """The best candidates as text for people: departures that are alike are one row, and so are places that are."""
+    """The best candidates as text for people: departures that are alike are one row, and so are places that are.
+
+    The best of those as declared is always among them: the sentence compares with it.
+    """
     words = Words(found, catalogue, units)
-    out: list[dict[str, str]] = []
-    seen: dict[tuple[object, ...], int] = {}
     folded: set[int] = set()
+    listed: list[tuple[Candidate, int]] = []
     for one in found.candidates:
-        if id(one) in folded or _told(one, seen, found, folded):
-            continue
-        if len(out) == rows:
+        if len(listed) == rows:
             break
-        out.append(words.row(one, _places_alike(one, found, folded)))
-    return out
+        if id(one) not in folded and not _told(one, found, folded):
+            listed.append((one, _places_alike(one, found, folded)))
+    first = next((one for one in found.candidates if is_declared(one)), None)
+    if first is not None and len(listed) > 1 and not any(is_declared(one) for one, _ in listed):
+        listed[-1] = first, _places_alike(first, found, folded)
+    return [words.row(one, alike) for one, alike in listed]
 
 
-def _told(one: Candidate, seen: dict[tuple[object, ...], int], found: Answer, folded: set[int]) -> bool:
+def _told(one: Candidate, found: Answer, folded: set[int]) -> bool:
     """Whether a row before it has told of this departure already, as one alike."""
-    kind = (one.key.arrangement, one.key.setups, one.leave_from_s, one.leave_to_s)
+    kind = one.key.arrangement, one.key.setups
     for other in found.candidates:
         if other is one:
             break
-        same = (other.key.arrangement, other.key.setups) == kind[:2]
+        same = (other.key.arrangement, other.key.setups) == kind
         if same and other.leave_from_s <= one.leave_s <= other.leave_to_s and id(other) not in folded:
             return True
-    seen[kind] = 1
     return False
 
 
@@ -714,4 +799,4 @@ def _places_alike(one: Candidate, found: Answer, folded: set[int]) -> int:
         and one.harm_of_100 is not None
     ]
     folded |= {id(other) for other in alike}
-    return len({other.place for other in alike})
+    return len({other.place for other in alike} - {one.place})

@@ -26,6 +26,7 @@ PAPER: dict[str, str] = {
     "core": "#a85a00",
     "stores": "#3f6fa3",
     "outside": "#6b7480",
+    "series0": "#a85a00",
     "series1": "#2b6ca3",
     "series2": "#3b8064",
     "series3": "#84509a",

@@ -57,6 +57,16 @@ def lower_first(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def upper_first(text: str) -> str:
+    """A text at the head of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
+def finished(text: str) -> str:
+    """A text as a sentence of its own, with its full stop."""
+    return text if text.endswith((".", "!", "?", ":")) else f"{text}."
+
+
 def numbers(values: Floats) -> Any:
     """An array as nested lists for JSON, with None for what is unknown or without end."""
     if values.ndim == 0:

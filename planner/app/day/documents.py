@@ -26,6 +26,7 @@ def day_document(plan: DayPlan) -> dict[str, Any]:
         },
         "samples": {"count": plan.samples, "seed": plan.seed, "finished": plan.finished},
         "exact": plan.exact,
+        "days_ahead": plan.days_ahead,
         "appointments": [_appointment(plan, one) for one in plan.appointments],
         "put_off": [_put_off(plan, one) for one in plan.put_off],
         "short": [
@@ -63,6 +64,7 @@ def _put_off(plan: DayPlan, one: PutOff) -> dict[str, Any]:
         "decision": one.decision,
         "why": one.why,
         "least_harm_of_100": one.least_of_100,
+        "samples": one.samples,
         "next_day": None if one.next_day_s is None else _stamp(one.next_day_s)[:10],
         "sentence": put_off_words(plan, one),
     }

@@ -26,11 +26,13 @@ def with_next_days(
     """
     waiting = [one.buyer for one in plan.put_off]
     found: dict[int, float] = {}
+    looked = 0
     reach_s = float(plan.weather.time_s[-1])
     for days in range(1, AHEAD_DAYS + 1):
         left = [number for number in waiting if number not in found]
         if not left or plan.day.slots.begin_s[0] + days * DAY_S > reach_s:
             break
+        looked = days
         day = days_later(plan.day, days, tuple(plan.day.buyers[number] for number in left))
         asked = asked_of(day, plan.weather, catalogue)
         judge = Judge(asked, np.random.default_rng(plan.seed), TABLE_SAMPLES)
@@ -41,4 +43,5 @@ def with_next_days(
             least = options.least[at]
             if (options.problem.buyer == at).any() and 100.0 * least <= plan.tolerance.boxes_of_100:
                 found[number] = float(np.mean(day.slots.begin_s))
-    return replace(plan, put_off=tuple(replace(one, next_day_s=found.get(one.buyer)) for one in plan.put_off))
+    put_off = tuple(replace(one, next_day_s=found.get(one.buyer)) for one in plan.put_off)
+    return replace(plan, put_off=put_off, days_ahead=looked)

@@ -80,7 +80,7 @@ class Mending:
             judge.fill(
                 slice(0, judge.table.samples), wanted_cells(self.asked, touched), executor, None, should_stop
             )
-        self.share, _ = judge.table.shares(self.asked, judge.table.samples)
+        self.share, self.met = judge.table.shares(self.asked, judge.table.samples)
         self.struck = nothing_struck(self.asked)
 
     # -- who is touched ----------------------------------------------------------------------------
@@ -271,7 +271,7 @@ class Mending:
         missing = shortage(settled.options.problem, settled.options.sort, len(settled.closely))
         looked = {close.choice.buyer: close for close in self.known.values() if close.standing != "within"}
         why = [
-            put_off_of(self.asked, settled.options, number, looked.get(number), missing is not None)
+            put_off_of(self.asked, settled.options, number, looked.get(number), missing is not None, self.met)
             for number in new
         ]
         if missing is None:

@@ -84,12 +84,12 @@ def plan_day(
             else:
                 judge.fill(slice(0, first), wanted & ~judge.tried(1), hands, None, should_stop)
                 judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
-            share, _ = judge.table.shares(asked, count)
+            share, met = judge.table.shares(asked, count)
             if number < SHOWN_BOARDS:
                 options = options_of(asked, share, count, settled, None, moved_counts)
                 found = assign(options.problem, gap, quick=True)
                 closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
-                yield _plan(asked, settled, options, found, closely, seed, count, finished=False)
+                yield _plan(asked, settled, options, found, closely, seed, count, met, finished=False)
             first = count
         yield closely_planned(judge, share, settled, seed, gap, moved_counts, hands, on_progress, should_stop)
 
@@ -220,6 +220,7 @@ def closely_planned(
     last assignments are the best there are.
     """
     asked, struck = judge.asked, nothing_struck(judge.asked)
+    _, met = judge.table.shares(asked, judge.table.samples)
     known: dict[Choice, Close] = judge.looked.setdefault(tolerance, {})
     allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
     most = np.full(len(asked.day.buyers), PROMISING * allowed)
@@ -252,7 +253,9 @@ def closely_planned(
         elif not failed or round_ >= ROUNDS - EXACT_ROUNDS:
             quick = False
     looked = {close.choice.buyer: close for close in known.values() if close.standing != "within"}
-    return _plan(asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, finished=True, looked=looked)
+    return _plan(
+        asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, met, finished=True, looked=looked
+    )
 
 
 def nothing_struck(asked: Asked) -> Bools:
@@ -265,8 +268,8 @@ def strike(struck: Bools, asked: Asked, share: Floats, choice: Choice) -> None:
     """Strike out what was found wanting, and what fares no better for the same buyer: it needs no looking at.
 
     Of several boxes the worst is to blame. No better are boxes shut and set up alike with as much harm in the table;
-    where the table shows none of either, boxes of the same kind or stronger ones, at the same hour and at the hours that
-    are warmer on a warm day, boxes of the same kind at colder hours on a cold one.
+    where the table shows none of either, boxes of the kind or stronger ones at this hour and at warmer ones on a warm
+    day, boxes of the kind at colder hours on a cold one.
     """
     of = share[asked.ride[choice.buyer], choice.closing][:, :, choice.setup]
     kinds = np.array(list(dict.fromkeys(kinds_in(asked, choice.boxes))))
@@ -328,6 +331,7 @@ def _plan(
     closely: Sequence[Close],
     seed: int,
     samples: int,
+    met: Floats,
     *,
     finished: bool,
     looked: Mapping[int, Close] | None = None,
@@ -338,7 +342,7 @@ def _plan(
     missing = None if all_served or not finished else shortage(options.problem, options.sort, len(served))
     is_short = missing is not None or not finished
     put_off = [
-        put_off_of(asked, options, number, (looked or {}).get(number), is_short)
+        put_off_of(asked, options, number, (looked or {}).get(number), is_short, met)
         for number in range(len(asked.day.buyers))
         if number not in served
     ]
@@ -363,9 +367,17 @@ def short_of(asked: Asked, options: Options, missing: Sequence[tuple[int, float]
         yield Short(SORTS[int(options.sort[row])], amount, float(asked.slot_s[at]) if at >= 0 else None)
 
 
-def put_off_of(asked: Asked, options: Options, number: int, looked: Close | None, is_short: bool) -> PutOff:
-    """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short."""
+def put_off_of(
+    asked: Asked, options: Options, number: int, looked: Close | None, is_short: bool, met: Floats
+) -> PutOff:
+    """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short.
+
+    ``met`` how many samples are behind the table's figures, (ride, closing, slot, kind, set-up).
+    """
     least = float(options.least[number])
+    samples = (
+        0 if math.isnan(least) else round(float(met[asked.ride[number]][tuple(options.least_at[number])]))
+    )
     shown = None if math.isnan(least) else round(100.0 * least, 1)
     why: WhyName = "harm"
     if not suiting(asked, number).any():
@@ -376,8 +388,9 @@ def put_off_of(asked: Asked, options: Options, number: int, looked: Close | None
         why = "short"
     elif looked is not None and looked.harm_of_100 is not None:
         why, shown = ("unknown" if looked.standing == "open" else "harm"), looked.harm_of_100.value
+        samples = looked.samples
     decision: DecisionName = "cannot_tell" if why == "unknown" else "do_not_go"
-    return PutOff(number, decision, why, shown)
+    return PutOff(number, decision, why, shown, samples=samples)
 
 
 def appointments_of(

@@ -53,7 +53,7 @@ class Appointment:
 class PutOff:
     """A buyer who cannot come on the day: ``least_of_100`` harm in the best of the slots that suit, None unknown.
 
-    ``next_day_s`` local noon of the next day on which some slot is safe, None where none is found.
+    ``samples`` behind that figure. ``next_day_s`` in the next day on which some slot is safe, None where none is found.
     """
 
     buyer: int
@@ -61,6 +61,7 @@ class PutOff:
     why: WhyName
     least_of_100: float | None = None
     next_day_s: float | None = None
+    samples: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,8 @@ class DayPlan:
     """A whole day planned.
 
     ``appointments`` by time; ``short`` what would serve ``short_serves`` more; ``samples`` behind the table,
-    ``finished``: this is the last and sharpest answer; ``exact``: proved that no fewer could be put off.
+    ``finished``: this is the last and sharpest answer; ``exact``: proved that no fewer could be put off;
+    ``days_ahead`` on which another slot was looked for, as far as the weather reaches, None where nobody looked yet.
     """
 
     day: Day
@@ -91,6 +93,7 @@ class DayPlan:
     seed: int
     finished: bool
     exact: bool
+    days_ahead: int | None = None
 
     def of(self, buyer: int) -> Appointment | None:
         """The appointment of a buyer, None where put off."""

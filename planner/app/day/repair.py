@@ -154,7 +154,7 @@ def _free(judge: Judge, plan: DayPlan, day: Day, owner: Appointment, failed: Sal
 def _without_failed(judge: Judge, day: Day) -> Asked:
     """What is asked of the changed day: boxes that are held back are in no kind."""
     held = {box.name for box in day.boxes if box.check == "failed"}
-    kinds = tuple(kind.without(held) for kind in judge.asked.kinds)
+    kinds = tuple(kind.without(held) for kind in judge.kinds)
     return replace(judge.asked, day=day, kinds=kinds)
 
 

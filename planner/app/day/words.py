@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from planner.app.day.inputs import AHEAD_DAYS
 from planner.app.day.records import Appointment, DayPlan, PutOff, Short
 from planner.words import Moment, duration, say, text
 
@@ -32,7 +31,7 @@ def head_words(plan: DayPlan) -> str:
         served=len(plan.appointments),
         buyers=len(plan.day.buyers),
         day=Moment(slots[0], zone, "date"),
-        boxes=sum(len(one.boxes) for one in plan.appointments),
+        count=sum(len(one.boxes) for one in plan.appointments),
     )
     off = len(plan.put_off)
     parts = [head, say("day.head_put_off", count=off) if off else say("day.nobody_put_off")]
@@ -100,17 +99,19 @@ def put_off_words(plan: DayPlan, one: PutOff) -> str:
     """Why somebody is put off, and to which day."""
     name = plan.day.buyers[one.buyer].name
     if one.why == "harm" and one.least_of_100 is not None:
-        sentence = say("day.put_off_harm", name=name, least=f"{one.least_of_100:g}", count=plan.samples)
+        sentence = say("day.put_off_harm", name=name, least=f"{one.least_of_100:g}", count=one.samples)
     elif one.why == "times":
         sentence = say("day.put_off_times", name=name)
     elif one.why == "short":
         sentence = say("day.put_off_short", name=name)
     else:
         sentence = say("day.put_off_unknown", name=name)
-    if not plan.finished:
+    if not plan.finished or plan.days_ahead is None:
         return sentence
+    if one.next_day_s is None and not plan.days_ahead:
+        return say("day.put_off_no_weather", sentence=sentence)
     if one.next_day_s is None:
-        return say("day.put_off_none", sentence=sentence, days=AHEAD_DAYS)
+        return say("day.put_off_none", sentence=sentence, count=plan.days_ahead)
     return say("day.put_off_next", sentence=sentence, day=Moment(one.next_day_s, plan.day.yard.zone, "date"))
 
 

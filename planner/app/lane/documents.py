@@ -32,7 +32,13 @@ def lane_document(answer: LaneAnswer, titles: dict[str, str]) -> dict[str, Any]:
         "late_harm_of_100": None if answer.late_harm is None else _span(answer.late_harm),
         "late_bearable": answer.late_ok,
         "drives": [
-            {"stage": blame.stage, "kind": answer.lane.stages[blame.stage].kind, "of_100": blame.of_100}
+            {
+                "stage": blame.stage,
+                "kind": answer.lane.stages[blame.stage].kind,
+                "of_100": blame.of_100,
+                "harmed": blame.harmed,
+                "of": blame.of,
+            }
             for blame in answer.blame
         ],
         "questions": list(questions(answer, titles)),

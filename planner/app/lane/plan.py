@@ -32,11 +32,12 @@ from planner.app.lane.journeys import (
     road_of,
     trip_of,
 )
+from planner.app.lane.packing import packings_of
 from planner.app.lane.records import Blame, LaneAnswer, Question, Way
 from planner.errors import Cancelled, Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
-from planner.model.preparations import ALL, SetUp
+from planner.model.preparations import SetUp
 from planner.model.records import Bools, Floats, Ints, Weather
 from planner.store.forecast_error import load_forecast_error
 from planner.store.lanerecords import ParcelLane
@@ -81,7 +82,8 @@ class LaneJudge:
     ) -> None:
         self.executor = executor
         self.lane, self.weather, self.catalogue, self.seed = lane, weather, catalogue, seed
-        self.setups = tuple(setup for setup in ALL if setup.name in lane.setups)
+        box = catalogue.box_types[lane.group.box_type]
+        self.setups = packings_of(lane.setups, lane.group, box)
         self.road = road_of(lane)
         self.places = tuple(dict.fromkeys(name for stage in lane.stages for name, _ in stage.places))
         generator = np.random.default_rng(seed)
@@ -309,7 +311,7 @@ def _blame(stage: Ints, stages: int) -> Iterator[Blame]:
     counts = np.bincount(known, minlength=stages)
     for number in np.argsort(-counts, kind="stable").tolist():
         if counts[number]:
-            yield Blame(number, round(100.0 * float(counts[number]) / known.size, 1))
+            yield Blame(number, int(counts[number]), int(known.size))
 
 
 def _questions(judge: LaneJudge, outcome: Outcome, column: int) -> Iterator[Question]:

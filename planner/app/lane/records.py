@@ -22,10 +22,15 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Blame:
-    """Of 100 harmed journeys those whose first harm came in a stage, number and share."""
+    """Harmed journeys whose first harm came in a stage: so many of all that are harmed, and of 100."""
 
     stage: int
-    of_100: float
+    harmed: int
+    of: int
+
+    @property
+    def of_100(self) -> float:
+        return round(100.0 * self.harmed / self.of, 1)
 
 
 @dataclass(frozen=True, slots=True)

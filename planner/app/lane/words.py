@@ -73,6 +73,16 @@ def stage_words(kind: str) -> str:
     return say(f"parcel.stage_{kind}")
 
 
+def its_stage_words(answer: LaneAnswer, number: int) -> str:
+    """A stage of the way; where there are several of its kind, which of them."""
+    kinds = [stage.kind for stage in answer.lane.stages]
+    name = stage_words(kinds[number])
+    count = kinds.count(kinds[number])
+    if count == 1:
+        return name
+    return say("parcel.stage_of", stage=name, number=kinds[: number + 1].count(kinds[number]), of=count)
+
+
 def _row(answer: LaneAnswer, way: Way) -> str:
     day, setup = day_words(answer, way.posting.day), setup_words(way.setup)
     if way.harm_of_100 is None:
@@ -87,8 +97,8 @@ def _drives(answer: LaneAnswer) -> Iterator[str]:
     low, usual, high = (duration(3600.0 * hours) for hours in answer.hours)
     yield say("parcel.hours", low=low, usual=usual, high=high)
     for blame in answer.blame[:3]:
-        kind = answer.lane.stages[blame.stage].kind
-        yield say("parcel.blame", stage=stage_words(kind), share=f"{blame.of_100:g}")
+        stage = its_stage_words(answer, blame.stage)
+        yield say("parcel.blame", stage=stage, harmed=blame.harmed, count=blame.of)
     if answer.blame:
         yield say("parcel.cold") if answer.cold_share > MOSTLY else say("parcel.heat")
 
@@ -99,7 +109,7 @@ def questions(answer: LaneAnswer, titles: dict[str, str]) -> Iterator[str]:
         yield say(
             "parcel.question",
             place=titles[asked.place],
-            stage=stage_words(answer.lane.stages[asked.stage].kind),
+            stage=its_stage_words(answer, asked.stage),
             there=f"{asked.there.value:g}",
             elsewhere=f"{asked.elsewhere.value:g}",
         )

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from planner.model import sun
 from planner.model.catalogue import Catalogue
 from planner.model.closing import at_home_share, last_closing
-from planner.model.records import Bools, Closing, Floats, Group, Road, Trip
+from planner.model.records import Bools, Closing, Floats, Group, Road, Trip, Weather
 from planner.model.timeline import build_timeline, schedule
 from planner.store.rules import answer_rules
 
@@ -45,7 +46,16 @@ class Closings:
         """Rows of the closings tried for a group; ``freed``: whatever the user has fixed."""
         if self.fixed[group] and not freed:
             return (self.declared[group],)
-        return tuple(int(r) for r in np.flatnonzero(~np.isnan(self.closed_s[:, departure, group])))
+        return self._worth[departure][group]
+
+    @cached_property
+    def _worth(self) -> list[list[tuple[int, ...]]]:
+        """Rows worth trying, by departure and group; asked for again and again."""
+        known = ~np.isnan(self.closed_s)
+        return [
+            [tuple(int(r) for r in np.flatnonzero(known[:, d, g])) for g in range(known.shape[2])]
+            for d in range(known.shape[1])
+        ]
 
     def take(self, rule: int, departure: int, group: int, *, freed: bool = False) -> int:
         """The row of a rule for a group, or of what stands for it where that rule is not tried."""
@@ -61,8 +71,15 @@ def closings_of(
     catalogue: Catalogue,
     departures_s: Floats,
     now_s: float | None = None,
+    weather: Weather | None = None,
 ) -> Closings:
-    """The closings to try; ``now_s`` is the present instant, POSIX seconds, None where shutting now makes no sense."""
+    """The closings to try.
+
+    Parameters
+    ----------
+    now_s : the present instant, POSIX seconds, None where shutting now makes no sense
+    weather : in air too cold for flight every bee is home by day too; without it they fly while the sun stands high
+    """
     arrive, _ = schedule(trip, road, departures_s)
     every = [_options(trip, group, catalogue, arrive[:, group.load_waypoint], now_s) for group in trip.groups]
     rules = tuple(dict.fromkeys(rule for each in every for rule in each))
@@ -74,7 +91,11 @@ def closings_of(
             row = rules.index(rule)
             closed[row, :, g] = on_time(trip, road, departures_s, instants, g)
             height = sun.sun_position(closed[row, :, g], site.lat_deg, site.lon_deg).elevation_deg
-            home[row, :, g] = at_home_share(height) if _flies_home(group, catalogue) else 1.0
+            kept_in = _too_cold_to_fly(
+                weather, float(road.km[road.waypoint_vertex[group.load_waypoint]]), closed[row, :, g]
+            )
+            fly = _flies_home(group, catalogue) & ~kept_in
+            home[row, :, g] = np.where(fly, at_home_share(height), 1.0)
         keep = _worth_trying(closed[..., g], home[..., g])
         keep[rules.index(rule_name(group.closing or trip.closing))] |= (group.closing or trip.closing).fixed
         closed[..., g][~keep], home[..., g][~keep] = np.nan, np.nan
@@ -128,6 +149,15 @@ def _usual() -> Iterator[Closing]:
 def _flies_home(group: Group, catalogue: Catalogue) -> bool:
     """Whether a box has bees that fly and come home: not swarms and packages, nor boxes whose way is given."""
     return catalogue.box_types[group.box_type].frames > 0.0 and not group.stages
+
+
+def _too_cold_to_fly(weather: Weather | None, km: float, time_s: Floats) -> Bools:
+    """Whether no bee is out, for the air at the weather's point nearest along the road; unknown air keeps none in."""
+    if weather is None:
+        return np.zeros(time_s.shape, dtype=bool)
+    point = int(np.argmin(np.abs(weather.km - km)))
+    air_c = np.interp(time_s, weather.time_s, weather.air_c[:, point], np.nan, np.nan)
+    return np.asarray(air_c < answer_rules().no_flight_below_c)
 
 
 def _worth_trying(closed_s: Floats, home: Floats) -> Bools:

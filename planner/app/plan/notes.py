@@ -11,6 +11,7 @@ from planner.app.plan.results import TYPICAL, Choice, Outcomes
 from planner.app.plan.room import Room, held_of, share_out
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats, Road, Trip, Weather
+from planner.words import say
 
 SENTENCES = {
     "too_small": "Too small for this load and ranked last: {places}.",
@@ -56,6 +57,9 @@ def notes_of(
         *_unknown_weather(outcomes),
     )
 
+
+TIME_WORTH_SAYING = 0.005
+"""An error of the driving time below this reads as none."""
 
 LONG_SHUT_S = 18 * 3600.0
 """A box shut so long before it is lifted has spent a whole day inside (common practice, no source)."""
@@ -115,7 +119,9 @@ def _bad_air(
 
 def estimated_road(road: Road) -> Iterator[str]:
     """That a road is an estimate, and how far off its driving time may be."""
-    if road.estimated:
+    if road.estimated and road.time_error_share < TIME_WORTH_SAYING:  # nobody says how far off it may be
+        yield say("answer.estimated_road")
+    elif road.estimated:
         yield SENTENCES["estimated_road"].format(share=road.time_error_share)
 
 

@@ -35,6 +35,7 @@ from planner.units import METRIC, UnitSystem
 SIGNS = {CAUTION: "dot", HARM: "cross", UNKNOWN: "unknown"}
 BEST = 3
 LETTERS = "BCD"
+ALL_LETTERS = f"A{LETTERS}"
 TWILIGHT_DEG = 6.0
 """By so much below the horizon the sun's strip is night, by so much above it day."""
 PHASE_OPACITY = {"waiting": 0.045, "loading": 0.045, "driving": 0.0, "stop": 0.09, "settling": 0.045}
@@ -161,8 +162,8 @@ def curve_chart(
 ) -> Chart:
     """Temperatures of one group's box from closing to opening, calm to agitated, against the limits of what is in it.
 
-    ``others`` are compared candidates: thin lines of their core, from the same beginning, named by ``letters``.
-    ``span_s`` is the part shown.
+    ``others`` are compared candidates: thin lines of their core, from the same beginning, named by ``letters`` and
+    in the colour of their letter. ``span_s`` is the part shown.
     """
     first_s, last_s = span_s or whole_span_s(curves, others)
     lines = (*_lines(curves, group), *_compared(curves, others, letters, group))
@@ -225,10 +226,12 @@ def _lines(curves: Curves, group: int) -> Iterator[Line]:
 
 
 def _compared(curves: Curves, others: Sequence[Curves], letters: Sequence[str], group: int) -> Iterator[Line]:
-    for number, (other, letter) in enumerate(zip(others, letters, strict=False), start=1):
+    for other, letter in zip(others, letters, strict=False):
         shift_s = curves.time_s[0] - other.time_s[0]
         core_c = other.core_c[:, TYPICAL, min(group, other.core_c.shape[2] - 1)]
-        yield Line(other.time_s + shift_s, core_c, f"series{number}", 1.8, "9 3 2 3", letter)
+        yield Line(
+            other.time_s + shift_s, core_c, f"series{ALL_LETTERS.index(letter)}", 1.8, "9 3 2 3", letter
+        )
 
 
 def _temp_span(curves: Curves, group: int, lines: Sequence[Line]) -> tuple[float, float]:

@@ -226,6 +226,8 @@ def timetable(facts: TripFacts) -> list[Due]:
         ),
         Due(facts.open_s, sentence("sheets.road_open"), 9),
     ]
+    if facts.gate_s is not None:
+        dues.append(Due(facts.gate_s, sentence("sheets.road_gate"), 9))
     for halt in facts.halts:
         what = sentence(
             f"sheets.road_{halt.purpose}",
@@ -240,12 +242,21 @@ def timetable(facts: TripFacts) -> list[Due]:
 
 
 def listen_times(facts: TripFacts) -> list[float]:
-    """Once an hour of the drive, where no other halt is near."""
+    """Once an hour of the drive, where no other halt is near, and at the end of a long one; not during a halt: on the
+    car deck of a ferry nobody may."""
     assert facts.leave_s is not None
     assert facts.arrive_s is not None
-    taken = [facts.arrive_s, *(halt.at_s for halt in facts.halts), *facts.mist_s]
+    halts = [(halt.at_s, halt.at_s + halt.lasts_s) for halt in facts.halts]
+    long = [halt for halt in facts.halts if halt.lasts_s >= LISTEN_EVERY_S]
+    ends = [end_s for halt in long if (end_s := halt.at_s + halt.lasts_s) < facts.arrive_s]
+    taken = [(facts.arrive_s, facts.arrive_s), *halts, *((at_s, at_s) for at_s in facts.mist_s)]
     hours = np.arange(facts.leave_s + LISTEN_EVERY_S, facts.arrive_s, LISTEN_EVERY_S)
-    return [float(at_s) for at_s in hours if min(abs(at_s - other) for other in taken) >= LISTEN_APART_S]
+    free = (
+        float(at_s)
+        for at_s in hours
+        if all(at_s <= begin_s - LISTEN_APART_S or at_s >= end_s + LISTEN_APART_S for begin_s, end_s in taken)
+    )
+    return sorted((*free, *ends))
 
 
 def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
@@ -289,7 +300,8 @@ WAYS = ("shut", "doors", "engine", "shade", "misted")
 def jam_block(facts: TripFacts) -> Block:
     """Minutes that may pass standing at some moments of the drive, by what is done; what comes first."""
     picked = picked_stands(facts.stands)
-    used = [way for way in WAYS if any(_minutes_of(stand, way) is not None for stand in picked)]
+    ways = [way for way in WAYS if way != "misted" or not facts.too_cold_to_mist]
+    used = [way for way in ways if any(_minutes_of(stand, way) is not None for stand in picked)]
     worst = min((stand.shut_min for stand in picked), default=0.0)
     rows = [
         Row(
@@ -340,9 +352,10 @@ def _minutes_cell(value: float | None) -> Cell:
 def _first_thing(facts: TripFacts) -> Sentence:
     if facts.cold:
         return sentence("sheets.jam_first_cold")
-    if facts.air == "cooled":
-        return sentence("sheets.jam_first_engine")
-    return sentence("sheets.jam_first_open" if facts.air == "open" else "sheets.jam_first_doors")
+    first = {"cooled": "sheets.jam_first_engine", "open": "sheets.jam_first_open"}.get(
+        facts.air, "sheets.jam_first_doors"
+    )
+    return sentence(f"{first}_dry" if facts.too_cold_to_mist else first)
 
 
 def _then(facts: TripFacts) -> Sentence:

@@ -112,7 +112,8 @@ class TripFacts:
     not known, ``inf`` where it is longer than was looked at. ``harm_of_100`` of the best candidate. ``mist_s`` when
     boxes are misted. ``cold``: the danger of this trip is chill, not heat. ``near_m`` between old stand and new,
     straight. ``countries`` on the road as ISO codes, in its order. ``opens_dark``, ``opens_wet``: night or rain when
-    the boxes are opened. ``found`` what the logbook knows of the boxes, empty where nobody has begun to look.
+    the boxes are opened. ``gate_s``: when the gate opens for whoever comes before it does.
+    ``found`` what the logbook knows of the boxes, empty where nobody has begun to look.
     """
 
     title: str
@@ -130,6 +131,7 @@ class TripFacts:
     leave_to_s: float | None = None
     arrive_s: float | None = None
     open_s: float | None = None
+    gate_s: float | None = None
     stand_min: float | None = None
     stands: tuple[Standing, ...] = ()
     halts: tuple[Halt, ...] = ()

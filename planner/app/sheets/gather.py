@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -27,6 +27,7 @@ from planner.services.geocoding.gazetteer import gazetteer
 from planner.words import Title
 
 GRID_S = 60.0
+DAY_S = 86_400.0
 COUNTRY_EVERY_KM = 25.0
 RAIN_MM = 0.2
 """An hour with so much counts as wet."""
@@ -204,6 +205,8 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
     riding = (drive.time_s >= float(drive.timeline.departure_s[0])) & (drive.time_s <= drive.arrive_s)
     air_c = drive.outside.air_c[riding, 0]
     vehicle = catalogue.vehicles[worst.vehicle]
+    gate_s = gate_after(trip, drive.arrive_s)
+    open_s = drive.open_s if gate_s is None else max(drive.open_s, gate_s + trip.open_after_s)
     too_cold = bool(air_c.size) and float(np.nanmax(air_c)) < limit_c
     return replace(
         basis,
@@ -225,8 +228,9 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
         leave_s=way.leave_s,
         leave_to_s=way.leave_to_s,
         arrive_s=drive.arrive_s,
-        open_s=drive.open_s,
-        settle_s=drive.open_s - drive.arrive_s,
+        open_s=open_s,
+        gate_s=gate_s,
+        settle_s=open_s - (drive.arrive_s if gate_s is None else max(drive.arrive_s, gate_s)),
         stand_min=way.stand_min,
         stands=way.stands,
         halts=_halts(drive),
@@ -246,8 +250,8 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
         km=drive.road.length_km,
         driving_s=drive.road.driving_s * trip.drive_time_factor,
         road_estimated=drive.road.estimated,
-        opens_dark=_dark(trip, drive.open_s),
-        opens_wet=_wet(drive.weather, drive.open_s),
+        opens_dark=_dark(trip, open_s),
+        opens_wet=_wet(drive.weather, open_s),
         countries=countries_at(trip, drive.road),
         cautions=tuple(Title("cautions", "", text) for text in worst.cautions),
     )
@@ -331,6 +335,23 @@ def _carried(drive: _Drive, mist_s: Sequence[float], ml: float) -> float:
     if not mist_s:
         return 0.0
     return SPARE * misted * ml * len(mist_s) + SPARE_HOUR_ML * sum(group.count for group in drive.groups)
+
+
+def gate_after(trip: Trip, at_s: float) -> float | None:
+    """When the gate of the destination opens for whoever comes while it is shut; None where it is open, or none is."""
+    opens, shuts = trip.arrival.gate_open_s, trip.arrival.gate_shut_s
+    if not np.isfinite(opens):
+        return None
+    there = datetime.fromtimestamp(at_s, ZoneInfo(trip.destination.zone))
+    clock_s = 3600.0 * there.hour + 60.0 * there.minute + there.second
+    last = shuts if np.isfinite(shuts) else DAY_S
+    by_day = opens <= clock_s <= last
+    by_night = opens > last and (clock_s >= opens or clock_s <= last)
+    if by_day or by_night:
+        return None
+    day = there.date() if clock_s < opens else there.date() + timedelta(days=1)
+    hour, rest = divmod(int(opens), 3600)
+    return datetime(day.year, day.month, day.day, hour, rest // 60, tzinfo=there.tzinfo).timestamp()
 
 
 def _dark(trip: Trip, at_s: float) -> bool:

@@ -137,6 +137,11 @@ def open_figure(facts: TripFacts, note: str = "open_note") -> Figure:
     assert facts.open_s is not None
     begin, end = (facts.open_s + shift for shift in window_shifts(facts))
     said = sentence(f"sheets.{note}", duration=duration(facts.settle_s))
+    if facts.gate_s is not None:
+        assert facts.arrive_s is not None
+        arrivals = (facts.arrive_s + shift for shift in window_shifts(facts))
+        begin, end = (max(at_s, facts.gate_s) + facts.settle_s for at_s in arrivals)
+        said = sentence("sheets.open_note_gate", clock=Moment(facts.gate_s, facts.zone_there, "clock"))
     return Figure("open", sentence("sheets.open_at"), clocks(begin, end, facts.zone_there), said)
 
 
@@ -177,9 +182,10 @@ def signs_block(facts: TripFacts, *, driving: bool = True) -> Block:
     """The signs by ear and eye with what to do; that of cold before the others where cold is the danger."""
     hum = "sign_hum_do" if facts.mist_s and driving else "sign_hum_do_dry"
     moving = "sign_roar_do_cooled" if facts.air == "cooled" else "sign_roar_do"
+    roar = moving if driving else "sign_roar_do_standing"
     rows = [
         ("hum", hum),
-        ("roar", moving if driving else "sign_roar_do_standing"),
+        ("roar", f"{roar}_dry" if facts.too_cold_to_mist else roar),
         ("silence", "sign_silence_do"),
         ("wet", "sign_wet_do"),
         *([("loose", "sign_loose_do")] if driving else []),

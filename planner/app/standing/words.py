@@ -36,6 +36,11 @@ WORST_SPOT = (
 )
 """Sentences by whether the figures come from calm, typical and agitated bees, or from samples."""
 
+LEFT_OUT = (
+    "0 means that the action level is reached already: act at once, and do not stop there.",
+    "Variants in which a box is harmed before it stands are left out: the answer has counted them.",
+)
+
 CAUSE_WORDS = {
     "core": "the brood nest gets too hot",
     "comb": "stores comb softens",
@@ -70,6 +75,7 @@ def reserve_words(
                     "It is the moment to act, not a time that is safe to use up.",
                     "Each figure: stop here now, the weather goes on, nothing else is done.",
                     heat_doubt(catalogue.parameters),
+                    *(LEFT_OUT if found.samples else ()),
                     "Plan with the figures in brackets.",
                 ),
             ),

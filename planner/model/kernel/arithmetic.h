@@ -12,6 +12,12 @@
 #endif
 typedef double Lanes[LANES];
 
+/* Steps of which the tables are read together: a line of memory holds so many numbers of one place. */
+#define READ_STEPS 8
+
+/* A team of enclosures may fill so many blocks, so that few lanes stand empty. */
+#define TEAM_BLOCKS 3
+
 #if defined(__GNUC__) && !defined(__clang__)
 #define EACH _Pragma("GCC ivdep") for (int c = 0; c < LANES; c++)
 #elif defined(__clang__)
@@ -24,11 +30,13 @@ typedef double Lanes[LANES];
 #define INLINE static inline __attribute__((always_inline))
 #define ROOT(x) __builtin_sqrt(x)
 #define MAGNITUDE(x) __builtin_fabs(x)
+#define FETCH(at) __builtin_prefetch(at)
 #else
 #include <math.h>
 #define INLINE static inline
 #define ROOT(x) sqrt(x)
 #define MAGNITUDE(x) fabs(x)
+#define FETCH(at) ((void)(at))
 #endif
 
 /* One machine code for each kind of processor, chosen when the library is loaded, where the compiler can. */

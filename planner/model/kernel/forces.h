@@ -6,58 +6,62 @@
 #include "tables.h"
 /* -- integrate.prepare: the forces of one step -------------------------------------------------------------------- */
 
-/* The tables of the places and of the tracks turned round: what belongs to one place lies together, minute by minute,
-   so that a case reads on where it read before; `wide` numbers a minute, the first `fields` of them from the tables. */
-static void turn(double *out, const double *const *table, int fields, int wide, int64_t steps, int64_t columns) {
-  for (int64_t first = 0; first < steps; first += 8) {
-    int64_t last = first + 8 < steps ? first + 8 : steps;
-    for (int64_t column = 0; column < columns; column++)
-      for (int64_t t = first; t < last; t++) {
-        double *to = out + (column * steps + t) * wide;
-        for (int i = 0; i < fields; i++) to[i] = table[i][t * columns + column];
-      }
+/* The steps after these are asked for while these are walked: where a table is larger than the caches its numbers come
+   from far. */
+INLINE void fetch(const double *from, int64_t row, int many) {
+  if (row == 1) {
+    FETCH(from + many);
+    FETCH(from + 2 * many - 1);
+  } else
+    for (int i = many; i < 2 * many; i++) FETCH(from + i * row);
+}
+
+/* One field of some steps for every lane; a place's numbers lie together, or those of one time do. */
+INLINE void read_lanes(double *to, int64_t wide, const Table *table, const int64_t *column, int one, int64_t t, int many) {
+  if (one) {
+    const double *from = table->at + t * table->row + column[0] * table->column;
+    fetch(from, table->row, many);
+    for (int i = 0; i < many; i++, from += table->row) {
+      double value = *from;
+      EACH to[i * wide + c] = value;
+    }
+    return;
+  }
+  for (int c = 0; c < LANES; c++) {
+    const double *from = table->at + t * table->row + column[c] * table->column;
+    if (!c || column[c] != column[c - 1]) fetch(from, table->row, many);
+    for (int i = 0; i < many; i++) to[i * wide + c] = from[i * table->row];
   }
 }
 
 /* integrate.prepare: how the vapour of a place's air follows what is given off, by air and by a cold skin */
-static void form(double *air, int64_t minutes, double step_s) {
-#define WHERE(name) name##_at,
-  enum { AIR_FIELDS(WHERE) AIR_END };
-  for (int64_t i = 0; i < minutes; i++, air += AIR_COUNT + FORMED_COUNT) {
-    double change = air[change_per_s_at], volume_m3 = air[volume_m3_at];
+INLINE void form(Air *air, double step_s) {
+  EACH {
+    double change = air->change_per_s[c], volume_m3 = air->volume_m3[c];
     double gain = 1.0 / (volume_m3 * at_least(change, LEAST_CHANGE_PER_S));
-    air[AIR_END] = change > 1e300 ? 0.0 : gain;
-    air[AIR_END + 1] = exponential(-0.5 * change * step_s);
-    air[AIR_END + 2] = exponential(-0.5 * (change + air[skin_m3_s_at] / volume_m3) * step_s);
+    air->vapour_gain[c] = change > 1e300 ? 0.0 : gain;
+    air->vapour_keep_half[c] = exponential(-0.5 * change * step_s);
+    air->skin_keep_half[c] = exponential(-0.5 * (change + air->skin_m3_s[c] / volume_m3) * step_s);
   }
 }
 
-/* Step t of the tables, taken for every case. */
-PHASE void look_up(const Team *team, Block *b, int64_t t) {
-  const double *row[LANES];
-  int one = 1;
-  for (int c = 0; c < LANES; c++) row[c] = team->air + (b->place[c] * team->job->steps + t) * (AIR_COUNT + FORMED_COUNT);
-  for (int c = 1; c < LANES; c++) one &= row[c] == row[0];
-  int i = 0;
-#define TAKE(name)                                                                                                  \
-  for (int c = 0; c < LANES; c++) b->air.name[c] = row[c][i];                                                       \
-  i++;
-#define TAKE_ONE(name)                                                                                              \
-  {                                                                                                                 \
-    double value = row[0][i++];                                                                                     \
-    EACH b->air.name[c] = value;                                                                                    \
-  }
-  if (one) {
-    AIR_FIELDS(TAKE_ONE) FORMED_FIELDS(TAKE_ONE)
-  } else {
-    AIR_FIELDS(TAKE) FORMED_FIELDS(TAKE)
-  }
-  i = 0;
-  for (int c = 0; c < LANES; c++) row[c] = team->vehicle + (b->track[c] * team->job->steps + t) * VEHICLE_COUNT;
-#define TAKE_VEHICLE(name)                                                                                          \
-  for (int c = 0; c < LANES; c++) b->vehicle.name[c] = row[c][i];                                                   \
-  i++;
-  VEHICLE_FIELDS(TAKE_VEHICLE)
+INLINE void read_steps(const Job *job, Block *b, int64_t t, int many) {
+  const Table *table = job->air;
+  const int64_t wide = sizeof(Air) / sizeof(double), vehicle_wide = sizeof(Vehicle) / sizeof(double);
+#define READ(name) read_lanes(b->airs[0].name, wide, table++, b->place, b->one_place, t, many);
+  AIR_FIELDS(READ)
+  for (int i = 0; i < many; i++) form(b->airs + i, job->step_s);
+  table = job->vehicle;
+#define READ_VEHICLE(name) read_lanes(b->vehicles[0].name, vehicle_wide, table++, b->track, b->one_track, t, many);
+  VEHICLE_FIELDS(READ_VEHICLE)
+}
+
+/* The steps from t on of the tables, taken for every case: read a few at a time, for each touches a page of its own. */
+PHASE void read_on(const Job *job, Block *b, int64_t t, int64_t end) {
+  if (end - t >= READ_STEPS)
+    read_steps(job, b, t, READ_STEPS);
+  else
+    read_steps(job, b, t, (int)(end - t));
 }
 
 /* integrate._mist: water misted onto each box during each step, kg; none below the temperature at which it chills */
@@ -67,12 +71,12 @@ PHASE void mist(Block *b, double step_s) {
     double planned = box->mist_kg[c] > 0.0 ? 1.0 : 0.0;
     double first_s = planned > 0.0 ? box->mist_first_s[c] : 0.0;
     double every_s = planned > 0.0 ? box->mist_every_s[c] : 1.0;
-    double riding_s = b->vehicle.riding_s[c];
+    double riding_s = b->vehicle->riding_s[c];
     double late = at_least((riding_s - first_s) / every_s, -1.0);
     double before = at_least((riding_s - step_s - first_s) / every_s, -1.0);
-    double due = (whole(late) - whole(before)) * b->vehicle.on_board[c];
-    double base_c = b->air.base_c[c] + b->air.sun_rise_k[c] * b->shift.sun_factor[c] + b->shift.air_offset_k[c];
-    double least_c = b->air.least_c[c] + b->shift.place_offset_k[c] * b->air.on_board[c];
+    double due = (whole(late) - whole(before)) * b->vehicle->on_board[c];
+    double base_c = b->air->base_c[c] + b->air->sun_rise_k[c] * b->shift.sun_factor[c] + b->shift.air_offset_k[c];
+    double least_c = b->air->least_c[c] + b->shift.place_offset_k[c] * b->air->on_board[c];
     double at_c = at_least(base_c, least_c);
     b->forcing.mist_kg[c] = at_c >= b->p.no_mist_below_c[c] ? due * box->mist_kg[c] : 0.0;
   }
@@ -81,7 +85,7 @@ PHASE void mist(Block *b, double step_s) {
 /* integrate._dried_w_m2 by walls.wet_skin_w_m2: heat that rain takes off the skins while it dries */
 PHASE void dry(Block *b) {
   const Boxes *box = &b->box;
-  const Air *air = &b->air;
+  const Air *air = b->air;
   EACH {
     double speed = air->speed_ms[c] * b->shift.wind_factor[c];
     double convective = b->p.outside_film_still_w_m2k[c] + b->p.outside_film_per_speed[c] * speed;
@@ -98,15 +102,14 @@ PHASE void dry(Block *b) {
   }
 }
 
-PHASE void prepare(const Team *team, Block *b, int64_t t) {
+PHASE void prepare(const Team *team, Block *b) {
   const double step_s = team->job->step_s;
   const Boxes *box = &b->box;
   const Parameters *p = &b->p;
-  const Air *air = &b->air;
-  const Vehicle *vehicle = &b->vehicle;
+  const Air *air = b->air;
+  const Vehicle *vehicle = b->vehicle;
   const Shift *shift = &b->shift;
   Forcing *f = &b->forcing;
-  look_up(team, b, t);
   EACH {
     /* the outside film, walls.outside_film_m2k_w, and what lets heat through lid and body */
     double speed = air->speed_ms[c] * shift->wind_factor[c];

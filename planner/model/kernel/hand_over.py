@@ -36,7 +36,6 @@ _POINTERS = (
     "judged_boxes",
     "judged_parameters",
     "outcomes",
-    "room",
 )
 
 
@@ -44,7 +43,7 @@ class _Job(ctypes.Structure):
     """One call; the struct of the same name in ``tables.h``."""
 
     _fields_ = (
-        *((name, ctypes.c_int64) for name in ("cases", "steps", "places", "tracks")),
+        *((name, ctypes.c_int64) for name in ("cases", "steps")),
         ("step_s", ctypes.c_double),
         ("detail", ctypes.c_int64),
         *((name, ctypes.c_void_p) for name in _POINTERS),
@@ -139,14 +138,13 @@ def _call(
         kind: _columns((getattr(record, name) for name in fields[kind]), n_cases)
         for kind, record in records.items()
     }
-    air = [_table(getattr(local_air, name)) for name in fields["air"]]
-    tracks = [_table(getattr(vehicle, name)) for name in fields["vehicle"]]
+    air, around = _tables_of([getattr(local_air, name) for name in fields["air"]])
+    tracks, ridden = _tables_of([getattr(vehicle, name) for name in fields["vehicle"]])
     place, track = (np.ascontiguousarray(index, dtype=np.int64) for index in (cases.local_air, cases.track))
     enclosure, order = None, np.arange(n_cases, dtype=np.int64)
     if cases.enclosure is not None:
         enclosure = np.ascontiguousarray(cases.enclosure, dtype=np.int64)
         order = np.argsort(enclosure, kind="stable")
-    wide = (len(air) + len(fields["formed"])) * air[0].shape[1] + len(tracks) * tracks[0].shape[1]
     pointers = {
         "place": place,
         "track": track,
@@ -155,28 +153,37 @@ def _call(
         "shift": columns["cases"][1],
         "boxes": columns["boxes"][1],
         "parameters": columns["parameters"][1],
-        "air": _addresses(air),
-        "vehicle": _addresses(tracks),
+        "air": around,
+        "vehicle": ridden,
         "state": _addresses(list(state.values())),
         "nodes": _addresses([(nodes or {}).get(name) for name in fields["nodes"]]),
         "seen": _addresses([(seen or {}).get(name) for name in fields["steps"]]),
         "judged_boxes": columns["judged_boxes"][1],
         "judged_parameters": columns["judged_parameters"][1],
         "outcomes": None if outcomes is None else _addresses([outcomes[name] for name in fields["outcomes"]]),
-        "room": np.empty(n_steps * wide),
     }
     job = _Job(
         n_cases,
         n_steps,
-        air[0].shape[1],
-        tracks[0].shape[1],
         step_s,
         int(detail),
         *(_address(pointers[name]) for name in _POINTERS),
     )
-    if library.handle.march(ctypes.byref(job)):
+    failed = library.handle.march(ctypes.byref(job))
+    del air, tracks  # kept alive until here
+    if failed:
         raise MemoryError
     return state
+
+
+def _tables_of(values: Iterable[np.ndarray]) -> tuple[list[Floats], Ints]:
+    """Tables, kept alive, and for each its address and the numbers to the next row and column.
+
+    A column lies in one piece (mostly it does already), for a case reads on where it read before.
+    """
+    held = [np.asarray(value, dtype=np.float64, order="F") for value in values]
+    rows = [(_address(table) or 0, *(stride // table.itemsize for stride in table.strides)) for table in held]
+    return held, np.array(rows, dtype=np.int64)
 
 
 def _tables(names: Sequence[str], times: int, n_cases: int) -> dict[str, Floats]:
@@ -194,10 +201,6 @@ def _columns(values: Iterable[Floats | float], n_cases: int) -> tuple[list[Float
 
 def _copy(values: Floats, n_cases: int) -> Floats:
     return np.array(np.broadcast_to(values, n_cases), dtype=np.float64)
-
-
-def _table(values: Floats) -> Floats:
-    return np.ascontiguousarray(values, dtype=np.float64)
 
 
 def _addresses(tables: Sequence[Floats | None]) -> Floats:

@@ -92,6 +92,11 @@ PHASE void lay(const Job *job, Block *b) {
     b->place[c] = job->place[b->here[c]];
     b->track[c] = job->track[b->here[c]];
   }
+  b->one_place = b->one_track = 1;
+  for (int c = 1; c < LANES; c++) {
+    b->one_place &= b->place[c] == b->place[0];
+    b->one_track &= b->track[c] == b->track[0];
+  }
   b->any_mist = 0;
   for (int c = 0; c < LANES; c++) b->any_mist |= b->box.mist_kg[c] + b->box.wet_kg[c] > 0.0;
   coefficients_of(b);
@@ -107,15 +112,15 @@ PHASE void lay(const Job *job, Block *b) {
 
 /* A step watched, and what of it is looked at once more kept. */
 static void look_at(Block *b, int64_t t) {
-  Seen seen = {b->vehicle.closed,      b->vehicle.moving,          b->core_c[t],           b->core_c[t + 1],
+  Seen seen = {b->vehicle->closed,      b->vehicle->moving,          b->core_c[t],           b->core_c[t + 1],
                b->stores_c[t],         b->stores_c[t + 1],         b->mantle_c[t],         b->first.flow_m3_s,
                b->first.evaporation_w, b->first.wanted_w,          b->first.adults_w,      b->first.saturated_kg_m3,
                b->state.around_kg_m3,  b->state.co2_share};
   memcpy(b->core_c[t + 1], b->state.core_c, sizeof(Lanes));
   memcpy(b->stores_c[t + 1], b->state.stores_c, sizeof(Lanes));
   memcpy(b->mantle_c[t], b->first.mantle_c, sizeof(Lanes));
-  memcpy(b->closed[t], b->vehicle.closed, sizeof(Lanes));
-  EACH b->shaken[t][c] = b->vehicle.closed[c] * b->vehicle.moving[c];
+  memcpy(b->closed[t], b->vehicle->closed, sizeof(Lanes));
+  EACH b->shaken[t][c] = b->vehicle->closed[c] * b->vehicle->moving[c];
   watch(&b->watch, &b->judged_box, &b->judged_p, &seen, (double)t);
 }
 
@@ -151,11 +156,13 @@ static void shut_from_to(Team *team) {
   if (!job->outcomes) return;
   int64_t first = job->steps, last = 0;
   ALL_BLOCKS for (int c = 0; c < b->lanes; c++) {
-    const double *closed = team->vehicle + b->track[c] * job->steps * VEHICLE_COUNT;
+    const Table *closed = job->vehicle;
+    const double *at = closed->at + b->track[c] * closed->column;
+    if (c && b->track[c] == b->track[c - 1]) continue;
     for (int64_t t = 0; t < first; t++)
-      if (closed[t * VEHICLE_COUNT] > 0.0) first = t;
+      if (at[t * closed->row] > 0.0) first = t;
     for (int64_t t = job->steps; t > last; t--)
-      if (closed[(t - 1) * VEHICLE_COUNT] > 0.0) last = t;
+      if (at[(t - 1) * closed->row] > 0.0) last = t;
   }
   if (first >= last) return;
   team->first = first;
@@ -174,7 +181,13 @@ static void walk(Team *team, State *then) {
       memcpy(b->stores_c[team->first], b->state.stores_c, sizeof(Lanes));
     }
   for (int64_t t = team->first; t < team->last; t++) {
-    ALL_BLOCKS prepare(team, b, t);
+    int64_t ahead_of = (t - team->first) % READ_STEPS;
+    ALL_BLOCKS {
+      if (!ahead_of) read_on(job, b, t, team->last);
+      b->air = b->airs + ahead_of;
+      b->vehicle = b->vehicles + ahead_of;
+      prepare(team, b);
+    }
     if (t == team->first) {
       ALL_BLOCKS EACH b->alive[c] = 1.0;
       settle(team);
@@ -219,18 +232,26 @@ static void walk(Team *team, State *then) {
   }
 }
 
-/* How many cases from `first` on make a team: whole enclosures, at most LANES of them unless one alone is larger. */
+/* How many cases from `first` on make a team: whole enclosures, as many as fill the lanes of one block, or nearly those
+   of a few; an enclosure larger than that by itself. */
 static int64_t team_from(const Job *job, int64_t first) {
   if (!job->enclosure) return job->cases - first < LANES ? job->cases - first : LANES;
-  int64_t size = 0;
+  int64_t size = 0, best = 0;
+  double best_use = 0.0;
   while (first + size < job->cases) {
     int64_t next = size + 1, air = job->enclosure[job->order[first + size]];
     while (first + next < job->cases && job->enclosure[job->order[first + next]] == air) next++;
-    if (size && next > LANES) break;
+    int64_t blocks = (next + LANES - 1) / LANES;
+    if (size && blocks > TEAM_BLOCKS) break;
+    double use = (double)next / (double)(blocks * LANES);
     size = next;
-    if (size >= LANES) break;
+    if (use > best_use) {
+      best_use = use;
+      best = size;
+    }
+    if (use > 0.9) break;
   }
-  return size;
+  return best;
 }
 
 /* Walk every case of a job through its trip; 0, or 1 where there was no memory for it. */
@@ -244,17 +265,10 @@ EXPORT int march(const Job *job) {
   Block *blocks = calloc((size_t)most_blocks + 1, sizeof(Block));
   State *then = calloc((size_t)most_blocks + 1, sizeof(State));
   double *sums = calloc((size_t)numbers + 1, sizeof(double));
-  int64_t minutes = job->steps * job->places;
-  double *air = job->room, *vehicle = air + (AIR_COUNT + FORMED_COUNT) * minutes;
   int64_t rows = 5 * job->steps + 2;
   Lanes *course = job->outcomes ? malloc((size_t)(most_blocks * rows + 1) * sizeof(Lanes)) : NULL;
   double *ordered = malloc((size_t)(job->steps + 1) * sizeof(double));
   int failed = !blocks || !then || !sums || !ordered || (job->outcomes && !course);
-  if (!failed) {
-    turn(air, job->air, AIR_COUNT, AIR_COUNT + FORMED_COUNT, job->steps, job->places);
-    form(air, minutes, job->step_s);
-    turn(vehicle, job->vehicle, VEHICLE_COUNT, VEHICLE_COUNT, job->steps, job->tracks);
-  }
   for (int64_t i = 0; !failed && course && i < most_blocks; i++) {
     Lanes *at = course + i * rows;
     blocks[i].core_c = at;
@@ -265,7 +279,7 @@ EXPORT int march(const Job *job) {
   }
   for (int64_t first = 0, size; !failed && first < job->cases; first += size) {
     size = team_from(job, first);
-    Team team = {job, blocks, (int)((size + LANES - 1) / LANES), 0, 0, 0, sums, ordered, air, vehicle};
+    Team team = {job, blocks, (int)((size + LANES - 1) / LANES), 0, 0, 0, sums, ordered};
     int64_t number = -1, before = -1;
     for (int64_t i = 0; i < size; i++) {
       Block *b = blocks + i / LANES;

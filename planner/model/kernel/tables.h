@@ -85,7 +85,7 @@
   X(peak_humidity_share) X(brood) X(queen) X(workers) X(comb) X(chill) X(core_37) X(core_38) X(core_40) X(core_42)  \
   X(core_45) X(comb_caution) X(comb_danger) X(chill_caution) X(chill_danger)
 
-/* What of a place's air is the same for all its boxes, formed once a step when the tables are turned round. */
+/* What of a place's air is the same for all its boxes, formed where the tables are read. */
 #define FORMED_FIELDS(X) X(vapour_gain) X(vapour_keep_half) X(skin_keep_half)
 
 #define ONE_MORE(name) +1
@@ -116,19 +116,24 @@ typedef struct {
   int64_t stride;
 } Column;
 
+/* A table (time, place) or (time, track) as it lies in memory, with the numbers from one row and column to the next. */
+typedef struct {
+  const double *at;
+  int64_t row, column;
+} Table;
+
 /* Everything of one call; tables are (time, place) and (time, track), kept histories may be NULL. */
 typedef struct {
-  int64_t cases, steps, places, tracks;
+  int64_t cases, steps;
   double step_s;
   int64_t detail; /* means of both evaluations rather than the first */
   const int64_t *place, *track, *enclosure, *order;
   const Column *shift, *boxes, *parameters;
-  const double *const *air, *const *vehicle;
+  const Table *air, *vehicle;
   double *const *state; /* of the beginning; of the end after the call */
   double *const *nodes, *const *seen;
   const Column *judged_boxes, *judged_parameters;
   double *const *outcomes; /* (case,) each, or NULL where nothing is judged */
-  double *room; /* for the tables turned round: steps times the fields of all places, formed ones too, and tracks */
 } Job;
 
 EXPORT const char *fields_of_cases(void) { return CASE_FIELDS(NAME_OF); }
@@ -205,8 +210,11 @@ typedef struct {
   Boxes box;
   Parameters p;
   Coefficients k;
-  Air air;
-  Vehicle vehicle;
+  int one_place, one_track; /* all of them there */
+  const Air *air;           /* of the step */
+  const Vehicle *vehicle;
+  Air airs[READ_STEPS]; /* of the steps read together */
+  Vehicle vehicles[READ_STEPS];
   Forcing forcing;
   State state, now;
   Lanes alive, shared_given, shared_made;
@@ -225,7 +233,6 @@ typedef struct {
   int count, sharing;
   int64_t first, last; /* steps walked */
   double *sums, *ordered;
-  const double *air, *vehicle;
 } Team;
 
 #define ALL_BLOCKS for (Block *b = team->blocks, *end = b + team->count; b < end; b++)

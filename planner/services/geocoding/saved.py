@@ -8,7 +8,7 @@ import msgspec
 import tomlkit
 
 from planner.errors import Fault, InputError, StorageError
-from planner.files import holding, made_private, write_text
+from planner.files import closed, holding, made_private, write_text
 from planner.folders import config_dir
 from planner.model.records import Site
 from planner.reading import read_bounded, reading_file, toml
@@ -45,6 +45,7 @@ def saved_places(path: Path | None = None) -> tuple[Site, ...]:
 
 
 def _read(path: Path) -> tuple[Site, ...]:
+    closed(path)
     try:
         rows = msgspec.convert(toml(read_bounded(path).decode("utf-8-sig")), _File).place
     except FileNotFoundError:

@@ -31,7 +31,13 @@ def steps(values: Floats, low: float, high: float) -> Ints:
 
 def ink_on(ground: QColor) -> QColor:
     """Black or white, whichever reads better on ``ground``."""
-    return QColor(scale.ink_on(ground.name()))
+    return QColor(_ink_on(ground.name()))
+
+
+@lru_cache(maxsize=256)
+def _ink_on(ground: str) -> str:
+    """Kept: a board asks for a handful of grounds cell by cell."""
+    return scale.ink_on(ground)
 
 
 def level_colour(level: int) -> QColor:

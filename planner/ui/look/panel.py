@@ -159,7 +159,7 @@ class Panel(QFrame):
         self._tools: list[QWidget] = []
         self._lead: QWidget | None = None
         self.title = ShortText(title, 1, bold=True)
-        self.note = ShortText("", 1)
+        self.note = ShortText("", 2)
         self.note.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.head = QHBoxLayout()
         self.head.setSpacing(8)

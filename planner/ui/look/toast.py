@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QPushButton, QToolButton, QVBoxLayout, QWidget
 
 from planner.ui.look import strings as s
 from planner.ui.look.panel import label
 
 SAID_MS = 4000
+SIDES_PX = 30
 Offer = tuple[str, Callable[[], None]]
 """What a button says and does."""
 
@@ -33,7 +34,7 @@ class Toast(QFrame):
         self._for_a_while = QTimer(self, singleShot=True, interval=SAID_MS)
         self._for_a_while.timeout.connect(lambda: self.clear("said"))
         column = QVBoxLayout(self)
-        column.setContentsMargins(16, 10, 12, 10)
+        column.setContentsMargins(16, 10, SIDES_PX - 18, 10)
         column.addWidget(self.words)
         self._row = QHBoxLayout()
         self._row.addStretch(1)
@@ -62,6 +63,7 @@ class Toast(QFrame):
             button.clicked.connect(lambda _=False, do=do: do())
             self._row.insertWidget(1 + number, button)
             self.buttons.append(button)
+            button.show()  # else one added to news already in sight has no width yet
         self.show()
         self._place()
         self.raise_()
@@ -84,12 +86,19 @@ class Toast(QFrame):
         return super().eventFilter(watched, event)
 
     def _place(self) -> None:
-        """At the foot, in the middle, as wide as its words ask for and the page allows."""
-        metrics = self.fontMetrics()
+        """At the foot, in the middle, as wide as its words and ways out ask for; where the page is narrower than
+        all ways out beside each other they stand below each other.
+        """
+        metrics, layout = self.fontMetrics(), self.layout()
+        most = self.host.width() - 24
         asked = min(metrics.horizontalAdvance(self.words.text()), metrics.averageCharWidth() * 90) + 40
-        wide = min(max(asked, 360), self.host.width() - 24)
+        self._row.setDirection(QBoxLayout.Direction.LeftToRight)
+        abreast = self._row.sizeHint().width() + SIDES_PX
+        if abreast > most:
+            self._row.setDirection(QBoxLayout.Direction.TopToBottom)
+            abreast = self._row.sizeHint().width() + SIDES_PX
+        wide = min(max(asked, abreast, 360), most)
         self.setFixedWidth(wide)
-        layout = self.layout()
         high = layout.totalHeightForWidth(wide) if layout is not None else self.sizeHint().height()
         self.setFixedHeight(max(high, self.minimumSizeHint().height()))
         self.move((self.host.width() - wide) // 2, self.host.height() - self.height() - 12)

@@ -1,4 +1,4 @@
-"""What lies under the road: land, borders and towns; land and borders kept as one picture."""
+"""What lies under the road: land, borders and towns."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QPainter, QPen, QPixmap, QPolygonF
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from planner.model.records import Floats
 from planner.ui.look import theme
@@ -39,34 +39,20 @@ class Ground:
 
 
 class Land:
-    """Land and borders, each ring with its frame so that only what is in sight is painted; kept as a picture."""
+    """Land and borders, each ring with its frame so that only what is in sight is painted."""
 
     def __init__(self) -> None:
         self._rings: list[tuple[QRectF, QPolygonF]] = []
         self._lines: list[tuple[QRectF, QPolygonF]] = []
-        self._picture: QPixmap | None = None
-        self._key: tuple[object, ...] = ()
 
     def set_ground(self, ground: Ground) -> None:
         self._rings = [_framed(ring) for ring in ground.land]
         self._lines = [_framed(line) for line in ground.borders]
-        self._key = ()
 
-    def picture(self, sight: Sight, size: QSize, ratio: float) -> QPixmap:
-        """The land in sight; painted anew only when the view, the size or the palette changed."""
-        key = (sight.view.getRect(), size.width(), size.height(), ratio, theme.current().name)
-        if key != self._key or self._picture is None:
-            self._key, self._picture = key, self._painted(sight, size, ratio)
-        return self._picture
-
-    def _painted(self, sight: Sight, size: QSize, ratio: float) -> QPixmap:
+    def paint(self, painter: QPainter, sight: Sight) -> None:
+        """The land in sight, on water."""
         look = theme.current()
-        picture = QPixmap(size * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(theme.colour(look.water))
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setTransform(sight.transform())
+        painter.setTransform(sight.transform(), combine=True)
         painter.setPen(cosmetic(look.border, 0.8))
         painter.setBrush(theme.colour(look.land))
         for frame, ring in self._rings:
@@ -75,8 +61,6 @@ class Land:
         for frame, line in self._lines:
             if frame.intersects(sight.view):
                 painter.drawPolyline(line)
-        painter.end()
-        return picture
 
 
 def cosmetic(ink: str, width: float, alpha: float = 1.0) -> QPen:

@@ -20,6 +20,8 @@ from planner.ui.map.map_ground import Ground
 from planner.ui.map.mercator import Sight
 
 TOWNS_TRIED, TOWNS_NAMED = 60, 16
+LOW_PX, LOW_KEY_PX = 220.0, 80.0
+"""A map lower than this has its key in one line, so long."""
 MOST_HOURS = 9
 """So many hours are marked along the road; a longer drive is marked every second hour, and so on."""
 FREE_PX = 16
@@ -53,6 +55,8 @@ def paint_attribution(painter: QPainter, sight: Sight, text: str) -> QRectF:
 def paint_key(painter: QPainter, sight: Sight, key: Key, road: Road, waypoints: Sequence[Site]) -> QRectF:
     """The colour scale in the freest corner; returns the box it takes."""
     look = theme.current()
+    if sight.high < LOW_PX:
+        return _paint_low_key(painter, sight, key)
     metrics = _write_in(painter, theme.font(-1.0))
     ends_px = metrics.horizontalAdvance(key.low) + metrics.horizontalAdvance(key.high) + 24
     wide = max(128.0, ends_px, metrics.horizontalAdvance(key.title))
@@ -72,6 +76,34 @@ def paint_key(painter: QPainter, sight: Sight, key: Key, road: Road, waypoints: 
     painter.setPen(theme.colour(look.ink))
     painter.drawText(inner, foot | Qt.AlignmentFlag.AlignLeft, key.low)
     painter.drawText(inner, foot | Qt.AlignmentFlag.AlignRight, key.high)
+    return box
+
+
+def _paint_low_key(painter: QPainter, sight: Sight, key: Key) -> QRectF:
+    """The scale in one line over the credits, where the road leaves room at the foot: a low map has no free corner."""
+    look = theme.current()
+    metrics = _write_in(painter, theme.font(-1.0))
+    low, high = (metrics.horizontalAdvance(text) for text in (key.low, key.high))
+    credit = QFontMetricsF(theme.font(-1.6)).height()
+    box = QRectF(
+        6, sight.high - credit - metrics.height() - 6, low + high + LOW_KEY_PX + 26, metrics.height() + 3
+    )
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(theme.colour(look.panel, 0.92))
+    painter.drawRoundedRect(box, 4, 4)
+    painter.setPen(theme.colour(look.ink))
+    painter.drawText(
+        box.adjusted(6, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, key.low
+    )
+    painter.drawText(
+        box.adjusted(0, 0, -6, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, key.high
+    )
+    shades = colours.shades()
+    step = LOW_KEY_PX / len(shades)
+    for index, shade in enumerate(shades):
+        painter.fillRect(
+            QRectF(box.left() + low + 13 + index * step, box.center().y() - 3, step + 0.6, 6), shade
+        )
     return box
 
 

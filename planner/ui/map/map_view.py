@@ -10,20 +10,23 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPixmap
+from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter
 
 from planner.app.plan.results import Curves
 from planner.model.records import Floats, Road, Site, Weather
-from planner.ui.look import clock, colours, theme
+from planner.ui.look import colours, theme
 from planner.ui.look import strings as s
 from planner.ui.look.paint import Cells
 from planner.ui.map import map_marks as marks
 from planner.ui.map.corridor import Corridor, Laid
+from planner.ui.map.kept import KeptLayer
 from planner.ui.map.map_ground import Ground, Land
-from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.map.mercator import Sight, framing, mercator, unmercator
 from planner.ui.map.met import driven, met, spread, written
 from planner.ui.map.road_line import RoadLine
+from planner.ui.map.told import hours_met, stand_words, worst_standing
+from planner.ui.map.ways import far_from, placed, same_way
 from planner.ui.trip.edits import waypoints
 from planner.units import METRIC, UnitSystem
 
@@ -35,6 +38,8 @@ VERTICES = 900
 """A road of any length is painted with at most this many points; more cannot be seen."""
 NIGHT_BELOW_DEG = -0.83
 CLICK_PX, NEAR_PX = 4, 24
+REST_MS = 160
+"""So long after the last move of a dragged map all of it is painted anew."""
 FOOT_PX, MARGIN_PX = 34.0, 24.0
 """Room at the foot for whom the map is owed to, and around the road for the names at its ends."""
 
@@ -84,9 +89,11 @@ class MapView(pg.PlotWidget):
         self._box.setLimits(xMin=-0.1, xMax=1.1, yMin=-0.1, yMax=1.1, minXRange=2e-6)
         self._box.setRange(xRange=(0.35, 0.65), yRange=(0.55, 0.75), padding=0)
         self._land, self._line = Land(), RoadLine()
-        self._still: QPixmap | None = None
-        self._still_key: tuple[object, ...] = ()
+        self._under = KeptLayer(self._land.paint, lambda: theme.colour(theme.current().water))
+        self._over = KeptLayer(self._paint_still)
         self._version = 0
+        self._stopped = QTimer(self, singleShot=True, interval=REST_MS)
+        self._stopped.timeout.connect(self._rest)
         theme.stage.changed.connect(self.restyle)
         self.restyle()
 
@@ -95,6 +102,7 @@ class MapView(pg.PlotWidget):
     def show_ground(self, ground: Ground) -> None:
         self._ground = ground
         self._land.set_ground(ground)
+        self._under.forget()
         self._renew()
 
     def show_tiles(self, tiles: Tiles | None, credit: str) -> None:
@@ -110,8 +118,11 @@ class MapView(pg.PlotWidget):
 
     def show_road(self, road: Road | None, waypoints: Sequence[Site]) -> None:
         """Show the road before anything is known of the trip along it."""
-        fresh = road is not None and (self.road is None or not _same_way(road, self.road))
+        fresh = road is not None and (self.road is None or not same_way(road, self.road))
+        known = road is not None and not fresh and tuple(waypoints) == self.waypoints
         self.road, self.waypoints = road, tuple(waypoints)
+        if known:  # what is met on it follows with the curves
+            return
         if fresh or road is None:
             self.corridor.show(None)
             self.reserve = None
@@ -126,12 +137,12 @@ class MapView(pg.PlotWidget):
 
     def show_pins(self, draft: Mapping[str, Any]) -> None:
         """Places that are set, as soon as they are set; the map goes to where they lie."""
-        placed = [place for place in waypoints(draft) if _placed(place)]
-        pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in placed)
+        known = [place for place in waypoints(draft) if placed(place)]
+        pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in known)
         if pins == self.pins:
             return
         self.pins = pins
-        if self.road is None or _far_from(pins, self.waypoints):
+        if self.road is None or far_from(pins, self.waypoints):
             if self.road is not None:
                 self.road = self.curves = None
                 self.waypoints = pins
@@ -173,30 +184,12 @@ class MapView(pg.PlotWidget):
 
     def worst_words(self) -> str:
         """Where standing is worst and how long one may, empty while nothing is known or nowhere is short."""
-        worst = self._worst()
+        worst = worst_standing(self.reserve) if self.curves is not None else None
         return s.say(s.MAP_WORST, left=worst[1]) if worst is not None else ""
 
     def stand_words(self, time_s: float) -> str:
         """How long one may stand where the vehicle is at an instant; empty while that is not known."""
-        found = self.reserve
-        if found is None or not found.time_s[0] <= time_s <= found.time_s[-1]:
-            return ""
-        from planner.app.standing.pictures import AGITATED_BEES, left_text
-
-        at = int(np.argmin(np.abs(found.time_s - time_s)))
-        return left_text(float(found.shortest_s(0, AGITATED_BEES)[at]), found.horizon_s)
-
-    def _worst(self) -> tuple[int, str] | None:
-        """The moment at which standing is worst, and how long 95 of 100 variants may stand there."""
-        found = self.reserve
-        if found is None or self.curves is None:
-            return None
-        from planner.app.standing.pictures import AGITATED_BEES, left_text, worst_moment
-
-        at = worst_moment(found)
-        if at is None:
-            return None
-        return at, left_text(float(found.shortest_s(0, AGITATED_BEES)[at]), found.horizon_s)
+        return stand_words(self.reserve, time_s)
 
     def _met(self, curves: Curves) -> Floats:
         return met(self.quantity, curves, self.group, self.weather, self.reserve)
@@ -222,19 +215,8 @@ class MapView(pg.PlotWidget):
         curves = self.curves
         if curves is None:
             return (s.say(s.MAP_TITLE),), tuple((site.name,) for site in self.waypoints)
-        heads = (s.say(s.READ_TIME), s.say(s.READ_KM), s.say(s.MAP_QUANTITIES[self.quantity]))
         values = self._met(curves)
-        every = max(int(1800 / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
-        rows = tuple(
-            (
-                clock.day_hour(float(curves.time_s[at]), self.zone),
-                self.units.distance_text(float(curves.km[at])),
-                written(self.quantity, float(values[at]), self.units),
-            )
-            for at in range(0, len(curves.time_s), every)
-        )
-        worst = self.worst_words()
-        return heads, (*rows, (worst, "", "")) if worst else rows
+        return hours_met(curves, values, self.quantity, self.zone, self.units, self.worst_words())
 
     def fit(self) -> None:
         """Show the whole road, or the places set so far."""
@@ -246,18 +228,8 @@ class MapView(pg.PlotWidget):
             x, y = mercator([c.lat_deg for c in places], [c.lon_deg for c in places])
         else:
             return
-        least = 2e-4
-        wide, high = max(float(np.ptp(x)), least), max(float(np.ptp(y)), least)
-        room = self._box.sceneBoundingRect()
-        across, up = max(room.width() - 2 * MARGIN_PX, 40.0), max(room.height() - FOOT_PX - MARGIN_PX, 40.0)
-        per_px = max(wide / across, high / up)
-        left = float(x.min() + x.max()) / 2 - per_px * room.width() / 2
-        foot = float(y.min()) - per_px * (FOOT_PX + (up - high / per_px) / 2)
-        self._box.setRange(
-            xRange=(left, left + per_px * room.width()),
-            yRange=(foot, foot + per_px * room.height()),
-            padding=0,
-        )
+        across, up = framing(x, y, self._box.sceneBoundingRect(), MARGIN_PX, FOOT_PX)
+        self._box.setRange(xRange=across, yRange=up, padding=0)
 
     def restyle(self) -> None:
         """Take the colours of the current palette."""
@@ -307,7 +279,7 @@ class MapView(pg.PlotWidget):
         sight, size = self.sight(), self.viewport().size()
         painter.save()
         painter.resetTransform()
-        painter.drawPixmap(0, 0, self._land.picture(sight, size, self.devicePixelRatioF()))
+        self._kept(self._under, painter, sight, theme.current().name)
         if self.tiles is not None:
             self.tiles.paint(painter, sight.view, size)
         if self.beside and self.curves is not None and self.span is not None:
@@ -319,32 +291,42 @@ class MapView(pg.PlotWidget):
         super().drawForeground(painter, rect)
         if self.plotItem is None:
             return
-        sight, size, ratio = self.sight(), self.viewport().size(), self.devicePixelRatioF()
-        key = (sight.view.getRect(), size.width(), size.height(), ratio, self._version)
-        if key != self._still_key or self._still is None:
-            self._still_key, self._still = key, self._painted(sight, size, ratio)
+        sight = self.sight()
         painter.save()
         painter.resetTransform()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.drawPixmap(0, 0, self._still)
+        self._kept(self._over, painter, sight, self._version)
+        self._paint_corners(painter, sight)
         self._paint_moving(painter, sight)
         painter.restore()
 
-    def _painted(self, sight: Sight, size: QSize, ratio: float) -> QPixmap:
-        """The road and everything beside it that does not move with the cursor, kept as one picture."""
-        picture = QPixmap(size * ratio)
-        picture.setDevicePixelRatio(ratio)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    def _kept(self, layer: KeptLayer, painter: QPainter, sight: Sight, *key: object) -> None:
+        """Draw a layer as it is kept; after a drag it is painted anew once the hand rests."""
+        size, ratio = self.viewport().size(), self.devicePixelRatioF()
+        if layer.draw(painter, sight, size, ratio, key):
+            self._stopped.start()
+
+    def _rest(self) -> None:
+        moved = [layer.rest() for layer in (self._under, self._over)]
+        if any(moved):
+            self.viewport().update()
+
+    def _paint_still(self, painter: QPainter, sight: Sight) -> None:
+        """The road and everything beside it that does not move with the cursor."""
         if self.road is not None:
             painter.save()
             painter.setTransform(sight.transform(), combine=True)
             self._line.paint(painter)
             painter.restore()
         self._paint_marks(painter, sight)
-        painter.end()
-        return picture
+
+    def _paint_corners(self, painter: QPainter, sight: Sight) -> list[QRectF]:
+        """Whom the map is owed to and the key of its colours, which stay where they are; the boxes they take."""
+        credits_text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
+        taken = [marks.paint_attribution(painter, sight, credits_text)]
+        if self.road is not None and self.curves is not None:
+            taken.append(marks.paint_key(painter, sight, self._key(), self.road, self.waypoints))
+        return taken
 
     def _paint_moving(self, painter: QPainter, sight: Sight) -> None:
         """The vehicle on top of all, and those of the other candidates."""
@@ -359,17 +341,14 @@ class MapView(pg.PlotWidget):
     def _paint_marks(self, painter: QPainter, sight: Sight) -> None:
         """What matters most is painted first and takes its room."""
         road, curves = self.road, self.curves
-        credits_text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
-        taken = [marks.paint_attribution(painter, sight, credits_text)]
+        taken = self._paint_corners(painter, sight) if sight.wide <= self.width() else []
         if road is None or curves is None:
             marks.paint_waypoints(painter, sight, self.waypoints, taken)
             marks.paint_towns(painter, sight, self._ground, taken)
             return
-        taken.append(marks.paint_key(painter, sight, self._key(), road, self.waypoints))
-        worst = self._worst()
+        worst = worst_standing(self.reserve)
         if worst is not None and self.reserve is not None:
-            at = worst[0]
-            place = float(self.reserve.lat_deg[at]), float(self.reserve.lon_deg[at])
+            place = float(self.reserve.lat_deg[worst[0]]), float(self.reserve.lon_deg[worst[0]])
             marks.paint_worst(painter, sight, place, self.worst_words(), taken)
         marks.paint_waypoints(painter, sight, self.waypoints, taken)
         marks.paint_wind(painter, sight, road, curves, taken)
@@ -430,21 +409,3 @@ class MapView(pg.PlotWidget):
             self.fit()
         else:
             super().keyPressEvent(event)
-
-
-def _placed(place: Mapping[str, Any]) -> bool:
-    return all(isinstance(place.get(key), int | float) for key in ("lat", "lon"))
-
-
-def _far_from(pins: Sequence[Site], waypoints: Sequence[Site]) -> bool:
-    """Whether the places set are others than those the road goes by."""
-    here = [(round(p.lat_deg, 4), round(p.lon_deg, 4)) for p in pins]
-    return here != [(round(w.lat_deg, 4), round(w.lon_deg, 4)) for w in waypoints]
-
-
-def _same_way(one: Road, two: Road) -> bool:
-    return (
-        len(one.km) == len(two.km)
-        and np.array_equal(one.lat_deg, two.lat_deg)
-        and np.array_equal(one.lon_deg, two.lon_deg)
-    )

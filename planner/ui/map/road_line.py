@@ -60,9 +60,10 @@ def _pieces(x: Floats, y: Floats, wanted: Bools) -> QPainterPath:
     index = np.flatnonzero(wanted)
     if not len(index):
         return QPainterPath()
-    firsts = index[np.flatnonzero(np.diff(index, prepend=-2) > 1)]
-    lasts = index[np.flatnonzero(np.diff(index, append=index[-1] + 2) > 1)] + 1
-    points = np.concatenate([np.arange(first, last + 1) for first, last in zip(firsts, lasts, strict=True)])
-    joined = (~np.isin(points, lasts)).astype(np.int32)
+    new_run = np.diff(index, prepend=-2) > 1
+    points = np.insert(index + 1, np.flatnonzero(new_run), index[new_run])  # a run begins with its first end
+    ends = np.zeros(len(x), dtype=bool)
+    ends[index[np.append(new_run[1:], True)] + 1] = True
+    joined = (~ends[points]).astype(np.int32)
     path: QPainterPath = pg.arrayToQPath(x[points].astype(float), y[points].astype(float), connect=joined)
     return path

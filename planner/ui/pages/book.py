@@ -239,7 +239,11 @@ class Book(QWidget):
         if self.page is not None:
             asked = self.session.asked
             samples = asked.race.field if asked is not None else None
-            self.page.look(Subject(self.session.plan, self.session.choice, self.session.catalogue, samples))
+            accepted = self.session.answer.tolerance if self.session.answer else None
+            subject = Subject(
+                self.session.plan, self.session.choice, self.session.catalogue, samples, accepted
+            )
+            self.page.look(subject)
 
     def _choose_wanted(self) -> bool:
         """Choose the candidate a page has asked for; true when that changes what is looked at."""

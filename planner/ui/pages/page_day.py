@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import copy
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
     QHBoxLayout,
     QPushButton,
     QScrollArea,
+    QSpinBox,
     QTableWidget,
     QTableWidgetItem,
     QWidget,
@@ -27,7 +28,7 @@ from PySide6.QtWidgets import (
 from planner.errors import SkepwayError
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
-from planner.ui.look.panel import ShortText, label
+from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
@@ -37,9 +38,11 @@ if TYPE_CHECKING:
     from planner.app.day.records import DayPlan
     from planner.app.day.serving.judge import Judge
     from planner.model.catalogue import Catalogue
+    from planner.model.records import Weather
+    from planner.store.dayrecords import Day
     from planner.ui.work.session import Session
 
-ROW_PX, HEAD_PX = 19, 130
+ROW_PX, HEAD_PX, BOARD_PX, TABLE_PX = 19, 130, 440, 260
 SHOWN_ROWS = 400
 
 
@@ -61,46 +64,100 @@ class Planned:
     said: tuple[str, ...] = ()
 
 
+UPSETS = ("failed", "late", "torn", "forecast")
+"""What may upset a planned day: a box that fails its check, a late buyer, torn roof screens, another forecast."""
+
+
 @dataclass(frozen=True, eq=False)
-class Failed:
-    """A box of a planned day that its check holds back."""
+class Upset:
+    """What happened to a planned day: ``kind`` of UPSETS, to which box or buyer, how many minutes or screens."""
 
     planned: Planned
-    box: str
-    catalogue: Catalogue
+    kind: str
+    who: str
+    much: int
+    asked: AskedDay
 
 
-def ask_repair(failed: Failed, watch: Watch) -> Iterator[Planned]:
-    """The day without a box, everybody told kept where that can be; then to which day who is put off may come."""
+def ask_repair(upset: Upset, watch: Watch) -> Iterator[Planned]:
+    """The day mended, everybody told kept where that can be; then to which day who is put off may come."""
+    from planner.app.day import repair
     from planner.app.day.later import with_next_days
-    from planner.app.day.repair import change_words, without_box
 
-    before = failed.planned.plan
-    judge = copy.copy(failed.planned.judge)  # a repair that is stopped leaves that of the plan as it was
-    after = without_box(judge, before, failed.box, should_stop=watch.should_stop)
-    said = change_words(before, after, failed.box) or (say("day.nothing_to_swap", box=failed.box),)
+    before = upset.planned.plan
+    judge = copy.copy(upset.planned.judge)  # a repair that is stopped leaves that of the plan as it was
+    day, stop = repair.told(before), watch.should_stop
+    failed = upset.who if upset.kind == "failed" else ""
+    match upset.kind:
+        case "failed":
+            after = repair.without_box(judge, before, failed, should_stop=stop)
+        case "late":
+            number = next(n for n, buyer in enumerate(day.buyers) if buyer.name == upset.who)
+            late = repair.with_late_buyer(day, number, 60.0 * upset.much)
+            after = repair.repaired(judge, before, late, should_stop=stop)
+        case "torn":
+            after = repair.repaired(
+                judge, before, repair.with_fewer_screens(day, upset.much), should_stop=stop
+            )
+        case _:
+            weather = _weather(day, upset.asked.draft, upset.asked)
+            judge, after = repair.with_forecast(before, weather, upset.asked.catalogue, should_stop=stop)
+    said = repair.change_words(before, after, failed)
+    if not said:
+        said = (say("day.nothing_to_swap", box=failed) if failed else say("day.nothing_changes"),)
     yield Planned(after, judge, said)
     if any(one.next_day_s is None for one in after.put_off):
-        yield Planned(with_next_days(after, failed.catalogue, None, watch.should_stop), judge, said)
+        yield Planned(with_next_days(after, upset.asked.catalogue, None, stop), judge, said)
 
 
-def ask_day(asked: AskedDay, watch: Watch) -> Iterator[Planned]:
-    """The board by few variants, then sharper ones."""
+def _weather(day: Day, draft: dict[str, Any], asked: AskedDay) -> Weather:
+    """The weather as the draft has it, asked for where it is a forecast."""
     from planner.app.day.inputs import weather_of_day
-    from planner.app.day.later import with_next_days
-    from planner.app.day.plan import judge_of, plan_day
     from planner.app.plan.inputs import Sources
     from planner.store.dayfile import resolve_day
 
-    day = resolve_day(asked.draft, asked.catalogue, asked.folder)
+    day = replace(day, weather=resolve_day(draft, asked.catalogue, asked.folder).weather)
     sources = None
     if day.weather.weather is None and day.weather.source != "own":
         sources = Sources.open()
     try:
-        weather = weather_of_day(day, sources, now_s=time.time())
+        return weather_of_day(day, sources, now_s=time.time())
     finally:
         if sources is not None:
             sources.close()
+
+
+@dataclass(frozen=True, eq=False)
+class WantedPapers:
+    """All papers of a planned day into a folder."""
+
+    plan: DayPlan
+    folder: Path
+    catalogue: Catalogue
+
+
+def ask_papers(wanted: WantedPapers, watch: Watch) -> str:
+    """Write them; says how many there are, and what was done to texts that cannot be printed."""
+    from planner.app.common.executors import at_hand
+    from planner.app.day.standing import standing_times
+    from planner.paper.dayfolder import write_day_papers
+
+    with at_hand() as hands:
+        standing = standing_times(wanted.plan, wanted.catalogue, hands, watch.on_progress, watch.should_stop)
+    paths, remarks = write_day_papers(
+        wanted.folder, wanted.plan, wanted.catalogue, time.time(), standing=standing
+    )
+    return " ".join([say("day.papers_wrote", count=len(paths), folder=str(wanted.folder)), *remarks])
+
+
+def ask_day(asked: AskedDay, watch: Watch) -> Iterator[Planned]:
+    """The board by few variants, then sharper ones."""
+    from planner.app.day.later import with_next_days
+    from planner.app.day.plan import judge_of, plan_day
+    from planner.store.dayfile import resolve_day
+
+    day = resolve_day(asked.draft, asked.catalogue, asked.folder)
+    weather = _weather(day, asked.draft, asked)
     plan, judge = None, judge_of(day, weather, asked.catalogue, SEED)
     for plan in plan_day(
         day,
@@ -123,12 +180,14 @@ class DayPage(Page):
         super().__init__(session)
         self.day = BackgroundQuery(session.runner, "day", ask_day)
         self.repairs = BackgroundQuery(session.runner, "day repair", ask_repair)
+        self.papers = BackgroundQuery(session.runner, "day papers", ask_papers)
         self.planned: Planned | None = None
         self._planned_draft: dict[str, Any] | None = None
         """The draft that ``planned`` is of: another one has to be planned before it is repaired."""
         self.draft: dict[str, Any] | None = None
         self.folder: Path | None = None
-        self._before: list[dict[str, Any]] = []
+        self._before: list[tuple[dict[str, Any], Planned | None]] = []
+        """Drafts before each change, with the plan of each where it had one."""
         self._number = 0
         self.lead, self.told = ShortText("", 3, bold=True), ShortText("", 4)
         self.buyers, self.boxes = _table(say("day.page_buyers")), _table(say("day.page_boxes"))
@@ -142,8 +201,15 @@ class DayPage(Page):
         self.paste_buyers = QPushButton(say("day.page_paste_buyers"))
         self.paste_boxes = QPushButton(say("day.page_paste_boxes"))
         self.undo, self.go = QPushButton(say("day.page_undo")), QPushButton(say("day.page_plan"))
-        self.failed, self.repair = QComboBox(), QPushButton(say("day.page_repair"))
+        self.print = QPushButton(say("day.page_papers"))
+        self.upset, self.failed, self.much = QComboBox(), QComboBox(), QSpinBox()
+        for kind in UPSETS:
+            self.upset.addItem(say(f"day.upset_{kind}"), kind)
+        self.upset.setAccessibleName(say("day.page_upset"))
         self.failed.setAccessibleName(say("day.page_failed"))
+        self.much.setAccessibleName(say("day.page_much"))
+        self.upset.currentIndexChanged.connect(lambda _: self._fill_upset())
+        self.repair = QPushButton(say("day.page_repair"))
         self.repair.setToolTip(say("day.page_repair_hint"))
         for button, does in (
             (self.repair, self.repair_day),
@@ -153,28 +219,18 @@ class DayPage(Page):
             (self.paste_boxes, lambda: self.paste("boxes")),
             (self.undo, self.take_back),
             (self.go, self.start),
+            (self.print, self.browse_papers),
         ):
             button.clicked.connect(lambda _=False, does=does: does())
         for button in (self.paste_buyers, self.paste_boxes):
             button.setToolTip(say("day.page_paste_hint"))
-        for table, what in ((self.buyers, "buyers"), (self.boxes, "boxes")):
-            QShortcut(
-                QKeySequence.StandardKey.Paste,
-                table,
-                lambda what=what: self.paste(what),
-                context=Qt.ShortcutContext.WidgetShortcut,
-            )
-        QShortcut(
-            QKeySequence.StandardKey.Undo,
-            self,
-            self.take_back,
-            context=Qt.ShortcutContext.WidgetWithChildrenShortcut,
-        )
+        self.buyers.pasted = lambda: self.paste("buyers")
+        self.boxes.pasted = lambda: self.paste("boxes")
         tables = p.split(Qt.Orientation.Vertical, (self.buyers, 3), (self.boxes, 2))
         upset = QWidget()
         row = QHBoxLayout(upset)
         row.setContentsMargins(0, 0, 0, 0)
-        for part in (label(say("day.page_failed"), "soft"), self.failed, self.repair, Going(self.repairs)):
+        for part in (self.upset, self.failed, self.much, self.repair):
             row.addWidget(part)
         row.addStretch(1)
         shown = p.split(
@@ -183,13 +239,15 @@ class DayPage(Page):
         body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (tables, 2), (shown, 3)), grows=1)
         self.panel = self.hang_always("day.page_guide", body)
         buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
-        for part in (Going(self.day), *buttons, self.go):
+        for part in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
             self.panel.head.addWidget(part)
         p.fill(self, p.under(self.panel, self.told, grows=0))
         self.day.answered.connect(self.show_planned)
         self.repairs.answered.connect(self.show_planned)
         self.day.changed.connect(self._settle)
         self.repairs.changed.connect(self._settle)
+        self.papers.answered.connect(lambda words: self.told.setText(str(words)))
+        self.papers.changed.connect(self._settle)
         self._settle()
 
     def hang_always(self, guide: str, body: Any) -> Any:
@@ -207,7 +265,7 @@ class DayPage(Page):
         """A day stands beside the trip: nothing of it becomes stale."""
 
     def queries(self) -> tuple[BackgroundQuery, ...]:
-        return (self.day, self.repairs)
+        return (self.day, self.repairs, self.papers)
 
     # -- wishes ------------------------------------------------------------------------------------
 
@@ -248,6 +306,30 @@ class DayPage(Page):
         except SkepwayError as error:
             self.told.setText(str(error))
 
+    def browse_papers(self) -> None:
+        folder = QFileDialog.getExistingDirectory(self, say("day.page_papers_where"))
+        if folder:
+            self.write_papers(Path(folder))
+
+    def write_papers(self, folder: Path) -> None:
+        """All papers of the plan that is shown."""
+        if self.planned is not None:
+            self._number += 1
+            wanted = WantedPapers(self.planned.plan, folder, self.session.catalogue)
+            self.papers.put(self._number, wanted)
+
+    def event(self, event: QEvent) -> bool:
+        """Undo belongs to this page while its tables or buttons have the keys: the trip's stays out of it."""
+        if isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Undo) and self._before:
+            if event.type() == QEvent.Type.ShortcutOverride:
+                event.accept()
+                return True
+            if event.type() == QEvent.Type.KeyPress:
+                self.take_back()
+                event.accept()
+                return True
+        return super().event(event)
+
     def paste(self, what: str) -> None:
         """Replace a table by what was copied; on a fault what was there stays, and one undo takes it back."""
         from planner.store.daytable import KINDS, read_rows
@@ -273,11 +355,14 @@ class DayPage(Page):
         return empty_day()
 
     def take_back(self) -> None:
-        """The draft before the last change."""
+        """The draft before the last change, and its plan where it had one."""
         if self._before:
-            self.draft = self._before.pop() or None
+            draft, planned = self._before.pop()
+            self.draft, self.planned = draft or None, planned
+            self._planned_draft = self.draft if planned is not None else None
             self.told.setText("")
             self._show_draft()
+            self.show_answers()
 
     def start(self) -> None:
         """Plan the day as it stands."""
@@ -285,18 +370,22 @@ class DayPage(Page):
             return
         self._number += 1
         self.planned, self._planned_draft = None, self.draft
+        self.told.setText("")
         draft = copy.deepcopy(self.draft)
         self.day.put(self._number, AskedDay(draft, self.folder, self.session.catalogue))
 
     def repair_day(self) -> None:
-        """Swap a box that failed its check, and move as few people as possible."""
-        if self.planned is not None and self.failed.currentText():
+        """Mend the day after what happened, and move as few people as possible."""
+        if self.planned is not None and self.draft is not None:
             self._number += 1
-            box = self.failed.currentText()
-            self.repairs.put(self._number, Failed(self.planned, box, self.session.catalogue))
+            asked = AskedDay(copy.deepcopy(self.draft), self.folder, self.session.catalogue)
+            kind = str(self.upset.currentData())
+            upset = Upset(self.planned, kind, self.failed.currentText(), self.much.value(), asked)
+            self.repairs.put(self._number, upset)
 
     def _change(self, draft: dict[str, Any]) -> None:
-        self._before.append(self.draft or {})
+        own = self.planned if self.draft is self._planned_draft else None
+        self._before.append((self.draft or {}, own))
         self.draft = draft
         self.told.setText("")
         self._show_draft()
@@ -317,12 +406,13 @@ class DayPage(Page):
         self.save.setEnabled(draft is not None)
         whole = self.planned is not None and self.planned.plan.finished
         can = whole and draft is self._planned_draft and not self.day.working and not self.repairs.working
-        self.repair.setEnabled(can)
-        self.failed.setEnabled(can)
-        trouble = self.day.trouble or self.repairs.trouble
+        for part in (self.repair, self.upset, self.failed, self.much):
+            part.setEnabled(can)
+        self.print.setEnabled(can and not self.papers.working)
+        trouble = self.day.trouble or self.repairs.trouble or self.papers.trouble
         if trouble is not None:
             self.told.setText(str(trouble))
-        if draft is not None and self.day.answer is None:
+        if draft is not None and self.planned is None:
             counts = len(draft.get("buyers", [])), len(draft.get("boxes", []))
             title = str(draft.get("title", ""))
             self.lead.setText(say("day.page_loaded", title=title, buyers=counts[0], boxes=counts[1]))
@@ -342,7 +432,9 @@ class DayPage(Page):
         from planner.app.day.pictures import board_chart
         from planner.app.day.words import day_words
 
+        self.board.setVisible(self.planned is not None)
         if self.planned is None:
+            self.words.show_parts(())
             return
         plan, said = self.planned.plan, self.planned.said
         head, sections = day_words(plan)
@@ -350,24 +442,45 @@ class DayPage(Page):
         self.board.show_chart(board_chart(plan))
         self.board.setAccessibleDescription(head)
         rows = len(plan.appointments) + len(plan.put_off)
-        self.board.setMinimumSize(QSize(520, HEAD_PX + ROW_PX * rows))
+        self.board.setMinimumSize(QSize(BOARD_PX, HEAD_PX + ROW_PX * rows))
         self.words.show_parts(((say("day.section_repair"), said), *sections) if said else sections)
+        self._fill_upset()
+
+    def _fill_upset(self) -> None:
+        """Which boxes or buyers it may have happened to, and how much of it there may be."""
+        kind, plan = str(self.upset.currentData()), None if self.planned is None else self.planned.plan
         chosen = self.failed.currentText()
         self.failed.clear()
-        self.failed.addItems([box.name for box in plan.day.boxes_that_may_go])
+        if plan is not None and kind == "failed":
+            self.failed.addItems([box.name for box in plan.day.boxes_that_may_go])
+        if plan is not None and kind == "late":
+            self.failed.addItems([plan.day.buyers[one.buyer].name for one in plan.appointments])
         self.failed.setCurrentText(chosen)
+        self.failed.setVisible(kind in ("failed", "late"))
+        self.much.setVisible(kind in ("late", "torn"))
+        if kind == "late":
+            self.much.setRange(5, 720)
+            self.much.setSuffix(say("day.upset_minutes"))
+            self.much.setValue(60)
+        elif kind == "torn":
+            stock = 1 if plan is None else plan.day.stock.roof_screens
+            self.much.setRange(1, max(stock, 1))
+            self.much.setSuffix("")
+            self.much.setValue(1)
 
 
 def repaired_draft(draft: dict[str, Any], before: DayPlan, after: DayPlan) -> dict[str, Any]:
-    """The draft as the repair leaves it: the box has failed, everybody has been told the hour they had."""
+    """The draft as the repair leaves it: what failed or tore, and the hour everybody is told now."""
     whole = copy.deepcopy(draft)
     failed = {box.name for box in after.day.boxes if box.check == "failed"}
     for row in whole.get("boxes", []):
         if row.get("id") in failed:
             row["check"] = "failed"
+    if after.day.stock != before.day.stock:
+        whole["stock"] = {**whole.get("stock", {}), "roof_screens": after.day.stock.roof_screens}
     zone = ZoneInfo(after.day.yard.zone)
     for number, row in enumerate(whole.get("buyers", [])):
-        one = before.of(number)
+        one = after.of(number) or before.of(number)
         if one is not None:
             row["told"] = datetime.fromtimestamp(one.slot_s, zone).strftime("%H:%M")
         if "box" in row and not after.day.buyers[number].boxes_named:
@@ -375,12 +488,26 @@ def repaired_draft(draft: dict[str, Any], before: DayPlan, after: DayPlan) -> di
     return whole
 
 
-def _table(name: str) -> QTableWidget:
-    """A table of rows as they were typed or pasted."""
-    table = QTableWidget()
+class _Table(QTableWidget):
+    """A table of rows as they were typed or pasted; ``pasted`` is called where somebody pastes into it."""
+
+    pasted: Callable[[], None]
+
+    def event(self, event: QEvent) -> bool:
+        if isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Paste):
+            if event.type() == QEvent.Type.KeyPress:
+                self.pasted()
+            event.accept()
+            return True
+        return super().event(event)
+
+
+def _table(name: str) -> _Table:
+    table = _Table()
     table.setAccessibleName(name)
     table.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
     table.setAlternatingRowColors(True)
+    table.setMinimumWidth(TABLE_PX)
     return table
 
 

@@ -47,6 +47,7 @@ def ask_helps(subject: Subject, watch: Watch) -> Helps:
         np.random.default_rng(SEED),
         drawn=field,
         places=field.trip.loading_places if field else (),
+        tolerance=subject.tolerance,
         on_progress=watch.on_progress,
         should_stop=watch.should_stop,
     )

@@ -18,6 +18,7 @@ from planner.ui.pages.book import Page
 from planner.ui.plan.seen import candidate_words, figure_text, span_text
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
+from planner.units import ends
 
 if TYPE_CHECKING:
     from planner.app.chance.sensitivity import VarianceShares
@@ -97,8 +98,7 @@ class SurePage(Page):
                 s.SURE_SENTENCE,
                 candidate=words(held),
                 value=figure_text(share.value),
-                low=f"{share.low:.0f}",
-                high=f"{share.high:.0f}",
+                **dict(zip(("low", "high"), ends(share.low, share.high), strict=True)),
                 count=held.samples,
             )
         )
@@ -152,7 +152,8 @@ def fate_text(span: Span | None) -> str:
     """A share with its range; a dash where the box holds no such thing."""
     if span is None:
         return s.say(s.SURE_NONE)
-    return s.say(s.SURE_FATE, value=figure_text(span.value), low=f"{span.low:.0f}", high=f"{span.high:.0f}")
+    low, high = ends(span.low, span.high)
+    return s.say(s.SURE_FATE, value=figure_text(span.value), low=low, high=high)
 
 
 class SensitivityView(QWidget):

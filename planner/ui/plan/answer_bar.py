@@ -40,7 +40,9 @@ LEAD_STEP = 1.4
 STEPS_DOWN = (LEAD_STEP, 0.9, 0.4, 0.0, -0.5, -1.0, -1.6, -2.2, -3.0)
 REST_STEP = -0.2
 WORDS_APART = 2
-ROOMY_LETTERS = 185
+ROOMY_LETTERS, LONG_LETTERS = 185, 260
+SHORTEN_PX, LEAST_STEP = 14.5, -1.2
+"""Where a line of the first sentence is no taller, the others are shortened rather than all of it made smaller."""
 WRAPPED = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
 
 
@@ -114,7 +116,11 @@ class Plate(QWidget):
 
 
 class Headline(QWidget):
-    """The answer's sentences, the first one large, in the largest type in which all of it fits; nothing is cut off."""
+    """The answer's sentences, the first one large, in the largest type in which all of it fits.
+
+    The first, which decides, is never cut off. Where all of it would be too small to read, those that go with it are
+    shortened with dots: they stand among the reasons, and whole in the tip.
+    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -140,10 +146,17 @@ class Headline(QWidget):
         first, rest = self.parts()
         room = max(self.width(), 40)
         for step in STEPS_DOWN:
-            faces = theme.font(step, bold=True), theme.font(min(step - 1.2, REST_STEP))
-            if _high(first, faces[0], room) + _high(rest, faces[1], room) <= self.height() + 1:
+            faces = theme.font(step, bold=True), theme.font(self._rest_step(step))
+            small = QFontMetricsF(faces[0]).height() <= SHORTEN_PX
+            line = QFontMetricsF(faces[1]).lineSpacing() if rest else 0.0
+            below = line if small else _high(rest, faces[1], room)
+            if _high(first, faces[0], room) + below <= self.height() + 1:
                 return faces
         return faces
+
+    @staticmethod
+    def _rest_step(step: float) -> float:
+        return max(min(step - 1.2, REST_STEP), min(step, LEAST_STEP))
 
     def minimumSizeHint(self) -> QSize:
         return QSize(120, self.minimumHeight())
@@ -152,11 +165,21 @@ class Headline(QWidget):
         paint, look = QPainter(self), theme.current()
         top = 0.0
         for text, face, ink in zip(self.parts(), self.faces(), (look.ink, look.ink_soft), strict=True):
+            text = shortened(text, face, self.width(), self.height() + 1 - top)
             high = _high(text, face, self.width())
             paint.setFont(face)
             paint.setPen(theme.colour(ink if self.isEnabled() else look.ink_soft))
             paint.drawText(QRectF(0, top, self.width(), high + 2), int(WRAPPED), text)
             top += high
+
+
+def shortened(text: str, face: QFont, width: float, high: float) -> str:
+    """A text wrapped to a width, as many of its words as find room in a height, with dots where that is not all."""
+    words = text.split(" ")
+    while len(words) > 1 and _high(text, face, width) > high:
+        words.pop()
+        text = s.say(s.SHORTENED, words=" ".join(words))
+    return text
 
 
 def _high(text: str, face: QFont, width: float) -> float:
@@ -281,7 +304,12 @@ class AnswerBar(QFrame):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Figures stand beside each other where there is room, else one below the other without their third line."""
         super().resizeEvent(event)
-        roomy = self.width() > self.fontMetrics().averageCharWidth() * ROOMY_LETTERS
+        self._place_figures()
+
+    def _place_figures(self) -> None:
+        """A sentence longer than usual takes the room that figures beside each other would."""
+        long = len(self.headline.text()) > LONG_LETTERS
+        roomy = self.width() > self.fontMetrics().averageCharWidth() * ROOMY_LETTERS and not long
         way = QBoxLayout.Direction.LeftToRight if roomy else QBoxLayout.Direction.TopToBottom
         if self.figures.direction() != way:
             self.figures.setDirection(way)
@@ -296,6 +324,7 @@ class AnswerBar(QFrame):
         self._say(headline or s.say(s.ANSWER_EMPTY), second)
         self.plate.show_decision("", so_far=False)
         self.why.setVisible(False)
+        self.cautions.setText(s.say(s.ANSWER_CAUTIONS))
         self.clock.show_shares(None)
         for figure in (self.harm, self.headroom):
             figure.setVisible(False)
@@ -315,7 +344,7 @@ class AnswerBar(QFrame):
 
     def _say(self, headline: str, second: str) -> None:
         self.headline.setText(headline)
-        self.headline.setToolTip(headline)
+        self._place_figures()
         self.second.setText(second)
 
     def set_stale(self, stale: bool) -> None:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from functools import wraps
-from typing import Any, TypeVar
+from collections.abc import Mapping
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -19,7 +17,7 @@ from PySide6.QtGui import (
     QPen,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QFrame, QToolTip
+from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QToolTip
 
 from planner.app.answer.board import class_step
 from planner.app.answer.records import CLASSES, Candidate
@@ -28,18 +26,21 @@ from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.ui.look.classes import fill_class, ink_of, words_on
 from planner.ui.look.paint import Cells, write
+from planner.ui.plan.board_layout import (
+    CORNER_STEP,
+    KEY_GAP_PX,
+    KEY_PX,
+    STEP,
+    WRAPPED,
+    BoardLayout,
+    lay_out,
+    title_font,
+)
 from planner.ui.plan.seen import CLASS_WORDS, UNKNOWN, Row, Table, cell_words, class_of, figure_text
 from planner.units import METRIC, UnitSystem
 
 HARM, HEADROOM = "harm", "headroom"
-MOST_LABEL_SHARE = 0.40
 TWILIGHT_DEG = 6.0
-FOOT_PX = 3.0
-KEY_PX, KEY_GAP_PX, CORNER_GAP_PX = 15.0, 9.0, 22.0
-"""From a class's colour to its words, and from there to the next."""
-LEAST_ROWS = 4
-"""With fewer rows in sight the key of the colours moves into the empty corner above the rows' titles."""
-CORNER_LINES = 3
 STEPS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -50,26 +51,6 @@ STEPS = {
 }
 Cell = tuple[int, int]
 """Departure and row."""
-
-Found = TypeVar("Found")
-
-
-def _once(measure: Callable[[Board], Found]) -> Callable[[Board], Found]:
-    """Measured once while table, view, room and type stay as they are: every cell asks, and there are hundreds."""
-
-    @wraps(measure)
-    def measured(board: Board) -> Found:
-        view = board.viewport()
-        held_for = board.view, view.width(), view.height(), QApplication.font().key()
-        if board.measured_for != held_for:
-            board.measured.clear()
-            board.measured_for = held_for
-        if measure.__name__ not in board.measured:
-            board.measured[measure.__name__] = measure(board)
-        found: Found = board.measured[measure.__name__]
-        return found
-
-    return measured
 
 
 class Board(QAbstractScrollArea):
@@ -86,9 +67,8 @@ class Board(QAbstractScrollArea):
         self.sun_deg: tuple[float, ...] = ()
         self.pins: Mapping[str, Cell] = {}
         self.view = HARM
-        self.measured: dict[str, Any] = {}
-        self.measured_for: tuple[object, ...] = ()
         self._hover: Cell | None = None
+        self._laid: tuple[object, BoardLayout] | None = None
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.viewport().setMouseTracking(True)
@@ -103,8 +83,7 @@ class Board(QAbstractScrollArea):
 
     def show_table(self, table: Table | None, chosen: Candidate | None) -> None:
         """Show these candidates, the one ``chosen`` marked."""
-        self.shown = table
-        self.measured.clear()
+        self.shown, self._laid = table, None
         self._hover = None
         self._settle()
         self.choose(chosen)
@@ -182,109 +161,44 @@ class Board(QAbstractScrollArea):
 
     # -- where things lie ------------------------------------------------------------------------
 
-    def _metrics(self, step: float = -0.7) -> QFontMetricsF:
-        return QFontMetricsF(theme.font(step))
-
-    @_once
-    def _label_wide(self) -> float:
-        rows = self.shown.rows if self.shown else ()
-        bold = QFontMetricsF(theme.font(-0.7, bold=True))
-        widest = max((bold.horizontalAdvance(self.title_of(row)) for row in rows), default=0.0)
-        return min(widest + 12.0, self.viewport().width() * MOST_LABEL_SHARE)
-
-    @_once
-    def _top(self) -> float:
-        return 2 * self._metrics().height() + 8.0
-
-    def _foot(self) -> float:
-        return FOOT_PX if self.key_in_corner() else self._tall_foot()
-
-    @_once
-    def _tall_foot(self) -> float:
-        return self._metrics().height() * (2.0 if self._legend_lines() > 1 else 1.0) + 18.0
-
-    @_once
-    def key_in_corner(self) -> bool:
-        """Whether the key stands above the rows' titles: where rows would be out of sight, and it has room there."""
-        if self.shown is None or not self.shown.rows:
-            return False
-        room = self.viewport().height() - self._top() - self._tall_foot()
-        least = self._row_high() * min(LEAST_ROWS, len(self.shown.rows))
-        return room < least and len(self._corner()) <= CORNER_LINES
-
-    def _corner(self) -> list[list[tuple[str, str, float]]]:
-        """The key without the classes' names, line by line: class, words, left edge."""
-        metrics, room = self._metrics(-1.2), self._label_wide() - CORNER_GAP_PX
-        lines: list[list[tuple[str, str, float]]] = [[]]
-        x = 2.0
-        for name, words in self._legend_parts(short=True):
-            wide = KEY_PX + metrics.horizontalAdvance(words)
-            if lines[-1] and x + wide > room:
-                lines.append([])
-                x = 2.0
-            lines[-1].append((name, words, x))
-            x += wide + KEY_GAP_PX
-        return lines
+    @property
+    def laid(self) -> BoardLayout:
+        """Measured once for what is shown in the room and type there are: a paint asks for it cell by cell."""
+        table, room = self.shown, self.viewport().size()
+        key = (room, self.view, theme.stage.scale)
+        if self._laid is None or self._laid[0] != key:
+            titles = tuple(self.title_of(row) for row in table.rows) if table else ()
+            departures = len(table.departures_s) if table else 0
+            widest = "100" if self.view == HARM else "+10"
+            keys, short = self._legend_parts(), self._legend_parts(short=True)
+            self._laid = key, lay_out(room, titles, departures, widest, keys, short)
+        return self._laid[1]
 
     def rows_in_sight(self) -> int:
         """How many whole rows fit."""
-        return int((self._field().height() + 1.0) / self._cell_size()[1])
-
-    @_once
-    def _row_high(self) -> float:
-        """The least height of a row: that of its title."""
-        rows = self.shown.rows if self.shown else ()
-        lines = 2 if any(self._two_lines(row) for row in rows) else 1
-        return self._metrics().height() * lines + (5.0 if lines == 1 else 2.0)
-
-    @_once
-    def _cell_size(self) -> tuple[float, float]:
-        table = self.shown
-        if table is None or not table.departures_s or not table.rows:
-            return 1.0, 1.0
-        metrics = self._metrics()
-        least = metrics.horizontalAdvance("100" if self.view == HARM else "+10") + 5.0
-        room = self.viewport().width() - self._label_wide() - 4.0
-        wide = max(room / len(table.departures_s), least)
-        high = (self.viewport().height() - self._top() - self._foot()) / len(table.rows)
-        least_high = self._row_high()
-        return min(wide, 64.0), max(min(high, 40.0), least_high)
-
-    def _two_lines(self, row: Row) -> bool:
-        bold = QFontMetricsF(theme.font(-0.7, bold=True))
-        return bold.horizontalAdvance(self.title_of(row)) + 12.0 > self._label_wide()
+        return int((self.laid.field.height() + 1.0) / self.laid.cell_high)
 
     def _settle(self) -> None:
         """How far the view scrolls."""
-        table = self.shown
+        table, laid = self.shown, self.laid
         count = (len(table.departures_s), len(table.rows)) if table else (0, 0)
-        wide, high = self._cell_size()
-        room = QSize(
-            int(self.viewport().width() - self._label_wide() - 4),
-            int(self.viewport().height() - self._top() - self._foot()),
-        )
+        room = QSize(int(laid.field.width() - 2), int(laid.field.height()))
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         across.setPageStep(max(room.width(), 1))
-        across.setRange(0, max(int(wide * count[0] - room.width()), 0))
+        across.setRange(0, max(int(laid.cell_wide * count[0] - room.width()), 0))
         down.setPageStep(max(room.height(), 1))
-        down.setRange(0, max(int(high * count[1] - room.height()), 0))
-        across.setSingleStep(int(wide))
-        down.setSingleStep(int(high))
-
-    def _field(self) -> QRectF:
-        left = self._label_wide()
-        view = self.viewport()
-        return QRectF(left, self._top(), view.width() - left - 2, view.height() - self._top() - self._foot())
+        down.setRange(0, max(int(laid.cell_high * count[1] - room.height()), 0))
+        across.setSingleStep(int(laid.cell_wide))
+        down.setSingleStep(int(laid.cell_high))
 
     def _box(self, cell: Cell) -> QRectF:
-        wide, high = self._cell_size()
-        field = self._field()
-        x = field.left() + cell[0] * wide - self.horizontalScrollBar().value()
-        y = field.top() + cell[1] * high - self.verticalScrollBar().value()
-        return QRectF(x, y, wide, high)
+        laid = self.laid
+        x = laid.field.left() + cell[0] * laid.cell_wide - self.horizontalScrollBar().value()
+        y = laid.field.top() + cell[1] * laid.cell_high - self.verticalScrollBar().value()
+        return QRectF(x, y, laid.cell_wide, laid.cell_high)
 
     def _reveal(self, cell: Cell) -> None:
-        box, field = self._box(cell), self._field()
+        box, field = self._box(cell), self.laid.field
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         if box.left() < field.left() or box.right() > field.right():
             across.setValue(int(across.value() + box.center().x() - field.center().x()))
@@ -297,20 +211,19 @@ class Board(QAbstractScrollArea):
 
     def cell_at(self, x: float, y: float) -> Cell | None:
         """Departure and row under a point of the viewport."""
-        table, field = self.shown, self._field()
+        table, laid = self.shown, self.laid
+        field = laid.field
         if table is None or not field.contains(x, y):
             return None
-        wide, high = self._cell_size()
         cell = (
-            int((x - field.left() + self.horizontalScrollBar().value()) // wide),
-            int((y - field.top() + self.verticalScrollBar().value()) // high),
+            int((x - field.left() + self.horizontalScrollBar().value()) // laid.cell_wide),
+            int((y - field.top() + self.verticalScrollBar().value()) // laid.cell_high),
         )
         return cell if cell[0] < len(table.departures_s) and cell[1] < len(table.rows) else None
 
     # -- painting --------------------------------------------------------------------------------
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        self.measured.clear()  # in whatever language and type it is painted now
         paint = QPainter(self.viewport())
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self.shown is not None and self.shown.departures_s:
@@ -318,12 +231,12 @@ class Board(QAbstractScrollArea):
         paint.end()
 
     def _paint(self, paint: QPainter, table: Table) -> None:
-        field = self._field()
+        field = self.laid.field
         self._paint_hours(paint, table, field)
         self._paint_labels(paint, table, field)
         paint.save()
         paint.setClipRect(field.adjusted(-2, -3, 2, 3))
-        paint.setFont(theme.font(-0.7))
+        paint.setFont(theme.font(STEP))
         for number, row in enumerate(table.rows):
             for departure in row.cells:
                 box = self._box((departure, number))
@@ -390,15 +303,15 @@ class Board(QAbstractScrollArea):
             box = self._box((0, number))
             room = QRectF(2, box.top(), field.left() - 10, box.height() - 1.5)
             strong = self.at is not None and self.at[1] == number
-            paint.setFont(theme.font(-0.7, bold=strong))
+            title = self.title_of(row)
+            paint.setFont(title_font(title, room, bold=strong))
             paint.setPen(theme.colour(look.ink if strong else look.ink_soft))
-            flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap
-            paint.drawText(room, int(flags), self.title_of(row))
+            paint.drawText(room, WRAPPED, title)
         paint.restore()
 
     def _paint_hours(self, paint: QPainter, table: Table, field: QRectF) -> None:
         """Full hours above the cells, and each day above its first."""
-        look, metrics = theme.current(), self._metrics()
+        look, metrics = theme.current(), QFontMetricsF(theme.font(STEP))
         self._paint_sky(paint, field)
         free, day = field.left() - 30.0, ""
         for number, at in enumerate(table.departures_s):
@@ -457,19 +370,12 @@ class Board(QAbstractScrollArea):
             low = high + 1
         return parts
 
-    def _legend_lines(self) -> int:
-        metrics = self._metrics()
-        wide = sum(
-            KEY_PX + KEY_GAP_PX + metrics.horizontalAdvance(words) for _, words in self._legend_parts()
-        )
-        return 1 if wide - KEY_GAP_PX < self.viewport().width() - 8 else 2
-
     def _paint_legend(self, paint: QPainter) -> None:
-        metrics, view = self._metrics(), self.viewport()
-        if self.key_in_corner():
+        metrics, view = QFontMetricsF(theme.font(STEP)), self.viewport()
+        if self.laid.in_corner:
             self._paint_corner(paint)
             return
-        x, y = 2.0, view.height() - self._foot() + 10.0
+        x, y = 2.0, view.height() - self.laid.foot + 10.0
         for name, words in self._legend_parts():
             wide = metrics.horizontalAdvance(words)
             if x + wide + KEY_PX > view.width():
@@ -478,14 +384,14 @@ class Board(QAbstractScrollArea):
             x += wide + KEY_PX + KEY_GAP_PX
 
     def _paint_corner(self, paint: QPainter) -> None:
-        metrics, lines = self._metrics(-1.2), self._corner()
-        high = min((self._top() - 6.0) / len(lines), metrics.height() + 3.0)
+        metrics, lines = QFontMetricsF(theme.font(CORNER_STEP)), self.laid.corner
+        high = min((self.laid.field.top() - 6.0) / len(lines), metrics.height() + 3.0)
         for number, keys in enumerate(lines):
             for name, words, x in keys:
                 room = QRectF(x, number * high, metrics.horizontalAdvance(words) + 4, high)
-                self._paint_key(paint, room, name, words, step=-1.2)
+                self._paint_key(paint, room, name, words, step=CORNER_STEP)
 
-    def _paint_key(self, paint: QPainter, room: QRectF, name: str, words: str, *, step: float = -0.7) -> None:
+    def _paint_key(self, paint: QPainter, room: QRectF, name: str, words: str, *, step: float = STEP) -> None:
         """A class's colour at the left edge of ``room``, its words beside it."""
         look = theme.current()
         swatch = QRectF(room.left(), room.center().y() - 5.5, 11, 11)

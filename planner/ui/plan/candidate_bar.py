@@ -22,7 +22,7 @@ CHIP_LETTERS = 16
 
 
 class Chip(QPushButton):
-    """A pinned candidate with its letter, in the colour of its curve."""
+    """A pinned candidate with its letter, in the colour and the dashes of its curve."""
 
     def __init__(self, letter: str) -> None:
         super().__init__()
@@ -55,7 +55,8 @@ class Chip(QPushButton):
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         ink = look.series[1 if self.letter == "B" else 0]
         box = self.rect().adjusted(1, 1, -2, -2)
-        paint.setPen(QPen(theme.colour(ink), 2.6 if self.hasFocus() else 1.8))
+        style = Qt.PenStyle.DashLine if self.letter == "B" else Qt.PenStyle.SolidLine
+        paint.setPen(QPen(theme.colour(ink), 2.6 if self.hasFocus() else 1.8, style))
         paint.setBrush(theme.colour(look.panel if not self.underMouse() else look.accent_soft))
         paint.drawRoundedRect(box, box.height() / 2, box.height() / 2)
         paint.setFont(theme.font(-0.4))
@@ -111,7 +112,7 @@ class CandidateBar(QWidget):
         best = table.best if table else None
         is_best = candidate is not None and best is not None and candidate.key == best.key
         if table is None or candidate is None:
-            words = s.say(s.CHIP_NONE)
+            words = s.say(s.CHIP_NONE) if table is not None and table.departures_s else ""
         else:
             words = s.say(s.CHIP_BEST if is_best else s.CHIP_SHOWN, candidate=table.words(candidate))
         self.shown.setText(verdict.short if verdict else words)

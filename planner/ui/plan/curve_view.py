@@ -23,7 +23,8 @@ from PySide6.QtGui import (
 from planner.app.answer.records import Curve
 from planner.app.common.chart import Band, Chart, Colour, Frame, Line, Mark, Rule
 from planner.app.common.wording import JSON_AGITATIONS
-from planner.app.plan.pictures import LETTERS, curve_chart, whole_span_s
+from planner.app.plan.pictures import ALL_LETTERS as LETTERS
+from planner.app.plan.pictures import curve_chart, whole_span_s
 from planner.app.plan.results import TYPICAL, Curves
 from planner.model.records import Floats
 from planner.ui.look import clock, theme
@@ -38,6 +39,8 @@ KEY_STEP_S = 300.0
 NARROWEST_S = 1800.0
 ZOOM_PER_STEP = 1.25
 WHEEL_STEP = 120.0
+OTHER_DASH = "9 3 2 3"
+"""B is told from A by its dashes too, on its line and on its chip."""
 
 
 class CurveView(ChartView):
@@ -60,6 +63,7 @@ class CurveView(ChartView):
         self._whole: Chart | None = None
         self._names: list[tuple[float, str, Colour]] = []
         self.letters: tuple[str, ...] = ()
+        self.own = ""
         self._held: QPointF | None = None
         self.setAccessibleName(s.say(s.CURVES_TITLE))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -117,7 +121,7 @@ class CurveView(ChartView):
                 self.zone,
                 self.units,
                 others=self.others,
-                letters=self.letters or LETTERS,
+                letters=self.letters or LETTERS[1:],
                 span_s=self.span_s,
             )
             usual = self.curves.core_c[:, TYPICAL, self.group]
@@ -126,6 +130,7 @@ class CurveView(ChartView):
             if self.band is not None:
                 chart = replace(chart, marks=_instead(chart, usual, self.middle_c()))
                 chart = replace(chart, marks=tuple(_banded(chart, self.band, self.curves, self.group)))
+            chart = replace(chart, marks=tuple(_lettered(chart, self.own, self.letters)))
             self._whole = chart
             self._names, marks = _names_out(chart)
             self.show_chart(replace(chart, marks=marks, margins=margins()))
@@ -437,6 +442,29 @@ def _banded(chart: Chart, band: Curve, curves: Curves, group: int) -> Iterator[M
             )
         else:
             yield mark
+
+
+def _lettered(chart: Chart, own: str, others: Sequence[str]) -> Iterator[Mark]:
+    """The same marks, each core in the colour and under the name of the letter it is pinned by."""
+    if not own and not others:
+        yield from chart.marks
+        return
+    ink = f"series{LETTERS.index(own)}" if own else "ink"  # beside A and B a third is neither's colour
+    for mark in chart.marks:
+        if isinstance(mark, Line) and mark.colour == "core":
+            dash = OTHER_DASH if own == "B" else ""
+            yield replace(mark, colour=ink, dash=dash, name=_core_name(own))
+        elif isinstance(mark, Band) and mark.colour == "core":
+            yield replace(mark, colour=ink)
+        elif isinstance(mark, Line) and mark.name in others:
+            dash = OTHER_DASH if mark.name == "B" else ""
+            yield replace(mark, dash=dash, name=_core_name(mark.name))
+        else:
+            yield mark
+
+
+def _core_name(letter: str) -> str:
+    return s.say(s.CURVE_CORE_OF, letter=letter) if letter else s.say(s.CURVE_CORE_SHOWN)
 
 
 def _band_at(band: Curve, time_s: float, group: int, typical: float) -> tuple[float, float]:

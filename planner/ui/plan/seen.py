@@ -14,7 +14,7 @@ from planner.app.common.wording import lower_first
 from planner.store.rules import answer_rules
 from planner.ui.look import clock
 from planner.ui.look import strings as s
-from planner.units import UnitSystem
+from planner.units import UnitSystem, ends, whole
 
 CLASS_WORDS = {
     "safe": s.CLASS_SAFE,
@@ -139,11 +139,12 @@ def _headroom_figure(best: Candidate | None, units: UnitSystem) -> FigureText:
 
 def figure_text(of_100: float) -> str:
     """A share of 100 as a whole number; what is rarer than half of one is told as under one."""
-    return "<1" if 0.0 < of_100 < 0.5 else f"{of_100:.0f}"
+    return "<1" if 0.0 < of_100 < 0.5 else str(whole(of_100))
 
 
 def span_text(span: Span) -> str:
-    return s.say(s.FIG_SPAN, low=f"{span.low:.0f}", high=f"{span.high:.0f}")
+    low, high = ends(span.low, span.high)
+    return s.say(s.FIG_SPAN, low=low, high=high)
 
 
 def clock_of(answer: Answer) -> ClockShare | None:
@@ -260,12 +261,13 @@ def cell_words(cell: Candidate | None, units: UnitSystem) -> str:
     if cell.harm_of_100 is None:
         return s.say(s.BOARD_CELL_UNKNOWN)
     span = cell.harm_of_100
+    low, high = ends(span.low, span.high)
     parts = [
         s.say(
             s.BOARD_HARM_CELL,
             value=figure_text(span.value),
-            low=f"{span.low:.0f}",
-            high=f"{span.high:.0f}",
+            low=low,
+            high=high,
             class_name=s.say(CLASS_WORDS[class_of(span.value)]),
         )
     ]

@@ -12,12 +12,14 @@ from planner.model.catalogue import Catalogue
 from planner.ui.look import strings as s
 from planner.ui.look.panel import label
 from planner.ui.steps.box_editor import BoxEditor
+from planner.ui.steps.cells import fitting
+from planner.ui.steps.grid import Grid
 from planner.ui.steps.page import ListAndEditor
 from planner.ui.steps.vehicle_editor import Anchor, VehicleEditor, letter
 from planner.ui.trip import edits
 from planner.ui.trip.document import Document, FieldPath
 from planner.ui.trip.fields import Field
-from planner.ui.trip.tables import Column, Grid, Kept, Row, RowsModel, number_in
+from planner.ui.trip.tables import Column, Kept, Row, RowsModel, number_in
 from planner.units import KG_PER_LB, METRIC, UnitSystem
 
 MOST_BOXES, MOST_FRAMES, MOST_KG = 5000, 40.0, 20.0
@@ -114,8 +116,9 @@ class LoadStep(QWidget):
                 self._kind,
                 self._kind_taken,
                 words=self._kinds,
-                letters=11,
+                letters=13,
                 spare=True,
+                brief=lambda r: self._kind(r).split(",")[0],
             ),
             Column("harm", s.LOAD_HARM, self._harm, letters=4, right=True, hint=s.FIG_HARM),
             Column(
@@ -124,7 +127,7 @@ class LoadStep(QWidget):
                 self._rides,
                 self._rides_taken,
                 words=self._rides_words,
-                letters=13,
+                letters=12,
             ),
         )
 
@@ -247,9 +250,11 @@ class LoadStep(QWidget):
 
     def reveal(self, field: Field) -> None:
         """Bring an editor into view, on whichever page of the step it lies."""
-        page = self.vehicle if field in self.vehicle.fields else self.box
+        roomless = field is self.load_fault  # the load finds no room: another vehicle is the way out
+        page = self.vehicle if roomless or field in self.vehicle.fields else self.box
         self.editors.setCurrentWidget(page)
-        page.reveal(field)
+        if not roomless:
+            page.reveal(field)
 
     # -- hands -----------------------------------------------------------------------------------
 
@@ -306,11 +311,11 @@ def _label_taken(row: Row, text: str) -> Row:
 
 
 def _key_of(words: Mapping[str, str], text: str) -> str:
-    """The key of a choice named by its words, or by their beginning."""
-    wanted = text.strip().lower()
-    spoken = {key: s.say(said).lower() for key, said in words.items()}
-    for fits in (lambda said, key: wanted in (said, key.lower()), lambda said, _: said.startswith(wanted)):
-        for key, said in spoken.items():
-            if wanted and fits(said, key):
-                return key
-    raise ValueError(text)
+    """The key of a choice named by itself, or by its words as far as they were typed."""
+    wanted = text.strip()
+    if wanted.lower() in words:
+        return wanted.lower()
+    found = fitting(wanted, (s.say(said) for said in words.values()))
+    if not found:
+        raise ValueError(text)
+    return next(key for key, said in words.items() if s.say(said) == found[0])

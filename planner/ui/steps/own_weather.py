@@ -17,6 +17,7 @@ from planner.ui.trip.fields import Field
 from planner.ui.trip.hands import still
 from planner.units import METRIC, UnitSystem
 
+SKY_LETTERS = 5
 MOST_DAYS = 5
 USUAL: dict[str, Any] = {
     "dawn_low_c": 10.0,
@@ -174,6 +175,7 @@ class OwnWeatherField(Field):
         numbers = [self._number(name, head) for head in HEADS]
         sky = Choices()
         sky.setAccessibleName(s.say(s.OWN_CELL, day=name, what=s.say(s.OWN_SKY)))
+        sky.setMinimumContentsLength(SKY_LETTERS)
         still(sky)
         for key, text in s.SKIES.items():
             sky.addItem(s.say(text), key)
@@ -188,7 +190,7 @@ class OwnWeatherField(Field):
         box.setRange(0 if wind else -50, 220 if wind else 130)
         box.setDecimals(0)
         box.setKeyboardTracking(False)
-        box.setMinimumWidth(self.fontMetrics().averageCharWidth() * (6 if wind else 8))
+        box.setFixedWidth(self.fontMetrics().averageCharWidth() * (7 if wind else 10))
         still(box)
         box.lineEdit().setTextMargins(1, 0, 0, 0)
         box.setAccessibleName(s.say(s.OWN_CELL, day=day, what=s.say(head, unit=self.units.speed_unit)))

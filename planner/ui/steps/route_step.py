@@ -15,12 +15,13 @@ from planner.errors import Fault
 from planner.ui.look import strings as s
 from planner.ui.look.icons import SignButton
 from planner.ui.look.panel import label
+from planner.ui.steps.grid import Grid
 from planner.ui.steps.page import Page
 from planner.ui.trip import edits
 from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import Field, NumberField, TextField, fault_text
 from planner.ui.trip.place_edit import PlaceField, Search, Suggestion, Suggestions
-from planner.ui.trip.tables import Column, Grid, Kept, Row, RowsModel, number_in
+from planner.ui.trip.tables import Column, Kept, Row, RowsModel, number_in
 
 ROAD_ENDINGS = (".gpx", ".geojson", ".json", ".kml")
 LONGEST_STOP_MIN = 10080.0
@@ -53,7 +54,7 @@ STOP_COLUMNS = (
         lambda row: s.say(s.PURPOSES.get(str(row.get("purpose")), str(row.get("purpose") or ""))),
         _purpose_taken,
         words=lambda _: s.PURPOSES,
-        letters=8,
+        letters=10,
     ),
     Column(
         "dwell_minutes",

@@ -92,7 +92,8 @@ class StepHead(QFrame):
         look, paint = theme.current(), QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         line = QFontMetricsF(self.font()).height()
-        disc = QRectF(10, 9 + line / 2 - 9.5, 19, 19)
+        round_ = max(19.0, line + 3.0)
+        disc = QRectF(10, 9 + line / 2 - round_ / 2, round_, round_)
         paint.setPen(Qt.PenStyle.NoPen)
         paint.setBrush(theme.colour(look.accent))
         paint.drawEllipse(disc)
@@ -101,7 +102,8 @@ class StepHead(QFrame):
         paint.drawText(disc, Qt.AlignmentFlag.AlignCenter, str(self.number))
         paint.setFont(theme.font(0.3, bold=True))
         paint.setPen(theme.colour(look.ink))
-        left, room = 38.0, self.width() - 38.0 - 34.0
+        left = disc.right() + 9.0
+        room = self.width() - left - 34.0
         paint.drawText(
             QRectF(left, 9, room, line),
             Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter,
@@ -112,7 +114,7 @@ class StepHead(QFrame):
             paint.setPen(theme.colour(look.ink_soft))
             for row, text in enumerate(self._lines(room)):
                 paint.drawText(QPointF(left, 9 + line * (row + 1) + line * 0.82), text)
-        self._paint_mark(paint, QRectF(self.width() - 28, disc.top() + 1, 16, 16))
+        self._paint_mark(paint, QRectF(self.width() - 28, disc.center().y() - 8, 16, 16))
         if self.hasFocus():
             paint.setPen(QPen(theme.colour(look.accent), 1.6))
             paint.setBrush(Qt.BrushStyle.NoBrush)

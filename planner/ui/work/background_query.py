@@ -16,6 +16,7 @@ from planner.ui.look import strings as s
 from planner.ui.work.runner import Runner, Watch
 
 if TYPE_CHECKING:
+    from planner.app.answer.records import Tolerance
     from planner.app.standing.reserve import Drawn
 
 SEED = 1
@@ -30,6 +31,7 @@ class Subject:
     choice: Choice
     catalogue: Catalogue
     samples: Drawn | None = None
+    tolerance: Tolerance | None = None
 
 
 Ask = Callable[[Any, Watch], Any]

@@ -15,6 +15,11 @@ def same_candidate(answer: Answer, before: Candidate | None) -> Candidate | None
     return min(same, key=lambda one: abs(one.leave_s - before.leave_s), default=None)
 
 
+def same_trip(one: Candidate, two: Candidate) -> bool:
+    """Whether two records are of one and the same trip: an early answer and a later judge it in other samples."""
+    return (one.key, one.leave_s, one.place, one.setup) == (two.key, two.leave_s, two.place, two.setup)
+
+
 def nearest(candidates: Sequence[Candidate], leave_s: float, place: str = "") -> Candidate | None:
     """The best of those that leave nearest to an instant, from ``place`` where any does; best first is given."""
     there = [one for one in candidates if one.place == place] or list(candidates)

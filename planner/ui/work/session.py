@@ -34,7 +34,7 @@ from planner.store.tripfile import TripFile, resolve
 from planner.ui.trip.document import Document
 from planner.ui.trip.edits import without_blanks
 from planner.ui.work.aside import Aside
-from planner.ui.work.candidates import nearest, same_candidate
+from planner.ui.work.candidates import nearest, same_candidate, same_trip
 from planner.ui.work.data_source import DataSource
 from planner.ui.work.runner import Runner, Watch
 from planner.ui.work.the_way import only_the_way, way_key
@@ -131,7 +131,7 @@ class Session(QObject):
         self.ensemble = False
         self._asking = threading.Lock()
         self._number = 0
-        self._planned = -1
+        self._planned = self._answered = -1
         self._drawn = -1
         self._shown: Candidate | None = None
         self._again = False
@@ -282,15 +282,15 @@ class Session(QObject):
             self._again = True
             return
         question, known, held = self._freeze(), self._gathered, self.plan
-        planned, group, shown = self._planned, self.group, self._shown
+        answered, group, shown = self._answered, self.group, self._shown
         pinned = [(letter, one) for letter, one in sorted(self.pins.items()) if one.key != candidate.key]
         catalogue = self.catalogue
 
         def work(watch: Watch) -> tuple[Question, Picture]:
             found = answer
-            if question.number != planned:
+            if question.number != answered:
                 found = self._moved(answer, self._prepare(question, known, watch.should_stop))
-            if question.number != planned and held is not None and shown is candidate:
+            if question.number != answered and held is not None and shown is candidate:
                 trip = settled_trip(found, candidate, catalogue)
                 plan = replace(
                     held, trip=trip, road=found.road or held.road, weather=found.weather or held.weather
@@ -317,7 +317,7 @@ class Session(QObject):
 
     def _draw(self, result: tuple[Question, Picture]) -> None:
         question, picture = result
-        current = picture.candidate is self.candidate
+        current = self.candidate is not None and same_trip(picture.candidate, self.candidate)
         if current:
             self._drawn, self._shown, self.plan = question.number, picture.candidate, picture.plan
             self.picture_changed.emit(picture)
@@ -454,13 +454,14 @@ class Session(QObject):
     def _take_early(self, ready: Read, answer: Answer) -> None:
         """The answer so far: shown at once, sharpened in place by what follows."""
         if ready.question.number == self._number and self.runner.busy("plan"):
+            self._answered = ready.question.number
             self._show_answer(answer, None)
             if self.plan is None:
                 self._soon.start()
 
     def _take_answer(self, result: tuple[Read, Asked, Answer]) -> None:
         ready, asked, answer = result
-        self._planned = ready.question.number
+        self._planned = self._answered = ready.question.number
         self.faults_found.emit(())
         self._show_answer(answer, asked)
         self.plan_stale.emit(ready.question.number != self._number)

@@ -9,7 +9,9 @@ from dataclasses import replace
 import numpy as np
 
 from planner.app.asking.place_names import find_sites
+from planner.app.plan.room import boxes_that_fit
 from planner.errors import Fault, InputError
+from planner.model.catalogue import Catalogue
 from planner.model.closing import last_closing
 from planner.model.geo import great_circle_km
 from planner.model.records import (
@@ -54,6 +56,29 @@ def drive_times(day: Day) -> Floats:
     if faults:
         raise InputError(faults)
     return np.array(out)
+
+
+def fits(catalogue: Catalogue, buyer: Buyer, boxes: Sequence[Group]) -> list[bool]:
+    """Whether as many boxes as a buyer wants find room where he lets them ride, for each of some make-ups."""
+    place = catalogue.loading_places[buyer.rides]
+    return [boxes_that_fit(catalogue.box_types[box.box_type], place) >= buyer.boxes for box in boxes]
+
+
+def require_room(day: Day, catalogue: Catalogue) -> None:
+    """Raises InputError for everybody whose boxes find no room in his vehicle."""
+    groups = {box.group.box_type: box.group for box in day.boxes_that_may_go}
+    faults = []
+    for number, buyer in enumerate(day.buyers):
+        if groups and not any(fits(catalogue, buyer, list(groups.values()))):
+            place = catalogue.loading_places[buyer.rides]
+            most = max(boxes_that_fit(catalogue.box_types[name], place) for name in groups)
+            gaps = {"name": buyer.name, "boxes": buyer.boxes, "place": place.title, "count": int(most)}
+            problem = say("day.no_room", **gaps)
+            faults.append(
+                Fault(f"buyers[{number}].boxes", str(buyer.boxes), problem, say("day.no_room_remedy"))
+            )
+    if faults:
+        raise InputError(faults)
 
 
 def _to_place_s(yard: Site, buyer: Buyer, number: int) -> float:

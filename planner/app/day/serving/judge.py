@@ -21,7 +21,13 @@ from planner.app.chance.race import NARROWED
 from planner.app.chance.samples import Sample, SampleSpace
 from planner.app.common.executors import map_unordered
 from planner.app.common.progress import Progress, Stop
-from planner.app.day.serving.drives import closings, drive_times, planned_drive_s, rounded_up_s
+from planner.app.day.serving.drives import (
+    closings,
+    drive_times,
+    planned_drive_s,
+    require_room,
+    rounded_up_s,
+)
 from planner.app.day.serving.kinds import Kind, kinds_of, strength
 from planner.app.day.serving.ways import Layout, Piece, Ride, Ways, Yard
 from planner.model.catalogue import Catalogue
@@ -66,7 +72,8 @@ class Asked:
 
 
 def asked_of(day: Day, weather: Weather, catalogue: Catalogue) -> Asked:
-    """Sort buyers into rides and boxes into kinds. Raises InputError for places nobody knows."""
+    """Sort buyers into rides and boxes into kinds. Raises InputError for places nobody knows, and no room."""
+    require_room(day, catalogue)
     drive_s = drive_times(day)
     rides = [
         Ride(rounded_up_s(planned_drive_s(b, float(d))), b.first_timer, b.rides, b.boxes)
@@ -142,10 +149,13 @@ class Table:
 
 
 class Judge:
-    """Fills the table round by round, so that a first board comes at once."""
+    """Fills the table round by round, so that a first board comes at once.
+
+    ``asked`` changes with every upset; ``kinds`` stay those the table was filled for, whatever box has failed since.
+    """
 
     def __init__(self, asked: Asked, generator: np.random.Generator, samples: int) -> None:
-        self.asked = asked
+        self.asked, self.kinds = asked, asked.kinds
         shape = (
             len(asked.rides),
             asked.knots.size,

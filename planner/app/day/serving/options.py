@@ -12,6 +12,7 @@ from planner.app.answer.records import Tolerance
 from planner.app.answer.tally import interval
 from planner.app.day.records import SORTS
 from planner.app.day.serving.assign import HARM_STEP, Problem
+from planner.app.day.serving.drives import fits
 from planner.app.day.serving.judge import Asked
 from planner.app.day.serving.limits import HANDOVER, HOUR_S, Limits
 from planner.model.records import Bools, Floats, Ints
@@ -26,7 +27,8 @@ class Options:
     """A problem with what its rows mean.
 
     ``slot``, ``closing``, ``setup`` (option,) numbers; ``sort`` (row of limits,) index into SORTS, ``at`` the slot it
-    belongs to, -1 all day. ``least`` (buyer,) the least share of harm in any slot that suits, NaN unknown.
+    belongs to, -1 all day. ``least`` (buyer,) the least share of harm in any slot that suits, NaN unknown; ``least_at``
+    (buyer, 4) its closing, slot, kind and set-up, -1 where unknown.
     """
 
     problem: Problem
@@ -36,6 +38,7 @@ class Options:
     sort: Ints
     at: Ints
     least: Floats
+    least_at: Ints
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ def options_of(
     held : what a repair holds on to
     """
     limits, buyers = Limits(asked), asked.day.buyers
-    least, parts = np.full(len(buyers), np.nan), []
+    least, least_at, parts = np.full(len(buyers), np.nan), np.full((len(buyers), 4), -1), []
     good_at = _may_be_good(share, samples, tolerance) if most is None else None
     for number in range(len(buyers)):
         if held is not None and not held.free[number]:
@@ -90,9 +93,13 @@ def options_of(
         else:
             good = np.nan_to_num(100.0 * ride, nan=100.0) <= most[number]
         told = None if held is None else held.told.get(number)
-        least[number], part = _of_buyer(
+        may, part = _of_buyer(
             asked, ride, good if struck is None else good & ~struck[number], number, limits, told
         )
+        if may.any():
+            at_best = int(np.where(may, ride, np.inf).argmin())
+            least_at[number] = np.unravel_index(at_best, ride.shape)
+            least[number] = ride[tuple(least_at[number])]
         parts.append(part if held is None or not held.few[number] else _best_of(part, told))
     found = _joined(parts, len(asked.kinds))
     pool, members = _pools(found.members)
@@ -127,7 +134,9 @@ def options_of(
     kinds, slots = len(asked.kinds), asked.slot_s.size
     sort = [*limits.sorts, *[SORTS.index("kind")] * kinds, *[SORTS.index("shade")] * slots]
     at = [*limits.at, *[-1] * kinds, *range(slots)]
-    return Options(problem, found.slot, found.closing, found.setup, np.array(sort), np.array(at), least)
+    return Options(
+        problem, found.slot, found.closing, found.setup, np.array(sort), np.array(at), least, least_at
+    )
 
 
 @dataclass(frozen=True)
@@ -188,8 +197,8 @@ def _of_buyer(
     number: int,
     limits: Limits,
     told: tuple[int, int, int, tuple[int, ...]] | None = None,
-) -> tuple[float, _Found]:
-    """The least share of harm among what suits one buyer, NaN where nothing is known; and all his options.
+) -> tuple[Bools, _Found]:
+    """What suits one buyer and is known, (closing, slot, kind, set-up); and all his options.
 
     Parameters
     ----------
@@ -200,7 +209,6 @@ def _of_buyer(
     may = _may_have(asked, limits, number)[None, :, :, None] & ~np.isnan(ride)
     if buyer.setup:
         may &= np.array([setup.name == buyer.setup for setup in asked.setups])
-    least = float(ride[may].min()) if may.any() else math.nan
     good = may & may_be_good
     if not buyer.setup:  # a set-up that changes nothing only makes work
         with np.errstate(invalid="ignore"):
@@ -225,7 +233,7 @@ def _of_buyer(
     closing, slot, setup, its = closing[order], slot[order], setup[order], its[order]
     members = levels[closing, slot, setup] == its[:, None]
     who = np.full(its.size, number, dtype=np.int64)
-    return least, _Found(who, slot, closing, setup, its, care[closing, slot, setup], members)
+    return may, _Found(who, slot, closing, setup, its, care[closing, slot, setup], members)
 
 
 def _may_have(asked: Asked, limits: Limits, number: int) -> Bools:
@@ -233,6 +241,7 @@ def _may_have(asked: Asked, limits: Limits, number: int) -> Bools:
     mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
     if asked.day.buyers[number].boxes_named:
         mine = np.array([kind.buyer == number for kind in asked.kinds])
+    mine &= np.array(fits(asked.catalogue, asked.day.buyers[number], [kind.group for kind in asked.kinds]))
     return np.asarray(suiting(asked, number)[:, None] & limits.ready & mine[None, :])
 
 

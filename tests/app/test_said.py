@@ -1,0 +1,221 @@
+"""What the answer says where its words could do harm: found by trips of a stranger to the program."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, Answer, Band, Candidate, GroupFate, Span
+from planner.app.answer.words import Words, table, worded
+from planner.model.records import Closing
+from planner.store.rules import answer_rules
+from planner.units import US
+from tests.app.answered import NIGHT, answered, tiny
+from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
+
+COOLER, WARMER = "degrees of cooler air", "degrees of warmer air"
+
+
+@pytest.fixture(scope="module")
+def plain() -> Answer:
+    """One departure in one place, told by few samples."""
+    return answered(tiny(departures=1), counts=(8,), otherwise=False)
+
+
+def best_of(found: Answer) -> Candidate:
+    assert found.best is not None
+    return found.best
+
+
+def said(found: Answer, one: Candidate, decision: str | None = None) -> Answer:
+    """The answer with its best candidate, and the decision, as written down here."""
+    changed = replace(found, best=one, candidates=(one, *found.candidates[1:]))
+    return worded(changed if decision is None else replace(changed, decision=decision), catalogue())
+
+
+def harmed(found: Answer, *, cold: bool) -> Candidate:
+    """The best candidate with harm in 90 of 100 variants, by cold or by heat, and for agitated bees too."""
+    best = best_of(found)
+    much, none = Span(85.0, 90.0, 95.0), Span(0.0, 0.0, 2.0)
+    group: GroupFate = best.groups[0]
+    shares = dict.fromkeys(group.harm_of_100, none) | {"any": much, "chill" if cold else "brood": much}
+    return replace(
+        best,
+        harm_of_100=much,
+        groups=(replace(group, harm_of_100=shares),),
+        headroom_k=Band(-9.0, -5.0, 2.0),
+        headroom_exact=True,
+        harm_agitated=True,
+        agitated_of_100=90.0,
+    )
+
+
+@pytest.mark.parametrize("decision", [DO_NOT_GO, CANNOT_TELL])
+def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: str) -> None:
+    """Under *do not go* stood: Only the start at Wednesday 12:00."""
+    window = said(plain, harmed(plain, cold=False), decision).window
+    assert window.startswith("No start ")
+    assert "Only" not in window
+    assert "Any start" not in window
+
+
+def test_chilled_bees_are_never_to_be_given_water(plain: Answer) -> None:
+    """In the cold the agitated quarter was to be met with water and an open place."""
+    cold = " ".join(said(plain, harmed(plain, cold=True), DO_NOT_GO).cautions)
+    assert "have water" not in cold
+    assert "no water" in cold
+    assert "have water" in " ".join(said(plain, harmed(plain, cold=False), DO_NOT_GO).cautions)
+
+
+def test_the_missing_degrees_say_which_way(plain: Answer) -> None:
+    """Degrees of cooler or warmer air: whoever chills needs warmer air, whoever overheats cooler."""
+    cold = said(plain, harmed(plain, cold=True), DO_NOT_GO).reasons[0]
+    hot = said(plain, harmed(plain, cold=False), DO_NOT_GO).reasons[0]
+    assert WARMER in cold
+    assert COOLER not in cold
+    assert COOLER in hot
+
+
+def test_headroom_at_the_end_of_what_was_tried_is_that_or_more(plain: Answer) -> None:
+    """Twenty degrees is the farthest shift of the air that is tried; it was printed as a measured 20.0."""
+    wide = replace(best_of(plain), headroom_k=Band(3.0, 12.0, 20.0), headroom_exact=True)
+    found = said(plain, wide)
+    assert "3 degrees to 20 degrees or more" in found.reasons[0]
+    us = worded(found, catalogue(), US)
+    assert "5 °F to 36 °F or more" in us.reasons[0]
+    lost = said(plain, replace(wide, headroom_k=Band(-20.0, 12.0, 20.0)))
+    assert "in the worst 5 of 100 one is harmed as it is" in lost.reasons[0]
+    assert table(lost, catalogue())[0]["headroom"] == "12 (-20 or less to 20 or more)"
+
+
+def test_boxes_harmed_are_told_in_the_measure_they_are_accepted_in(plain: Answer) -> None:
+    """One box: harm in 4 of 100 variants, with 0.0 of 1 boxes harmed, 5 of 100 boxes accepted, and no decision."""
+    one = replace(
+        best_of(plain), harm_of_100=Span(3.1, 4.3, 5.4), boxes_harmed_expected=Span(0.031, 0.043, 0.054)
+    )
+    assert "and to 4.3 of 100 boxes (3.1 to 5.4)" in said(plain, one, CANNOT_TELL).sentence
+
+
+def test_a_place_is_not_alike_to_itself(plain: Answer) -> None:
+    """A trip with a single place had one more place alike, where another way to shut came to the same."""
+    best = best_of(plain)
+    twin = replace(best, key=replace(best.key, closings=(9, *best.key.closings[1:])))
+    rows = table(replace(plain, candidates=(best, twin)), catalogue())
+    assert [row["remarks"] for row in rows] == [""]
+
+
+def test_who_arrives_before_the_gate_opens_is_told_that_the_wait_is_not_counted(plain: Answer) -> None:
+    """Shut at the gate for seven hours, and open again half an hour after arrival by the figures."""
+    sentence = said(plain, replace(best_of(plain), misses=("gate",))).sentence
+    assert "the wait there is not counted" in sentence
+
+
+@pytest.mark.parametrize(
+    ("span", "word"),
+    [((0.0, 0.0, 4.0), "safe"), ((0.0, 0.0, 9.0), "safe"), ((0.0, 0.0, 31.2), "open"), ((19.3, 50.0, 80.7), "open"),
+     ((55.0, 70.0, 83.0), "deadly")],
+)  # fmt: skip
+def test_few_variants_earn_no_word_of_certainty(
+    plain: Answer, span: tuple[float, float, float], word: str
+) -> None:
+    """Eight variants without harm were called safe, while up to 31 of 100 was open."""
+    one = replace(best_of(plain), harm_of_100=Span(*span))
+    row = table(replace(plain, candidates=(one,), best=one), catalogue())[0]
+    assert row["harm"].endswith(f" {word}")
+
+
+def test_where_all_places_are_too_small_the_sentence_says_how_many_ride() -> None:
+    """Not the room of the best candidate alone."""
+    groups = replace(NUC, count=12)
+    found = answered(
+        tiny(groups, ("cabin_footwell_cooled", "cabin_seat_cooled"), departures=1),
+        counts=(8,),
+        otherwise=False,
+    )
+    assert "together hold 6 of the 12 boxes" in found.sentence
+
+
+def test_a_cold_noon_leaves_no_bee_behind_and_no_box_is_misted_in_it() -> None:
+    """Found in use: in frost boxes were to be shut by night, for no forager was home by day."""
+    noon = NIGHT - 9.0 * HOUR_S
+    planned = tiny(leave_s=noon, departures=1, closing=Closing("at_loading", fixed=True))
+    cold = answered(planned, sky=steady(4.0, start_s=noon - 2 * DAY_S), counts=(8,), otherwise=False)
+    warm = answered(planned, sky=steady(18.0, start_s=noon - 2 * DAY_S), counts=(8,), otherwise=False)
+    assert {one.home_share for one in cold.candidates} == {1.0}
+    assert min(one.home_share for one in warm.candidates) < 1.0
+    assert "misted" in warm.setups
+    assert "misted" not in cold.setups
+
+
+def test_bees_left_behind_are_said_where_they_count_against_a_start(plain: Answer) -> None:
+    best = best_of(plain)
+    choice = best.by_group[0]
+    left = replace(choice, closing=replace(choice.closing, home_share=0.4, fixed=True))
+    found = said(plain, replace(best, by_group=(left,)), GO)
+    assert "40 % of the foragers are home" in found.sentence
+    assert "bees left behind" in table(found, catalogue())[0]["remarks"]
+    few = replace(choice, closing=replace(choice.closing, home_share=0.95))
+    assert "foragers" not in said(plain, replace(best, by_group=(few,)), GO).sentence
+
+
+def test_departures_without_weather_are_counted() -> None:
+    """Found in use: a window longer than the forecast said nothing of its end."""
+    sky = steady(12.0, start_s=NIGHT - 72 * HOUR_S + 5.0 * HOUR_S)
+    found = answered(tiny(departures=8), sky=sky, counts=(8,), otherwise=False)
+    blank = len({one.leave_s for one in found.candidates if one.harm_of_100 is None})
+    assert 0 < blank < 8
+    assert any(f"no weather for {blank} of the 8 departures" in line for line in found.how_sure)
+
+
+def test_a_tolerance_that_nobody_can_show_is_named(plain: Answer) -> None:
+    strict = replace(plain, tolerance=replace(plain.tolerance, harm_of_100=0.0))
+    assert any("less than can ever be shown" in line for line in worded(strict, catalogue()).how_sure)
+
+
+def test_the_worst_place_is_told_only_where_it_is_worse(plain: Answer) -> None:
+    """Found in use: the worst place was harmed in 0 of 100 variants, the best in 2."""
+    best = best_of(plain)
+    other = replace(best, place="boot_dark", harm_of_100=Span(40.0, 50.0, 60.0))
+
+    def told(harm: tuple[float, float, float], *, fits: bool = True) -> bool:
+        beside = replace(other, harm_of_100=Span(*harm), fits=fits)
+        changed = worded(replace(plain, candidates=(best, beside)), catalogue())
+        return any("worst place" in line for line in changed.reasons)
+
+    assert told((40.0, 50.0, 60.0))
+    assert not told((0.0, 0.0, 31.0))
+    assert not told((40.0, 50.0, 60.0), fits=False)
+
+
+def test_the_best_as_declared_is_always_in_the_table(plain: Answer) -> None:
+    """The sentence compares with it: as loaded, the best start brings harm in 22 of 100."""
+    best = best_of(plain)
+    changed = [
+        replace(best, key=replace(best.key, setups=(1,), departure=d), setup="roof_screen", changes=1, leave_s=60.0 * d,
+                leave_from_s=60.0 * d, leave_to_s=60.0 * d)
+        for d in range(4)
+    ]  # fmt: skip
+    found = replace(plain, candidates=(*changed, best), best=changed[0])
+    rows = table(found, catalogue(), rows=3)
+    assert len(rows) == 3
+    assert rows[-1]["setup"] == "as declared"
+
+
+def test_shares_are_rounded_in_one_way_and_intervals_outward(plain: Answer) -> None:
+    """30.5 was 31 in the sentence, 30 on the board and risky, which ends at 30."""
+    one = replace(best_of(plain), harm_of_100=Span(28.4, 30.5, 32.1))
+    words = Words(plain, catalogue())
+    assert "harm in 31 of 100 variants (28 to 33)" in words.harm(one)
+    assert answer_rules().class_of(30.5) == "bad"
+
+
+def test_heat_in_cold_air_is_named_for_nobody_expects_it(plain: Answer) -> None:
+    """In frost harm in 9 of 100 variants was read as chill, and the boxes were covered."""
+    one = harmed(plain, cold=False)
+    frost = steady(-2.0, start_s=NIGHT - 3 * DAY_S)
+    assert "by their own heat in cold air" in said(replace(plain, weather=frost), one, DO_NOT_GO).sentence
+    assert "own heat" not in said(plain, one, DO_NOT_GO).sentence
+    chilled = said(replace(plain, weather=frost), harmed(plain, cold=True), DO_NOT_GO).sentence
+    assert "mostly by cold" in chilled
+    assert "own heat" not in chilled
