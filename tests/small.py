@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 from planner.bundled import resource_path
 
 STEP = "step_minutes = 30"
 PLACES = '["estate_shut_dark", "estate_window_open", "estate_windows_open", "estate_cooled", "open_trailer"]'
-LEFT_AT_HOME = ("Prime swarm", "Cast in card", "Nuc with a young queen")
 
 
 def small_swarm_run(folder: Path) -> Path:
-    """The heath round with half its groups, departures every hour in three loading places; written into ``folder``."""
+    """The heath round with departures every hour in three loading places, written into ``folder``."""
     demo = resource_path("demo", "swarm-run.toml")
     for beside in demo.parent.glob("swarm-run-*"):
         (folder / beside.name).write_bytes(beside.read_bytes())
@@ -24,9 +22,6 @@ def small_swarm_run(folder: Path) -> Path:
     ):
         assert was in text, f"{demo.name} no longer has {was}"
         text = text.replace(was, now)
-    for label in LEFT_AT_HOME:
-        text, cut = re.subn(rf'\[\[load\]\]\nlabel = "{label}"\n(?:[^\n\[]+\n)+\n', "", text)
-        assert cut == 1, f"{demo.name} no longer has {label}"
     path = folder / demo.name
     path.write_text(text, "utf-8")
     return path
