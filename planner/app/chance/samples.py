@@ -327,7 +327,9 @@ class SampleSpace:
         """Points in 0..1, (sample, column)."""
         if "way" not in self.columns:
             return even_points(count, len(self.columns), generator)
-        known = even_points(count, len(self.columns) - 1, generator)  # as where the way is known: they compare
+        known = even_points(
+            count, len(self.columns) - 1, generator
+        )  # as where the way is known: they compare
         return np.concatenate((known, even_points(count, 1, generator)), axis=1)
 
     def at(self, uniform: Floats) -> Sample:
