@@ -70,10 +70,7 @@ def writing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
             _sync_folder(target.parent)
     except (OSError, RuntimeError, ValueError) as error:  # a circle of links; a name with a NUL in it
         reason = getattr(error, "strerror", None) or error
-        raise StorageError(
-            f"{path} could not be written: {reason}. "
-            "Check that the folder exists, is yours to write and has space, or choose another."
-        ) from error
+        raise StorageError(say("files.could_not_be_written", path=f"{path}", reason=reason)) from error
     finally:
         if temporary:
             with suppress(OSError):
@@ -86,7 +83,7 @@ def made(folder: Path) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise StorageError(f"{folder} cannot be made: {reason}. Choose another folder.") from error
+        raise StorageError(say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason)) from error
     return folder
 
 
@@ -131,8 +128,7 @@ def holding(folder: Path) -> Iterator[None]:
         handle = os.open(folder, os.O_RDONLY)
     except OSError as error:
         raise StorageError(
-            f"{folder} could not be written: {error.strerror}. "
-            "Check that the folder exists and is yours to write, or choose another."
+            say("files.could_not_be_written_2", folder=f"{folder}", strerror=f"{error.strerror}")
         ) from error
     left: dict[Path, float] = _held.__dict__.setdefault("left", {})
     if time.monotonic() - left.get(folder, -MAKE_WAY_S) < MAKE_WAY_S:
@@ -164,9 +160,7 @@ def _take(handle: int, folder: Path) -> None:
             return
         except BlockingIOError as error:
             if time.monotonic() > deadline:
-                raise StorageError(
-                    f"{folder} is held by another Skepway. Wait until that one has saved, then try again."
-                ) from error
+                raise StorageError(say("files.is_held_by_another", folder=f"{folder}")) from error
             time.sleep(LOOK_EVERY_S)
         except OSError:
             return  # a disk that knows no locks

@@ -20,6 +20,7 @@ from typing import Any
 from planner.errors import Fault, InputError, SkepwayError
 from planner.files import PRIVATE, made_private
 from planner.folders import data_dir
+from planner.words import say
 
 CAUGHT: tuple[type[BaseException], ...] = (Exception,)
 """What the net catches; the tests take it away to see what lies under it."""
@@ -54,8 +55,13 @@ def reading_file(where: str, what: str) -> Iterator[None]:
     """The net under a reader of one file; ``where`` its name, ``what`` it should be: "a trip file"."""
 
     def explained(fault: Exception) -> SkepwayError:
-        problem = f"this cannot be read as {what} ({type(fault).__name__}; see {log_file()})"
-        return InputError([Fault("", "", problem, f"Mend it, or choose {what} saved anew")], where)
+        problem = say(
+            "files.this_cannot_be_read",
+            what=what,
+            name=f"{type(fault).__name__}",
+            log_file=f"{log_file()}",
+        )
+        return InputError([Fault("", "", problem, say("files.mend_it_or_choose", what=what))], where)
 
     with net(explained):
         yield
@@ -68,7 +74,7 @@ def read_bounded(path: Path, most_bytes: int = 5_000_000) -> bytes:
     with path.open("rb") as stream:
         content = stream.read(most_bytes + 1)
     if len(content) > most_bytes:
-        raise ValueError(f"longer than {most_bytes // 1_000_000} MB")
+        raise ValueError(say("files.longer_than_mb", most_bytes=f"{most_bytes // 1000000}"))
     return content
 
 

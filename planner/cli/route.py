@@ -111,7 +111,11 @@ def _vehicle(args: argparse.Namespace) -> RoadVehicle:
 
 
 def _sum(road: Road, units: UnitSystem) -> str:
-    band = f", may take up to {road.time_error_share:.0%} longer" if road.time_error_share else ""
+    band = (
+        say("cli.may_take_up_to", time_error_share=f"{road.time_error_share:.0%}")
+        if road.time_error_share
+        else ""
+    )
     mark = " (estimated)" if road.estimated else ""
     return f"{units.distance_text(road.length_km)} in {_clock(road.driving_s)}{band}{mark}"
 

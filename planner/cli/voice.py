@@ -10,6 +10,7 @@ from typing import Any, TextIO
 
 from planner.errors import StorageError
 from planner.reading import printable
+from planner.words import say
 
 
 class Voice:
@@ -58,7 +59,7 @@ class Voice:
             self._leave()
             if self._last:
                 return
-            reason = f"The answer could not be written: {error.strerror}. Make room, or ask again."
+            reason = say("cli.the_answer_could_not", strerror=f"{error.strerror}")
             raise StorageError(reason) from error
 
     def _leave(self) -> None:

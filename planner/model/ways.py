@@ -13,7 +13,7 @@ from itertools import product
 import numpy as np
 
 from planner.errors import Fault, InputError
-from planner.model.clock import clock_moments
+from planner.model.clock import DAY_S, clock_moments
 from planner.model.records import Bools, Floats, Group, Ints, Moment, Site, Stage, Trip
 
 GRID_S = 60.0
@@ -135,13 +135,29 @@ def _ends(
     trip: Trip, way: Way, arrive_s: Floats, leave_s: Floats, closed_s: Floats, reach: float
 ) -> list[Floats]:
     """When each stage of a way ends, each (departure,)."""
-    ends, now = [], closed_s
+    ends, now, last = [], closed_s, len(trip.waypoints) - 1
     for stage in way:
         site = trip.waypoints[stage.waypoints[1]]
         named = moment_s(stage.end, now, arrive_s, leave_s, stage.waypoints[1], site)
+        if stage.kind == "drive" and stage.end.rule == "arrival" and stage.waypoints[1] == last:
+            named = gate_opens_s(trip, named)
         now = now + on_grid(named + lasting_s(stage.end, reach) - now)
         ends.append(now)
     return ends
+
+
+def gate_opens_s(trip: Trip, arrive_s: Floats) -> Floats:
+    """When each arrival is let in: at once, or when the gate of the destination opens; boxes stay aboard until then."""
+    opens, shuts = trip.arrival.gate_open_s, trip.arrival.gate_shut_s
+    known = arrive_s[~np.isnan(arrive_s)]
+    if not np.isfinite(opens) or not known.size:
+        return arrive_s
+    zone = trip.destination.zone
+    moments = clock_moments(zone, opens, float(known.min()) - DAY_S, float(known.max()))
+    after = np.searchsorted(moments, arrive_s, side="right")
+    open_for_s = shuts - opens + (DAY_S if shuts < opens else 0.0)
+    inside = arrive_s - moments[after - 1] <= open_for_s
+    return np.where(inside, arrive_s, moments[after])
 
 
 def moment_s(

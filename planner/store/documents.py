@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from datetime import date, datetime, time
 from pathlib import Path
@@ -65,7 +66,7 @@ def _parsed(text: str, where: str) -> Document:
     try:
         return {key: _plain(value) for key, value in toml(text).items()}
     except tomllib.TOMLDecodeError as error:
-        fault = Fault("", "", say("files.text_breaks_off", error=str(error)), "Mend the line named")
+        fault = Fault("", "", say("files.text_breaks_off", error=str(error)), _toml_remedy(text, str(error)))
         raise InputError([fault], where) from error
     except RecursionError as error:
         fault = Fault("", "", "the brackets are nested too deep", "Take the surplus brackets out")
@@ -73,6 +74,18 @@ def _parsed(text: str, where: str) -> Document:
     except ValueError as error:  # a number of thousands of digits
         fault = Fault("", "", say("files.value_cannot_read", error=str(error)), "Mend the value")
         raise InputError([fault], where) from error
+
+
+def _toml_remedy(text: str, error: str) -> str:
+    """What to do about the line that is no TOML: a comma for the point and words without quotes are the usual slips."""
+    named = re.search(r"at line (\d+)", error)
+    lines = text.splitlines()
+    line = lines[int(named[1]) - 1] if named and int(named[1]) <= len(lines) else ""
+    if comma := re.search(r"=\s*(-?\d+),(\d+)\s*(#|$)", line):
+        return say("files.write_point", right=f"{comma[1]}.{comma[2]}", wrong=f"{comma[1]},{comma[2]}")
+    if re.search(r"=\s*[^\W\d]", line):
+        return say("files.put_in_quotes")
+    return "Mend the line named"
 
 
 def _read_bytes(path: Path, max_bytes: int, what: str) -> bytes:

@@ -176,6 +176,8 @@ def _missing_keys(broken: _Broken) -> Iterator[Fault]:
 def _remedy(broken: _Broken) -> str:
     if broken.rule == "enum" and isinstance(broken.value, str):
         return did_you_mean(broken.value, [str(word) for word in broken.limit])
+    if broken.rule == "maxLength":
+        return say("files.shorten", limit=str(broken.limit))
     return str(broken.described.get("x-remedy", "See the published schema"))
 
 

@@ -157,7 +157,13 @@ def _read_cell(cell: str, column: Column, at: tuple[int, str], faults: list[Faul
 
 def _fault(at: tuple[int, str], cell: str, problem: str, column: Column) -> Fault:
     line, name = at
-    remedy = say("files.write_number_such", example=str(column.example))
+    example = str(column.example)
+    number = column.parse is float
+    remedy = (
+        say("files.write_number_such", example=example)
+        if number
+        else say("files.write_time_such", example=example)
+    )
     return Fault(
         f"line {line}, {name}", shown(cell), problem, remedy + (", or leave it empty" if column.gaps else "")
     )

@@ -8,8 +8,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
@@ -214,7 +216,18 @@ def _remarks(trip: Trip, parts: Document, now_s: float) -> list[str]:
     if request.weather is not None:
         times = request.weather.time_s
         if trip.window.first_s < times[0] or trip.window.last_s > times[-1]:
-            remarks.append("The weather file does not cover the whole window.")
+            first, last = (
+                f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M}" for at in (times[0], times[-1])
+            )
+            remarks.append(say("files.weather_reaches", first=first, last=last))
+    if request.days:
+        zone = ZoneInfo(trip.origin.zone)
+        first_day, last_day = (
+            datetime.fromtimestamp(at, zone).date() for at in (trip.window.first_s, trip.window.last_s)
+        )
+        days = sorted({each.day for each in request.days})
+        if not any(first_day <= day <= last_day for day in days):
+            remarks.append(say("files.own_weather_days", days=", ".join(map(str, days))))
     return remarks
 
 

@@ -10,20 +10,21 @@ import pytest
 
 from planner.app.cause.ask import cause_of, found_before
 from planner.app.cause.evidence import evidence_of, form
-from planner.app.cause.stories import Told, stories, told
-from planner.app.cause.weigh import weighed
+from planner.app.cause.stories import Told, _colder, _parked, stories, told
+from planner.app.cause.weigh import NONE_PRIOR, Weighed, Weighing, weighed
 from planner.app.cause.words import as_document, in_words, story_title
-from planner.app.inspect.pinned import pin
+from planner.app.inspect.pinned import Kept, pin
 from planner.app.plan.results import Choice
 from planner.bundled import resource_path
 from planner.errors import InputError
 from planner.model.box_names import box_name
+from planner.model.records import Stop
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry
 from planner.store.tripfile import read_draft
 from tests.app import accidents
 from tests.app.chancy import planned
-from tests.model.scenarios import catalogue
+from tests.model.scenarios import NUC, catalogue, halt, road, steady, trip
 
 BOX = box_name(1)
 BLAME = ("fault", "guilty", "blame of", "should have", "careless", "because you")
@@ -49,6 +50,29 @@ def test_shares_add_up_whatever_was_found(hot: list[Told]) -> None:
     assert all(0.0 <= one.fits <= 1.0 for one in found.stories)
 
 
+def test_samples_that_are_alike_all_carry_a_story_and_nothing_found_leaves_them_so(hot: list[Told]) -> None:
+    """Kish's effective number: all of them where the weights are equal."""
+    assert weighed(hot, {}).effective == pytest.approx(hot[0].states["peak_core_c"].size)
+
+
+def test_none_of_these_takes_every_answer_for_as_likely_as_any_other(hot: list[Told]) -> None:
+    """The odds of a story against none, averaged over all answers of a line, are those before anybody looked."""
+    answers = form()["combs"].answers
+    odds = {one.story.name: 0.0 for one in hot}
+    for answer in answers:
+        found = weighed(hot, {"combs": answer})
+        for each in found.stories:
+            odds[each.name] += each.share / found.none_share / len(answers)
+    for one in hot:
+        assert odds[one.story.name] == pytest.approx(one.story.prior / NONE_PRIOR, rel=0.02)
+
+
+def test_what_none_of_these_explains_better_is_not_explained() -> None:
+    story = Weighed("floor", 0.4, 0.9)
+    assert Weighing((story,), 0.39, 50.0, (), {}).explained
+    assert not Weighing((story,), 0.41, 50.0, (), {}).explained
+
+
 def test_a_gummed_mesh_speaks_for_the_gummed_floor_and_a_clean_one_against(hot: list[Told]) -> None:
     gummed, clean = weighed(hot, {"mesh": 95.0}), weighed(hot, {"mesh": 5.0})
     assert gummed.stories[0].name == "floor"
@@ -65,6 +89,38 @@ def test_a_story_works_out_hotter_or_colder_as_it_should(hot: list[Told]) -> Non
         assert peak[name] > peak["recorded"], name
     assert peak["chilled"] < peak["recorded"]
     assert peak["dropped"] == peak["recorded"]
+
+
+def kept(*stops: Stop) -> Kept:
+    """A trip of an hour's loading as it was written down, in a steady sky."""
+    planned = trip(NUC, "open_trailer", stops=stops, loading_s=3600.0, waiting_shade=True)
+    return Kept(
+        planned,
+        road(2.0, waypoints=2 + len(stops)),
+        steady(20.0, dew_c=12.0),
+        0.0,
+        "open_trailer",
+        "as_declared",
+    )
+
+
+def test_standing_in_the_sun_is_told_in_minutes_on_top_of_what_was_planned() -> None:
+    """At the first stop with nothing running; loaded before the start where there is none."""
+    halted = _parked(kept(halt(20, shade=True, engine_on=True, doors_open=True)), 90.0).trip
+    (stop,) = halted.stops
+    assert stop.dwell_s == 110 * 60.0
+    assert (stop.shade, stop.engine_on, stop.doors_open) == (False, False, False)
+    waiting = _parked(kept(), 90.0).trip
+    assert waiting.loading_s == 150 * 60.0
+    assert not waiting.waiting_shade
+
+
+def test_colder_air_is_no_drier_for_its_warmth() -> None:
+    """The dew point falls with the air, or a cold night would be told in fog."""
+    before, after = kept().weather, _colder(kept(), 15.0).weather
+    np.testing.assert_allclose(before.air_c - after.air_c, 15.0)
+    np.testing.assert_allclose(before.dew_c - after.dew_c, 15.0)
+    assert (after.dew_c <= after.air_c).all()
 
 
 def test_a_story_that_cannot_have_happened_is_not_told() -> None:

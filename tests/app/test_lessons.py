@@ -44,6 +44,14 @@ def test_an_interval_is_that_of_the_closed_form(lost: int, count: int) -> None:
     assert middle == pytest.approx(stats.beta(a, b).mean())
 
 
+def test_the_season_as_a_whole_is_what_was_counted() -> None:
+    """Jeffreys' interval of 10 lost among 20."""
+    whole = lessons(boxes({"a": (20, 10)})).whole
+    assert (whole.boxes, whole.lost) == (20, 10)
+    assert whole.middle == pytest.approx(0.5)
+    assert whole.low == pytest.approx(1.0 - whole.high)
+
+
 def test_one_level_of_everything_is_the_season_itself() -> None:
     """With one level and any weight the mean stays between the level's own share and the season's."""
     (ends,) = drawn_together(np.array([5.0]), np.array([100.0]), (100, 5))

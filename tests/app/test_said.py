@@ -6,9 +6,19 @@ from dataclasses import replace
 
 import pytest
 
-from planner.app.answer.records import CANNOT_TELL, DO_NOT_GO, GO, Answer, Band, Candidate, GroupFate, Span
+from planner.app.answer.records import (
+    CANNOT_TELL,
+    DO_NOT_GO,
+    GO,
+    Answer,
+    Band,
+    Candidate,
+    DecisionName,
+    GroupFate,
+    Span,
+)
 from planner.app.answer.words import Words, table, worded
-from planner.model.records import Closing
+from planner.model.records import Arrival, Closing
 from planner.store.rules import answer_rules
 from planner.units import US
 from tests.app.answered import NIGHT, answered, tiny
@@ -28,7 +38,7 @@ def best_of(found: Answer) -> Candidate:
     return found.best
 
 
-def said(found: Answer, one: Candidate, decision: str | None = None) -> Answer:
+def said(found: Answer, one: Candidate, decision: DecisionName | None = None) -> Answer:
     """The answer with its best candidate, and the decision, as written down here."""
     changed = replace(found, best=one, candidates=(one, *found.candidates[1:]))
     return worded(changed if decision is None else replace(changed, decision=decision), catalogue())
@@ -52,7 +62,7 @@ def harmed(found: Answer, *, cold: bool) -> Candidate:
 
 
 @pytest.mark.parametrize("decision", [DO_NOT_GO, CANNOT_TELL])
-def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: str) -> None:
+def test_no_start_is_offered_below_an_answer_that_offers_none(plain: Answer, decision: DecisionName) -> None:
     """Under *do not go* stood: Only the start at Wednesday 12:00."""
     window = said(plain, harmed(plain, cold=False), decision).window
     assert window.startswith("No start ")
@@ -105,10 +115,30 @@ def test_a_place_is_not_alike_to_itself(plain: Answer) -> None:
     assert [row["remarks"] for row in rows] == [""]
 
 
-def test_who_arrives_before_the_gate_opens_is_told_that_the_wait_is_not_counted(plain: Answer) -> None:
-    """Shut at the gate for seven hours, and open again half an hour after arrival by the figures."""
-    sentence = said(plain, replace(best_of(plain), misses=("gate",))).sentence
-    assert "the wait there is not counted" in sentence
+def test_who_arrives_before_the_gate_opens_waits_with_the_boxes_shut() -> None:
+    """Found in use: shut at the gate for six hours, and open again half an hour after arrival by the figures."""
+    gate = Arrival(gate_open_s=6.0 * HOUR_S, gate_shut_s=20.0 * HOUR_S)
+    found = answered(tiny(departures=1, arrival=gate), counts=(8,), otherwise=False)
+    best = best_of(found)
+    assert best.misses == ("gate",)
+    assert best.open_s - best.arrive_s == 6.5 * HOUR_S
+    assert "waits there with the boxes aboard until Wednesday 06:00" in found.sentence
+
+
+def test_departures_of_more_than_a_week_are_told_by_date(plain: Answer) -> None:
+    """Leaving Wednesday 20:30, in a window with two Wednesdays."""
+    best, trip = best_of(plain), plain.trip
+    assert trip is not None
+    two_days = replace(best, leave_to_s=best.leave_s + 86400.0)
+    assert "Tuesday 23:00" in said(plain, best).next_best + said(plain, best, GO).sentence
+    for one, leave in (
+        (best, "Tuesday 6 July, 23:00"),
+        (two_days, "Tuesday 6 July, 23:00 to Wednesday 7 July, 23:00"),
+    ):
+        long = replace(trip.window, last_s=trip.window.first_s + 8 * 86400.0)
+        found = said(replace(plain, trip=replace(trip, window=long)), one, GO)
+        assert "Tuesday 6 July, 23:00" in found.sentence
+        assert table(found, catalogue())[0]["leave"] == leave
 
 
 @pytest.mark.parametrize(
@@ -146,6 +176,8 @@ def test_a_cold_noon_leaves_no_bee_behind_and_no_box_is_misted_in_it() -> None:
     assert min(one.home_share for one in warm.candidates) < 1.0
     assert "misted" in warm.setups
     assert "misted" not in cold.setups
+    mild = answered(planned, 4.0, 20.0, counts=(8,), otherwise=False)
+    assert "misted" in mild.setups, "the noon is warm enough"
 
 
 def test_bees_left_behind_are_said_where_they_count_against_a_start(plain: Answer) -> None:
@@ -169,22 +201,25 @@ def test_departures_without_weather_are_counted() -> None:
 
 
 def test_a_tolerance_that_nobody_can_show_is_named(plain: Answer) -> None:
+    one = replace(best_of(plain), samples=1024)
     strict = replace(plain, tolerance=replace(plain.tolerance, harm_of_100=0.0))
-    assert any("less than can ever be shown" in line for line in worded(strict, catalogue()).how_sure)
+    assert any("less than can ever be shown" in line for line in said(strict, one).how_sure)
+    assert not any("less than can ever be shown" in line for line in said(plain, one).how_sure)
 
 
 def test_the_worst_place_is_told_only_where_it_is_worse(plain: Answer) -> None:
     """Found in use: the worst place was harmed in 0 of 100 variants, the best in 2."""
-    best = best_of(plain)
+    best = replace(best_of(plain), harm_of_100=Span(2.0, 5.0, 9.0))
     other = replace(best, place="boot_dark", harm_of_100=Span(40.0, 50.0, 60.0))
 
     def told(harm: tuple[float, float, float], *, fits: bool = True) -> bool:
         beside = replace(other, harm_of_100=Span(*harm), fits=fits)
-        changed = worded(replace(plain, candidates=(best, beside)), catalogue())
+        changed = worded(replace(plain, best=best, candidates=(best, beside)), catalogue())
         return any("worst place" in line for line in changed.reasons)
 
     assert told((40.0, 50.0, 60.0))
     assert not told((0.0, 0.0, 31.0))
+    assert not told((3.0, 13.0, 48.0))
     assert not told((40.0, 50.0, 60.0), fits=False)
 
 
@@ -219,3 +254,28 @@ def test_heat_in_cold_air_is_named_for_nobody_expects_it(plain: Answer) -> None:
     chilled = said(replace(plain, weather=frost), harmed(plain, cold=True), DO_NOT_GO).sentence
     assert "mostly by cold" in chilled
     assert "own heat" not in chilled
+
+
+def test_more_variants_are_what_settles_an_answer_of_few(plain: Answer) -> None:
+    """Nothing that can be measured before the trip would settle it, said the answer of 64 variants."""
+    assert plain.decision == CANNOT_TELL
+    assert plain.settle[0] == "Only 8 variants were tried: 1024 may tell."
+    assert plain.settle[0] in plain.sentence
+    assert worded(plain, catalogue(), US).settle == plain.settle
+    many = replace(best_of(plain), samples=1024)
+    assert not any("were tried" in text for text in said(replace(plain, settle=()), many).settle)
+
+
+def test_where_the_boxes_alone_stand_in_the_way_the_answer_says_which_limit(plain: Answer) -> None:
+    """One swarm: 4 of 100 variants, of which 10 are accepted, is 4 of 100 boxes, of which 5 are: cannot tell."""
+    one = replace(
+        best_of(plain),
+        samples=1024,
+        harm_of_100=Span(3.1, 4.3, 5.4),
+        boxes_harmed_expected=Span(0.031, 0.043, 0.054),
+        standing="open",
+    )
+    told = said(replace(plain, settle=()), one, CANNOT_TELL)
+    assert "only the 5 of 100 boxes stands in the way: up to 5.4 of 100" in told.settle[0]
+    wide = said(replace(plain, settle=()), replace(one, harm_of_100=Span(8.0, 10.0, 12.0)), CANNOT_TELL)
+    assert not wide.settle

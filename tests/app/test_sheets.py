@@ -360,3 +360,17 @@ def test_a_gate_that_is_shut_on_arrival_is_named_and_the_boxes_are_opened_behind
     assert [due.at_s for due in dues if due.what == Sentence("sheets.road_gate")] == [gate_s]
     assert dues[-1].at_s == gate_s + 1800.0
     assert "road_gate" not in driver()
+
+
+def test_nobody_is_asked_to_listen_just_after_a_halt() -> None:
+    """Whoever stood until five to three has listened then."""
+    hour_s = LEAVE_S + 3 * HOUR_S
+    trip = facts(halts=(), mist_s=())
+    assert hour_s in listen_times(trip)
+    halt = Halt(hour_s - 900.0, 600.0, "Lay-by", "rest", 100.0)
+    assert hour_s not in listen_times(replace(trip, halts=(halt,)))
+
+
+def test_the_gate_stays_in_a_full_timetable() -> None:
+    often = tuple(LEAVE_S + HOUR_S + 600.0 * k for k in range(1, 25))
+    assert "road_gate" in driver(gate_s=LEAVE_S + 8 * HOUR_S, open_s=LEAVE_S + 8.5 * HOUR_S, mist_s=often)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.app.answer.settled import ONLY, settled_plan
-from planner.app.standing.reserve import load_of, ranked, sampled_reserve
+from planner.app.standing.reserve import CAUSES, load_of, lost_before, ranked, sampled_reserve
 from planner.app.standing.words import reserve_words
 from tests.app.answered import NIGHT, asked, tiny
 from tests.model.scenarios import HOUR_S, NUC, catalogue, replace
@@ -59,6 +59,22 @@ def test_samples_harmed_before_anybody_stands_shorten_no_minutes() -> None:
     assert load_s[0, 0].tolist() == [50.0 * 60.0, 40.0 * 60.0]
     everybody = np.ones(after_s.shape, dtype=bool)
     assert load_of(after_s, aboard, everybody)[0][0, 0].tolist() == [0.0, 0.0]
+
+
+def test_only_a_dose_taken_before_is_lost() -> None:
+    core, dose = CAUSES.index("core"), CAUSES.index("dose")
+    after_s, cause = np.array([0.0, 0.0, 60.0, np.inf]), np.array([core, dose, dose, -1])
+    assert lost_before(after_s, cause).tolist() == [False, True, False, False]
+
+
+def test_a_load_is_lost_with_any_group_aboard() -> None:
+    """One of two groups harmed before: the load of that sample is left out, not where that group is not aboard."""
+    after_s = 60.0 * np.array([[0.0, 30.0], [40.0, 50.0]])[None, None]
+    lost = after_s == 0.0
+    aboard = np.zeros((1, 1, 1, 2), dtype=bool)
+    assert load_of(after_s, aboard, lost)[0][0, 0].tolist() == [40.0 * 60.0] * 2
+    gone = np.array([[[[True, False]]]])
+    assert load_of(after_s, gone, lost)[0][0, 0].tolist() == [30.0 * 60.0] * 2
 
 
 def test_half_and_five_in_100_are_ranks_of_those_that_count() -> None:

@@ -23,6 +23,7 @@ from planner.model.limits import (
     Assessment,
     assess,
     limits_of,
+    sperm_loss_rate,
 )
 from planner.model.parameters import in_range
 from planner.model.records import Group
@@ -265,3 +266,11 @@ def test_humidity_is_that_of_the_air_that_leaves_and_never_above_one() -> None:
     one = np.ones((4, 2))
     seen = both(history(evaporation_w=np.array([24.1, 900.0]) * one))
     assert seen.peak_humidity_share == pytest.approx([0.5, 1.0])
+
+
+def test_a_queen_loses_sperm_in_the_cold_as_well_as_in_the_heat() -> None:
+    """Four hours at 5 C: from 90 to 20 of 100 alive (Pettis et al. 2016); a calm cluster loses none."""
+    p = catalogue().parameters.typical()
+    cold, calm, hot = sperm_loss_rate(np.array([4.0, 25.0, 43.0]), p)
+    assert cold > 20.0 * calm
+    assert hot > 20.0 * calm

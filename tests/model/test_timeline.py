@@ -94,3 +94,29 @@ def test_boxes_are_never_shut_after_they_are_lifted_and_are_opened_half_an_hour_
     assert timeline.start_s.tolist() == [LEAVE_S - 1800.0]
     assert timeline.end_s.tolist() == [LEAVE_S + 9000.0]
     assert pytest.approx(timeline.unloaded_s[0, 0]) == LEAVE_S + 7200.0
+
+
+def test_every_stop_delays_the_calls_behind_it_by_its_own_dwell() -> None:
+    """Three legs of an hour with stops of 20 and of 50 minutes: 60, 140 and 250 minutes after leaving."""
+    planned = trip(NUC, "van_shut_white", leave_s=LEAVE_S, stops=[halt(20), halt(50)])
+    arrive, leave = schedule(planned, road(3.0, waypoints=4), np.array([LEAVE_S]))
+    assert ((arrive[0, 1:] - LEAVE_S) / 60.0).tolist() == [60.0, 140.0, 250.0]
+    assert ((leave[0, 1:-1] - LEAVE_S) / 60.0).tolist() == [80.0, 190.0]
+
+
+@pytest.mark.parametrize("shaded", [True, False])
+def test_shut_boxes_wait_in_the_sun_unless_the_trip_has_shade_for_them(shaded: bool) -> None:
+    """An hour before loading and after unloading on the ground; aboard the vehicle's own halts count."""
+    planned = trip(
+        NUC,
+        "van_shut_white",
+        leave_s=LEAVE_S,
+        waiting_shade=shaded,
+        closing=Closing("clock", clock_s=8 * HOUR_S),
+    )
+    way, departure_s = road(1.0), np.array([LEAVE_S])
+    timeline = build_timeline(planned, way, departure_s, closing_times(planned, way, departure_s))
+    minutes = np.array([-60.0, -10.0, 30.0, 75.0])
+    seen = follow(planned, way, timeline, LEAVE_S + 60.0 * minutes[:, None])
+    assert seen.shade[:, 0].tolist() == [shaded, False, False, shaded]
+    assert seen.on_board[:, 0].tolist() == [False, True, True, False]

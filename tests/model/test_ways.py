@@ -11,9 +11,9 @@ from planner.errors import InputError
 from planner.model.cases import CaseGrid, agitation_variations, case_grid, full_grid, lay_out
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED
-from planner.model.records import Group, Moment, Stage, Trip
+from planner.model.records import Arrival, Group, Moment, Stage, Trip
 from planner.model.timeline import Timeline, VehicleState, build_timeline, follow
-from planner.model.ways import alternatives, in_doubt, likeliest, way_of
+from planner.model.ways import alternatives, gate_opens_s, in_doubt, likeliest, way_of
 from tests.model.scenarios import HOUR_S, NUC, SUMMER, Closing, catalogue, halt, hourly, replace, road, trip
 
 LEAVE_S = SUMMER + 10.0 * HOUR_S
@@ -259,3 +259,48 @@ def test_a_stated_beginning_must_be_the_end_of_the_stage_before() -> None:
             f"load[0].stages[2].begin: for some departures the stage before {problem}"
         ]
     timed(journey(WAIT, DRIVE, replace(SETTLE, begin=Moment("arrival"))))
+
+
+# -- the gate of the destination -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("opens_h", "shuts_h", "arrive_h", "let_in_h"),
+    [
+        (6.0, 20.0, 12.0, 12.0),
+        (6.0, 20.0, 6.0, 6.0),
+        (6.0, 20.0, 20.0, 20.0),
+        (6.0, 20.0, 20.5, 30.0),
+        (6.0, 20.0, 2.0, 6.0),
+        (20.0, 4.0, 2.0, 2.0),
+        (20.0, 4.0, 23.0, 23.0),
+        (20.0, 4.0, 12.0, 20.0),
+    ],
+)
+def test_who_arrives_at_a_shut_gate_is_let_in_when_it_opens(
+    opens_h: float, shuts_h: float, arrive_h: float, let_in_h: float
+) -> None:
+    """Hours of the local day in Rome; gates may be open over midnight."""
+    gate = Arrival(gate_open_s=opens_h * HOUR_S, gate_shut_s=shuts_h * HOUR_S)
+    planned = replace(journey(), arrival=gate)
+    midnight = SUMMER - 2.0 * HOUR_S
+    found = gate_opens_s(planned, np.array([midnight + arrive_h * HOUR_S]))
+    assert (found - midnight) / HOUR_S == pytest.approx([let_in_h])
+
+
+def test_boxes_wait_aboard_and_shut_before_a_shut_gate() -> None:
+    """Only those that go as far as the gate: who is unloaded on the way is opened there."""
+    gate = Arrival(gate_open_s=18.0 * HOUR_S, gate_shut_s=20.0 * HOUR_S)
+    free = journey()
+    near = replace(NUC, label="near", unload_waypoint=1)
+    planned = replace(free, arrival=gate, groups=(*free.groups, near))
+    way = road(2.0, waypoints=3)
+    closed = closing_times(planned, way, np.array([LEAVE_S]))
+    found = build_timeline(planned, way, np.array([LEAVE_S]), closed)
+    local = (found.unloaded_s - (SUMMER - 2.0 * HOUR_S)) / HOUR_S
+    assert local[0, 0] == pytest.approx(18.0)
+    assert local[0, 1] < 18.0
+    assert found.opened_s[0, 0] - found.unloaded_s[0, 0] == planned.open_after_s
+    at_s = np.array([[float(found.unloaded_s[0, 0]) - HOUR_S]])
+    state = follow(planned, way, found, at_s)
+    assert (state.closed[0, 0], state.on_board[0, 0], state.moving[0, 0]) == (True, True, False)

@@ -100,6 +100,25 @@ def test_toml_that_cannot_be_read_is_explained(text: str, problem: str) -> None:
     assert caught.value.where == "trip.toml"
 
 
+@pytest.mark.parametrize(
+    ("line", "remedy"),
+    [
+        ("lat = 52,2", "Write numbers with a point: 52.2, not 52,2"),
+        ("lon = -1,25   # the yard", "Write numbers with a point: -1.25, not -1,25"),
+        (
+            "title = UK nucs",
+            'Put words in quotes, as in name = "Oak Farm"; numbers, true and false stand without',
+        ),
+        ("lat 52.2", "Mend the line named"),
+        ("at = [1, 2", "Mend the line named"),
+    ],
+)
+def test_the_usual_slips_of_a_hand_written_file_have_their_own_remedy(line: str, remedy: str) -> None:
+    with pytest.raises(InputError) as caught:
+        parse_toml(f"version = 1\n{line}\n", "trip.toml")
+    assert [fault.remedy for fault in caught.value.faults] == [remedy]
+
+
 @pytest.mark.skipif(os.name == "nt", reason="permissions of this kind")
 @pytest.mark.parametrize("mask", [0o022, 0o077])
 def test_a_new_file_gets_the_usual_rights_and_an_old_one_keeps_its_own(tmp_path: Path, mask: int) -> None:

@@ -191,6 +191,12 @@ def test_the_names_that_nothing_reads_any_more() -> None:
     assert deprecated("catalogue.schema.json") == {"empty_kg"}
 
 
+def test_what_is_too_long_is_to_be_shortened(draft: dict[str, Any]) -> None:
+    """The remedy of a title of 300 letters was: give the trip a title."""
+    (fault,) = faults_of(draft, title="x" * 300)
+    assert fault.remedy == "Shorten it to 200 letters"
+
+
 def _told(validator: Any, value: Any) -> list[tuple[Any, ...]]:
     return [
         (list(error.absolute_path), error.validator, error.message) for error in validator.iter_errors(value)

@@ -374,7 +374,22 @@ def test_weather_that_does_not_reach_over_the_window_is_remarked(
 ) -> None:
     draft["weather"] = {"source": "embedded", "table": hours(first, count)}
     remarks = read(draft, catalogue).remarks
-    assert remarks == (() if covered else ("The weather file does not cover the whole window.",))
+    if covered:
+        assert remarks == ()
+    else:
+        (remark,) = remarks
+        assert remark.startswith(f"The weather covers {first.replace('T', ' ')} to 2027-05-1"), remark
+
+
+def test_own_weather_of_another_year_is_remarked(draft: Draft, catalogue: Catalogue) -> None:
+    """Found in use: figures for 2026 in a trip of 2027 were answered with "say yourself how warm it will be"."""
+    day = {"place": 0, "date": "2026-05-12", "dawn_low_c": 8, "afternoon_high_c": 20, "dew_point_c": 7}
+    draft["weather"] = {"source": "own", "own": [day]}
+    (remark,) = read(draft, catalogue).remarks
+    assert "2026-05-12" in remark
+    for right in ("2027-05-12", "2027-05-13"):
+        draft["weather"] = {"source": "own", "own": [day | {"date": right}]}
+        assert read(draft, catalogue).remarks == ()
 
 
 def test_a_weather_file_is_read_from_beside_the_trip(

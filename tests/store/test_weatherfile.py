@@ -196,6 +196,11 @@ def test_a_stamp_of_no_full_hour_of_our_centuries_is_named(stamp: str) -> None:
     assert fields_of(cells(time_utc=stamp)) == ["line 2, time_utc"]
 
 
+def test_a_stamp_is_to_be_a_time_and_no_number() -> None:
+    with pytest.raises(InputError, match="Write a time such as 2027-05-12T18:00Z"):
+        parse_weather(cells(time_utc="2027-02-29T18:00Z"), "w.csv")
+
+
 def test_air_may_be_moist_to_saturation_and_a_degree_more() -> None:
     """Dew points are rounded; a whole degree is the most that rounding and two sensors explain."""
     assert parse_weather(cells(air_c="12", dew_c="13"), "w.csv").dew_c[0, 0] == 13.0

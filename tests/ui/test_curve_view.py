@@ -113,6 +113,35 @@ def test_compared_candidates_get_lines_of_their_own(view: CurveView) -> None:
     assert named == [(pytest.approx(lines[0].ys[-1]), "series1")], "named beside its own end"
 
 
+@pytest.mark.parametrize(
+    ("own", "others", "inks"),
+    [
+        ("A", ("B",), {"core A": "series0", "core B": "series1"}),
+        ("B", ("A",), {"core A": "series0", "core B": "series1"}),
+        ("", ("A", "B"), {"core A": "series0", "core B": "series1", "core shown": "ink"}),
+        ("", ("B",), {"core B": "series1", "core shown": "ink"}),
+        ("A", (), {"core A": "series0"}),
+        ("", (), {"core": "core"}),
+    ],
+)
+def test_a_compared_curve_has_the_colour_of_its_letter_whichever_is_looked_at(
+    view: CurveView, own: str, others: tuple[str, ...], inks: dict[str, str]
+) -> None:
+    """They had the colour of their order: looking at B painted A in the blue of B's chip."""
+    plan = synthetic.plan()
+    view.own, view.letters = own, others
+    beside = [synthetic.curves(plan, Choice(60, at, 0)) for at, _ in enumerate(others)]
+    view.show_curves(synthetic.curves(plan, CHOICE), 0, synthetic.ZONE, beside)
+    named = {name: ink for _, name, ink in view._names if name.startswith("core")}
+    assert named == inks
+    lines = {mark.colour: mark for mark in view.chart.marks if isinstance(mark, Line)}
+    if "series1" in lines:
+        assert lines["series1"].dash, "B is told from A without colour too"
+    assert not lines.get("series0", lines["outside"]).dash or "series0" not in lines
+    bands = {mark.colour for mark in view.chart.marks if isinstance(mark, Band)}
+    assert inks.get("core shown" if "core shown" in inks else f"core {own}".strip()) in bands
+
+
 def test_the_wheel_narrows_the_span_and_a_double_click_shows_the_whole(view: CurveView, qtbot) -> None:
     whole, middle = view.span_s, QPointF(view.rect().center())
     with qtbot.waitSignal(view.span_changed):

@@ -60,9 +60,10 @@ def test_a_pasted_table_is_taken_back_in_one_step(page: DayPage) -> None:
     assert page.buyers.rowCount() == 2
     assert page.draft is not None
     assert page.draft["buyers"][1] == {"name": "Bo", "drive_minutes": 60.5, "boxes": 2}
-    copied("Name\tDrive minutes\nCy\t10\n")
+    copied("Name\tDrive minutes\tCooling\nCy\t10\tyes\n")
     page.paste("buyers")
     assert page.buyers.rowCount() == 1
+    assert page.buyers.item(0, 2).text() == "yes"
     page.take_back()
     assert [page.buyers.item(row, 0).text() for row in range(2)] == ["Ada", "Bo"]
     page.take_back()

@@ -8,12 +8,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PySide6.QtGui import QFontMetricsF
+from PySide6.QtWidgets import QApplication
 
 from planner import __main__ as door
 from planner.app.common.chart import Line
 from planner.errors import SkepwayError
 from planner.ui.look import strings as s
 from planner.ui.look.paint import Readable
+from planner.ui.plan.answer_bar import shortened
 from planner.ui.plan.plan_view import AGITATED
 from planner.ui.window import Window
 from tests.app.years import pvgis_text
@@ -198,3 +201,77 @@ def test_a_load_that_finds_no_room_is_told_where_its_curves_would_stand(swarm_ru
     assert window.session.plan is None
     assert window.map.curves is None
     assert not window.curve_panel.stale
+
+
+def test_nothing_of_the_trip_before_stands_in_a_new_one(open_window, settled, small_trip: Path) -> None:
+    """The road's header, the count of cautions and the words for curves to come were those of the trip before."""
+    window = open_window()
+    window.open_demo(small_trip)
+    settled(window)
+    assert window.map_panel.note.text()
+    window.document.stack.setClean()
+    window.new_trip()
+    assert window.map_panel.note.text() == ""
+    assert window.answer_bar.cautions.text() == s.say(s.ANSWER_CAUTIONS)
+    assert window.candidates.shown.text() == ""
+    assert window.curve_panel._guide.text() == s.say(s.CURVES_GUIDE)
+
+
+def test_curves_are_drawn_for_an_early_answer_that_a_later_one_sharpens(swarm_run: Window, qtbot) -> None:
+    """The candidate of each early answer is a record of its own: its curves were dropped until the last was told."""
+    session = swarm_run.session
+    early = session.candidate
+    session.candidate = replace(early, samples=early.samples + 1)
+    drawn = []
+    session.picture_changed.connect(drawn.append)
+    session._start_curves()
+    session.candidate = replace(early, samples=early.samples + 2)
+    qtbot.waitUntil(lambda: bool(drawn))
+    assert drawn[0].candidate.key == early.key
+
+
+def test_a_long_sentence_is_told_whole_in_type_that_can_be_read(standing_run: Window) -> None:
+    bar = standing_run.answer_bar
+    held = bar.headline.text()
+    before = bar.height()
+    long = (
+        'Go if the roof screens of the 108 boxes "doubles" are on and you leave between Friday 22:30 and 23:30, '
+        'best at 22:30 (the 46 boxes "doubles": flatbed, outer row, sunny side, windward; the 46 boxes: flatbed, '
+        "outer row, shade side, windward; the 108 boxes: flatbed, inner row): harm in 3 of 100 variants (2 to 4)."
+    )
+    bar._say(f"{long} {'As loaded the same start brings harm in 18 of 100 variants. ' * 3}", "")
+    QApplication.processEvents()
+    first, rest = bar.headline.parts()
+    face, small = bar.headline.faces()
+    assert first == long
+    assert shortened(first, face, bar.headline.width(), bar.headline.height() + 1) == first
+    assert face.pointSizeF() >= QApplication.font().pointSizeF() - 1.1
+    shown = shortened(rest, small, bar.headline.width(), QFontMetricsF(small).lineSpacing() + 1)
+    assert rest.startswith(shown.removesuffix(" …"))
+    assert shown
+    assert bar.headline.toolTip().endswith(rest)
+    assert bar.height() == before
+    bar._say(held, bar.second.text())
+
+
+def test_larger_type_has_wider_steps_with_every_column_of_the_stops_in_sight(swarm_run: Window) -> None:
+    window = swarm_run
+    window.looks.scale_type(1.1**6)
+    window.resize(1280, 800)
+    QApplication.processEvents()
+    table = window.route_pane.stops
+    last = table.horizontalHeader().count() - 1
+    right = table.columnViewportPosition(last) + table.columnWidth(last)
+    assert right <= table.viewport().width()
+    assert window.book.width() > window.width() * 0.5
+    for head in window.steps.heads[1:]:
+        assert "…" not in "".join(head._lines(head.width() - 80.0))
+
+
+def test_a_trip_nobody_has_named_is_proposed_by_its_ends() -> None:
+    from planner.ui.trip.trips import file_name, new_draft
+
+    draft = {**new_draft(1.8e9), "origin": {"name": "Toulouse"}, "destination": {"name": "Dijon, Bourgogne"}}
+    assert file_name(draft) == "toulouse-dijon-bourgogne.trip.toml"
+    assert file_name({**draft, "title": "Night move"}) == "night-move.trip.toml"
+    assert file_name(new_draft(1.8e9)) == "new-trip.trip.toml"

@@ -100,16 +100,16 @@ def test_two_pinned_candidates_are_laid_over_each_other_with_one_sentence(swarm_
     assert "A" in window.candidates.shown.text()
     assert window.candidates.shown.toolTip() == window.session.verdict.sentence
     assert [letter for letter, _ in window.map.ghosts] == ["A", "B"]
-    window.curves.grab()  # names are known once they are painted
-    assert {"A", "B"} <= {name for _, name, _ in window.curves._names}, "each line is named as its chip"
+    assert {"core A", "core B", "core shown"} <= {name for _, name, _ in window.curves._names}, (
+        "each line is named as its chip"
+    )
     window.candidates.cross["B"].click()
     settled(window)
     assert list(window.session.pins) == ["A"]
     assert window.session.verdict is None
-    window.curves.grab()
     names = {name for _, name, _ in window.curves._names}
-    assert "A" in names
-    assert "B" not in names
+    assert "core A" in names
+    assert "core B" not in names
 
 
 def test_a_choice_by_hand_survives_a_new_answer(swarm_run: Window, settled) -> None:

@@ -1,7 +1,8 @@
 """Sentences that are still put together outside the catalogue: counted, and none may join them.
 
-A sentence here is an f-string with a gap and two words or more. Those that remain are fragments of a longer sentence,
-queries of a database, names of fields, or wait to be moved; whoever moves one lowers the number of its room.
+A sentence here is an f-string with a gap, two words or more and a space between: paths of fields and keys are none, and
+neither are queries of a database, markup and styles. Those that can never be moved stand in ``BESIDE``, each with its
+reason; the rest, in ``LEFT``, waits: whoever moves one lowers the number of its room.
 """
 
 from __future__ import annotations
@@ -16,32 +17,31 @@ import pytest
 from planner.words import catalogue
 
 PLANNER = Path(catalogue.__file__).resolve().parent.parent
+BESIDE = {
+    "__main__.py": (1, "said when libraries are missing, before anything of ours can be relied on"),
+    "bundled.py": (1, "said when the data files are missing, the catalogue among them"),
+    "units.py": (1, "a number with its unit, for tables that stand in no sentence"),
+    "app/chance/sobol.py": (1, "a mistake of ours, told to whoever wrote the call"),
+    "app/trade/results.py": (1, "a line of TOML"),
+    "model/kernel/library.py": (4, "the model stands below the words and says nothing of its own"),
+    "model/ways.py": (1, "the model stands below the words and says nothing of its own"),
+    "store/chunks.py": (1, "a mistake of ours, told to whoever wrote the call"),
+    "store/posterior.py": (1, "a line of TOML"),
+    "store/typicalyear.py": (3, "where in a file, as field of a fault"),
+    "store/weatherfile.py": (4, "where in a file, as field of a fault"),
+    "words/catalogue.py": (3, "a mistake of ours, told by the catalogue itself"),
+    "words/voice.py": (2, "a mistake of ours, told by the catalogue itself"),
+}
+"""How many a file has that no catalogue can hold, and why."""
 LEFT = {
-    ".": 12,
-    "app/advice": 25,
-    "app/answer": 2,
-    "app/asking": 1,
-    "app/chance": 2,
-    "app/common": 15,
-    "app/day": 1,
-    "app/explain": 8,
-    "app/fit": 4,
-    "app/inspect": 6,
-    "app/plan": 3,
-    "app/season": 4,
-    "app/sheets": 2,
-    "app/standing": 16,
-    "app/trade": 1,
-    "cli": 6,
-    "model": 6,
-    "paper": 5,
-    "services": 10,
-    "store": 42,
-    "ui": 7,
-    "words": 5,
+    "app/advice": 11,
+    "app/plan": 1,
+    "app/standing": 1,
+    "cli": 2,
+    "ui": 1,
 }
 """How many each room may still have; a room that is not named here has none."""
-SLACK = 12
+SLACK = 3
 """So many may have been moved without the numbers being lowered."""
 
 
@@ -51,13 +51,21 @@ def room_of(path: Path) -> str:
     return "/".join(parts[:2]) if parts[0] == "app" else parts[0] if len(parts) > 1 else "."
 
 
+NO_WORDS = re.compile(
+    r"</?\w|\w='|='\{|\{ [\w-]+:|^\[Desktop Entry"
+    r"|^(?:select|insert|create|delete|pragma|kind in)\b|\bvalues \(|\border by\b"
+)
+"""Markup, styles, menu entries, queries of a database."""
+
+
 def put_together(text: str) -> list[str]:
     """The f-strings of a module that are sentences or parts of one."""
     found = []
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.JoinedStr) and any(isinstance(v, ast.FormattedValue) for v in node.values):
-            plain = "".join(str(v.value) if isinstance(v, ast.Constant) else " " for v in node.values)
-            if len(re.findall(r"[A-Za-z]{2,}", plain)) >= 2 and " " in plain.strip():
+            plain = "".join(str(v.value) if isinstance(v, ast.Constant) else "\0" for v in node.values)
+            words = re.findall(r"[A-Za-z]{2,}", plain)
+            if len(words) >= 2 and re.search(r"\s", plain.strip()) and not NO_WORDS.search(plain):
                 found.append(plain)
     return found
 
@@ -65,7 +73,8 @@ def put_together(text: str) -> list[str]:
 def counted() -> Counter[str]:
     found: Counter[str] = Counter()
     for path in sorted(PLANNER.rglob("*.py")):
-        found[room_of(path)] += len(put_together(path.read_text(encoding="utf-8")))
+        beside, _ = BESIDE.get(str(path.relative_to(PLANNER)), (0, ""))
+        found[room_of(path)] += max(0, len(put_together(path.read_text(encoding="utf-8"))) - beside)
     return +found
 
 
@@ -81,6 +90,12 @@ def test_the_numbers_follow_what_was_moved() -> None:
     assert sum(LEFT.values()) - sum(counted().values()) <= SLACK
 
 
+def test_what_stands_beside_is_still_there() -> None:
+    """A reason without its sentence would let another one in."""
+    counts = {name: len(put_together((PLANNER / name).read_text(encoding="utf-8"))) for name in BESIDE}
+    assert counts == {name: count for name, (count, _) in BESIDE.items()}
+
+
 @pytest.mark.parametrize(
     ("source", "count"),
     [
@@ -89,6 +104,9 @@ def test_the_numbers_follow_what_was_moved() -> None:
         ('f"no gap at all"', 0),
         ('say("checks.held", count=n)', 0),
         ('f"box {n}"', 0),
+        ('f"load[{n}].boxes[{m}].name"', 0),
+        ('f"select {a} from {b}"', 0),
+        ('f"<b>{a}</b> and more"', 0),
     ],
 )
 def test_what_counts_as_a_sentence(source: str, count: int) -> None:

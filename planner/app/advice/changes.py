@@ -19,6 +19,7 @@ from planner.model.closing import closing_times
 from planner.model.preparations import ALL, CLEAN_FLOOR, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
 from planner.model.records import BoxType, Closing, Group, LoadingPlace, Misting, Road, Stop, Trip
 from planner.model.timeline import build_timeline
+from planner.words import say
 
 BoxChange = Callable[[Group, BoxType], Group]
 TripChange = Callable[[Trip, Road], tuple[Trip, Road]]
@@ -100,7 +101,11 @@ def _box_changes() -> Iterator[Change]:
     yield Change("roof_screen", "put the roof screens on", 2, "roof", boxes=ROOF_SCREEN.change)
     for share, words in COVERED:
         yield Change(
-            f"cover_{share:g}", f"cover {words} of the roof screens", 1, "roof", boxes=_covered(share)
+            f"cover_{share:g}",
+            say("advice.cover_of_the_roof", words=words),
+            1,
+            "roof",
+            boxes=_covered(share),
         )
     yield Change("clean_floor", "scrape the floor meshes clean", 1, "floor", boxes=CLEAN_FLOOR.change)
     yield Change("open_vents", "open the side vents", 0, "vents", boxes=_vents)
@@ -108,9 +113,11 @@ def _box_changes() -> Iterator[Change]:
     yield Change("fewer_bees", "one frame of bees fewer in each box", 3, "bees", boxes=_fewer_bees)
     yield Change("stores_out", "take one frame of stores out of each box", 3, "stores", boxes=_stores_out)
     for ml in MIST_ML:
-        title = f"mist {ml:.0f} ml on each box after an hour, then every half hour"
+        title = say("advice.mist_ml_on_each", ml=f"{ml:.0f}")
         yield Change(f"mist_{ml:.0f}", title, 2, "mist", boxes=misted(ml, MIST_FIRST_S, MIST_EVERY_S))
-    yield Change("wet_foam", f"wet the foam with {FOAM_ML:.0f} ml", 1, "foam", boxes=_wet_foam)
+    yield Change(
+        "wet_foam", say("advice.wet_the_foam_with", foam_ml=f"{FOAM_ML:.0f}"), 1, "foam", boxes=_wet_foam
+    )
 
 
 def misted(ml: float, first_s: float, every_s: float) -> BoxChange:
@@ -171,7 +178,7 @@ def _place_changes(
             moved = 1 if place.vehicle == here.vehicle else 2
             yield Change(
                 f"place_{name}",
-                f"put the boxes elsewhere: {lower_first(place.title)}",
+                say("advice.put_the_boxes_elsewhere", title=f"{lower_first(place.title)}"),
                 place.effort + moved,
                 "place",
                 place=name,
@@ -244,11 +251,13 @@ def _stop_changes(trip: Trip, road: Road, enclosed: bool) -> Iterator[Change]:
         if stop.purpose not in MOVABLE:
             continue
         if stop.dwell_s > SHORT_STOP_S:
-            title = f"only {SHORT_STOP_S / 60:.0f} min at {stop.site.name}"
+            title = say(
+                "advice.only_min_at", short_stop_s=f"{SHORT_STOP_S / 60:.0f}", name=f"{stop.site.name}"
+            )
             yield Change(f"short_stop_{i + 1}", title, 1, f"dwell {i}", trip=_shortened(i))
         for shift_s, words in ((-STOP_SHIFT_S, "earlier"), (STOP_SHIFT_S, "later")):
             if _vertex_near(road, i + 1, shift_s) is not None:
-                title = f"stop half an hour of driving {words} than {stop.site.name}"
+                title = say("advice.stop_half_an_hour", words=words, name=f"{stop.site.name}")
                 yield Change(f"stop_{i + 1}_{words}", title, 1, f"where {i}", trip=_moved(i, shift_s))
 
 
@@ -302,4 +311,10 @@ def _vertex_near(road: Road, waypoint: int, shift_s: float) -> int | None:
 
 
 def _other_road(title: str, road: Road) -> Change:
-    return Change(f"road_{title}", f"other road: {title}", 1, "road", trip=lambda trip, _: (trip, road))
+    return Change(
+        f"road_{title}",
+        say("advice.other_road", title=title),
+        1,
+        "road",
+        trip=lambda trip, _: (trip, road),
+    )

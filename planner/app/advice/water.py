@@ -25,6 +25,7 @@ from planner.model.cases import build_cases
 from planner.model.catalogue import Catalogue
 from planner.model.records import Bools, Floats, Ints, Misting, Weather
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 ML = (10.0, 20.0, 30.0, 50.0)
 """20-50 ml an hour for a strong nucleus is an estimate (grade D); no published rule is known."""
@@ -215,16 +216,20 @@ def in_words(found: WaterPlan, units: UnitSystem = METRIC) -> WaterWords:
     what = choice_text(found.plan, found.choice)
     if found.too_cold:
         limit = units.temp_text(found.limit_c, 0)
-        headline = f"{what}: no water. The air stays below {limit}, and wet bees in cold air are chilled."
+        headline = say("advice.no_water_the_air", what=what, limit=limit)
     elif found.misting is None:
         spare = _volume(found.carry_ml, units)
-        headline = f"{what}: misting gains nothing worth a stop; carry {spare} in case you stand."
+        headline = say("advice.misting_gains_nothing_worth", what=what, spare=spare)
     else:
         told = gain_of(found.without, found.with_it)
-        headline = (
-            f"{what}: mist {units.volume_text(found.misting.ml)} on each box; {safety_text(found.without, told)}, "
-            f"headroom {'+' if told.headroom_k >= 0 else '-'}{units.step_text(abs(told.headroom_k))}. "
-            f"Carry {_volume(found.carry_ml, units)}."
+        headline = say(
+            "advice.mist_on_each_box",
+            what=what,
+            ml=units.volume_text(found.misting.ml),
+            without=f"{safety_text(found.without, told)}",
+            value=f"{('+' if told.headroom_k >= 0 else '-')}",
+            headroom_k=units.step_text(abs(told.headroom_k)),
+            carry_ml=f"{_volume(found.carry_ml, units)}",
         )
     groups = tuple(_group_text(found, group, units) for group in found.groups)
     return WaterWords(headline, groups, tuple(_advice(found, units)))
@@ -234,17 +239,26 @@ def _group_text(found: WaterPlan, group: GroupWater, units: UnitSystem) -> str:
     zone = found.plan.trip.origin.zone
     lacking = group.short_ml[2] > 10.0
     need = "" if lacking or group.times_s or group.cold_s else "no water needed; "
-    text = (
-        f"{group.label}: {need}each box's bees use about {units.volume_text(group.used_ml)} that they carry"
+    text = say(
+        "advice.each_box_s_bees",
+        label=f"{group.label}",
+        need=need,
+        used_ml=units.volume_text(group.used_ml),
     )
     if lacking:
-        text += f" and lack {units.volume_text(group.short_ml[0])} to {units.volume_text(group.short_ml[2])}"
+        text += say(
+            "advice.and_lack_to",
+            short_ml=units.volume_text(group.short_ml[0]),
+            short_ml_2=units.volume_text(group.short_ml[2]),
+        )
     if group.times_s:
         times = ", ".join(clock_text(t, zone).split()[-1] for t in group.times_s)
         whole = _volume(group.boxes * group.box_ml, units)
-        text += f"; {units.volume_text(group.ml)} a box at {times} ({whole} in all)"
+        text += say("advice.a_box_at_in", ml=units.volume_text(group.ml), times=times, whole=whole)
     if group.cold_s:
-        text += f"; none at {', '.join(clock_text(t, zone).split()[-1] for t in group.cold_s)}: too cold"
+        text += say(
+            "advice.none_at_too_cold", value=", ".join(clock_text(t, zone).split()[-1] for t in group.cold_s)
+        )
     return text + "."
 
 
@@ -259,7 +273,7 @@ def _advice(found: WaterPlan, units: UnitSystem) -> Iterator[str]:
         yield "A fine spray through mesh, never a jet; a hand trigger gives about 1 ml (common practice, no source)."
     if not found.too_cold:
         limit = units.temp_text(found.limit_c, 0)
-        yield f"No water where the boxes ride below {limit}, nor on boxes that are quiet, cool and clustered."
+        yield say("advice.no_water_where_the", limit=limit)
         yield "The water carried holds half as much again as the plan, and an hour's standstill for every box."
 
 

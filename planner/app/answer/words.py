@@ -10,8 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.decide import helps, is_declared, leaves_bees
+from planner.app.answer.race import COUNTS
 from planner.app.answer.records import (
     AS_DECLARED,
+    CANNOT_TELL,
     DO_NOT_GO,
     GO,
     GO_IF,
@@ -32,6 +34,7 @@ from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL
 from planner.model.records import Trip
 from planner.model.timeline import schedule
+from planner.model.ways import gate_opens_s
 from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
@@ -46,6 +49,9 @@ EVEN, LEAST_APART = 0.3, 10.0
 MANY_BOXES = 20
 WORTH_SAYING_SHARE = 0.005
 LONG_STRETCH_S = 4 * 3600.0
+WEEKDAYS_S = 6 * 24 * 3600.0
+"""A window longer than this has a weekday twice: its departures are told by date."""
+
 AGE_WORTH_SAYING_S = 3 * 3600.0
 
 
@@ -53,6 +59,8 @@ def worded(
     found: Answer, catalogue: Catalogue, units: UnitSystem = METRIC, *, now_s: float | None = None
 ) -> Answer:
     """The answer with all its words; ``now_s`` is the present, for the age of the forecast."""
+    words = Words(found, catalogue, units, now_s)
+    found = replace(found, settle=words._settling())
     words = Words(found, catalogue, units, now_s)
     best = found.best
     return replace(
@@ -79,6 +87,8 @@ class Words:
         self._trip: Trip = found.trip
         self._voice = Voice(units=units)
         self._zone = self._trip.origin.zone
+        asked_s = self._trip.window.last_s - self._trip.window.first_s
+        self._form: Form = "date_clock" if asked_s > WEEKDAYS_S else "day_clock"
 
     def _say(self, key: str, **gaps: object) -> str:
         return self._voice.say(f"answer.{key}", **gaps)
@@ -144,7 +154,7 @@ class Words:
             datetime.fromtimestamp(at_s, ZoneInfo(self._zone)).date()
             for at_s in (one.leave_from_s, one.leave_s, one.leave_to_s)
         ]
-        form: Form = "clock" if len(set(days)) == 1 else "day_clock"
+        form: Form = "clock" if len(set(days)) == 1 else self._form
         return {
             "first": self._at(one.leave_from_s),
             "last": Moment(one.leave_to_s, self._zone, form),
@@ -152,7 +162,7 @@ class Words:
         }
 
     def _at(self, time_s: float) -> Moment:
-        return Moment(time_s, self._zone)
+        return Moment(time_s, self._zone, self._form)
 
     def _listed(self, parts: Iterable[str]) -> str:
         """Parts as one reads them out: a, b and c."""
@@ -386,6 +396,9 @@ class Words:
                     for each in self._found.breaks
                 ]
                 parts.append(self._say("but_break", breaks=self._listed(breaks)))
+            elif miss == "gate":
+                opens_s = float(gate_opens_s(self._trip, np.array([one.arrive_s]))[0])
+                parts.append(self._say("but_gate", opens=Moment(opens_s, self._trip.destination.zone)))
             else:
                 parts.append(self._say(f"but_{miss}"))
         return self._say("but", what=self._listed(parts)) if parts else ""
@@ -433,7 +446,6 @@ class Words:
 
     def row(self, one: Candidate, alike: int = 0) -> dict[str, str]:
         """A candidate as a row of a table."""
-        stretch = Stretch(one.leave_from_s, one.leave_to_s, self._zone)
         remarks = [one.room] if one.room else []
         remarks += [self._say(f"remark_{miss}") for miss in one.misses]
         if leaves_bees(one.home_share):
@@ -443,13 +455,21 @@ class Words:
         if alike:
             remarks.append(self._say("remark_places", count=alike))
         return {
-            "leave": self._voice.text(stretch),
+            "leave": self._leave_cell(one),
             "place": self.place(one),
             "setup": self.setup(one),
             "harm": self._harm_cell(one),
             "headroom": self._headroom_cell(one),
             "remarks": ", ".join(remarks),
         }
+
+    def _leave_cell(self, one: Candidate) -> str:
+        """The departures of a row, in one day by their clocks."""
+        if self._form == "day_clock":
+            return self._voice.text(Stretch(one.leave_from_s, one.leave_to_s, self._zone))
+        ends = self._span(one)
+        begin, end = self._voice.text(ends["first"]), self._voice.text(ends["last"])
+        return begin if one.leave_from_s == one.leave_to_s else self._say("leave_cell", begin=begin, end=end)
 
     def heads(self) -> dict[str, str]:
         """The heads of the table's columns."""
@@ -521,6 +541,26 @@ class Words:
         """What would let us tell where something is missing."""
         for name in self._found.missing:
             yield self._say(f"settle_{name}")
+
+    def _settling(self) -> tuple[str, ...]:
+        """What would settle an open answer, what costs least first: more variants, or a limit that binds alone."""
+        found, one = self._found, self._found.best
+        if found.decision != CANNOT_TELL or one is None or one.harm_of_100 is None:
+            return found.settle
+        first = []
+        if one.samples < COUNTS[-1]:
+            first.append(self._say("settle_variants", count=one.samples, most=self._voice.number(COUNTS[-1])))
+        boxes = one.boxes_harmed_expected
+        if (
+            one.harm_of_100.high <= found.tolerance.harm_of_100
+            and boxes is not None
+            and one.standing == "open"
+        ):
+            high = self._voice.number(100.0 * boxes.high / self._boxes, 1)
+            first.append(
+                self._say("settle_boxes", boxes=self._amount(found.tolerance.boxes_of_100), high=high)
+            )
+        return (*(text for text in first if text not in found.settle), *found.settle)
 
     # -- the rest ----------------------------------------------------------------------------------
 

@@ -12,6 +12,7 @@ from planner.services.geocoding.coordinates import looks_like_coordinates, parse
 from planner.services.geocoding.gazetteer import Town, folded, gazetteer
 from planner.services.geocoding.saved import saved_place, saved_places
 from planner.services.geocoding.search import Found, suggestions
+from planner.words import say
 from planner.zones import zone_at
 
 MOST_NAMESAKES = 8
@@ -93,4 +94,4 @@ def _remark(text: str, taken: Town | Site, offers: list[Town | Site]) -> str:
     if not isinstance(taken, Town) or len(offers) < 2:
         return ""
     others = "; ".join(other.title for other in offers if isinstance(other, Town) and other is not taken)
-    return f"'{text}' is taken as {taken.title}. There are also: {others}. Add a region or country to choose."
+    return say("services.is_taken_as_there", text=f"{text}", title=f"{taken.title}", others=others)

@@ -20,6 +20,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL, SetUp
 from planner.model.records import Floats, Weather
+from planner.words import say
 
 SAMPLES = 256
 RESAMPLES = 200
@@ -155,6 +156,6 @@ def sensitivity_lines(found: VarianceShares, most: int = 4) -> list[str]:
         lines.append(
             f"Then {subject_text} ({size})."
             if lines
-            else f"Biggest unknown: {subject_text} ({size} of the uncertainty)."
+            else say("sure.biggest_unknown_of_the", subject_text=subject_text, size=f"{size}")
         )
     return lines

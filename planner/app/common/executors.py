@@ -33,6 +33,7 @@ from planner import __version__
 from planner.app.common.progress import Stop
 from planner.errors import Cancelled, Fault, InputError, ServiceError
 from planner.files import passing_folder, write_bytes
+from planner.words import say
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -180,7 +181,9 @@ class _Handing:
         """A process died with these jobs, or with others of its pool: they are handed out once more."""
         renew = getattr(self._executor, "renew", None)
         if renew is None or bundle.tries >= TRIES:
-            raise ServiceError("workers", f"they died at work ({type(error).__name__})", GONE) from error
+            raise ServiceError(
+                "workers", say("services.they_died_at_work", name=f"{type(error).__name__}"), GONE
+            ) from error
         renew()
         self._again.append(_Bundle(bundle.jobs, bundle.tries + 1))
 
@@ -337,18 +340,31 @@ def _cluster_faults(client: Any, address: str) -> Iterator[Fault]:
     """A cluster without workers, without this program, or of another version."""
     if not client.ncores():
         yield Fault(
-            "cluster", address, "nobody works for this scheduler", f"Start workers: dask worker {address}"
+            "cluster",
+            address,
+            "nobody works for this scheduler",
+            say("services.start_workers_dask_worker", address=f"{address}"),
         )
         return
     try:
         found = client.run(here)
     except Exception as error:  # whatever a foreign worker makes of our question
-        problem = f"its workers cannot run Skepway ({type(error).__name__})"
-        yield Fault("cluster", address, problem, f"Install skepway[cluster] {__version__} where they run")
+        problem = say("services.its_workers_cannot_run", name=f"{type(error).__name__}")
+        yield Fault(
+            "cluster",
+            address,
+            problem,
+            say("services.install_skepway_cluster_where", version=f"{__version__}"),
+        )
         return
     mine = here()
     for name in ("Skepway", "Python"):
         others = sorted({each[name] for each in found.values() if each[name] != mine[name]})
         if others:
-            problem = f"its workers have {name} {', '.join(others)}, this machine has {mine[name]}"
+            problem = say(
+                "services.its_workers_have_this",
+                name=f"{name}",
+                others=", ".join(others),
+                mine=f"{mine[name]}",
+            )
             yield Fault("cluster", address, problem, "Use one version everywhere")

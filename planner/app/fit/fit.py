@@ -25,6 +25,7 @@ from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Wea
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.loggerfile import LoggerLog
 from planner.store.posterior import LEAK, Posterior, bundled_posterior
+from planner.words import say
 
 Sensor = Literal["core", "stores", "air"]
 SENSORS: dict[Sensor, str] = {"core": "core_c", "stores": "stores_c", "air": "box_air_c"}
@@ -315,13 +316,9 @@ def _untold(factors: Sequence[Factor], covariance: Floats, rms_k: float, cool: b
     for i, j in ((0, 1), (0, 2), (1, 2)):
         if abs(covariance[i, j]) > 0.8 * spread[i] * spread[j]:
             a, b = FACTOR_TITLES[factors[i].name], FACTOR_TITLES[factors[j].name]
-            out.append(
-                f"It cannot tell {a} from {b} apart: more of one looks like more or less of the other."
-            )
+            out.append(say("fit.it_cannot_tell_from", a=f"{a}", b=f"{b}"))
     if rms_k > 2.0 * READING_K:
-        out.append(
-            f"Even the best fit is off by {rms_k:.1f} K: place of the logger, counts or times may be wrong."
-        )
+        out.append(say("fit.even_the_best_fit", rms_k=f"{rms_k:.1f}"))
     out.append("Number of bees and their activity look the same to a thermometer: count the frames well.")
     return out
 
@@ -356,7 +353,7 @@ class _Bench:
         count = np.bincount(at[good], minlength=n_bins)
         kept = np.flatnonzero(count > 0)
         if kept.size < max(FEWEST_BINS, 0.5 * n_bins):
-            problem = f"the log covers {kept.size} of the {n_bins} ten-minute spans the box was shut"
+            problem = say("fit.the_log_covers_of", size=f"{kept.size}", n_bins=f"{n_bins}")
             remedy = "Check times, zone and 'left'; start the logger before closing"
             raise InputError([Fault("log", "", problem, remedy)])
         sums = np.bincount(at[good], readings[good], n_bins)
@@ -441,7 +438,7 @@ def _as_driven(trip: Trip, road: Road, driven: Driven) -> tuple[Trip, Timeline]:
     if np.isfinite(driven.arrived_s):
         factor = (driven.arrived_s - driven.left_s - standing_s) / road.driving_s
         if not 0.3 < factor < 5.0:
-            problem = f"driving would have taken {factor:.1f} times as long as the road says"
+            problem = say("fit.driving_would_have_taken", factor=f"{factor:.1f}")
             raise InputError([Fault("arrived", "", problem, "Check 'left', 'arrived' and the stops")])
     trip = replace(trip, window=DepartureWindow(driven.left_s, driven.left_s), drive_time_factor=factor)
     closed = closing_times(trip, road, departure)

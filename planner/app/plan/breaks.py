@@ -97,10 +97,11 @@ def _with_vertex(road: Road, drive_s: float, vertex: int) -> tuple[Road, int]:
     def between(values: Floats) -> Floats:
         return np.insert(values, vertex + 1, np.interp(drive_s, road.drive_s, values))
 
+    lon_deg = between(np.unwrap(road.lon_deg, period=360.0))  # over the date line, not round the world
     longer = replace(
         road,
         lat_deg=between(road.lat_deg),
-        lon_deg=between(road.lon_deg),
+        lon_deg=(lon_deg + 180.0) % 360.0 - 180.0,
         elevation_m=between(road.elevation_m),
         km=between(road.km),
         drive_s=between(road.drive_s),

@@ -30,6 +30,7 @@ from planner.services.roads.request import VEHICLES, RoadVehicle, RouteRequest
 from planner.services.settings import Settings, load_settings
 from planner.store import tripparts
 from planner.store.tripfile import TripFile
+from planner.words import say
 
 SKY_CLOUD_SHARE = {"clear": 0.05, "partly_cloudy": 0.5, "overcast": 1.0}
 
@@ -113,7 +114,7 @@ def ensemble_members(given: Ready, sources: Sources) -> tuple[Weather, ...]:
     InputError : for weather that is no forecast; ServiceError, Cancelled
     """
     if given.weather.kind != "forecast":
-        problem = f"the trip's weather is {given.weather.kind}, not a forecast"
+        problem = say("answer.the_trip_s_weather", kind=f"{given.weather.kind}")
         raise InputError([Fault("weather.source", given.weather.kind, problem, "Leave the ensemble out")])
     span = whole_days(*time_span(given.trip, given.road))
     points = choose_points(given.road, most=MEMBER_POINTS)

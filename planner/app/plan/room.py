@@ -10,6 +10,7 @@ import numpy as np
 
 from planner.model.catalogue import Catalogue
 from planner.model.records import Box, BoxType, Group, LoadingPlace, Trip
+from planner.words import say
 
 SNUG_M = 1e-6
 """A box that is just as wide as its place fits, whatever the last digit of a division says."""
@@ -29,7 +30,7 @@ class Room:
     @property
     def text(self) -> str:
         """How many of the boxes fit, e.g. ``fits 2 of 12``."""
-        return f"fits {self.fit:g} of {self.ride}"
+        return say("answer.fits_of", fit=f"{self.fit:g}", ride=f"{self.ride}")
 
 
 def room_of(trip: Trip, catalogue: Catalogue, place: str) -> Room:

@@ -14,6 +14,7 @@ from planner.app.common.wording import MONTHS
 from planner.app.season.chart import HOURS, WEEKS, Season
 from planner.app.season.words import MOSTLY
 from planner.model.records import Bools
+from planner.words import say
 
 UNKNOWN_OPACITY = 0.35
 
@@ -31,7 +32,7 @@ def season_chart(found: Season, *, agitated: bool = False) -> Chart:
     shares = found.robust_share if agitated else found.safe_share
     whose = "days without any harm" if agitated else "variants without harm"
     return Chart(
-        title=f"Share of {whose}, by week and hour of departure; {found.source}",
+        title=say("season.share_of_by_week", whose=f"{whose}", source=f"{found.source}"),
         x=Axis(0.0, float(WEEKS), (_months(),)),
         y=Axis(float(HOURS), 0.0, (tuple(Tick(h + 0.5, f"{h:02d}:00") for h in range(0, HOURS, 3)),)),
         marks=(*_unknown(np.asarray((found.days > 0).any(axis=1))), *_cells(found, shares)),

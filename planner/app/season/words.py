@@ -51,11 +51,13 @@ def _headline(found: Season) -> str:
     always = [week for week, hours in weeks if len(hours) == HOURS]
     never = [week for week, hours in weeks if not hours]
     some = [week for week, hours in weeks if 0 < len(hours) < HOURS]
-    parts = [f"no harm in {MOSTLY:.0%} of variants at any hour in {len(always)} of {len(weeks)} weeks"]
+    parts = [
+        say("season.no_harm_in_of", mostly=f"{MOSTLY:.0%}", always=f"{len(always)}", weeks=f"{len(weeks)}")
+    ]
     if some:
-        parts.append(f"at some hours in {len(some)} ({_span(found, some)})")
+        parts.append(say("season.at_some_hours_in", some=f"{len(some)}", found=f"{_span(found, some)}"))
     if never:
-        parts.append(f"at none in {len(never)} ({_span(found, never)})")
+        parts.append(say("season.at_none_in", never=f"{len(never)}", found=f"{_span(found, never)}"))
     return f"{found.lane.trip.origin.name} to {found.lane.trip.destination.name}: {', '.join(parts)}."
 
 

@@ -13,6 +13,7 @@ from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL
 from planner.model.records import DepartureWindow, Floats, Group, Road, Site, Stop, Trip
+from planner.words import say
 
 SAME_PLACE_KM = 1e-6
 
@@ -68,7 +69,7 @@ def with_delay(trip: Trip, road: Road, delay: Delay) -> tuple[Trip, Road]:
     Raises InputError for a place off the road or a delay that does not last.
     """
     if not 0.0 < delay.at_km < road.length_km:
-        remedy = f"Give a distance between 0 and {road.length_km:.0f} km"
+        remedy = say("standing.give_a_distance_between", length_km=f"{road.length_km:.0f}")
         raise InputError([Fault("at_km", f"{delay.at_km:g}", "this is not on the road", remedy)])
     if not 0.0 < delay.lasts_s < np.inf:
         raise InputError([Fault("minutes", "", "a delay must last some time", "Give a number above 0")])

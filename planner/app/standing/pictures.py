@@ -154,8 +154,13 @@ def tipping_chart(plan: Plan, at: TippingAt, group: int, units: UnitSystem = MET
     watts = tuple(Tick(value, f"{value:.0f}") for value in round_ticks(low_w, high_w))
     when = clock_text(at.time_s, plan.trip.origin.zone)
     return Chart(
-        title=f"One box of {at.groups[group]}, {when}; dotted: calm and agitated bees",
-        x=Axis(low_c, high_c, (temp_ticks(low_c, high_c, units),), f"core temperature, {units.temp_unit}"),
+        title=say("standing.one_box_of_dotted", groups=f"{at.groups[group]}", when=when),
+        x=Axis(
+            low_c,
+            high_c,
+            (temp_ticks(low_c, high_c, units),),
+            say("standing.core_temperature", temp_unit=f"{units.temp_unit}"),
+        ),
         y=Axis(low_w, high_w, (watts,), "W", grid=True),
         marks=(
             *_headroom(at.core_c, made, lost),

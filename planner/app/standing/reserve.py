@@ -202,13 +202,18 @@ def sampled_reserve(
     way = lay_out(scenario.grid, timeline, night, table, variations_of(scenario, sample, middle_s))
     standing = _Standing(plan, scenario.grid, timeline, way, _nodes(timeline, spacing_s), horizon_s)
     after_s, cause = standing.onsets(on_progress, should_stop)
-    lost = (after_s == 0.0) & (cause == DOSE)
+    lost = lost_before(after_s, cause)
     picked = ranked(after_s, lost)
     found = standing.reserve(
         choice, np.take_along_axis(after_s, picked, axis=2), np.take_along_axis(cause, picked, axis=2)
     )
     load_s, first = load_of(after_s, standing.off_board, lost)
     return replace(found, samples=sample.samples, load_s=load_s, load_first=first)
+
+
+def lost_before(after_s: Floats, cause: Ints) -> Bools:
+    """Whether harm was done before anybody stands; who is at the action level by heat alone can still be helped."""
+    return np.asarray((after_s == 0.0) & (cause == DOSE))
 
 
 def ranked(after_s: Floats, lost: Bools) -> Ints:

@@ -17,6 +17,7 @@ from planner.app.standing.reserve import CAUSES, Reserve
 from planner.app.standing.tipping import HeadroomAlong, TippingAt
 from planner.model.catalogue import Catalogue
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 ROW_S = 1800.0
 AGITATED_LEVEL = 1
@@ -71,8 +72,7 @@ def reserve_words(
             (
                 "What this means",
                 (
-                    f"Action level: {units.step_text(before_k)} short of a danger limit, or a harmful dose of heat. "
-                    "It is the moment to act, not a time that is safe to use up.",
+                    say("standing.action_level_short_of", before_k=units.step_text(before_k)),
                     "Each figure: stop here now, the weather goes on, nothing else is done.",
                     heat_doubt(catalogue.parameters),
                     *(LEFT_OUT if found.samples else ()),
@@ -88,11 +88,11 @@ def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
     where = choice_text(plan, found.choice)
     usual, agitated = found.worst(0, TYPICAL_LEVEL), found.worst(0, AGITATED_LEVEL)
     if np.isnan(found.shortest_s()).all():
-        return f"Cannot say for {where}: the weather is not known."
+        return say("standing.cannot_say_for_the", where=where)
     if agitated is None:
         return EVEN_SHORTEST[bool(found.samples)].format(where=where, span=_span(found.horizon_s))
     if usual is None:
-        usual_text = f"more than {_span(found.horizon_s)}"
+        usual_text = say("standing.more_than", horizon_s=f"{_span(found.horizon_s)}")
         spot = agitated
     else:
         usual_text, spot = _span(float(found.shortest_s(0, TYPICAL_LEVEL)[usual])), usual
@@ -117,7 +117,11 @@ def spot_text(plan: Plan, found: Reserve, moment: int, units: UnitSystem = METRI
     after = int(np.searchsorted(km, found.km[moment] - 1e-6))
     here = min(after, len(names) - 1)
     at_waypoint = abs(km[here] - found.km[moment]) < 0.2
-    between = f"at {names[here]}" if at_waypoint else f"between {names[here - 1]} and {names[here]}"
+    between = (
+        f"at {names[here]}"
+        if at_waypoint
+        else say("standing.between_and", names=f"{names[here - 1]}", names_2=f"{names[here]}")
+    )
     when = clock_text(float(found.time_s[moment]), plan.trip.origin.zone)
     return f"{between}, {units.distance_text(float(found.km[moment]))}, {when}"
 
@@ -162,11 +166,19 @@ def _span(seconds: float) -> str:
 def _delay_line(each: Delayed, units: UnitSystem) -> str:
     calm, typical, agitated = (units.temp_text(t, 1, unit=False) for t in each.peak_c)
     before = units.temp_text(each.peak_before_c[TYPICAL])
-    return (
-        f"{each.delay.kind.title}, {duration_text(each.delay.lasts_s)} at "
-        f"{units.distance_text(each.delay.at_km)}: peak {typical} ({calm}-{agitated}) {units.temp_unit} "
-        f"instead of {before}, {LEVELS[each.level]} instead of {LEVELS[each.level_before]}; "
-        f"with agitated bees {LEVELS[each.level_agitated]}."
+    return say(
+        "standing.at_peak_instead_of",
+        title=f"{each.delay.kind.title}",
+        lasts_s=f"{duration_text(each.delay.lasts_s)}",
+        at_km=units.distance_text(each.delay.at_km),
+        typical=f"{typical}",
+        calm=f"{calm}",
+        agitated=f"{agitated}",
+        temp_unit=f"{units.temp_unit}",
+        before=f"{before}",
+        levels=f"{LEVELS[each.level]}",
+        levels_2=f"{LEVELS[each.level_before]}",
+        levels_3=f"{LEVELS[each.level_agitated]}",
     )
 
 
@@ -268,16 +280,24 @@ def _tipping_line(at: TippingAt, agitation: int, group: int, units: UnitSystem) 
     if np.isnan(watts):
         return "not shut then, or the weather is not known."
     if np.isnan(stable):
-        return f"no balance: at least {-watts:.0f} W more is made than can be lost, the box keeps warming."
+        return say("standing.no_balance_at_least", value=f"{-watts:.0f}")
     lowest = stable <= at.core_c[0]
-    rest = f"{units.temp_text(stable)} or cooler" if lowest else units.temp_text(stable)
+    rest = say("standing.or_cooler", stable=units.temp_text(stable)) if lowest else units.temp_text(stable)
     tips = (
-        f"tips at {units.temp_text(unstable)}"
+        say("standing.tips_at", unstable=units.temp_text(unstable))
         if np.isfinite(unstable)
-        else f"no tipping point up to {units.temp_text(float(at.core_c[-1]), 0)}"
+        else say("standing.no_tipping_point_up", core_c=units.temp_text(float(at.core_c[-1]), 0))
     )
-    warmer = f"{units.step_text(kelvin)} warmer outside" if np.isfinite(kelvin) else "any weather"
-    return f"settles at {rest}, {tips}; headroom {watts:.0f} W or {warmer}."
+    warmer = (
+        say("standing.warmer_outside", step=units.step_text(kelvin)) if np.isfinite(kelvin) else "any weather"
+    )
+    return say(
+        "standing.settles_at_headroom_w",
+        rest=rest,
+        tips=tips,
+        watts=f"{watts:.0f}",
+        warmer=warmer,
+    )
 
 
 def _along_lines(plan: Plan, along: HeadroomAlong | None) -> list[str]:
@@ -289,7 +309,14 @@ def _along_lines(plan: Plan, along: HeadroomAlong | None) -> list[str]:
         if moment is not None:
             watts = float(np.nanmin(along.headroom_w[moment, b]))
             when = clock_text(float(along.time_s[moment]), plan.trip.origin.zone)
-            lines.append(f"{agitation} bees: least headroom {watts:.0f} W, {when}")
+            lines.append(
+                say(
+                    "standing.bees_least_headroom_w",
+                    agitation=agitation,
+                    watts=f"{watts:.0f}",
+                    when=when,
+                )
+            )
     return lines
 
 

@@ -119,7 +119,7 @@ def _road(route: _Route, request: RouteRequest) -> Road:
     source = "OSRM"
     if vehicle.top_speed_kmh < VEHICLES["car"].top_speed_kmh:
         legs = slowed(legs, vehicle.top_speed_kmh)
-        source += f", no faster than {vehicle.top_speed_kmh:.0f} km/h"
+        source += say("services.no_faster_than_km", top_speed_kmh=f"{vehicle.top_speed_kmh:.0f}")
     if vehicle.height_m > VEHICLES["car"].height_m or vehicle.weight_t > 3.5:
         source += "; a car's road: low bridges and weight limits are NOT checked"
     return road_from_legs(

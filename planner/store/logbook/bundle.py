@@ -316,7 +316,7 @@ def _lines(bundle: zipfile.ZipFile, table: str) -> Iterator[dict[str, Any]]:
                 raise ValueError("more tables than memory")
             row = json.loads(line.decode("utf-8", "surrogatepass"))
             if set(row) != set(TABLES[table][1]):
-                raise ValueError(f"the columns of {table}")
+                raise ValueError(say("logbook.the_columns_of", table=f"{table}"))
             faults = [
                 Fault(
                     f"{table}.{name}",

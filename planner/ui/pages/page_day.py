@@ -230,8 +230,8 @@ class DayPage(Page):
         upset = QWidget()
         row = QHBoxLayout(upset)
         row.setContentsMargins(0, 0, 0, 0)
-        for part in (self.upset, self.failed, self.much, self.repair):
-            row.addWidget(part)
+        for choice in (self.upset, self.failed, self.much, self.repair):
+            row.addWidget(choice)
         row.addStretch(1)
         shown = p.split(
             Qt.Orientation.Vertical, (self.board_room, 3), (p.under(upset, self.words, grows=1), 2)
@@ -511,6 +511,13 @@ def _table(name: str) -> _Table:
     return table
 
 
+def _shown(value: Any) -> str:
+    """A cell as people write it, and as it can be pasted again."""
+    from planner.store.daytable import NO, YES
+
+    return (YES[0] if value else NO[0]) if isinstance(value, bool) else str(value)
+
+
 def _fill(table: QTableWidget, rows: list[dict[str, Any]]) -> None:
     names = list(dict.fromkeys(key for row in rows for key in row))
     table.clear()
@@ -519,5 +526,5 @@ def _fill(table: QTableWidget, rows: list[dict[str, Any]]) -> None:
     table.setHorizontalHeaderLabels(names)
     for at, row in enumerate(rows[:SHOWN_ROWS]):
         for column, name in enumerate(names):
-            table.setItem(at, column, QTableWidgetItem(str(row.get(name, ""))))
+            table.setItem(at, column, QTableWidgetItem(_shown(row.get(name, ""))))
     table.resizeColumnsToContents()

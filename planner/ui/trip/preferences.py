@@ -10,12 +10,13 @@ from pathlib import Path
 from planner.errors import SkepwayError, StorageError
 from planner.files import holding, made_private, write_text
 from planner.reading import net, read_bounded
+from planner.words import say
 
 RECENT = 8
 
 
 def _damaged(fault: Exception) -> StorageError:
-    return StorageError(f"The window's settings cannot be read ({fault}).")
+    return StorageError(say("window.the_window_s_settings", fault=f"{fault}"))
 
 
 @dataclass
