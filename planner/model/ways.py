@@ -208,6 +208,21 @@ def alternatives(trip: Trip) -> Iterator[tuple[Trip, float]]:
         yield replace(trip, groups=groups), float(np.prod([weight for _, weight in chosen]))
 
 
+LEANINGS = (-0.8, -0.4, 0.0, 0.4, 0.8)
+"""Where within (low, usual, high) all stages of a way last, each as likely: the middles of five even parts."""
+
+
+def likely_ways(trip: Trip) -> list[tuple[Trip, float, float]]:
+    """Every way the boxes may go where it is not known: the settled trip, how its stages lean, how likely it is.
+
+    One way of weight 1 where nothing is left open.
+    """
+    leanings = LEANINGS if in_doubt(trip) else (0.0,)
+    return [
+        (settled, lean, weight / len(leanings)) for settled, weight in alternatives(trip) for lean in leanings
+    ]
+
+
 def _settled(stage: Stage, name: str) -> Stage:
     return replace(stage, places=((name, 1.0),)) if name else stage
 

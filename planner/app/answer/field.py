@@ -22,14 +22,12 @@ from planner.app.common.executors import map_unordered, places_of
 from planner.app.common.progress import Stop
 from planner.app.plan.closings import Closings
 from planner.app.plan.plan import shut_at_night
-from planner.model.cases import (
-    CaseGrid,
-    case_grid,
-)
+from planner.model.cases import CaseGrid, case_grid, on_ways
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import SetUp
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline, schedule
+from planner.model.ways import likely_ways
 from planner.store.forecast_error import load_forecast_error
 
 BATCH_CELLS, LEAST_CELLS = 600_000, 200_000
@@ -100,6 +98,7 @@ class Field:
                 opened_s=np.array([[float(self.opened_s.max())]]),
             ),
             narrowed=NARROWED,
+            ways=[weight for *_, weight in self.likely],
         )
         self.uniform = self.space.uniform(samples, np.random.default_rng(seed))
         self.sample = self.space.at(self.uniform)
@@ -184,7 +183,11 @@ class Field:
         )
         grid = replace(grid, place_of=np.array(self.arrangements, dtype=np.int64))
         leaks = [self.catalogue.box_types[g.box_type].leak_l_s for _ in self.setups for g in trip.groups]
-        return Scenario(grid, self.weathers, np.array(leaks), self.places, load_forecast_error())
+        self.likely = likely_ways(trip)
+        ways = [(on_ways(grid, settled, self.catalogue), lean) for settled, lean, _ in self.likely]
+        error = load_forecast_error()
+        open_ways = tuple(ways) if len(ways) > 1 else ()
+        return Scenario(grid, self.weathers, np.array(leaks), self.places, error, open_ways)
 
     # -- judging ---------------------------------------------------------------------------------
 
@@ -227,7 +230,8 @@ class Field:
     def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, int]:
         """Core temperatures that 5, 50 and 95 of 100 samples stay below, (3, time, group), at (time,) POSIX seconds.
 
-        NaN while a group's boxes are open. The last figure is how many samples.
+        NaN while a group's boxes are open. The last figure is how many samples. Where nobody knows which way boxes go,
+        all of them on the likeliest, its stages as long as usual: a curve has one place at a time.
         """
         sample = self.sample.take(slice(0, min(samples, self.most)))
         units = self.units_of(key)

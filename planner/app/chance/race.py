@@ -435,7 +435,9 @@ def scenario_of(
     return scenario, timeline, shut_at_night(trip, timeline.closed_s)
 
 
-def space_of(scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWED) -> SampleSpace:
+def space_of(
+    scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWED, ways: Sequence[float] = ()
+) -> SampleSpace:
     """What is not known about these trips: ``narrowed`` by the trade's judgement, or as wide as the table's ranges."""
     first, last = float(timeline.start_s.min()), float(timeline.end_s.max())
     return SampleSpace(
@@ -446,6 +448,7 @@ def space_of(scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWE
         scenario.forecast_error,
         members=len(scenario.weathers),
         posterior=bundled_posterior() if narrowed else None,
+        ways=ways,
     )
 
 

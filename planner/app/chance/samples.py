@@ -207,7 +207,8 @@ class Sample:
 
     ``values`` (sample,) of each drawn parameter; ``agitation`` (sample,) how agitated the bees are, -1..1 of
     their range on average; ``leak`` (sample,) and ``place`` (sample, place) positions in their ranges, -1..1;
-    ``member`` (sample,) which weather; ``error`` (sample, knot, kind) standard normal forecast errors of KINDS
+    ``member`` (sample,) which weather; ``way`` (sample,) which of the ways a box may go, None where there is one;
+    ``error`` (sample, knot, kind) standard normal forecast errors of KINDS
     at ``knots_s``.
     """
 
@@ -218,6 +219,7 @@ class Sample:
     member: Ints
     knots_s: Floats
     error: Floats
+    way: Ints | None = None
 
     @property
     def samples(self) -> int:
@@ -233,6 +235,7 @@ class Sample:
             member=self.member[rows],
             knots_s=self.knots_s,
             error=self.error[rows],
+            way=None if self.way is None else self.way[rows],
         )
 
 
@@ -251,6 +254,7 @@ def joined(first: Sample, then: Sample) -> Sample:
         member=both(first.member, then.member),
         knots_s=then.knots_s,
         error=both(first.error, then.error),
+        way=None if first.way is None or then.way is None else both(first.way, then.way),
     )
 
 
@@ -265,6 +269,7 @@ class SampleSpace:
     members : how many weathers an ensemble has (1 for a single forecast)
     misses : how forecasts miss
     posterior : numbers narrowed together; None leaves each in its own range
+    ways : how likely each of the ways is that boxes may go, where there are several
     """
 
     def __init__(
@@ -276,6 +281,7 @@ class SampleSpace:
         forecast_error: ForecastError,
         members: int = 1,
         posterior: Posterior | None = None,
+        ways: Sequence[float] = (),
     ) -> None:
         self._table, self._posterior = table, posterior
         self._narrowed = posterior.of_table(table) if posterior else ()
@@ -284,6 +290,7 @@ class SampleSpace:
         self._plain = [row for row in self._rows if not row.agitation]
         self.places = tuple(places)
         self._members = members
+        self._ways = np.cumsum(ways)
         self._forecast_error = forecast_error
         self.knots_s = np.arange(first_s, last_s + KNOT_S, KNOT_S)
         # what matters most comes first: the first columns are spread together
@@ -298,6 +305,7 @@ class SampleSpace:
             "forecast member",
             *(row.name for row in self._agitations),
             *(row.name for row in self._plain if row.name not in MATTERING),
+            *(("way",) if len(ways) > 1 else ()),
         )
 
     @property
@@ -307,7 +315,8 @@ class SampleSpace:
 
     def _subject(self, column: str) -> str:
         first = SCATTERED.get(column, column.split()[0])
-        known = {"all": "agitation", "leak": "air flow", "place": "place", "forecast": "forecast"}
+        known = {"all": "agitation", "leak": "air flow", "forecast": "forecast"}
+        known |= dict.fromkeys(("place", "way"), "place")
         return known.get(first) or subject_of(column) or "forecast"
 
     def sample(self, count: int, generator: np.random.Generator) -> Sample:
@@ -316,7 +325,12 @@ class SampleSpace:
 
     def uniform(self, count: int, generator: np.random.Generator) -> Floats:
         """Points in 0..1, (sample, column)."""
-        return even_points(count, len(self.columns), generator)
+        if "way" not in self.columns:
+            return even_points(count, len(self.columns), generator)
+        known = even_points(
+            count, len(self.columns) - 1, generator
+        )  # as where the way is known: they compare
+        return np.concatenate((known, even_points(count, 1, generator)), axis=1)
 
     def at(self, uniform: Floats) -> Sample:
         """Samples at given points, (sample, column) in 0..1."""
@@ -339,6 +353,7 @@ class SampleSpace:
             member=np.floor(column["forecast member"] * self._members).astype(np.int64),
             knots_s=self.knots_s,
             error=self._errors(column),
+            way=np.searchsorted(self._ways[:-1], column["way"]) if "way" in column else None,
         )
 
     def middle(self) -> Sample:
@@ -424,7 +439,8 @@ class Scenario:
     """What a batch of samples needs beside the samples themselves; plain data, fit to be sent to another process.
 
     ``weathers`` one or an ensemble; ``leaks`` (variant, 3) L/s usual, low, high; ``place_names`` the loading
-    places in the order of the sample's columns; ``issued_s`` when the forecast was made, NaN if it is none.
+    places in the order of the sample's columns; ``issued_s`` when the forecast was made, NaN if it is none; ``ways``
+    the grid on each way the boxes may go and how its stages lean, where there are several.
     """
 
     grid: CaseGrid
@@ -432,6 +448,7 @@ class Scenario:
     leaks: Floats
     place_names: tuple[str, ...]
     forecast_error: ForecastError
+    ways: tuple[tuple[CaseGrid, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from planner.model.cases import CaseGrid, CaseTable, Passage, SimulatedBatch, la
 from planner.model.headroom import turn_from_now
 from planner.model.limits import VERDICTS
 from planner.model.records import Floats, Ints
-from planner.model.timeline import Timeline
+from planner.model.timeline import Timeline, build_timeline
 
 SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
@@ -117,7 +117,7 @@ def judge_units(job: Job) -> list[Judged]:
     The last of a job says which shifts matter, (unit, way, sample) as of ``Judged.matters``; None where all do.
     """
     scenario, laid, samples, shifts_k, step_s, matters = job
-    around: dict[int, Passage] = {}
+    around: dict[tuple[int, int], Passage] = {}
     found, first = [], 0
     for sample in samples:
         own = None if matters is None else matters[:, :, first : first + sample.samples]
@@ -133,21 +133,24 @@ def _judge_at_once(
     laid: Laid,
     sample: Sample,
     shifts_k: tuple[float, ...],
-    around: dict[int, Passage],
+    around: dict[tuple[int, int], Passage],
     step_s: float,
     matters: np.ndarray | None,
 ) -> list[Judged]:
-    """Some units in some samples; ``around`` keeps the passage under each weather for the samples that follow."""
+    """Some units in some samples; ``around`` keeps the passage on each way under each weather for those that follow."""
     tables = []
-    for member, weather in enumerate(scenario.weathers):
-        rows = np.flatnonzero(sample.member == member)
-        if rows.size:
-            under = replace(scenario, grid=replace(scenario.grid, weather=weather))
-            if member not in around:
-                around[member] = _passage(under.grid, laid, step_s)
-            own = None if matters is None else matters[:, :, rows]
-            found = _judged_in(under, laid, sample.take(rows), shifts_k, around[member], step_s, own)
-            tables.append((rows, found))
+    for way, takers in ways_of(sample):
+        on_way, rides = on_its_way(scenario, laid, way)
+        for member, weather in enumerate(scenario.weathers):
+            rows = takers[sample.member[takers] == member]
+            if rows.size:
+                under = replace(on_way, grid=replace(on_way.grid, weather=weather))
+                if (way, member) not in around:
+                    around[way, member] = _passage(under.grid, rides, step_s)
+                own = None if matters is None else matters[:, :, rows]
+                passed = around[way, member]
+                found = _judged_in(under, rides, sample.take(rows), shifts_k, passed, step_s, own)
+                tables.append((rows, found))
     whole = {
         name: np.empty(
             (values.shape[0], values.shape[1], sample.samples, *values.shape[3:]), dtype=values.dtype
@@ -158,6 +161,24 @@ def _judge_at_once(
         for name, values in table.items():
             whole[name][:, :, rows] = values
     return _by_unit(laid, whole, shifts_k, step_s)
+
+
+def ways_of(sample: Sample) -> list[tuple[int, Ints]]:
+    """The ways that occur among some samples, each with the samples that take it."""
+    if sample.way is None:
+        return [(0, np.arange(sample.samples))]
+    return [(way, np.flatnonzero(sample.way == way)) for way in np.unique(sample.way).tolist()]
+
+
+def on_its_way(scenario: Scenario, laid: Laid, way: int) -> tuple[Scenario, Laid]:
+    """The same units where boxes go one of the ways they may go, its stages as long as it has them."""
+    if not scenario.ways:
+        return scenario, laid
+    grid, lean = scenario.ways[way]
+    grid = replace(grid, place_of=scenario.grid.place_of, weather=scenario.grid.weather)
+    departure_s, closed_s = laid.timeline.departure_s, laid.timeline.closed_s
+    timeline = build_timeline(grid.trip, grid.road, departure_s, closed_s, lean)
+    return replace(scenario, grid=grid), replace(laid, timeline=timeline)
 
 
 def _judged_in(
