@@ -21,6 +21,9 @@ MEAN_AIR_K = 305.0
 MIN_CORE_FRAMES = 1.0
 """Fewest frames of a core: half a frame of bees still sits on a whole comb."""
 
+TRACE = 1e-6
+"""Frames or kilograms too little for any scale."""
+
 LEAST_M3 = 1e-9
 """Volume of a cluster of no bees, so that its share of the way divides by something."""
 
@@ -82,6 +85,11 @@ class BoxInputs:
     new_comb: Floats
 
 
+def _more_than_a_trace(amount: float) -> float:
+    """None where there is less than a millionth of a frame or kilogram: dividing by it breaks the arithmetic."""
+    return 0.0 if amount < TRACE else amount
+
+
 def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
     """One group of boxes as numbers, 0-d arrays."""
     mist = group.misting
@@ -98,11 +106,11 @@ def describe(group: Group, box: BoxType, frame: FrameKind) -> BoxInputs:
         "frames_of_bees": group.frames_of_bees,
         "bees_kg": group.bees_kg,
         "bees_per_frame": frame.bees,
-        "open_brood_frames": group.open_brood_frames,
-        "sealed_brood_frames": group.sealed_brood_frames,
-        "stores_frames": group.stores_frames,
+        "open_brood_frames": _more_than_a_trace(group.open_brood_frames),
+        "sealed_brood_frames": _more_than_a_trace(group.sealed_brood_frames),
+        "stores_frames": _more_than_a_trace(group.stores_frames),
         "thin_syrup_share": group.thin_syrup_share,
-        "syrup_can_kg": group.syrup_can_kg,
+        "syrup_can_kg": _more_than_a_trace(group.syrup_can_kg),
         "wet_kg": group.wet_bees_ml * 1e-3,
         "box_frames": box.frames,
         "cells_per_frame": frame.cells,

@@ -31,6 +31,9 @@ Colour = Literal["", "dark", "white"]
 RoadKind = Literal["car", "pickup", "van", "towing", "truck", "none"]
 Line = tuple[tuple[float, ...], ...]
 
+HANDLING: tuple[Purpose, ...] = ("load", "unload")
+"""Stops at which boxes are lifted on or off: doors stand open, bees are jolted."""
+
 
 # -- where ---------------------------------------------------------------------------------------
 

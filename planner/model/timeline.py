@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.model import geo
-from planner.model.records import Bools, Floats, Ints, Road, Stop, Trip
+from planner.model.records import HANDLING, Bools, Floats, Ints, Road, Stop, Trip
 from planner.model.ways import GRID_S, StageTable, on_grid, stage_table, stage_times
 
 __all__ = [
@@ -239,11 +239,16 @@ def _vehicle(road: Road, timeline: Timeline, time_s: Floats) -> tuple[Ints, Bool
 
 
 def _stop_flags(stops: tuple[Stop, ...], waypoint: Ints) -> dict[str, Bools]:
-    """Flags of the stop at each call; origin and destination count as plain, unshaded halts."""
+    """Flags of the stop at each call; origin and destination count as unshaded halts with the engine off.
+
+    Nobody loads through shut doors: at the origin, where boxes aboard are being loaded, and at stops to load or
+    unload they stand open (common practice, no source).
+    """
     out = {}
     for name in ("shade", "engine_on", "doors_open"):
-        table = np.array([False, *(getattr(stop, name) for stop in stops), False])
-        out[name] = table[waypoint]
+        opened = name == "doors_open"
+        at_stops = (getattr(stop, name) or (opened and stop.purpose in HANDLING) for stop in stops)
+        out[name] = np.array([opened, *at_stops, False])[waypoint]
     return out
 
 
@@ -251,7 +256,7 @@ def _since_jolt(trip: Trip, timeline: Timeline, t: Floats, stages: StageTable, b
     """Seconds since the boxes were last shut, lifted, set down or set moving; large before the first."""
     departures, groups = timeline.closed_s.shape
     departure, group = np.repeat(np.arange(departures), groups), np.tile(np.arange(groups), departures)
-    handled = [i + 1 for i, stop in enumerate(trip.stops) if stop.purpose in ("load", "unload")]
+    handled = [i + 1 for i, stop in enumerate(trip.stops) if stop.purpose in HANDLING]
     vehicle = [timeline.leave_s[:, c] for c in range(timeline.leave_s.shape[1] - 1)]
     vehicle += [timeline.arrive_s[:, c] for c in handled]
     since = t - timeline.closed_s.ravel()

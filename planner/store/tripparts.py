@@ -16,6 +16,7 @@ from typing import Any
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import (
+    HANDLING,
     Arrival,
     BoxType,
     Closing,
@@ -260,7 +261,7 @@ def _load_waypoints(table: Document, field: str, waypoints: Calls) -> tuple[int,
         remedy = "Unload at a later place than the one where it is loaded"
         faults.append(Fault(f"{field}.unloaded_at", shown(table.get("unloaded_at", last)), problem, remedy))
     for key, number in (("loaded_at", load), ("unloaded_at", unload)):
-        if 0 < number < last and waypoints.stops[number - 1].purpose not in ("load", "unload"):
+        if 0 < number < last and waypoints.stops[number - 1].purpose not in HANDLING:
             stop = waypoints.stops[number - 1]
             problem = say("files.wrong_stop", name=str(stop.site.name), purpose=str(stop.purpose))
             remedy = say("files.set_purpose", number=str(number - 1))

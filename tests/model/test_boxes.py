@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 
@@ -245,3 +247,11 @@ def test_air_rises_from_the_floor_to_the_roof_and_to_the_side_vents() -> None:
     found(
         boxes, through_m2=0.4 * area + CRACKS_M2, single_m2=0.025 * 0.06, buoyant_m6_s2_k=stack + roof + side
     )
+
+
+def test_a_trace_of_brood_and_stores_is_none() -> None:
+    """A number a slip of the keys away from nought gave no temperatures at all."""
+    names = ("open_brood_frames", "sealed_brood_frames", "stores_frames", "syrup_can_kg")
+    none, trace = (described(replace(NUC, **dict.fromkeys(names, much))) for much in (0.0, 1e-310))
+    for field in fields(none):
+        assert np.array_equal(getattr(none, field.name), getattr(trace, field.name), equal_nan=True), field.name

@@ -53,12 +53,20 @@ def test_boxes_not_yet_loaded_feel_nothing_of_the_road() -> None:
 
 
 def test_a_stop_has_its_own_shade_engine_and_doors_and_only_while_the_vehicle_stands_there() -> None:
-    """Before leaving and after arriving no flag is set; on the road the engine runs."""
+    """Loading is through open doors; after arriving no flag is set; on the road the engine runs."""
     seen = states("rest", -10.0, 30.0, 70.0, 90.0, shade=True, engine_on=True, doors_open=True)
     assert seen.shade[:, 0].tolist() == [False, False, True, False]
     assert seen.engine_on[:, 0].tolist() == [False, True, True, True]
-    assert seen.doors_open[:, 0].tolist() == [False, False, True, False]
+    assert seen.doors_open[:, 0].tolist() == [True, False, True, False]
     assert seen.moving[:, 0].tolist() == [False, True, False, True]
+
+
+def test_nobody_loads_or_unloads_through_shut_doors() -> None:
+    """At the origin and at stops to load or unload doors stand open though nothing says so, at a rest they do not."""
+    for purpose, opened in (("load", True), ("unload", True), ("rest", False), ("fuel", False)):
+        seen = states(purpose, -10.0, 30.0, 70.0, 90.0)
+        assert seen.doors_open[:, 0].tolist() == [True, False, opened, False], purpose
+        assert not seen.engine_on[[0, 2], 0].any()
 
 
 def test_boxes_are_shaken_while_the_vehicle_moves_and_not_while_it_stands() -> None:
