@@ -458,14 +458,13 @@ class DayPage(Page):
         self.failed.setCurrentText(chosen)
         self.failed.setVisible(kind in ("failed", "late"))
         self.much.setVisible(kind in ("late", "torn"))
+        self.much.setSuffix(say("day.upset_minutes") if kind == "late" else "")
         if kind == "late":
             self.much.setRange(5, 720)
-            self.much.setSuffix(say("day.upset_minutes"))
             self.much.setValue(60)
         elif kind == "torn":
             stock = 1 if plan is None else plan.day.stock.roof_screens
             self.much.setRange(1, max(stock, 1))
-            self.much.setSuffix("")
             self.much.setValue(1)
 
 
