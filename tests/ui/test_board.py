@@ -11,6 +11,7 @@ from PySide6.QtGui import QFontMetricsF
 from planner.app.answer.records import CLASSES
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
+from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.board import HEADROOM, Board
 from planner.ui.plan.board_layout import CORNER_STEP, STEP
 from planner.ui.plan.clock_bar import ClockBar
@@ -189,3 +190,17 @@ def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: B
 
 def test_whose_weather_it_is_stands_before_what_a_short_line_cuts_off(answer) -> None:
     assert shown_of(answer, METRIC, weather="Weather: typed.").second.startswith("Weather: typed. As loaded")
+
+
+def test_cautions_are_counted_on_their_button_and_a_missed_wish_stands_in_its_cell(
+    board: Board, answer, qtbot
+) -> None:
+    """What the law or the receiver asks was to be found in a dialog alone."""
+    bar = AnswerBar()
+    qtbot.addWidget(bar)
+    bar.show_answer(shown_of(answer, METRIC))
+    assert str(len(answer.cautions)) in bar.cautions.text()
+    with qtbot.waitSignal(bar.cautions_wanted):
+        bar.cautions.click()
+    late = next(cell for cell in ((d, 0) for d in range(24)) if board.candidate(cell).misses)
+    assert "arrival before light" in board.spoken(late)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import date
 
 import pytest
-from PySide6.QtWidgets import QCheckBox, QLineEdit
+from PySide6.QtCore import QRect
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QCheckBox, QLineEdit, QTableView, QToolButton
 
 from planner.app.answer.records import CLASSES
 from planner.app.common.scale import contrast
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour, ink_of
+from planner.ui.look.icons import MomentEdit
 from planner.ui.look.panel import label
 
 TEXT, MARK = 4.5, 3.0
@@ -77,3 +81,43 @@ def test_pixels_of_fields_and_words_are_as_the_table_says(qapp, qtbot, name: str
         )
         ground = colours.most_common(1)[0][0]
         assert max(contrast(pixel, ground) for pixel in colours) >= TEXT, role
+
+
+def strongest(picture: QImage, part: QRect) -> tuple[float, str]:
+    """The ink of a part of a picture: the pixel that stands out most from its ground, and how much."""
+    pixels = Counter(
+        picture.pixelColor(x, y).name()
+        for x in range(part.left(), part.right() + 1)
+        for y in range(part.top(), part.bottom() + 1)
+    )
+    ground = pixels.most_common(1)[0][0]
+    return max((contrast(pixel, ground), pixel) for pixel in pixels)
+
+
+@pytest.mark.parametrize("name", list(theme.THEMES))
+def test_month_year_and_every_day_of_the_calendar_read_and_weekends_are_no_alarm(
+    qapp, qtbot, name: str
+) -> None:
+    """As the calendar stands under its field: month and year stood pale on the accent, weekends in pure red."""
+    theme.apply(qapp, name, 1.0)
+    field = MomentEdit()
+    qtbot.addWidget(field)
+    field.show_day(date(2027, 6, 1))
+    field.show()
+    field.opener.click()
+    shown = field.calendar
+    qtbot.waitUntil(shown.isVisible)
+    for part in ("month", "year"):
+        button = shown.findChild(QToolButton, f"qt_calendar_{part}button")
+        place = QRect(button.mapTo(shown, button.rect().topLeft()), button.size())
+        assert strongest(shown.grab().toImage(), place)[0] >= TEXT, part
+    days = shown.findChild(QTableView)
+    picture = days.viewport().grab().toImage()
+    week = [days.visualRect(days.model().index(3, column)) for column in range(days.model().columnCount())]
+    inks = [strongest(picture, place.adjusted(3, 3, -3, -3)) for place in week if place.width() > 9]
+    assert len(inks) == 7
+    assert min(inks)[0] >= TEXT
+    assert max(inks)[0] - min(inks)[0] < 1.5, inks
+    heads = [days.visualRect(days.model().index(0, column)) for column in range(days.model().columnCount())]
+    assert all(strongest(picture, place)[0] >= TEXT for place in heads if place.width() > 9)
+    shown.parent().close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +19,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.paint import Readable
 from planner.ui.plan.answer_bar import shortened
 from planner.ui.plan.plan_view import AGITATED
+from planner.ui.plan.seen import Verdict, figure_text
 from planner.ui.window import Window
 from tests.app.years import pvgis_text
 from tests.ui.conftest import PATIENCE_MS
@@ -275,3 +277,77 @@ def test_a_trip_nobody_has_named_is_proposed_by_its_ends() -> None:
     assert file_name(draft) == "toulouse-dijon-bourgogne.trip.toml"
     assert file_name({**draft, "title": "Night move"}) == "night-move.trip.toml"
     assert file_name(new_draft(1.8e9)) == "new-trip.trip.toml"
+
+
+def test_how_two_departures_compare_is_told_whole_beside_the_way_back(standing_run: Window) -> None:
+    """With both pinned and a third looked at, the verdict had 120 pixels and ended in dots."""
+    window, bar = standing_run, standing_run.candidates
+    one, two, third = (window.session.answer.candidates[number] for number in (1, 2, -1))
+    told = (
+        s.say(s.VERDICT_BETTER, first="A", second="B", wins="61", ties="30", losses="9"),
+        s.say(s.VERDICT_EVEN, wins="24"),
+    )
+    try:
+        for bigger in (1.0, 1.1**6):
+            window.looks.scale_type(bigger)
+            for short in told:
+                bar.show_state(window.table, third, {"A": one, "B": two}, Verdict(short, "whole"))
+                QApplication.processEvents()
+                assert bar.back.isVisible()
+                assert bar.back.accessibleName() == s.say(s.CHIP_BACK)
+                assert "…" not in "".join(bar.shown._lines(bar.shown.width())), (bigger, short)
+                assert bar.shown.height() <= bar.height()
+    finally:
+        window.looks.scale_type(1.1**-6)
+        window.showing.show_candidate()
+
+
+def test_every_group_has_its_own_share_of_harm_beside_its_boxes(standing_run: Window, qtbot) -> None:
+    """The bracket of one group stood beside the worst of another, and the group that died nowhere."""
+    window = standing_run
+    qtbot.waitUntil(lambda: window.session.closer is not None, timeout=PATIENCE_MS)
+    editor, fates = window.load_editor, window.session.closer.candidate.groups
+    column = [each.key for each in editor.model.columns].index("harm")
+    shown = [editor.model.index(row, column).data() for row in range(len(fates))]
+    assert [editor.model.index(row, 0).data() for row in range(len(fates))] == [fate.label for fate in fates]
+    assert shown == [figure_text(fate.harm_of_100["any"].value) for fate in fates]
+
+
+def test_every_figure_lies_within_what_is_told_beside_it(standing_run: Window) -> None:
+    """A middle outside its own bracket costs all trust in the figures."""
+    board = standing_run.board
+    seen = 0
+    for number, row in enumerate(board.shown.rows):
+        for departure in row.cells:
+            found = re.search(
+                r"harm in (<?)(\d+) of 100 variants \((\d+) to (\d+)\)", board.spoken((departure, number))
+            )
+            low, high = int(found[3]), int(found[4])
+            assert low <= int(found[2]) <= high or (found[1] and low == 0)
+            least, middle, most = map(
+                float,
+                re.search(r"headroom (\S+) .*\((\S+) / (\S+)\)", board.spoken((departure, number))).groups(),
+            )
+            assert least <= middle <= most
+            seen += 1
+    assert seen == len(standing_run.session.answer.candidates)
+
+
+def test_a_load_with_nothing_left_open_has_one_row_and_no_other_place_in_its_sentence(
+    window: Window, settled, small_trip: Path
+) -> None:
+    """All pinned to one place, the sentence named another one, and the board offered them all."""
+    window.open_demo(small_trip)
+    editor = window.load_editor
+    editor.groups.setCurrentIndex(editor.model.index(0, 5))
+    editor.groups.paste_text("\n".join(["open trailer"] * len(editor.model.rows)))
+    assert {row.get("place") for row in editor.model.rows} == {"open_trailer"}
+    settled(window)
+    assert [row.title for row in window.board.shown.rows] == ["Open trailer"]
+    others = [title for title in window.session.answer.place_titles if title.lower() != "open trailer"]
+    said = (
+        window.answer_bar.headline.text(),
+        window.candidates.shown.text(),
+        window.curve_panel.title.text(),
+    )
+    assert not any(title.lower() in text.lower() for title in others for text in said)

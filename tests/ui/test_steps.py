@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
-from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QWidget
+from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QStyle, QTableView, QWidget
 
 from planner.errors import Fault, ServiceError
 from planner.store.tripfile import faults, read_draft
@@ -348,6 +349,35 @@ def test_a_date_typed_as_it_is_shown_stays_what_it_says(filled: Window, qtbot) -
     assert moments.read_moment(moments.written(NEAR), datetime(2000, 1, 1)) == NEAR
 
 
+def test_a_day_is_taken_from_the_calendar_by_mouse_and_by_keys_and_keeps_its_hour(
+    filled: Window, qtbot
+) -> None:
+    filled.document.edit(
+        ("window",), {"from": "2026-11-27T18:30", "to": "2026-11-29T06:00", "step_minutes": 30}
+    )
+    filled.steps.turn(2)
+    field = filled.when_pane.first
+    begins = partial(filled.document.get, ("window", "from"))
+    qtbot.mouseClick(field.box.opener, Qt.MouseButton.LeftButton)
+    days = field.box.calendar.findChild(QTableView)
+    qtbot.waitUntil(days.isVisible, timeout=PATIENCE_MS)
+    cells = [days.model().index(row, column) for row in range(1, 7) for column in range(8)]
+    wanted = [cell for cell in cells if cell.data() == 28][-1]  # the one before may be that of October
+    qtbot.mouseClick(days.viewport(), Qt.MouseButton.LeftButton, pos=days.visualRect(wanted).center())
+    assert begins() == "2026-11-28T18:30"
+    assert field.box.text() == moments.written(datetime(2026, 11, 28, 18, 30))
+    left, right, enter, leave = Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Return, Qt.Key.Key_Escape
+    for keys, meant in (((left, enter), "27"), ((right, leave), "27")):
+        field.box.setFocus()
+        qtbot.keyClick(field.box, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
+        shown = field.box.calendar
+        qtbot.waitUntil(shown.isVisible, timeout=PATIENCE_MS)
+        for key in keys:
+            qtbot.keyClick(shown.findChild(QTableView), key)
+        assert not QApplication.activePopupWidget()
+        assert begins() == f"2026-11-{meant}T18:30"
+
+
 def test_an_end_of_the_window_that_is_overtaken_moves_along(filled: Window, qtbot) -> None:
     filled.document.edit(
         ("window",), {"from": "2026-11-27T18:00", "to": "2026-11-28T06:00", "step_minutes": 30}
@@ -643,6 +673,29 @@ def test_the_kind_of_box_is_told_in_the_table_without_dots_and_copied_whole(fill
     )
     editor.groups.setCurrentIndex(index)
     assert editor.groups.copied() == "Langstroth double, 20 frames, pine 19 mm"
+
+
+@pytest.mark.parametrize("wide", [1280, 1024])
+def test_why_a_stop_is_made_is_told_in_the_table_without_dots_and_copied_whole(
+    filled: Window, wide: int
+) -> None:
+    """At 1280 pixels the cell said "load b..."."""
+    filled.resize(wide, 800)
+    filled.document.edit(
+        ("stops",), [{**A, "purpose": purpose, "dwell_minutes": 10} for purpose in s.PURPOSES]
+    )
+    filled.steps.turn(0)
+    QApplication.processEvents()
+    table, model = filled.route_pane.stops, filled.route_pane.model
+    edges = 8 + 2 * (table.style().pixelMetric(QStyle.PixelMetric.PM_FocusFrameHMargin) + 1)
+    for row, whole in enumerate(s.PURPOSES.values()):
+        cell = model.index(row, 1)
+        room = table.visualRect(cell).width() - edges
+        assert table.fontMetrics().horizontalAdvance(cell.data()) <= room, cell.data()
+        table.setCurrentIndex(cell)
+        assert table.copied() == s.say(whole)
+    last = table.horizontalHeader().count() - 1
+    assert table.columnViewportPosition(last) + table.columnWidth(last) <= table.viewport().width()
 
 
 def test_no_way_out_of_a_trouble_has_its_words_cut(filled: Window) -> None:

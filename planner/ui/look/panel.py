@@ -56,6 +56,12 @@ class ShortText(QWidget):
         self.setAccessibleName(text)
         self._fit()
 
+    def set_lines(self, lines: int) -> None:
+        """Let the text run over at most so many lines."""
+        if lines != self._most:
+            self._most = lines
+            self._fit()
+
     def sizeHint(self) -> QSize:
         metrics = self._metrics()
         return QSize(metrics.horizontalAdvance(self._text) + 2, metrics.lineSpacing() + 2)

@@ -166,6 +166,11 @@ PURPOSES = {
     "fuel": "fuel",
     "break": "legal break",
 }
+PURPOSES_BRIEF = {
+    "load": "window.purpose_load",
+    "unload": "window.purpose_unload",
+    "break": "window.purpose_break",
+}
 ROUTE_FIRST = "Earliest departure"
 ROUTE_LAST = "Latest departure"
 ROUTE_STEP = "Try a departure every"
@@ -631,6 +636,7 @@ MISS_BREAK = "window.miss_break"
 CHIP_SHOWN = "window.chip_shown"
 CHIP_BEST = "window.chip_best"
 CHIP_BACK = "window.chip_back"
+CHIP_BACK_SHORT = "window.chip_back_short"
 CHIP_PIN_A = "window.chip_pin_a"
 CHIP_PIN_B = "window.chip_pin_b"
 CHIP_PINNED = "window.chip_pinned"

@@ -17,7 +17,7 @@ from planner.ui.look.panel import ShortText
 from planner.ui.plan.seen import Table, Verdict
 
 LETTERS = ("A", "B")
-CHIP_LETTERS = 16
+CHIP_LETTERS = 14
 """A chip is no wider; the whole of it is its tip, and the board shows where it stands."""
 
 
@@ -78,6 +78,8 @@ class CandidateBar(QWidget):
         super().__init__()
         self.shown = ShortText("", 2, bold=True)
         self.back = QPushButton(s.say(s.CHIP_BACK))
+        self.back.setAccessibleName(s.say(s.CHIP_BACK))
+        self.back.setToolTip(s.say(s.CHIP_BACK))
         self.back.clicked.connect(lambda _=False: self.back_wanted.emit())
         self.chips = {letter: Chip(letter) for letter in LETTERS}
         self.pin = {letter: QToolButton() for letter in LETTERS}
@@ -98,8 +100,13 @@ class CandidateBar(QWidget):
             self.cross[letter] = cross
             for part in (chip, cross, pin):
                 line.addWidget(part)
-        self.setMinimumHeight(2 * self.fontMetrics().lineSpacing() + 6)
+        self.give_lines(2)
         self.show_state(None, None, {}, None)
+
+    def give_lines(self, lines: int) -> None:
+        """Room for so many lines of words, whether they are needed now or not."""
+        self.shown.set_lines(lines)
+        self.setMinimumHeight(lines * self.fontMetrics().lineSpacing() + 6)
 
     def show_state(
         self,
@@ -119,6 +126,7 @@ class CandidateBar(QWidget):
         if verdict:
             self.shown.setToolTip(verdict.sentence)
             self.shown.setAccessibleDescription(verdict.sentence)
+        self.back.setText(s.say(s.CHIP_BACK_SHORT if verdict else s.CHIP_BACK))  # the verdict needs the room
         self.back.setVisible(candidate is not None and best is not None and not is_best)
         for letter in LETTERS:
             held = pins.get(letter)

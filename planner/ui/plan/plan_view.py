@@ -27,6 +27,8 @@ FRAME_MS, PLAY_S = 16, 24.0
 """Sixty frames a second; a whole trip plays in so many seconds."""
 BESIDE_LETTERS = 132
 """A page this many letters wide shows road and departures beside each other; a narrower one stacks them."""
+TIGHT_LETTERS = 100
+"""In a page narrower than this, as in much larger type, how two departures compare takes three lines."""
 STACKED_LINES = 12
 CURVE_LINES = 23.0
 """Lines of text the curves are tall, at least: 322 px in the usual type, twice what they once had."""
@@ -90,7 +92,7 @@ class PlanView(QScrollArea):
         self.along = tool(s.ALONG_ROAD, lambda: None)
         self.along.setCheckable(True)
         self.along.clicked.connect(self._show_strip)
-        for combo, letters in ((self.board_view, 10), (self.group, 14), (self.quantity, 9)):
+        for combo, letters in ((self.board_view, 10), (self.group, 12), (self.quantity, 9)):
             combo.setMinimumContentsLength(letters)
         for panel, parts in (
             (self.map_panel, (self.play, self.quantity, tool(s.MAP_FIT, self.map.fit))),
@@ -129,6 +131,8 @@ class PlanView(QScrollArea):
         self.curves.setMinimumHeight(round(line * CURVE_LINES))
         self.top.setMinimumHeight(round(line * (TOP_LINES + (STACKED_LINES if narrow else 0))))
         self.curve_panel.stack_lead(narrow)
+        tight = self.width() < self.fontMetrics().averageCharWidth() * TIGHT_LETTERS
+        self.candidates.give_lines(3 if tight else 2)
         wanted = Qt.Orientation.Vertical if narrow else Qt.Orientation.Horizontal
         if self.top.orientation() != wanted:
             self.top.setOrientation(wanted)

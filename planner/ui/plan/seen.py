@@ -296,7 +296,7 @@ def verdict_of(found: Comparison | None) -> Verdict | None:
         return None
     better, alike, worse = (f"{n:.0f}" for n in (found.better_of_100, found.alike_of_100, found.worse_of_100))
     if found.better_of_100 == found.worse_of_100:
-        short = s.say(s.VERDICT_EVEN, wins=better, ties=alike)
+        short = s.say(s.VERDICT_EVEN, wins=better)
     elif found.better_of_100 > found.worse_of_100:
         short = s.say(s.VERDICT_BETTER, first="A", second="B", wins=better, ties=alike, losses=worse)
     else:

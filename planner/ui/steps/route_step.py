@@ -44,6 +44,12 @@ def _purpose_taken(row: Row, text: str) -> Row:
     raise ValueError(text)
 
 
+def _purpose(row: Row, words: Mapping[str, str]) -> str:
+    """Why a stop is made; a purpose nobody knows is told as the file has it."""
+    said = str(row.get("purpose") or "")
+    return words.get(said, said)
+
+
 STOP_COLUMNS = (
     Column(
         "name", s.STOP_PLACE, lambda row: str(row.get("name") or ""), _place_taken, letters=12, stretch=True
@@ -51,10 +57,11 @@ STOP_COLUMNS = (
     Column(
         "purpose",
         s.ROUTE_PURPOSE,
-        lambda row: s.say(s.PURPOSES.get(str(row.get("purpose")), str(row.get("purpose") or ""))),
+        lambda row: s.say(_purpose(row, s.PURPOSES)),
         _purpose_taken,
         words=lambda _: s.PURPOSES,
-        letters=10,
+        letters=9,
+        brief=lambda row: s.say(_purpose(row, {**s.PURPOSES, **s.PURPOSES_BRIEF})),
     ),
     Column(
         "dwell_minutes",
