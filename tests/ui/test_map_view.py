@@ -13,6 +13,7 @@ from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage
 
 from planner.app.plan.results import Choice
+from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
@@ -111,6 +112,40 @@ def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapV
     painter.end()
     assert len(taken) == 3
     assert not any(a.intersects(b) for i, a in enumerate(taken) for b in taken[i + 1 :])
+
+
+def test_no_name_lies_over_the_mark_of_another_stop(on_the_road: MapView) -> None:
+    """Eight stops close together: three names were struck through by the squares of their neighbours."""
+    from PySide6.QtGui import QPainter
+
+    near = [
+        Site(
+            f"Longish name {n}",
+            on_the_road.waypoints[0].lat_deg + 0.012 * n,
+            on_the_road.waypoints[0].lon_deg,
+            "UTC",
+        )
+        for n in range(8)
+    ]
+    taken: list[QRectF] = []
+    canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
+    painter, sight = QPainter(canvas), on_the_road.sight()
+    map_marks.paint_waypoints(painter, sight, near, taken)
+    painter.end()
+    xs, ys = sight.pixels([site.lat_deg for site in near], [site.lon_deg for site in near])
+    assert taken
+    assert not any(box.contains(float(x), float(y)) for box in taken for x, y in zip(xs, ys, strict=True))
+
+
+def test_the_first_place_set_is_marked_before_there_is_a_second(view: MapView) -> None:
+    draft = {"origin": {"name": "Ludlow", "lat": 52.368, "lon": -2.718}}
+    bare = view.grab().toImage()
+    view.show_pins(draft)
+    assert [site.name for site in view.waypoints] == ["Ludlow"]
+    view.show_road(None, ())
+    view.show_pins(draft)
+    assert [site.name for site in view.waypoints] == ["Ludlow"]
+    assert view.grab().toImage() != bare
 
 
 def test_on_a_low_map_the_key_leaves_the_whole_road_in_sight(on_the_road: MapView, qtbot) -> None:

@@ -170,6 +170,22 @@ def test_a_table_pasted_from_a_spreadsheet_becomes_groups(filled: Window) -> Non
     assert len(filled.document.get(("load",))) == 1
 
 
+def test_groups_pasted_by_the_names_of_the_stops_are_loaded_there(filled: Window) -> None:
+    """Eight addresses and eight boxes: each had to be given its stop by hand."""
+    stops = [
+        {**A, "name": name, "purpose": why}
+        for name, why in (("Clun", "load"), ("Knighton", "load"), ("Inn", "rest"))
+    ]
+    filled.document.edit(("stops",), stops)
+    editor = filled.load_editor
+    assert not editor.on_the_way.isVisibleTo(editor)
+    editor.groups.setCurrentIndex(editor.model.index(0, 0))
+    editor.groups.paste_text("clun\t1\t4\nKnighton\t1\t4\nInn\t1\t4")
+    assert [group.get("loaded_at") for group in filled.document.get(("load",))] == ["Clun", "Knighton", None]
+    assert editor.on_the_way.isVisibleTo(editor)
+    assert "2 groups" in editor.on_the_way.text()
+
+
 def test_several_rows_are_set_at_once_and_filled_down(filled: Window, qtbot) -> None:
     editor, table = filled.load_editor, filled.load_editor.groups
     table.paste_text("a\t5\nb\t4\nc\t3")

@@ -111,7 +111,9 @@ def paint_waypoints(painter: QPainter, sight: Sight, waypoints: Sequence[Site], 
     """Origin and destination as discs, stops as squares, each with its name where there is room."""
     look = theme.current()
     metrics = _write_in(painter, theme.font(-0.6, bold=True))
-    for index, (at, waypoint) in enumerate(zip(_points(sight, waypoints), waypoints, strict=True)):
+    points = _points(sight, waypoints)
+    spots = [QRectF(at.x() - 6, at.y() - 6, 12, 12) for at in points]  # no name over another's mark
+    for index, (at, waypoint) in enumerate(zip(points, waypoints, strict=True)):
         painter.setPen(QPen(theme.colour(look.panel), 2))
         painter.setBrush(theme.colour(look.ink))
         if index in (0, len(waypoints) - 1):
@@ -119,7 +121,7 @@ def paint_waypoints(painter: QPainter, sight: Sight, waypoints: Sequence[Site], 
         else:
             painter.drawRect(QRectF(at.x() - 4.4, at.y() - 4.4, 8.8, 8.8))
         wide = metrics.horizontalAdvance(waypoint.name)
-        box = _beside(sight, at, wide, metrics.height(), taken)
+        box = _beside(sight, at, wide, metrics.height(), [*taken, *spots])
         if box is not None:
             _halo_text(painter, box, waypoint.name, look.ink, look.land)
             taken.append(box)

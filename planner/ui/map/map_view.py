@@ -139,13 +139,12 @@ class MapView(pg.PlotWidget):
         """Places that are set, as soon as they are set; the map goes to where they lie."""
         known = [place for place in waypoints(draft) if placed(place)]
         pins = tuple(Site(str(p.get("name") or ""), float(p["lat"]), float(p["lon"]), "UTC") for p in known)
-        if pins == self.pins:
+        if pins == self.pins and (self.road is not None or pins == self.waypoints):
             return
         self.pins = pins
         if self.road is None or far_from(pins, self.waypoints):
-            if self.road is not None:
-                self.road = self.curves = None
-                self.waypoints = pins
+            self.road = self.curves = None
+            self.waypoints = pins
             self.fit()
         self._renew()
 

@@ -22,6 +22,8 @@ from planner.ui.trip.fields import Field
 from planner.ui.trip.tables import Column, Kept, Row, RowsModel, number_in
 from planner.units import KG_PER_LB, METRIC, UnitSystem
 
+MOST_ROWS = 5
+"""So many rows of the table are in sight where the step has the height for them."""
 MOST_BOXES, MOST_FRAMES, MOST_KG = 5000, 40.0, 20.0
 NEW_GROUP = {
     "label": "nucs",
@@ -55,6 +57,7 @@ class LoadStep(QWidget):
         self.load_fault = Anchor(document, ("load",))
         self.none = label(s.say(s.LOAD_NONE), "small")
         self.none.setWordWrap(True)
+        self.on_the_way = label("", "small")
         self.add = self._button(s.LOAD_ADD, self._add)
         self.copy = self._button(s.LOAD_COPY, self._copy)
         self.remove = self._button(s.LOAD_REMOVE, self._remove)
@@ -78,6 +81,7 @@ class LoadStep(QWidget):
         column.addWidget(self.none)
         column.addWidget(self.groups, 1)
         column.addLayout(tools)
+        column.addWidget(self.on_the_way)
         column.addWidget(self.load_fault)
         self.split = ListAndEditor(listing, self.editors)
         outer = QVBoxLayout(self)
@@ -218,7 +222,16 @@ class LoadStep(QWidget):
         self.groups.setVisible(bool(groups))
         for button in (self.copy, self.remove):
             button.setEnabled(bool(groups))
+        boarding = sum(bool(group.get("loaded_at")) for group in groups)
+        self.on_the_way.setText(s.say(s.LOAD_ON_THE_WAY, count=boarding))
+        self.on_the_way.setVisible(boarding > 0)
         self.groups.choose_row(self.box.index)
+        self.split.give_list(self.groups.rows_high(min(len(groups), MOST_ROWS)) + self._below())
+
+    def _below(self) -> int:
+        """How tall what stands under the table is."""
+        parts = [self.add, *(part for part in (self.on_the_way, self.load_fault) if part.isVisibleTo(self))]
+        return sum(part.sizeHint().height() + 6 for part in parts)
 
     def _offer_places(self) -> None:
         self.box.offer_places(
@@ -268,10 +281,20 @@ class LoadStep(QWidget):
             others = {str(r.get("label")) for r in kept.rows[number + 1 :]} if fresh else set()
             name = edits.free_label(label_, taken | others) if label_ else label_
             taken.add(name)
-            rows.append({**row, "label": name})
+            rows.append({**row, "label": name, **(self._boarding(label_) if fresh else {})})
         self.document.edit(("load",), rows, kept.words)
         if None in kept.came_from:
             self.choose(kept.came_from.index(None))
+
+    def _boarding(self, name: str) -> dict[str, str]:
+        """A group just named after a stop where boxes are loaded is loaded there."""
+        stops = self.document.get(("stops",)) or []
+        found = [
+            stop["name"]
+            for stop in stops
+            if stop.get("purpose") == "load" and str(stop.get("name") or "").lower() == name.strip().lower()
+        ]
+        return {"loaded_at": found[0]} if len(found) == 1 else {}
 
     def _label(self, number: int | None) -> Any:
         held = self.document.get(("load",)) or []

@@ -10,6 +10,8 @@ from planner.ui.look.panel import named
 
 BESIDE_LETTERS = 88
 """A step this many letters wide shows its editor beside its list."""
+MOST_SHARE = 0.48
+"""Above its editor a list takes no more than this share of the height."""
 
 
 class Page(QScrollArea):
@@ -54,6 +56,8 @@ class ListAndEditor(QSplitter):
         self.addWidget(listing)
         self.addWidget(editor)
         self.setStretchFactor(1, 1)
+        self._wanted_px, self._by_hand = 0, False
+        self.splitterMoved.connect(lambda *_: setattr(self, "_by_hand", True))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         room = self.fontMetrics().averageCharWidth() * BESIDE_LETTERS
@@ -63,6 +67,18 @@ class ListAndEditor(QSplitter):
             across = wanted == Qt.Orientation.Horizontal
             self.setSizes([55, 45] if across else [30, 70])
         super().resizeEvent(event)
+        self._share()
+
+    def give_list(self, wanted_px: int) -> None:
+        """Let the list be so tall above its editor, at most ``MOST_SHARE`` of all; a hand's own choice stays."""
+        self._wanted_px = wanted_px
+        self._share()
+
+    def _share(self) -> None:
+        if self.orientation() != Qt.Orientation.Vertical or self._by_hand or self.height() < 1:
+            return
+        list_px = min(self._wanted_px, round(self.height() * MOST_SHARE))
+        self.setSizes([list_px, max(self.height() - list_px - self.handleWidth(), 1)])
 
     def minimumSizeHint(self) -> QSize:
         """As narrow as the wider of the two: side by side is a gift, not a need."""
