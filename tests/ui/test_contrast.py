@@ -107,11 +107,14 @@ def test_month_year_and_every_day_of_the_calendar_read_and_weekends_are_no_alarm
     field.opener.click()
     shown = field.calendar
     qtbot.waitUntil(shown.isVisible)
-    for part in ("month", "year"):
-        button = shown.findChild(QToolButton, f"qt_calendar_{part}button")
+    for part in ("monthbutton", "yearbutton", "prevmonth", "nextmonth"):
+        button = shown.findChild(QToolButton, f"qt_calendar_{part}")
         place = QRect(button.mapTo(shown, button.rect().topLeft()), button.size())
         assert strongest(shown.grab().toImage(), place)[0] >= TEXT, part
     days = shown.findChild(QTableView)
+    last = days.visualRect(days.model().index(6, days.model().columnCount() - 1))
+    assert days.viewport().rect().contains(last), "all six weeks are in sight"
+    assert last.width() >= days.fontMetrics().horizontalAdvance("Wed") + 8
     picture = days.viewport().grab().toImage()
     week = [days.visualRect(days.model().index(3, column)) for column in range(days.model().columnCount())]
     inks = [strongest(picture, place.adjusted(3, 3, -3, -3)) for place in week if place.width() > 9]

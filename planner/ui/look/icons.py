@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from PySide6.QtCore import QDate, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QFontMetrics,
+    QIcon,
     QKeyEvent,
     QPainter,
     QPainterPath,
@@ -212,6 +213,17 @@ def calendar(day: date) -> QCalendarWidget:
     made.setHeaderTextFormat(head)
     for weekday in Qt.DayOfWeek:
         made.setWeekdayTextFormat(weekday, plain)
+    for name, sign in (("prevmonth", "‹"), ("nextmonth", "›")):
+        turn = made.findChild(QToolButton, f"qt_calendar_{name}")
+        if turn is not None:  # its own arrow is black in every palette
+            turn.setIcon(QIcon())
+            turn.setText(sign)
+    metrics = QFontMetrics(theme.font())
+    widest = max(
+        metrics.horizontalAdvance(made.locale().dayName(n, made.locale().FormatType.ShortFormat))
+        for n in range(1, 8)
+    )
+    made.setMinimumSize(7 * (widest + 16), 9 * (metrics.height() + 8))
     return made
 
 

@@ -318,8 +318,10 @@ QTableCornerButton::section {{ background: {theme.panel}; border: none; }}
 QCalendarWidget QWidget#qt_calendar_navigationbar {{ background: {theme.panel}; }}
 QCalendarWidget QToolButton {{ color: {theme.ink}; font-weight: 600; background: {theme.panel}; }}
 QCalendarWidget QToolButton::menu-indicator {{ image: none; }}
+QToolButton#qt_calendar_prevmonth, QToolButton#qt_calendar_nextmonth {{ font-size: {big}pt; padding: 0 9px; }}
 QCalendarWidget QAbstractItemView {{ background: {theme.panel}; color: {theme.ink};
   selection-background-color: {theme.accent}; selection-color: {theme.on_accent}; }}
+QCalendarWidget QTableView::item, QCalendarWidget QTableView::item:focus {{ border: none; padding: 0; }}
 QCalendarWidget QAbstractItemView:disabled {{ color: {theme.ink_faint}; }}
 QCalendarWidget QSpinBox {{ color: {theme.ink}; }}
 """
