@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -113,8 +114,14 @@ class Troubles(QObject):
         ]
         if self.document.get(("weather", "source")) in OWN_FIGURES:
             return offers
-        typical = (s.say(s.OFFER_TYPICAL), self.browse_typical)
-        return [(s.say(s.OFFER_OWN), self.take_own_weather), typical, *offers]
+        return [(s.say(s.OFFER_OWN), self.take_own_weather), self._typical_year(), *offers]
+
+    def _typical_year(self) -> Offer:
+        """The typical year carried for near the start; where there is none, that of a file."""
+        near = self.session.data_source.carried_year(self.document.get(("origin",)) or {})
+        if near is None:
+            return s.say(s.OFFER_TYPICAL), self.browse_typical
+        return s.say(s.OFFER_TYPICAL_NEAR, place=near.title), partial(self.take_typical, near.path)
 
     def browse_typical(self) -> None:
         """Ask for the file of a typical year."""

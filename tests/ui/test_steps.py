@@ -429,6 +429,23 @@ def test_a_dead_service_offers_the_way_out_as_a_button(filled: Window, qtbot) ->
     assert filled.steps.now == 2
 
 
+def test_a_typical_year_carried_for_near_the_start_is_a_way_out_in_one_click(
+    filled: Window, qtbot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read = []
+    source = filled.session.data_source
+    monkeypatch.setattr(source, "typical", lambda path, _: read.append(path.name) or {"source": "own"})
+    near = {"name": "Farm", "lat": 41.6, "lon": -88.1, "zone": "America/Chicago"}
+    filled.document.edit_many({("origin",): near, ("destination",): {**near, "name": "Yard", "lat": 41.9}})
+    filled.notice.clear()
+    qtbot.waitUntil(lambda: filled.notice.kind == "trouble", timeout=PATIENCE_MS)
+    offered = [button for button in filled.notice.buttons if "Chicago" in button.text()]
+    assert len(offered) == 1
+    offered[0].click()
+    qtbot.waitUntil(lambda: filled.document.get(("weather", "source")) == "own", timeout=PATIENCE_MS)
+    assert read == ["chicago.csv.gz"]
+
+
 def test_figures_put_in_are_called_assumed_until_somebody_sets_them(filled: Window, qtbot) -> None:
     pick(filled.when_pane.weather, "own")
     pane = filled.when_pane

@@ -229,6 +229,7 @@ MAP_QUANTITIES = {
     "stand": "window.map_stand",
 }
 OFFER_TYPICAL = "window.offer_typical"
+OFFER_TYPICAL_NEAR = "window.offer_typical_near"
 STAND_HERE = "window.stand_here"
 MAP_WORST = "window.map_worst"
 RAIN_MM = "window.rain_mm"
