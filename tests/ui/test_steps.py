@@ -437,8 +437,7 @@ def test_a_typical_year_carried_for_near_the_start_is_a_way_out_in_one_click(
     monkeypatch.setattr(source, "typical", lambda path, _: read.append(path.name) or {"source": "own"})
     near = {"name": "Farm", "lat": 41.6, "lon": -88.1, "zone": "America/Chicago"}
     filled.document.edit_many({("origin",): near, ("destination",): {**near, "name": "Yard", "lat": 41.9}})
-    filled.notice.clear()
-    qtbot.waitUntil(lambda: filled.notice.kind == "trouble", timeout=PATIENCE_MS)
+    filled.troubles.tell(ServiceError("weather.example", "it cannot be reached", "Check that you are online"))
     offered = [button for button in filled.notice.buttons if "Chicago" in button.text()]
     assert len(offered) == 1
     offered[0].click()
