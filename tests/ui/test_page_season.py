@@ -47,6 +47,9 @@ def test_nothing_is_begun_before_a_file_is_chosen(page) -> None:
 def test_a_carried_year_near_the_start_is_offered_and_elsewhere_the_file_to_fetch_is_named(page) -> None:
     """The heath of the demo lies near none; a start at Chicago has one, named with how far off it is."""
     assert "52.960, 9.860 as CSV from https://" in page.panel.plain_guidance
+    guide = page.panel._guide
+    guide.setSelection(guide.text().index("https://"), 12)
+    assert guide.selectedText() == "https://re.j", "to be copied, not typed off"
     assert page.path is None
     start = page.subject.plan.trip.origin
     page._look_near(replace(start, lat_deg=41.5, lon_deg=-88.0))
