@@ -154,6 +154,30 @@ def test_a_board_with_more_departures_than_room_scrolls_and_keeps_its_figures(qt
     assert board.laid.field.contains(board._box(board.at).center())
 
 
+def test_no_figure_is_cut_at_the_edge_of_a_board_that_scrolls(qtbot) -> None:
+    """A cell cut at the left told 13 as 3."""
+    many = invented_answer.answer(synthetic.plan(departures=90, places=5))
+    board = Board()
+    qtbot.addWidget(board)
+    board.show_table(table_of(many), many.best)
+    board.show()
+    qtbot.waitExposed(board)
+    for wide in (500, 523, 611):
+        board.resize(wide, 300)
+        board.show_table(table_of(many), many.best)
+        bar, field = board.horizontalScrollBar(), board.laid.field
+        for value in (0, 7, bar.maximum() // 3, bar.maximum() - 5, bar.maximum()):
+            bar.setValue(value)
+            boxes = [board._box((departure, 0)) for departure in range(90)]
+            seen = [box for box in boxes if box.right() > field.left() + 3 and box.left() < field.right() - 3]
+            assert len(seen) > 5
+            assert all(
+                box.left() >= field.left() - 0.5 and box.right() <= field.right() + 0.5 for box in seen
+            )
+            assert board.cell_at(seen[0].center().x(), seen[0].center().y())[0] == board._first()
+        assert board._box((89, 0)).right() <= field.right() + 0.5, "the last is reached"
+
+
 def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answer) -> None:
     bar = ClockBar()
     qtbot.addWidget(bar)

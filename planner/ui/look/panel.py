@@ -173,7 +173,9 @@ class Panel(QFrame):
         self.head.addWidget(self.note, 1)
         self._guide = label(guidance, "guide")
         self._guide.setWordWrap(True)
-        self._guide.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)  # an address to copy
+        self._guide.setTextInteractionFlags(
+            Qt.TextInteractionFlag.TextSelectableByMouse
+        )  # an address to copy
         self._guide.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._guide.setContentsMargins(40, 0, 40, 0)
         pages = QWidget()

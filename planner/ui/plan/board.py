@@ -185,15 +185,19 @@ class Board(QAbstractScrollArea):
         room = QSize(int(laid.field.width() - 2), int(laid.field.height()))
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         across.setPageStep(max(room.width(), 1))
-        across.setRange(0, max(int(laid.cell_wide * count[0] - room.width()), 0))
+        across.setRange(0, max(round(laid.cell_wide * count[0] - room.width()), 0))
         down.setPageStep(max(room.height(), 1))
         down.setRange(0, max(int(laid.cell_high * count[1] - room.height()), 0))
         across.setSingleStep(int(laid.cell_wide))
         down.setSingleStep(int(laid.cell_high))
 
+    def _first(self) -> int:
+        """The first departure in sight: the view scrolls by whole cells, wherever the bar is drawn to."""
+        return round(self.horizontalScrollBar().value() / self.laid.cell_wide)
+
     def _box(self, cell: Cell) -> QRectF:
         laid = self.laid
-        x = laid.field.left() + cell[0] * laid.cell_wide - self.horizontalScrollBar().value()
+        x = laid.field.left() + (cell[0] - self._first()) * laid.cell_wide
         y = laid.field.top() + cell[1] * laid.cell_high - self.verticalScrollBar().value()
         return QRectF(x, y, laid.cell_wide, laid.cell_high)
 
@@ -216,7 +220,7 @@ class Board(QAbstractScrollArea):
         if table is None or not field.contains(x, y):
             return None
         cell = (
-            int((x - field.left() + self.horizontalScrollBar().value()) // laid.cell_wide),
+            int((x - field.left()) // laid.cell_wide) + self._first(),
             int((y - field.top() + self.verticalScrollBar().value()) // laid.cell_high),
         )
         return cell if cell[0] < len(table.departures_s) and cell[1] < len(table.rows) else None

@@ -68,8 +68,9 @@ def lay_out(
     field = QRectF(label, top, room.width() - label - 2, room.height() - top - foot)
     wide = high = 1.0
     if titles and departures:
-        least = plain.horizontalAdvance(widest) + 5.0
-        wide = min(max((room.width() - label - 4.0) / departures, least), MOST_WIDE)
+        least, across = plain.horizontalAdvance(widest) + 5.0, room.width() - label - 4.0
+        whole = max(int(across / least), 1)  # a cell cut at the edge would tell 13 as 3
+        wide = min(across / min(departures, whole), MOST_WIDE)
         high = max(min(field.height() / len(titles), MOST_HIGH), row_high)
     return BoardLayout(field, wide, high, row_high, foot, corner, in_corner)
 
