@@ -178,6 +178,22 @@ def test_no_figure_is_cut_at_the_edge_of_a_board_that_scrolls(qtbot) -> None:
         assert board._box((89, 0)).right() <= field.right() + 0.5, "the last is reached"
 
 
+def test_no_row_is_cut_at_the_foot_of_a_low_board(board: Board) -> None:
+    """The title of a row cut in half was a line of nonsense."""
+    for high in (150, 163, 190, 320):
+        board.resize(440, high)
+        field, bar = board.laid.field, board.verticalScrollBar()
+        for value in (0, 5, bar.maximum()):
+            bar.setValue(value)
+            boxes = [board._box((board._first(), row)) for row in range(len(board.shown.rows))]
+            seen = [box for box in boxes if box.bottom() > field.top() + 3 and box.top() < field.bottom() - 3]
+            assert all(field.top() - 1 <= box.top() and box.bottom() <= field.bottom() + 1 for box in seen)
+            assert len(seen) == min(board.rows_in_sight(), len(boxes))
+            at = seen[-1].center()
+            assert board.cell_at(at.x(), at.y())[1] == boxes.index(seen[-1])
+        assert boxes[-1] in seen, "the last row is reached"
+
+
 def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answer) -> None:
     bar = ClockBar()
     qtbot.addWidget(bar)

@@ -187,7 +187,7 @@ class Board(QAbstractScrollArea):
         across.setPageStep(max(room.width(), 1))
         across.setRange(0, max(round(laid.cell_wide * count[0] - room.width()), 0))
         down.setPageStep(max(room.height(), 1))
-        down.setRange(0, max(int(laid.cell_high * count[1] - room.height()), 0))
+        down.setRange(0, max(round(laid.cell_high * count[1] - room.height()), 0))
         across.setSingleStep(int(laid.cell_wide))
         down.setSingleStep(int(laid.cell_high))
 
@@ -195,10 +195,13 @@ class Board(QAbstractScrollArea):
         """The first departure in sight: the view scrolls by whole cells, wherever the bar is drawn to."""
         return round(self.horizontalScrollBar().value() / self.laid.cell_wide)
 
+    def _first_row(self) -> int:
+        return round(self.verticalScrollBar().value() / self.laid.cell_high)
+
     def _box(self, cell: Cell) -> QRectF:
         laid = self.laid
         x = laid.field.left() + (cell[0] - self._first()) * laid.cell_wide
-        y = laid.field.top() + cell[1] * laid.cell_high - self.verticalScrollBar().value()
+        y = laid.field.top() + (cell[1] - self._first_row()) * laid.cell_high
         return QRectF(x, y, laid.cell_wide, laid.cell_high)
 
     def _reveal(self, cell: Cell) -> None:
@@ -221,7 +224,7 @@ class Board(QAbstractScrollArea):
             return None
         cell = (
             int((x - field.left()) // laid.cell_wide) + self._first(),
-            int((y - field.top() + self.verticalScrollBar().value()) // laid.cell_high),
+            int((y - field.top()) // laid.cell_high) + self._first_row(),
         )
         return cell if cell[0] < len(table.departures_s) and cell[1] < len(table.rows) else None
 

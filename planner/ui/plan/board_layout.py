@@ -71,7 +71,8 @@ def lay_out(
         least, across = plain.horizontalAdvance(widest) + 5.0, room.width() - label - 4.0
         whole = max(int(across / least), 1)  # a cell cut at the edge would tell 13 as 3
         wide = min(across / min(departures, whole), MOST_WIDE)
-        high = max(min(field.height() / len(titles), MOST_HIGH), row_high)
+        rows = max(int((field.height() + 1.0) / row_high), 1)
+        high = min(field.height() / min(len(titles), rows), MOST_HIGH)
     return BoardLayout(field, wide, high, row_high, foot, corner, in_corner)
 
 
