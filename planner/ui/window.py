@@ -147,7 +147,7 @@ class Window(QMainWindow):
         self.pages.addWidget(self.first_page)
         self.pages.addWidget(self._work_page())
         self.setCentralWidget(self.pages)
-        self.notice = Toast(self.pages)
+        self.notice = Toast(self.pages, self.steps)
         self.looks = Looks(self)
         panes = (self.route_pane, self.load_editor, self.when_pane)
         self.troubles = Troubles(self, self.session, self.notice, self.steps, panes, self.looks.show_settings)

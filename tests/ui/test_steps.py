@@ -731,7 +731,10 @@ def test_why_a_stop_is_made_is_told_in_the_table_without_dots_and_copied_whole(
 
 
 def test_no_way_out_of_a_trouble_has_its_words_cut(filled: Window) -> None:
-    """At the usual size they stand beside each other, in a narrow window below each other."""
+    """At the usual size they stand beside each other, in a narrow window below each other.
+
+    They lay over the step and the sliders of the load.
+    """
     for wide in (1280, 900):
         filled.resize(wide, 700)
         filled.notice.tell("trouble", "The name cannot be found.", filled.troubles._ways_out())
@@ -740,6 +743,9 @@ def test_no_way_out_of_a_trouble_has_its_words_cut(filled: Window) -> None:
         for button in filled.notice.buttons:
             assert button.width() >= button.fontMetrics().horizontalAdvance(button.text()) + 12
             assert filled.notice.rect().contains(button.geometry())
+        steps = filled.steps.geometry().translated(filled.sides.mapTo(filled.pages, QPoint(0, 0)))
+        assert wide == 900 or not filled.notice.geometry().intersects(steps)
+        assert filled.pages.rect().contains(filled.notice.geometry())
     filled.notice.clear()
 
 

@@ -19,10 +19,11 @@ Offer = tuple[str, Callable[[], None]]
 class Toast(QFrame):
     """News with the ways out as buttons: a service that failed, a trip recovered, a fault without a field."""
 
-    def __init__(self, host: QWidget) -> None:
+    def __init__(self, host: QWidget, beside: QWidget | None = None) -> None:
+        """``beside``: what it keeps off at the left wherever there is room."""
         super().__init__(host)
         self.setObjectName("toast")
-        self.host = host
+        self.host, self._beside = host, beside
         self.words = label("", "")
         self.words.setWordWrap(True)
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -101,4 +102,8 @@ class Toast(QFrame):
         self.setFixedWidth(wide)
         high = layout.totalHeightForWidth(wide) if layout is not None else self.sizeHint().height()
         self.setFixedHeight(max(high, self.minimumSizeHint().height()))
-        self.move((self.host.width() - wide) // 2, self.host.height() - self.height() - 12)
+        left = (self.host.width() - wide) // 2
+        if self._beside is not None and self._beside.isVisibleTo(self.host):
+            clear = self._beside.mapTo(self.host, self._beside.rect().topRight()).x() + 12
+            left = max(left, min(clear, self.host.width() - wide - 12))
+        self.move(left, self.host.height() - self.height() - 12)
