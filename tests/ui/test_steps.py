@@ -186,6 +186,21 @@ def test_groups_pasted_by_the_names_of_the_stops_are_loaded_there(filled: Window
     assert "2 groups" in editor.on_the_way.text()
 
 
+def test_after_a_paste_by_keys_what_is_typed_goes_into_one_row(filled: Window, qtbot) -> None:
+    """With Ctrl still held for the paste, the row gone to was added to the rows chosen: both were changed."""
+    filled.steps.turn(1)
+    editor, table = filled.load_editor, filled.load_editor.groups
+    qtbot.waitUntil(table.viewport().isVisible, timeout=PATIENCE_MS)
+    qtbot.mouseClick(
+        table.viewport(), Qt.MouseButton.LeftButton, pos=table.visualRect(editor.model.index(0, 0)).center()
+    )
+    QGuiApplication.clipboard().setText("Strong\t4\t5\nMiddling\t4\t3.5\nWeak\t4\t2")
+    qtbot.keyClick(table, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    assert len(table.chosen_rows()) == 1
+    editor.model.setData(editor.model.index(table.currentIndex().row(), 1), "7")
+    assert sorted(group["count"] for group in filled.document.get(("load",))) == [4, 4, 7]
+
+
 def test_several_rows_are_set_at_once_and_filled_down(filled: Window, qtbot) -> None:
     editor, table = filled.load_editor, filled.load_editor.groups
     table.paste_text("a\t5\nb\t4\nc\t3")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import QItemSelectionModel, QSize, Qt, Signal
 from PySide6.QtGui import (
     QDragMoveEvent,
     QDropEvent,
@@ -62,9 +62,12 @@ class Grid(QTableView):
         return sorted({index.row() for index in self.selectedIndexes()})
 
     def choose_row(self, row: int) -> None:
-        """Put the cursor into a row, in the column where it is."""
+        """Put the cursor into a row, in the column where it is, and choose no other: whatever key is held down."""
         if 0 <= row < len(self.rows.rows) and self.currentIndex().row() != row:
-            self.setCurrentIndex(self.rows.index(row, max(self.currentIndex().column(), 0)))
+            self.selectionModel().setCurrentIndex(
+                self.rows.index(row, max(self.currentIndex().column(), 0)),
+                QItemSelectionModel.SelectionFlag.ClearAndSelect,
+            )
 
     # -- hands -----------------------------------------------------------------------------------
 
