@@ -321,7 +321,8 @@ def advance(
         state.co2_share,
     )
     first = rates(now, forcing, alive, boxes, coefficients, enclosure_sum)
-    dose = state.worker_dose + dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, boxes, p)
+    taken = dt * dose_rate(core + HALF * dt * first.core_k_s, now, first, boxes, p)
+    dose = state.worker_dose + np.where(dt > 0.0, taken, 0.0)  # unknown air once a box is open adds nothing
     first_w = first.adults_w + first.brood_w
     ahead = State(
         core + dt * first.core_k_s,

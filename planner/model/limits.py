@@ -263,7 +263,7 @@ class _Shut:
     def rates(self, law: DoseLaw, cases: Bools) -> Floats:
         """Dose per second of some cases while they are shut, (time, case)."""
         temps_c = self.edge if law.of_edge else self.core
-        return np.asarray(law.take(cases).rate(temps_c[:, cases]) * self.closed[:, cases])
+        return np.asarray(np.where(self.closed[:, cases], law.take(cases).rate(temps_c[:, cases]), 0.0))
 
     def spare(self) -> Floats:
         """Kelvin to spare until each harm of HEAT and then of COLD, (harm, case); negative where it has come."""

@@ -12,8 +12,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
-from shiboken6 import isValid
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from planner.app.advice import water
 from planner.app.answer import ask
@@ -101,21 +100,12 @@ def _nobody_answers(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(QFileDialog, name, unanswered)
 
 
-LEFT: list[QWidget] = []
-"""Menus and labels without a parent that closed windows leave behind, some fifteen each: whatever dresses the
-application goes through them all, so that every window would take longer to make than the one before."""
-
-STANDING: list[Window] = []
-"""Windows that outlast their test: while one stands nobody can tell whose a menu is, and all are left."""
-
-
 @pytest.fixture
 def open_window(
     qapp: QApplication, qtbot, tmp_path: Path, catalogue: Catalogue
 ) -> Iterator[Callable[..., Window]]:
     """Makes windows that share one folder, as one user's would, and closes them at the end."""
     made: list[Window] = []
-    before = set(map(id, QApplication.topLevelWidgets()))
 
     def make(data_source: DataSource | None = None) -> Window:
         preferences = Preferences.load(tmp_path / "window.json")
@@ -132,7 +122,6 @@ def open_window(
     for window in made:
         window._asked_to_close = True
         window.close()
-    LEFT.extend(_behind(before))
 
 
 @pytest.fixture
@@ -176,7 +165,6 @@ def standing_run(
     """The same, made once for all tests of a module that look at it and leave draft, units and choice as they are."""
     folder = tmp_path_factory.mktemp("standing")
     in_light(qapp)
-    before = set(map(id, QApplication.topLevelWidgets()))
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SKEPWAY_HOME", str(folder))
         with theme.dressed_once(qapp):
@@ -189,13 +177,10 @@ def standing_run(
         while not _at_rest(window):
             assert time.monotonic() < deadline
             QTest.qWait(10)
-    STANDING.append(window)
     yield window
     window._asked_to_close = True
     window.close()
     window.deleteLater()
-    STANDING.remove(window)
-    LEFT.extend(_behind(before))
     swept()
 
 
@@ -206,18 +191,7 @@ def _sweep() -> Iterator[None]:
     swept()
 
 
-def _behind(before: set[int]) -> list[QWidget]:
-    """What has no parent, is not seen and was not there before."""
-    return [
-        each for each in QApplication.topLevelWidgets() if id(each) not in before and not each.isVisible()
-    ]
-
-
 def swept() -> None:
     """What is to be deleted is: a window that is only closed is dressed anew with every other."""
-    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
-    while LEFT and not STANDING:
-        if isValid(left := LEFT.pop()):
-            left.deleteLater()
     QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     gc.collect()

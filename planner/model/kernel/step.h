@@ -84,7 +84,8 @@ PHASE void ahead(Block *b, State *then) {
   EACH {
     double dt = b->forcing.active_s[c];
     double core_c = now->core_c[c] + 0.5 * dt * first->core_k_s[c];
-    then->worker_dose[c] = now->worker_dose[c] + dt * dose_rate(b, c, core_c);
+    double dose = dt * dose_rate(b, c, core_c); /* what is not known once a box is open adds nothing */
+    then->worker_dose[c] = now->worker_dose[c] + (dt > 0.0 ? dose : 0.0);
     then->core_c[c] = now->core_c[c] + dt * first->core_k_s[c];
     then->stores_c[c] = now->stores_c[c] + dt * first->stores_k_s[c];
     then->water_kg[c] = now->water_kg[c] + dt * first->water_kg_s[c];
