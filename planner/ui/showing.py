@@ -148,6 +148,7 @@ class Showing(QObject):
         view = self.view
         self.bar.show_answer(shown_of(answer, self.session.units, weather=self._weather_words(answer)))
         self.bar.set_stale(False)
+        view.board_panel.set_stale(False)
         view.board_panel.set_filled(bool(answer.candidates))
         view.board_panel.note.setText(s.say(s.BOARD_TOLERANCE, value=f"{answer.tolerance.harm_of_100:g}"))
         view.curve_panel.set_guidance(s.say(s.CURVES_COMING if answer.best else s.CURVES_GUIDE))

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QFileDialog
 
 from planner.errors import Fault, SkepwayError
@@ -150,4 +150,4 @@ class Troubles(QObject):
         self.notice.clear("trouble")
         self.when.weather.write("own")
         self.steps.turn(2)
-        self.when.reveal(self.when.own)
+        QTimer.singleShot(0, self.when, lambda: self.when.reveal(self.when.own))  # once it has its room

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QFontMetricsF
 
 from planner.app.answer.records import CLASSES
@@ -13,7 +13,7 @@ from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.board import HEADROOM, Board
-from planner.ui.plan.board_layout import CORNER_STEP, STEP
+from planner.ui.plan.board_layout import CORNER_STEP, STEP, apart
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, shown_of, table_of
 from planner.units import METRIC
@@ -244,3 +244,10 @@ def test_cautions_are_counted_on_their_button_and_a_missed_wish_stands_in_its_ce
         bar.cautions.click()
     late = next(cell for cell in ((d, 0) for d in range(24)) if board.candidate(cell).misses)
     assert "arrival before light" in board.spoken(late)
+
+
+def test_two_days_are_not_written_over_each_other() -> None:
+    """With one departure before midnight in sight, both days stood in the same place."""
+    friday, saturday, sunday = QRectF(0, 0, 60, 12), QRectF(24, 0, 60, 12), QRectF(200, 0, 60, 12)
+    assert list(apart({"Fri": friday, "Sat": saturday, "Sun": sunday})) == ["Sun", "Sat"]
+    assert set(apart({"Fri": friday, "Sun": sunday})) == {"Fri", "Sun"}

@@ -6,6 +6,7 @@ import re
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -230,6 +231,26 @@ def test_curves_are_drawn_for_an_early_answer_that_a_later_one_sharpens(swarm_ru
     session.candidate = replace(early, samples=early.samples + 2)
     qtbot.waitUntil(lambda: bool(drawn))
     assert drawn[0].candidate.key == early.key
+
+
+def test_curves_follow_an_early_answer_that_recommends_another_departure(
+    swarm_run: Window, qtbot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The name over the curves was the new one's, while the curves were the old one's until the last answer."""
+    session = swarm_run.session
+    other = next(one for one in session.answer.candidates if one.leave_s != session.answer.best.leave_s)
+    busy = session.runner.busy
+    monkeypatch.setattr(session.runner, "busy", lambda *queue: queue == ("plan",) or busy(*queue))
+    drawn = []
+    session.picture_changed.connect(drawn.append)
+    session._take_early(
+        SimpleNamespace(question=SimpleNamespace(number=session._number)), replace(session.answer, best=other)
+    )
+    assert session.candidate is other
+    assert not swarm_run.board_panel.stale
+    qtbot.waitUntil(lambda: bool(drawn), timeout=20_000)
+    assert drawn[-1].candidate.key == other.key
+    assert swarm_run.curves.curves.time_s[0] <= other.leave_s <= swarm_run.curves.curves.time_s[-1]
 
 
 def test_a_long_sentence_is_told_whole_in_type_that_can_be_read(standing_run: Window) -> None:

@@ -442,6 +442,11 @@ def test_a_dead_service_offers_the_way_out_as_a_button(filled: Window, qtbot) ->
     filled.notice.buttons[0].click()
     assert filled.document.get(("weather", "source")) == "own"
     assert filled.steps.now == 2
+    field, _ = next(iter(filled.when_pane.own.rows.values()))
+    room = filled.when_pane.viewport()
+    qtbot.waitUntil(
+        lambda: room.rect().contains(field[1].mapTo(room, field[1].rect().center())), timeout=5000
+    )
 
 
 def test_a_typical_year_carried_for_near_the_start_is_a_way_out_in_one_click(

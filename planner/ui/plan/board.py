@@ -33,6 +33,7 @@ from planner.ui.plan.board_layout import (
     STEP,
     WRAPPED,
     BoardLayout,
+    apart,
     lay_out,
     title_font,
 )
@@ -320,7 +321,7 @@ class Board(QAbstractScrollArea):
         """Full hours above the cells, and each day above its first."""
         look, metrics = theme.current(), QFontMetricsF(theme.font(STEP))
         self._paint_sky(paint, field)
-        free, day = field.left() - 30.0, ""
+        free, heads = field.left() - 30.0, dict[str, QRectF]()
         for number, at in enumerate(table.departures_s):
             box = self._box((number, 0))
             x = box.center().x()
@@ -328,16 +329,14 @@ class Board(QAbstractScrollArea):
                 continue
             today, hour = clock.day(at, table.zone), clock.hour(at, table.zone)
             line = QRectF(0, field.top() - metrics.height() - 6, 0, metrics.height())
-            if today != day:
+            if today not in heads:
                 wide = metrics.horizontalAdvance(today) + 12
-                head = QRectF(
+                heads[today] = QRectF(
                     min(box.left(), field.right() - wide),
                     line.top() - metrics.height(),
                     wide,
                     metrics.height(),
                 )
-                write(paint, head, today, look.ink, bold=True)
-                day = today
             wide = metrics.horizontalAdvance(hour)
             if (hour.endswith(":00") or len(table.departures_s) < 12) and x - wide / 2 > free:
                 write(
@@ -347,6 +346,8 @@ class Board(QAbstractScrollArea):
                     look.ink_soft,
                 )
                 free = x + wide / 2 + 7
+        for today, head in apart(heads).items():
+            write(paint, head, today, look.ink, bold=True)
 
     def _paint_sky(self, paint: QPainter, field: QRectF) -> None:
         """A thin strip above the cells: night, twilight, day at each departure."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, QSize, Qt
@@ -110,3 +110,13 @@ def _corner(keys: Sequence[Key], room: float) -> tuple[tuple[tuple[str, str, flo
         lines[-1].append((name, words, x))
         x += wide + KEY_GAP_PX
     return tuple(tuple(line) for line in lines)
+
+
+def apart(heads: Mapping[str, QRectF]) -> dict[str, QRectF]:
+    """The heads of the days, each before the next: one of which too little is in sight gives way to the next."""
+    kept: dict[str, QRectF] = {}
+    later: QRectF | None = None
+    for day, box in reversed(heads.items()):
+        if later is None or box.right() <= later.left():
+            kept[day] = later = box
+    return kept

@@ -456,7 +456,9 @@ class Session(QObject):
         if ready.question.number == self._number and self.runner.busy("plan"):
             self._answered = ready.question.number
             self._show_answer(answer, None)
-            if self.plan is None:
+            drawn, now = self._shown, self.candidate
+            if self.plan is None or drawn is None or now is None or not same_trip(drawn, now):
+                self.curves_stale.emit(now is not None)  # no curve stands under the name of another departure
                 self._soon.start()
 
     def _take_answer(self, result: tuple[Read, Asked, Answer]) -> None:
