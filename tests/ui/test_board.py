@@ -251,3 +251,24 @@ def test_two_days_are_not_written_over_each_other() -> None:
     friday, saturday, sunday = QRectF(0, 0, 60, 12), QRectF(24, 0, 60, 12), QRectF(200, 0, 60, 12)
     assert list(apart({"Fri": friday, "Sat": saturday, "Sun": sunday})) == ["Sun", "Sat"]
     assert set(apart({"Fri": friday, "Sun": sunday})) == {"Fri", "Sun"}
+
+
+def test_departures_that_leave_at_no_full_hour_have_their_times_above_them(board: Board, answer) -> None:
+    """From 06:30 on every hour, the board showed no time at all."""
+    for shift_s in (0.0, 1800.0):
+        moved = [
+            replace(c, leave_s=c.leave_s + shift_s, leave_from_s=c.leave_s + shift_s)
+            for c in answer.candidates
+        ]
+        full = tuple(
+            at // 3600.0 * 3600.0 + 3600.0 * n + shift_s for n, at in enumerate(answer.departures_s[:1] * 24)
+        )
+        board.show_table(table_of(replace(answer, candidates=tuple(moved), departures_s=full)), None)
+        field = board.laid.field
+        picture = board.viewport().grab().toImage()
+        ink = [
+            picture.pixelColor(x, y).lightness()
+            for x in range(int(field.left()) + 30, int(field.right()) - 30)
+            for y in range(int(field.top()) - 18, int(field.top()) - 7)
+        ]
+        assert sum(light < 150 for light in ink) > 60, shift_s

@@ -17,12 +17,15 @@ from planner import __main__ as door
 from planner.app.common.chart import Line
 from planner.errors import SkepwayError
 from planner.ui.look import strings as s
+from planner.ui.look import theme
 from planner.ui.look.paint import Readable
 from planner.ui.plan.answer_bar import shortened
-from planner.ui.plan.plan_view import AGITATED
-from planner.ui.plan.seen import Verdict, figure_text
+from planner.ui.plan.plan_view import AGITATED, PlanView
+from planner.ui.plan.seen import Verdict, figure_text, table_of
 from planner.ui.window import Window
+from planner.units import METRIC
 from tests.app.years import pvgis_text
+from tests.ui import invented_answer, synthetic
 from tests.ui.conftest import PATIENCE_MS
 
 SURE = 1
@@ -300,27 +303,31 @@ def test_a_trip_nobody_has_named_is_proposed_by_its_ends() -> None:
     assert file_name(new_draft(1.8e9)) == "new-trip.trip.toml"
 
 
-def test_how_two_departures_compare_is_told_whole_beside_the_way_back(standing_run: Window) -> None:
+def test_how_two_departures_compare_is_told_whole_beside_the_way_back(qapp, qtbot) -> None:
     """With both pinned and a third looked at, the verdict had 120 pixels and ended in dots."""
-    window, bar = standing_run, standing_run.candidates
-    one, two, third = (window.session.answer.candidates[number] for number in (1, 2, -1))
+    answer = invented_answer.answer(synthetic.plan(departures=24, places=6, groups=3))
     told = (
         s.say(s.VERDICT_BETTER, first="A", second="B", wins="61", ties="30", losses="9"),
         s.say(s.VERDICT_EVEN, wins="24"),
     )
-    try:
-        for bigger in (1.0, 1.1**6):
-            window.looks.scale_type(bigger)
-            for short in told:
-                bar.show_state(window.table, third, {"A": one, "B": two}, Verdict(short, "whole"))
-                QApplication.processEvents()
-                assert bar.back.isVisible()
-                assert bar.back.accessibleName() == s.say(s.CHIP_BACK)
-                assert "…" not in "".join(bar.shown._lines(bar.shown.width())), (bigger, short)
-                assert bar.shown.height() <= bar.height()
-    finally:
-        window.looks.scale_type(1.1**-6)
-        window.showing.show_candidate()
+    one, two, third = (answer.candidates[number] for number in (1, 9, -1))
+    for bigger, wide in ((1.0, 856), (1.1**6, 700)):  # beside the steps of a window 1280 pixels wide
+        theme.apply(qapp, "light", bigger)
+        view = PlanView(METRIC)
+        qtbot.addWidget(view)
+        view.resize(wide, 600)
+        view.show()
+        view.show_groups(["Strong", "Weak"])
+        view.set_filled(True)
+        bar = view.candidates
+        for short in told:
+            bar.show_state(table_of(answer), third, {"A": one, "B": two}, Verdict(short, "whole"))
+            QApplication.processEvents()
+            assert bar.back.isVisible()
+            assert bar.back.accessibleName() == s.say(s.CHIP_BACK)
+            assert "…" not in "".join(bar.shown._lines(bar.shown.width())), (bigger, short)
+            assert bar.shown.height() <= bar.height()
+        view.close()
 
 
 def test_every_group_has_its_own_share_of_harm_beside_its_boxes(standing_run: Window, qtbot) -> None:

@@ -321,13 +321,15 @@ class Board(QAbstractScrollArea):
         """Full hours above the cells, and each day above its first."""
         look, metrics = theme.current(), QFontMetricsF(theme.font(STEP))
         self._paint_sky(paint, field)
+        hours = [clock.hour(at, table.zone) for at in table.departures_s]
+        every = len(hours) < 12 or not any(hour.endswith(":00") for hour in hours)
         free, heads = field.left() - 30.0, dict[str, QRectF]()
         for number, at in enumerate(table.departures_s):
             box = self._box((number, 0))
             x = box.center().x()
             if not field.left() <= x <= field.right():
                 continue
-            today, hour = clock.day(at, table.zone), clock.hour(at, table.zone)
+            today, hour = clock.day(at, table.zone), hours[number]
             line = QRectF(0, field.top() - metrics.height() - 6, 0, metrics.height())
             if today not in heads:
                 wide = metrics.horizontalAdvance(today) + 12
@@ -338,7 +340,7 @@ class Board(QAbstractScrollArea):
                     metrics.height(),
                 )
             wide = metrics.horizontalAdvance(hour)
-            if (hour.endswith(":00") or len(table.departures_s) < 12) and x - wide / 2 > free:
+            if (hour.endswith(":00") or every) and x - wide / 2 > free:
                 write(
                     paint,
                     QRectF(x - wide / 2 - 1, line.top(), wide + 4, line.height()),
