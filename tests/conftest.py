@@ -20,7 +20,9 @@ from planner.store.catalogue import load_catalogue
 from planner.store.tripfile import TripFile, load_trip
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
-os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # programs that tests start would compile all of it anew, half a second
+os.environ.pop(
+    "PYTHONDONTWRITEBYTECODE", None
+)  # programs that tests start would compile all of it anew, half a second
 os.environ.setdefault("PYTHONPYCACHEPREFIX", str(Path(tempfile.gettempdir()) / "skepway-tests-bytecode"))
 hypothesis.settings.register_profile("house", hypothesis.settings(), deadline=None)  # clocks are shared here
 hypothesis.settings.load_profile("house")

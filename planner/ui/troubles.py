@@ -24,6 +24,8 @@ from planner.ui.trip.edits import is_blank
 from planner.ui.trip.fields import Field, place_faults
 from planner.ui.work.session import Session
 
+LAID_OUT_MS = 60
+"""After so long what a step has just got stands in its place."""
 OWN_FIGURES = ("own", "file", "embedded")
 """Weather that no service is asked for."""
 
@@ -150,4 +152,9 @@ class Troubles(QObject):
         self.notice.clear("trouble")
         self.when.weather.write("own")
         self.steps.turn(2)
-        QTimer.singleShot(0, self.when, lambda: self.when.reveal(self.when.own))  # once it has its room
+        QTimer.singleShot(LAID_OUT_MS, self.when, self._reveal_figures)
+
+    def _reveal_figures(self) -> None:
+        """The last row of the figures put in, and with it those above."""
+        rows = list(self.when.own.rows.values())
+        self.when.reveal(rows[-1][0][0] if rows else self.when.own)

@@ -254,4 +254,6 @@ def test_a_trace_of_brood_and_stores_is_none() -> None:
     names = ("open_brood_frames", "sealed_brood_frames", "stores_frames", "syrup_can_kg")
     none, trace = (described(replace(NUC, **dict.fromkeys(names, much))) for much in (0.0, 1e-310))
     for field in fields(none):
-        assert np.array_equal(getattr(none, field.name), getattr(trace, field.name), equal_nan=True), field.name
+        assert np.array_equal(getattr(none, field.name), getattr(trace, field.name), equal_nan=True), (
+            field.name
+        )

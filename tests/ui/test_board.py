@@ -194,6 +194,17 @@ def test_no_row_is_cut_at_the_foot_of_a_low_board(board: Board) -> None:
         assert boxes[-1] in seen, "the last row is reached"
 
 
+def test_in_much_larger_type_a_row_is_as_tall_as_its_title(qapp, qtbot, answer) -> None:
+    theme.apply(qapp, "light", 1.1**6)
+    board = Board()
+    qtbot.addWidget(board)
+    board.resize(640, 250)
+    board.show()
+    board.show_table(table_of(answer), answer.best)
+    assert board.laid.cell_high >= board.laid.row_high
+    assert board.laid.field.height() / board.laid.cell_high == pytest.approx(board.rows_in_sight(), abs=0.05)
+
+
 def test_the_clock_says_when_to_go_and_a_click_chooses_the_departure(qtbot, answer) -> None:
     bar = ClockBar()
     qtbot.addWidget(bar)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, QSize, Qt
@@ -72,7 +72,9 @@ def lay_out(
         whole = max(int(across / least), 1)  # a cell cut at the edge would tell 13 as 3
         wide = min(across / min(departures, whole), MOST_WIDE)
         rows = max(int((field.height() + 1.0) / row_high), 1)
-        high = min(field.height() / min(len(titles), rows), MOST_HIGH)
+        high = field.height() / min(len(titles), rows)
+        if len(titles) <= rows:
+            high = max(min(high, MOST_HIGH), row_high)
     return BoardLayout(field, wide, high, row_high, foot, corner, in_corner)
 
 
@@ -112,7 +114,7 @@ def _corner(keys: Sequence[Key], room: float) -> tuple[tuple[tuple[str, str, flo
     return tuple(tuple(line) for line in lines)
 
 
-def apart(heads: Mapping[str, QRectF]) -> dict[str, QRectF]:
+def apart(heads: dict[str, QRectF]) -> dict[str, QRectF]:
     """The heads of the days, each before the next: one of which too little is in sight gives way to the next."""
     kept: dict[str, QRectF] = {}
     later: QRectF | None = None
