@@ -55,6 +55,7 @@ def test_a_carried_year_near_the_start_is_offered_and_elsewhere_the_file_to_fetc
     page._look_near(replace(start, lat_deg=41.5, lon_deg=-88.0))
     page._buttons()
     assert "Chicago" in page.panel.plain_guidance
+    assert page.go.text() in page.panel.plain_guidance, "what to do now, and not what was done"
     assert "54 km from the start" in page.panel.note.text()
     assert page.go.isVisibleTo(page)
     page._look_near(start)

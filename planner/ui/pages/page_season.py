@@ -116,7 +116,7 @@ class SeasonPage(Page):
         self._carried = near.serves
         self.path = near.climate.path if near.serves else None
         told = near.in_words() if near.serves else to_fetch(start.lat_deg, start.lon_deg)
-        self.panel.plain_guidance = f"{told}\n\n{s.say(s.SEASON_GUIDE)}"
+        self.panel.plain_guidance = f"{told}\n\n{s.say(s.SEASON_READY if near.serves else s.SEASON_GUIDE)}"
         self.panel.note.setText(near.in_words() if near.serves else "")
         self.settle_panels()
 
