@@ -19,8 +19,9 @@ from planner.app.plan.plan import curves
 from planner.app.plan.results import Choice
 from planner.ui.map.map_view import MapView
 from planner.ui.plan.board import Board
+from planner.ui.plan.seen import table_of
 from planner.ui.window import Window
-from tests.ui import synthetic
+from tests.ui import invented_answer, synthetic
 from tests.ui.conftest import PATIENCE_MS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -149,8 +150,8 @@ def test_a_full_board_is_painted_within_a_frame_or_two(qtbot) -> None:
     board = Board()
     qtbot.addWidget(board)
     board.resize(1100, 420)
-    plan = synthetic.plan(96, 8)
-    board.show_plan(plan, np.zeros(96), Choice(0, 0, 0))
+    answer = invented_answer.answer(synthetic.plan(96, 8))
+    board.show_table(table_of(answer), answer.best)
     board.show()
     qtbot.waitExposed(board)
     taken = []
