@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.model.records import Floats
+from planner.model.records import Bools, Floats
 
 DAY_S = 86_400.0
 
@@ -32,3 +32,17 @@ def clock_moments(zone: str, clock_s: float, first_s: float, last_s: float) -> F
     return np.array(
         [(day + timedelta(seconds=clock_s)).replace(tzinfo=local).timestamp() for day in midnight]
     )
+
+
+def local_seconds(time_s: Floats, zone: str) -> Floats:
+    """Seconds of the local day by the wall clock."""
+    zone_info = ZoneInfo(zone)
+    clocks = [datetime.fromtimestamp(float(t), zone_info) for t in time_s]
+    return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
+
+
+def inside_hours(clock: Floats, opens: float, shuts: float) -> Bools:
+    """Whether a time of day lies in hours that may run over midnight; ``shuts`` NaN: open until midnight."""
+    if opens <= shuts:
+        return (clock >= opens) & (clock <= shuts)
+    return (clock >= opens) | (clock <= shuts)

@@ -13,7 +13,7 @@ from itertools import product
 import numpy as np
 
 from planner.errors import Fault, InputError
-from planner.model.clock import DAY_S, clock_moments
+from planner.model.clock import clock_moments, inside_hours, local_seconds
 from planner.model.records import Bools, Floats, Group, Ints, Moment, Site, Stage, Trip
 
 GRID_S = 60.0
@@ -148,16 +148,15 @@ def _ends(
 
 def gate_opens_s(trip: Trip, arrive_s: Floats) -> Floats:
     """When each arrival is let in: at once, or when the gate of the destination opens; boxes stay aboard until then."""
-    opens, shuts = trip.arrival.gate_open_s, trip.arrival.gate_shut_s
-    known = arrive_s[~np.isnan(arrive_s)]
+    opens, zone = trip.arrival.gate_open_s, trip.destination.zone
+    known = np.flatnonzero(~np.isnan(arrive_s))
     if not np.isfinite(opens) or not known.size:
         return arrive_s
-    zone = trip.destination.zone
-    moments = clock_moments(zone, opens, float(known.min()) - DAY_S, float(known.max()))
-    after = np.searchsorted(moments, arrive_s, side="right")
-    open_for_s = shuts - opens + (DAY_S if shuts < opens else 0.0)
-    inside = arrive_s - moments[after - 1] <= open_for_s
-    return np.where(inside, arrive_s, moments[after])
+    let_in, at_s = arrive_s.copy(), arrive_s[known]
+    moments = clock_moments(zone, opens, float(at_s.min()), float(at_s.max()))
+    inside = inside_hours(local_seconds(at_s, zone), opens, trip.arrival.gate_shut_s)
+    let_in[known] = np.where(inside, at_s, moments[np.searchsorted(moments, at_s, side="right")])
+    return let_in
 
 
 def moment_s(

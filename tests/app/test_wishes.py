@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.plan.plan import _inconvenience, _inside_hours, local_seconds, missed_wishes
+from planner.app.plan.plan import _inconvenience, missed_wishes
 from planner.app.plan.results import Choice
+from planner.model.clock import inside_hours, local_seconds
 from planner.model.closing import closing_times
 from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from planner.model.records import Arrival, Closing, Trip
@@ -63,7 +64,7 @@ def test_gate_hours_by_the_clock_of_the_destination(
 def test_hours_that_run_over_midnight_are_the_rest_of_the_day(
     opens: float, shuts: float, open_at: list[int]
 ) -> None:
-    assert np.flatnonzero(_inside_hours(np.arange(6.0), opens, shuts)).tolist() == open_at
+    assert np.flatnonzero(inside_hours(np.arange(6.0), opens, shuts)).tolist() == open_at
 
 
 def test_every_missed_wish_counts() -> None:

@@ -275,6 +275,8 @@ def test_a_stated_beginning_must_be_the_end_of_the_stage_before() -> None:
         (20.0, 4.0, 2.0, 2.0),
         (20.0, 4.0, 23.0, 23.0),
         (20.0, 4.0, 12.0, 20.0),
+        (6.0, float("nan"), 12.0, 12.0),
+        (6.0, float("nan"), 2.0, 6.0),
     ],
 )
 def test_who_arrives_at_a_shut_gate_is_let_in_when_it_opens(

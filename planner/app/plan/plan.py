@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
 from typing import Literal
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -31,6 +29,7 @@ from planner.errors import Fault, InputError
 from planner.model import limits, sun
 from planner.model.cases import AGITATION_LEVELS, CaseGrid, SimulatedBatch, case_grid, run
 from planner.model.catalogue import Catalogue
+from planner.model.clock import inside_hours, local_seconds
 from planner.model.closing import at_home_share, closed_by_day, closing_times
 from planner.model.compare import rank
 from planner.model.preparations import ALL, SetUp, useful
@@ -224,22 +223,8 @@ def missed_by_kind(trip: Trip, arrive_s: Floats) -> list[tuple[MissName, ...]]:
         missed["light"] = height > sun.CIVIL_TWILIGHT_DEG
     if np.isfinite(wishes.gate_open_s):
         clock = local_seconds(arrive_s, site.zone)
-        missed["gate"] = ~_inside_hours(clock, wishes.gate_open_s, wishes.gate_shut_s)
+        missed["gate"] = ~inside_hours(clock, wishes.gate_open_s, wishes.gate_shut_s)
     return [tuple(kind for kind, hits in missed.items() if hits[d]) for d in range(arrive_s.size)]
-
-
-def _inside_hours(clock: Floats, opens: float, shuts: float) -> Bools:
-    """Whether a time of day lies in gate hours, which may run over midnight."""
-    if opens <= shuts:
-        return (clock >= opens) & (clock <= shuts)
-    return (clock >= opens) | (clock <= shuts)
-
-
-def local_seconds(time_s: Floats, zone: str) -> Floats:
-    """Seconds of the local day by the wall clock."""
-    zone_info = ZoneInfo(zone)
-    clocks = [datetime.fromtimestamp(float(t), zone_info) for t in time_s]
-    return np.array([c.hour * 3600.0 + c.minute * 60.0 + c.second for c in clocks])
 
 
 def _curves(plan: Plan, choice: Choice, timeline: Timeline, simulated: SimulatedBatch) -> Curves:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -22,6 +22,7 @@ from planner.model.geo import great_circle_km
 from planner.model.preparations import ALL
 from planner.model.records import Floats, Group, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline, follow
+from planner.model.ways import gate_opens_s
 from planner.model.weather import OutsideWeather, outside_weather
 from planner.services.geocoding.gazetteer import gazetteer
 from planner.words import Title
@@ -339,19 +340,8 @@ def _carried(drive: _Drive, mist_s: Sequence[float], ml: float) -> float:
 
 def gate_after(trip: Trip, at_s: float) -> float | None:
     """When the gate of the destination opens for whoever comes while it is shut; None where it is open, or none is."""
-    opens, shuts = trip.arrival.gate_open_s, trip.arrival.gate_shut_s
-    if not np.isfinite(opens):
-        return None
-    there = datetime.fromtimestamp(at_s, ZoneInfo(trip.destination.zone))
-    clock_s = 3600.0 * there.hour + 60.0 * there.minute + there.second
-    last = shuts if np.isfinite(shuts) else DAY_S
-    by_day = opens <= clock_s <= last
-    by_night = opens > last and (clock_s >= opens or clock_s <= last)
-    if by_day or by_night:
-        return None
-    day = there.date() if clock_s < opens else there.date() + timedelta(days=1)
-    hour, rest = divmod(int(opens), 3600)
-    return datetime(day.year, day.month, day.day, hour, rest // 60, tzinfo=there.tzinfo).timestamp()
+    opens_s = float(gate_opens_s(trip, np.array([at_s]))[0])
+    return opens_s if opens_s > at_s else None
 
 
 def _dark(trip: Trip, at_s: float) -> bool:
