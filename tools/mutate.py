@@ -19,7 +19,6 @@ from __future__ import annotations
 import argparse
 import ast
 import hashlib
-import importlib.util
 import json
 import os
 import queue
@@ -51,6 +50,8 @@ ENOUGH_SHARE = 0.85
 GRACE_S = 30.0
 TIMES_UNCHANGED = 4.0
 MEMORY_BYTES = 8 * 2**30
+COMPILED = ".compiled"
+"""Where the runs of a copy keep compiled code, in the copy."""
 LEFT_OUT = shutil.ignore_patterns(".*", "__pycache__", "*.pyc", "build", "dist", "htmlcov", "skepway-demo")
 HASHED = ("planner", "resources", "pyproject.toml", "tests/conftest.py", "tests/fixtures")
 QUIET = ("-p", "no:cacheprovider", "-q", "--no-header", "--tb=no", "-rfE")
@@ -622,9 +623,10 @@ def run_pytest(
     The output goes to a file: a pipe would stay open, and we with it, as long as any child of a test that
     was cut off.
     """
-    ours = ("PYTEST", "COV", "PYTHONPATH", "PYTHONPYCACHEPREFIX")
+    ours = ("PYTEST", "COV", "PYTHONPATH")
     env = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
     env |= {"PYTHONPATH": str(copy), "PYTHONHASHSEED": "0", "PYTHONUTF8": "1"}
+    env |= {"PYTHONPYCACHEPREFIX": str(copy / COMPILED)}
     if coverage_file:
         env["COVERAGE_FILE"] = str(coverage_file)
     command = [sys.executable, "-m", "pytest", f"--rootdir={copy}", *QUIET, *REPEATABLE, *options, *tests]
@@ -657,14 +659,19 @@ def changed(copy: Path, mutant: Mutant) -> Iterator[None]:
     """
     path = copy / mutant.file
     original = path.read_bytes()
-    compiled = Path(importlib.util.cache_from_source(str(path)))
     try:
-        compiled.unlink(missing_ok=True)
+        _forget_compiled(copy, path)
         path.write_bytes(mutant.applied(original))
         yield
     finally:
         path.write_bytes(original)
-        compiled.unlink(missing_ok=True)
+        _forget_compiled(copy, path)
+
+
+def _forget_compiled(copy: Path, path: Path) -> None:
+    """Wherever this process keeps its own, the tests of a copy and the programs they start keep theirs in it."""
+    for compiled in (copy / COMPILED).rglob(f"{path.stem}.*.pyc"):
+        compiled.unlink()
 
 
 def judge(mutant: Mutant, copy: Path, layer: str, tests: Sequence[str], limit_s: float) -> Outcome:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ast
 import json
+import os
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -222,6 +224,23 @@ def test_the_file_is_itself_again_whatever_happens(tree: Path) -> None:
     with pytest.raises(KeyboardInterrupt):
         stop()
     assert (tree / FILE).read_text() == SHUT
+
+
+def test_a_mutant_of_one_size_in_the_same_second_is_not_run_from_the_old_compiled_file(
+    tree: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Wherever the process that asks keeps its own compiled files."""
+    monkeypatch.setattr(mutate, "REPEATABLE", ("-p", "no:hypothesispytest", "-p", "no:pytest-qt"))
+    monkeypatch.setattr(sys, "pycache_prefix", str(tmp_path / "elsewhere"))
+    monkeypatch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
+    path, tests = tree / FILE, ["tests/model/test_shut.py"]
+    second = path.stat().st_mtime
+    assert mutate.run_pytest(tree, tests)[0] == 0
+    (mutant,) = (m for m in mutate.mutants_of(FILE, SHUT.encode()) if m.after.endswith("- max(boxes)"))
+    with mutate.changed(tree, mutant):
+        assert path.stat().st_size == len(SHUT)
+        os.utime(path, (second, second))
+        assert mutate.run_pytest(tree, tests)[0] == 1
 
 
 def test_a_mutant_made_by_hand_is_the_nth_place_of_its_text(tree: Path) -> None:
