@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.answer.decide import helps, is_declared, leaves_bees
+from planner.app.answer.decide import LONG_SHUT_H, helps, is_declared, leaves_bees
 from planner.app.answer.race import COUNTS
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -39,9 +39,6 @@ from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
 from planner.words.quantities import Form
-
-LONG_SHUT_S = 4 * 3600.0
-"""Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
 
 EVEN, LEAST_APART = 0.3, 10.0
 """A comparison whose wins and losses lie closer than this share of both, or are fewer of 100, is not decided."""
@@ -409,7 +406,7 @@ class Words:
         early = [at - choice.closing.at_s for at, choice in zip(lifted, one.by_group, strict=True)]
         longest = int(np.argmax(early))
         said = ""
-        if early[longest] >= LONG_SHUT_S:
+        if early[longest] >= LONG_SHUT_H * 3600.0:
             said = self._say(
                 "cost_shut",
                 hours=duration(one.open_s - one.by_group[longest].closing.at_s),
