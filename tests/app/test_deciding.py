@@ -218,7 +218,7 @@ def test_more_headroom_than_the_model_can_tell_apart_is_another_answer() -> None
 
 
 def test_bees_left_behind_and_a_night_shut_are_another_answer() -> None:
-    """From four hours on what it costs to be shut is said in the answer: it is none of a window that is shut for less."""
+    """From four hours on what it costs to be shut is said: such a start is none of a window that is shut for less."""
     assert not alike(made(0, home=1.0), made(0, home=0.2))
     assert alike(made(0, home=1.0), made(0, home=0.95))
     assert alike(made(0, shut_h=3.0), made(0, shut_h=6.5))

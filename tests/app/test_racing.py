@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from planner.app.answer.ask import opened, slots_of
 from planner.app.answer.decide import alike, order
 from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
-from planner.app.answer.otherwise import _may_be_least
+from planner.app.answer.otherwise import _may_be_least, floors_shut
 from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
 from planner.app.answer.records import Candidate
 from planner.app.chance.samples import STEP_S
@@ -196,3 +197,25 @@ def test_few_samples_do_not_part_departures_that_are_one_answer(race: Race) -> N
     told.beside(told.candidates()[0])
     assert told.met == {0: 1024, 1: 512, 2: 128}
     assert alike(*(one for one in told.candidates() if one.key.departure < 2))
+
+
+def test_floors_nobody_looked_at_are_judged_as_the_same_start_with_them_shut() -> None:
+    """Oracle: the load declared with floors gummed shut, in the same samples. A solid floor has nothing to look at."""
+    race = entered(10.0, 18.0)
+    best = race.record(next(race.best_of(slot).key for slot in race.slots if not any(slot.setups)))
+    found = floors_shut(race, best)
+    assert found is not None
+    assert found.harm_of_100 is not None
+    assert best.harm_of_100 is not None
+    trip = race.field.trip
+    shut = replace(trip, groups=(replace(trip.groups[0], floor_blocked_share=1.0),))
+    other = opened(shut, race.field.road, race.field.weathers[0], catalogue(), counts=COUNTS).race
+    same = replace(best.key, setups=(0,))
+    other.field.judge([same], COUNTS[-1])
+    assert found.harm_of_100 == other.record(same).harm_of_100
+    assert found.harm_of_100.low > best.harm_of_100.high
+    assert found.by_group[0].closing == best.by_group[0].closing
+    bare = replace(trip, groups=(replace(trip.groups[0], floor="solid"),))
+    plain = opened(bare, race.field.road, race.field.weathers[0], catalogue(), counts=COUNTS).race
+    plain.enter(slots_of(plain.field))
+    assert floors_shut(plain, plain.candidates()[0]) is None
