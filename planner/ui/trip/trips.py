@@ -60,11 +60,8 @@ def new_draft(now_s: float) -> dict[str, Any]:
 
 
 def file_name(draft: dict[str, Any], ending: str = ENDING) -> str:
-    """A file name made from the title, or from the two ends of a trip that nobody has named."""
+    """A file name made from the title."""
     title = str(draft.get("title") or "trip")
-    ends = [str((draft.get(part) or {}).get("name") or "") for part in ("origin", "destination")]
-    if title in (s.say(s.NEW_TITLE), s.say(s.UNTITLED)) and all(ends):
-        title = " ".join(ends)
     plain = re.sub(r"[^\w]+", "-", title.lower()).strip("-")
     return (plain[:60] or "trip") + ending
 
