@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtCore import QUrl
 from PySide6.QtGui import QAction, QTextDocument
 
-from planner.app.explain.page import MODEL, TRIPS
 from planner.ui.look import strings as s
 from planner.ui.window import Window
 

@@ -236,7 +236,7 @@ MAP_WORST = "window.map_worst"
 RAIN_MM = "window.rain_mm"
 RAIN_IN = "window.rain_in"
 ACT_BESIDE = "window.act_beside"
-MAP_FIT = "Whole"
+MAP_FIT = "Show the whole road"
 MAP_ATTRIBUTION = "{tiles} Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {extra}"
 
 TILES_TITLE = "Street tiles"

@@ -230,6 +230,7 @@ QLabel:disabled, QLabel#lead:disabled {{ color: {theme.ink_faint}; }}
 QLabel#soft {{ color: {theme.ink_soft}; }}
 QLabel#field {{ color: {theme.ink_soft}; font-size: {small}pt; }}
 QLabel#small {{ color: {theme.ink_soft}; font-size: {small}pt; }}
+QWidget#note {{ font-size: {small}pt; }}
 QLabel#guide {{ color: {theme.ink_soft}; }}
 QLabel#fault {{ color: {theme.harm_ink}; font-size: {small}pt; }}
 QLabel#assumed {{ color: {theme.ink}; background: {theme.accent_soft}; border: 1px dashed {theme.accent};
