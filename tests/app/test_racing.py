@@ -15,7 +15,7 @@ from planner.app.answer.otherwise import _may_be_least, floors_shut
 from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
 from planner.app.answer.records import Candidate
 from planner.app.chance.samples import STEP_S
-from planner.app.chance.units import SHIFTS_K, headroom_of
+from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, headroom_of
 from planner.model.compare import HEADROOM_STEP_K
 from tests.app.answered import NIGHT, tiny
 from tests.app.test_deciding import BOXES, USUAL, made
@@ -78,24 +78,43 @@ def test_the_headroom_of_the_board_in_long_steps_is_that_in_short_ones() -> None
     assert 0.0 < max(apart) < HEADROOM_STEP_K
 
 
+@pytest.mark.parametrize("shifts_k", [SHIFTS_K, CLOSER_SHIFTS_K])
 @pytest.mark.parametrize(("low_c", "high_c"), [(22.0, 36.0), (-9.0, 1.0)])
-def test_headroom_is_the_same_where_only_shifts_that_matter_are_tried(low_c: float, high_c: float) -> None:
+def test_headroom_is_the_same_where_only_shifts_that_matter_are_tried(
+    low_c: float, high_c: float, shifts_k: tuple[float, ...]
+) -> None:
     """Oracle: every shift tried in every sample, on a day on which heat does harm and on a frosty one."""
     race = entered(low_c, high_c)
     field = race.field
     keys = [race.best_of(slot).key for slot in race.slots]
     units = [unit for key in keys for unit in field.units_of(key)]
-    race.find_headroom()
+    field.judge_shifted(keys, COUNTS[0], shifts_k, COARSE_STEP_S)
     some = [headroom_of(field.judged[unit], field.counted(unit))[0] for unit in units]
     tried = [np.isfinite(table).mean() for unit in units for table in field.judged[unit].shifted.values()]
     for unit in units:
         field.judged[unit].shifted.clear()
         field.judged[unit].headroom.clear()
-    field._matters = lambda *_: None  # type: ignore[method-assign]
-    race.find_headroom()
+    field._now = lambda *_: None  # type: ignore[method-assign]
+    field.judge_shifted(keys, COUNTS[0], shifts_k, COARSE_STEP_S)
     every = [headroom_of(field.judged[unit], field.counted(unit))[0] for unit in units]
     np.testing.assert_array_equal(some, every)
-    assert np.mean(tried) < 0.95
+    assert np.mean(tried) < {len(SHIFTS_K): 0.7, len(CLOSER_SHIFTS_K): 0.4}[len(shifts_k)]
+
+
+def test_a_close_look_at_headroom_rests_on_all_its_samples() -> None:
+    """Not on those alone that a coarse look at the board has met; and the board does not blur it again."""
+    race = entered(22.0, 36.0)
+    slot = next(iter(race.slots))
+    race.raise_to([slot], 16)
+    race.find_headroom()
+    key = race.best_of(slot).key
+    units = race.field.units_of(key)
+    assert [headroom_of(race.field.judged[unit], (True,))[0].size for unit in units] == [COUNTS[0]]
+    for _ in range(2):
+        race.look_closer([key], 16)
+        assert [headroom_of(race.field.judged[unit], (True,))[0].size for unit in units] == [16]
+        assert race.record(key).headroom_exact
+        race.find_headroom()
 
 
 def test_the_first_look_is_long_in_step_and_taken_anew_for_who_goes_on() -> None:
