@@ -508,7 +508,7 @@ def test_the_region_stands_under_the_name_and_the_map_goes_there(blank: Window, 
     field = blank.route_pane.origin
     blank.places.country = "GB"
     type_into(field, "Ludlow", qtbot)
-    qtbot.waitUntil(lambda: bool(field.region.text()), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: bool(field.region.text().strip()), timeout=PATIENCE_MS)
     assert "United Kingdom" in field.region.text()
     assert [pin.name for pin in blank.map.pins] == ["Ludlow"]
     (left, right), (low, high) = blank.map._box.viewRange()

@@ -55,6 +55,7 @@ ENTRY_ONE_STOP = "{start} to {end}, {boxes} boxes, one stop"
 ENTRY_STOPS = "{start} to {end}, {boxes} boxes, {stops} stops"
 PLACE_KEPT = "{name} is remembered"
 UNTITLED = "Untitled trip"
+ROUTE_ROAD_COMING = "window.route_road_coming"
 TITLE_ENDS = "window.title_ends"
 
 MENU_FILE = "&File"

@@ -249,7 +249,7 @@ class Board(QAbstractScrollArea):
         for number, row in enumerate(table.rows):
             for departure in row.cells:
                 box = self._box((departure, number))
-                if box.right() >= field.left() and box.left() <= field.right():
+                if field.contains(box.center()):  # whole cells: none shows as a sliver at an edge
                     self._paint_cell(paint, box.adjusted(0, 0, -1.5, -1.5), row.at(departure))
         self._paint_rings(paint)
         paint.restore()
