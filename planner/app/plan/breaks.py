@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +12,8 @@ from planner.store.rules import BreakRule, answer_rules
 
 LAWFUL = ("truck",)
 """Vehicles that the law on driving hours binds: lorries. What smaller ones owe depends on mass and purpose."""
+PUT_IN = "Break"
+"""What a break that was put in is called, with its number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,11 @@ def rule_of(trip: Trip) -> BreakRule | None:
     return next((rule for rule in answer_rules().breaks if trip.origin.zone.startswith(rule.zones)), None)
 
 
+def is_put_in(stop: Stop) -> bool:
+    """Whether a stop is a break that nobody named: it lies wherever it is due."""
+    return stop.purpose == "break" and re.fullmatch(rf"{PUT_IN} \d+", stop.site.name) is not None
+
+
 def _first_missing(trip: Trip, road: Road, rule: BreakRule) -> tuple[int, int] | None:
     """Leg and vertex at which the first break is due; None where none is missing."""
     drive_s = road.drive_s * trip.drive_time_factor
@@ -65,7 +73,7 @@ def _put_in(
 ) -> tuple[Trip, Road, PutIn]:
     due_s = _begun_s(trip, road, rule, leg) + rule.driving_s
     road, vertex = _with_vertex(road, due_s / trip.drive_time_factor, vertex)
-    name = f"Break {number}"
+    name = f"{PUT_IN} {number}"
     zone = trip.waypoints[leg].zone
     site = Site(name, float(road.lat_deg[vertex]), float(road.lon_deg[vertex]), zone)
     stop = Stop(site, "break", rule.break_s)
