@@ -138,7 +138,7 @@ class Asked:
 
     def look(self, key: Key) -> Candidate:
         """One candidate with its groups, its headroom found closely."""
-        self.race.field.judge([key], min(COUNTS[2], self.race.counts[-1]))
+        self.race.field.judge([key], self.race.counts[-1])
         self.race.look_closer([key])
         return self.race.record(key, close=True)
 

@@ -14,12 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from planner.app.chance.samples import STEP_S, Sample, Scenario, variations_of
+from planner.app.chance.samples import STEP_S, Sample, Scenario, on_way, variations_of, ways_of
 from planner.model.cases import CaseGrid, CaseTable, Passage, SimulatedBatch, lay_out, passage, simulate
 from planner.model.headroom import turn_from_now
 from planner.model.limits import VERDICTS
 from planner.model.records import Floats, Ints
-from planner.model.timeline import Timeline, build_timeline
+from planner.model.timeline import Timeline
 
 SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
@@ -140,11 +140,11 @@ def _judge_at_once(
     """Some units in some samples; ``around`` keeps the passage on each way under each weather for those that follow."""
     tables = []
     for way, takers in ways_of(sample):
-        on_way, rides = on_its_way(scenario, laid, way)
+        there, rides = on_its_way(scenario, laid, way)
         for member, weather in enumerate(scenario.weathers):
             rows = takers[sample.member[takers] == member]
             if rows.size:
-                under = replace(on_way, grid=replace(on_way.grid, weather=weather))
+                under = replace(there, grid=replace(there.grid, weather=weather))
                 if (way, member) not in around:
                     around[way, member] = _passage(under.grid, rides, step_s)
                 own = None if matters is None else matters[:, :, rows]
@@ -163,22 +163,10 @@ def _judge_at_once(
     return _by_unit(laid, whole, shifts_k, step_s)
 
 
-def ways_of(sample: Sample) -> list[tuple[int, Ints]]:
-    """The ways that occur among some samples, each with the samples that take it."""
-    if sample.way is None:
-        return [(0, np.arange(sample.samples))]
-    return [(way, np.flatnonzero(sample.way == way)) for way in np.unique(sample.way).tolist()]
-
-
 def on_its_way(scenario: Scenario, laid: Laid, way: int) -> tuple[Scenario, Laid]:
     """The same units where boxes go one of the ways they may go, its stages as long as it has them."""
-    if not scenario.ways:
-        return scenario, laid
-    grid, lean = scenario.ways[way]
-    grid = replace(grid, place_of=scenario.grid.place_of, weather=scenario.grid.weather)
-    departure_s, closed_s = laid.timeline.departure_s, laid.timeline.closed_s
-    timeline = build_timeline(grid.trip, grid.road, departure_s, closed_s, lean)
-    return replace(scenario, grid=grid), replace(laid, timeline=timeline)
+    under, timeline = on_way(scenario, laid.timeline, way)
+    return under, replace(laid, timeline=timeline)
 
 
 def _judged_in(
