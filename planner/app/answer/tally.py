@@ -24,14 +24,18 @@ from planner.app.answer.records import (
     ClosingChoice,
     GroupChoice,
     GroupFate,
+    HeadroomSide,
     Key,
     Span,
 )
-from planner.app.chance.units import KEPT, Unit, headroom_of
+from planner.app.chance.units import CLOSER_SHIFTS_K, KEPT, SHIFTS_K, Unit, headroom_of
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
 from planner.model.records import Bools, Floats
+
+NEARLY_ALL = 0.8
+"""Of the samples with least headroom, from such a share on one side is said to be the one that binds."""
 
 TAIL = 0.05
 """What lies beyond each end of a 90 % interval."""
@@ -79,7 +83,8 @@ class Fates:
     """What happened to a load, groups in the order of the load.
 
     ``level`` (group, sample, verdict), ``ruined``, ``harm_h`` (group, sample), ``table`` (KEPT, group, sample);
-    ``headroom_k`` (sample,) of the worst box in the first samples, inf where the air of no box follows the outside.
+    ``headroom_k`` (sample,) of the worst box in the first samples, inf where the air of no box follows the outside;
+    ``colder_first`` (sample,) whether colder air uses it up sooner.
     """
 
     level: np.ndarray
@@ -88,6 +93,7 @@ class Fates:
     table: np.ndarray
     headroom_k: Floats
     headroom_exact: bool
+    colder_first: Bools
 
     def kept(self, name: str) -> np.ndarray:
         """One of KEPT, (group, sample)."""
@@ -118,7 +124,7 @@ def fates_of(field: Field, key: Key) -> Fates:
     def together(tables: Sequence[np.ndarray]) -> np.ndarray:
         return np.concatenate([table[:, :count] for table in tables])[order]
 
-    headroom_k, exact = _headroom(field, units)
+    headroom_k, exact, colder_first = _headroom(field, units)
     return Fates(
         level=together([each.level for each in judged]),
         ruined=together([each.ruined for each in judged]),
@@ -126,26 +132,45 @@ def fates_of(field: Field, key: Key) -> Fates:
         table=np.concatenate([each.kept[:, :, :count] for each in judged], axis=1)[:, order],
         headroom_k=headroom_k,
         headroom_exact=exact,
+        colder_first=colder_first,
     )
 
 
-def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool]:
-    """Headroom of the worst box of a load, (sample,), and whether the shifts were close."""
-    spare, exact = [], True
+def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, Bools]:
+    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and whether cold binds first."""
+    spare, colder, exact = [], [], True
     for unit in units:
-        found, close = headroom_of(field.judged[unit], field.counted(unit))
+        found, close, by_cold = headroom_of(field.judged[unit], field.counted(unit))
         spare.append(found)
+        colder.append(by_cold)
         exact &= close
     tried = min(len(each) for each in spare)
-    return np.stack([each[:tried] for each in spare]).min(axis=0), exact and tried > 0
+    every = np.stack([each[:tried] for each in spare])
+    worst = every.argmin(axis=0)
+    binds = np.stack([each[:tried] for each in colder])[worst, np.arange(tried)]
+    return every.min(axis=0), exact and tried > 0, binds
+
+
+def headroom_side(headroom_k: Floats, colder_first: Bools, *, exact: bool) -> HeadroomSide:
+    """Which way headroom is used up first, in nearly all of the half of the samples that has least; "" if unknown.
+
+    Beyond the shifts of the air that were tried neither side is known to be nearer.
+    """
+    known = headroom_k < max(CLOSER_SHIFTS_K if exact else SHIFTS_K)
+    if not known.any():
+        return ""
+    least = known & (headroom_k <= np.median(headroom_k))
+    colder = float(colder_first[least if least.any() else known].mean())
+    return "colder" if colder >= NEARLY_ALL else "warmer" if colder <= 1.0 - NEARLY_ALL else "either"
 
 
 def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    headroom_k, exact = _headroom(field, field.units_of(known.key))
-    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact)
+    headroom_k, exact, colder = _headroom(field, field.units_of(known.key))
+    side = headroom_side(headroom_k, colder, exact=exact)
+    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -194,6 +219,9 @@ def candidate_of(
         room=room,
         misses=misses,
         headroom_exact=fates.headroom_exact,
+        headroom_side=headroom_side(fates.headroom_k, fates.colder_first, exact=fates.headroom_exact)
+        if known
+        else "",
         agitated_of_100=_agitated_of_100(field, any_harmed(fates)) if known else None,
         changes=_changes(field, key, declared),
         work=_work(field, key),

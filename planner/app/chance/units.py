@@ -64,6 +64,9 @@ class Unit:
     parts: tuple[Part, ...]
 
 
+Headroom = tuple[np.ndarray, bool, np.ndarray]
+
+
 @dataclass
 class Judged:
     """What happened to a unit so far; arrays (part, sample), ``level`` with a last axis of the five verdicts.
@@ -78,7 +81,7 @@ class Judged:
     harm_h: np.ndarray
     kept: np.ndarray
     shifted: dict[float, np.ndarray]
-    headroom: dict[tuple[bool, ...], tuple[np.ndarray, bool]] = made(default_factory=dict)
+    headroom: dict[tuple[bool, ...], Headroom] = made(default_factory=dict)
     step_s: float = STEP_S
 
     @property
@@ -326,10 +329,11 @@ def joined(first: Judged, then: Judged) -> Judged:
     )
 
 
-def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
+def headroom_of(judged: Judged, counted: Sequence[bool]) -> Headroom:
     """Headroom of the worst counted part of a unit, (sample,), the smaller of hotter and colder; inf where none counts.
 
-    Read between the shifts of the air that were tried. The flag says whether they were close.
+    Read between the shifts of the air that were tried. The flag says whether they were close, the last array whether
+    colder air uses it up sooner than warmer air, (sample,).
     """
     counts = tuple(counted)
     if counts not in judged.headroom:
@@ -346,7 +350,7 @@ def read_headroom(wanted: Iterable[tuple[Judged, tuple[bool, ...]]]) -> None:
         if shifts and any(counts):
             alike.setdefault((shifts, count), []).append((judged, counts))
         else:
-            judged.headroom[counts] = np.full(count, np.inf), bool(shifts)
+            judged.headroom[counts] = np.full(count, np.inf), bool(shifts), np.zeros(count, dtype=bool)
     for (shifts, count), units in alike.items():
         order = np.array(sorted((0.0, *shifts)))
         spare = np.concatenate(
@@ -357,8 +361,9 @@ def read_headroom(wanted: Iterable[tuple[Judged, tuple[bool, ...]]]) -> None:
         least, most = np.minimum(hot, cold), np.maximum(hot, cold)
         hopeless = (least < 0.0) & (-least >= most)
         found = np.where(hopeless, -20.0, least).reshape(len(units), count)
-        for (judged, counts), each in zip(units, found, strict=True):
-            judged.headroom[counts] = each, len(shifts) > len(SHIFTS_K)
+        colder = (cold < hot).reshape(len(units), count)
+        for (judged, counts), each, by_cold in zip(units, found, colder, strict=True):
+            judged.headroom[counts] = each, len(shifts) > len(SHIFTS_K), by_cold
 
 
 def _spare(judged: Judged, counts: Sequence[bool], shifts_k: Floats, count: int) -> np.ndarray:
