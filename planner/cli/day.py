@@ -81,7 +81,13 @@ def run(args: argparse.Namespace) -> int:
         write_picture(args.pictures, "board.svg", board_svg(plan))
     if args.papers:
         _papers(args, plan, catalogue)
-    return Exit.FINE
+    return Exit.SERVICE if _nothing_known(plan) else Exit.FINE
+
+
+def _nothing_known(plan: DayPlan) -> bool:
+    """Whether the weather was not enough to tell anything of anybody."""
+    untold = [one for one in plan.put_off if one.why == "unknown" and one.least_of_100 is None]
+    return bool(untold) and len(untold) == len(plan.put_off) and not plan.appointments
 
 
 def _papers(args: argparse.Namespace, plan: DayPlan, catalogue: Catalogue) -> None:

@@ -75,7 +75,8 @@ def run(args: argparse.Namespace) -> int:
         write_json(args.json, lane_document(answer, titles))
     if args.papers:
         _papers(args, answer, weather)
-    return Exit.FINE if answer.best is not None else Exit.SERVICE
+    known = answer.best is not None and answer.best.harm_of_100 is not None
+    return Exit.FINE if known else Exit.SERVICE
 
 
 def _papers(args: argparse.Namespace, answer: LaneAnswer, weather: Weather) -> None:

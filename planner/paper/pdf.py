@@ -16,7 +16,7 @@ from planner.errors import StorageError
 from planner.paper.clean import MOST_CHARACTERS, breakable
 from planner.paper.spoken import Speaker, spoken
 from planner.units import METRIC, UnitSystem
-from planner.words import Voice, say
+from planner.words import Voice, current, say
 
 if TYPE_CHECKING:
     import typst
@@ -113,7 +113,7 @@ def labels_pdf(
 ) -> Printed:
     """Labels for boxes, several to a page, each with its QR code and words."""
     told, speaker = _labelled(labels, language, units)
-    return Printed(compiled("labels.typ", told, paper), tuple(speaker.remarks()))
+    return Printed(compiled("labels.typ", told, paper), tuple(speaker.remarks(current())))
 
 
 def labels_png(

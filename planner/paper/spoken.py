@@ -10,8 +10,8 @@ from typing import Any
 from planner.app.sheets.records import STAYS, Block, Cell, LongText, Sheet
 from planner.paper.clean import CUT, MARK, MOST_CHARACTERS, MOST_LONG, MOST_SENTENCE, Cleaned, cleaned
 from planner.units import UnitSystem
-from planner.words import Sentence, Title, Voice
-from planner.words.catalogue import SOURCE, checked
+from planner.words import Sentence, Title, Voice, current
+from planner.words.catalogue import SOURCE, checked, is_bundled
 
 TOPIC = "sheets"
 MOST_SAID = 8192
@@ -34,13 +34,14 @@ class Speaker:
         self.cut |= found.cut
         return found.text
 
-    def remarks(self) -> list[str]:
-        """What a reader must know of marks and cuts."""
+    def remarks(self, voice: Voice | None = None) -> list[str]:
+        """What must be known of marks and cuts: said to the reader, or by ``voice`` to whoever prints."""
+        voice = voice or self.voice
         found = []
         if self.marked:
-            found.append(self.voice.say("sheets.remark_mark", mark=MARK))
+            found.append(voice.say("sheets.remark_mark", mark=MARK))
         if self.cut:
-            found.append(self.voice.say("sheets.remark_cut", mark=CUT))
+            found.append(voice.say("sheets.remark_cut", mark=CUT))
         return found
 
 
@@ -53,8 +54,11 @@ def _said(voice: Voice, on_paper: bool, most_of_users: int, cell: Cell) -> Clean
         match cell:
             case Sentence():
                 return Sentence(cell.key, tuple((name, safe(gap)) for name, gap in cell.gaps))
+            case Title() if is_bundled(cell.topic, cell.key, cell.english):
+                return cell  # cut, it would no longer be found in the reader's language
             case Title():
-                return Title(cell.topic, cell.key, fit(cell.english))
+                most = MOST_LONG if isinstance(cell.english, LongText) else most_of_users
+                return Title(cell.topic, cell.key, fit(cell.english, most))
             case LongText():
                 return fit(cell, MOST_LONG)
             case str():
@@ -99,7 +103,7 @@ def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool, most: int = MOST_
     if english is not None:
         told["proof"].append(speaker.said(Sentence("sheets.unchecked")))
         told["proof"].append(speaker.said(Sentence("sheets.unchecked"), english))
-    told["remarks"] = [*sheet.remarks, *speaker.remarks()]
+    told["remarks"] = [*sheet.remarks, *speaker.remarks(current())]
     told["proof"] += speaker.remarks()
     return told
 

@@ -6,6 +6,7 @@ import sys
 import threading
 import traceback
 from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
@@ -66,8 +67,13 @@ def _catalogue(files: list[Path]) -> Catalogue:
         return load_catalogue()
 
 
+READ_LATER = ("scipy.special", "planner.app.plan.inputs")
+"""What no window needs to stand, and the first trip does."""
+
+
 def _fill_later(window: Window) -> None:
-    """Read land, borders and towns once the window stands."""
+    """Read land, borders, towns and what only an answer needs once the window stands."""
+    window.runner.start("warm", lambda _: [import_module(name) for name in READ_LATER], lambda _: None)
     window.looks.show_tiles()
     window.runner.start(
         "ground",

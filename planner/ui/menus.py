@@ -10,7 +10,6 @@ from typing import Protocol
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QMenuBar
 
-from planner.app.explain.page import MODEL, TRIPS
 from planner.ui.look import strings as s
 from planner.ui.looks import Looks
 from planner.ui.map.map_view import MapView
@@ -193,8 +192,8 @@ def _help(window: Commanded) -> list[Entry]:
     return [
         Act(s.ACT_CAUTIONS, sheets.show_cautions, KEYS.HelpContents),
         None,
-        Act(s.ACT_TRIPS, partial(sheets.show_explained, TRIPS)),
-        Act(s.ACT_MODEL, partial(sheets.show_explained, MODEL)),
+        Act(s.ACT_TRIPS, sheets.show_trips),
+        Act(s.ACT_MODEL, sheets.show_model),
         None,
         Act(s.ACT_KEYS, sheets.show_keys),
         Act(s.ACT_ABOUT, sheets.show_about),

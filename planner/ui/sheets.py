@@ -49,8 +49,19 @@ class Sheets(QObject):
         self.sheet = sheet
         sheet.show()
 
-    def show_explained(self, name: str) -> None:
-        """One of the pages that explain the program."""
+    def show_trips(self) -> None:
+        """What is said of common trips."""
+        from planner.app.explain.page import TRIPS
+
+        self._explain(TRIPS)
+
+    def show_model(self) -> None:
+        """The model in one drawing."""
+        from planner.app.explain.page import MODEL
+
+        self._explain(MODEL)
+
+    def _explain(self, name: str) -> None:
         from planner.app.explain.pages import explaining_pages
         from planner.ui.look.reader import Reader
 

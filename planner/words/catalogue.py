@@ -142,3 +142,9 @@ def template(language: str, key: str, count: int | None) -> str:
 def title(language: str, topic: str, key: str, english: str) -> str:
     """What a row of a bundled table is called in a language; a user's own row is called what its file says."""
     return translation(language, topic).pgettext(f"{topic}.{key}", english)
+
+
+@lru_cache(MOST_KEPT)
+def is_bundled(topic: str, key: str, english: str) -> bool:
+    """Whether a title is one of ours, which some language has a name of its own for, and not a user's."""
+    return any(title(language, topic, key, english) != english for language in languages())

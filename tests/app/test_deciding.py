@@ -217,6 +217,14 @@ def test_more_headroom_than_the_model_can_tell_apart_is_another_answer() -> None
     assert not alike(made(0, spare_k=4.0), made(0, spare_k=1.0))
 
 
+def test_bees_left_behind_and_a_night_shut_are_another_answer() -> None:
+    """From four hours on what it costs to be shut is said: such a start is none of a window that is shut for less."""
+    assert not alike(made(0, home=1.0), made(0, home=0.2))
+    assert alike(made(0, home=1.0), made(0, home=0.95))
+    assert alike(made(0, shut_h=3.0), made(0, shut_h=6.5))
+    assert not alike(made(0, shut_h=3.0), made(0, shut_h=7.0))
+
+
 def test_a_gap_in_the_departures_ends_a_window() -> None:
     found = folded([made(0, departure=0), made(0, departure=2)])
     assert found[0].leave_to_s == found[0].leave_s

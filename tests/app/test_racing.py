@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from planner.app.answer.ask import opened, slots_of
-from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S
-from planner.app.answer.otherwise import _may_be_least
-from planner.app.answer.race import COARSE_STEP_S, Race, surely_more
+from planner.app.answer.decide import alike, order
+from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
+from planner.app.answer.otherwise import _may_be_least, floors_shut
+from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
+from planner.app.answer.records import Candidate
 from planner.app.chance.samples import STEP_S
-from planner.app.chance.units import SHIFTS_K, headroom_of
+from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, headroom_of
 from planner.model.compare import HEADROOM_STEP_K
 from tests.app.answered import NIGHT, tiny
+from tests.app.test_deciding import BOXES, USUAL, made
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, road, weather
 
 COUNTS = (8, 16, 128)
@@ -72,24 +78,43 @@ def test_the_headroom_of_the_board_in_long_steps_is_that_in_short_ones() -> None
     assert 0.0 < max(apart) < HEADROOM_STEP_K
 
 
+@pytest.mark.parametrize("shifts_k", [SHIFTS_K, CLOSER_SHIFTS_K])
 @pytest.mark.parametrize(("low_c", "high_c"), [(22.0, 36.0), (-9.0, 1.0)])
-def test_headroom_is_the_same_where_only_shifts_that_matter_are_tried(low_c: float, high_c: float) -> None:
+def test_headroom_is_the_same_where_only_shifts_that_matter_are_tried(
+    low_c: float, high_c: float, shifts_k: tuple[float, ...]
+) -> None:
     """Oracle: every shift tried in every sample, on a day on which heat does harm and on a frosty one."""
     race = entered(low_c, high_c)
     field = race.field
     keys = [race.best_of(slot).key for slot in race.slots]
     units = [unit for key in keys for unit in field.units_of(key)]
-    race.find_headroom()
+    field.judge_shifted(keys, COUNTS[0], shifts_k, COARSE_STEP_S)
     some = [headroom_of(field.judged[unit], field.counted(unit))[0] for unit in units]
     tried = [np.isfinite(table).mean() for unit in units for table in field.judged[unit].shifted.values()]
     for unit in units:
         field.judged[unit].shifted.clear()
         field.judged[unit].headroom.clear()
-    field._matters = lambda *_: None  # type: ignore[method-assign]
-    race.find_headroom()
+    field._now = lambda *_: None  # type: ignore[method-assign]
+    field.judge_shifted(keys, COUNTS[0], shifts_k, COARSE_STEP_S)
     every = [headroom_of(field.judged[unit], field.counted(unit))[0] for unit in units]
     np.testing.assert_array_equal(some, every)
-    assert np.mean(tried) < 0.95
+    assert np.mean(tried) < {len(SHIFTS_K): 0.7, len(CLOSER_SHIFTS_K): 0.4}[len(shifts_k)]
+
+
+def test_a_close_look_at_headroom_rests_on_all_its_samples() -> None:
+    """Not on those alone that a coarse look at the board has met; and the board does not blur it again."""
+    race = entered(22.0, 36.0)
+    slot = next(iter(race.slots))
+    race.raise_to([slot], 16)
+    race.find_headroom()
+    key = race.best_of(slot).key
+    units = race.field.units_of(key)
+    assert [headroom_of(race.field.judged[unit], (True,))[0].size for unit in units] == [COUNTS[0]]
+    for _ in range(2):
+        race.look_closer([key], 16)
+        assert [headroom_of(race.field.judged[unit], (True,))[0].size for unit in units] == [16]
+        assert race.record(key).headroom_exact
+        race.find_headroom()
 
 
 def test_the_first_look_is_long_in_step_and_taken_anew_for_who_goes_on() -> None:
@@ -148,3 +173,68 @@ def test_of_several_ways_those_that_surely_do_more_harm_are_dropped() -> None:
     least = min(slots, key=lambda slot: race.best_of(slot).harm_of_100.value)  # type: ignore[union-attr]
     assert least in left
     assert _may_be_least(race, [least, least]) == [least, least]
+
+
+class Told(Race):
+    """A race whose slots are harmed in a share of the samples that is said, judged in as many as are said."""
+
+    def __init__(self, field: Field, shares: dict[int, float], samples: dict[int, int], day: int) -> None:
+        super().__init__(field, USUAL, lambda _: "", [()] * 9, counts=(8, 32, 128, 512, 1024))
+        self.boxes = BOXES
+        self.shares, self.met, self.day = shares, dict(samples), day
+        self.slots = {Slot(departure, 0, (0,)): [] for departure in shares}
+
+    def best_of(self, slot: Slot) -> Candidate:
+        at, count = slot.departure, self.met[slot.departure]
+        return made(round(self.shares[at] * count), count, departure=at, home=0.05 if at == self.day else 1.0)
+
+    def order_of(self, slot: Slot) -> tuple[float, ...]:
+        return order(self.best_of(slot), self.boxes)
+
+    def raise_to(self, slots: Iterable[Slot], count: int) -> None:
+        self.met |= {slot.departure: count for slot in slots}
+
+
+def test_who_leaves_the_flyers_behind_does_not_lead_for_want_of_samples(race: Race) -> None:
+    """Two hours as harmless as each other: by day the first of them was judged on by luck, the evening was not."""
+    told = Told(race.field, {0: 0.027, 1: 0.031}, {0: 1024, 1: 128}, day=0)
+    assert [one.standing for one in told.candidates()] == ["within", "open"]
+    told.settle_open()
+    assert told.candidates()[0].key.departure == 1
+    assert told.met == {0: 1024, 1: 512}
+
+
+def test_who_leaves_nobody_behind_ends_the_race(race: Race) -> None:
+    told = Told(race.field, {0: 0.027, 1: 0.031}, {0: 1024, 1: 128}, day=1)
+    told.settle_open()
+    assert told.met == {0: 1024, 1: 128}
+
+
+def test_few_samples_do_not_part_departures_that_are_one_answer(race: Race) -> None:
+    """4 of 128 leave 7 of 100 open; judged on, the hour beside the best is as harmless as it."""
+    told = Told(race.field, {0: 0.027, 1: 0.031, 2: 0.2}, {0: 1024, 1: 8, 2: 8}, day=9)
+    told.beside(told.candidates()[0])
+    assert told.met == {0: 1024, 1: 512, 2: 128}
+    assert alike(*(one for one in told.candidates() if one.key.departure < 2))
+
+
+def test_floors_nobody_looked_at_are_judged_as_the_same_start_with_them_shut() -> None:
+    """Oracle: the load declared with floors gummed shut, in the same samples. A solid floor has nothing to look at."""
+    race = entered(10.0, 18.0)
+    best = race.record(next(race.best_of(slot).key for slot in race.slots if not any(slot.setups)))
+    found = floors_shut(race, best)
+    assert found is not None
+    assert found.harm_of_100 is not None
+    assert best.harm_of_100 is not None
+    trip = race.field.trip
+    shut = replace(trip, groups=(replace(trip.groups[0], floor_blocked_share=1.0),))
+    other = opened(shut, race.field.road, race.field.weathers[0], catalogue(), counts=COUNTS).race
+    same = replace(best.key, setups=(0,))
+    other.field.judge([same], COUNTS[-1])
+    assert found.harm_of_100 == other.record(same).harm_of_100
+    assert found.harm_of_100.low > best.harm_of_100.high
+    assert found.by_group[0].closing == best.by_group[0].closing
+    bare = replace(trip, groups=(replace(trip.groups[0], floor="solid"),))
+    plain = opened(bare, race.field.road, race.field.weathers[0], catalogue(), counts=COUNTS).race
+    plain.enter(slots_of(plain.field))
+    assert floors_shut(plain, plain.candidates()[0]) is None

@@ -279,3 +279,45 @@ def test_where_the_boxes_alone_stand_in_the_way_the_answer_says_which_limit(plai
     assert "only the 5 of 100 boxes stands in the way: up to 5.4 of 100" in told.settle[0]
     wide = said(replace(plain, settle=()), replace(one, harm_of_100=Span(8.0, 10.0, 12.0)), CANNOT_TELL)
     assert not wide.settle
+
+
+def test_floors_shut_are_told_where_they_would_do_more_harm_than_is_accepted(plain: Answer) -> None:
+    """The file says nothing of the floors, they count as clean, and nobody has looked: the accident of a cool day."""
+    caution = "Look at every floor mesh before the start"
+    best = best_of(plain)
+    for shut, told in ((Span(59.0, 66.0, 72.0), True), (Span(5.0, 9.0, 14.0), False)):
+        found = said(replace(plain, gummed=replace(best, harm_of_100=shut)), best)
+        assert found.cautions[0].startswith(caution) is told
+    assert "harm in 66 of 100 variants (59 to 72)" in " ".join(
+        said(replace(plain, gummed=replace(best, harm_of_100=Span(59.0, 66.0, 72.0))), best).cautions
+    )
+
+
+def test_one_headroom_is_no_span(plain: Answer) -> None:
+    """There stood: 20 degrees to 20 degrees or more in 90 of 100 variants."""
+    one = replace(best_of(plain), headroom_k=Band(19.8, 20.0, 20.0), headroom_exact=True)
+    found = said(plain, one)
+    assert "it may get 20 degrees or more warmer or colder" in found.reasons[0]
+    assert " to " not in found.reasons[0]
+    assert table(found, catalogue())[0]["headroom"] == "20 or more"
+
+
+def test_where_the_sun_does_not_set_boxes_are_shut_when_lifted() -> None:
+    """Inside the polar circle in June they were shut at half past seven, after sunset."""
+    planned = tiny(departures=1, closing=Closing("after_sunset", fixed=True))
+    ends = {end: replace(getattr(planned, end), lat_deg=78.0) for end in ("origin", "destination")}
+    north = replace(planned, origin=ends["origin"], destination=ends["destination"])
+    found = answered(north, counts=(8,), otherwise=False)
+    assert "(when lifted)" in " ".join(found.reasons)
+    assert "after sunset" not in " ".join(found.reasons)
+
+
+def test_another_clock_at_the_destination_is_said(plain: Answer) -> None:
+    """Shut at 22:00, open again by 23:15, 2 h 15 min later: over a border into another zone."""
+    trip = plain.trip
+    assert trip is not None
+    here = replace(trip.origin, zone="Europe/Madrid")
+    there = replace(trip.destination, zone="Europe/Lisbon")
+    abroad = replace(plain, trip=replace(trip, origin=here, destination=there))
+    assert " ".join(said(abroad, best_of(abroad)).reasons).count("by the clock there") == 2
+    assert "by the clock there" not in " ".join(plain.reasons)

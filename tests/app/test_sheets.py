@@ -14,7 +14,7 @@ from phonenumbers.shortnumberinfo import is_emergency_number
 from planner.app.inspect.codes import box_in
 from planner.app.sheets.drive import buyer_sheet, driver_sheet, listen_times, picked_stands, timetable
 from planner.app.sheets.facts import CODE_LETTERS, GroupFacts, Halt, Proof, Standing, TripFacts, rounded_down
-from planner.app.sheets.records import Sheet, values_in
+from planner.app.sheets.records import Block, Sheet, values_in
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
 from planner.app.sheets.stuck import box_names, entries, labels
 from planner.bundled import resource_path
@@ -32,6 +32,10 @@ def keys(sheet: Sheet) -> set[str]:
 
 def driver(**more: object) -> set[str]:
     return keys(driver_sheet(facts(**more), "en"))
+
+
+def blocks_of(trip: TripFacts) -> dict[str, Block]:
+    return {block.name: block for block in driver_sheet(trip, "en").blocks}
 
 
 # -- the three numbers ---------------------------------------------------------------------------
@@ -374,3 +378,102 @@ def test_nobody_is_asked_to_listen_just_after_a_halt() -> None:
 def test_the_gate_stays_in_a_full_timetable() -> None:
     often = tuple(LEAVE_S + HOUR_S + 600.0 * k for k in range(1, 25))
     assert "road_gate" in driver(gate_s=LEAVE_S + 8 * HOUR_S, open_s=LEAVE_S + 8.5 * HOUR_S, mist_s=often)
+
+
+def test_a_short_time_to_stand_at_the_start_does_not_forbid_the_stops_of_a_whole_night() -> None:
+    """Boxes that were just shut are on the brink for an hour; a tired driver may stop after it."""
+    begin_s = facts().leave_s
+    assert begin_s is not None
+    minutes_at = (0.0, 3.0, 29.9, 70.0, 400.0, 45.0, 90.0)
+    stands = tuple(Standing(begin_s + 900.0 * k, 18.0 * k, shut) for k, shut in enumerate(minutes_at))
+    trip = facts(stand_min=0.0, stands=stands, air="windows")
+    assert trip.rest_later == (2700.0, 45)
+    told = keys(driver_sheet(trip, "en"))
+    assert told >= {"road_later_short", "stand_note_first", "do_not_stop"}
+    assert not told & {"road_no_rest", "stand_note", "road_planned_only"}
+    text = " ".join(Voice().text(row.cells[0]) for row in blocks_of(trip)["road"].rows if len(row.cells) == 1)
+    assert "in the first 45 min" in text
+    assert "45 min at most" in text
+    assert "road_later_long" in driver(stand_min=0.0, stands=stands[:3] + stands[4:5])
+    assert "road_later_short_open" in driver(stand_min=0.0, stands=stands)
+
+
+@pytest.mark.parametrize(
+    "minutes_at",
+    [
+        (0.0,) * 6,
+        (),
+        (40.0, 40.0, 40.0, 40.0, 40.0, 0.0),
+        (0.0, 0.0, 0.0, 0.0, 0.0, 40.0),
+        (40.0, 40.0, 40.0, 40.0, 40.0, 40.0),
+    ],
+)
+def test_there_is_no_later_stop_where_the_way_has_none_before_its_half(minutes_at: tuple[float, ...]) -> None:
+    trip = facts()
+    assert trip.leave_s is not None
+    stands = tuple(Standing(trip.leave_s + 3600.0 * k, 9.0, shut) for k, shut in enumerate(minutes_at))
+    least = min(minutes_at, default=0.0)
+    assert facts(stand_min=least, stands=stands).rest_later is None
+
+
+def test_arrival_and_opening_are_told_by_the_clock_there_wherever_they_stand() -> None:
+    trip = facts(zone_there="Europe/London")
+    sheet = driver_sheet(trip, "en")
+    rows = next(block for block in sheet.blocks if block.name == "road").rows
+    clocks = {row.cells[2].key: row.cells[1] for row in rows if len(row.cells) == 3}  # type: ignore[union-attr]
+    assert clocks["sheets.road_leave"].zone == "Europe/Berlin"  # type: ignore[union-attr]
+    assert clocks["sheets.road_arrive"].zone == "Europe/London"  # type: ignore[union-attr]
+    assert clocks["sheets.road_open"].zone == "Europe/London"  # type: ignore[union-attr]
+    assert trip.clock_ahead_s == -3600.0
+    assert "road_zone_behind" in keys(sheet)
+    assert "road_zone_ahead" in driver(zone_there="Europe/Helsinki")
+    assert not driver(zone_there="Europe/Vienna") & {"road_zone_ahead", "road_zone_behind"}
+
+
+def test_what_the_plan_counts_on_at_halts_is_asked_of_the_driver() -> None:
+    first, second = (replace(halt, shade=False) for halt in facts().halts)
+
+    def said(*halts: Halt) -> list[str]:
+        cells = [row.cells[0] for row in blocks_of(facts(halts=halts))["road"].rows]
+        return [text for text in map(Voice().text, cells) if "counts on it" in text]
+
+    assert said(first, second) == []
+    shaded = (replace(halt, shade=True) for halt in (first, second))
+    assert said(*shaded) == ["At the planned halts in shade: the plan counts on it."]
+    engine, open_ = replace(first, engine_on=True), replace(second, shade=True, doors_open=True)
+    assert said(engine, open_) == [
+        "At 00:00 engine and cooling on: the plan counts on it.",
+        "At 01:30 in shade, doors open: the plan counts on it.",
+    ]
+
+
+def test_a_break_that_nobody_named_is_found_by_the_road() -> None:
+    """The program puts breaks in where they are due; what it calls them is no place."""
+    halt = Halt(LEAVE_S + 3 * HOUR_S, 2700.0, "", "break", 291.0)
+    sheet = driver_sheet(facts(halts=(halt,)), "en")
+    rows = next(block for block in sheet.blocks if block.name == "road").rows
+    assert "Legal break, 45 min: at 291 km" in [Voice().text(row.cells[-1]) for row in rows]
+
+
+@pytest.mark.parametrize(("air", "said"), [("windows", "road_gate_wait"), ("open", "road_gate_wait_open")])
+def test_who_waits_before_a_gate_is_told_what_to_do(air: str, said: str) -> None:
+    gate = {"gate_s": LEAVE_S + 8 * HOUR_S, "open_s": LEAVE_S + 8.5 * HOUR_S}
+    assert said in driver(air=air, **gate)
+    assert said not in driver(air=air)
+
+
+def test_groups_of_one_label_are_told_apart_by_how_many_they_are() -> None:
+    """A load split over two places keeps the label of its group."""
+    front = Title("places", "", "Seat")
+    both = tuple(replace(group, label="Nucs") for group in groups())
+    two = (both[0], replace(both[1], place=front))
+    told = dict(driver_sheet(facts(groups=two), "en").head.pairs)
+    assert Voice().text(told[Sentence("sheets.head_rides")]) == "8 x Nucs: Open trailer; 4 x Nucs: Seat"
+    places = next(block for block in yard_sheet(facts(groups=two), (), "en").blocks if block.name == "places")
+    assert [Voice().text(row.cells[0]) for row in places.rows] == ["8 x Nucs", "4 x Nucs"]
+
+
+def test_a_yard_with_a_window_is_told_for_which_start_its_times_are() -> None:
+    assert "yard_best" in keys(yard_sheet(facts(), (), "en"))
+    one = facts(leave_from_s=LEAVE_S, leave_s=LEAVE_S, leave_to_s=LEAVE_S)
+    assert "yard_best" not in keys(yard_sheet(one, (), "en"))

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from planner.app.answer.records import Candidate, ClosingChoice, GroupChoice, GroupFate, Key, Span
+from planner.app.answer.records import Band, Candidate, ClosingChoice, GroupChoice, GroupFate, Key, Span
 from planner.app.plan.results import Choice
 from planner.app.sheets.facts import TripFacts
 from planner.app.sheets.gather import (
@@ -18,6 +18,7 @@ from planner.app.sheets.gather import (
     Way,
     air_of,
     chilled,
+    coldest_core_c,
     gate_after,
     gather,
     stands_of,
@@ -145,6 +146,33 @@ def test_mist_is_given_on_the_way_and_not_in_the_cold(pickup: TripFile, catalogu
     facts = gather(misted.trip, misted.road, cold, catalogue, way(misted), PRINTING)
     assert facts.mist_s == ()
     assert facts.too_cold_to_mist
+    assert not facts.cold
+
+
+@pytest.mark.parametrize(
+    ("air_c", "core_c", "cold"),
+    [(2.0, 24.0, True), (2.0, 33.0, False), (2.0, None, False), (22.0, 24.0, False)],
+)
+def test_where_nothing_harms_cold_is_the_danger_that_brood_comes_near_to(
+    pickup: TripFile, catalogue: Catalogue, air_c: float, core_c: float | None, cold: bool
+) -> None:
+    """Few bees in frost are not to be told to open the doors."""
+    weather = pickup.weather.weather
+    assert weather is not None
+    weather = replace(weather, air_c=weather.air_c * 0.0 + air_c)
+    asked = replace(way(pickup), coldest_core_c=core_c)
+    assert gather(pickup.trip, pickup.road, weather, catalogue, asked, PRINTING).cold is cold
+
+
+def test_cautions_of_every_place_with_boxes_are_told_once(pickup: TripFile, catalogue: Catalogue) -> None:
+    group, one = pickup.trip.groups[0], way(pickup).groups[0]
+    trip = replace(pickup.trip, groups=(group, replace(group, label="rest")))
+    asked = replace(way(pickup), groups=(one, replace(one, place="open_trailer")))
+    told = gather(trip, pickup.road, pickup.weather.weather, catalogue, asked, PRINTING).cautions
+    both = (catalogue.loading_places[name] for name in ("cabin_seat_cooled", "open_trailer"))
+    assert [title.english for title in told] == list(
+        dict.fromkeys(text for place in both for text in place.cautions)
+    )
 
 
 def test_without_weather_or_candidate_the_rest_is_told(pickup: TripFile, catalogue: Catalogue) -> None:
@@ -190,6 +218,23 @@ def candidate(**harm: float) -> Candidate:
 )
 def test_cold_is_the_danger_where_it_harms_more_often(harm: dict[str, float], cold: bool) -> None:
     assert chilled(candidate(**harm)) is cold
+
+
+@pytest.mark.parametrize(
+    ("harm", "lows_c", "coldest_c"),
+    [
+        ({"chill": 0.0, "brood": 0.0}, (21.0, 24.0), 21.0),
+        ({"chill": 1.0}, (21.0,), None),
+        ({"brood": 1.0}, (21.0,), None),
+        ({}, (), None),
+    ],
+)
+def test_the_coldest_core_counts_where_nothing_harms(
+    harm: dict[str, float], lows_c: tuple[float, ...], coldest_c: float | None
+) -> None:
+    one = candidate(**harm)
+    fates = tuple(replace(one.groups[0], low_c=Band(low_c, 33.0, 34.0)) for low_c in lows_c)
+    assert coldest_core_c(replace(one, groups=fates or one.groups)) == coldest_c
 
 
 def test_standing_times_are_those_that_95_in_100_samples_have_on_the_drive() -> None:

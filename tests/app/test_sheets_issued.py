@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from planner.app.advice.changes import box_changes
 from planner.app.inspect.decide import Decision
 from planner.app.inspect.items import OK, Finding
+from planner.app.inspect.judge import BATTENS
 from planner.app.inspect.pinned import pinned_before
 from planner.app.inspect.records import write_decision, write_findings
 from planner.app.plan.results import Choice
@@ -21,7 +23,7 @@ from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry
 from planner.store.people import Person
 from planner.store.tripfile import read_draft
-from planner.words import Moment, Voice
+from planner.words import Moment, Voice, languages, minutes, sentence, volume
 from tests.app.chancy import planned
 from tests.model.scenarios import catalogue
 from tests.paper.made import BUYER, LEAVE_S, facts
@@ -69,7 +71,8 @@ def test_a_receipt_has_the_hour_at_which_a_box_was_shut(logbook: Logbook) -> Non
     trip = checked_trip(logbook)
     rows = next(block for block in receipt_sheet(trip, BUYER, "en").blocks if block.name == "handed").rows
     assert rows[0].cells[1] == Moment(LEAVE_S - 600.0, trip.zone)
-    assert rows[1].cells[1] == Moment(trip.groups[0].closed_s, trip.zone)
+    planned_at = Moment(trip.groups[0].closed_s, trip.zone)
+    assert rows[1].cells[1] == sentence("sheets.receipt_planned", at=planned_at)
 
 
 @pytest.mark.parametrize(
@@ -81,6 +84,45 @@ def test_every_outcome_but_released_names_its_box(outcome: str, begins: str) -> 
     (line,) = said(receipt_sheet(replace(facts(), found=found), BUYER, "en"))
     assert FIRST in line
     assert begins in line
+
+
+@pytest.mark.parametrize("language", languages())
+def test_what_a_box_is_released_with_is_said_in_the_language_of_the_receipt(
+    logbook: Logbook, language: str
+) -> None:
+    """Whoever decided wrote it down in another language than the buyer reads."""
+    write_decision(
+        logbook,
+        "t",
+        FIRST,
+        Decision("released_with", fixes=("set it on battens", "misted"), fix_names=("battens", "mist_20")),
+        at_s=LEAVE_S,
+    )
+    write_decision(logbook, "t", SECOND, Decision("released_under", minutes=90), at_s=LEAVE_S)
+    receipt = receipt_sheet(with_findings(facts(), logbook, "t"), BUYER, language)
+    with_fixes, under = said(receipt)
+    voice = Voice(language)
+    for key, gaps in (("fix_battens", {}), ("fix_mist", {"volume": volume(20.0)})):
+        assert voice.say(f"sheets.{key}", **gaps) in with_fixes
+    assert FIRST in with_fixes
+    assert SECOND in under
+    assert voice.text(minutes(90)) in under
+    if language != "en":
+        assert "battens" not in with_fixes
+        assert "Released" not in with_fixes + under
+
+
+def test_every_change_a_box_is_released_with_has_a_name_on_the_receipt() -> None:
+    for change in (*box_changes(), BATTENS):
+        found = (BoxFound(FIRST, "released_with", "said then", fixes=(change.name,)),)
+        (line,) = said(receipt_sheet(replace(facts(), found=found), BUYER, "de"))
+        assert "said then" not in line
+
+
+def test_a_change_that_no_receipt_has_a_name_of_is_told_as_it_was_said() -> None:
+    found = (BoxFound(FIRST, "released_with", "Released with: a lift.", fixes=("lift", "battens")),)
+    (line,) = said(receipt_sheet(replace(facts(), found=found), BUYER, "en"))
+    assert "Released with: a lift." in line
 
 
 def test_what_was_found_does_not_change_the_code_of_the_plan(logbook: Logbook) -> None:

@@ -16,12 +16,12 @@ from planner.model.records import DepartureWindow
 from planner.store.tripfile import TripFile
 
 
-def planned_or_explained(found: TripFile, catalogue: Catalogue) -> None:
-    """Plan six departures in at most two loading places as declared, with the file's road or none."""
+def planned_or_explained(found: TripFile, catalogue: Catalogue, departures: int) -> None:
+    """Plan so many departures in at most two loading places as declared, with the file's road or none."""
     first = found.trip.window.first_s
     trip = replace(
         found.trip,
-        window=DepartureWindow(first, first + 5 * 3600.0, 3600.0),
+        window=DepartureWindow(first, first + (departures - 1) * 3600.0, 3600.0),
         loading_places=found.trip.loading_places[:2],
     )
     try:

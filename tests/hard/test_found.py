@@ -6,10 +6,11 @@ import io
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email.utils import formatdate
@@ -41,9 +42,11 @@ from planner.services.roads.engine import build_network, find_engine, running_en
 from planner.services.roads.polyline import decode
 from planner.services.settings import load_settings
 from planner.store.clocks import instant_s as local_instant_s
+from planner.store.dayfile import write_day
 from planner.store.logbook import bundle
 from planner.store.logbook.book import Logbook
-from planner.store.logbook.records import Entry
+from planner.store.logbook.records import Entry, KnownTrip
+from tests.app.small_day import small_draft
 from tests.hard.behaviours import FAULTS
 from tests.hard.readers import chained, exported, sealed
 from tests.hard.test_services import REQUEST, SHORT, _points
@@ -268,6 +271,23 @@ def test_a_week_without_weather_is_an_exit_code_of_its_own(kind: str, tmp_path: 
         text[: text.index("[weather]")] + '[weather]\nsource = "open_meteo"\n'
     )
     assert main([kind, str(tmp_path / "file.toml"), "--offline"]) == Exit.SERVICE
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["lane", "day"])
+def test_weather_of_another_week_is_an_exit_code_of_its_own(kind: str, tmp_path: Path) -> None:
+    """A file that does not reach the days asked about: nobody can tell, and the shell is told so."""
+    if kind == "day":
+        draft = small_draft()
+        path = tmp_path / "day.toml"
+        named = {**draft, "buyers": draft["buyers"][:2], "weather": {"source": "file", "file": "w.csv"}}
+        write_day(named, path)
+    else:
+        path = tmp_path / "lane.toml"
+        text = resource_path("demo", "lane", "parcel-spring.toml").read_text("utf-8")
+        path.write_text(text[: text.index("[weather]")] + '[weather]\nsource = "file"\nfile = "w.csv"\n')
+    (tmp_path / "w.csv").write_bytes(resource_path("demo", "nuc-pickup-weather.csv").read_bytes())
+    assert main([kind, str(path)]) == Exit.SERVICE
 
 
 # -- what is told --------------------------------------------------------------------------------
@@ -508,3 +528,28 @@ def test_a_logbook_with_bytes_that_are_no_text_is_told(text: bytes, tmp_path: Pa
     book.path.write_bytes(book.path.read_bytes().replace(text, text[:-1] + b"\xab"))
     with pytest.raises(StorageError, match=r"logbook\.sqlite"):
         (book.events(), book.plans("t"))
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        ("event", "body", None),
+        ("event", "at_s", "soon"),
+        ("trip", "title", None),
+        ("plan", "made_s", None),
+        ("person", "name", None),
+    ],
+)
+def test_a_logbook_with_a_column_gone_is_told(table: str, column: str, value: Any, tmp_path: Path) -> None:
+    """A page with a bit turned gives nothing where something must stand, and the database does not mind."""
+    book = Logbook(tmp_path / "logbook.sqlite", device="a")
+    book.add(Entry("note", 1.8e9, body={"text": "quiet"}, who=book.person_key("Ada")))
+    book.know_trip(KnownTrip("t", "T", "Yard", "2027-05-01", "x", ""))
+    book.pin({"a": 1}, made_s=1.0, trip="t", title="T", inputs="x")
+    with closing(sqlite3.connect(book.path)) as damaged, damaged:
+        damaged.execute(f"create table loose as select * from {table}")
+        damaged.execute(f"drop table {table}")
+        damaged.execute(f"alter table loose rename to {table}")
+        damaged.execute(f"update {table} set {column} = ?", (value,))
+    with pytest.raises(StorageError, match=r"logbook\.sqlite"):
+        (book.events(), book.trips(), book.known_trip("t"), book.plans("t"), book.people())

@@ -15,8 +15,11 @@ import pytest
 
 from planner import __main__ as door
 from planner import desktop
+from planner.app.plan.inputs import MEMBER_POINTS
 from planner.cli.main import main
 from planner.errors import InputError
+from planner.services.forecast.beside import MOST_PLACES
+from planner.services.forecast.open_meteo import ELEVATIONS_AT_ONCE
 from planner.services.settings import Settings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -32,6 +35,46 @@ def test_every_address_we_may_ask_stands_on_the_privacy_page() -> None:
     }  # fmt: skip
     assert len(hosts) >= 8
     assert [host for host in sorted(hosts) if host not in page] == []
+
+
+ASKED = {
+    "services/roads/osrm.py": "origin, stops and destination",
+    "services/roads/openrouteservice.py": "with openrouteservice size and weight of a lorry",
+    "services/roads/valhalla.py": "the line of the road it answered with",
+    "services/roads/engine.py": "your own engine",
+    "services/roads/heights.py": "coordinates of up to 100 points along the road",
+    "services/forecast/open_meteo.py": "coordinates of points along the road, some 30 km apart, and the days",
+    "services/forecast/met_norway.py": "`api.met.no`",
+    "services/forecast/nws.py": "`api.weather.gov`",
+    "services/forecast/find.py": "or are past",
+    "services/forecast/typical.py": "the same days of past years",
+    "services/forecast/beside.py": "coordinates of up to 80 places to both sides of the road",
+    "services/geocoding/geocode.py": "the words you typed",
+    "app/plan/inputs.py": "at most 12 points",
+    "ui/map/tiles.py": "the part of the map on the screen",
+}
+"""Where anything is asked of a network, and the words on the page that tell of it."""
+
+ASKING = re.compile(
+    r"client\.get\(|session\.(?:get|post|send)\(|_net\.get\(|QNetworkRequest\(|urlopen\("
+    r"|open_meteo\.(?:forecast|archives?|ensemble)\(|elevations_m\(|archives\("
+)
+
+
+def test_whatever_is_asked_of_a_network_stands_on_the_privacy_page() -> None:
+    """A module that begins to ask is told to say so; the weather beside the road was once asked for untold."""
+    page = (ROOT / "PRIVACY.md").read_text("utf-8")
+    code = ROOT / "planner"
+    asking = {
+        path.relative_to(code).as_posix()
+        for path in code.rglob("*.py")
+        if ASKING.search(path.read_text("utf-8")) and "services/http" not in path.as_posix()
+    }
+    assert asking == set(ASKED)
+    assert [words for words in ASKED.values() if words not in page] == []
+    assert f"up to {MOST_PLACES} places" in page
+    assert f"at most {MEMBER_POINTS} points" in page
+    assert f"up to {ELEVATIONS_AT_ONCE} points" in page
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="menu entries are Linux's")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import sqlite3
 import time
@@ -73,32 +74,38 @@ def machine(state: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         yield
 
 
-@pytest.fixture
-def at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
-    """Whole files for every command: a trip whose plan is in the logbook, a day, a lane, a log, a bundle, a season."""
-    monkeypatch.setattr("planner.app.day.plan.FIRST_SAMPLES", 4)
-    monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
-    trip = two_departures(tmp_path)
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Made once: folder ``files`` for every command (a trip whose plan is in the logbook, a day, a lane, a log, a
+    bundle, a season) and the ``home`` that goes with it."""
+    folder = tmp_path_factory.mktemp("whole")
+    files, home = folder / "files", folder / "home"
+    (files / "out").mkdir(parents=True)
+    trip = two_departures(files)
     draft = small_draft()
-    write_day({**draft, "buyers": draft["buyers"][:2]}, tmp_path / "day.toml")
+    write_day({**draft, "buyers": draft["buyers"][:2]}, files / "day.toml")
     shut_s = datetime(2027, 11, 12, 12, tzinfo=UTC).timestamp()
     log = ["unix,temp_c", *(f"{shut_s + 600 * row:.0f},{30 + row % 7 / 2}" for row in range(400))]
-    (tmp_path / "log.csv").write_text("\n".join(log), "utf-8")
+    (files / "log.csv").write_text("\n".join(log), "utf-8")
     nights = season_weather(datetime(2027, 5, 1, tzinfo=UTC).timestamp(), 9)
-    (tmp_path / "year.csv").write_text(weather_text(nights), "utf-8")
-    (tmp_path / "out").mkdir()
-    for words in (f"inspect {trip} --box {BOX} straps=ok", f"logbook export {tmp_path}/l.zip"):
-        assert forked(lambda words=words: main(words.split())) == 0  # type: ignore[misc]
+    (files / "year.csv").write_text(weather_text(nights), "utf-8")
+    with pytest.MonkeyPatch.context() as own:
+        own.setenv("SKEPWAY_HOME", str(home))
+        for words in (f"inspect {trip} --box {BOX} straps=ok", f"logbook export {files}/l.zip"):
+            assert forked(lambda words=words: main(words.split())) == 0  # type: ignore[misc]
+    return folder
+
+
+@pytest.fixture
+def at(whole: Path, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
+    """A copy of it all for this test, by the names that the commands ask for."""
+    monkeypatch.setattr("planner.app.day.plan.FIRST_SAMPLES", 4)
+    monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
+    files = shutil.copytree(whole / "files", tmp_path / "files")
+    shutil.copytree(whole / "home", home, dirs_exist_ok=True)
     lane = resource_path("demo", "lane", "parcel-spring.toml")
-    return {
-        "trip": trip,
-        "box": BOX,
-        "folder": tmp_path,
-        "lane": lane,
-        "out": tmp_path / "out",
-        "a": A,
-        "b": B,
-    }
+    named = {"trip": files / "trip.toml", "box": BOX, "folder": files, "out": files / "out"}
+    return {**named, "lane": lane, "a": A, "b": B}
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.board import HEADROOM, Board
-from planner.ui.plan.board_layout import CORNER_STEP, STEP, apart
+from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, title_font
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, shown_of, table_of
 from planner.units import METRIC
@@ -49,6 +49,45 @@ def test_the_best_row_stands_on_top_and_the_answers_best_is_marked(board: Board,
     assert board.at[1] == 0
     least = [min(c.harm_of_100.value for c in row.cells.values()) for row in board.shown.rows]
     assert least == sorted(least)
+
+
+def test_a_row_is_as_tall_as_its_title_in_much_larger_type(qapp, board: Board) -> None:
+    """Three lines, where a narrow board leaves no more across: nothing of it is cut off."""
+    theme.apply(qapp, "light", 1.1**6)
+    board.resize(420, 320)
+    laid, wide = board.laid, board.laid.field.left() - TITLE_EDGE_PX
+    for row in board.shown.rows:
+        title = board.title_of(row)
+        face = title_font(title, QRectF(0, 0, wide, laid.cell_high - 1.5), bold=True)
+        high = QFontMetricsF(face).boundingRect(QRectF(0, 0, wide, 1000), WRAPPED, title).height()
+        assert high <= laid.cell_high + 1
+
+
+def test_the_hours_under_the_clock_are_whole_at_its_ends(qtbot, answer) -> None:
+    bar, drawn = ClockBar(), []
+    qtbot.addWidget(bar)
+    bar.resize(300, bar.sizeHint().height())
+    bar.show_shares(clock_of(answer))
+    field = bar._field()
+
+    class Pen:
+        def __init__(self) -> None:
+            self.face = theme.font(-0.9)
+
+        def font(self):
+            return self.face
+
+        def setPen(self, _) -> None: ...
+
+        def drawText(self, box, _, text) -> None:
+            drawn.append((box, text))
+
+    bar._paint_hours(Pen(), field, bar._edges(field))
+    assert drawn
+    for box, text in drawn:
+        wide = QFontMetricsF(theme.font(-0.9)).horizontalAdvance(text)
+        assert box.center().x() - wide / 2 >= -1
+        assert box.center().x() + wide / 2 <= bar.width() + 1
 
 
 def test_a_click_chooses_the_cell_under_it(board: Board, qtbot) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtCore import QUrl
 from PySide6.QtGui import QAction, QTextDocument
 
-from planner.app.explain.page import MODEL, TRIPS
 from planner.ui.look import strings as s
 from planner.ui.window import Window
 
@@ -37,7 +36,7 @@ def test_help_opens_the_model_with_its_drawing_and_every_number(window: Window) 
 
 
 def test_the_two_pages_are_told_apart(window: Window) -> None:
-    window.sheets.show_explained(TRIPS)
+    window.sheets.show_trips()
     trips = window.sheets.reader.text.toPlainText()
-    window.sheets.show_explained(MODEL)
+    window.sheets.show_model()
     assert window.sheets.reader.text.toPlainText() != trips

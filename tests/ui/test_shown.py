@@ -294,12 +294,25 @@ def test_larger_type_has_wider_steps_with_every_column_of_the_stops_in_sight(swa
         assert "…" not in "".join(head._lines(head.width() - 80.0))
 
 
-def test_a_trip_nobody_has_named_is_proposed_by_its_ends() -> None:
+def test_the_title_of_a_trip_nobody_has_named_follows_its_ends() -> None:
+    from planner.ui.trip.document import Document
     from planner.ui.trip.trips import file_name, new_draft
 
-    draft = {**new_draft(1.8e9), "origin": {"name": "Toulouse"}, "destination": {"name": "Dijon, Bourgogne"}}
-    assert file_name(draft) == "toulouse-dijon-bourgogne.trip.toml"
-    assert file_name({**draft, "title": "Night move"}) == "night-move.trip.toml"
+    document = Document()
+    document.open(new_draft(1.8e9), None)
+    document.edit_places({"origin": {"name": "Toulouse"}})
+    assert document.draft["title"] == "New trip"
+    document.edit_places({"destination": {"name": "Dijon, Bourgogne"}})
+    assert document.draft["title"] == "Toulouse to Dijon, Bourgogne"
+    assert file_name(document.draft) == "toulouse-to-dijon-bourgogne.trip.toml"
+    document.edit_places({"destination": {"name": "Lyon"}})
+    assert document.draft["title"] == "Toulouse to Lyon"
+    document.stack.undo()
+    assert document.draft["title"] == "Toulouse to Dijon, Bourgogne", "in the same step of undo"
+    document.edit(("title",), "Night move")
+    document.edit_places({"origin": {"name": "Albi"}})
+    assert document.draft["title"] == "Night move", "a name given by hand stays"
+    assert file_name(document.draft) == "night-move.trip.toml"
     assert file_name(new_draft(1.8e9)) == "new-trip.trip.toml"
 
 

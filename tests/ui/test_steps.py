@@ -17,7 +17,9 @@ from planner.errors import Fault, ServiceError
 from planner.store.tripfile import faults, read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
+from planner.ui.look.panel import ShortText
 from planner.ui.steps.cells import ChoiceLine
+from planner.ui.steps.steps import LEAST_LINES, Steps
 from planner.ui.trip import edits, moments
 from planner.ui.trip.fields import Field
 from planner.ui.trip.preferences import Preferences
@@ -787,3 +789,37 @@ def test_the_sky_of_every_day_can_be_read(filled: Window) -> None:
         assert sky.width() >= sky.fontMetrics().horizontalAdvance("overcast") + 30
         for box in numbers:
             assert box.lineEdit().width() >= box.fontMetrics().horizontalAdvance(box.text()) + 3
+
+
+def test_in_too_little_room_the_steps_scroll_and_the_open_one_keeps_its_height(qapp, qtbot) -> None:
+    """Type six steps larger in a low window once squeezed the list of the load to half a row."""
+    steps = Steps([(s.STEP_ROUTE, QWidget()), (s.STEP_LOAD, QWidget()), (s.STEP_WHEN, QWidget())])
+    qtbot.addWidget(steps)
+    steps.resize(420, 380)
+    steps.show()
+    qtbot.waitExposed(steps)
+    steps.turn(1)
+    theme.apply(qapp, "light", 1.1**6)
+    QApplication.processEvents()
+    assert steps.bodies[1].height() >= LEAST_LINES * steps.fontMetrics().lineSpacing()
+    assert steps.verticalScrollBar().maximum() > 0
+    theme.apply(qapp, "light", 1.0)
+    steps.resize(420, 900)
+    QApplication.processEvents()
+    assert steps.verticalScrollBar().maximum() == 0
+
+
+def test_words_that_do_not_fit_are_written_smaller_before_they_are_shortened(qtbot) -> None:
+    text = ShortText("Sat 23:00, cabin seat, windows shut, white car, misted on the way", 3)
+    qtbot.addWidget(text)
+    text.show()
+    qtbot.waitExposed(text)
+    seen = []
+    for width in range(text.sizeHint().width(), 60, -6):
+        text.resize(width, 60)
+        seen.append((text._face().pointSizeF(), "…" in "".join(text._lines(width))))
+    sizes = [size for size, _ in seen]
+    first_cut = next(n for n, (_, cut) in enumerate(seen) if cut)
+    assert sizes == sorted(sizes, reverse=True)
+    assert len(set(sizes[:first_cut])) > 2, "smaller and smaller, all of it to be read"
+    assert sizes[first_cut] == min(sizes)

@@ -12,7 +12,7 @@ import numpy as np
 
 from planner.app.answer.decide import decision_of, folded, is_declared
 from planner.app.answer.field import Field
-from planner.app.answer.otherwise import nearest, outside, try_otherwise
+from planner.app.answer.otherwise import floors_shut, nearest, outside, try_otherwise
 from planner.app.answer.race import COUNTS, Race, Slot
 from planner.app.answer.records import (
     CANNOT_TELL,
@@ -83,6 +83,7 @@ class Asked:
     notes: tuple[str, ...]
     next: Candidate | None = None
     looked_outside: bool = False
+    gummed: Candidate | None = None
 
     def answer(self, *, finished: bool) -> Answer:
         """The answer by what was judged so far, without its words."""
@@ -108,6 +109,7 @@ class Asked:
             next=self.next if decision == DO_NOT_GO else None,
             groups=best.groups,
             looked_outside=self.looked_outside,
+            gummed=self.gummed if finished else None,
             declared=replace(declared, groups=race.record(declared.key, close=True).groups)
             if declared
             else None,
@@ -360,6 +362,8 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
         asked.looked_outside = True
     declared = next((one for one in ranked if is_declared(one) and one.harm_of_100 is not None), None)
     race.look_closer([one.key for one in (ranked[0], declared) if one is not None])
+    if otherwise and ranked[0].standing == "within":
+        asked.gummed = floors_shut(race, ranked[0])
 
 
 def _settle(race: Race) -> None:

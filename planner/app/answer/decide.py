@@ -32,6 +32,9 @@ BOX_STEP = 0.02
 
 COST_STEP_H = 0.5
 
+LONG_SHUT_H = 4.0
+"""Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
+
 
 def stands(candidate: Candidate, tolerance: Tolerance, boxes: int) -> StandingName:
     """Within, open or above: by both intervals of a candidate, as they are shown."""
@@ -167,11 +170,17 @@ def helps(changed: Candidate, one: Candidate) -> bool:
 
 
 def alike(first: Candidate, second: Candidate) -> bool:
-    """Whether two departures are one answer: alike within the samples' own error and the model's step."""
+    """Whether two departures are one answer: alike within the samples' own error and the model's step.
+
+    Bees left behind, and boxes shut a night longer, are another answer however harmless they are.
+    """
     a, b = first.harm_of_100, second.harm_of_100
     if a is None or b is None or first.standing != second.standing or first.fits != second.fits:
         return False
     if first.misses != second.misses or first.setup != second.setup or first.place != second.place:
+        return False
+    longer_h = abs(first.shut_h - second.shut_h)
+    if leaves_bees(first.home_share) != leaves_bees(second.home_share) or longer_h >= LONG_SHUT_H:
         return False
     overlap = a.low <= b.value <= a.high or b.low <= a.value <= b.high
     return overlap and abs(spare_steps(first) - spare_steps(second)) <= 1.0

@@ -17,7 +17,19 @@ import numpy as np
 from planner.app.answer.records import Key
 from planner.app.chance.race import NARROWED, space_of
 from planner.app.chance.samples import STEP_S, Sample, Scenario
-from planner.app.chance.units import Judged, Laid, Part, Unit, joined, judge_units, read_headroom, simulated
+from planner.app.chance.units import (
+    COLDER,
+    HOTTER,
+    Judged,
+    Laid,
+    Now,
+    Part,
+    Unit,
+    joined,
+    judge_units,
+    read_headroom,
+    simulated,
+)
 from planner.app.common.executors import map_unordered, places_of
 from planner.app.common.progress import Stop
 from planner.app.plan.closings import Closings
@@ -214,18 +226,21 @@ class Field:
     def judge_shifted(
         self, keys: Iterable[Key], count: int, shifts_k: Sequence[float], step_s: float = STEP_S
     ) -> None:
-        """The same in shifted air, for headroom; in longer steps where it is only read."""
+        """The same in shifted air, for headroom; in longer steps where it is only read.
+
+        What was tried before in other shifts or fewer samples is forgotten: headroom is read in samples that all
+        shifts have met.
+        """
         units = dict.fromkeys(unit for key in keys for unit in self.units_of(key))
-        late = [
-            unit
-            for unit in units
-            if any(
-                shift not in self.judged[unit].shifted or self.judged[unit].shifted[shift].shape[2] < count
-                for shift in shifts_k
-            )
-        ]
+        late = [unit for unit in units if not self._tried(unit, count, shifts_k)]
         self._run(late, slice(0, count), tuple(shifts_k), step_s)
         read_headroom((self.judged[unit], self.counted(unit)) for unit in late)
+
+    def _tried(self, unit: Unit, count: int, shifts_k: Sequence[float]) -> bool:
+        """Whether a unit was judged in these shifts, or in more of them, in so many samples."""
+        shifted = self.judged[unit].shifted
+        more = len(shifted) > len(shifts_k) or all(shift in shifted for shift in shifts_k)
+        return more and all(table.shape[2] >= count for table in shifted.values())
 
     def counted(self, unit: Unit) -> tuple[bool, ...]:
         """The parts of a unit whose air follows the outside."""
@@ -263,13 +278,13 @@ class Field:
         firsts = range(rows.start, rows.stop, _MOST_AT_ONCE)
         samples = [self.sample.take(slice(first, min(first + _MOST_AT_ONCE, rows.stop))) for first in firsts]
         jobs = [
-            (self.scenario, self._laid(part), samples, shifts_k, step_s, self._matters(part, rows, shifts_k))
+            (self.scenario, self._laid(part), samples, shifts_k, step_s, self._now(part, rows, shifts_k))
             for part in self._cut(units, rows, shifts_k, step_s)
         ]
         for (_, laid, *_), found in map_unordered(judge_units, jobs, self._executor, self._should_stop):
             for unit, result in zip(laid.units, found, strict=True):
                 if shifts_k != (0.0,):
-                    self.judged[unit].shifted |= result.shifted
+                    self.judged[unit].shifted = result.shifted
                     self.judged[unit].headroom.clear()
                 elif rows.start:
                     self.judged[unit] = joined(self.judged[unit], result)
@@ -278,11 +293,16 @@ class Field:
                         result.shifted |= self.judged[unit].shifted
                     self.judged[unit] = result
 
-    def _matters(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> np.ndarray | None:
-        """Which shifts of the air matter to units that were judged in the air as it is, (unit, way, sample)."""
+    def _now(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> Now | None:
+        """What units that are to be tried in shifted air have to spare in the air as it is."""
         if shifts_k == (0.0,):
             return None
-        return np.stack([self.judged[unit].matters(rows.stop) for unit in units])
+        each = []
+        for unit in units:
+            spare_k = self.judged[unit].kept[[HOTTER, COLDER], :, : rows.stop]
+            counts = np.array(self.counted(unit))[None, :, None]
+            each.append(np.where(counts, spare_k, np.inf))
+        return Now(np.concatenate(each, axis=1))
 
     def _cut(
         self, units: Sequence[Unit], rows: slice, shifts_k: Sequence[float], step_s: float

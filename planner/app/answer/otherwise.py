@@ -7,10 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from planner.app.answer.field import Field
 from planner.app.answer.race import Race, Slot, surely_more
 from planner.app.answer.records import Candidate
-from planner.app.answer.tally import any_harmed, fates_of
+from planner.app.answer.tally import any_harmed, candidate_of, fates_of
 from planner.app.plan.room import space_of
+from planner.model.preparations import AS_DECLARED
 from planner.model.records import Floats, Trip, Weather
 
 STARTS, LIKELY = 4, 12
@@ -186,3 +188,31 @@ def nearest(candidates: Sequence[Candidate], trip: Trip) -> Candidate | None:
         return max(trip.window.first_s - one.leave_s, one.leave_s - trip.window.last_s)
 
     return min(fit, key=away_s, default=None)
+
+
+# -- what was not looked at ------------------------------------------------------------------------
+
+
+def floors_shut(race: Race, best: Candidate) -> Candidate | None:
+    """The best candidate were every floor mesh shut with propolis; None where no box stands on an open one.
+
+    The same departure, places, set-ups, closings and samples: so many harmed is what a look at each floor is for.
+    """
+    field, key = race.field, best.key
+    groups = zip(field.trip.groups, key.setups, strict=True)
+    ready = [
+        field.setups[row].change(group, field.catalogue.box_types[group.box_type]) for group, row in groups
+    ]
+    if not any(group.floor == "mesh" and group.floor_blocked_share < 1.0 for group in ready):
+        return None
+    shut = tuple(
+        replace(group, floor_blocked_share=1.0) if group.floor == "mesh" else group for group in ready
+    )
+    there = Field(
+        replace(field.trip, groups=shut), field.road, field.weathers, field.catalogue, field.departures_s,
+        field.closings, [tuple(field.places[row] for row in field.arrangements[key.arrangement])],
+        (AS_DECLARED,), samples=field.most, seed=field.seed, places=field.places,
+    )  # fmt: skip
+    same = replace(key, arrangement=0, setups=(0,) * field.groups)
+    there.judge([same], min(TRIAL_SAMPLES, race.counts[-1]))
+    return candidate_of(there, same, room="", misses=best.misses, close=True)

@@ -203,10 +203,10 @@ class Race:
         self._settle_changes()
 
     def _settle_changes(self) -> None:
-        """Where something has to be changed: judge on what would do with fewer wishes missed, changes, or less work."""
+        """Judge on what would do with fewer wishes missed (bees left behind are one), changes, or less work."""
         while True:
             best = self.candidates()[0]
-            if best.standing != "within" or is_declared(best):
+            if best.standing != "within":
                 return
             most = trouble_of(best)
             early = {
@@ -340,10 +340,22 @@ class Race:
         while any(sides):
             some = [same[departure] for side in sides for departure in side[:BESIDE]]
             self.raise_to([slot for slot in some if self.may_be_within(slot)], count)
+            self._decide_beside(best, some)
             sides = [
                 side[BESIDE:] if all(alike(best, self.best_of(same[d])) for d in side[:BESIDE]) else []
                 for side in sides
             ]
+
+    def _decide_beside(self, best: Candidate, slots: Sequence[Slot]) -> None:
+        """Judge on who would be one answer with the best if only few samples did not leave it open."""
+        for slot in slots:
+            while (
+                best.standing == "within"
+                and (one := self.best_of(slot)).standing == "open"
+                and one.samples < best.samples
+                and self.seems_within(slot)
+            ):
+                self.raise_to([slot], self._next(one.samples))
 
     def raise_helpful(self, keys: Iterable[Key], best: Candidate) -> None:
         """Judge loads in as many samples as the best one as long as they may do less harm than it, beyond chance."""

@@ -215,10 +215,11 @@ class Answer:
     """The one answer to a trip.
 
     ``candidates`` best first, ``best`` one of them, ``next`` a departure outside the window that a *do not go* names;
-    ``looked_outside`` whether one was looked for; ``declared`` the best with everything as the user has it; ``board``
-    (departure, arrangement) the row in ``candidates`` of each departure and arrangement with the boxes as declared.
-    ``places`` and ``setups`` (ids, the load as declared first) with titles. ``breaks`` says which legal breaks were
-    put in, ``trip`` and ``road`` are as judged, with them. ``sentence`` and other words are in the units asked for.
+    ``looked_outside`` whether one was looked for; ``gummed`` the best, were every floor mesh shut; ``declared`` the
+    best with everything as the user has it; ``board`` (departure, arrangement) the row in ``candidates`` of each
+    departure and arrangement with the boxes as declared. ``places`` and ``setups`` (ids, the load as declared first)
+    with titles. ``breaks`` says which legal breaks were put in, ``trip`` and ``road`` are as judged, with them.
+    ``sentence`` and other words are in the units asked for.
     """
 
     decision: DecisionName
@@ -231,6 +232,7 @@ class Answer:
     groups: tuple[GroupFate, ...]
     declared: Candidate | None = None
     looked_outside: bool = False
+    gummed: Candidate | None = None
     missing: tuple[MissingName, ...] = ()
     settle: tuple[str, ...] = ()
     window: str = ""

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.special import betaincinv
+import scipy  # and not scipy.special, which takes a third of a second: read when first asked
 
 from planner.app.answer.field import Field
 from planner.app.answer.records import (
@@ -51,8 +51,8 @@ OF_100_DIGITS, BOX_DIGITS, SHARE_DIGITS, K_DIGITS = 1, 3, 4, 2
 @lru_cache(maxsize=100_000)
 def interval(hits: float, samples: int, tail: float = TAIL) -> tuple[float, float]:
     """Ends of the interval of a share, 0 to 1, ``tail`` beyond each; ``hits`` may be a sum of shares."""
-    low = 0.0 if hits <= 0.0 else float(betaincinv(hits, samples - hits + 1.0, tail))
-    high = 1.0 if hits >= samples else float(betaincinv(hits + 1.0, samples - hits, 1.0 - tail))
+    low = 0.0 if hits <= 0.0 else float(scipy.special.betaincinv(hits, samples - hits + 1.0, tail))
+    high = 1.0 if hits >= samples else float(scipy.special.betaincinv(hits + 1.0, samples - hits, 1.0 - tail))
     return low, high
 
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.answer.decide import helps, is_declared, leaves_bees, word_of
+from planner.app.answer.decide import LONG_SHUT_H, helps, is_declared, leaves_bees, word_of
 from planner.app.answer.race import COUNTS
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -19,6 +19,7 @@ from planner.app.answer.records import (
     GO_IF,
     MIXED,
     Answer,
+    Band,
     Candidate,
     Comparison,
     GroupFate,
@@ -39,9 +40,6 @@ from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
 from planner.words.quantities import Form
-
-LONG_SHUT_S = 4 * 3600.0
-"""Boxes shut so long before they are lifted are shut for a night: what that costs is said at once."""
 
 EVEN, LEAST_APART = 0.3, 10.0
 """A comparison whose wins and losses lie closer than this share of both, or are fewer of 100, is not decided."""
@@ -409,7 +407,7 @@ class Words:
         early = [at - choice.closing.at_s for at, choice in zip(lifted, one.by_group, strict=True)]
         longest = int(np.argmax(early))
         said = ""
-        if early[longest] >= LONG_SHUT_S:
+        if early[longest] >= LONG_SHUT_H * 3600.0:
             said = self._say(
                 "cost_shut",
                 hours=duration(one.open_s - one.by_group[longest].closing.at_s),
@@ -489,8 +487,15 @@ class Words:
             return self._say("no_figures")
         if not one.headroom_exact and band.p5 >= max(SHIFTS_K):
             return self._spare(one, band.p5)
+        if self._one_figure(band):
+            return self._spare(one, band.p50)
         spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
         return self._say("headroom_cell", **{name: self._spare(one, k) for name, k in spare.items()})
+
+    def _one_figure(self, band: Band) -> bool:
+        """Whether both ends of a headroom are the same figure in whole degrees: no span is told then."""
+        low, high = (self._voice.text(step(k, 0)) for k in (band.p5, band.p95))
+        return low == high
 
     def _spare(self, one: Candidate, spare_k: float) -> str:
         """Headroom as a bare figure; beyond the shifts of the air that were tried it is that or more, or or less."""
@@ -598,14 +603,16 @@ class Words:
             yield self._say(key, step=self._say("at_least", value=least) if beyond else least)
         else:
             way = self._say(f"headroom_{one.headroom_side or 'either'}")
+            spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
             if band.p5 < 0.0:
                 yield self._say("headroom_thin", typical=self._steps(one, band.p50), way=way)
+            elif self._one_figure(band):
+                yield self._say("headroom_sure", typical=self._steps(one, band.p50), way=way)
             else:
-                spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
                 told = {name: self._steps(one, k) for name, k in spare.items()}
                 yield self._say("headroom", way=way, **told)
         yield from self._closings(one)
-        yield self._say("arrival", when=Moment(one.arrive_s, self._trip.destination.zone))
+        yield self._say("arrival", when=self._there(one.arrive_s))
         yield from self._elsewhere(one)
         used, more = one.typical.get("water_ml"), one.typical.get("water_short_ml")
         if used is not None:
@@ -632,14 +639,29 @@ class Words:
             gaps = {
                 "group": self._say("all_boxes") if len(alike) == 1 else self._named(rows),
                 "when": Moment(closing.at_s, self._zone_of(rows[0])),
-                "rule": self._say(f"closing_{closing.rule}"),
-                "open": Moment(one.open_s, self._trip.destination.zone),
+                "rule": self._say(f"closing_{self._rule(one, rows[0])}"),
+                "open": self._there(one.open_s),
                 "hours": duration(one.open_s - closing.at_s),
             }
             if closing.home_share < 1.0:
                 yield self._say("closing_home", share=share(closing.home_share), **gaps)
             else:
                 yield self._say("closing", **gaps)
+
+    def _rule(self, one: Candidate, row: int) -> str:
+        """The rule that shuts a group; where the sun does not set, or not in time, the boxes are shut when lifted."""
+        closing = one.by_group[row].closing
+        by_sun = closing.rule in ("after_sunset", "before_sunrise")
+        return "at_loading" if by_sun and closing.at_s >= self._lifted(one)[row] else closing.rule
+
+    def _there(self, at_s: float) -> str:
+        """An instant by the clock of the destination; said so where the clock of the start shows another hour."""
+        when = self._voice.text(Moment(at_s, self._trip.destination.zone))
+        clocks = [
+            datetime.fromtimestamp(at_s, ZoneInfo(z)) for z in (self._zone, self._trip.destination.zone)
+        ]
+        same = clocks[0].utcoffset() == clocks[1].utcoffset()
+        return when if same else self._say("by_clocks_there", when=when)
 
     def _elsewhere(self, one: Candidate) -> Iterator[str]:
         """The same start in the worst other place, and set-ups that help, told from the same variants."""
@@ -760,6 +782,7 @@ class Words:
                 law=each.law,
             )
         if one is not None:
+            yield from self._floors()
             yield from self._driver(one)
             if one.harm_agitated and one.agitated_of_100 is not None:
                 key = "agitated_chill" if self._chills(one) else "agitated"
@@ -781,6 +804,13 @@ class Words:
             else:
                 place = upper_first(self._listed(titles))
                 yield self._say("place_caution", place=place, caution=finished(lower_first(text)))
+
+    def _floors(self) -> Iterator[str]:
+        """What comes of floors nobody has looked at: said where it is more than is accepted."""
+        gummed = self._found.gummed
+        share_ = gummed.harm_of_100 if gummed else None
+        if gummed and share_ and share_.value > self._found.tolerance.harm_of_100:
+            yield self._say("floors_shut", harm=self.harm(gummed))
 
     def _driver(self, one: Candidate) -> Iterator[str]:
         """What binds who drives: air that boxes use up where people sit, and driving for hours without a halt."""

@@ -15,7 +15,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import betaincinv
+import scipy  # and not scipy.special, which takes a third of a second: read when first asked
 
 from planner.app.chance.samples import (
     STEP_S,
@@ -340,7 +340,7 @@ class _Race:
         if not met[0]:
             return np.asarray(ranked[:1], dtype=np.int64)
         held = (gain > -HEADROOM_STEP_K).sum(axis=1)
-        bound = betaincinv(held + 1.0, np.maximum(met - held, 1e-9), 1.0 - LOSING_CHANCE)
+        bound = scipy.special.betaincinv(held + 1.0, np.maximum(met - held, 1e-9), 1.0 - LOSING_CHANCE)
         stays = (met > 0) & (bound >= 0.5)
         stays &= np.cumsum(stays) <= most
         stays[list(self._rivals(ranked))] = True

@@ -21,7 +21,7 @@ from functools import cached_property
 from itertools import product
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy  # and not scipy.special, which takes a third of a second: read when first asked
 
 from planner.app.chance.points import even_points
 from planner.model.cases import CaseGrid, SimulatedBatch, Variations, cases_of, lay_out, simulate
@@ -401,9 +401,11 @@ class SampleSpace:
     def _alike(self, column: Mapping[str, Floats]) -> dict[str, Floats]:
         """Ranks of the activity rows, 0..1, leaning the same way."""
         share = self._forecast_error.agitation_correlation
-        common = np.sqrt(share) * ndtri(column["all agitation"])
+        common = np.sqrt(share) * scipy.special.ndtri(column["all agitation"])
         return {
-            row.name: ndtr(common + np.sqrt(1.0 - share) * ndtri(column[row.name]))
+            row.name: scipy.special.ndtr(
+                common + np.sqrt(1.0 - share) * scipy.special.ndtri(column[row.name])
+            )
             for row in self._agitations
         }
 
@@ -415,7 +417,9 @@ class SampleSpace:
         else:
             gap = np.abs(self.knots_s[:, None] - self.knots_s) / along_s
             mix = np.linalg.cholesky(np.exp(-gap))
-        free = np.stack([[ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(mix.shape[1])])
+        free = np.stack(
+            [[scipy.special.ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(mix.shape[1])]
+        )
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
 
 
@@ -454,7 +458,7 @@ def narrowed_ranks(
     if not names:
         return {}
     mix = np.linalg.cholesky(posterior.correlation_of(tuple(names)))
-    ranks = ndtr(mix @ np.stack([ndtri(column[name]) for name in names]))
+    ranks = scipy.special.ndtr(mix @ np.stack([scipy.special.ndtri(column[name]) for name in names]))
     return dict(zip(names, ranks, strict=True))
 
 
@@ -464,7 +468,7 @@ def narrowed_values(
     """Numbers at their ranks in what the trade leaves of them, with the scatter of loads and boxes on top."""
     values = {name: np.interp(at, LEVELS, posterior.rows[name].posterior) for name, at in ranks.items()}
     deviation = {
-        what: sd * np.clip(ndtri(column[f"scatter {what}"]), -MOST_SCATTER, MOST_SCATTER)
+        what: sd * np.clip(scipy.special.ndtri(column[f"scatter {what}"]), -MOST_SCATTER, MOST_SCATTER)
         for what, sd in posterior.scatter.items()
     }
     return scattered(values, deviation)

@@ -25,8 +25,8 @@ SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
 """Shifts of the outside air between which headroom is read: of every candidate, of those shown first."""
 
-COLD_IS_FAR_K = 12.0
-"""What a box has to spare towards cold from which air up to 10 K colder harms it not: it cools at most as the air does,
+COLD_IS_FAR_K, FAR_ENOUGH_K = 12.0, 10.0
+"""What a box has to spare towards cold, and air so much colder harms it not then: it cools at most as the air does,
 with a reserve; of 18,000 cases of the demos none that had over 8.5 K was harmed. A rule of this program."""
 
 KEPT = (
@@ -42,6 +42,9 @@ KEPT = (
     "peak_around_co2_share",
 )
 """What is kept of each box in each sample, beside the verdicts, ruin and the hour of the first harm."""
+
+BEYOND = 99
+"""Farther out than any shift that is tried, counted in shifts."""
 
 HOTTER, COLDER = KEPT.index("hotter_k"), KEPT.index("colder_k")
 
@@ -88,17 +91,6 @@ class Judged:
     def samples(self) -> int:
         return int(self.level.shape[1])
 
-    def matters(self, count: int) -> np.ndarray:
-        """Whether harm may begin in warmer, in colder air, (2, sample), by what the first samples have to spare.
-
-        Warmer where heat has not done harm yet, or cold has; colder the other way round, and where cold harm is near.
-        """
-        hotter, colder = self.kept[[HOTTER, COLDER], :, :count]
-        unknown = np.isnan(hotter) | np.isnan(colder)
-        warmer = (hotter >= 0.0) | (colder < 0.0) | unknown
-        cooler = (hotter < 0.0) | (colder < COLD_IS_FAR_K) | unknown
-        return np.asarray(np.stack((warmer, cooler)).any(axis=1))
-
 
 @dataclass(frozen=True)
 class Laid:
@@ -111,19 +103,33 @@ class Laid:
     middle_s: Floats
 
 
-Job = tuple[Scenario, Laid, Sequence[Sample], tuple[float, ...], float, np.ndarray | None]
+@dataclass(frozen=True)
+class Now:
+    """What every part has to spare in the air as it is, (way, part, sample) towards heat and cold.
+
+    Parts that do not count, because their air does not follow the outside, have infinitely much.
+    """
+
+    spare_k: np.ndarray
+
+    def take(self, rows: slice | Ints) -> Now:
+        """Some of the samples."""
+        return Now(self.spare_k[:, :, rows])
+
+
+Job = tuple[Scenario, Laid, Sequence[Sample], tuple[float, ...], float, Now | None]
 
 
 def judge_units(job: Job) -> list[Judged]:
     """One piece of work, wherever it is done: some units in some samples, in the air as it is or shifted.
 
-    The last of a job says which shifts matter, (unit, way, sample) as of ``Judged.matters``; None where all do.
+    The last of a job says what there is to spare now, so that only shifts that matter are tried; None where all do.
     """
-    scenario, laid, samples, shifts_k, step_s, matters = job
+    scenario, laid, samples, shifts_k, step_s, now = job
     around: dict[tuple[int, int], Passage] = {}
     found, first = [], 0
     for sample in samples:
-        own = None if matters is None else matters[:, :, first : first + sample.samples]
+        own = None if now is None else now.take(slice(first, first + sample.samples))
         first += sample.samples
         found.append(_judge_at_once(scenario, laid, sample, shifts_k, around, step_s, own))
     if len(found) == 1:
@@ -138,7 +144,7 @@ def _judge_at_once(
     shifts_k: tuple[float, ...],
     around: dict[tuple[int, int], Passage],
     step_s: float,
-    matters: np.ndarray | None,
+    now: Now | None,
 ) -> list[Judged]:
     """Some units in some samples; ``around`` keeps the passage on each way under each weather for those that follow."""
     tables = []
@@ -150,7 +156,7 @@ def _judge_at_once(
                 under = replace(there, grid=replace(there.grid, weather=weather))
                 if (way, member) not in around:
                     around[way, member] = _passage(under.grid, rides, step_s)
-                own = None if matters is None else matters[:, :, rows]
+                own = None if now is None else now.take(rows)
                 passed = around[way, member]
                 found = _judged_in(under, rides, sample.take(rows), shifts_k, passed, step_s, own)
                 tables.append((rows, found))
@@ -179,11 +185,11 @@ def _judged_in(
     shifts_k: tuple[float, ...],
     around: Passage,
     step_s: float,
-    matters: np.ndarray | None,
+    now: Now | None,
 ) -> dict[str, np.ndarray]:
     """Tables (part, shift, sample, ...) of every part of every unit under one weather."""
     if shifts_k != (0.0,):
-        return _shifted_in(scenario, laid, sample, shifts_k, around, step_s, matters)
+        return _shifted_in(scenario, laid, sample, shifts_k, around, step_s, now)
     batch, shape, table = simulated(scenario, laid, sample, shifts_k, around, step_s)
     judged = batch.assessed(step_s)
 
@@ -206,23 +212,108 @@ def _shifted_in(
     shifts_k: tuple[float, ...],
     around: Passage,
     step_s: float,
-    matters: np.ndarray | None,
+    now: Now | None,
 ) -> dict[str, np.ndarray]:
     """What there is to spare in shifted air, (part, shift, sample), walked only where it matters, else NaN."""
     parts = [len(unit.parts) for unit in laid.units]
     shape = sum(parts), len(shifts_k), sample.samples
-    wanted = np.ones(shape, dtype=bool)
-    if matters is not None:
-        wanted = np.where(
-            np.array(shifts_k)[:, None] > 0.0, *(np.repeat(matters[:, i, None], parts, 0) for i in (0, 1))
-        )
     found = {name: np.full(shape, np.nan, dtype=np.float32) for name in ("hotter_k", "colder_k")}
-    if wanted.any():
+
+    def walk(wanted: np.ndarray) -> None:
         batch, *_ = simulated(scenario, laid, sample, shifts_k, around, step_s, wanted)
         judged = batch.assessed(step_s)
         for name, values in found.items():
             values[wanted] = getattr(judged, name)
+
+    if now is None:
+        walk(np.ones(shape, dtype=bool))
+        return found
+    search = Search.begun(now, parts, shifts_k)
+    while search.open.any():
+        asked = search.asked()
+        walk(np.repeat(asked, parts, axis=0))
+        search.told(found["hotter_k"], found["colder_k"])
     return found
+
+
+@dataclass
+class Search:
+    """Where harm of heat and of cold begins or ends for each unit and sample, among the shifts of the air.
+
+    Where it begins is found by halving the shifts that are left: the more air is shifted, the farther harm goes. Where
+    it ends is looked for from the air as it is outwards, for beyond that the other harm begins (bees that shiver for
+    long starve). Harm of heat begins in warmer and ends in colder air, harm of cold the other way round; its beginning
+    is looked for only where it is near. Headroom is the nearer of both: where there is no harm yet neither is looked
+    for beyond the other.
+
+    ``warm`` (search, unit, sample) which way is looked; between ``low`` and ``high``, shifts counted from the air as it
+    is (0) on, the turn lies; ``high`` one more than there are shifts where it may lie beyond; ``met``: it was found.
+    """
+
+    first: Ints
+    counts: np.ndarray
+    columns: tuple[Ints, Ints]
+    fine: np.ndarray
+    warm: np.ndarray
+    low: Ints
+    high: Ints
+    met: np.ndarray
+
+    @classmethod
+    def begun(cls, now: Now, parts: Sequence[int], shifts_k: Sequence[float]) -> Search:
+        """The search of units of so many parts, nothing tried yet."""
+        first = np.cumsum([0, *parts[:-1]])
+        here = np.minimum.reduceat(now.spare_k, first, axis=1)
+        fine = here >= 0.0
+        ranked = np.argsort(np.abs(shifts_k))
+        columns = tuple(np.array([i for i in ranked if (shifts_k[i] > 0.0) == up]) for up in (False, True))
+        warm = np.stack((fine[0], ~fine[1]))
+        high = np.where(warm, columns[1].size, columns[0].size) + 1
+        high[np.isinf(here) | np.isnan(here).any(axis=0)] = 1
+        low = np.zeros_like(high)
+        cool = np.abs(np.array(shifts_k))[columns[0]]
+        reached = int((cool <= FAR_ENOUGH_K).sum())
+        low[1][here[1] >= COLD_IS_FAR_K] = reached if reached == cool.size else max(reached - 1, 0)
+        counts = np.isfinite(now.spare_k).any(axis=(0, 2))
+        return cls(first, counts, (columns[0], columns[1]), fine, warm, low, high, high < 0)
+
+    @property
+    def open(self) -> np.ndarray:
+        """What is looked for further, (search, unit, sample)."""
+        return np.asarray(self.high - self.low > 1)
+
+    @property
+    def middle(self) -> Ints:
+        """The shift to be tried next, counted from the air as it is."""
+        return np.where(self.fine, (self.low + self.high + 1) // 2, self.low + 1)
+
+    def asked(self) -> np.ndarray:
+        """Which shifts are to be tried next, (unit, shift, sample)."""
+        wanted = np.zeros(
+            (self.low.shape[1], self.columns[0].size + self.columns[1].size, self.low.shape[2]), bool
+        )
+        for warm, columns in enumerate(self.columns):
+            for place, column in enumerate(columns, 1):
+                wanted[:, column] |= (self.open & (self.warm == bool(warm)) & (self.middle == place)).any(
+                    axis=0
+                )
+        return wanted
+
+    def told(self, hotter_k: np.ndarray, colder_k: np.ndarray) -> None:
+        """Go on by what there is to spare in the shifts tried, each (part, shift, sample)."""
+        opened, middle = self.open, self.middle
+        for search, table in enumerate((hotter_k, colder_k)):
+            counted = np.where(self.counts[:, None, None], table, np.inf)
+            worst = np.minimum.reduceat(counted, self.first, axis=0)  # (unit, shift, sample)
+            for warm, columns in enumerate(self.columns):
+                for place, column in enumerate(columns, 1):
+                    here = opened[search] & (self.warm[search] == bool(warm)) & (middle[search] == place)
+                    turned = (worst[:, column] >= 0.0) != self.fine[search]
+                    self.high[search][here & turned] = place
+                    self.low[search][here & ~turned] = place
+                    self.met[search][here & turned] = True
+        met = np.where(self.met & self.fine.all(axis=0), self.high, BEYOND).min(axis=0)
+        self.high = np.maximum(np.minimum(self.high, met + 1), self.low + 1)
 
 
 def _passage(grid: CaseGrid, laid: Laid, step_s: float) -> Passage:

@@ -24,7 +24,7 @@ PAPER: dict[str, str] = {
     "harm": "#a5372b",
     "unknown": "#c9ced4",
     "core": "#a85a00",
-    "stores": "#3f6fa3",
+    "stores": "#56742f",
     "outside": "#6b7480",
     "series0": "#a85a00",
     "series1": "#2b6ca3",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.app.inspect.decide import Decision
@@ -24,12 +24,18 @@ KNOWN = tuple(item.name for item in items())
 
 @dataclass(frozen=True)
 class CheckedBox:
-    """What the logbook says of one box: the last finding of each item, and the last decision's outcome and reason."""
+    """What the logbook says of one box: the last finding of each item, and the last decision.
+
+    Of that its outcome, the typed reason of whoever went against it, its sentence as it was said then, and what that
+    says without a language: the names of the changes it is released with, the minutes of the longest drive.
+    """
 
     findings: Findings
     outcome: str = ""
     override: str = ""
     said: str = ""
+    fixes: tuple[str, ...] = ()
+    minutes: int = 0
 
     @property
     def looked(self) -> int:
@@ -98,17 +104,23 @@ def _body(name: str, finding: Finding) -> dict[str, object]:
 def checked(logbook: Logbook, trip: str) -> Mapping[str, CheckedBox]:
     """What the logbook says of every box of a trip that anybody has looked at."""
     findings: dict[str, dict[str, Finding]] = {}
-    decisions: dict[str, tuple[str, ...]] = {}
+    decisions: dict[str, CheckedBox] = {}
     for event in logbook.standing(trip=trip, kinds=("check", "released")):
         if event.kind == "released":
-            decisions[event.subject] = tuple(
-                str(event.body.get(k, "")) for k in ("outcome", "override", "text")
-            )
+            decisions[event.subject] = _decision(event)
         elif event.body.get("item") in KNOWN:
             findings.setdefault(event.subject, {})[str(event.body["item"])] = _finding(event)
             decisions.pop(event.subject, None)  # what is found after a decision undoes it
     names = findings.keys() | decisions.keys()
-    return {box: CheckedBox(findings.get(box, {}), *decisions.get(box, ())) for box in names}
+    undecided = CheckedBox({})
+    return {box: replace(decisions.get(box, undecided), findings=findings.get(box, {})) for box in names}
+
+
+def _decision(event: Event) -> CheckedBox:
+    outcome, override, text = (str(event.body.get(name, "")) for name in ("outcome", "override", "text"))
+    fixes, minutes = event.body.get("fixes"), event.body.get("minutes")
+    names = tuple(map(str, fixes)) if isinstance(fixes, list) else ()
+    return CheckedBox({}, outcome, override, text, names, minutes if isinstance(minutes, int) else 0)
 
 
 def _finding(event: Event) -> Finding:

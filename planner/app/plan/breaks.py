@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,8 @@ LOOKED_AT = 100
 
 LAWFUL = ("truck",)
 """Vehicles that the law on driving hours binds: lorries. What smaller ones owe depends on mass and purpose."""
+PUT_IN = "Break"
+"""What a break that was put in is called, with its number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +49,23 @@ def with_breaks(trip: Trip, road: Road) -> tuple[Trip, Road, tuple[PutIn, ...]]:
 
 def rule_of(trip: Trip, road: Road) -> BreakRule | None:
     """The law that binds the driver, by vehicle and by where the road lies; of several the one that binds first."""
-    if trip.road_vehicle not in LAWFUL:
+    if not _bound(trip, road):
         return None
     found = [rule for zone in zones_along(trip, road) if (rule := answer_rules().breaks_in(zone))]
     return min(found, key=lambda rule: rule.driving_s, default=None)
 
 
 def lawless(trip: Trip, road: Road) -> tuple[str, ...]:
-    """The time zones along the road for which no law on breaks is known, where the driver needs one."""
-    if trip.road_vehicle not in LAWFUL:
+    """The time zones along the road for which no law on breaks is known, where the driver may need one."""
+    if not _bound(trip, road):
         return ()
     return tuple(zone for zone in zones_along(trip, road) if answer_rules().breaks_in(zone) is None)
+
+
+def _bound(trip: Trip, road: Road) -> bool:
+    """Whether any law that is known would ask a break of somebody who drives so long; else none is looked up."""
+    soonest_s = min(rule.driving_s for rule in answer_rules().breaks)
+    return trip.road_vehicle in LAWFUL and float(road.drive_s[-1]) * trip.drive_time_factor > soonest_s
 
 
 def zones_along(trip: Trip, road: Road) -> tuple[str, ...]:
@@ -65,6 +74,11 @@ def zones_along(trip: Trip, road: Road) -> tuple[str, ...]:
     found = [zone_at(float(road.lat_deg[row]), float(road.lon_deg[row])) for row in rows]
     on_land = tuple(dict.fromkeys(zone for zone in found if not zone.startswith("Etc/")))
     return on_land or (trip.origin.zone,)
+
+
+def is_put_in(stop: Stop) -> bool:
+    """Whether a stop is a break that nobody named: it lies wherever it is due."""
+    return stop.purpose == "break" and re.fullmatch(rf"{PUT_IN} \d+", stop.site.name) is not None
 
 
 def _first_missing(trip: Trip, road: Road, rule: BreakRule) -> tuple[int, int] | None:
@@ -85,7 +99,7 @@ def _put_in(
 ) -> tuple[Trip, Road, PutIn]:
     due_s = _begun_s(trip, road, rule, leg) + rule.driving_s
     road, vertex = _with_vertex(road, due_s / trip.drive_time_factor, vertex)
-    name = f"Break {number}"
+    name = f"{PUT_IN} {number}"
     zone = trip.waypoints[leg].zone
     site = Site(name, float(road.lat_deg[vertex]), float(road.lon_deg[vertex]), zone)
     stop = Stop(site, "break", rule.break_s)

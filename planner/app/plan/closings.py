@@ -151,7 +151,7 @@ def _flies_home(group: Group, catalogue: Catalogue) -> bool:
 def home_share(
     time_s: Floats, lat_deg: float, lon_deg: float, weather: Weather | None, km: float = 0.0
 ) -> Floats:
-    """How many of the bees that fly by day are home at some instants, 0 to 1, by the sun and by the air ``km`` along."""
+    """How many of the bees that fly by day are home at some instants, 0 to 1, by the sun and the air ``km`` along."""
     height = sun.sun_position(time_s, lat_deg, lon_deg).elevation_deg
     return np.where(_too_cold_to_fly(weather, km, time_s), 1.0, at_home_share(height))
 

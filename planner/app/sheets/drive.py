@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.app.sheets.facts import MOST_MIN, GroupFacts, Standing, TripFacts, rounded_down
+from planner.app.sheets.facts import MOST_MIN, GroupFacts, Halt, Standing, TripFacts, rounded_down
 from planner.app.sheets.records import STAYS, Block, Cell, Row, Sheet
 from planner.app.sheets.shared import (
+    counted,
     emergency_block,
     groups_text,
     head,
@@ -46,6 +47,9 @@ LONG_REST_MIN = 120
 MOST_TIMETABLE = 10
 """Rows; legal breaks, leaving, arriving and opening are always among them."""
 MOST_STANDS = 5
+MOST_CLOCKS = 4
+COUNTED_ON = ("shade", "engine_on", "doors_open")
+"""What a plan may count on while the vehicle stands at a halt."""
 MOST_PLACE = 26
 """Characters of a place in the timetable: one line each."""
 FIRST_LOOK_DAYS = 7
@@ -121,7 +125,7 @@ def _by_group(groups: tuple[GroupFacts, ...]) -> Cell:
     """Where each group rides; more than a head holds stands on the yard sheet."""
     if len(groups) > HANDY:
         return sentence("sheets.rides_by_group")
-    first, second = (sentence("sheets.rides_group", label=one.label, place=one.place) for one in groups)
+    first, second = (sentence("sheets.rides_group", label=counted(one), place=one.place) for one in groups)
     return sentence("sheets.rides_two", first=first, second=second)
 
 
@@ -147,7 +151,7 @@ def before_block(facts: TripFacts) -> Block:
         *((9, cell) for cell in _screens(facts.groups)),
         (9, _air_before(facts)),
         (7, sentence("sheets.before_scrape") if any(group.scrape for group in facts.groups) else None),
-        (6, sentence("sheets.before_mesh") if mesh else None),
+        (STAYS, sentence("sheets.before_mesh") if mesh else None),
         (5, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
         (7, sentence("sheets.before_straps")),
         (3, sentence("sheets.before_frames")),
@@ -193,6 +197,8 @@ class Due:
     what: Cell
     keep: int
     """What it is worth when there is no room; 9 stays."""
+    there: bool = False
+    """Whether it is told by the clock of the destination."""
 
 
 def road_block(facts: TripFacts) -> Block:
@@ -202,12 +208,16 @@ def road_block(facts: TripFacts) -> Block:
     dues = sorted(timetable(facts), key=lambda due: -due.keep)
     kept = dues[: max(MOST_TIMETABLE, sum(due.keep == STAYS for due in dues))]
     rows = [
-        Row((_since(due.at_s - start), Moment(due.at_s, facts.zone, "clock"), due.what), keep=due.keep)
+        Row((_since(due.at_s - start), _clock(facts, due), due.what), keep=due.keep)
         for due in sorted(kept, key=lambda due: due.at_s)
     ]
     rows += weighed(*_road_rules(facts))
     heads = (sentence("sheets.road_after"), sentence("sheets.road_clock"), sentence("sheets.road_what"))
     return Block("road", sentence("sheets.road_title"), 2, "table", tuple(rows), heads)
+
+
+def _clock(facts: TripFacts, due: Due) -> Moment:
+    return Moment(due.at_s, facts.zone_there if due.there else facts.zone, "clock")
 
 
 def _since(seconds: float) -> Cell:
@@ -222,23 +232,28 @@ def timetable(facts: TripFacts) -> list[Due]:
     dues = [
         Due(facts.leave_s, sentence("sheets.road_leave"), 9),
         Due(
-            facts.arrive_s, sentence("sheets.road_arrive", place=shortened(facts.destination, MOST_PLACE)), 9
+            facts.arrive_s,
+            sentence("sheets.road_arrive", place=shortened(facts.destination, MOST_PLACE)),
+            9,
+            there=True,
         ),
-        Due(facts.open_s, sentence("sheets.road_open"), 9),
+        Due(facts.open_s, sentence("sheets.road_open"), 9, there=True),
     ]
     if facts.gate_s is not None:
-        dues.append(Due(facts.gate_s, sentence("sheets.road_gate"), 9))
-    for halt in facts.halts:
-        what = sentence(
-            f"sheets.road_{halt.purpose}",
-            duration=duration(halt.lasts_s),
-            place=shortened(halt.place, MOST_PLACE),
-        )
-        dues.append(Due(halt.at_s, what, 8 if halt.purpose != "break" else 9))
+        dues.append(Due(facts.gate_s, sentence("sheets.road_gate"), 9, there=True))
+    dues += [Due(halt.at_s, _halt(halt), 8 if halt.purpose != "break" else 9) for halt in facts.halts]
     mist = sentence("sheets.road_mist", volume=volume(facts.mist_ml))
     dues += [Due(at_s, mist, 6) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
     dues += [Due(at_s, sentence("sheets.road_listen"), 1) for at_s in listen_times(facts)]
     return sorted(dues, key=lambda due: due.at_s)
+
+
+def _halt(halt: Halt) -> Sentence:
+    """What a halt is for, how long, and where: by its name, or by the road where nobody named it."""
+    if not halt.place:
+        return sentence("sheets.road_break_at", duration=duration(halt.lasts_s), distance=distance(halt.km))
+    place = shortened(halt.place, MOST_PLACE)
+    return sentence(f"sheets.road_{halt.purpose}", duration=duration(halt.lasts_s), place=place)
 
 
 def listen_times(facts: TripFacts) -> list[float]:
@@ -261,17 +276,16 @@ def listen_times(facts: TripFacts) -> list[float]:
 
 def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
     """What holds on the whole way, with what each is worth when there is no room."""
-    may = facts.may_stand_min or 0
+    if facts.clock_ahead_s:
+        yield STAYS, _other_clock(facts.clock_ahead_s)
     yield 9, _air_rule(facts)
-    if facts.may_stand_min == 0 and facts.halts:
+    if facts.may_stand_min == 0 and facts.halts and not facts.rest_later:
         yield 9, sentence("sheets.road_planned_only")
-    if not facts.rest_possible:
-        yield 8, sentence("sheets.road_no_rest")
-    elif may >= LONG_REST_MIN:
-        yield 4, sentence("sheets.road_rest_long")
-    else:
-        doors = "sheets.road_rest_short_open" if facts.air == "open" else "sheets.road_rest_short"
-        yield 7, sentence(doors, minutes=minutes(may))
+    yield from _at_halts(facts.halts, facts.zone)
+    yield _rest(facts)
+    if facts.gate_s is not None:
+        closed = "sheets.road_gate_wait_open" if facts.air == "open" else "sheets.road_gate_wait"
+        yield STAYS, sentence(closed)
     if not facts.mist_s:
         limit = temp(facts.no_mist_below_c, 0)
         cold = sentence("sheets.road_no_mist_cold", temp=limit)
@@ -279,6 +293,50 @@ def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
     if any(halt.purpose == "break" for halt in facts.halts):
         yield 7, sentence("sheets.road_legal")
     yield from ((2, caution) for caution in facts.cautions)
+
+
+def _other_clock(ahead_s: float) -> Sentence:
+    key = "sheets.road_zone_ahead" if ahead_s > 0.0 else "sheets.road_zone_behind"
+    return sentence(key, duration=duration(abs(ahead_s)))
+
+
+def _at_halts(halts: tuple[Halt, ...], zone: str) -> Iterator[tuple[int, Cell]]:
+    """What the plan counts on while the vehicle stands at its halts; by the clock where not all are alike."""
+    asked: dict[tuple[str, ...], list[Halt]] = {}
+    for halt in halts:
+        asked.setdefault(tuple(name for name in COUNTED_ON if getattr(halt, name)), []).append(halt)
+    for names, these in asked.items():
+        if not names:
+            continue
+        what = _listed([sentence(f"sheets.halt_{name}") for name in names])
+        if len(these) == len(halts):
+            yield STAYS, sentence("sheets.halts_all", what=what)
+        else:
+            clocks = _listed([Moment(halt.at_s, zone, "clock") for halt in these[:MOST_CLOCKS]])
+            yield STAYS, sentence("sheets.halts_at", clocks=clocks, what=what)
+
+
+def _listed(cells: Sequence[Cell]) -> Cell:
+    found = cells[0]
+    for cell in cells[1:]:
+        found = sentence("sheets.and_comma", first=found, second=cell)
+    return found
+
+
+def _rest(facts: TripFacts) -> tuple[int, Cell]:
+    """Whether there may be a stop that is not planned, from when on, and for how long."""
+    may, since_s = facts.may_stand_min or 0, 0.0
+    if facts.rest_later:
+        since_s, may = facts.rest_later
+    elif not facts.rest_possible:
+        return 8, sentence("sheets.road_no_rest")
+    if facts.cold and may >= LONG_REST_MIN and not since_s:
+        return 4, sentence("sheets.road_rest_cold")
+    key = "long" if may >= LONG_REST_MIN else "short_open" if facts.air == "open" else "short"
+    gaps: dict[str, object] = {} if key == "long" else {"minutes": minutes(may)}
+    if since_s:
+        return 8, sentence(f"sheets.road_later_{key}", first=duration(since_s), **gaps)
+    return 4 if key == "long" else 7, sentence(f"sheets.road_rest_{key}", **gaps)
 
 
 def _air_rule(facts: TripFacts) -> Cell:

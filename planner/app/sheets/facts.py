@@ -9,8 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
 from functools import cached_property
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 from planner.words import Title
 
@@ -52,7 +54,11 @@ class GroupFacts:
 
 @dataclass(frozen=True)
 class Halt:
-    """A planned stop: rest | fuel | break | load | unload."""
+    """A planned stop: rest | fuel | break | load | unload.
+
+    ``place`` is empty for a legal break that the program put in, where it is due. ``shade``, ``engine_on``,
+    ``doors_open``: what the plan counts on while it lasts.
+    """
 
     at_s: float
     lasts_s: float
@@ -61,6 +67,7 @@ class Halt:
     km: float
     shade: bool = False
     engine_on: bool = False
+    doors_open: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,13 +101,16 @@ class Proof:
 @dataclass(frozen=True)
 class BoxFound:
     """What the logbook says of one box: the outcome of its check ("" nobody has looked) and what was ``said`` of it,
-    the reason of whoever let it go ``against`` advice, when it was shut, POSIX seconds or None."""
+    the reason of whoever let it go ``against`` advice, when it was shut, POSIX seconds or None; by name the changes
+    (``fixes``) it is released with, in minutes the longest drive it is released for."""
 
     box: str
     outcome: str = ""
     said: str = ""
     against: str = ""
     closed_s: float | None = None
+    fixes: tuple[str, ...] = ()
+    minutes: int = 0
 
 
 @dataclass(frozen=True)
@@ -207,8 +217,33 @@ class TripFacts:
 
     @property
     def rest_possible(self) -> bool:
-        """Whether a stop for a meal is possible at all."""
+        """Whether a stop for a meal is possible at all times."""
         return (self.may_stand_min or 0) >= REST_FROM_MIN
+
+    @property
+    def clock_ahead_s(self) -> float:
+        """How much later the clocks of the destination show than those of the origin when the boxes arrive, s."""
+        if self.arrive_s is None:
+            return 0.0
+        at = datetime.fromtimestamp(self.arrive_s, UTC)
+        here, there = (at.astimezone(ZoneInfo(zone)).utcoffset() for zone in (self.zone, self.zone_there))
+        assert here is not None
+        assert there is not None
+        return (there - here).total_seconds()
+
+    @property
+    def rest_later(self) -> tuple[float, int] | None:
+        """After how many seconds of the way a stop for a meal is possible, and how many minutes it may last then.
+
+        None where it always is, or not before half of the way.
+        """
+        if self.leave_s is None or self.arrive_s is None or self.rest_possible:
+            return None
+        short = [k for k, stand in enumerate(self.stands) if rounded_down(stand.shut_min) < REST_FROM_MIN]
+        rest = self.stands[short[-1] + 1 :] if short else ()
+        if not rest or rest[0].at_s - self.leave_s > 0.5 * (self.arrive_s - self.leave_s):
+            return None
+        return rest[0].at_s - self.leave_s, rounded_down(min(stand.shut_min for stand in rest))
 
     @cached_property
     def code(self) -> str:

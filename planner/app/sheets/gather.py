@@ -14,7 +14,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.records import CANNOT_TELL, Answer, Candidate
+from planner.app.plan.breaks import is_put_in
 from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
+from planner.app.sheets.records import LongText
 from planner.app.standing.reserve import Reserve
 from planner.model import sun
 from planner.model.catalogue import Catalogue
@@ -50,7 +52,10 @@ class GroupWay:
 
 @dataclass(frozen=True)
 class Way:
-    """One candidate of an answer with its decision; instants None where there is none."""
+    """One candidate of an answer with its decision; instants None where there is none.
+
+    ``coldest_core_c``: the coldest core that 5 in 100 variants stay below, where neither heat nor cold harms any.
+    """
 
     decision: Decision
     missing: tuple[str, ...] = ()
@@ -60,6 +65,7 @@ class Way:
     groups: tuple[GroupWay, ...] = ()
     harm_of_100: float | None = None
     chilled: bool = False
+    coldest_core_c: float | None = None
     stand_min: float | None = None
     stands: tuple[Standing, ...] = ()
 
@@ -245,7 +251,7 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
         place=Title("places", way.groups[0].place, worst.title),
         air=air_of(worst),
         set_point_c=float(worst.set_point_c) if np.isfinite(worst.set_point_c) else None,
-        cold=way.chilled,
+        cold=way.chilled or (too_cold and _brood_chills(way, catalogue)),
         warmest_c=float(np.nanmax(air_c)) if air_c.size else None,
         coldest_c=float(np.nanmin(air_c)) if air_c.size else None,
         km=drive.road.length_km,
@@ -254,7 +260,7 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
         opens_dark=_dark(trip, open_s),
         opens_wet=_wet(drive.weather, open_s),
         countries=countries_at(trip, drive.road),
-        cautions=tuple(Title("cautions", "", text) for text in worst.cautions),
+        cautions=_cautions(drive.places),
     )
 
 
@@ -289,6 +295,12 @@ def _group_facts(
     )
 
 
+def _cautions(places: Sequence[LoadingPlace]) -> tuple[Title, ...]:
+    """What to be careful of wherever boxes ride, each said once."""
+    texts = dict.fromkeys(text for place in places for text in place.cautions)
+    return tuple(Title("cautions", "", LongText(text)) for text in texts)
+
+
 def air_of(place: LoadingPlace) -> Air:
     """How boxes get air in a loading place, read off its figures."""
     if place.volume_m3 <= 0.0:
@@ -300,6 +312,12 @@ def air_of(place: LoadingPlace) -> Air:
     return "windows" if place.ach_moving_per_speed >= WINDY_PER_SPEED else "shut"
 
 
+def _brood_chills(way: Way, catalogue: Catalogue) -> bool:
+    """Whether nothing harms, but cold comes nearest to it: the brood nest gets colder than brood bears for long."""
+    limit_c = float(catalogue.parameters.rows["brood_chill_c"].value)
+    return way.coldest_core_c is not None and way.coldest_core_c < limit_c
+
+
 def _halts(drive: _Drive) -> tuple[Halt, ...]:
     km = drive.road.km[list(drive.road.waypoint_vertex)]
     arrive_s, leave_s = drive.timeline.arrive_s[0], drive.timeline.leave_s[0]
@@ -307,11 +325,12 @@ def _halts(drive: _Drive) -> tuple[Halt, ...]:
         Halt(
             float(arrive_s[at]),
             float(leave_s[at] - arrive_s[at]),
-            stop.site.name,
+            "" if is_put_in(stop) else stop.site.name,
             stop.purpose,
             float(km[at]),
             stop.shade,
             stop.engine_on,
+            stop.doors_open,
         )
         for at, stop in enumerate(drive.trip.stops, 1)
     )
@@ -392,6 +411,7 @@ def way_of(found: Answer, standing: Reserve | None) -> Way:
         ),
         harm_of_100=None if one.harm_of_100 is None else one.harm_of_100.value,
         chilled=chilled(one),
+        coldest_core_c=coldest_core_c(one),
         stand_min=min((stand.shut_min for stand in stands), default=None),
         stands=stands,
     )
@@ -400,14 +420,21 @@ def way_of(found: Answer, standing: Reserve | None) -> Way:
 HEATS = ("brood", "queen", "workers", "comb")
 
 
+def _harm(one: Candidate, fates: Sequence[str]) -> float:
+    spans = (group.harm_of_100.get(fate) for group in one.groups for fate in fates)
+    return max((span.value for span in spans if span is not None), default=0.0)
+
+
 def chilled(one: Candidate) -> bool:
     """Whether cold harms more often than all that heat does."""
+    return _harm(one, ("chill",)) > _harm(one, HEATS)
 
-    def most(fates: Sequence[str]) -> float:
-        spans = (group.harm_of_100.get(fate) for group in one.groups for fate in fates)
-        return max((span.value for span in spans if span is not None), default=0.0)
 
-    return most(("chill",)) > most(HEATS)
+def coldest_core_c(one: Candidate) -> float | None:
+    """The core that 5 in 100 variants stay below, of the coldest group; None where anything harms, or not known."""
+    if _harm(one, ("chill", *HEATS)) > 0.0:
+        return None
+    return min((group.low_c.p5 for group in one.groups if group.low_c is not None), default=None)
 
 
 def stands_of(found: Reserve, leave_s: float, arrive_s: float) -> tuple[Standing, ...]:

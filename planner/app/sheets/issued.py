@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.app.inspect.pinned import pin
-from planner.app.inspect.records import checked
+from planner.app.inspect.records import CheckedBox, checked
 from planner.app.plan.results import Choice, Plan
 from planner.app.sheets.facts import BoxFound, TripFacts
 from planner.app.sheets.stuck import box_names
@@ -26,9 +26,10 @@ def with_findings(facts: TripFacts, logbook: Logbook, trip: str) -> TripFacts:
         return facts
     found = []
     for name, _ in box_names(facts):
-        one = known.get(name)
-        outcome, said, against = (one.outcome, one.said, one.override) if one else ("", "", "")
-        found.append(BoxFound(name, outcome, said, against, shut.get(name)))
+        one = known.get(name, CheckedBox({}))
+        found.append(
+            BoxFound(name, one.outcome, one.said, one.override, shut.get(name), one.fixes, one.minutes)
+        )
     return replace(facts, found=tuple(found))
 
 

@@ -84,11 +84,17 @@ def names_of(names: Sequence[str], count: int) -> Cell:
 def groups_text(groups: Sequence[GroupFacts]) -> Cell:
     """``12 x Overwintered; 4 x Splits``: the load in one line."""
     if len(groups) == 1:
-        return sentence("sheets.groups_count", count=groups[0].count, label=groups[0].label)
+        return counted(groups[0])
     if len(groups) > MOST_GROUPS:
         boxes = sentence("sheets.boxes", count=sum(group.count for group in groups))
         return sentence("sheets.boxes_in_groups", boxes=boxes, groups=str(len(groups)))
-    return "; ".join(f"{group.count} x {group.label}" for group in groups)
+    first, second = map(counted, groups)
+    return sentence("sheets.rides_two", first=first, second=second)
+
+
+def counted(group: GroupFacts) -> Sentence:
+    """``12 x Overwintered``: a group that shares its label with another is told apart by how many boxes it has."""
+    return sentence("sheets.groups_count", count=group.count, label=group.label)
 
 
 def setup_of(group: GroupFacts) -> Sentence:
@@ -124,6 +130,9 @@ def stand_figure(facts: TripFacts) -> Figure:
     """The one answer's standing time, rounded down."""
     may = facts.may_stand_min
     label, note = sentence("sheets.stand_still"), sentence("sheets.stand_note", count=str(CAUTIOUS_OF_100))
+    if facts.rest_later:
+        first = duration(facts.rest_later[0])
+        note = sentence("sheets.stand_note_first", duration=first, count=str(CAUTIOUS_OF_100))
     if may is None:
         return Figure("stand", label, sentence("sheets.unknown_number"))
     value: Cell = minutes(may) if may else sentence("sheets.do_not_stop")

@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 
 from planner.app.sheets.drive import after_block, arrival_block
 from planner.app.sheets.facts import BoxFound, TripFacts
-from planner.app.sheets.records import Block, Cell, Figure, LongText, Row, Sheet
+from planner.app.sheets.records import STAYS, Block, Cell, Figure, LongText, Row, Sheet
 from planner.app.sheets.shared import (
     arrive_figure,
     boxes_figure,
     clocks,
+    counted,
     days,
     emergency_block,
     groups_text,
@@ -25,7 +26,7 @@ from planner.app.sheets.shared import (
     signs_block,
 )
 from planner.store.people import Person
-from planner.words import Moment, sentence
+from planner.words import Moment, Sentence, minutes, sentence, share, volume
 
 MOST_NAME, MOST_PHONE = 24, 18
 MOST_NAMED = 40
@@ -103,7 +104,7 @@ def _run(facts: TripFacts) -> Block:
     rows = [
         (
             group.closed_s,
-            sentence("sheets.groups_count", count=group.count, label=group.label),
+            counted(group),
             sentence("sheets.yard_screen_on" if group.screen == "on" else "sheets.yard_close"),
         )
         for group in facts.groups
@@ -114,6 +115,9 @@ def _run(facts: TripFacts) -> Block:
         for at_s, *cells in sorted(rows, key=lambda row: row[0])
     ]
     heads = (sentence("sheets.yard_time"), sentence("sheets.yard_group"), sentence("sheets.yard_do"))
+    if facts.leave_from_s != facts.leave_to_s:
+        best = Moment(facts.leave_s, facts.zone, "clock")
+        told.append(Row((sentence("sheets.yard_best", clock=best),), keep=STAYS))
     told.append(Row((sentence("sheets.yard_shade"),)))
     return Block("run", sentence("sheets.yard_title"), 2, "table", tuple(told), heads)
 
@@ -130,7 +134,7 @@ def _places(facts: TripFacts) -> Block:
     """Where each group rides, where they differ."""
     if len({group.place for group in facts.groups}) < 2:
         return Block("places", sentence("sheets.yard_places_title"), 2, "pairs", ())
-    rows = tuple(Row((group.label, group.place)) for group in facts.groups)
+    rows = tuple(Row((counted(group), group.place)) for group in facts.groups)
     return Block("places", sentence("sheets.yard_places_title"), 2, "pairs", rows)
 
 
@@ -193,7 +197,7 @@ def _handed_rows(facts: TripFacts, person: Person | None) -> Iterator[Row]:
         named = person.boxes[:MOST_NAMED]
         for name in named:
             group = group_of.get(name)
-            shut: Cell = blank if group is None or facts.void else Moment(group.closed_s, facts.zone)
+            shut: Cell = blank if group is None or facts.void else _planned(group.closed_s, facts)
             if name in shut_s:
                 shut = Moment(shut_s[name], facts.zone)
             yield Row((name, shut, blank if group is None else setup_of(group)))
@@ -201,9 +205,13 @@ def _handed_rows(facts: TripFacts, person: Person | None) -> Iterator[Row]:
             yield Row((sentence("sheets.boxes", count=person.count - len(named)), blank, blank))
         return
     for group in facts.groups:
-        shut = blank if facts.void else Moment(group.closed_s, facts.zone)
-        count = sentence("sheets.groups_count", count=group.count, label=group.label)
-        yield Row((count, shut, setup_of(group)))
+        shut = blank if facts.void else _planned(group.closed_s, facts)
+        yield Row((counted(group), shut, setup_of(group)))
+
+
+def _planned(at_s: float, facts: TripFacts) -> Sentence:
+    """When boxes are to be shut, by the plan: nobody has said yet that they were."""
+    return sentence("sheets.receipt_planned", at=Moment(at_s, facts.zone))
 
 
 def _found(facts: TripFacts, person: Person | None) -> Block:
@@ -227,7 +235,38 @@ def _found_of(one: BoxFound) -> Cell:
         return sentence("sheets.receipt_against", box=one.box, reason=LongText(one.against))
     if one.outcome == "held":
         return sentence("sheets.receipt_held", box=one.box)
-    return sentence("sheets.receipt_with", box=one.box, what=LongText(one.said))
+    if one.outcome == "released_under" and one.minutes:
+        return sentence("sheets.receipt_under", box=one.box, minutes=minutes(one.minutes))
+    fixes = [_fix(name) for name in one.fixes]
+    if not fixes or None in fixes:
+        return sentence("sheets.receipt_said", box=one.box, what=LongText(one.said))
+    first, *more = fixes
+    for fix in more:
+        first = sentence("sheets.and_comma", first=first, second=fix)
+    return sentence("sheets.receipt_with", box=one.box, what=first)
+
+
+_FIXES = (
+    "roof_screen",
+    "clean_floor",
+    "open_vents",
+    "entrance_mesh",
+    "fewer_bees",
+    "stores_out",
+    "wet_foam",
+    "battens",
+)
+"""The changes a box is released with, as ``advice.changes`` and ``inspect.judge`` name them."""
+
+
+def _fix(name: str) -> Sentence | None:
+    """What a change is called in the reader's language; None for one that no sheet has a name of."""
+    kind, _, amount = name.partition("_")
+    if kind == "mist" and amount.isdecimal():
+        return sentence("sheets.fix_mist", volume=volume(float(amount)))
+    if kind == "cover" and amount.replace(".", "", 1).isdecimal():
+        return sentence("sheets.fix_cover", share=share(float(amount)))
+    return sentence(f"sheets.fix_{name}") if name in _FIXES else None
 
 
 def _handover_checks(facts: TripFacts) -> Block:

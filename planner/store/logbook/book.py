@@ -19,7 +19,7 @@ from planner.errors import Fault, InputError, StorageError
 from planner.model.box_names import CHECK, fault_of
 from planner.store.logbook import people
 from planner.store.logbook.chain import COLUMNS, FIRST, hash_of, plain
-from planner.store.logbook.database import BOOK, default_path, opened
+from planner.store.logbook.database import BOOK, default_path, opened, whole
 from planner.store.logbook.evidence import Evidence
 from planner.store.logbook.records import (
     KINDS,
@@ -103,8 +103,8 @@ class Logbook:
         text = f"select {','.join(COLUMNS)} from event" + (f" where {' and '.join(wheres)}" if wheres else "")
         values = [*(where[name] for name in asked), *kinds]
         with opened(self.path, writing=False) as book:
-            rows = book.execute(f"{text} order by at_s, book, number", values).fetchall()
-        return [event_of(row) for row in rows]
+            rows = book.execute(f"{text} order by at_s, book, number", values)
+            return [event_of(whole(row, EVENT_TYPES)) for row in rows]
 
     def standing(self, **asked: Any) -> list[Event]:
         """Events as ``events`` gives them, without those that a later one stands in for."""
@@ -135,13 +135,13 @@ class Logbook:
                 "select * from plan where id = ? or code = ? order by made_s desc",
                 (id_or_code, id_or_code.upper()),
             ).fetchone()
-        return None if row is None else pinned_of(row)
+            return None if row is None else pinned_of(whole(row, PLAN_TYPES))
 
     def plans(self, trip: str) -> list[PinnedPlan]:
         """The pinned plans of a trip, oldest first."""
         with opened(self.path, writing=False) as book:
             rows = book.execute("select * from plan where trip = ? order by made_s, id", (trip,)).fetchall()
-        return [pinned_of(row) for row in rows]
+            return [pinned_of(whole(row, PLAN_TYPES)) for row in rows]
 
     # -- trips, people, settings -------------------------------------------------------------------
 
@@ -149,12 +149,13 @@ class Logbook:
         """What a trip was last seen with; None where the logbook does not know it."""
         with opened(self.path, writing=False) as book:
             row = book.execute("select * from trip where key = ?", (key,)).fetchone()
-        return None if row is None else KnownTrip(*row)
+            return None if row is None else KnownTrip(*whole(row, TRIP_TYPES))
 
     def trips(self) -> list[KnownTrip]:
         """Every trip that has an entry, by the day it was for."""
         with opened(self.path, writing=False) as book:
-            return [KnownTrip(*row) for row in book.execute("select * from trip order by day, title, key")]
+            rows = book.execute("select * from trip order by day, title, key")
+            return [KnownTrip(*whole(row, TRIP_TYPES)) for row in rows]
 
     def know_trip(self, trip: KnownTrip) -> None:
         """Remember what a trip's file says now."""
@@ -229,6 +230,11 @@ def own_chain(book: sqlite3.Connection) -> str:
 def _end_of(book: sqlite3.Connection, chain: str) -> tuple[int, str]:
     row = book.execute("select number, hash from chain where book = ?", (chain,)).fetchone()
     return (0, FIRST) if row is None else (int(row[0]), str(row[1]))
+
+
+EVENT_TYPES = (str, int, float, int, *[str] * 11)
+PLAN_TYPES = (str, str, float, str, str, str, str, bytes)
+TRIP_TYPES = (str,) * 6
 
 
 def event_of(row: Sequence[Any]) -> Event:

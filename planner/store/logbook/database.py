@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 import sqlite3
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 from planner.bundled import resource_path
 from planner.errors import StorageError
@@ -72,6 +73,16 @@ def opened(path: Path, *, writing: bool = True) -> Iterator[sqlite3.Connection]:
             book.commit()
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:  # a text of bytes that are none
         raise _in_words(path, error) from error
+
+
+def whole(row: Sequence[Any], types: Sequence[type | tuple[type, ...]]) -> Sequence[Any]:
+    """A row whose columns hold what they were made for; sqlite3.DatabaseError where a damaged page says otherwise.
+
+    A page with a bit turned can give nothing for a column that is never empty, and the database does not mind.
+    """
+    if any(not isinstance(value, kind) for value, kind in zip(row, types, strict=True)):
+        raise sqlite3.DatabaseError("a row holds something else than it was made for")
+    return row
 
 
 def _connected(path: Path, writing: bool) -> sqlite3.Connection:

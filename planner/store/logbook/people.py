@@ -11,10 +11,13 @@ from collections.abc import Iterator
 from dataclasses import astuple, replace
 
 from planner.errors import Fault, InputError
+from planner.store.logbook.database import whole
 from planner.store.logbook.records import Person
 from planner.words import say
 
 COLUMNS = ("key", "name", "phone", "address", "language", "erased_s", "sum")
+TYPES = (str, str, str, str, str, (float, type(None)))
+"""What the columns but the last hold; nobody is erased before they are."""
 SHORTEST_SOUGHT = 2
 """Initials are sought as well when somebody is erased, a single letter is not."""
 
@@ -45,7 +48,7 @@ def key_of(book: sqlite3.Connection, name: str) -> str:
 def everybody(book: sqlite3.Connection) -> list[Person]:
     """All people by key, the erased ones too."""
     rows = book.execute("select key, name, phone, address, language, erased_s from person order by key")
-    return [Person(*row) for row in rows]
+    return [Person(*whole(row, TYPES)) for row in rows]
 
 
 def found(book: sqlite3.Connection, key_or_name: str) -> Person:
@@ -80,7 +83,7 @@ def mentions(book: sqlite3.Connection, person: Person) -> Iterator[str]:
         return
     sought = [word.casefold() for word in words]
     for mark, number, body in book.execute("select book, number, body from event order by book, number"):
-        if any(_mentioned(word, body.casefold()) for word in sought):
+        if any(_mentioned(word, str(body).casefold()) for word in sought):
             yield say("logbook.mention_event", event=f"{mark[:8]}/{number}")
     for code, title, snapshot in book.execute("select code, title, snapshot from plan order by made_s"):
         text = f"{title}\n{_text(snapshot)}".casefold()
@@ -105,5 +108,5 @@ def _mentioned(word: str, text: str) -> bool:
 def _text(snapshot: bytes) -> str:
     try:
         return zlib.decompress(snapshot).decode("utf-8", "replace")
-    except zlib.error:
+    except (zlib.error, TypeError):
         return ""

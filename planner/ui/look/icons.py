@@ -74,12 +74,42 @@ def _cross(paint: QPainter, box: QRectF) -> None:
     paint.drawLine(box.topRight() + QPointF(-1, 1), box.bottomLeft() + QPointF(1, -1))
 
 
+def _play(paint: QPainter, box: QRectF) -> None:
+    paint.drawPolygon(
+        [
+            box.topLeft() + QPointF(1.5, 0),
+            box.bottomLeft() + QPointF(1.5, 0),
+            QPointF(box.right() + 0.5, box.center().y()),
+        ]
+    )
+
+
+def _pause(paint: QPainter, box: QRectF) -> None:
+    for x in (box.left() + 2.5, box.right() - 2.5):
+        paint.drawLine(QPointF(x, box.top() + 0.5), QPointF(x, box.bottom() - 0.5))
+
+
+def _whole(paint: QPainter, box: QRectF) -> None:
+    """Four corners of a frame: all of the picture."""
+    arm = 3.5
+    for x, y, across, down in (
+        (box.left(), box.top(), arm, arm),
+        (box.right(), box.top(), -arm, arm),
+        (box.left(), box.bottom(), arm, -arm),
+        (box.right(), box.bottom(), -arm, -arm),
+    ):
+        paint.drawPolyline([QPointF(x + across, y), QPointF(x, y), QPointF(x, y + down)])
+
+
 _SIGNS: dict[str, Callable[[QPainter, QRectF], None]] = {
     "pin": _pin,
     "keep": _keep,
     "up": _up,
     "down": _down,
     "cross": _cross,
+    "play": _play,
+    "pause": _pause,
+    "whole": _whole,
 }
 
 
@@ -88,12 +118,17 @@ class SignButton(QToolButton):
 
     def __init__(self, sign: str, name: str, act: Callable[[], None]) -> None:
         super().__init__()
-        self.sign = sign
-        self.setToolTip(name)
-        self.setAccessibleName(name)
+        self.show_sign(sign, name)
         self.setFixedWidth(24)
         self.setMinimumHeight(24)
         self.clicked.connect(lambda _=False: act())
+
+    def show_sign(self, sign: str, name: str) -> None:
+        """Another sign, and what it means now."""
+        self.sign = sign
+        self.setToolTip(name)
+        self.setAccessibleName(name)
+        self.update()
 
     def sizeHint(self) -> QSize:
         return QSize(24, 24)

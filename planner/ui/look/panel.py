@@ -23,6 +23,9 @@ from planner.ui.look import theme
 
 NamedPart = TypeVar("NamedPart", bound=QWidget)
 
+SMALLER = (1.0, 0.92, 0.85, 0.78)
+"""Sizes of type a text may be written in, of its own."""
+
 
 def label(text: str = "", role: str = "") -> QLabel:
     """A label whose ``role`` picks its place in the type hierarchy (title, head, lead, soft, small, guide)."""
@@ -38,11 +41,15 @@ def named(part: NamedPart, name: str) -> NamedPart:
 
 
 class ShortText(QWidget):
-    """Text over at most ``lines`` lines, shortened with dots; the whole of it is the tip."""
+    """Text over at most ``lines`` lines; the whole of it is the tip.
+
+    What does not fit is written smaller, and only what does not fit even so is shortened with dots.
+    """
 
     def __init__(self, text: str = "", lines: int = 3, *, bold: bool = False) -> None:
         super().__init__()
         self._text, self._most, self._bold = text, lines, bold
+        self._smaller = SMALLER[0]
         across = QSizePolicy.Policy.Ignored if lines > 1 else QSizePolicy.Policy.Preferred
         self.setSizePolicy(across, QSizePolicy.Policy.Fixed)
         self.setText(text)
@@ -84,6 +91,7 @@ class ShortText(QWidget):
 
     def _face(self) -> QFont:
         face = QFont(self.font())
+        face.setPointSizeF(face.pointSizeF() * self._smaller)
         face.setWeight(QFont.Weight.DemiBold if self._bold else QFont.Weight.Normal)
         return face
 
@@ -91,6 +99,9 @@ class ShortText(QWidget):
         return QFontMetrics(self._face())
 
     def _fit(self) -> None:
+        for self._smaller in SMALLER:
+            if self._most == 1 or self._whole(max(self.width(), 20)):
+                break
         high = self._metrics().lineSpacing() * max(len(self._lines(max(self.width(), 20))), 1) + 2
         if self.minimumHeight() != high:
             self.setFixedHeight(high)
@@ -100,21 +111,31 @@ class ShortText(QWidget):
     def _lines(self, width: int) -> list[str]:
         if self._most == 1:
             return [self._metrics().elidedText(self._text, Qt.TextElideMode.ElideRight, width)]
+        starts = self._starts(width, self._most)
+        lines = [self._text[start:end] for start, end in zip(starts, [*starts[1:], None], strict=True)]
+        if lines:
+            lines[-1] = self._metrics().elidedText(lines[-1], Qt.TextElideMode.ElideRight, width)
+        return lines
+
+    def _whole(self, width: int) -> bool:
+        """Whether all of the text fits, no word of it broken."""
+        starts = self._starts(width, self._most + 1)
+        words = (self._text[at - 1] in " -" for at in starts[1:])
+        return len(starts) <= self._most and all(words)
+
+    def _starts(self, width: int, most: int) -> list[int]:
+        """Where each line begins, of at most so many."""
         layout = QTextLayout(self._text, self._face())
-        lines: list[str] = []
-        last = 0
+        starts: list[int] = []
         layout.beginLayout()
-        while len(lines) < self._most:
+        while len(starts) < most:
             line = layout.createLine()
             if not line.isValid():
                 break
             line.setLineWidth(width)
-            last = line.textStart()
-            lines.append(self._text[last : last + line.textLength()])
+            starts.append(line.textStart())
         layout.endLayout()
-        if lines:
-            lines[-1] = self._metrics().elidedText(self._text[last:], Qt.TextElideMode.ElideRight, width)
-        return lines
+        return starts
 
     def paintEvent(self, event: QEvent) -> None:
         paint = QPainter(self)

@@ -49,6 +49,7 @@ class Theme:
     deadly: str
     core: str
     stores: str
+    cool: str
     outside: str
     series: tuple[str, str, str, str]
     heat_map: str
@@ -64,7 +65,7 @@ LIGHT = Theme(
     night="#3c4763", day="#f3e0bd", land="#ece7db", water="#f8f6f1", border="#cfc7b6",
     clear="#4f949c", caution="#b48018", harm="#a5372b", harm_ink="#a5372b", unknown="#90897a", edge="#948976",
     safe="#e4eee4", doubtful="#f3dfae", risky="#e3a45c", bad="#c0672a", deadly="#7a2b14",
-    core="#a05400", stores="#3f6fa3", outside="#686d76",
+    core="#a05400", stores="#56742f", cool="#3f6fa3", outside="#686d76",
     series=("#a05400", "#2b6ca3", "#3b7a60", "#84509a"),
     heat_map="warmth",
 )  # fmt: skip
@@ -77,7 +78,7 @@ DARK = Theme(
     night="#05070c", day="#8d6f35", land="#2a2c2f", water="#191b1e", border="#4a4d52",
     clear="#4f8f97", caution="#dfa32c", harm="#e06c5c", harm_ink="#e8806f", unknown="#686a6e", edge="#6b6f76",
     safe="#bccbba", doubtful="#cdb37a", risky="#bd8142", bad="#994f22", deadly="#5e2012",
-    core="#f2ac3c", stores="#7fb2e5", outside="#8d939b",
+    core="#f2ac3c", stores="#a3c47e", cool="#7fb2e5", outside="#8d939b",
     series=("#f2ac3c", "#7fb2e5", "#7cc5a3", "#c79be0"),
     heat_map="warmth",
 )  # fmt: skip
@@ -90,7 +91,7 @@ NIGHT = Theme(
     night="#000000", day="#6a2117", land="#1f0605", water="#0d0101", border="#4a1611",
     clear="#aa3122", caution="#c0452f", harm="#ff7a62", harm_ink="#ff7a62", unknown="#a93227", edge="#aa3122",
     safe="#8f2c1f", doubtful="#6d2118", risky="#4f1710", bad="#340e0a", deadly="#1d0705",
-    core="#ff8a6e", stores="#d4574a", outside="#cb5242",
+    core="#ff8a6e", stores="#d4574a", cool="#d4574a", outside="#cb5242",
     series=("#ff8a6e", "#e0604a", "#d4574a", "#cb5242"),
     heat_map="red", patterned=True,
 )  # fmt: skip
@@ -229,6 +230,7 @@ QLabel:disabled, QLabel#lead:disabled {{ color: {theme.ink_faint}; }}
 QLabel#soft {{ color: {theme.ink_soft}; }}
 QLabel#field {{ color: {theme.ink_soft}; font-size: {small}pt; }}
 QLabel#small {{ color: {theme.ink_soft}; font-size: {small}pt; }}
+QWidget#note {{ font-size: {small}pt; }}
 QLabel#guide {{ color: {theme.ink_soft}; }}
 QLabel#fault {{ color: {theme.harm_ink}; font-size: {small}pt; }}
 QLabel#assumed {{ color: {theme.ink}; background: {theme.accent_soft}; border: 1px dashed {theme.accent};

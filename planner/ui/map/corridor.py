@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QImage, QPainter
 
-from planner.app.plan.inputs import Beside
 from planner.model.records import Bools, Floats, Road
 from planner.ui.look import colours, theme
 from planner.ui.map.mercator import Sight, mercator
+
+if TYPE_CHECKING:
+    from planner.app.plan.inputs import Beside
 
 FIELDS = {"outside": "air_c", "wind": "wind_ms", "sun": "ghi_w_m2", "rain": "rain_mm"}
 """What of the weather lies beside the road for each thing the road can be coloured by."""

@@ -31,6 +31,7 @@ from planner.ui.plan.board_layout import (
     KEY_GAP_PX,
     KEY_PX,
     STEP,
+    TITLE_EDGE_PX,
     WRAPPED,
     BoardLayout,
     apart,
@@ -309,7 +310,7 @@ class Board(QAbstractScrollArea):
         paint.setClipRect(QRectF(0, field.top(), field.left(), field.height()))
         for number, row in enumerate(table.rows):
             box = self._box((0, number))
-            room = QRectF(2, box.top(), field.left() - 10, box.height() - 1.5)
+            room = QRectF(2, box.top(), field.left() - TITLE_EDGE_PX, box.height() - 1.5)
             strong = self.at is not None and self.at[1] == number
             title = self.title_of(row)
             paint.setFont(title_font(title, room, bold=strong))

@@ -22,6 +22,7 @@ STEP, CORNER_STEP = -0.7, -1.2
 """Type of titles, figures and key, and of a key in the corner."""
 
 TITLE_STEPS = (STEP, -1.1, -1.5, -1.9)
+TITLE_EDGE_PX = 10.0
 WRAPPED = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap)
 Key = tuple[str, str]
 """A class and its words."""
@@ -56,6 +57,7 @@ def lay_out(
     label = min(max(wides, default=12.0), room.width() * MOST_LABEL_SHARE)
     lines = 2 if any(wide > label for wide in wides) else 1
     row_high = plain.height() * lines + (5.0 if lines == 1 else 2.0)
+    row_high = max(row_high, *(least_high(title, label - TITLE_EDGE_PX) for title in titles), 0.0)
     top = 2 * plain.height() + 8.0
     foot = _tall_foot(plain, keys, room)
     corner = _corner(short, label - CORNER_GAP_PX)
@@ -76,6 +78,12 @@ def lay_out(
         if len(titles) <= rows:
             high = max(min(high, MOST_HIGH), row_high)
     return BoardLayout(field, wide, high, row_high, foot, corner, in_corner)
+
+
+def least_high(title: str, wide: float) -> float:
+    """How tall a row has to be for its title in the smallest type: in a narrow board a long one takes three lines."""
+    face = QFontMetricsF(theme.font(TITLE_STEPS[-1], bold=True))
+    return face.boundingRect(QRectF(0, 0, wide, 1000), WRAPPED, title).height() + 2.0
 
 
 def title_font(title: str, room: QRectF, *, bold: bool) -> QFont:

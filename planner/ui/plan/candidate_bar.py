@@ -77,7 +77,7 @@ class CandidateBar(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.shown = ShortText("", 2, bold=True)
-        self.back = QPushButton(s.say(s.CHIP_BACK))
+        self.back = QPushButton(s.say(s.CHIP_BACK_SHORT))  # the words beside it need the room
         self.back.setAccessibleName(s.say(s.CHIP_BACK))
         self.back.setToolTip(s.say(s.CHIP_BACK))
         self.back.clicked.connect(lambda _=False: self.back_wanted.emit())
@@ -126,7 +126,6 @@ class CandidateBar(QWidget):
         if verdict:
             self.shown.setToolTip(verdict.sentence)
             self.shown.setAccessibleDescription(verdict.sentence)
-        self.back.setText(s.say(s.CHIP_BACK_SHORT if verdict else s.CHIP_BACK))  # the verdict needs the room
         self.back.setVisible(candidate is not None and best is not None and not is_best)
         for letter in LETTERS:
             held = pins.get(letter)

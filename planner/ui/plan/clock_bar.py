@@ -14,6 +14,8 @@ from planner.ui.look import strings as s
 from planner.ui.look.classes import fill_class, words_on
 from planner.ui.plan.seen import CLASS_WORDS, UNKNOWN, ClockShare
 
+HOURS_APART_PX = 26.0
+
 
 class ClockBar(QWidget):
     """Shows the least harm of each departure; a click announces the departure under it."""
@@ -119,13 +121,18 @@ class ClockBar(QWidget):
             return
         first, last = shares.leaves_s[0], shares.leaves_s[-1]
         metrics = QFontMetricsF(paint.font())
-        every = next((h for h in (1, 2, 3, 6, 12, 24) if (last - first) / 3600 / h < field.width() / 52), 24)
+        wide = metrics.horizontalAdvance("00:00")
+        apart = wide + HOURS_APART_PX
+        every = next(
+            (h for h in (1, 2, 3, 6, 12, 24) if (last - first) / 3600 / h < field.width() / apart), 24
+        )
         paint.setPen(theme.colour(theme.current().ink_soft))
         half = (edges[1] - edges[0]) / 2
         for stamp in clock.hours(first - 1.0, last + 1.0, shares.zone, every):
             share = (stamp - first) / (last - first)
             x = edges[0] + half + share * (edges[-1] - edges[0] - 2 * half)
-            box = QRectF(x - 30, field.bottom() + 1, 60, metrics.height())
+            left = min(max(x - wide / 2, 0.0), self.width() - wide)  # whole also at the ends
+            box = QRectF(left - 2, field.bottom() + 1, wide + 4, metrics.height())
             paint.drawText(box, Qt.AlignmentFlag.AlignCenter, clock.hour(stamp, shares.zone))
 
     def _paint_best(self, paint: QPainter, field: QRectF, edges: list[float]) -> None:

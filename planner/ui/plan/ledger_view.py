@@ -140,9 +140,9 @@ def _term_colour(name: str) -> QColor:
         "adults": (look.accent, 0.62),
         "brood": (look.accent, 0.40),
         "sun": (look.accent, 0.24),
-        "air": (look.stores, 0.55),
-        "walls": (look.stores, 0.36),
-        "water": (look.stores, 0.22),
+        "air": (look.cool, 0.55),
+        "walls": (look.cool, 0.36),
+        "water": (look.cool, 0.22),
         "stored": (look.ink, 0.07),
     }[name]
     return theme.colour(base, strength)

@@ -10,9 +10,9 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from planner.ui.look import strings as s
-from planner.ui.look.icons import Choices
+from planner.ui.look.icons import Choices, SignButton
 from planner.ui.look.paint import split
-from planner.ui.look.panel import Panel
+from planner.ui.look.panel import Panel, named
 from planner.ui.map.map_view import MapView
 from planner.ui.map.met import QUANTITIES
 from planner.ui.plan.board import HARM, HEADROOM, Board
@@ -30,6 +30,8 @@ BESIDE_LETTERS = 132
 TIGHT_LETTERS = 100
 """In a page narrower than this, as in much larger type, how two departures compare takes three lines."""
 STACKED_LINES = 12
+NOTE_LINES = 3
+"""Lines of small type beside the road's title, in which departure, place and the longest set-up are told whole."""
 CURVE_LINES = 23.0
 """Lines of text the curves are tall, at least: 322 px in the usual type, twice what they once had."""
 TOP_LINES = 14.0
@@ -59,6 +61,7 @@ class PlanView(QScrollArea):
         self.curve_panel = Panel(s.say(s.CURVES_TITLE), s.say(s.CURVES_GUIDE), self.history)
         self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
         self.map_panel.set_filled(True)
+        named(self.map_panel.note, "note").set_lines(NOTE_LINES)
         self.on_paper = (self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel)
         self._strip_by_hand: bool | None = None
         self._before = 0.0
@@ -82,7 +85,7 @@ class PlanView(QScrollArea):
         self.group.activated.connect(self._group_chosen)
         self.export = tool(s.CURVES_EXPORT, lambda: None)
         self.export.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        self.play = tool(s.PLAY, lambda: None)
+        self.play = SignButton("play", s.say(s.PLAY), lambda: None)
         self.play.setCheckable(True)
         self.play.toggled.connect(self._play)
         self._frames = QTimer(self, interval=FRAME_MS)
@@ -95,7 +98,7 @@ class PlanView(QScrollArea):
         for combo, letters in ((self.board_view, 10), (self.group, 12), (self.quantity, 9)):
             combo.setMinimumContentsLength(letters)
         for panel, parts in (
-            (self.map_panel, (self.play, self.quantity, tool(s.MAP_FIT, self.map.fit))),
+            (self.map_panel, (self.play, self.quantity, SignButton("whole", s.say(s.MAP_FIT), self.map.fit))),
             (self.board_panel, (self.board_view,)),
             (
                 self.curve_panel,
@@ -154,7 +157,7 @@ class PlanView(QScrollArea):
 
     def _play(self, on: bool) -> None:
         """The trip runs from the cursor on, from its beginning where the cursor stands at its end."""
-        self.play.setText(s.say(s.PAUSE if on else s.PLAY))
+        self.play.show_sign("pause" if on else "play", s.say(s.PAUSE if on else s.PLAY))
         curves = self.curves.curves
         if not on or curves is None:
             self._frames.stop()

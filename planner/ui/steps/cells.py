@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from PySide6.QtCore import QAbstractItemModel, QEvent, QObject, QStringListModel, Qt, QTimer
+from PySide6.QtGui import QFont, QFontMetrics
 from PySide6.QtWidgets import (
     QCompleter,
     QLineEdit,
@@ -15,7 +16,10 @@ from PySide6.QtWidgets import (
 )
 
 from planner.ui.look import strings as s
+from planner.ui.look.panel import SMALLER
 from planner.ui.trip.tables import ROLE, Index, RowsModel
+
+CELL_EDGES_PX = 14
 
 
 def fitting(text: str, choices: Iterable[str]) -> list[str]:
@@ -124,5 +128,13 @@ class CellEditor(QStyledItemDelegate):
 
     def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
         super().initStyleOption(option, index)
+        widest = max((str(index.data() or "")).split(), key=len, default="")
+        room = option.rect.width() - CELL_EDGES_PX
+        for smaller in SMALLER:  # a name of one long word is not to be cut for the want of a few pixels
+            face = QFont(option.font)
+            face.setPointSizeF(option.font.pointSizeF() * smaller)
+            if QFontMetrics(face).horizontalAdvance(widest) <= room:
+                break
+        option.font = face
         if index.data(ROLE.UserRole):
             option.font.setUnderline(True)

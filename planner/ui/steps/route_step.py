@@ -125,7 +125,7 @@ class RouteStep(Page):
     def _build_stops(self) -> None:
         self.model = RowsModel(STOP_COLUMNS, blank_stop)
         self.model.changed.connect(self._keep)
-        self.stops = Grid(self.model, s.say(s.ROUTE_STOPS))
+        self.stops = Grid(self.model, s.say(s.ROUTE_STOPS), lines=2)
         self.stops.cells.dress["name"] = self._suggest
         self.no_stops = label(s.say(s.ROUTE_NO_STOPS), "small")
         self.stops_fault = label("", "fault")

@@ -7,14 +7,17 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QFrame, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from planner.ui.look import strings as s
 from planner.ui.look import theme
-from planner.ui.look.panel import ShortText
+from planner.ui.look.panel import ShortText, named
 
 OPEN, DONE, ASSUMED, WRONG = "open", "done", "assumed", "wrong"
 MARK_WORDS = {OPEN: s.STEP_OPEN, DONE: s.STEP_DONE, ASSUMED: s.STEP_ASSUMED, WRONG: s.STEP_WRONG}
+
+MOST_LINES, LEAST_LINES = 3, 19
+"""Lines of a summary at most, of an open step at least."""
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,12 @@ class StepHead(QFrame):
         self.update()
 
     def _lines(self, width: float) -> list[str]:
-        """The summary on at most two lines."""
+        """The summary on as few lines as hold it, three at most."""
         metrics, line = QFontMetricsF(self.font()), ""
         lines: list[str] = []
         for word in self.summary.text.split():
             longer = f"{line} {word}".strip()
-            if line and metrics.horizontalAdvance(longer) > width and len(lines) < 1:
+            if line and metrics.horizontalAdvance(longer) > width and len(lines) < MOST_LINES - 1:
                 lines.append(line)
                 line = word
             else:
@@ -158,18 +161,22 @@ class StepHead(QFrame):
         self.update()
 
 
-class Steps(QWidget):
-    """The steps below each other; the open one takes the room there is."""
+class Steps(QScrollArea):
+    """The steps below each other; the open one takes the room there is, and in too little room all of them scroll."""
 
     opened = Signal(int)
 
     def __init__(self, steps: Sequence[tuple[str, QWidget]]) -> None:
         super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._page = named(QWidget(), "page")
         self.heads: list[StepHead] = []
         self.bodies: list[QWidget] = []
         self._frames: list[QFrame] = []
         self.now = 0
-        self._column = QVBoxLayout(self)
+        self._column = QVBoxLayout(self._page)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(8)
         for number, (title, body) in enumerate(steps):
@@ -190,7 +197,22 @@ class Steps(QWidget):
             self._frames.append(frame)
             self._column.addWidget(frame)
         self._column.addStretch(0)
+        self.setWidget(self._page)
+        self._fit()
         self.turn(0)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(self._page.minimumSizeHint().width(), 60)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and hasattr(self, "_page"):
+            self._fit()
+
+    def _fit(self) -> None:
+        """An open step is never squeezed: a list, its buttons and a field of its editor are in sight together."""
+        for body in self.bodies:
+            body.setMinimumHeight(round(self.fontMetrics().lineSpacing() * LEAST_LINES))
 
     def turn(self, number: int) -> None:
         """Open a step, folding the others; -1 folds all."""

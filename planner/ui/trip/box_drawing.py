@@ -258,14 +258,14 @@ class BoxDrawing(QWidget):
         elif kind == "foam":
             wet = self.state.foam_ml > 0
             paint.setPen(Qt.PenStyle.NoPen)
-            paint.setBrush(theme.colour(look.stores if wet else look.caution, 0.75))
+            paint.setBrush(theme.colour(look.cool if wet else look.caution, 0.75))
             paint.drawRoundedRect(gap.adjusted(-2, 0, 3, 0), 4, 4)
 
     def _paint_water(self, paint: QPainter, box: QRectF) -> None:
         if self.state.mist_ml <= 0:
             return
         paint.setPen(Qt.PenStyle.NoPen)
-        paint.setBrush(theme.colour(theme.current().stores, 0.8))
+        paint.setBrush(theme.colour(theme.current().cool, 0.8))
         drops = min(3 + int(self.state.mist_ml / 10), 11)
         for drop in range(drops):
             x = box.left() + box.width() * (drop + 0.5) / drops

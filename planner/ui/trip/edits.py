@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from enum import Enum
 from typing import Any
 
+from planner.ui.look import strings as s
+
 
 class Missing(Enum):
     """Stands for a value the draft does not hold; an enumeration, so that copies of it are itself."""
@@ -46,6 +48,8 @@ def with_places(
 ) -> dict[str, Any]:
     """The parts of a draft that change with its places; groups and own weather go on meaning the same places.
 
+    The title of a trip that nobody has named follows its ends.
+
     Parameters
     ----------
     changes : new ``origin``, ``stops`` or ``destination``
@@ -65,7 +69,22 @@ def with_places(
         wanted["weather"] = {**weather, "own": [row for row in rows if row is not None]}
     if draft.get("road") is not None and _points(draft) != _points(after):
         wanted["road"] = MISSING
-    return wanted
+    title = title_after(draft, after)
+    return wanted if title is None else {**wanted, "title": title}
+
+
+def title_after(before: Draft, after: Draft) -> str | None:
+    """The title that follows the two ends of a trip which nobody has named; None where it stays as it is."""
+    unnamed = ("", s.say(s.NEW_TITLE), s.say(s.UNTITLED), title_of_ends(before))
+    called = title_of_ends(after)
+    held = str(before.get("title") or "")
+    return called if called and held in unnamed and held != called else None
+
+
+def title_of_ends(draft: Draft) -> str:
+    """From where to where, empty until both are said."""
+    start, end = (str((draft.get(part) or {}).get("name") or "") for part in ("origin", "destination"))
+    return s.say(s.TITLE_ENDS, start=start, end=end) if start and end else ""
 
 
 def _points(draft: Draft) -> list[tuple[Any, Any]]:

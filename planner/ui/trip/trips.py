@@ -6,6 +6,7 @@ import re
 import shutil
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -27,19 +28,25 @@ def demos() -> list[Entry]:
     ranked = sorted(
         files, key=lambda file: DEMO_ORDER.index(file.stem) if file.stem in DEMO_ORDER else len(DEMO_ORDER)
     )
-    return described(ranked)
+    return [_entry(file, draft) for file in ranked if (draft := _bundled(file)) is not None]
+
+
+@cache
+def _bundled(file: Path) -> dict[str, Any] | None:
+    """A trip of ours, read once for the menu and the first page; it is not to be changed."""
+    return _readable(file)
+
+
+def _readable(file: Path) -> dict[str, Any] | None:
+    try:
+        return read_draft(file)
+    except SkepwayError:
+        return None
 
 
 def described(files: Iterable[Path]) -> list[Entry]:
     """Cards for files that can be read; the others are left out."""
-    entries = []
-    for file in files:
-        try:
-            draft = read_draft(file)
-        except SkepwayError:
-            continue
-        entries.append(_entry(file, draft))
-    return entries
+    return [_entry(file, draft) for file in files if (draft := _readable(file)) is not None]
 
 
 def new_draft(now_s: float) -> dict[str, Any]:
@@ -60,11 +67,8 @@ def new_draft(now_s: float) -> dict[str, Any]:
 
 
 def file_name(draft: dict[str, Any], ending: str = ENDING) -> str:
-    """A file name made from the title, or from the two ends of a trip that nobody has named."""
+    """A file name made from the title."""
     title = str(draft.get("title") or "trip")
-    ends = [str((draft.get(part) or {}).get("name") or "") for part in ("origin", "destination")]
-    if title in (s.say(s.NEW_TITLE), s.say(s.UNTITLED)) and all(ends):
-        title = " ".join(ends)
     plain = re.sub(r"[^\w]+", "-", title.lower()).strip("-")
     return (plain[:60] or "trip") + ending
 

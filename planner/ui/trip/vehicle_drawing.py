@@ -85,7 +85,7 @@ class VehicleDrawing(QWidget):
         paint.setPen(_pen(look.ink_soft, 1.1))
         paint.setBrush(theme.colour(look.well))
         paint.drawPath(_path(self.vehicle.outline))
-        paint.setBrush(theme.colour(look.stores, 0.14))
+        paint.setBrush(theme.colour(look.cool, 0.14))
         paint.setPen(_pen(look.ink_faint, 0.8))
         paint.drawPath(_path(self.vehicle.glass))
         for x in self.vehicle.wheels:
