@@ -100,3 +100,15 @@ def test_what_helps_and_water_go_every_way_that_the_answer_goes() -> None:
     water = water_plan(plan, ONLY, catalogue(), np.random.default_rng(1), samples=16, drawn=found.race.field)
     assert water.without.harmed.size == 64
     assert round(100.0 * float(water.without.harmed.mean()), 1) == said.best.harm_of_100.value
+
+
+def test_scatter_belongs_to_what_scatters() -> None:
+    """Found in reading: more or fewer bees than counted were put down to the forecast, and waiting for it advised."""
+    drawn = space(("a",), FIRST_S, FIRST_S + 8e4)
+    subjects = dict(zip(drawn.columns, drawn.subjects, strict=True))
+    assert subjects["scatter bees"] == "bees"
+    assert subjects["scatter activity"] == "agitation"
+    assert subjects["scatter leak"] == "air flow"
+    assert subjects["frame_bees_factor"] == "bees"
+    assert {subjects[f"{kind} 0"] for kind in KINDS} == {"forecast"}
+    assert subjects["place a"] == "place"

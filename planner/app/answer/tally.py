@@ -159,6 +159,8 @@ def headroom_side(headroom_k: Floats, colder_first: Bools, *, exact: bool) -> He
     known = headroom_k < max(CLOSER_SHIFTS_K if exact else SHIFTS_K)
     if not known.any():
         return ""
+    if 2 * known.sum() <= known.size:  # the middle lies beyond what was tried
+        return "either"
     least = known & (headroom_k <= np.median(headroom_k))
     colder = float(colder_first[least if least.any() else known].mean())
     return "colder" if colder >= NEARLY_ALL else "warmer" if colder <= 1.0 - NEARLY_ALL else "either"

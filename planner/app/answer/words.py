@@ -35,7 +35,7 @@ from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL
 from planner.model.records import LoadingPlace, Trip
 from planner.model.timeline import schedule
-from planner.model.ways import gate_opens_s
+from planner.model.ways import gate_opens_s, likely_ways
 from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
@@ -611,6 +611,13 @@ class Words:
             else:
                 told = {name: self._steps(one, k) for name, k in spare.items()}
                 yield self._say("headroom", way=way, **told)
+        if (
+            one.harm_of_100
+            and one.harm_of_100.value > 0.0
+            and self._in_cold_air(one)
+            and not self._chills(one)
+        ):
+            yield self._say("own_heat")
         yield from self._closings(one)
         yield self._say("arrival", when=self._there(one.arrive_s))
         yield from self._elsewhere(one)
@@ -712,6 +719,8 @@ class Words:
         yield self._say(f"from_{found.tolerance.source}", accepted=self._accepted())
         yield from self._too_strict(one)
         yield from self._unjudged()
+        if len(likely_ways(trip)) > 1:
+            yield self._say("ways")
         yield from self._weather()
         if trip.invented:
             yield self._say("invented")

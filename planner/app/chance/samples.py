@@ -328,7 +328,7 @@ class SampleSpace:
         first = SCATTERED.get(column, column.split()[0])
         known = {"all": "agitation", "leak": "air flow", "forecast": "forecast"}
         known |= dict.fromkeys(("place", "way"), "place")
-        return known.get(first) or subject_of(column) or "forecast"
+        return known.get(first) or subject_of(first) or "forecast"
 
     def sample(self, count: int, generator: np.random.Generator) -> Sample:
         """``count`` samples, spread evenly; so are the first 2^n of them."""
