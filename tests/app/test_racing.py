@@ -193,6 +193,7 @@ class Told(Race):
 
     def raise_to(self, slots: Iterable[Slot], count: int) -> None:
         self.met |= {slot.departure: count for slot in slots}
+        self.field.looks += 1  # as judging does: an order that is kept has had its day
 
 
 def test_who_leaves_the_flyers_behind_does_not_lead_for_want_of_samples(race: Race) -> None:

@@ -36,6 +36,7 @@ from planner.model.ways import likely_ways
 from planner.store.forecast_error import load_forecast_error
 from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 SAMPLES = 128
 REACH_S = 6 * 3600.0
@@ -463,8 +464,11 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     helping = [gain for gain in found.gains if gain.telling]
     worse = [gain for gain in reversed(found.gains) if gain.headroom_k <= -LEAST_GAIN_K]
     return HelpWords(
-        headline=(
-            f"{choice_text(found.plan, found.choice)}: {_state(base)}, headroom {units.step_text(base.headroom_k)}."
+        headline=say(
+            "advice.helps_headline",
+            choice=choice_text(found.plan, found.choice),
+            of=base.no_harm.of_hundred,
+            headroom=units.step_text(base.headroom_k),
         ),
         changes=tuple(_gain_text(base, gain, units) for gain in helping[:most])
         or ("Nothing tried here makes it better.",),
@@ -473,17 +477,15 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     )
 
 
-def _state(trial: Trial) -> str:
-    return f"no harm in {trial.no_harm.of_hundred} of 100 variants"
-
-
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     title = gain.change.title
-    samples = safety_text(base, gain)
     step = units.step_text(abs(gain.headroom_k))
-    return (
-        f"{title[:1].upper()}{title[1:]}: {samples}, headroom {'+' if gain.headroom_k >= 0.0 else '-'}{step} "
-        f"(effort {gain.change.effort})."
+    return say(
+        "advice.gain",
+        title=f"{title[:1].upper()}{title[1:]}",
+        safety=safety_text(base, gain),
+        headroom=f"{'+' if gain.headroom_k >= 0.0 else '-'}{step}",
+        effort=gain.change.effort,
     )
 
 
@@ -491,39 +493,44 @@ def safety_text(base: Trial, gain: Gain) -> str:
     """What a change does to safety; what chance alone may have made is called no change."""
     before, after = base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
     if not gain.told:
-        return f"no change in safety ({before} of 100)"
-    return f"no harm in {after} of 100 variants instead of {before}"
+        return say("advice.safety_same", before=before)
+    return say("advice.safety_other", before=before, after=after)
+
+
+def _wanted(found: Helps) -> str:
+    if found.tolerance is None:
+        return say("advice.wanted_safe", of=round(100.0 * found.target))
+    accepted = found.tolerance
+    harm, boxes = f"{accepted.harm_of_100:g}", f"{accepted.boxes_of_100:g}"
+    return say("advice.wanted_accepted", harm=harm, boxes=boxes)
 
 
 def _smallest_text(found: Helps) -> str:
-    if found.tolerance is None:
-        wanted = f"{100.0 * found.target:.0f} of 100 variants without harm"
-    else:
-        accepted = found.tolerance
-        harm, boxes = f"{accepted.harm_of_100:g}", f"{accepted.boxes_of_100:g}"
-        wanted = f"what you accept (harm in {harm} of 100 variants and to {boxes} of 100 boxes)"
     if found.smallest is None and not found.pool:
-        return (
-            f"None of the {len(found.gains)} changes tried helps: another day, fewer bees or a shorter road."
-        )
+        return say("advice.none_helps", tried=len(found.gains))
     if found.smallest is None:
-        return (
-            f"No set of up to {MOST_CHANGES} of the {len(found.pool)} changes that help comes to {wanted} "
-            f"({found.searched} sets tried): another day, fewer bees or a shorter road."
+        return say(
+            "advice.no_set",
+            most=MOST_CHANGES,
+            pool=len(found.pool),
+            wanted=_wanted(found),
+            tried=found.searched,
         )
     if not found.smallest.changes:
-        return f"Nothing need be changed for {wanted}."
+        return say("advice.nothing_needed", wanted=_wanted(found))
     titles = " and ".join(change.title for change in found.smallest.changes)
-    share, before = found.smallest.no_harm, found.base.no_harm
+    share = found.smallest.no_harm
+    error = round(100.0 * share.error)
     if not gain_of(found.base, found.smallest).told:
-        return (
-            f"No change in safety that {share.samples} variants can tell: no harm in {before.of_hundred} of 100 as it "
-            f"stands, in {share.of_hundred} (± {100.0 * share.error:.0f}) with {titles}."
+        return say(
+            "advice.smallest_untold",
+            samples=share.samples,
+            before=found.base.no_harm.of_hundred,
+            after=share.of_hundred,
+            error=error,
+            titles=titles,
         )
-    return (
-        f"Smallest set that is enough: {titles} - no harm in {share.of_hundred} of 100 variants "
-        f"(± {100.0 * share.error:.0f}); {found.searched} sets tried."
-    )
+    return say("advice.smallest", titles=titles, of=share.of_hundred, error=error, tried=found.searched)
 
 
 def as_document(found: Helps, said: HelpWords) -> dict[str, Any]:

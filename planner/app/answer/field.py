@@ -98,6 +98,7 @@ class Field:
         self.arrive_s, self._lifted_s = arrive[:, -1], arrive
         self._middle_s = 0.5 * (departures_s + self.arrive_s)
         self.scenario = self._open()
+        self._follows = [not np.isfinite(place.set_point_c) for place in self.scenario.grid.places]
         self.opened_s = self._timeline([(d, {}) for d in range(departures_s.size)]).end_s
         first = float(np.nanmin(closings.closed_s))
         whole = replace(self._timeline([(0, {})]))
@@ -244,8 +245,7 @@ class Field:
 
     def counted(self, unit: Unit) -> tuple[bool, ...]:
         """The parts of a unit whose air follows the outside."""
-        places = self.scenario.grid.places
-        return tuple(not np.isfinite(places[part.place].set_point_c) for part in unit.parts)
+        return tuple(self._follows[part.place] for part in unit.parts)
 
     def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, int]:
         """Core temperatures that 5, 50 and 95 of 100 samples stay below, (3, time, group), at (time,) POSIX seconds.

@@ -90,9 +90,12 @@ def closings_of(
         for rule, instants in each.items():
             row = rules.index(rule)
             closed[row, :, g] = on_time(trip, road, departures_s, instants, g)
-            km = float(road.km[road.waypoint_vertex[group.load_waypoint]])
-            share = home_share(closed[row, :, g], site.lat_deg, site.lon_deg, weather, km)
-            home[row, :, g] = share if _flies_home(group, catalogue) else 1.0
+            height = sun.sun_position(closed[row, :, g], site.lat_deg, site.lon_deg).elevation_deg
+            kept_in = too_cold_to_fly(
+                weather, float(road.km[road.waypoint_vertex[group.load_waypoint]]), closed[row, :, g]
+            )
+            fly = flies_home(group, catalogue) & ~kept_in
+            home[row, :, g] = np.where(fly, at_home_share(height), 1.0)
         keep = _worth_trying(closed[..., g], home[..., g])
         keep[rules.index(rule_name(group.closing or trip.closing))] |= (group.closing or trip.closing).fixed
         closed[..., g][~keep], home[..., g][~keep] = np.nan, np.nan
@@ -126,7 +129,7 @@ def _options(
     closing = group.closing or trip.closing
     site = trip.waypoints[group.load_waypoint]
     found = {rule_name(closing): last_closing(closing, site, lifted_s)}
-    if closing.rule == "actual" or not _flies_home(group, catalogue):
+    if closing.rule == "actual" or not flies_home(group, catalogue):
         return found
     found |= {rule.rule: last_closing(rule, site, lifted_s) for rule in _usual() if rule.rule not in found}
     if now_s is not None:
@@ -143,20 +146,12 @@ def _usual() -> Iterator[Closing]:
     yield Closing("at_loading")
 
 
-def _flies_home(group: Group, catalogue: Catalogue) -> bool:
+def flies_home(group: Group, catalogue: Catalogue) -> bool:
     """Whether a box has bees that fly and come home: not swarms and packages, nor boxes whose way is given."""
     return catalogue.box_types[group.box_type].frames > 0.0 and not group.stages
 
 
-def home_share(
-    time_s: Floats, lat_deg: float, lon_deg: float, weather: Weather | None, km: float = 0.0
-) -> Floats:
-    """How many of the bees that fly by day are home at some instants, 0 to 1, by the sun and the air ``km`` along."""
-    height = sun.sun_position(time_s, lat_deg, lon_deg).elevation_deg
-    return np.where(_too_cold_to_fly(weather, km, time_s), 1.0, at_home_share(height))
-
-
-def _too_cold_to_fly(weather: Weather | None, km: float, time_s: Floats) -> Bools:
+def too_cold_to_fly(weather: Weather | None, km: float, time_s: Floats) -> Bools:
     """Whether no bee is out, for the air at the weather's point nearest along the road; unknown air keeps none in."""
     if weather is None:
         return np.zeros(time_s.shape, dtype=bool)

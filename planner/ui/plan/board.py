@@ -30,6 +30,7 @@ from planner.ui.plan.board_layout import (
     CORNER_STEP,
     KEY_GAP_PX,
     KEY_PX,
+    ROW_GAP_PX,
     STEP,
     TITLE_EDGE_PX,
     WRAPPED,
@@ -249,7 +250,7 @@ class Board(QAbstractScrollArea):
         for number, row in enumerate(table.rows):
             for departure in row.cells:
                 box = self._box((departure, number))
-                if box.right() >= field.left() and box.left() <= field.right():
+                if field.contains(box.center()):  # whole cells: none shows as a sliver at an edge
                     self._paint_cell(paint, box.adjusted(0, 0, -1.5, -1.5), row.at(departure))
         self._paint_rings(paint)
         paint.restore()
@@ -310,7 +311,7 @@ class Board(QAbstractScrollArea):
         paint.setClipRect(QRectF(0, field.top(), field.left(), field.height()))
         for number, row in enumerate(table.rows):
             box = self._box((0, number))
-            room = QRectF(2, box.top(), field.left() - TITLE_EDGE_PX, box.height() - 1.5)
+            room = QRectF(2, box.top(), field.left() - TITLE_EDGE_PX, box.height() - ROW_GAP_PX)
             strong = self.at is not None and self.at[1] == number
             title = self.title_of(row)
             paint.setFont(title_font(title, room, bold=strong))

@@ -204,10 +204,11 @@ def _weight(candidate: Candidate) -> tuple[float, float]:
     return harm, -headroom
 
 
-def _row_weight(row: Row) -> tuple[float, float]:
-    """By the best departure of a row, then by all."""
+def _row_weight(row: Row) -> tuple[bool, float, float]:
+    """By the best departure of a row, then by all; where there is no room for the boxes, below all others."""
     weights = [_weight(cell) for cell in row.cells.values()]
-    return min(weights)[0], sum(harm for harm, _ in weights) / len(weights)
+    no_room = not any(cell.fits for cell in row.cells.values())
+    return no_room, min(weights)[0], sum(harm for harm, _ in weights) / len(weights)
 
 
 def _folded(rows: list[Row]) -> Iterator[Row]:

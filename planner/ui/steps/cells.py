@@ -19,7 +19,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.panel import SMALLER
 from planner.ui.trip.tables import ROLE, Index, RowsModel
 
-CELL_EDGES_PX = 14
+CELL_EDGES_PX = 20
 
 
 def fitting(text: str, choices: Iterable[str]) -> list[str]:
