@@ -18,7 +18,7 @@ from planner.app.inspect.items import (
 )
 from planner.app.inspect.judge import Judge, Rejudged
 from planner.errors import Fault, InputError
-from planner.words import say, step
+from planner.words import say, step, text
 
 Outcome = Literal["not_looked", "released", "released_with", "released_under", "held"]
 LEAST_REASON = 8
@@ -74,9 +74,10 @@ def decided(findings: Findings, box: str, judge: Judge) -> Decision:
     found = _thermal(rejudged)
     if mend:
         found = replace(found, outcome="held")
-    elif found.outcome == "released" and (left := not_looked(findings)):
+    elif found.outcome != "held" and (left := not_looked(findings)):
         reasons += (say("checks.not_looked_at", items=listed(tuple(item.title for item in left))),)
-        found = replace(found, outcome="not_looked")
+        if found.outcome == "released":
+            found = replace(found, outcome="not_looked")
     return replace(found, reasons=reasons, cautions=said, rejudged=rejudged)
 
 
@@ -128,10 +129,8 @@ def _differs(findings: Findings, item: Item) -> str:
 
 def _margin(rejudged: Rejudged) -> str:
     found, planned = rejudged.found, rejudged.planned
-    return say(
-        "checks.margin",
-        before=planned.no_harm.of_hundred,
-        now=found.no_harm.of_hundred,
-        headroom=step(found.headroom_k, 1),
-        was=step(planned.headroom_k, 1),
-    )
+    before, now = planned.no_harm.of_hundred, found.no_harm.of_hundred
+    headroom, was = text(step(found.headroom_k, 1)), text(step(planned.headroom_k, 1))
+    if headroom == was:
+        return say("checks.margin_same", before=before, now=now, headroom=headroom)
+    return say("checks.margin", before=before, now=now, headroom=headroom, was=was)
