@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import errno
 import os
+import pickle
 import re
 import time
 import tomllib
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +28,8 @@ CAUGHT: tuple[type[BaseException], ...] = (Exception,)
 """What the net catches; the tests take it away to see what lies under it."""
 
 MOST_LOG_BYTES = 1_000_000
+MOST_KEPT_LETTERS = 200_000
+"""Longer texts are read anew every time: to keep them would cost more memory than it saves time."""
 HIDDEN = "(hidden)"
 SHORTEST_SECRET = 4
 
@@ -82,7 +86,16 @@ def toml(text: str) -> dict[str, Any]:
     """``tomllib.loads``, that refuses numbers of thousands of digits before they fill the memory; ValueError."""
     if _LONG_NUMBER.search(text):
         raise ValueError("a number of thousands of digits")
-    return tomllib.loads(text)
+    if len(text) > MOST_KEPT_LETTERS:
+        return tomllib.loads(text)
+    tables: dict[str, Any] = pickle.loads(_kept(text))
+    return tables
+
+
+@lru_cache(maxsize=64)
+def _kept(text: str) -> bytes:
+    """A text read once, packed: the bundled tables and the demo trips are read again and again."""
+    return pickle.dumps(tomllib.loads(text))
 
 
 def log_file() -> Path:

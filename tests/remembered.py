@@ -25,6 +25,8 @@ from planner.app.fit import fit
 from planner.app.plan import plan
 from planner.app.season import chart
 from planner.app.standing import delays, reserve, tipping
+from planner.model.catalogue import Catalogue
+from planner.model.records import Road, Weather
 from planner.store.chunks import fingerprint
 
 USE_CASES = (
@@ -47,6 +49,8 @@ HOW = ("executor", "on_answer", "on_progress", "should_stop", "now_s")
 """Arguments that say how to work, not what on."""
 
 ANSWERS: dict[str, Any] = {}
+PRINTS: dict[int, tuple[Any, str]] = {}
+"""Records by their place in memory, held so that no other takes it, and their fingerprints."""
 HABITS = {"forgetful": False}
 
 
@@ -77,8 +81,17 @@ def _key(function: Callable[..., Any], args: tuple[Any, ...], more: dict[str, An
     """What is asked, the usual values of what is not named among it: the tests of the window ask for fewer samples."""
     given = inspect.signature(function).bind(*args, **more)
     given.apply_defaults()
-    what = {name: _told(value) for name, value in given.arguments.items() if name not in HOW}
+    what = {name: _print_of(_told(value)) for name, value in given.arguments.items() if name not in HOW}
     return f"{function.__qualname__} {fingerprint(what)}"
+
+
+def _print_of(value: Any) -> Any:
+    """What stands for a frozen record: its fingerprint, taken once as long as the record lives."""
+    if not isinstance(value, Catalogue | Road | Weather):
+        return value
+    if id(value) not in PRINTS:
+        PRINTS[id(value)] = value, fingerprint(value)
+    return PRINTS[id(value)][1]
 
 
 def _told(value: Any) -> Any:

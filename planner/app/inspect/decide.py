@@ -18,7 +18,7 @@ from planner.app.inspect.items import (
 )
 from planner.app.inspect.judge import Judge, Rejudged
 from planner.errors import Fault, InputError
-from planner.words import say, step, text
+from planner.words import say
 
 Outcome = Literal["not_looked", "released", "released_with", "released_under", "held"]
 LEAST_REASON = 8
@@ -129,8 +129,4 @@ def _differs(findings: Findings, item: Item) -> str:
 
 def _margin(rejudged: Rejudged) -> str:
     found, planned = rejudged.found, rejudged.planned
-    before, now = planned.no_harm.of_hundred, found.no_harm.of_hundred
-    headroom, was = text(step(found.headroom_k, 1)), text(step(planned.headroom_k, 1))
-    if headroom == was:
-        return say("checks.margin_same", before=before, now=now, headroom=headroom)
-    return say("checks.margin", before=before, now=now, headroom=headroom, was=was)
+    return say("checks.margin", before=planned.no_harm.of_hundred, now=found.no_harm.of_hundred)
