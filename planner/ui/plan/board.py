@@ -167,15 +167,25 @@ class Board(QAbstractScrollArea):
     @property
     def laid(self) -> BoardLayout:
         """Measured once for what is shown in the room and type there are: a paint asks for it cell by cell."""
-        table, room = self.shown, self.viewport().size()
+        room = self.viewport().size()
         key = (room, self.view, theme.stage.scale)
         if self._laid is None or self._laid[0] != key:
-            titles = tuple(self.title_of(row) for row in table.rows) if table else ()
-            departures = len(table.departures_s) if table else 0
-            widest = "100" if self.view == HARM else "+10"
-            keys, short = self._legend_parts(), self._legend_parts(short=True)
-            self._laid = key, lay_out(room, titles, departures, widest, keys, short)
+            self._laid = key, self._lay_out(room)
         return self._laid[1]
+
+    def _lay_out(self, room: QSize) -> BoardLayout:
+        table = self.shown
+        titles = tuple(self.title_of(row) for row in table.rows) if table else ()
+        departures = len(table.departures_s) if table else 0
+        widest = "100" if self.view == HARM else "+10"
+        keys, short = self._legend_parts(), self._legend_parts(short=True)
+        return lay_out(room, titles, departures, widest, keys, short)
+
+    def whole_high(self, wide: int, more: float = 0.0) -> int:
+        """How tall the board has to be for all of its rows, each with so many pixels ``more`` than it needs."""
+        laid = self._lay_out(QSize(wide, 10_000))
+        rows = len(self.shown.rows) if self.shown else 0
+        return math.ceil(laid.field.top() + (laid.row_high + more) * rows + laid.foot + 2.0)
 
     def rows_in_sight(self) -> int:
         """How many whole rows fit."""
