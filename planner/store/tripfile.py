@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Arrival, Closing, DepartureWindow, Road, Tolerated, Trip
-from planner.reading import reading_file
 from planner.model.ways import MOST_S
+from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.boxparts import Load, load_of
 from planner.store.documents import Document, read_toml, write_text
