@@ -15,6 +15,7 @@ from planner.app.day.later import with_next_days
 from planner.app.day.pictures import board_svg
 from planner.app.day.plan import plan_day
 from planner.app.day.records import DayPlan
+from planner.app.day.repair import as_told, change_words, with_forecast
 from planner.app.day.standing import standing_times
 from planner.app.day.words import day_words
 from planner.cli.candidate import write_picture
@@ -35,6 +36,7 @@ from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
 from planner.model.catalogue import Catalogue
 from planner.store.dayfile import load_day
+from planner.store.daytold import load_told
 from planner.words import say
 
 
@@ -46,7 +48,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help=say("day.help_board"))
     parser.add_argument("--papers", type=Path, metavar="FOLDER", help=say("day.help_papers"))
-    parser.add_argument("--repair", action="store_true", help=say("day.help_repair"))
+    parser.add_argument("--repair", type=Path, metavar="PLAN", help=say("day.help_repair"))
     parser.add_argument("--seed", type=whole(0), default=1, metavar="N", help="random seed (default 1)")
     parser.add_argument(
         "--jobs", type=whole(1), metavar="N", help="work in so many threads (one a processor)"
@@ -56,24 +58,26 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     catalogue = catalogue_of(args)
     day = load_day(args.day, catalogue)
+    told = None if args.repair is None else load_told(args.repair)
     asked = day.weather.weather is None and day.weather.source != "own"
     with sources_of(args) if asked else nullcontext() as sources:
         weather = weather_of_day(day, sources, now_s=time.time())
     with at_hand(most=args.jobs) as executor, ProgressLine(say("day.progress")) as progress:
-        *_, plan = plan_day(
-            day,
-            weather,
-            catalogue,
-            seed=args.seed,
-            moved_counts=args.repair,
-            executor=executor,
-            on_progress=progress,
-        )
+        said: tuple[str, ...] = ()
+        if told is not None:
+            before = as_told(day, weather, told, seed=args.seed)
+            _, plan = with_forecast(before, weather, catalogue, executor)
+            said = change_words(before, plan) or (say("day.nothing_changes"),)
+        else:
+            *_, plan = plan_day(
+                day, weather, catalogue, seed=args.seed, executor=executor, on_progress=progress
+            )
         plan = with_next_days(plan, catalogue, executor)
     if args.json != DASH:
         head, sections = day_words(plan)
         print(head)
-        print_sections(sections)
+        changed = ((say("day.section_repair"), said),) if said else ()
+        print_sections((*changed, *sections))
         print("\n" + say("day.estimate_note") + " " + say("day.advice"))
     if args.json:
         write_json(args.json, day_document(plan))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from planner.app.answer.settled import ONLY
 from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
     NOTHING,
@@ -16,27 +17,28 @@ from planner.app.inspect.items import (
     boxes_of,
     items,
 )
-from planner.app.inspect.judge import Judge
+from planner.app.inspect.judge import SEED, Judge
 from planner.app.inspect.labels import list_html
 from planner.app.inspect.photos import found_on, looked_at, reading_said
 from planner.app.inspect.pinned import pin, pinned_before, unpinned
 from planner.app.inspect.records import CheckedBox, checked, start_remarks, write_decision, write_findings
 from planner.app.inspect.typed import found_in, measured, table_csv, typed_in
-from planner.app.plan.results import Choice, Plan
+from planner.app.plan.results import Plan
+from planner.cli.candidate import looked_at as advised
 from planner.cli.exits import Exit
 from planner.cli.logbook import add_same, content_of, entered_in_words
 from planner.cli.options import add_json, add_sources, add_trip, catalogue_of, write_json
-from planner.cli.planning import planned_of
-from planner.errors import Fault, InputError
+from planner.cli.planning import SAMPLES
+from planner.errors import Fault, InputError, ServiceError
 from planner.files import write_text
 from planner.model.catalogue import Catalogue
 from planner.model.records import Trip
-from planner.store.clocks import instant_s
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.identity import trip_key
 from planner.store.logbook.records import Picture, PinnedPlan
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip, read_draft
+from planner.units import METRIC
 from planner.words import say
 
 
@@ -81,6 +83,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     add_same(parser)
     add_json(parser)
+    parser.set_defaults(samples=SAMPLES, seed=SEED, units=METRIC.name)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -232,10 +235,20 @@ def judged_by(
     if not (args.leave or args.place or args.refresh):
         pinned = pinned_before(logbook, key, draft, catalogue)
     if pinned is None:
-        plan = planned_of(args, catalogue)
-        choice = choice_of(plan, args)
-        pinned = pin(logbook, key, plan, choice, draft, catalogue, made_s=time.time())
+        plan = _answered(args, catalogue)
+        pinned = pin(logbook, key, plan, ONLY, draft, catalogue, made_s=time.time())
     return pinned, Judge(unpinned(pinned.snapshot, catalogue), catalogue)
+
+
+def _answered(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
+    """The plan of what the answer advises, or of the departure and place that are named.
+
+    Raises ServiceError where weather or road is missing, so that there is nothing to judge by.
+    """
+    found = advised(args, catalogue)
+    if isinstance(found, Exit):
+        raise ServiceError(say("checks.page_title"), say("checks.no_plan"), say("checks.no_plan_remedy"))
+    return found.plan
 
 
 def print_decision(box: str, decision: Decision) -> None:
@@ -243,21 +256,6 @@ def print_decision(box: str, decision: Decision) -> None:
     print(say("checks.box_said", box=box, headline=decision.headline))
     for line in (*decision.reasons, *decision.cautions):
         print(f"  - {line}")
-
-
-def choice_of(plan: Plan, args: argparse.Namespace) -> Choice:
-    """The candidate that is to be driven: the best one, or the one the arguments name."""
-    ranked = plan.ranking
-    if args.place:
-        if args.place not in plan.loading_places:
-            remedy = did_you_mean(args.place, plan.loading_places)
-            raise InputError([Fault("--place", args.place, "not in this trip", remedy)])
-        ranked = tuple(c for c in ranked if plan.loading_places[c.loading_place] == args.place)
-    if args.leave:
-        at_s = instant_s(args.leave, plan.trip.origin.zone, "--leave")
-        near = min(range(len(plan.departures_s)), key=lambda d: abs(float(plan.departures_s[d]) - at_s))
-        ranked = tuple(c for c in ranked if c.departure == near)
-    return ranked[0]
 
 
 # -- photos ----------------------------------------------------------------------------------------

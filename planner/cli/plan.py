@@ -27,6 +27,7 @@ from planner.files import made, write_text
 from planner.model.catalogue import Catalogue
 from planner.reading import printable
 from planner.units import UnitSystem
+from planner.words import say
 
 DASH = Path("-")
 ROWS = 8
@@ -52,7 +53,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--html", type=Path, metavar="FILE", help="write a report with plots, fit to print")
     parser.add_argument("--pictures", type=Path, metavar="FOLDER", help="write the plots as SVG files")
     parser.add_argument(
-        "--rows", type=whole(0), default=ROWS, metavar="N", help=f"options to print (default {ROWS})"
+        "--rows", type=whole(0), default=ROWS, metavar="N", help=say("cli.plan_rows", rows=ROWS)
     )
     parser.add_argument(
         "--fail-if-unsafe",
@@ -119,7 +120,7 @@ def _print_answer(said: Answer, catalogue: Catalogue, units: UnitSystem, rows: i
     if said.window:
         _print_text(said.window)
     if said.next_best:
-        _print_text(f"Next best: {said.next_best}")
+        _print_text(say("cli.next_best", candidate=said.next_best))
     if rows and said.candidates:
         print()
         _print_table(table(said, catalogue, units, rows), Words(said, catalogue, units).heads())

@@ -18,15 +18,13 @@ from planner.app.answer.race import COUNTS
 from planner.app.answer.records import Answer, MissingName, Tolerance
 from planner.app.answer.words import worded
 from planner.app.plan.inputs import Ready, RoadMissing, Sources, ensemble_members, ready
-from planner.app.plan.plan import plan_trip
-from planner.app.plan.results import UNKNOWN, Plan
 from planner.cli.exits import Exit
 from planner.cli.progress import ProgressLine
 from planner.errors import ServiceError, StorageError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Trip, Weather
 from planner.store.journal import Journal, trip_key
-from planner.store.tripfile import TripFile, load_trip
+from planner.store.tripfile import TripFile
 from planner.units import METRIC, US
 from planner.words import say
 
@@ -141,17 +139,3 @@ def ready_of(args: argparse.Namespace, found: TripFile, now_s: float) -> Ready:
     """The trip with its road and weather, from its file or from outside."""
     with sources_of(args) as sources:
         return ready(found, sources, now_s=now_s)
-
-
-def planned_of(args: argparse.Namespace, catalogue: Catalogue) -> Plan:
-    """The trip file read, furnished and every candidate run with typical, calm and agitated bees."""
-    given = ready_of(args, load_trip(args.trip, catalogue), time.time())
-    for remark in given.remarks:
-        print(say("cli.remark", text=remark), file=sys.stderr)
-    with ProgressLine("Planning") as progress:
-        return plan_trip(given.trip, given.road, given.weather, catalogue, on_progress=progress)
-
-
-def told(plan: Plan) -> Exit:
-    """What a command that planned hands back: whether the weather and the road were enough to tell anything."""
-    return Exit.SERVICE if plan.worst_level(plan.ranking[0]) == UNKNOWN else Exit.FINE

@@ -249,7 +249,7 @@ def passage(grid: CaseGrid, timeline: Timeline, table: CaseTable, step_s: float 
     steps = int(np.ceil(np.max(used.end_s - used.start_s) / step_s))
     time_s = used.start_s + (np.arange(max(steps, 1))[:, None] + 0.5) * step_s
     vehicle = follow(grid.trip, grid.road, used, time_s)
-    outside = outside_weather(grid.weather, vehicle, grid.table.typical().ground_albedo)
+    outside = _outside(grid, vehicle)
     searched = len(grid.place_of)
     pairs = np.unique(_track(grid, rows, timeline, table) * searched + table.place)
     track, place = np.divmod(pairs, searched)
@@ -259,6 +259,30 @@ def passage(grid: CaseGrid, timeline: Timeline, table: CaseTable, step_s: float 
     )
     air = in_own_places(grid, vehicle, outside, track, boxes_in_place(grid)[at], air, step_s)
     return Passage(time_s, vehicle, outside, air, rows, pairs)
+
+
+def _outside(grid: CaseGrid, vehicle: VehicleState) -> OutsideWeather:
+    """The weather on every track; groups that are everywhere together meet the same."""
+    where = (vehicle.km, vehicle.lat_deg, vehicle.lon_deg, vehicle.elevation_m, vehicle.heading_deg)
+    ways = [table.reshape(len(table), -1, grid.groups) for table in where]
+    goes_with: list[int] = []
+    for g in range(grid.groups):
+        first = (h for h in dict.fromkeys(goes_with) if all(_same(way[..., h], way[..., g]) for way in ways))
+        goes_with.append(next(first, g))
+    track = np.arange(vehicle.km.shape[1])
+    apart = np.isin(track % grid.groups, goes_with)
+    if apart.all():
+        return outside_weather(grid.weather, vehicle, grid.table.typical().ground_albedo)
+    of_track = np.searchsorted(
+        track[apart], track - track % grid.groups + np.array(goes_with)[track % grid.groups]
+    )
+    some = replace(vehicle, **{f.name: getattr(vehicle, f.name)[:, apart] for f in fields(vehicle)})
+    found = outside_weather(grid.weather, some, grid.table.typical().ground_albedo)
+    return OutsideWeather(**{f.name: getattr(found, f.name)[:, of_track] for f in fields(found)})
+
+
+def _same(first: Floats, second: Floats) -> bool:
+    return np.array_equal(first, second, equal_nan=True)
 
 
 def in_own_places(

@@ -14,12 +14,14 @@ from planner.errors import SkepwayError
 from planner.files import passing_folder, write_bytes
 from planner.ui.look import printing
 from planner.ui.look import strings as s
-from planner.ui.look.panel import Panel
 from planner.ui.plan.curve_view import CurveView
 from planner.ui.plan.seen import candidate_words
 from planner.ui.trip import trips
 from planner.ui.trip_files import with_ending
 from planner.ui.work.session import Session
+
+Paper = Callable[[], Sequence[printing.Rows]]
+"""Gives what is printed, page by page, as it is shown at this moment."""
 
 
 class Output(QObject):
@@ -28,10 +30,16 @@ class Output(QObject):
     wrote = Signal(str)
     """Words for the status line."""
 
-    def __init__(self, window: QWidget, session: Session, panels: Sequence[Panel], curves: CurveView) -> None:
+    def __init__(
+        self,
+        window: QWidget,
+        session: Session,
+        paper: Paper,
+        curves: CurveView,
+    ) -> None:
         super().__init__(window)
         self._window, self.session, self.document = window, session, session.document
-        self.panels, self.curves = tuple(panels), curves
+        self.paper, self.curves = paper, curves
 
     def browse_pdf(self) -> None:
         path = self._ask(s.DIALOG_PDF, ".pdf", s.FILTER_PDF)
@@ -39,17 +47,19 @@ class Output(QObject):
             self.write_pdf(path)
 
     def write_pdf(self, path: Path) -> None:
-        """The view on one page."""
-        self._write(path, lambda draft: printing.write_pdf(draft, self._title(), self._words(), self.panels))
+        """The view on two pages: the answer and all departures, then the candidate looked at."""
+        self._write(path, lambda draft: printing.write_pdf(draft, self._title(), self._words(), self.paper()))
 
     def print_view(self) -> None:
-        """The same page on the printer the user chooses."""
+        """The same pages on the printer the user chooses."""
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         printer.setPageLayout(printing.page_layout())
         if QPrintDialog(printer, self._window).exec():
-            printing.in_light(lambda: printing.paint_page(printer, self._title(), self._words(), self.panels))
+            printing.in_light(
+                lambda: printing.paint_pages(printer, self._title(), self._words(), self.paper())
+            )
 
     def curve_menu(self) -> QMenu:
         """Ways to write the curves to a file."""

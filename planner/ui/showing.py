@@ -129,7 +129,7 @@ class Showing(QObject):
         view.board.show_table(None, None)
         view.map_panel.note.setText("")
         view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
-        self.route.show_road(s.say(s.ROUTE_ROAD_NONE))
+        self.route.show_road("")
         view.curves.cursor_s = float("nan")
         self.bar.show_words("")
         view.candidates.show_state(None, None, {}, None)

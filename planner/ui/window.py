@@ -140,7 +140,7 @@ class Window(QMainWindow):
         self.curves, self.strip, self.ledger = view.curves, view.strip, view.ledger
         self.map_panel, self.board_panel = view.map_panel, view.board_panel
         self.curve_panel, self.ledger_panel = view.curve_panel, view.ledger_panel
-        self.output = Output(self, self.session, view.on_paper, self.curves)
+        self.output = Output(self, self.session, view.paper, self.curves)
         view.export.setMenu(self.output.curve_menu())
         self.sheets = Sheets(self, self.session, self._readable)
         self.pages = QStackedWidget()

@@ -21,7 +21,7 @@ from planner.model.box_names import box_name
 from planner.model.records import Stop
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry
-from planner.store.tripfile import read_draft
+from planner.store.tripfile import load_trip, read_draft
 from tests.app import accidents
 from tests.app.chancy import planned
 from tests.model.scenarios import NUC, catalogue, halt, road, steady, trip
@@ -201,8 +201,9 @@ def test_a_box_is_asked_about_by_its_pinned_plan_and_what_was_checked(tmp_path: 
     logbook = Logbook(tmp_path / "l.sqlite")
     with pytest.raises(InputError, match="pinned"):
         cause_of(logbook, "t", BOX, catalogue())
-    draft = read_draft(resource_path("demo", "nuc-pickup.toml"))
-    pin(logbook, "t", planned(), Choice(0, 0, 0), draft, catalogue(), made_s=1.0)
+    file = resource_path("demo", "nuc-pickup.toml")
+    plan = replace(planned(), trip=load_trip(file, catalogue()).trip)
+    pin(logbook, "t", plan, Choice(0, 0, 0), read_draft(file), catalogue(), made_s=1.0)
     with pytest.raises(InputError, match="B999"):
         cause_of(logbook, "t", "B999Z", catalogue(), {})
 

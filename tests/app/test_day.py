@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import copy
+import json
 import math
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 
 from planner.app.day import mending, repair
@@ -16,6 +19,7 @@ from planner.app.day.documents import day_document
 from planner.app.day.pictures import board_chart, board_svg, table_of
 from planner.app.day.records import DayPlan
 from planner.app.day.repair import (
+    as_told,
     change_words,
     changes,
     repaired,
@@ -29,9 +33,12 @@ from planner.app.day.repair import (
 from planner.app.day.serving.chosen import Choice
 from planner.app.day.serving.judge import Judge, asked_of, knots_of
 from planner.app.day.serving.kinds import kinds_of, strength
+from planner.app.day.serving.limits import Limits
+from planner.app.day.serving.options import options_of
 from planner.app.day.words import closing_list, day_words
 from planner.errors import InputError
-from planner.store.dayrecords import Day
+from planner.store.dayrecords import CLOSINGS, Day
+from planner.store.daytold import load_told
 from tests.app.small_day import catalogue, small_day, weather
 
 
@@ -110,7 +117,9 @@ def test_words_picture_and_document_tell_the_same_figures(planned: tuple[Judge, 
     svg = board_svg(plan)
     for one, row in zip(plan.appointments, document["appointments"], strict=True):
         name = plan.day.buyers[one.buyer].name
-        assert f"harm in {row['harm_of_100']['value']:g} of 100" in lines
+        value = row["harm_of_100"]["value"]
+        whole = "fewer than 1" if 0.0 < value < 0.5 else f"{math.floor(value + 0.5)}"
+        assert f"harm in {whole} of 100" in lines, "as a plan says it: whole numbers"
         assert name in lines
         assert name in svg
 
@@ -310,6 +319,78 @@ def test_every_slot_lies_between_its_knots() -> None:
     assert set(total.round(9).ravel().tolist()) <= {0.0, 1.0}
     assert (total[-1] == 1.0).all()
     assert knots_of(asked.slot_s, 1800.0).tolist() == [0, 2, 4, 6, 7]
+
+
+def test_shutting_by_day_leaves_no_bee_behind_where_it_is_too_cold_to_fly() -> None:
+    """As in a plan: handing over by day costs nothing then, nor does a box without combs whose bees do not fly home."""
+    by_day = asked_of(small_day(), weather(), catalogue())
+    cold = asked_of(small_day(), replace(weather(), air_c=0.0 * weather().air_c + 9.9), catalogue())
+    mild = asked_of(small_day(), replace(weather(), air_c=0.0 * weather().air_c + 10.1), catalogue())
+    handover = CLOSINGS.index("at_handover")
+    assert (Limits(cold).closing_h[handover] == 0.0).all()
+    assert Limits(mild).closing_h[handover].max() > 0.0
+    assert (Limits(mild).closing_h == Limits(by_day).closing_h).all()
+    package = replace(mild.kinds[0].group, box_type="package_cage")
+    packages = replace(mild, kinds=tuple(replace(kind, like=package) for kind in mild.kinds))
+    assert (Limits(packages).closing_h[handover] == 0.0).all()
+
+
+def test_told_hours_count_when_a_day_is_planned_again(planned: tuple[Judge, list[DayPlan]]) -> None:
+    judge, before = copy.copy(planned[0]), last(planned)
+    judge.asked = replace(judge.asked, day=told(before))
+    share, _ = judge.table.shares(judge.asked, 16)
+    options = options_of(judge.asked, share, 16, before.tolerance)
+    its = np.array([buyer.told_s for buyer in judge.asked.day.buyers])[options.problem.buyer]
+    later = judge.asked.slot_s[options.slot] > its
+    assert later.any()
+    assert (options.problem.moved[later] > 0).all()
+    assert (options.problem.moved[~later] == 0).all()
+
+
+def test_what_was_told_is_read_back_and_kept(
+    planned: tuple[Judge, list[DayPlan]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From the plan's JSON everybody keeps hour, boxes and set-up, and a newcomer finds a place."""
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 16)
+    before = last(planned)
+    (tmp_path / "plan.json").write_text(json.dumps(day_document(before)), "utf-8")
+    gone, *others = before.appointments
+    stay = tuple(b for n, b in enumerate(before.day.buyers) if n != gone.buyer)
+    newcomer = replace(before.day.buyers[gone.buyer], name="Newcomer")
+    day = replace(before.day, buyers=(*stay, newcomer))
+    kept = as_told(day, weather(), load_told(tmp_path / "plan.json"))
+    assert {day.buyers[a.buyer].name for a in kept.appointments} == {
+        before.day.buyers[a.buyer].name for a in others
+    }
+    _, after = with_forecast(kept, weather(), catalogue())
+    check_kept(after)
+    now = {day.buyers[a.buyer].name: (a.slot_s, a.boxes, a.setup, a.closing) for a in after.appointments}
+    for one in others:
+        assert now[before.day.buyers[one.buyer].name] == (one.slot_s, one.boxes, one.setup, one.closing)
+    assert "Newcomer" in now, "there is room for somebody like who went"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[1, 2", "no plan of a day"),
+        ('{"skepway_day": 1, "appointments": [{"buyer": "Ada"}]}', "appointments"),
+        ('{"skepway_plan": 1}', "skepway_day"),
+    ],
+)
+def test_what_is_no_plan_is_refused_in_words(text: str, said: str, tmp_path: Path) -> None:
+    (tmp_path / "plan.json").write_text(text, "utf-8")
+    with pytest.raises(InputError, match=said):
+        load_told(tmp_path / "plan.json")
+
+
+def test_nobody_is_told_two_hours(planned: tuple[Judge, list[DayPlan]], tmp_path: Path) -> None:
+    document = day_document(last(planned))
+    document["appointments"].append(document["appointments"][0])
+    (tmp_path / "plan.json").write_text(json.dumps(document), "utf-8")
+    with pytest.raises(InputError, match="two appointments"):
+        load_told(tmp_path / "plan.json")
 
 
 def test_boxes_promised_by_name_are_kept_apart() -> None:

@@ -7,15 +7,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import milp
 
+from planner.app.day.serving import assign as assigning
 from planner.app.day.serving.assign import assign, drawn, score, shortage, used
 from tests.app.day_problems import by_trying, is_kept, made
-
-
-@pytest.fixture(autouse=True)
-def _patience(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A busy machine must not make an answer less exact here."""
-    monkeypatch.setattr("planner.app.day.serving.assign.TIME_LIMIT_S", 120.0)
 
 
 def some(quick: int, of: int) -> list[Any]:
@@ -123,6 +119,37 @@ def test_what_is_short_is_named_with_how_much(seed: int) -> None:
 def test_what_is_short_is_named_in_200_days() -> None:
     for seed in range(200):
         check_binding(30_000 + seed)
+
+
+@pytest.mark.parametrize("seed", some(3, of=8))
+def test_what_is_named_is_enough_where_not_everything_can_be_tried(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(assigning, "MOST_TO_PROVE", 0)
+    monkeypatch.setattr(assigning, "MORE_OPTIONS", 1)
+    problem, sorts = roomy(60_000 + seed)
+    short = problem.with_limits(np.where(sorts == 0, 1.0, problem.limits))
+    served = short.buyers - assign(short).put_off.size
+    missing = shortage(short, sorts, served)
+    assert missing is not None
+    limits = short.limits
+    for row, amount in missing.missing:
+        limits[row] += amount
+    assert short.buyers - assign(short.with_limits(limits)).put_off.size == served + missing.more
+
+
+def test_no_search_is_cut_short_by_a_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a slow machine the answer is the same: how far a search goes is counted, and where it ends early is said."""
+    asked: list[dict[str, float]] = []
+
+    def counted(*args: Any, **kwargs: Any) -> Any:
+        asked.append(dict(kwargs["options"]))
+        return milp(*args, **kwargs)
+
+    monkeypatch.setattr(assigning, "milp", counted)
+    assign(made(3, 12, 6))
+    assert asked
+    assert all("node_limit" in each and each["time_limit"] >= 60.0 for each in asked), asked
 
 
 def test_nothing_is_named_where_no_option_is_safe() -> None:

@@ -18,6 +18,7 @@ from planner.app.lane.words import lane_words
 from planner.app.lane.year import DAYS, WEEKS, LaneYear, lane_year, year_chart, year_svg, year_words
 from planner.model.preparations import ALL, AS_DECLARED
 from planner.store.lanerecords import CarrierWord
+from planner.units import whole
 from tests.app.lanes import catalogue, spring, spring_weather
 
 # -- working days ------------------------------------------------------------------------------------
@@ -147,7 +148,9 @@ def test_words_and_document_tell_the_same(answer: LaneAnswer) -> None:
     document = lane_document(answer, titles)
     assert document["sentence"] == sentence
     assert document["best"] is not None
-    assert f"{document['best']['harm_of_100']['value']:g} of 100 variants" in sentence
+    assert f"{whole(document['best']['harm_of_100']['value'])} of 100 variants" in sentence, (
+        "as a plan says it"
+    )
     assert bool(document["label"]) == (answer.decision in ("go", "go_if"))
     assert sections
 

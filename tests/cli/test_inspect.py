@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,8 @@ from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import main
 from planner.model.box_names import box_name
+from planner.store.logbook.book import Logbook
+from planner.store.logbook.identity import trip_key
 
 BOX = box_name(1)
 
@@ -59,6 +62,22 @@ def test_a_box_is_judged_kept_and_let_go_only_for_a_reason(
         "remark": "",
     }
     assert document["boxes"][BOX]["override"] == "straps wait at the gate"
+
+
+@pytest.mark.slow
+def test_boxes_are_judged_by_the_start_and_closing_that_the_answer_advises(
+    trip: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """They were judged by typical bees' best: a glued floor was released in a place the answer does not choose."""
+    assert main(["inspect", str(trip), "--box", BOX, "floor=100"]) == 0
+    capsys.readouterr()
+    assert main(["plan", str(trip), "--json", "-"]) == 0
+    best = json.loads(capsys.readouterr().out)["best"]
+    kept = Logbook().plans(trip_key(trip))[-1].snapshot
+    told = best["leave"], best["by_group"][0]["closing"]["at"]
+    leave_s, shut_s = (datetime.fromisoformat(at).timestamp() for at in told)
+    assert (kept["departure_s"], kept["load"]["groups"][0]["closing"]["at_s"]) == (leave_s, shut_s)
+    assert kept["loading_place"] == best["place"]
 
 
 @pytest.mark.parametrize("found", ["floor=140", "roof=ok", "floor=much", "straps=3"])

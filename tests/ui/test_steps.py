@@ -508,7 +508,7 @@ def test_the_region_stands_under_the_name_and_the_map_goes_there(blank: Window, 
     field = blank.route_pane.origin
     blank.places.country = "GB"
     type_into(field, "Ludlow", qtbot)
-    qtbot.waitUntil(lambda: bool(field.region.text()), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: bool(field.region.text().strip()), timeout=PATIENCE_MS)
     assert "United Kingdom" in field.region.text()
     assert [pin.name for pin in blank.map.pins] == ["Ludlow"]
     (left, right), (low, high) = blank.map._box.viewRange()
@@ -823,3 +823,41 @@ def test_words_that_do_not_fit_are_written_smaller_before_they_are_shortened(qtb
     assert sizes == sorted(sizes, reverse=True)
     assert len(set(sizes[:first_cut])) > 2, "smaller and smaller, all of it to be read"
     assert sizes[first_cut] == min(sizes)
+
+
+def test_no_two_lines_of_a_menu_share_a_letter(one_window: Window) -> None:
+    """With two, the first is taken: the key for the picture of the view once opened a trip to learn from."""
+    for menu in (action.menu() for action in one_window.menuBar().actions()):
+        texts = [action.text().replace("&&", "") for action in menu.actions()]
+        letters = [text[text.index("&") + 1].lower() for text in texts if "&" in text]
+        assert sorted(letters) == sorted(set(letters)), menu.title()
+
+
+def test_a_road_that_is_looked_for_is_not_asked_for(blank: Window) -> None:
+    """The step asked for both ends while both were set."""
+    window = blank
+    window.document.edit_places({"origin": A})
+    assert window.route_pane.road_words.text() == s.say(s.ROUTE_ROAD_NONE)
+    window.document.edit_places({"destination": B})
+    assert window.route_pane.road_words.text() == s.say(s.ROUTE_ROAD_COMING)
+    window.route_pane.show_road("23 km")
+    window.document.edit(("title",), "a")
+    assert window.route_pane.road_words.text() == "23 km"
+
+
+def test_buttons_and_fields_stay_where_they_are_when_lists_and_regions_grow(blank: Window, qtbot) -> None:
+    window = blank
+    pane, editor = window.route_pane, window.load_editor
+
+    def at(part: QWidget) -> QPoint:
+        QApplication.processEvents()
+        return part.mapTo(window, QPoint(0, 0))
+
+    before = at(pane.destination.box)
+    pane.origin.show_region("England, United Kingdom")
+    assert at(pane.destination.box) == before
+    window.steps.turn(1)
+    before = at(editor.copy)
+    for _ in range(3):
+        qtbot.mouseClick(editor.add, Qt.MouseButton.LeftButton)
+    assert at(editor.copy) == before

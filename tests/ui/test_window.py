@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 from PySide6.QtCore import QCoreApplication, Qt, QTranslator
 from PySide6.QtWidgets import QApplication, QMessageBox
 
@@ -350,6 +351,18 @@ def test_the_view_becomes_a_pdf(standing_run: Window, tmp_path: Path) -> None:
     data = (tmp_path / "view.pdf").read_bytes()
     assert data[:5] == b"%PDF-"
     assert len(data) > 20_000
+    assert len(PdfReader(tmp_path / "view.pdf").pages) == 2
+
+
+def test_the_whole_board_is_printed_whatever_part_of_it_the_screen_shows(standing_run: Window) -> None:
+    """The printed page once showed the cells in sight, with the bars to scroll by."""
+    (printed,), *_ = standing_run.plan_view.paper()[0]
+    board = printed.body
+    assert board.shown is standing_run.board.shown
+    for row in range(len(board.shown.rows)):
+        for departure in range(len(board.shown.departures_s)):
+            assert board.laid.field.adjusted(-1, -1, 1, 1).contains(board._box((departure, row)))
+    assert board.at == standing_run.board.at
 
 
 @pytest.mark.parametrize("what", ["pdf", "png", "svg", "csv"])

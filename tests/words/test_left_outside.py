@@ -33,13 +33,7 @@ BESIDE = {
     "words/voice.py": (2, "a mistake of ours, told by the catalogue itself"),
 }
 """How many a file has that no catalogue can hold, and why."""
-LEFT = {
-    "app/advice": 11,
-    "app/plan": 1,
-    "app/standing": 1,
-    "cli": 2,
-    "ui": 1,
-}
+LEFT: dict[str, int] = {}
 """How many each room may still have; a room that is not named here has none."""
 SLACK = 3
 """So many may have been moved without the numbers being lowered."""

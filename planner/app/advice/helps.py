@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from planner.app.advice.changes import Change, possible, setup_of
+from planner.app.advice.changes import NOWHERE, Change, Elsewhere, closings_of, possible, setup_of, shut_by
 from planner.app.answer.decide import standing_of
 from planner.app.answer.field import Field
 from planner.app.answer.records import Span, Tolerance
@@ -24,7 +24,7 @@ from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import choice_text
 from planner.errors import Cancelled
-from planner.model.cases import CaseGrid, case_grid
+from planner.model.cases import CaseGrid, case_grid, on_ways
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import HARM, LEVELS, UNKNOWN
@@ -32,9 +32,11 @@ from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
+from planner.model.ways import likely_ways
 from planner.store.forecast_error import load_forecast_error
 from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 SAMPLES = 128
 REACH_S = 6 * 3600.0
@@ -136,7 +138,7 @@ class Helps:
 
     ``smallest`` is None when no set of up to MOST_CHANGES was enough, an empty set when none was needed;
     ``searched`` sets were tried; ``pool`` names the changes they were made of. ``tolerance`` is what enough is held
-    against, ``target`` where there is none.
+    against, ``target`` where there is none. ``elsewhere`` as it was given.
     """
 
     plan: Plan
@@ -148,6 +150,7 @@ class Helps:
     pool: tuple[Change, ...]
     target: float
     tolerance: Tolerance | None = None
+    elsewhere: Elsewhere = field(default_factory=dict)
 
 
 def helps(
@@ -163,6 +166,7 @@ def helps(
     target: float = SURE,
     tolerance: Tolerance | None = None,
     drawn: Field | None = None,
+    elsewhere: Elsewhere = NOWHERE,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
 ) -> Helps:
@@ -175,9 +179,11 @@ def helps(
     target : share of samples without harm that is enough, where there is no tolerance
     tolerance : what is accepted; a set is enough that is within it by the intervals of all samples, as the answer is
     drawn : the field of the answer, whose samples are taken; by default samples of its own are made
+    elsewhere : how the answer shuts the boxes at other hours and places; what it does not know is shut by the same rule
     """
     every = possible(plan, choice, catalogue, roads, places)
-    bench = Bench(plan, choice, catalogue, every, generator, samples, weathers, should_stop, drawn)
+    given = plan, choice, catalogue, every, generator
+    bench = Bench(*given, samples, weathers, should_stop, drawn, elsewhere)
     base, *singles = bench.tried([(), *((change,) for change in every)])
     if on_progress:
         on_progress(0.5)
@@ -186,7 +192,7 @@ def helps(
     trials: dict[Set, Trial] = {(): base, **{t.changes: t for t in singles}}
     told = bench
     if drawn is not None and samples < drawn.most:
-        told = Bench(plan, choice, catalogue, every, generator, drawn.most, weathers, should_stop, drawn)
+        told = Bench(*given, drawn.most, weathers, should_stop, drawn, elsewhere)
 
     close = trials if told is bench else {}
 
@@ -205,7 +211,7 @@ def helps(
         base, gains, smallest = _told_anew(told, gains, smallest)
     if on_progress:
         on_progress(1.0)
-    return Helps(plan, choice, base, gains, smallest, searched, pool, target, tolerance)
+    return Helps(plan, choice, base, gains, smallest, searched, pool, target, tolerance, elsewhere)
 
 
 def _told_anew(
@@ -289,8 +295,10 @@ class Bench:
         weathers: Sequence[Weather] = (),
         should_stop: Stop | None = None,
         drawn: Field | None = None,
+        elsewhere: Elsewhere = NOWHERE,
     ) -> None:
         self._sample: Sample
+        self._elsewhere = elsewhere
         self._plan, self._catalogue, self._should_stop = plan, catalogue, should_stop
         self._weathers = tuple(weathers) or (plan.weather,)
         self._forecast_error = load_forecast_error()
@@ -300,24 +308,28 @@ class Bench:
         self._setup = setup_of(plan, choice)
         pinned = [group.loading_place for group in plan.trip.groups if group.loading_place]
         self._places = tuple(dict.fromkeys([self._place, *(c.place for c in changes if c.place), *pinned]))
-        if drawn is not None:
-            self._places = tuple(dict.fromkeys([*drawn.places, *self._places]))
-            self._sample = _of_answer(drawn, self._places, self._table, samples)
-            return
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
-        space = SampleSpace(
-            self._table,
-            self._places,
-            first,
-            last,
-            self._forecast_error,
-            members=len(self._weathers),
-            posterior=bundled_posterior() if NARROWED else None,
-        )
-        # the plan's own answer first
-        self._sample = joined(space.middle(), space.at(space.uniform(samples, generator)))
+        likely = [weight for *_, weight in likely_ways(plan.trip)]
+        if drawn is not None:
+            self._places = tuple(dict.fromkeys([*drawn.places, *self._places]))
+            self._weathers = drawn.weathers
+            self._sample = _of_answer(drawn, self._places, self._table, samples, (first, last))
+        else:
+            space = SampleSpace(
+                self._table,
+                self._places,
+                first,
+                last,
+                self._forecast_error,
+                members=len(self._weathers),
+                posterior=bundled_posterior() if NARROWED else None,
+                ways=likely,
+            )
+            # the plan's own answer first
+            middle = _likeliest(space.middle(), likely)
+            self._sample = joined(middle, space.at(space.uniform(samples, generator)))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
         """Try sets of changes; those that leave the trip itself alike are integrated together."""
@@ -333,9 +345,13 @@ class Bench:
 
     def _simulate(self, sets: list[Set]) -> list[Trial]:
         trip, road = self._changed_trip(sets[0])
-        leaves = np.array([self._leave_s + sum(c.shift_s for c in changes) for changes in sets])
-        departures, d = np.unique(leaves, return_inverse=True)
         rides = [next((c.place for c in changes if c.place), self._place) for changes in sets]
+        leaves = [self._leave_s + sum(c.shift_s for c in changes) for changes in sets]
+        starts = [
+            (leave_s, closings_of(trip, changes, self._elsewhere, leave_s, ride))
+            for leave_s, ride, changes in zip(leaves, rides, sets, strict=True)
+        ]
+        rows = list(dict.fromkeys(starts))
         places = list(dict.fromkeys(rides))
         prepared: dict[tuple[str, ...], SetUp] = {}
         keys = [tuple(sorted(c.name for c in changes if c.boxes)) for changes in sets]
@@ -344,16 +360,23 @@ class Bench:
         order = list(prepared)
         candidates: Ints = np.array(
             [
-                (int(day), places.index(ride), order.index(key))
-                for day, ride, key in zip(d, rides, keys, strict=True)
+                (rows.index(start), places.index(ride), order.index(key))
+                for start, ride, key in zip(starts, rides, keys, strict=True)
             ],
             dtype=np.int64,
         )
         setups = list(prepared.values())
         grid = case_grid(trip, road, self._weathers[0], self._catalogue, places, setups, table=self._table)
         leaks = [self._catalogue.box_types[g.box_type].leak_l_s for _ in setups for g in trip.groups]
-        scenario = Scenario(grid, self._weathers, np.array(leaks), self._places, self._forecast_error)
-        timeline = build_timeline(trip, road, departures, closing_times(trip, road, departures))
+        ways = [(on_ways(grid, settled, self._catalogue), lean) for settled, lean, _ in likely_ways(trip)]
+        open_ways = tuple(ways) if len(ways) > 1 else ()
+        error = self._forecast_error
+        scenario = Scenario(grid, self._weathers, np.array(leaks), self._places, error, open_ways)
+        departures = np.array([leave_s for leave_s, _ in rows])
+        closed = [
+            closing_times(shut_by(trip, closings), road, np.array([leave_s]))[0] for leave_s, closings in rows
+        ]
+        timeline = build_timeline(trip, road, departures, np.stack(closed))
         night = shut_at_night(trip, timeline.closed_s)
         seen = sampled(scenario, timeline, night, candidates, self._sample)
         headroom = seen.headroom_k[:, 0].astype(np.float64)
@@ -382,14 +405,23 @@ class Bench:
         return replace(self._setup, name="changed", change=change)
 
 
-def _of_answer(drawn: Field, places: Sequence[str], table: ParameterTable, samples: int) -> Sample:
-    """What is typical, then the first samples of an answer; a place it does not know is as it is usually."""
-    knots = drawn.space.knots_s
-    typical = SampleSpace(table, places, float(knots[0]), float(knots[-1]), load_forecast_error())
-    middle = typical.middle()
-    known = drawn.sample.take(slice(0, samples))
-    more = np.zeros((known.samples, len(places) - known.place.shape[1]))
-    return joined(middle, replace(known, place=np.concatenate((known.place, more), axis=1)))
+def _of_answer(
+    drawn: Field, places: Sequence[str], table: ParameterTable, samples: int, span_s: tuple[float, float]
+) -> Sample:
+    """What is typical, then the first samples of an answer, at the places and in the hours of what is tried."""
+    known = drawn.sample_for(places, *span_s).take(slice(0, samples))
+    first, last = float(known.knots_s[0]), float(known.knots_s[-1])
+    typical = SampleSpace(table, places, first, last, load_forecast_error(), steady=True)
+    likely = [weight for *_, weight in drawn.likely]
+    return joined(_likeliest(typical.middle(), likely), known)
+
+
+def _likeliest(sample: Sample, likely: Sequence[float]) -> Sample:
+    """The sample on the likeliest way a box may go, the middle one of several."""
+    if len(likely) < 2:
+        return sample
+    best = np.flatnonzero(np.isclose(likely, max(likely)))
+    return replace(sample, way=best[[(best.size - 1) // 2]])
 
 
 def _tried(grid: CaseGrid, timeline: Timeline, night: Floats, candidates: Ints, own_k: Floats) -> Floats:
@@ -432,8 +464,11 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     helping = [gain for gain in found.gains if gain.telling]
     worse = [gain for gain in reversed(found.gains) if gain.headroom_k <= -LEAST_GAIN_K]
     return HelpWords(
-        headline=(
-            f"{choice_text(found.plan, found.choice)}: {_state(base)}, headroom {units.step_text(base.headroom_k)}."
+        headline=say(
+            "advice.helps_headline",
+            choice=choice_text(found.plan, found.choice),
+            of=base.no_harm.of_hundred,
+            headroom=units.step_text(base.headroom_k),
         ),
         changes=tuple(_gain_text(base, gain, units) for gain in helping[:most])
         or ("Nothing tried here makes it better.",),
@@ -442,17 +477,15 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     )
 
 
-def _state(trial: Trial) -> str:
-    return f"no harm in {trial.no_harm.of_hundred} of 100 variants"
-
-
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     title = gain.change.title
-    samples = safety_text(base, gain)
     step = units.step_text(abs(gain.headroom_k))
-    return (
-        f"{title[:1].upper()}{title[1:]}: {samples}, headroom {'+' if gain.headroom_k >= 0.0 else '-'}{step} "
-        f"(effort {gain.change.effort})."
+    return say(
+        "advice.gain",
+        title=f"{title[:1].upper()}{title[1:]}",
+        safety=safety_text(base, gain),
+        headroom=f"{'+' if gain.headroom_k >= 0.0 else '-'}{step}",
+        effort=gain.change.effort,
     )
 
 
@@ -460,39 +493,44 @@ def safety_text(base: Trial, gain: Gain) -> str:
     """What a change does to safety; what chance alone may have made is called no change."""
     before, after = base.no_harm.of_hundred, gain.trial.no_harm.of_hundred
     if not gain.told:
-        return f"no change in safety ({before} of 100)"
-    return f"no harm in {after} of 100 variants instead of {before}"
+        return say("advice.safety_same", before=before)
+    return say("advice.safety_other", before=before, after=after)
+
+
+def _wanted(found: Helps) -> str:
+    if found.tolerance is None:
+        return say("advice.wanted_safe", of=round(100.0 * found.target))
+    accepted = found.tolerance
+    harm, boxes = f"{accepted.harm_of_100:g}", f"{accepted.boxes_of_100:g}"
+    return say("advice.wanted_accepted", harm=harm, boxes=boxes)
 
 
 def _smallest_text(found: Helps) -> str:
-    if found.tolerance is None:
-        wanted = f"{100.0 * found.target:.0f} of 100 variants without harm"
-    else:
-        accepted = found.tolerance
-        harm, boxes = f"{accepted.harm_of_100:g}", f"{accepted.boxes_of_100:g}"
-        wanted = f"what you accept (harm in {harm} of 100 variants and to {boxes} of 100 boxes)"
     if found.smallest is None and not found.pool:
-        return (
-            f"None of the {len(found.gains)} changes tried helps: another day, fewer bees or a shorter road."
-        )
+        return say("advice.none_helps", tried=len(found.gains))
     if found.smallest is None:
-        return (
-            f"No set of up to {MOST_CHANGES} of the {len(found.pool)} changes that help comes to {wanted} "
-            f"({found.searched} sets tried): another day, fewer bees or a shorter road."
+        return say(
+            "advice.no_set",
+            most=MOST_CHANGES,
+            pool=len(found.pool),
+            wanted=_wanted(found),
+            tried=found.searched,
         )
     if not found.smallest.changes:
-        return f"Nothing need be changed for {wanted}."
+        return say("advice.nothing_needed", wanted=_wanted(found))
     titles = " and ".join(change.title for change in found.smallest.changes)
-    share, before = found.smallest.no_harm, found.base.no_harm
+    share = found.smallest.no_harm
+    error = round(100.0 * share.error)
     if not gain_of(found.base, found.smallest).told:
-        return (
-            f"No change in safety that {share.samples} variants can tell: no harm in {before.of_hundred} of 100 as it "
-            f"stands, in {share.of_hundred} (± {100.0 * share.error:.0f}) with {titles}."
+        return say(
+            "advice.smallest_untold",
+            samples=share.samples,
+            before=found.base.no_harm.of_hundred,
+            after=share.of_hundred,
+            error=error,
+            titles=titles,
         )
-    return (
-        f"Smallest set that is enough: {titles} - no harm in {share.of_hundred} of 100 variants "
-        f"(± {100.0 * share.error:.0f}); {found.searched} sets tried."
-    )
+    return say("advice.smallest", titles=titles, of=share.of_hundred, error=error, tried=found.searched)
 
 
 def as_document(found: Helps, said: HelpWords) -> dict[str, Any]:

@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.app.answer.records import Key
 from planner.app.chance.race import NARROWED, space_of
-from planner.app.chance.samples import STEP_S, Scenario
+from planner.app.chance.samples import STEP_S, Sample, Scenario
 from planner.app.chance.units import (
     COLDER,
     HOTTER,
@@ -66,7 +66,6 @@ class Field:
     departures_s : (departure,) POSIX seconds
     arrangements : place ids of every group, one row for each way to place the load
     setups : tried for groups, the load as declared first
-    span_s : instants between which forecasts are used; of the samples, the same for fields that are compared
     places : ids in the order of the samples' columns
     """
 
@@ -99,6 +98,7 @@ class Field:
         self.arrive_s, self._lifted_s = arrive[:, -1], arrive
         self._middle_s = 0.5 * (departures_s + self.arrive_s)
         self.scenario = self._open()
+        self._follows = [not np.isfinite(place.set_point_c) for place in self.scenario.grid.places]
         self.opened_s = self._timeline([(d, {}) for d in range(departures_s.size)]).end_s
         first = float(np.nanmin(closings.closed_s))
         whole = replace(self._timeline([(0, {})]))
@@ -111,6 +111,7 @@ class Field:
             ),
             narrowed=NARROWED,
             ways=[weight for *_, weight in self.likely],
+            steady=True,
         )
         self.uniform = self.space.uniform(samples, np.random.default_rng(seed))
         self.sample = self.space.at(self.uniform)
@@ -134,6 +135,11 @@ class Field:
     def work_here(self) -> None:
         """What is still to be judged is judged here and now, and nobody stops it any more."""
         self._executor = self._should_stop = None
+
+    def sample_for(self, places: Sequence[str], first_s: float, last_s: float) -> Sample:
+        """The same samples for other places and hours too: those that a trip meets which is changed to have them."""
+        space = self.space.over(places, first_s, last_s)
+        return space.at(space.uniform(self.most, np.random.default_rng(self.seed)))
 
     # -- what there is ---------------------------------------------------------------------------
 
@@ -239,8 +245,7 @@ class Field:
 
     def counted(self, unit: Unit) -> tuple[bool, ...]:
         """The parts of a unit whose air follows the outside."""
-        places = self.scenario.grid.places
-        return tuple(not np.isfinite(places[part.place].set_point_c) for part in unit.parts)
+        return tuple(self._follows[part.place] for part in unit.parts)
 
     def bands(self, key: Key, samples: int) -> tuple[Floats, Floats, int]:
         """Core temperatures that 5, 50 and 95 of 100 samples stay below, (3, time, group), at (time,) POSIX seconds.

@@ -77,6 +77,7 @@ class Race:
     slots: dict[Slot, list[Key]] = made(default_factory=dict)
     _records: dict[Key, tuple[tuple[int, int, bool], Candidate]] = made(default_factory=dict)
     _best: dict[Slot, tuple[int, Candidate, tuple[float, ...]]] = made(default_factory=dict)
+    _order: tuple[tuple[int, int], list[Slot]] | None = None
 
     @cached_property
     def boxes(self) -> int:
@@ -167,18 +168,21 @@ class Race:
     def survivors(self, count: int) -> list[Slot]:
         """Slots that go on, by what is known so far."""
         most = max(ROUND_SAMPLES // count, LEAST_RACING)
-        ranked = sorted(self.slots, key=self.order_of)
-        hopeful = [slot for slot in ranked if self.may_be_within(slot)]
-        declared = [slot for slot in hopeful if is_declared(self.best_of(slot))]
-        others = [slot for slot in hopeful if not is_declared(self.best_of(slot))]
+        ranked = self.ranked()
+        best = [(slot, self.best_of(slot)) for slot in ranked]
+        hopeful = [(slot, one) for slot, one in best if self._hopeful(one)]
+        declared = [slot for slot, one in hopeful if is_declared(one)]
+        others = [slot for slot, one in hopeful if not is_declared(one)]
         kept = declared[: max(int(DECLARED_SHARE * most), 3)]
         kept += others[: max(most - len(kept), 2)]
-        leaders = [slot for slot in ranked if is_declared(self.best_of(slot))][:1] + ranked[:1]
+        leaders = [slot for slot, one in best if is_declared(one)][:1] + ranked[:1]
         return list(dict.fromkeys([*kept, *leaders]))
 
     def may_be_within(self, slot: Slot) -> bool:
         """Whether the tolerance is still within reach: the share of harm is not surely above it."""
-        one = self.best_of(slot)
+        return self._hopeful(self.best_of(slot))
+
+    def _hopeful(self, one: Candidate) -> bool:
         if one.harm_of_100 is None or not one.fits:
             return False
         hits = round(one.harm_of_100.value / 100.0 * one.samples)
@@ -243,13 +247,13 @@ class Race:
         """Whether any load, or any as declared, is within the tolerance."""
         return any(
             one.standing == "within" and one.fits and (is_declared(one) or not declared)
-            for one in self.candidates()
+            for one in map(self.best_of, self.slots)
         )
 
     def _left_open(self, slot: Slot, *, declared: bool) -> bool:
         one = self.best_of(slot)
         asked = is_declared(one) or not declared
-        return asked and one.samples < self.counts[-1] and self.may_be_within(slot)
+        return asked and one.samples < self.counts[-1] and self._hopeful(one)
 
     def lead(self) -> Candidate:
         """The best of all, judged in all samples: who seems better in fewer is judged on until nobody does.
@@ -317,9 +321,16 @@ class Race:
         sharp = [one for one in records if one.samples == most]
         return sharp[0] if len(sharp) == 1 else min(sharp, key=partial(order, boxes=self.boxes))
 
+    def ranked(self) -> list[Slot]:
+        """Every slot, best first; kept until the field looks again or one is entered."""
+        state = self.field.looks, len(self.slots)
+        if self._order is None or self._order[0] != state:
+            self._order = state, sorted(self.slots, key=self.order_of)
+        return self._order[1]
+
     def candidates(self) -> list[Candidate]:
         """One for each slot, best first."""
-        return [self.best_of(slot) for slot in sorted(self.slots, key=self.order_of)]
+        return [self.best_of(slot) for slot in self.ranked()]
 
     def look_closer(self, keys: Sequence[Key], samples: int = CLOSE_SAMPLES) -> None:
         """Find the headroom of some loads in more samples and finer steps."""

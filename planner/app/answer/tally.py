@@ -7,7 +7,7 @@ between 0 and 1 spreads at most as widely as a yes or no of the same mean (Hoeff
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -24,14 +24,18 @@ from planner.app.answer.records import (
     ClosingChoice,
     GroupChoice,
     GroupFate,
+    HeadroomSide,
     Key,
     Span,
 )
-from planner.app.chance.units import KEPT, Unit, headroom_of
+from planner.app.chance.units import CLOSER_SHIFTS_K, KEPT, SHIFTS_K, Judged, Unit, headroom_of
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
-from planner.model.records import Bools, Floats
+from planner.model.records import Bools, Floats, Ints
+
+NEARLY_ALL = 0.8
+"""Of the samples with least headroom, from such a share on one side is said to be the one that binds."""
 
 TAIL = 0.05
 """What lies beyond each end of a 90 % interval."""
@@ -76,76 +80,116 @@ def band_of(values: Floats, digits: int) -> Band | None:
 
 @dataclass(frozen=True)
 class Fates:
-    """What happened to a load, groups in the order of the load.
+    """What happened to a load in the samples that all of its units have met, groups in the order of the load.
 
-    ``level`` (group, sample, verdict), ``ruined``, ``harm_h`` (group, sample), ``table`` (KEPT, group, sample);
-    ``headroom_k`` (sample,) of the worst box in the first samples, inf where the air of no box follows the outside.
+    Hundreds of loads are ranked by a few of these tables, so that each is put together when it is asked for.
+    ``order`` puts the parts of the units in the order of the groups.
     """
 
-    level: np.ndarray
-    ruined: Bools
-    harm_h: Floats
-    table: np.ndarray
-    headroom_k: Floats
-    headroom_exact: bool
+    field: Field
+    units: Sequence[Unit]
+    judged: Sequence[Judged]
+    samples: int
+    order: Ints
+
+    def _together(self, tables: Iterable[np.ndarray]) -> np.ndarray:
+        """The units' tables, each (part, sample, ...), as one by group."""
+        return np.concatenate([table[:, : self.samples] for table in tables])[self.order]
+
+    @cached_property
+    def level(self) -> np.ndarray:
+        """The five verdicts, (group, sample, verdict)."""
+        return self._together(each.level for each in self.judged)
+
+    @cached_property
+    def ruined(self) -> Bools:
+        """Whether the boxes are ruined, (group, sample)."""
+        return self._together(each.ruined for each in self.judged)
+
+    @cached_property
+    def harm_h(self) -> Floats:
+        """Hours from closing to the first harm, (group, sample); NaN where there is none."""
+        return self._together(each.harm_h for each in self.judged)
+
+    @cached_property
+    def table(self) -> np.ndarray:
+        """All of KEPT, (KEPT, group, sample)."""
+        every = [each.kept[:, :, : self.samples] for each in self.judged]
+        return np.concatenate(every, axis=1)[:, self.order]
 
     def kept(self, name: str) -> np.ndarray:
         """One of KEPT, (group, sample)."""
-        return np.asarray(self.table[KEPT.index(name)])
+        return self._together(each.kept[KEPT.index(name)] for each in self.judged)
 
-    @property
-    def samples(self) -> int:
-        return int(self.level.shape[1])
+    @cached_property
+    def worst(self) -> np.ndarray:
+        """The worst of the five verdicts, (group, sample)."""
+        return np.asarray(self.level.max(axis=2))
 
-    @property
+    @cached_property
     def harmed(self) -> Bools:
         """Whether any of the five verdicts is harm, (group, sample)."""
-        return np.asarray(self.level.max(axis=2) == HARM)
+        return np.asarray(self.worst == HARM)
 
     @property
     def known(self) -> bool:
-        return not bool((self.level == UNKNOWN).any())
+        return not bool((self.worst == UNKNOWN).any())
+
+    @cached_property
+    def headroom(self) -> tuple[Floats, bool, HeadroomSide]:
+        """Headroom of the worst box, (sample,) of the first ones; and whether the shifts of the air were close.
+
+        Infinite where the air of no box follows the outside.
+        """
+        return _headroom(self.field, self.units)
 
 
 def fates_of(field: Field, key: Key) -> Fates:
     """A load put together from its units, in the samples all of them have met."""
     units = field.units_of(key)
     judged = [field.judged[unit] for unit in units]
-    count = min(each.samples for each in judged)
-    groups = [part.group for unit in units for part in unit.parts]
-    order = np.argsort(groups)
-
-    def together(tables: Sequence[np.ndarray]) -> np.ndarray:
-        return np.concatenate([table[:, :count] for table in tables])[order]
-
-    headroom_k, exact = _headroom(field, units)
-    return Fates(
-        level=together([each.level for each in judged]),
-        ruined=together([each.ruined for each in judged]),
-        harm_h=together([each.harm_h for each in judged]),
-        table=np.concatenate([each.kept[:, :, :count] for each in judged], axis=1)[:, order],
-        headroom_k=headroom_k,
-        headroom_exact=exact,
-    )
+    order = np.argsort([part.group for unit in units for part in unit.parts])
+    return Fates(field, units, judged, min(each.samples for each in judged), order)
 
 
-def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool]:
-    """Headroom of the worst box of a load, (sample,), and whether the shifts were close."""
-    spare, exact = [], True
+def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, HeadroomSide]:
+    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and which way it is used up."""
+    if not all(field.judged[unit].shifted for unit in units):
+        return np.empty(0), False, ""
+    spare, colder, exact = [], [], True
     for unit in units:
-        found, close = headroom_of(field.judged[unit], field.counted(unit))
+        found, close, by_cold = headroom_of(field.judged[unit], field.counted(unit))
         spare.append(found)
+        colder.append(by_cold)
         exact &= close
     tried = min(len(each) for each in spare)
-    return np.stack([each[:tried] for each in spare]).min(axis=0), exact and tried > 0
+    every = np.stack([each[:tried] for each in spare])
+    binds = np.stack([each[:tried] for each in colder])[every.argmin(axis=0), np.arange(tried)]
+    least, close = every.min(axis=0), exact and tried > 0
+    return least, close, headroom_side(least, binds, exact=close)
+
+
+def headroom_side(headroom_k: Floats, colder_first: Bools, *, exact: bool) -> HeadroomSide:
+    """Which way headroom is used up first, in nearly all of the half of the samples that has least; "" if unknown.
+
+    Beyond the shifts of the air that were tried neither side is known to be nearer.
+    """
+    known = headroom_k < max(CLOSER_SHIFTS_K if exact else SHIFTS_K)
+    if not known.any():
+        return ""
+    if 2 * known.sum() <= known.size:  # the middle lies beyond what was tried
+        return "either"
+    least = known & (headroom_k <= np.median(headroom_k))
+    colder = float(colder_first[least if least.any() else known].mean())
+    return "colder" if colder >= NEARLY_ALL else "warmer" if colder <= 1.0 - NEARLY_ALL else "either"
 
 
 def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    headroom_k, exact = _headroom(field, field.units_of(known.key))
-    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact)
+    headroom_k, exact, side = _headroom(field, field.units_of(known.key))
+    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -168,10 +212,12 @@ def candidate_of(
     harmed = fates.harmed
     boxes = field.counts
     total = float(boxes.sum())
-    harm = span_of(harmed.any(axis=0).sum(), count) if known else None
+    any_box = any_harmed(fates)
+    harm = span_of(any_box.sum(), count) if known else None
     share = boxes / total
-    first_h = np.where(harmed, fates.harm_h, np.inf).min(axis=0)
+    first_h = np.where(harmed, fates.harm_h, np.inf).min(axis=0)[any_box] if any_box.any() else np.empty(0)
     first_h = first_h[np.isfinite(first_h)]
+    headroom_k, headroom_exact, side = fates.headroom
     declared = declared_places(field)
     return Candidate(
         key=key,
@@ -188,13 +234,14 @@ def candidate_of(
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
         workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
-        headroom_k=band_of(fates.headroom_k, K_DIGITS) if known else None,
+        headroom_k=band_of(headroom_k, K_DIGITS) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
         room=room,
         misses=misses,
-        headroom_exact=fates.headroom_exact,
-        agitated_of_100=_agitated_of_100(field, any_harmed(fates)) if known else None,
+        headroom_exact=headroom_exact,
+        headroom_side=side if known else "",
+        agitated_of_100=_agitated_of_100(field, any_box) if known else None,
         changes=_changes(field, key, declared),
         work=_work(field, key),
         ruined_share=float((share @ fates.ruined).mean()),
@@ -325,7 +372,7 @@ def _typical(fates: Fates) -> dict[str, float | None]:
     out["low_core_c"] = _number(float(middle[KEPT.index("low_core_c")].min()))
     peak = band_of(fates.kept("peak_core_c").max(axis=0), K_DIGITS)
     levels = np.sort(fates.level.max(axis=0), axis=0)  # (sample, verdict)
-    level, worst = levels[len(levels) // 2], np.sort(fates.level.max(axis=(0, 2)))
+    level, worst = levels[len(levels) // 2], np.sort(fates.worst.max(axis=0))
     out |= {f"level_{name}": float(value) for name, value in zip(VERDICTS, level, strict=True)}
     out["level"] = float(worst[worst.size // 2])
     out["level_p95"] = float(worst[int(0.95 * (worst.size - 1))])

@@ -11,6 +11,8 @@ import numpy as np
 
 from planner.model.parameters import ParameterTable
 from planner.model.records import Bools, Floats
+from planner.units import ends, whole
+from planner.words import say
 
 JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
 """What documents for machines have called the bees since the first edition; they stay readable."""
@@ -24,6 +26,17 @@ class Said:
 
     headline: str
     sections: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def of_100_words(of_100: float) -> str:
+    """A share of 100 as every answer says it: a whole number; what rounds to none without being none says so."""
+    return say("answer.fewer_than_one") if 0.0 < of_100 < 0.5 else str(whole(of_100))
+
+
+def span_words(low: float, value: float, high: float) -> dict[str, str]:
+    """A share of 100 with its interval as the gaps ``harm``, ``low`` and ``high`` of a sentence."""
+    first, last = ends(low, high)
+    return {"harm": of_100_words(value), "low": str(first), "high": str(last)}
 
 
 def local(time_s: float, zone: str) -> datetime:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -12,6 +11,7 @@ import numpy as np
 from planner.app.common.progress import Stop
 from planner.app.day.plan import (
     CLOSE_SAMPLES,
+    FIRST_SAMPLES,
     PROMISING,
     ROUNDS,
     UNLIKELY,
@@ -29,9 +29,9 @@ from planner.app.day.serving.assign import assign, shortage
 from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.judge import Judge
 from planner.app.day.serving.limits import Limits
-from planner.app.day.serving.options import Held, Options, options_of, suiting
+from planner.app.day.serving.options import Held, Options, may_have, options_of
 from planner.model.records import Ints
-from planner.store.dayrecords import CLOSINGS, SaleBox
+from planner.store.dayrecords import CLOSINGS
 
 EPS = 1e-6
 
@@ -75,11 +75,8 @@ class Mending:
         """What everybody has who keeps it, by buyer."""
         if anew:
             self._look_again()
-        if anew or not judge.table.samples:
-            touched = [number for number in self.before if number not in self.kept]
-            judge.fill(
-                slice(0, judge.table.samples), wanted_cells(self.asked, touched), executor, None, should_stop
-            )
+            off = {one.buyer for one in plan.put_off}
+            self._fill({n for n in range(len(self.asked.day.buyers)) if n not in self.kept} - off)
         self.share, self.met = judge.table.shares(self.asked, judge.table.samples)
         self.struck = nothing_struck(self.asked)
 
@@ -93,8 +90,12 @@ class Mending:
         for number, one in self.before.items():
             self.setup[number] = setups.index(one.setup) if one.setup in setups else -1
             slot = np.flatnonzero(asked.slot_s == one.slot_s)
-            there = all(name in boxes for name in one.boxes)
-            if not slot.size or not there or self.setup[number] < 0 or not suiting(asked, number)[slot[0]]:
+            there = [boxes[name] for name in one.boxes if name in boxes]
+            as_many = len(there) == len(one.boxes) == asked.day.buyers[number].boxes
+            if not slot.size or not as_many or self.setup[number] < 0:
+                continue
+            kinds = list(kinds_in(asked, there))
+            if not may_have(asked, self.limits, number)[slot[0], kinds].all():
                 continue
             closing = CLOSINGS.index(one.closing)
             choice = Choice(
@@ -102,9 +103,9 @@ class Mending:
                 int(slot[0]),
                 closing,
                 int(self.setup[number]),
-                tuple(boxes[name] for name in one.boxes),
+                tuple(there),
             )
-            if CLOSINGS[closing] in asked.day.closings and all(_is_ready(box, one) for box in choice.boxes):
+            if CLOSINGS[closing] in asked.day.closings:
                 out[number] = _as_it_was(choice, one)
         return out
 
@@ -114,6 +115,14 @@ class Mending:
         found = looked_at(self.judge, choices, self.tolerance, CLOSE_SAMPLES, self.executor, self.should_stop)
         self.known |= {close.choice: close for close in found}
         self.kept = {close.choice.buyer: close for close in found if close.standing == "within"}
+
+    def _fill(self, buyers: Collection[int]) -> None:
+        """The table for some buyers: in few samples first, in the rest what is not past the tolerance by then."""
+        judge, count = self.judge, self.judge.table.samples
+        wanted, first = wanted_cells(self.asked, buyers), min(FIRST_SAMPLES, count)
+        judge.fill(slice(0, first), wanted, self.executor, None, self.should_stop)
+        open_ = wanted & judge.open(first, self.tolerance)
+        judge.fill(slice(first, count), open_, self.executor, None, self.should_stop)
 
     def _too_much(self) -> set[int]:
         """Who uses up what there is too little of: any of them may have to do without."""
@@ -152,8 +161,9 @@ class Mending:
         freed = any(number not in now for number in self.before) or any(
             close.choice.slot != self._slot_before(number) for number, close in now.items()
         )
-        waiting = {one.buyer for one in self.plan.put_off}
-        if freed and waiting:  # what became free may serve who was put off
+        waiting = set(range(len(self.asked.day.buyers))) - self.before.keys()
+        new = waiting - {one.buyer for one in self.plan.put_off}
+        if new or (freed and waiting):  # what became free may serve who was put off
             self.kept |= self._settled(waiting, frozenset(), PROMISING).closely
         return self._plan()
 
@@ -182,7 +192,6 @@ class Mending:
                 self.judge.table.samples,
                 self.tolerance,
                 self.struck,
-                moved_counts=True,
                 most=np.full(buyers, most * allowed),
                 held=held,
             )
@@ -284,10 +293,6 @@ def _columns(choices: Collection[Choice]) -> tuple[Ints, Ints, Ints, Ints]:
     table = np.array([(c.slot, c.closing, c.setup, len(c.boxes)) for c in choices], dtype=np.int64)
     slot, closing, setup, need = table.reshape(-1, 4).T
     return slot, closing, setup, need
-
-
-def _is_ready(box: SaleBox, one: Appointment) -> bool:
-    return math.isnan(box.ready_s) or box.ready_s <= one.slot_s
 
 
 def _as_it_was(choice: Choice, one: Appointment) -> Close:

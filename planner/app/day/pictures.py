@@ -10,9 +10,11 @@ from planner.app.answer.records import CLASSES
 from planner.app.common.chart import Axis, Chart, Column, Key, Mark, Rule, Stretch, Tick, Tile, hour_ticks
 from planner.app.common.scale import CLASS_STEPS
 from planner.app.common.svg import chart_svg
+from planner.app.common.wording import span_words
 from planner.app.day.records import DayPlan
 from planner.app.day.words import setup_words
 from planner.store.rules import answer_rules
+from planner.units import whole
 from planner.words import Moment, duration, say, text
 
 ROW_PX, HEAD_PX = 18.0, 150.0
@@ -79,11 +81,11 @@ def _class(harm_of_100: float) -> int:
 def _columns(plan: DayPlan) -> tuple[Column, ...]:
     """Harm in figures, the drive, the set-up: colour never tells alone."""
     rows = list(enumerate(plan.appointments))
-    harm = [Tick(row + 0.5, f"{one.harm_of_100.value:g}") for row, one in rows]
+    harm = [Tick(row + 0.5, str(whole(one.harm_of_100.value))) for row, one in rows]
     drive = [Tick(row + 0.5, text(duration(one.arrive_s - one.leave_s))) for row, one in rows]
     setup = [Tick(row + 0.5, setup_words(one.setup)) for row, one in rows if one.setup != "as_declared"]
     least = [
-        Tick(len(rows) + row + 0.5, "" if one.least_of_100 is None else f"{one.least_of_100:g}")
+        Tick(len(rows) + row + 0.5, "" if one.least_of_100 is None else str(whole(one.least_of_100)))
         for row, one in enumerate(plan.put_off)
     ]
     columns = (
@@ -127,7 +129,9 @@ def table_of(plan: DayPlan) -> list[list[str]]:
             ", ".join(one.boxes),
             setup_words(one.setup),
             text(Moment(one.closed_s, zone, "day_clock")),
-            f"{one.harm_of_100.value:g} ({one.harm_of_100.low:g}-{one.harm_of_100.high:g})",
+            "{harm} ({low}-{high})".format(
+                **span_words(one.harm_of_100.low, one.harm_of_100.value, one.harm_of_100.high)
+            ),
             text(duration(one.arrive_s - one.leave_s)),
         ]
         for one in plan.appointments

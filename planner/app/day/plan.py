@@ -53,7 +53,6 @@ def plan_day(
     *,
     seed: int = 1,
     tolerance: Tolerance | None = None,
-    moved_counts: bool = False,
     judge: Judge | None = None,
     executor: Executor | None = None,
     on_progress: Progress | None = None,
@@ -64,7 +63,6 @@ def plan_day(
     Parameters
     ----------
     tolerance : the settings'; the day's own goes before it
-    moved_counts : who was told an hour is moved only where somebody would be put off otherwise
     judge : of this very day, where somebody wants to keep it for a repair
 
     Raises
@@ -86,12 +84,12 @@ def plan_day(
                 judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
             share, met = judge.table.shares(asked, count)
             if number < SHOWN_BOARDS:
-                options = options_of(asked, share, count, settled, None, moved_counts)
+                options = options_of(asked, share, count, settled, None)
                 found = assign(options.problem, gap, quick=True)
                 closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
                 yield _plan(asked, settled, options, found, closely, seed, count, met, finished=False)
             first = count
-        yield closely_planned(judge, share, settled, seed, gap, moved_counts, hands, on_progress, should_stop)
+        yield closely_planned(judge, share, settled, seed, gap, hands, on_progress, should_stop)
 
 
 def judge_of(day: Day, weather: Weather, catalogue: Catalogue, seed: int = 1) -> Judge:
@@ -209,7 +207,6 @@ def closely_planned(
     tolerance: Tolerance,
     seed: int,
     gap: float,
-    moved_counts: bool,
     executor: Executor | None = None,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
@@ -227,7 +224,7 @@ def closely_planned(
     closely: list[Close] = []
     quick, again, round_ = True, True, 0
     while True:
-        options = options_of(asked, share, judge.table.samples, tolerance, struck, moved_counts, most)
+        options = options_of(asked, share, judge.table.samples, tolerance, struck, most)
         found = assign(options.problem, gap, quick=quick)
         choices = chosen(asked, options, found)
         new = [choice for choice in choices if choice not in known]

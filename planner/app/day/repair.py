@@ -6,17 +6,18 @@ What is at hand is used again: rides that were judged are not judged anew, unles
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from itertools import islice
 
 import numpy as np
 
+from planner.app.answer.records import Span, Tolerance
 from planner.app.common.executors import at_hand
 from planner.app.common.progress import Stop
 from planner.app.day.mending import Mending
-from planner.app.day.plan import CLOSE_SAMPLES, judge_of
+from planner.app.day.plan import CLOSE_SAMPLES, judge_of, settled_tolerance
 from planner.app.day.records import Appointment, DayPlan
 from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.judge import Asked, Judge
@@ -25,6 +26,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Weather
 from planner.store.dayrecords import CLOSINGS, Day, SaleBox
+from planner.store.daytold import Told
 from planner.words import Moment, say
 
 
@@ -191,6 +193,57 @@ def with_forecast(
     judge = judge_of(told(plan), weather, catalogue, plan.seed)
     with at_hand(executor) as hands:
         return judge, Mending(judge, plan, hands, should_stop, anew=True).mended()
+
+
+def as_told(
+    day: Day,
+    weather: Weather,
+    appointments: Sequence[Told],
+    tolerance: Tolerance | None = None,
+    seed: int = 1,
+) -> DayPlan:
+    """A plan of the day in which everybody has what he was told before; whoever is gone from the day has nothing.
+
+    Nobody has looked at its figures: ``with_forecast`` does, and mends it.
+    """
+    number = {buyer.name: at for at, buyer in enumerate(day.buyers)}
+    none = Span(0.0, 0.0, 0.0)
+    rows = []
+    for one in appointments:
+        if one.buyer not in number:
+            continue
+        slot_s, closed_s = one.slot.timestamp(), one.closing.at.timestamp()
+        rows.append(
+            Appointment(
+                buyer=number[one.buyer],
+                slot_s=slot_s,
+                boxes=one.boxes,
+                setup=one.setup,
+                closing=one.closing.rule,
+                closed_s=closed_s,
+                leave_s=slot_s,
+                arrive_s=slot_s,
+                open_s=slot_s,
+                decision="cannot_tell",
+                harm_of_100=none,
+                boxes_harmed=none,
+                samples=0,
+                bays=one.bays,
+            )
+        )
+    return DayPlan(
+        day=day,
+        weather=weather,
+        tolerance=settled_tolerance(day, tolerance),
+        appointments=tuple(sorted(rows, key=lambda one: one.slot_s)),
+        put_off=(),
+        short=(),
+        short_serves=0,
+        samples=CLOSE_SAMPLES,
+        seed=seed,
+        finished=True,
+        exact=False,
+    )
 
 
 def changes(before: DayPlan, after: DayPlan) -> list[tuple[Appointment, Appointment | None]]:

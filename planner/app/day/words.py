@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from planner.app.common.wording import of_100_words, span_words
 from planner.app.day.records import Appointment, DayPlan, PutOff, Short
 from planner.words import Moment, duration, say, text
 
@@ -39,8 +41,9 @@ def head_words(plan: DayPlan) -> str:
         parts.insert(0, say("day.so_far", count=plan.samples))
     harm, boxes = plan.tolerance.harm_of_100, plan.tolerance.boxes_of_100
     parts.append(say("day.tolerance", harm=f"{harm:g}", boxes=f"{boxes:g}"))
-    if plan.finished and off and not plan.exact:
-        parts.append(say("day.not_proved"))
+    told = any(not math.isnan(buyer.told_s) for buyer in plan.day.buyers)
+    if plan.finished and not plan.exact and (off or not told):  # who was told keeps what he has, best or not
+        parts.append(say("day.not_proved" if off else "day.not_best"))
     parts.append(stock_words(plan))
     return " ".join(parts)
 
@@ -80,9 +83,7 @@ def appointment_words(plan: DayPlan, one: Appointment) -> str:
         boxes=", ".join(one.boxes),
         setup=setup_words(one.setup),
         closing=closing,
-        harm=f"{one.harm_of_100.value:g}",
-        low=f"{one.harm_of_100.low:g}",
-        high=f"{one.harm_of_100.high:g}",
+        **span_words(one.harm_of_100.low, one.harm_of_100.value, one.harm_of_100.high),
     )
     if one.bays:
         line = say("day.row_bay", row=line, bays=_numbers(one.bays))
@@ -99,7 +100,7 @@ def put_off_words(plan: DayPlan, one: PutOff) -> str:
     """Why somebody is put off, and to which day."""
     name = plan.day.buyers[one.buyer].name
     if one.why == "harm" and one.least_of_100 is not None:
-        sentence = say("day.put_off_harm", name=name, least=f"{one.least_of_100:g}", count=one.samples)
+        sentence = say("day.put_off_harm", name=name, least=of_100_words(one.least_of_100), count=one.samples)
     elif one.why == "times":
         sentence = say("day.put_off_times", name=name)
     elif one.why == "short":

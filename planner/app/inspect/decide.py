@@ -18,7 +18,7 @@ from planner.app.inspect.items import (
 )
 from planner.app.inspect.judge import Judge, Rejudged
 from planner.errors import Fault, InputError
-from planner.words import say, step
+from planner.words import say
 
 Outcome = Literal["not_looked", "released", "released_with", "released_under", "held"]
 LEAST_REASON = 8
@@ -128,10 +128,4 @@ def _differs(findings: Findings, item: Item) -> str:
 
 def _margin(rejudged: Rejudged) -> str:
     found, planned = rejudged.found, rejudged.planned
-    return say(
-        "checks.margin",
-        before=planned.no_harm.of_hundred,
-        now=found.no_harm.of_hundred,
-        headroom=step(found.headroom_k, 1),
-        was=step(planned.headroom_k, 1),
-    )
+    return say("checks.margin", before=planned.no_harm.of_hundred, now=found.no_harm.of_hundred)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from planner import __version__
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Road, Trip, Weather
+from planner.model.records import Closing, DepartureWindow, Misting, Road, Site, Stop, Trip, Weather
 from planner.store.chunks import fingerprint
 from planner.store.documents import Document
 from planner.store.logbook.book import Logbook
@@ -87,6 +87,7 @@ def snapshot(
         "departure_s": float(plan.departures_s[choice.departure]),
         "loading_place": plan.loading_places[choice.loading_place],
         "setup": plan.setups[choice.setup],
+        "load": _load(plan.trip),
         "answer": said,
         **_marks(catalogue),
     }
@@ -126,14 +127,61 @@ def _kept(snapshot: Mapping[str, Any], catalogue: Catalogue) -> Kept:
         "source": "met_norway"
     }
     found = resolve(draft, catalogue, None, now_s=0.0)
+    load = snapshot.get("load")  # plans pinned by earlier programs have none
     return Kept(
-        trip=found.trip,
+        trip=_loaded(found.trip, load) if load else found.trip,
         road=_record(Road, snapshot["road"]),
         weather=_record(Weather, snapshot["weather"]),
         departure_s=float(snapshot["departure_s"]),
         loading_place=str(snapshot["loading_place"]),
         setup=str(snapshot["setup"]),
     )
+
+
+def _load(trip: Trip) -> dict[str, Any]:
+    """What a trip that was planned has of its own beside the draft: how the answer set up, placed and shut each group,
+    the breaks it put in, the departures and places it has left."""
+    return {
+        "groups": [
+            {name: _bare(getattr(group, name)) for name in ("roof", "floor_blocked_share", "loading_place")}
+            | {name: _bare(getattr(group, name)) for name in _RECORDS}
+            for group in trip.groups
+        ],
+        "stops": [_bare(stop) for stop in trip.stops],
+        "window": _bare(trip.window),
+        "loading_places": list(trip.loading_places),
+    }
+
+
+_RECORDS: dict[str, type[Misting] | type[Closing]] = {"misting": Misting, "closing": Closing}
+
+
+def _bare(value: Any) -> Any:
+    """A record as plain values, what is not a number as None."""
+    if isinstance(value, float):
+        return _number(value)
+    if is_dataclass(value):
+        return {field.name: _bare(getattr(value, field.name)) for field in fields(value)}
+    return value
+
+
+def _loaded(trip: Trip, load: Mapping[str, Any]) -> Trip:
+    """The trip with what was pinned of its load."""
+    groups = []
+    for group, kept in zip(trip.groups, load["groups"], strict=True):
+        given = dict(kept)
+        for name, kind in _RECORDS.items():
+            given[name] = kind(**_known(given[name])) if given[name] else None
+        groups.append(replace(group, **given))
+    stops = [Stop(**{**stop, "site": Site(**stop["site"])}) for stop in load["stops"]]
+    window = DepartureWindow(**load["window"])
+    places = tuple(load["loading_places"])
+    return replace(trip, groups=tuple(groups), stops=tuple(stops), window=window, loading_places=places)
+
+
+def _known(values: Mapping[str, Any]) -> dict[str, Any]:
+    """The values that are known: what is None was no number."""
+    return {name: value for name, value in values.items() if value is not None}
 
 
 def _plain(record: Road | Weather) -> dict[str, Any]:

@@ -43,6 +43,7 @@ from planner.store.forecast_error import load_forecast_error
 from planner.store.lanerecords import ParcelLane
 from planner.store.lanerules import lane_rules
 from planner.store.posterior import bundled_posterior
+from planner.units import whole
 from planner.words import say
 
 FIRST_SAMPLES, SAMPLES, LATE_SAMPLES, MOST_SAMPLES = 64, 400, 128, 1024
@@ -219,7 +220,7 @@ def _answered(
         outcome, column = more, 0
     late = tell.done(judge.outcome(best_day, [best_setup], slice(0, LATE_SAMPLES), judge.journeys.all_late()))
     late_harm = span_of(float(late.harmed[:, 0].sum()), LATE_SAMPLES) if late.known else None
-    late_ok = late_harm is not None and late_harm.value <= lane_rules().late_harm_of_100
+    late_ok = late_harm is not None and whole(late_harm.value) <= lane_rules().late_harm_of_100
     others = [
         min((w for w in ways if w[1] is at), key=lambda one: one[0])[1:] for at in days if at is not best_day
     ]

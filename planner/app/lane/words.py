@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
+from planner.app.common.wording import of_100_words, span_words
 from planner.app.lane.records import LaneAnswer, Way
 from planner.store.lanerules import lane_rules
 from planner.words import Moment, Sentence, duration, say, text
@@ -35,9 +36,7 @@ def sentence(answer: LaneAnswer) -> str:
         return say("parcel.no_answer")
     gaps: dict[str, object] = {
         "day": day_words(answer, best.posting.day),
-        "harm": f"{best.harm_of_100.value:g}",
-        "low": f"{best.harm_of_100.low:g}",
-        "high": f"{best.harm_of_100.high:g}",
+        **span_words(best.harm_of_100.low, best.harm_of_100.value, best.harm_of_100.high),
     }
     if answer.decision == "go":
         first = say("parcel.go", **gaps)
@@ -52,7 +51,7 @@ def sentence(answer: LaneAnswer) -> str:
 def late_words(answer: LaneAnswer) -> str:
     if answer.late_harm is None:
         return ""
-    late, harm = f"{answer.late_of_100:g}", f"{answer.late_harm.value:g}"
+    late, harm = f"{answer.late_of_100:g}", of_100_words(answer.late_harm.value)
     if answer.late_ok:
         return say("parcel.late_good", late=late, harm=harm)
     return say("parcel.late_bad", late=late, harm=harm, most=f"{lane_rules().late_harm_of_100:g}")
@@ -88,8 +87,7 @@ def _row(answer: LaneAnswer, way: Way) -> str:
     if way.harm_of_100 is None:
         return say("parcel.unknown_row", day=day, setup=setup)
     harm = way.harm_of_100
-    figures = {"harm": f"{harm.value:g}", "low": f"{harm.low:g}", "high": f"{harm.high:g}"}
-    row = say("parcel.day_row", day=day, setup=setup, **figures)
+    row = say("parcel.day_row", day=day, setup=setup, **span_words(harm.low, harm.value, harm.high))
     return say("parcel.day_row_crosses", row=row) if way.posting.crosses else row
 
 
@@ -110,8 +108,8 @@ def questions(answer: LaneAnswer, titles: dict[str, str]) -> Iterator[str]:
             "parcel.question",
             place=titles[asked.place],
             stage=its_stage_words(answer, asked.stage),
-            there=f"{asked.there.value:g}",
-            elsewhere=f"{asked.elsewhere.value:g}",
+            there=of_100_words(asked.there.value),
+            elsewhere=of_100_words(asked.elsewhere.value),
         )
 
 

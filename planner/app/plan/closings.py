@@ -91,10 +91,10 @@ def closings_of(
             row = rules.index(rule)
             closed[row, :, g] = on_time(trip, road, departures_s, instants, g)
             height = sun.sun_position(closed[row, :, g], site.lat_deg, site.lon_deg).elevation_deg
-            kept_in = _too_cold_to_fly(
+            kept_in = too_cold_to_fly(
                 weather, float(road.km[road.waypoint_vertex[group.load_waypoint]]), closed[row, :, g]
             )
-            fly = _flies_home(group, catalogue) & ~kept_in
+            fly = flies_home(group, catalogue) & ~kept_in
             home[row, :, g] = np.where(fly, at_home_share(height), 1.0)
         keep = _worth_trying(closed[..., g], home[..., g])
         keep[rules.index(rule_name(group.closing or trip.closing))] |= (group.closing or trip.closing).fixed
@@ -129,7 +129,7 @@ def _options(
     closing = group.closing or trip.closing
     site = trip.waypoints[group.load_waypoint]
     found = {rule_name(closing): last_closing(closing, site, lifted_s)}
-    if closing.rule == "actual" or not _flies_home(group, catalogue):
+    if closing.rule == "actual" or not flies_home(group, catalogue):
         return found
     found |= {rule.rule: last_closing(rule, site, lifted_s) for rule in _usual() if rule.rule not in found}
     if now_s is not None:
@@ -146,12 +146,12 @@ def _usual() -> Iterator[Closing]:
     yield Closing("at_loading")
 
 
-def _flies_home(group: Group, catalogue: Catalogue) -> bool:
+def flies_home(group: Group, catalogue: Catalogue) -> bool:
     """Whether a box has bees that fly and come home: not swarms and packages, nor boxes whose way is given."""
     return catalogue.box_types[group.box_type].frames > 0.0 and not group.stages
 
 
-def _too_cold_to_fly(weather: Weather | None, km: float, time_s: Floats) -> Bools:
+def too_cold_to_fly(weather: Weather | None, km: float, time_s: Floats) -> Bools:
     """Whether no bee is out, for the air at the weather's point nearest along the road; unknown air keeps none in."""
     if weather is None:
         return np.zeros(time_s.shape, dtype=bool)
@@ -177,6 +177,14 @@ def cost_h(shut_h: float, home_share: float) -> float:
     return shut_h + answer_rules().foragers_weigh_h * (1.0 - home_share)
 
 
-def settled(closing: Closing, at_s: float) -> Closing:
-    """A closing that has come about: shut at that instant."""
-    return replace(closing, rule="actual", at_s=at_s, delay_s=0.0, fixed=True)
+def settled(closing: Closing, rule: str, at_s: float) -> Closing:
+    """The closing of a rule that was chosen, fixed: the trip's own rule or a usual one; now is an instant.
+
+    A rule, so that a departure at another hour is shut by it too.
+    """
+    if rule == rule_name(closing):
+        return replace(closing, fixed=True)
+    usual = next((each for each in _usual() if each.rule == rule), None)
+    if usual is None:
+        return replace(closing, rule="actual", at_s=at_s, delay_s=0.0, clock_s=0.0, fixed=True)
+    return replace(usual, fixed=True)

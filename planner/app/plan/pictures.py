@@ -31,6 +31,7 @@ from planner.model import sun
 from planner.model.limits import Limit
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
+from planner.words import say
 
 SIGNS = {CAUTION: "dot", HARM: "cross", UNKNOWN: "unknown"}
 BEST = 3
@@ -67,7 +68,7 @@ def board_chart(
     """
     n_dep, places = plan.departures_s.size, plan.loading_place_titles
     return Chart(
-        title=f"Peak of the hottest box by departure, {plan.setup_titles[chosen.setup]}",
+        title=say("answer.peaks_by_departure", setup=plan.setup_titles[chosen.setup]),
         x=Axis(0.0, float(n_dep), _departure_ticks(plan), on_top=True),
         y=Axis(
             float(len(places)),

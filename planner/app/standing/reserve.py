@@ -40,6 +40,7 @@ from planner.model.records import Bools, Floats, Ints
 from planner.model.standstill import CAUSES, Checkpoint, Onset, checkpoints, time_to_action
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.weather import outside_weather
+from planner.words import say
 
 __all__ = ["CAUSES", "Reserve", "Variant", "reserve", "sampled_reserve"]
 
@@ -71,18 +72,22 @@ class Variant:
     """One way to stand."""
 
     name: str
-    title: str
     doors_open: bool = False
     shade: bool = False
     misted: bool = False
     engine_on: bool = False
 
+    @property
+    def title(self) -> str:
+        gaps = {"ml": round(MIST_ML), "minutes": round(MIST_EVERY_S / 60)} if self.misted else {}
+        return say(f"standing.way_{self.name}", **gaps)
 
-SHUT = Variant("shut", "shut, in the sun")
-DOORS = Variant("doors", "doors open", doors_open=True)
-SHADE = Variant("shade", "in shade", shade=True)
-MISTED = Variant("misted", f"misted {MIST_ML:.0f} ml every {MIST_EVERY_S / 60:.0f} min", misted=True)
-ENGINE = Variant("engine", "air conditioning running", engine_on=True)
+
+SHUT = Variant("shut")
+DOORS = Variant("doors", doors_open=True)
+SHADE = Variant("shade", shade=True)
+MISTED = Variant("misted", misted=True)
+ENGINE = Variant("engine", engine_on=True)
 
 
 @dataclass(frozen=True)

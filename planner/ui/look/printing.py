@@ -1,4 +1,4 @@
-"""The view on paper: title, answer and the pictures, one landscape page, in the light palette whatever the screen's."""
+"""The view on paper: title, answer and the pictures, landscape, in the light palette whatever the screen's."""
 
 from __future__ import annotations
 
@@ -22,15 +22,22 @@ from planner.ui.look.panel import Panel
 
 DOTS_PER_INCH = 192
 GAP = 12.0
+SHARES = {1: (1.0,), 2: (0.38, 0.62)}
+"""Of a page's width, for the pictures of a row."""
+PAGE_PX = 1030
+"""About the width of a page, in the pixels in which pictures are laid out."""
+
+Rows = Sequence[Sequence[Panel]]
+"""The pictures of one page, row by row."""
 
 
-def write_pdf(path: Path, title: str, lines: Sequence[str], pictures: Sequence[Panel]) -> None:
-    """Write one page to ``path``; ``lines`` are the answer and what belongs to it."""
+def write_pdf(path: Path, title: str, lines: Sequence[str], pages: Sequence[Rows]) -> None:
+    """Write to ``path``; ``lines`` are the answer and what belongs to it, above the pictures of the first page."""
     writer = QPdfWriter(str(path))
     writer.setTitle(title)
     writer.setResolution(DOTS_PER_INCH)
     writer.setPageLayout(page_layout())
-    in_light(lambda: paint_page(writer, title, lines, pictures))
+    in_light(lambda: paint_pages(writer, title, lines, pages))
 
 
 def page_layout() -> QPageLayout:
@@ -55,28 +62,33 @@ def in_light(act: Callable[[], None]) -> None:
         theme.apply(app, before, scale)
 
 
-def paint_page(
-    device: QPagedPaintDevice, title: str, lines: Sequence[str], pictures: Sequence[Panel]
-) -> None:
-    """Paint onto any paged device (a PDF or a printer): words on top, the pictures below, two to a row."""
+def paint_pages(device: QPagedPaintDevice, title: str, lines: Sequence[str], pages: Sequence[Rows]) -> None:
+    """Paint onto any paged device (a PDF or a printer): words on top, the pictures below; the title on every page."""
     paint = QPainter(device)
     scale = device.logicalDpiX() / 96.0
     page = QRectF(0, 0, device.width() / scale, device.height() / scale)
     paint.scale(scale, scale)
-    y = _words(paint, page, title, lines)
-    shown = [picture for picture in pictures if picture.isVisible()]
-    rows = [shown[at : at + 2] for at in range(0, len(shown), 2)]
-    heights = [(page.width() - GAP * (len(row) - 1)) / sum(_aspect(p) for p in row) for row in rows]
-    room = page.height() - y - GAP * (len(rows) - 1)
-    by = min(1.0, room / max(sum(heights), 1.0))
-    for row, height in zip(rows, heights, strict=True):
-        x = 0.0
-        for picture in row:
-            box = QRectF(x, y, _aspect(picture) * height * by, height * by)
-            _picture(paint, picture, box)
-            x = box.right() + GAP
-        y += height * by + GAP
+    for number, rows in enumerate(pages):
+        if number:
+            device.newPage()
+        _paint_rows(paint, page, _words(paint, page, title, () if number else lines), rows)
     paint.end()
+
+
+def _paint_rows(paint: QPainter, page: QRectF, top: float, rows: Rows) -> None:
+    """Every picture as wide as its share of the page, all of them smaller where they would not fit on it."""
+    wides = [[share * (page.width() - GAP * (len(row) - 1)) for share in SHARES[len(row)]] for row in rows]
+    heights = [
+        max(wide / _aspect(picture) for wide, picture in zip(share, row, strict=True))
+        for share, row in zip(wides, rows, strict=True)
+    ]
+    by = min(1.0, (page.height() - top - GAP * (len(rows) - 1)) / max(sum(heights), 1.0))
+    for row, share, height in zip(rows, wides, heights, strict=True):
+        x = 0.0
+        for picture, wide in zip(row, share, strict=True):
+            _picture(paint, picture, QRectF(x, top, wide * by, wide * by / _aspect(picture)))
+            x += wide * by + GAP
+        top += height * by + GAP
 
 
 def _aspect(picture: Panel) -> float:

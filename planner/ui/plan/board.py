@@ -30,6 +30,7 @@ from planner.ui.plan.board_layout import (
     CORNER_STEP,
     KEY_GAP_PX,
     KEY_PX,
+    ROW_GAP_PX,
     STEP,
     TITLE_EDGE_PX,
     WRAPPED,
@@ -166,15 +167,25 @@ class Board(QAbstractScrollArea):
     @property
     def laid(self) -> BoardLayout:
         """Measured once for what is shown in the room and type there are: a paint asks for it cell by cell."""
-        table, room = self.shown, self.viewport().size()
+        room = self.viewport().size()
         key = (room, self.view, theme.stage.scale)
         if self._laid is None or self._laid[0] != key:
-            titles = tuple(self.title_of(row) for row in table.rows) if table else ()
-            departures = len(table.departures_s) if table else 0
-            widest = "100" if self.view == HARM else "+10"
-            keys, short = self._legend_parts(), self._legend_parts(short=True)
-            self._laid = key, lay_out(room, titles, departures, widest, keys, short)
+            self._laid = key, self._lay_out(room)
         return self._laid[1]
+
+    def _lay_out(self, room: QSize) -> BoardLayout:
+        table = self.shown
+        titles = tuple(self.title_of(row) for row in table.rows) if table else ()
+        departures = len(table.departures_s) if table else 0
+        widest = "100" if self.view == HARM else "+10"
+        keys, short = self._legend_parts(), self._legend_parts(short=True)
+        return lay_out(room, titles, departures, widest, keys, short)
+
+    def whole_high(self, wide: int, more: float = 0.0) -> int:
+        """How tall the board has to be for all of its rows, each with so many pixels ``more`` than it needs."""
+        laid = self._lay_out(QSize(wide, 10_000))
+        rows = len(self.shown.rows) if self.shown else 0
+        return math.ceil(laid.field.top() + (laid.row_high + more) * rows + laid.foot + 2.0)
 
     def rows_in_sight(self) -> int:
         """How many whole rows fit."""
@@ -249,7 +260,7 @@ class Board(QAbstractScrollArea):
         for number, row in enumerate(table.rows):
             for departure in row.cells:
                 box = self._box((departure, number))
-                if box.right() >= field.left() and box.left() <= field.right():
+                if field.contains(box.center()):  # whole cells: none shows as a sliver at an edge
                     self._paint_cell(paint, box.adjusted(0, 0, -1.5, -1.5), row.at(departure))
         self._paint_rings(paint)
         paint.restore()
@@ -310,7 +321,7 @@ class Board(QAbstractScrollArea):
         paint.setClipRect(QRectF(0, field.top(), field.left(), field.height()))
         for number, row in enumerate(table.rows):
             box = self._box((0, number))
-            room = QRectF(2, box.top(), field.left() - TITLE_EDGE_PX, box.height() - 1.5)
+            room = QRectF(2, box.top(), field.left() - TITLE_EDGE_PX, box.height() - ROW_GAP_PX)
             strong = self.at is not None and self.at[1] == number
             title = self.title_of(row)
             paint.setFont(title_font(title, room, bold=strong))

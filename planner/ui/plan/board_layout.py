@@ -22,7 +22,8 @@ STEP, CORNER_STEP = -0.7, -1.2
 """Type of titles, figures and key, and of a key in the corner."""
 
 TITLE_STEPS = (STEP, -1.1, -1.5, -1.9)
-TITLE_EDGE_PX = 10.0
+TITLE_EDGE_PX, ROW_GAP_PX, TITLE_OVER_PX = 10.0, 1.5, 2.0
+"""Beside and between titles; so far a title may reach into the gap."""
 WRAPPED = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap)
 Key = tuple[str, str]
 """A class and its words."""
@@ -83,7 +84,7 @@ def lay_out(
 def least_high(title: str, wide: float) -> float:
     """How tall a row has to be for its title in the smallest type: in a narrow board a long one takes three lines."""
     face = QFontMetricsF(theme.font(TITLE_STEPS[-1], bold=True))
-    return face.boundingRect(QRectF(0, 0, wide, 1000), WRAPPED, title).height() + 2.0
+    return face.boundingRect(QRectF(0, 0, wide, 1000), WRAPPED, title).height() + ROW_GAP_PX - TITLE_OVER_PX
 
 
 def title_font(title: str, room: QRectF, *, bold: bool) -> QFont:
@@ -91,7 +92,7 @@ def title_font(title: str, room: QRectF, *, bold: bool) -> QFont:
     for step in TITLE_STEPS:
         font = theme.font(step, bold=bold)
         tall = QRectF(0, 0, room.width(), 1000)
-        if QFontMetricsF(font).boundingRect(tall, WRAPPED, title).height() <= room.height() + 2:
+        if QFontMetricsF(font).boundingRect(tall, WRAPPED, title).height() <= room.height() + TITLE_OVER_PX:
             break
     return font
 

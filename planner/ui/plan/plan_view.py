@@ -13,6 +13,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices, SignButton
 from planner.ui.look.paint import split
 from planner.ui.look.panel import Panel, named
+from planner.ui.look.printing import PAGE_PX, Rows
 from planner.ui.map.map_view import MapView
 from planner.ui.map.met import QUANTITIES
 from planner.ui.plan.board import HARM, HEADROOM, Board
@@ -30,6 +31,8 @@ BESIDE_LETTERS = 132
 TIGHT_LETTERS = 100
 """In a page narrower than this, as in much larger type, how two departures compare takes three lines."""
 STACKED_LINES = 12
+PANEL_EDGES_PX, MOST_BOARD_PX, ROOMY_ROWS_PX = 26, 480, 9.0
+"""Of a printed board: left and right of it, how tall it may be, what its rows get beside their words."""
 NOTE_LINES = 3
 """Lines of small type beside the road's title, in which departure, place and the longest set-up are told whole."""
 CURVE_LINES = 23.0
@@ -62,7 +65,6 @@ class PlanView(QScrollArea):
         self.ledger_panel = Panel(s.say(s.LEDGER_TITLE), s.say(s.LEDGER_GUIDE), self.ledger)
         self.map_panel.set_filled(True)
         named(self.map_panel.note, "note").set_lines(NOTE_LINES)
-        self.on_paper = (self.map_panel, self.board_panel, self.curve_panel, self.ledger_panel)
         self._strip_by_hand: bool | None = None
         self._before = 0.0
         self._build_heads()
@@ -197,6 +199,32 @@ class PlanView(QScrollArea):
         for number, name in enumerate(names):
             self.group.addItem(name, number)
         self.group.setCurrentIndex(max(self.group.findData(held), 0))
+
+    def paper(self) -> list[Rows]:
+        """What is printed: the whole board below the answer, then the candidate looked at; what is shown of it all."""
+        board = self._board_on_paper() if self.board_panel.filled else None
+        below = (self.map_panel, self.ledger_panel) if self.ledger_panel.filled else (self.map_panel,)
+        candidate: Rows = ((self.curve_panel,), below) if self.curve_panel.filled else (below,)
+        return [candidate] if board is None else [((board,),), candidate]
+
+    def _board_on_paper(self) -> Panel:
+        """The board once more, as wide as a page and as tall as its rows: what the screen scrolls to is there too."""
+        board = Board(self.board.units)
+        board.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        board.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        board.view, board.sun_deg = self.board.view, self.board.sun_deg
+        panel = Panel(s.say(s.BOARD_TITLE), "", board)
+        panel.note.setText(self.board_panel.note.text())
+        panel.set_filled(True)
+        board.show_table(self.board.shown, None)
+        head = panel.sizeHint().height() - board.sizeHint().height()
+        high = board.whole_high(PAGE_PX - PANEL_EDGES_PX, ROOMY_ROWS_PX)
+        panel.resize(PAGE_PX, head + min(high, MOST_BOARD_PX))
+        panel.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
+        panel.show()
+        board.choose(self.board.candidate(self.board.at))
+        board.pins = self.board.pins
+        return panel
 
     def set_filled(self, filled: bool) -> None:
         for panel in (self.curve_panel, self.ledger_panel):

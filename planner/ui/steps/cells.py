@@ -19,7 +19,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.panel import SMALLER
 from planner.ui.trip.tables import ROLE, Index, RowsModel
 
-CELL_EDGES_PX = 14
+CELL_EDGES_PX, FIGURE_LETTERS = 20, 5
 
 
 def fitting(text: str, choices: Iterable[str]) -> list[str]:
@@ -133,7 +133,7 @@ class CellEditor(QStyledItemDelegate):
         for smaller in SMALLER:  # a name of one long word is not to be cut for the want of a few pixels
             face = QFont(option.font)
             face.setPointSizeF(option.font.pointSizeF() * smaller)
-            if QFontMetrics(face).horizontalAdvance(widest) <= room:
+            if len(widest) <= FIGURE_LETTERS or QFontMetrics(face).horizontalAdvance(widest) <= room:
                 break
         option.font = face
         if index.data(ROLE.UserRole):

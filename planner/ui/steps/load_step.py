@@ -78,9 +78,9 @@ class LoadStep(QWidget):
         for button in (self.add, self.copy, self.remove):
             tools.addWidget(button)
         tools.addStretch(1)
+        column.addLayout(tools)  # above the list, whose growing would move them from under the hand
         column.addWidget(self.none)
         column.addWidget(self.groups, 1)
-        column.addLayout(tools)
         column.addWidget(self.on_the_way)
         column.addWidget(self.load_fault)
         self.split = ListAndEditor(listing, self.editors)

@@ -98,6 +98,7 @@ class RouteStep(Page):
         self.origin = self._place(("origin",), s.say(s.ROUTE_FROM))
         self.destination = self._place(("destination",), s.say(s.ROUTE_TO))
         self._build_stops()
+        self._road = ""
         self.road_words = label(s.say(s.ROUTE_ROAD_NONE), "small")
         self.road_hint = label(s.say(s.ROUTE_IMPORT), "small")
         for words in (self.road_words, self.road_hint):
@@ -161,9 +162,9 @@ class RouteStep(Page):
             self.origin,
             self.destination,
             label(s.say(s.ROUTE_STOPS), "title"),
+            tools,
             self.no_stops,
             self.stops,
-            tools,
             self.stops_fault,
             self.road_words,
             self.road_hint,
@@ -189,6 +190,8 @@ class RouteStep(Page):
         if not spot or spot[0] == "stops":
             self.model.show_rows(self.document.get(("stops",)) or [])
             self._settle()
+        if not spot or spot[0] in ("origin", "destination"):
+            self._tell_road()
         for field in self.fields:
             if field.touches(spot):
                 field.refresh()
@@ -203,7 +206,14 @@ class RouteStep(Page):
             sign.setVisible(count > 0)
 
     def show_road(self, words: str) -> None:
-        self.road_words.setText(words)
+        """What was found of the road, nothing where it is not known."""
+        self._road = words
+        self._tell_road()
+
+    def _tell_road(self) -> None:
+        ends = (self.document.get(("origin",)) or {}, self.document.get(("destination",)) or {})
+        coming = all("lat" in end for end in ends)
+        self.road_words.setText(self._road or s.say(s.ROUTE_ROAD_COMING if coming else s.ROUTE_ROAD_NONE))
 
     def show_stop_faults(self, faults: Sequence[Fault]) -> list[Fault]:
         """Mark the cells at fault and say the first below the table; hands back what belongs to no stop."""

@@ -91,6 +91,10 @@ class Suggestions(QObject):
         return False
 
 
+NOT_KNOWN = "\u00a0"
+"""Keeps the line of the region free: nothing below moves from under the hand once it is known."""
+
+
 class PlaceField(Field):
     """Writes ``name``, ``lat``, ``lon`` (and zone, height where known) of a place as one undoable step."""
 
@@ -108,9 +112,8 @@ class PlaceField(Field):
         self.box.textEdited.connect(self._edited)
         self.box.returnPressed.connect(self._take_first)
         self.box.editingFinished.connect(self.take_if_left)
-        self.region = label("", "small")
+        self.region = label(NOT_KNOWN, "small")
         self.region.setWordWrap(True)
-        self.region.hide()
         self.column.insertWidget(self.column.count() - 1, self.region)
         self.line.setSpacing(2)
         self.pin = self._button("pin", s.ROUTE_FROM_MAP, lambda: self.from_map.emit(self))
@@ -146,8 +149,7 @@ class PlaceField(Field):
 
     def show_region(self, text: str) -> None:
         """Where in the world the place lies: what tells one Ludlow from another."""
-        self.region.setText(text)
-        self.region.setVisible(bool(text))
+        self.region.setText(text or NOT_KNOWN)
 
     def set_faults(self, faults: Sequence[Fault]) -> None:
         """A name nobody knows is told as that, not as missing degrees."""

@@ -15,6 +15,7 @@ from planner.errors import SkepwayError, StorageError
 from planner.store.tripfile import VERSION, read_draft
 from planner.ui.look import strings as s
 from planner.ui.trip.first_page import Entry
+from planner.words import say
 
 ENDING = ".trip.toml"
 """By this ending a desktop knows a trip; any other file ending is opened as well."""
@@ -84,9 +85,7 @@ def bring_files(draft: dict[str, Any], source: Path | None, target: Path) -> Non
         try:
             shutil.copyfile(source / name, target / name)
         except OSError as error:
-            raise StorageError(
-                f"{name} could not be copied beside the trip: {error.strerror}. Choose another folder."
-            ) from error
+            raise StorageError(say("files.copy_failed", name=name, reason=str(error.strerror))) from error
 
 
 def _entry(file: Path, draft: dict[str, Any]) -> Entry:

@@ -20,7 +20,11 @@ from planner.model.records import Bools, Floats, Ints
 HARM_STEP = 0.01
 """Expected harmed boxes are compared in hundredths: finer is the samples' own noise."""
 SLACK = 1e-6
-TIME_LIMIT_S = 3.0
+GUESS_NODES, PROVE_NODES = 1, 200
+"""So far a search goes: counted, not timed, so that a slow machine answers alike."""
+
+TIME_LIMIT_S = 120.0
+"""Lest a machine hangs for good; no day of 160 buyers gets near it."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +94,7 @@ class Problem:
 
 @dataclass(frozen=True)
 class Assignment:
-    """``option`` (buyer,) of each buyer, -1 where put off; ``exact`` unless a time limit or a gap cut it short."""
+    """``option`` (buyer,) of each buyer, -1 where put off; ``exact`` unless the search ended before the gap was met."""
 
     option: Ints
     exact: bool = True
@@ -145,10 +149,11 @@ def _assignment(problem: Problem, taken: Ints, exact: bool) -> Assignment:
 Reached = list[tuple[Floats, float]]
 """Goals with the values that must not get worse."""
 
-GUESS_WEIGHTS = (1e4, 3e2, 1.0, 1e-2)
+GUESS_WEIGHTS = (1e4, 1e1, 1.0, 1e-2)
 """How much the goals count beside each other where only a good beginning is sought."""
 
-GUESS_OPTIONS = 12
+GUESS_GAP, HALF = 1e-4, 1e-3
+GUESS_OPTIONS, MORE_OPTIONS = 12, 24
 """So many of each buyer's options are looked at first."""
 
 MOST_OPTIONS, MOST_TO_PROVE = 6000, 1500
@@ -171,17 +176,21 @@ class Solver:
         if not self.problem.options:
             return np.zeros(0, dtype=bool)
         goal = sum((w * g for w, g in zip(GUESS_WEIGHTS, goals, strict=True)), np.zeros(self.problem.options))
-        _, self._promise = self.bound(goal, [])
-        found, _ = self._whole(goal, [], self.best_of_each(self._promise), 1e-4)
+        answer, served = self._relaxed(goal, []), Reached()
+        if answer.status == 0:
+            self._promise = np.asarray(answer.lower.marginals[: goal.size])
+            # nobody is served by half: once the solver is told, its bound is as good as reached
+            served = [(-goals[0], float(np.floor(-goals[0] @ answer.x[: goal.size] + HALF)))]
+        found, _ = self._whole(goal, served, self.best_of_each(self._promise), GUESS_GAP, GUESS_NODES)
         return np.zeros(goal.size, dtype=bool) if found is None else found
 
-    def best_of_each(self, cost: Floats) -> Bools:
+    def best_of_each(self, cost: Floats, many: int = GUESS_OPTIONS) -> Bools:
         """The few options of every buyer with the least reduced cost, the more promising first."""
         order = np.lexsort((self._promise, np.round(cost, 6), self.problem.buyer))
         buyer = self.problem.buyer[order]
         rank = np.arange(order.size) - np.searchsorted(buyer, buyer)
         few = np.zeros(order.size, dtype=bool)
-        few[order[rank < GUESS_OPTIONS]] = True
+        few[order[rank < many]] = True
         return few
 
     def least(self, goal: Floats, reached: Reached, found: Bools, gap: float) -> Bools:
@@ -202,7 +211,7 @@ class Solver:
             elif may.sum() > MOST_OPTIONS:  # too many to prove anything in time
                 self.exact = False
                 return found
-            better, proved = self._whole(goal, reached, may, gap)
+            better, proved = self._whole(goal, reached, may, gap, PROVE_NODES)
             if better is not None and goal[better].sum() < value:
                 found, value = better, float(goal[better].sum())
             if not narrow:
@@ -244,7 +253,9 @@ class Solver:
             self.table.most, [v + SLACK for _, v in reached]
         )
 
-    def _whole(self, goal: Floats, reached: Reached, may: Bools, gap: float) -> tuple[Bools | None, bool]:
+    def _whole(
+        self, goal: Floats, reached: Reached, may: Bools, gap: float, nodes: int
+    ) -> tuple[Bools | None, bool]:
         """The whole problem over some of the options: those taken, and whether that is proved best."""
         rows, most = self._rows(reached)
         columns = np.concatenate((np.flatnonzero(may), goal.size + np.arange(self.table.others)))
@@ -258,7 +269,7 @@ class Solver:
             ),
             integrality=np.ones(count + self.table.others, dtype=np.int64),
             bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(self.table.others, np.inf)))),
-            options={"mip_rel_gap": gap, "time_limit": TIME_LIMIT_S},
+            options={"mip_rel_gap": gap, "node_limit": nodes, "time_limit": TIME_LIMIT_S},
         )
         if answer.x is None:
             return None, False
@@ -340,14 +351,15 @@ def shortage(problem: Problem, sorts: Ints, served: int) -> Shortage | None:
     if not groups or _may_serve(problem, everything) <= served:
         return None
     bounds = [_may_serve(problem, rows) for rows in groups]
-    best = served, everything
+    best = served, everything, np.zeros(problem.options, dtype=bool)
     for bound, rows in sorted(zip(bounds, groups, strict=True), key=lambda one: -one[0]):
-        if bound > best[0] and (more := _most_served(problem, rows)) > best[0]:
-            best = more, rows
+        if bound > best[0] and (taken := _most_served(problem, rows)).sum() > best[0]:
+            best = int(taken.sum()), rows, taken
     if best[0] == served:
-        best = _most_served(problem, everything), everything
+        taken = _most_served(problem, everything)
+        best = int(taken.sum()), everything, taken
     more = best[0] - served
-    return Shortage(more, _least_more(problem, best[1], best[0])) if more > 0 else None
+    return Shortage(more, _least_more(problem, best[1], best[0], best[2])) if more > 0 else None
 
 
 def _raised(problem: Problem, raised: Ints) -> Problem:
@@ -365,36 +377,46 @@ def _may_serve(problem: Problem, raised: Ints) -> int:
     return problem.buyers if np.isinf(bound) else int(np.floor(SLACK - bound))
 
 
-def _most_served(problem: Problem, raised: Ints) -> int:
-    """How many could be served with enough of some limits."""
+def _most_served(problem: Problem, raised: Ints) -> Bools:
+    """The options that serve most with enough of some limits."""
     solver = Solver(_raised(problem, raised))
     goals = solver.problem.goals
-    return int(solver.least(goals[0], [], solver.guess(goals), 0.0).sum())
+    return solver.least(goals[0], [], solver.guess(goals), 0.0)
 
 
-def _least_more(problem: Problem, raised: Ints, served: int) -> tuple[tuple[int, float], ...]:
+def _least_more(problem: Problem, raised: Ints, served: int, taken: Bools) -> tuple[tuple[int, float], ...]:
     """How much more of some limits is enough to serve so many; rows that need nothing are left out.
 
-    Few options of each buyer are tried first, those with the least reduced cost in the relaxed problem: where they do
-    with what that says is least, nothing else can do with less. Where it is more, and there are too many options to try
-    them all, what is told is enough, and perhaps a little more than the least.
+    Some options of each buyer are tried first, those of the relaxed problem or with the least reduced cost there, and
+    those ``taken``, which are known to serve so many: where they do with what that says is least, nothing else can do
+    with less. Where it is more, and there are too many options to try them all, what is told is enough, and perhaps a
+    little more than the least.
     """
     relaxed = _more_needed(problem, raised, served, whole=False)
     if relaxed is None:
         return ()
-    least, _, cost = relaxed
-    few, _ = problem.only(Solver(problem).best_of_each(cost))
+    least, _, cost, part = relaxed
+    few, _ = problem.only(Solver(problem).best_of_each(cost, MORE_OPTIONS) | taken | (part > SLACK))
     found = _more_needed(few, raised, served, whole=True)
-    if found is None or (found[0] > np.ceil(least - SLACK) + SLACK and problem.options <= MOST_TO_PROVE):
-        found = _more_needed(problem, raised, served, whole=True) or found or relaxed
-    much = np.ceil(found[1] - 0.5 + SLACK) if found is not relaxed else np.ceil(found[1] - SLACK)
+    if (found is None or found[0] > np.ceil(least - SLACK) + SLACK) and problem.options <= MOST_TO_PROVE:
+        found = _more_needed(problem, raised, served, whole=True) or found
+    found = found or _over(problem, raised, taken)
+    much = np.ceil(found[1] - 0.5 + SLACK)
     return tuple((int(row), float(more)) for row, more in zip(raised, much, strict=True) if more > 0.5)
+
+
+def _over(problem: Problem, raised: Ints, taken: Bools) -> tuple[float, Floats, Floats, Floats]:
+    """By how much what is taken is over some limits; the kinds of boxes as the relaxed problem would draw them."""
+    only, _ = problem.only(taken)
+    found = _more_needed(only, raised, int(taken.sum()), whole=False)
+    much = np.zeros(raised.size) if found is None else np.ceil(found[1] - SLACK)
+    return float(much.sum()), much, np.zeros(problem.options), taken.astype(np.float64)
 
 
 def _more_needed(
     problem: Problem, raised: Ints, served: int, *, whole: bool
-) -> tuple[float, Floats, Floats] | None:
-    """The least sum by which limits are raised to serve so many, of each, and the reduced cost of every option."""
+) -> tuple[float, Floats, Floats, Floats] | None:
+    """The least sum by which limits are raised to serve so many, of each; every option's reduced cost and part."""
     table, count = _table(problem), problem.options
     extra = csr_matrix(
         (-np.ones(raised.size), (table.limited[raised], np.arange(raised.size))),
@@ -412,18 +434,18 @@ def _more_needed(
         answer = relaxed(goal, A_ub=rows, b_ub=most, A_eq=equal, b_eq=level, method="highs")
         if answer.status != 0:
             return None
-        return float(answer.fun), answer.x[-raised.size :], answer.lower.marginals[:count]
+        return float(answer.fun), answer.x[-raised.size :], answer.lower.marginals[:count], answer.x[:count]
     low = np.concatenate((np.full(most.size, -np.inf), level))
     answer = milp(
         goal,
         constraints=LinearConstraint(vstack([rows, equal]), low, np.concatenate((most, level))),
         integrality=np.ones(goal.size, dtype=np.int64),
         bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(goal.size - count, np.inf)))),
-        options={"time_limit": TIME_LIMIT_S},
+        options={"node_limit": PROVE_NODES, "time_limit": TIME_LIMIT_S},
     )
     if answer.x is None:
         return None
-    return float(answer.fun), answer.x[-raised.size :], np.zeros(count)
+    return float(answer.fun), answer.x[-raised.size :], np.zeros(count), answer.x[:count]
 
 
 # -- what is used --------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from scipy.sparse import csr_matrix
 
 from planner.app.day.records import SORTS, ShortSort
 from planner.app.day.serving.judge import Asked
-from planner.app.plan.closings import cost_h
+from planner.app.plan.closings import cost_h, flies_home, too_cold_to_fly
 from planner.model.closing import FLIGHT_SUN_DEG, at_home_share
 from planner.model.records import Bools, Floats, Ints
 from planner.model.sun import sun_position
@@ -57,7 +57,9 @@ class Limits:
         self.bays = np.where(np.array(shady) | ~self.sun_up, float(day.bays), 0.0)
         shut_sun = sun_position(asked.closed_s, day.yard.lat_deg, day.yard.lon_deg).elevation_deg
         shut_h = (asked.slot_s - asked.closed_s) / HOUR_S
-        home = at_home_share(shut_sun)
+        away = ~too_cold_to_fly(asked.weather, 0.0, asked.closed_s)
+        away &= any(flies_home(kind.group, asked.catalogue) for kind in asked.kinds)
+        home = np.where(away, at_home_share(shut_sun), 1.0)
         costs = [cost_h(*each) for each in zip(shut_h.ravel().tolist(), home.ravel().tolist(), strict=True)]
         self.closing_h = np.reshape(costs, shut_h.shape)
         self.ready = np.array([[kind.ready_s <= s for kind in asked.kinds] for s in asked.slot_s])

@@ -66,7 +66,6 @@ def options_of(
     samples: int,
     tolerance: Tolerance,
     struck: Bools | None = None,
-    moved_counts: bool = False,
     most: Floats | None = None,
     held: Held | None = None,
 ) -> Options:
@@ -76,7 +75,6 @@ def options_of(
     ----------
     share : (ride, closing, slot, kind, set-up) of samples with harm, NaN unknown
     struck : (buyer, closing, slot, kind, set-up) what was found wanting
-    moved_counts : whether told appointments are to stay where they are
     most : (buyer,) harm of 100 that is worth a closer look
     held : what a repair holds on to
     """
@@ -103,10 +101,8 @@ def options_of(
         parts.append(part if held is None or not held.few[number] else _best_of(part, told))
     found = _joined(parts, len(asked.kinds))
     pool, members = _pools(found.members)
-    moved = np.zeros(found.buyer.size, dtype=np.int64)
-    if moved_counts:
-        its = np.array([b.told_s for b in buyers])[found.buyer]
-        moved += MOVED * (~np.isnan(its) & (asked.slot_s[found.slot] != its))
+    its = np.array([b.told_s for b in buyers], dtype=np.float64)[found.buyer]
+    moved = MOVED * (~np.isnan(its) & (asked.slot_s[found.slot] != its)).astype(np.int64)
     if held is not None:
         had = held.had[found.buyer]
         changed = (had >= 0) & (had != found.setup)
@@ -206,7 +202,7 @@ def _of_buyer(
     told : slot, closing, set-up and kinds that are an option whatever the figures say
     """
     buyer = asked.day.buyers[number]
-    may = _may_have(asked, limits, number)[None, :, :, None] & ~np.isnan(ride)
+    may = may_have(asked, limits, number)[None, :, :, None] & ~np.isnan(ride)
     if buyer.setup:
         may &= np.array([setup.name == buyer.setup for setup in asked.setups])
     good = may & may_be_good
@@ -236,7 +232,7 @@ def _of_buyer(
     return may, _Found(who, slot, closing, setup, its, care[closing, slot, setup], members)
 
 
-def _may_have(asked: Asked, limits: Limits, number: int) -> Bools:
+def may_have(asked: Asked, limits: Limits, number: int) -> Bools:
     """Which kinds of boxes a buyer may have in which slot, (slot, kind)."""
     mine = np.array([kind.buyer in (None, number) for kind in asked.kinds])
     if asked.day.buyers[number].boxes_named:
