@@ -7,7 +7,7 @@ import argparse
 import numpy as np
 
 from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
-from planner.app.answer.settled import ONLY
+from planner.app.answer.settled import ONLY, closings_elsewhere
 from planner.cli.candidate import looked_at
 from planner.cli.exits import Exit
 from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
             drawn=field,
             places=at_hand.said.places,
             tolerance=at_hand.said.tolerance,
+            elsewhere=closings_elsewhere(at_hand.said, at_hand.one),
             on_progress=progress,
         )
     said = in_words(found, units)

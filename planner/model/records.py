@@ -277,7 +277,7 @@ class Group:
     they ride; ``load_waypoint`` / ``unload_waypoint`` index the
     road's calls (0 = origin); ``closing`` overrides the trip's rule; ``place`` pins the loading place;
     ``opening`` overrides the trip's minutes from unloading to opening; ``stages`` is the way of its boxes where it
-    is another than waiting, riding and settling.
+    is another than waiting, riding and settling. ``table`` numbers the table of a trip file that it comes from.
     """
 
     label: str
@@ -307,6 +307,7 @@ class Group:
     loading_place: str | None = None
     opening: Moment | None = None
     stages: tuple[Stage, ...] = ()
+    table: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

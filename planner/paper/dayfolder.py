@@ -23,6 +23,7 @@ from planner.files import made
 from planner.model.catalogue import Catalogue
 from planner.paper.diary import calendar
 from planner.paper.folder import (
+    Fits,
     Piece,
     Wanted,
     file_names,
@@ -88,10 +89,10 @@ class _Press:
 
     def pieces(self) -> Iterator[Piece]:
         """The files of the yard, then those of everybody."""
-        wanted = self.wanted
+        wanted, fits = self.wanted, Fits()
         for number, sheet in enumerate(yard_pages(self.plan, self.printed_s, wanted.language), 1):
             name = "yard" if number == 1 else f"yard-{number}"
-            yield paper_piece(name, sheet, wanted)
+            yield paper_piece(name, sheet, wanted, fits)
             yield page_piece(name, sheet, wanted)
         yield text_piece("messages.txt", lambda: messages(self.plan, wanted))
         yield Piece("day.ics", lambda: (self._diary(), ()))
@@ -101,10 +102,10 @@ class _Press:
         people = [person_of(self.plan, one) for one in self.plan.appointments]
         for one, person, name in zip(self.plan.appointments, people, file_names(people), strict=True):
             sheet = buyer_sheet(self.facts[one], person, person.language)
-            yield paper_piece(f"buyer-{name}", sheet, wanted)
+            yield paper_piece(f"buyer-{name}", sheet, wanted, fits)
             yield page_piece(f"buyer-{name}", sheet, wanted)
             receipt = receipt_sheet(self.facts[one], person, person.language)
-            yield paper_piece(f"receipt-{name}", receipt, wanted)
+            yield paper_piece(f"receipt-{name}", receipt, wanted, fits)
 
     def _diary(self) -> bytes:
         key = f"{self.plan.day.title} {self.plan.day.date.isoformat()}"

@@ -61,11 +61,18 @@ class Piece:
     make: Callable[[], tuple[bytes, Sequence[str]]]
 
 
-def paper_piece(name: str, sheet: Sheet, wanted: Wanted) -> Piece:
-    """A sheet on paper."""
+Fits = dict[tuple[str, str], Fit]
+"""How the first sheet of each kind and language found room, for the others of one printing."""
+
+
+def paper_piece(name: str, sheet: Sheet, wanted: Wanted, fits: Fits) -> Piece:
+    """A sheet on paper; it takes over how the first of its kind and language found room."""
 
     def make() -> tuple[bytes, Sequence[str]]:
-        printed = sheet_pdf(sheet, wanted.paper, wanted.units)
+        kind = sheet.kind, sheet.language
+        printed = sheet_pdf(sheet, wanted.paper, wanted.units, like=fits.get(kind))
+        if printed.fit is not None:
+            fits.setdefault(kind, printed.fit)
         return printed.data, printed.remarks
 
     return Piece(f"{name}.pdf", make)
@@ -199,7 +206,7 @@ class _Press:
 
     def __init__(self, facts: TripFacts, wanted: Wanted, sequence: int) -> None:
         self._facts, self._wanted, self._sequence = facts, wanted, sequence
-        self._fits: dict[tuple[str, str], Fit] = {}
+        self._fits: Fits = {}
 
     def pieces(self, people: Sequence[Person]) -> Iterator[Piece]:
         facts, language = self._facts, self._wanted.language
@@ -222,14 +229,7 @@ class _Press:
         yield page_piece(name, sheet, self._wanted)
 
     def _paper(self, name: str, sheet: Sheet) -> Piece:
-        return Piece(f"{name}.pdf", partial(self._print, sheet))
-
-    def _print(self, sheet: Sheet) -> tuple[bytes, Sequence[str]]:
-        kind = sheet.kind, sheet.language
-        printed = sheet_pdf(sheet, self._wanted.paper, self._wanted.units, like=self._fits.get(kind))
-        if printed.fit is not None:
-            self._fits.setdefault(kind, printed.fit)
-        return printed.data, printed.remarks
+        return paper_piece(name, sheet, self._wanted, self._fits)
 
     def _diary(self, language: str) -> tuple[bytes, Sequence[str]]:
         facts = self._facts

@@ -29,7 +29,7 @@ from planner.app.sheets.shared import (
 from planner.files import made
 from planner.model.box_names import free_names
 from planner.model.records import Weather
-from planner.paper.folder import Wanted, labels_piece, page_piece, paper_piece, text_piece, write_pieces
+from planner.paper.folder import Fits, Wanted, labels_piece, page_piece, paper_piece, text_piece, write_pieces
 from planner.words import Moment, Voice, sentence, speaking
 
 ROOF_SCREEN = "roof_screen"
@@ -58,7 +58,7 @@ def write_lane_papers(
     page = receiver_page(answer, answer.best, facts, wanted.language)
     pieces = [
         labels_piece(list(lane_labels(answer)), wanted),
-        paper_piece("receiver", page, wanted),
+        paper_piece("receiver", page, wanted, Fits()),
         page_piece("receiver", page, wanted),
         text_piece("message.txt", lambda: _message(answer, wanted)),
     ]

@@ -39,7 +39,7 @@ def load_of(tables: Sequence[Document], waypoints: Calls, catalogue: Catalogue) 
     boxes: list[Box] = []
     for at, (table, group) in enumerate(zip(tables, groups, strict=True)):
         with faults.caught():
-            for part, names in _parts(group, table, f"load[{at}]", waypoints):
+            for part, names in _parts(replace(group, table=at), table, f"load[{at}]", waypoints):
                 boxes += [Box(name, len(out)) for name in names]
                 out.append(part)
     faults.raise_any()

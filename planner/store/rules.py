@@ -13,12 +13,19 @@ from planner.units import whole
 
 @dataclass(frozen=True, slots=True)
 class BreakRule:
-    """After so much driving the law asks for a break of so long, in time zones that begin with ``zones``."""
+    """After so much driving the law asks for a break of so long, in these time zones.
 
-    zones: str
+    A name of ``zones`` that ends in a slash stands for all that begin with it.
+    """
+
+    zones: tuple[str, ...]
     driving_s: float
     break_s: float
     law: str
+
+    def holds_in(self, zone: str) -> bool:
+        """Whether a time zone lies where this law holds."""
+        return any(zone == name or (name.endswith("/") and zone.startswith(name)) for name in self.zones)
 
 
 @dataclass(frozen=True)
@@ -34,6 +41,10 @@ class AnswerRules:
     left_of_100: float
     no_flight_below_c: float
     breaks: tuple[BreakRule, ...]
+
+    def breaks_in(self, zone: str) -> BreakRule | None:
+        """The law on breaks where a time zone lies; None where none is known."""
+        return next((rule for rule in self.breaks if rule.holds_in(zone)), None)
 
     def class_of(self, harm_of_100: float) -> str:
         """The word for a share of variants with harm, 0 to 100; the edges are those of the figure that is shown."""
@@ -56,7 +67,7 @@ def answer_rules() -> AnswerRules:
         left_of_100=float(closing["left_of_100"]),
         no_flight_below_c=float(closing["no_flight_below_c"]),
         breaks=tuple(
-            BreakRule(row["zones"], 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
+            BreakRule(tuple(row["zones"]), 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
             for row in table["breaks"]
         ),
     )

@@ -23,6 +23,7 @@ from planner.ui.trip.document import Document
 from planner.ui.trip.edits import is_blank
 from planner.ui.trip.fields import Field, place_faults
 from planner.ui.work.session import Session
+from planner.words import distance
 
 LAID_OUT_MS = 60
 """After so long what a step has just got stands in its place."""
@@ -123,7 +124,8 @@ class Troubles(QObject):
         near = self.session.data_source.carried_year(self.document.get(("origin",)) or {})
         if near is None:
             return s.say(s.OFFER_TYPICAL), self.browse_typical
-        return s.say(s.OFFER_TYPICAL_NEAR, place=near.title), partial(self.take_typical, near.path)
+        label = s.say(s.OFFER_TYPICAL_NEAR, place=near.climate.title, away=distance(near.km))
+        return label, partial(self.take_typical, near.climate.path)
 
     def browse_typical(self) -> None:
         """Ask for the file of a typical year."""

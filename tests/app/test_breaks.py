@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.plan.breaks import with_breaks
+from planner.app.plan.breaks import lawless, rule_of, with_breaks
+from planner.app.plan.notes import unknown_law
 from planner.model.records import Group, Road, Trip
+from planner.store.rules import answer_rules
 from tests.model.scenarios import NUC, halt, replace, road, trip
 
 
@@ -71,3 +73,59 @@ def test_a_break_on_the_date_line_stays_there() -> None:
 
 def test_only_a_lorry_is_bound() -> None:
     assert put_in(replace(lorry(), road_vehicle="van"), road(10.0, 80.0)) == []
+
+
+def over(first: tuple[float, float], last: tuple[float, float], hours: float = 10.0) -> Road:
+    """A straight road between two places."""
+    way = road(hours, 80.0)
+    share = way.km / way.km[-1]
+    lat, lon = (a + share * (b - a) for a, b in zip(first, last, strict=True))
+    return replace(way, lat_deg=lat, lon_deg=lon)
+
+
+BOISE, SPOKANE, CALGARY, MONTERREY = (43.6, -116.2), (47.6, -117.4), (51.0, -114.0), (25.7, -100.3)
+BELGRADE, SAO_PAULO, BERLIN = (44.8, 20.4), (-23.5, -46.6), (52.5, 13.4)
+
+
+@pytest.mark.parametrize(
+    ("way", "law", "unknown"),
+    [
+        (over(BOISE, SPOKANE), "49 CFR", ()),
+        (over(SPOKANE, CALGARY), "49 CFR", ("America/Edmonton",)),
+        (over(CALGARY, (52.0, -114.0)), "", ("America/Edmonton",)),
+        (over(MONTERREY, (25.0, -100.5)), "", ("America/Monterrey",)),
+        (over(SAO_PAULO, (-24.5, -48.0)), "", ("America/Sao_Paulo",)),
+        (over(BERLIN, (48.2, 16.4)), "561/2006", ()),
+        (over(BELGRADE, (43.9, 21.0)), "AETR", ()),
+    ],
+)
+def test_the_law_is_that_of_the_land_the_road_lies_in(way: Road, law: str, unknown: tuple[str, ...]) -> None:
+    """Found in use: all of America had the law of the United States; a file's zone is no place."""
+    planned = lorry()
+    planned = replace(planned, origin=replace(planned.origin, zone="America/New_York"))
+    rule = rule_of(planned, way)
+    assert (rule is None) == (law == "")
+    assert rule is None or law in rule.law
+    assert set(unknown) == set(lawless(planned, way))
+    assert lawless(replace(planned, road_vehicle="van"), way) == ()
+
+
+def test_what_is_not_on_file_is_said_with_its_zones() -> None:
+    (text,) = unknown_law(("America/Edmonton", "b", "c", "d"))
+    assert "America/Edmonton, b, c)" in text
+    assert "enter the halts" in text
+
+
+def test_over_a_border_the_law_that_binds_first_holds() -> None:
+    """Half an hour after eight hours there, three quarters after four and a half here."""
+    europe, us = (next(r for r in answer_rules().breaks if part in r.law) for part in ("561", "CFR"))
+    assert answer_rules().breaks_in("Europe/Rome") is europe
+    assert answer_rules().breaks_in("America/Indiana/Knox") is us
+    assert answer_rules().breaks_in("America/Indianapolis_no") is None
+    both = over(BERLIN, BERLIN)
+    both = replace(
+        both,
+        lat_deg=np.where(both.km < 1.0, BOISE[0], both.lat_deg),
+        lon_deg=np.where(both.km < 1.0, BOISE[1], both.lon_deg),
+    )
+    assert rule_of(lorry(), both) is europe

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from planner.app.answer.records import (
@@ -17,8 +18,9 @@ from planner.app.answer.records import (
     GroupFate,
     Span,
 )
+from planner.app.answer.tally import headroom_side
 from planner.app.answer.words import Words, table, worded
-from planner.model.records import Arrival, Closing
+from planner.model.records import Arrival, Closing, Moment, Stage
 from planner.store.rules import answer_rules
 from planner.units import US
 from tests.app.answered import NIGHT, answered, tiny
@@ -225,7 +227,7 @@ def test_the_worst_place_is_told_only_where_it_is_worse(plain: Answer) -> None:
 
 def test_the_best_as_declared_is_always_in_the_table(plain: Answer) -> None:
     """The sentence compares with it: as loaded, the best start brings harm in 22 of 100."""
-    best = best_of(plain)
+    best = next(one for one in plain.candidates if one.setup == "as_declared")
     changed = [
         replace(best, key=replace(best.key, setups=(1,), departure=d), setup="roof_screen", changes=1, leave_s=60.0 * d,
                 leave_from_s=60.0 * d, leave_to_s=60.0 * d)
@@ -251,6 +253,8 @@ def test_heat_in_cold_air_is_named_for_nobody_expects_it(plain: Answer) -> None:
     frost = steady(-2.0, start_s=NIGHT - 3 * DAY_S)
     assert "by their own heat in cold air" in said(replace(plain, weather=frost), one, DO_NOT_GO).sentence
     assert "own heat" not in said(plain, one, DO_NOT_GO).sentence
+    assert any("Why heat, in such cold" in text for text in said(replace(plain, weather=frost), one).reasons)
+    assert not any("Why heat" in text for text in said(plain, one).reasons)
     chilled = said(replace(plain, weather=frost), harmed(plain, cold=True), DO_NOT_GO).sentence
     assert "mostly by cold" in chilled
     assert "own heat" not in chilled
@@ -295,7 +299,9 @@ def test_floors_shut_are_told_where_they_would_do_more_harm_than_is_accepted(pla
 
 def test_one_headroom_is_no_span(plain: Answer) -> None:
     """There stood: 20 degrees to 20 degrees or more in 90 of 100 variants."""
-    one = replace(best_of(plain), headroom_k=Band(19.8, 20.0, 20.0), headroom_exact=True)
+    one = replace(
+        best_of(plain), headroom_k=Band(19.8, 20.0, 20.0), headroom_exact=True, headroom_side="either"
+    )
     found = said(plain, one)
     assert "it may get 20 degrees or more warmer or colder" in found.reasons[0]
     assert " to " not in found.reasons[0]
@@ -321,3 +327,76 @@ def test_another_clock_at_the_destination_is_said(plain: Answer) -> None:
     abroad = replace(plain, trip=replace(trip, origin=here, destination=there))
     assert " ".join(said(abroad, best_of(abroad)).reasons).count("by the clock there") == 2
     assert "by the clock there" not in " ".join(plain.reasons)
+
+
+@pytest.mark.parametrize(
+    ("side", "words"),
+    [
+        ("warmer", "9 degrees warmer outside"),
+        ("colder", "9 degrees colder outside"),
+        ("either", "warmer or colder"),
+    ],
+)
+def test_which_way_headroom_is_used_up_is_said(plain: Answer, side: str, words: str) -> None:
+    """Found in use: of a box that heat threatens it was said that it may get so much warmer or colder."""
+    one = replace(best_of(plain), headroom_k=Band(3.0, 9.0, 12.0), headroom_side=side)
+    assert words in said(plain, one).reasons[0]
+
+
+def test_the_side_of_headroom_is_that_of_nearly_all_who_have_least() -> None:
+    """Of those beyond the shifts that were tried nobody knows which side is nearer."""
+    spare = np.array([1.0, 2.0, 3.0, 4.0, 9.9, 10.0, 10.0])
+    cold = np.array([True, True, True, True, False, False, False])
+    assert headroom_side(spare, cold, exact=False) == "colder"
+    assert headroom_side(spare, ~cold, exact=False) == "warmer"
+    assert headroom_side(spare, np.array([True, False] * 3 + [True]), exact=False) == "either"
+    assert headroom_side(np.full(7, 10.0), cold, exact=False) == ""
+    assert headroom_side(np.array([1.0, 2.0, *[10.0] * 5]), cold, exact=False) == "either"
+    assert headroom_side(np.array([1.0, 2.0, 3.0, 4.0, 11.0, 12.0, 13.0]), cold, exact=True) == "colder"
+
+
+def test_a_group_with_the_figures_of_the_whole_load_is_named_without_them(plain: Answer) -> None:
+    """The first sentence of a long trip had three hundred letters, every figure twice."""
+    best = best_of(plain)
+    span = Span(10.0, 20.0, 30.0)
+    none = replace(
+        best.groups[0],
+        label="other",
+        harm_of_100=dict.fromkeys(best.groups[0].harm_of_100, Span(0.0, 0.0, 1.0)),
+    )
+    worst = replace(best.groups[0], label="worst", harm_of_100=best.groups[0].harm_of_100 | {"any": span})
+    one = replace(best, harm_of_100=span, groups=(worst, none), by_group=best.by_group * 2)
+    text = Words(plain, catalogue()).harm(one)
+    assert text.count("20") == 1
+    assert "worst" in text
+    less = replace(worst, harm_of_100=worst.harm_of_100 | {"any": Span(8.0, 18.0, 28.0)})
+    assert "18 (8 to 28)" in Words(plain, catalogue()).harm(replace(one, groups=(less, none)))
+
+
+def test_rows_of_one_place_and_set_up_tell_no_start_twice(plain: Answer) -> None:
+    """Two windows of alike departures may overlap: the later row tells what the first one left."""
+    best = next(one for one in plain.candidates if one.setup == "as_declared")
+    hours = [best.leave_s + 3600.0 * d for d in range(5)]
+
+    def at(departure: int, first: int, last: int) -> Candidate:
+        key = replace(best.key, departure=departure)
+        return replace(
+            best, key=key, leave_s=hours[departure], leave_from_s=hours[first], leave_to_s=hours[last]
+        )
+
+    found = replace(plain, candidates=(at(1, 0, 2), at(3, 2, 4)), departures_s=tuple(hours), best=at(1, 0, 2))
+    leaves = [row["leave"] for row in table(found, catalogue())]
+    assert "01:00" in leaves[0]
+    assert "02:00" in leaves[1]
+    assert "01:00" not in leaves[1]
+
+
+def test_what_counts_every_way_and_what_the_likeliest_alone_is_said(plain: Answer) -> None:
+    """Found in reading: harm went every way a box may go, minutes of standing one."""
+    assert plain.trip is not None
+    lie = Stage("doorstep", (1, 1), Moment("lasting", (600.0, 3600.0, 7200.0)), holder="receiver")
+    doubtful = replace(plain.trip, groups=(replace(plain.trip.groups[0], stages=(lie,)),))
+    known = Words(plain, catalogue()).how_sure(plain.best)
+    assert not any("Nobody knows which way" in text for text in known)
+    told = Words(replace(plain, trip=doubtful), catalogue()).how_sure(plain.best)
+    assert any("Nobody knows which way" in text for text in told)

@@ -17,8 +17,9 @@ from planner.app.plan.results import Choice
 from planner.app.sheets.facts import BoxFound, TripFacts
 from planner.app.sheets.issued import issued, with_findings
 from planner.app.sheets.records import Sheet
-from planner.app.sheets.stay import receipt_sheet
+from planner.app.sheets.stay import receipt_sheet, yard_sheet
 from planner.bundled import resource_path
+from planner.paper.pdf import sheet_pdf
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry
 from planner.store.people import Person
@@ -26,7 +27,7 @@ from planner.store.tripfile import read_draft
 from planner.words import Moment, Voice, languages, minutes, sentence, volume
 from tests.app.chancy import planned
 from tests.model.scenarios import catalogue
-from tests.paper.made import BUYER, LEAVE_S, facts
+from tests.paper.made import BUYER, LEAVE_S, facts, people
 
 FIRST, SECOND = BUYER.boxes
 REASON = "the buyer takes it at the risk of his own, " + "and has been told twice, " * 6
@@ -110,6 +111,26 @@ def test_what_a_box_is_released_with_is_said_in_the_language_of_the_receipt(
     if language != "en":
         assert "battens" not in with_fixes
         assert "Released" not in with_fixes + under
+
+
+def test_the_yard_page_says_what_was_found_on_the_boxes() -> None:
+    """Whoever loads has the yard page in hand: the receipt alone said that a floor has to be scraped."""
+    found = (BoxFound(FIRST, "released_with", "", fixes=("clean_floor",)), BoxFound(SECOND, "held"))
+    rows = said(yard_sheet(replace(facts(), found=found), (), "en"))
+    assert [name in row for name, row in zip((FIRST, SECOND), rows, strict=True)] == [True, True]
+    assert "found" not in {block.name for block in yard_sheet(facts(), (), "en").blocks}
+
+
+def test_boxes_of_which_the_same_is_said_are_told_together() -> None:
+    """Sixty floors glued shut found no room on one side, and no sheet was printed at all."""
+    named = [f"B{number:03d}X" for number in range(150)]
+    found = tuple(BoxFound(name, "released_with", "", fixes=("clean_floor",)) for name in named)
+    trip = replace(facts(), found=(*found, BoxFound(FIRST, "held")))
+    lines = said(yard_sheet(trip, (), "en"))
+    assert len(lines) == 2
+    assert all(name in lines[0] for name in named)
+    sheet_pdf(yard_sheet(trip, people(80), "de"))
+    sheet_pdf(receipt_sheet(trip, None, "de"))
 
 
 def test_every_change_a_box_is_released_with_has_a_name_on_the_receipt() -> None:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from unittest.mock import Mock
 
 import numpy as np
 import pytest
 
-from planner.model.batches import together
+from planner.model import cases
 from planner.model.cases import (
     CaseGrid,
     CaseTable,
     Variations,
     agitation_variations,
-    build_cases,
     cases_of,
     enclosures,
     full_grid,
@@ -22,8 +22,8 @@ from planner.model.cases import (
     set_apart,
     simulate,
 )
-from planner.model.records import Misting
-from planner.model.timeline import Timeline, build_timeline, one_after_another
+from planner.model.timeline import Timeline, build_timeline, follow, one_after_another
+from planner.model.weather import outside_weather
 from tests.model.scenarios import (
     DAY_S,
     HIVE,
@@ -32,6 +32,7 @@ from tests.model.scenarios import (
     SPRING,
     SUMMER,
     grid_of,
+    halt,
     road,
     trip,
     typical,
@@ -167,22 +168,20 @@ def test_what_varies_lands_on_its_own_sample(laid: tuple[CaseGrid, Timeline]) ->
     assert batch.cases.place_offset_k == 0.0
 
 
-def test_other_roads_loads_and_vehicles_share_a_batch_and_nothing_else() -> None:
-    """Alone or together: a shared van of two groups for two hours, a flatbed for five, a swarm with misting."""
+def test_groups_meet_the_weather_of_where_each_is() -> None:
+    """Groups that are together meet it once; one loaded at a stop meets its own until then."""
     leave_s = SUMMER + DAY_S + 7.0 * HOUR_S
-    sky = weather(14, 24, SUMMER)
-    asked = (
-        (trip((NUC, replace(HIVE, count=3)), "van_shut_white", leave_s=leave_s), road(2.0)),
-        (trip(replace(HIVE, count=40), "flatbed_inner", leave_s=leave_s), road(5.0)),
-        (trip(replace(NUC, misting=Misting(20.0, 1800.0, 1800.0)), "boot_dark", leave_s=leave_s), road(1.0)),
-    )
-    batches = []
-    for planned, way in asked:
-        grid, timeline = grid_of(planned, way, sky, (-1.0, 0.0, 1.0))
-        batches.append(build_cases(grid, timeline, night_of(timeline)))
-    alone = [simulate(batch).assessed() for batch in batches]
-    joined = simulate(together(batches)).assessed()
-    for name in ("peak_core_c", "low_core_c", "water_ml", "worker_dose", "peak_humidity_share"):
-        apart = np.concatenate([getattr(each, name) for each in alone])
-        assert np.isfinite(apart).all()
-        np.testing.assert_allclose(getattr(joined, name), apart, rtol=1e-9, atol=1e-9, err_msg=name)
+    later = replace(HIVE, label="later", load_waypoint=1)
+    for groups, tracks in (((NUC, HIVE, later, HIVE), 2), ((NUC, HIVE), 1), ((NUC,), 1)):
+        planned = trip(groups, PLACES, leave_s=leave_s, last_s=leave_s + HOUR_S, stops=[halt(30.0, "load")])
+        grid, timeline = grid_of(planned, road(2.0, waypoints=3), weather(14, 30, SUMMER))
+        time_s = timeline.start_s + np.arange(0.0, 6.0 * HOUR_S, 600.0)[:, None]
+        vehicle = follow(planned, grid.road, timeline, time_s)
+        each = outside_weather(grid.weather, vehicle, grid.table.typical().ground_albedo)
+        asked = Mock(wraps=outside_weather)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(cases, "outside_weather", asked)
+            found = cases._outside(grid, vehicle)
+        for field in fields(each):
+            np.testing.assert_array_equal(getattr(found, field.name), getattr(each, field.name), field.name)
+        assert asked.call_args.args[1].km.shape[1] == 2 * tracks, "two departures"

@@ -14,6 +14,7 @@ from planner.app.day import standing as standing_room
 from planner.app.day.records import Appointment, DayPlan, PutOff
 from planner.app.day.standing import standing_times
 from planner.app.sheets.drive import buyer_sheet
+from planner.app.sheets.records import Sheet
 from planner.app.standing.reserve import sampled_reserve
 from planner.paper.dayfolder import (
     day_entries,
@@ -25,6 +26,7 @@ from planner.paper.dayfolder import (
     yard_pages,
 )
 from planner.paper.folder import Wanted
+from planner.paper.pdf import Fit, Printed
 from planner.paper.plain import sheet_text
 from tests.app.small_day import catalogue, small_day, weather
 
@@ -144,3 +146,24 @@ def test_all_papers_of_a_day_are_written(tmp_path: Path) -> None:
     assert {"buyer-Ada.pdf", "buyer-Bo.html", "receipt-Ada.pdf"} <= names
     assert not remarks
     assert all(path.stat().st_size > 100 for path in paths)
+
+
+def test_how_a_sheet_finds_room_is_searched_once_for_each_kind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first buyer's page and the first receipt are laid out by trying; the others take that over."""
+    searched: list[str] = []
+    fit = Fit(9.5, 0, 0, 0, 1)
+
+    def laid_out(sheet: Sheet, *_: object, like: Fit | None) -> Printed:
+        assert like in (None, fit)
+        searched.extend([sheet.kind] * (like is None))
+        return Printed(b"%PDF", (), fit)
+
+    monkeypatch.setattr("planner.paper.folder.sheet_pdf", laid_out)
+    monkeypatch.setattr("planner.paper.folder._WORKERS", 1)
+    plan = planned()
+    one, two = plan.appointments
+    third = replace(one, buyer=4, boxes=(plan.day.boxes[5].name,), slot_s=plan.day.slots.begin_s[5])
+    write_day_papers(tmp_path, replace(plan, appointments=(one, two, third)), catalogue(), PRINTED_S)
+    assert sorted(searched) == ["buyer", "receipt", "yard"]

@@ -9,10 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from planner.app.asking.typical import typical_table
 from planner.errors import InputError
 from planner.store.climates import PVGIS, Climate, climates, near_km, nearest, to_fetch
 from planner.store.documents import MAX_TABLE_BYTES
 from planner.store.typicalyear import NOMINAL_YEAR, read_year
+from planner.store.weatherfile import parse_weather
 
 
 @pytest.mark.parametrize("climate", climates(), ids=lambda each: each.path.name)
@@ -80,3 +82,15 @@ def test_the_command_takes_the_carried_year_near_the_start(
     here = replace(found.trip.origin, lat_deg=28.2, lon_deg=-82.5)
     assert season._carried(replace(found, trip=replace(found.trip, origin=here))).name == "tampa.csv.gz"
     assert "Tampa, Florida, 26 km from the start" in capsys.readouterr().err
+
+
+def test_a_trip_with_a_typical_year_says_how_far_off_it_was_taken() -> None:
+    """Hours of a place far off are not the road's; a plan that rests on them names the distance."""
+    tampa = next(each for each in climates() if each.path.name.startswith("tampa"))
+    window = {"from": "2027-06-11T13:00", "to": "2027-06-11T20:00"}
+    start = {"lat": 28.2, "lon": -82.5, "zone": "America/New_York"}
+    for origin in (start, {}):
+        table = typical_table(tampa.path, {"origin": origin, "window": window})["table"]
+        source = parse_weather(table, "t").source
+        assert "Tampa" in source
+        assert ("26 km from the start" in source) is bool(origin)

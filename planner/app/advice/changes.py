@@ -6,7 +6,7 @@ Never among them: skipping or moving a legal break, leaving a strap off, opening
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +23,11 @@ from planner.words import say
 
 BoxChange = Callable[[Group, BoxType], Group]
 TripChange = Callable[[Trip, Road], tuple[Trip, Road]]
+
+Elsewhere = Mapping[tuple[float, str], tuple[Closing, ...]]
+"""How an answer shuts each group, by departure (POSIX seconds) and place."""
+
+NOWHERE: Elsewhere = {}
 
 SHIFTS_H = (-4, -2, -1, 1, 2, 4)
 MIST_ML = (20.0, 50.0)
@@ -87,6 +92,26 @@ def possible(
 def setup_of(plan: Plan, choice: Choice) -> SetUp:
     """The set-up of a candidate."""
     return next(setup for setup in ALL if setup.name == plan.setups[choice.setup])
+
+
+def closings_of(
+    trip: Trip, changes: Sequence[Change], elsewhere: Elsewhere, leave_s: float, place: str
+) -> tuple[Closing, ...]:
+    """How each group of a changed trip is shut: at another hour or place as the answer does it there, where it knows.
+
+    A change of the closing itself has its way.
+    """
+    own = tuple(group.closing or trip.closing for group in trip.groups)
+    moved = any(change.place or change.shift_s for change in changes)
+    if not moved or any(change.slot == "closing" for change in changes):
+        return own
+    return elsewhere.get((leave_s, place), own)
+
+
+def shut_by(trip: Trip, closings: Sequence[Closing]) -> Trip:
+    """The trip with each group shut by a closing of its own."""
+    groups = [replace(group, closing=closing) for group, closing in zip(trip.groups, closings, strict=True)]
+    return replace(trip, groups=tuple(groups))
 
 
 # -- boxes ---------------------------------------------------------------------------------------

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from planner.app.advice.changes import Change, possible, setup_of
+from planner.app.advice.changes import NOWHERE, Change, Elsewhere, closings_of, possible, setup_of, shut_by
 from planner.app.answer.decide import standing_of
 from planner.app.answer.field import Field
 from planner.app.answer.records import Span, Tolerance
@@ -24,7 +24,7 @@ from planner.app.plan.plan import shut_at_night
 from planner.app.plan.results import Choice, Plan
 from planner.app.plan.words import choice_text
 from planner.errors import Cancelled
-from planner.model.cases import CaseGrid, case_grid
+from planner.model.cases import CaseGrid, case_grid, on_ways
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.limits import HARM, LEVELS, UNKNOWN
@@ -32,6 +32,7 @@ from planner.model.parameters import ParameterTable
 from planner.model.preparations import SetUp
 from planner.model.records import BoxType, Floats, Group, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
+from planner.model.ways import likely_ways
 from planner.store.forecast_error import load_forecast_error
 from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
@@ -137,7 +138,7 @@ class Helps:
 
     ``smallest`` is None when no set of up to MOST_CHANGES was enough, an empty set when none was needed;
     ``searched`` sets were tried; ``pool`` names the changes they were made of. ``tolerance`` is what enough is held
-    against, ``target`` where there is none.
+    against, ``target`` where there is none. ``elsewhere`` as it was given.
     """
 
     plan: Plan
@@ -149,6 +150,7 @@ class Helps:
     pool: tuple[Change, ...]
     target: float
     tolerance: Tolerance | None = None
+    elsewhere: Elsewhere = field(default_factory=dict)
 
 
 def helps(
@@ -164,6 +166,7 @@ def helps(
     target: float = SURE,
     tolerance: Tolerance | None = None,
     drawn: Field | None = None,
+    elsewhere: Elsewhere = NOWHERE,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
 ) -> Helps:
@@ -176,9 +179,11 @@ def helps(
     target : share of samples without harm that is enough, where there is no tolerance
     tolerance : what is accepted; a set is enough that is within it by the intervals of all samples, as the answer is
     drawn : the field of the answer, whose samples are taken; by default samples of its own are made
+    elsewhere : how the answer shuts the boxes at other hours and places; what it does not know is shut by the same rule
     """
     every = possible(plan, choice, catalogue, roads, places)
-    bench = Bench(plan, choice, catalogue, every, generator, samples, weathers, should_stop, drawn)
+    given = plan, choice, catalogue, every, generator
+    bench = Bench(*given, samples, weathers, should_stop, drawn, elsewhere)
     base, *singles = bench.tried([(), *((change,) for change in every)])
     if on_progress:
         on_progress(0.5)
@@ -187,7 +192,7 @@ def helps(
     trials: dict[Set, Trial] = {(): base, **{t.changes: t for t in singles}}
     told = bench
     if drawn is not None and samples < drawn.most:
-        told = Bench(plan, choice, catalogue, every, generator, drawn.most, weathers, should_stop, drawn)
+        told = Bench(*given, drawn.most, weathers, should_stop, drawn, elsewhere)
 
     close = trials if told is bench else {}
 
@@ -206,7 +211,7 @@ def helps(
         base, gains, smallest = _told_anew(told, gains, smallest)
     if on_progress:
         on_progress(1.0)
-    return Helps(plan, choice, base, gains, smallest, searched, pool, target, tolerance)
+    return Helps(plan, choice, base, gains, smallest, searched, pool, target, tolerance, elsewhere)
 
 
 def _told_anew(
@@ -290,8 +295,10 @@ class Bench:
         weathers: Sequence[Weather] = (),
         should_stop: Stop | None = None,
         drawn: Field | None = None,
+        elsewhere: Elsewhere = NOWHERE,
     ) -> None:
         self._sample: Sample
+        self._elsewhere = elsewhere
         self._plan, self._catalogue, self._should_stop = plan, catalogue, should_stop
         self._weathers = tuple(weathers) or (plan.weather,)
         self._forecast_error = load_forecast_error()
@@ -301,24 +308,28 @@ class Bench:
         self._setup = setup_of(plan, choice)
         pinned = [group.loading_place for group in plan.trip.groups if group.loading_place]
         self._places = tuple(dict.fromkeys([self._place, *(c.place for c in changes if c.place), *pinned]))
-        if drawn is not None:
-            self._places = tuple(dict.fromkeys([*drawn.places, *self._places]))
-            self._sample = _of_answer(drawn, self._places, self._table, samples)
-            return
         shifts = [c.shift_s for c in changes] or [0.0]
         first = float(plan.closed_s[choice.departure]) + min(shifts) - REACH_S
         last = float(plan.opened_s[choice.departure]) + max(shifts) + REACH_S
-        space = SampleSpace(
-            self._table,
-            self._places,
-            first,
-            last,
-            self._forecast_error,
-            members=len(self._weathers),
-            posterior=bundled_posterior() if NARROWED else None,
-        )
-        # the plan's own answer first
-        self._sample = joined(space.middle(), space.at(space.uniform(samples, generator)))
+        likely = [weight for *_, weight in likely_ways(plan.trip)]
+        if drawn is not None:
+            self._places = tuple(dict.fromkeys([*drawn.places, *self._places]))
+            self._weathers = drawn.weathers
+            self._sample = _of_answer(drawn, self._places, self._table, samples, (first, last))
+        else:
+            space = SampleSpace(
+                self._table,
+                self._places,
+                first,
+                last,
+                self._forecast_error,
+                members=len(self._weathers),
+                posterior=bundled_posterior() if NARROWED else None,
+                ways=likely,
+            )
+            # the plan's own answer first
+            middle = _likeliest(space.middle(), likely)
+            self._sample = joined(middle, space.at(space.uniform(samples, generator)))
 
     def tried(self, sets: Sequence[Set]) -> list[Trial]:
         """Try sets of changes; those that leave the trip itself alike are integrated together."""
@@ -334,9 +345,13 @@ class Bench:
 
     def _simulate(self, sets: list[Set]) -> list[Trial]:
         trip, road = self._changed_trip(sets[0])
-        leaves = np.array([self._leave_s + sum(c.shift_s for c in changes) for changes in sets])
-        departures, d = np.unique(leaves, return_inverse=True)
         rides = [next((c.place for c in changes if c.place), self._place) for changes in sets]
+        leaves = [self._leave_s + sum(c.shift_s for c in changes) for changes in sets]
+        starts = [
+            (leave_s, closings_of(trip, changes, self._elsewhere, leave_s, ride))
+            for leave_s, ride, changes in zip(leaves, rides, sets, strict=True)
+        ]
+        rows = list(dict.fromkeys(starts))
         places = list(dict.fromkeys(rides))
         prepared: dict[tuple[str, ...], SetUp] = {}
         keys = [tuple(sorted(c.name for c in changes if c.boxes)) for changes in sets]
@@ -345,16 +360,23 @@ class Bench:
         order = list(prepared)
         candidates: Ints = np.array(
             [
-                (int(day), places.index(ride), order.index(key))
-                for day, ride, key in zip(d, rides, keys, strict=True)
+                (rows.index(start), places.index(ride), order.index(key))
+                for start, ride, key in zip(starts, rides, keys, strict=True)
             ],
             dtype=np.int64,
         )
         setups = list(prepared.values())
         grid = case_grid(trip, road, self._weathers[0], self._catalogue, places, setups, table=self._table)
         leaks = [self._catalogue.box_types[g.box_type].leak_l_s for _ in setups for g in trip.groups]
-        scenario = Scenario(grid, self._weathers, np.array(leaks), self._places, self._forecast_error)
-        timeline = build_timeline(trip, road, departures, closing_times(trip, road, departures))
+        ways = [(on_ways(grid, settled, self._catalogue), lean) for settled, lean, _ in likely_ways(trip)]
+        open_ways = tuple(ways) if len(ways) > 1 else ()
+        error = self._forecast_error
+        scenario = Scenario(grid, self._weathers, np.array(leaks), self._places, error, open_ways)
+        departures = np.array([leave_s for leave_s, _ in rows])
+        closed = [
+            closing_times(shut_by(trip, closings), road, np.array([leave_s]))[0] for leave_s, closings in rows
+        ]
+        timeline = build_timeline(trip, road, departures, np.stack(closed))
         night = shut_at_night(trip, timeline.closed_s)
         seen = sampled(scenario, timeline, night, candidates, self._sample)
         headroom = seen.headroom_k[:, 0].astype(np.float64)
@@ -383,14 +405,23 @@ class Bench:
         return replace(self._setup, name="changed", change=change)
 
 
-def _of_answer(drawn: Field, places: Sequence[str], table: ParameterTable, samples: int) -> Sample:
-    """What is typical, then the first samples of an answer; a place it does not know is as it is usually."""
-    knots = drawn.space.knots_s
-    typical = SampleSpace(table, places, float(knots[0]), float(knots[-1]), load_forecast_error())
-    middle = typical.middle()
-    known = drawn.sample.take(slice(0, samples))
-    more = np.zeros((known.samples, len(places) - known.place.shape[1]))
-    return joined(middle, replace(known, place=np.concatenate((known.place, more), axis=1)))
+def _of_answer(
+    drawn: Field, places: Sequence[str], table: ParameterTable, samples: int, span_s: tuple[float, float]
+) -> Sample:
+    """What is typical, then the first samples of an answer, at the places and in the hours of what is tried."""
+    known = drawn.sample_for(places, *span_s).take(slice(0, samples))
+    first, last = float(known.knots_s[0]), float(known.knots_s[-1])
+    typical = SampleSpace(table, places, first, last, load_forecast_error(), steady=True)
+    likely = [weight for *_, weight in drawn.likely]
+    return joined(_likeliest(typical.middle(), likely), known)
+
+
+def _likeliest(sample: Sample, likely: Sequence[float]) -> Sample:
+    """The sample on the likeliest way a box may go, the middle one of several."""
+    if len(likely) < 2:
+        return sample
+    best = np.flatnonzero(np.isclose(likely, max(likely)))
+    return replace(sample, way=best[[(best.size - 1) // 2]])
 
 
 def _tried(grid: CaseGrid, timeline: Timeline, night: Floats, candidates: Ints, own_k: Floats) -> Floats:

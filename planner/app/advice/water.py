@@ -93,7 +93,10 @@ def water_plan(
     weathers: Sequence[Weather] = (),
     drawn: Field | None = None,
 ) -> WaterPlan:
-    """Find the smallest misting plan that gains nearly as much as any; ``drawn`` as in ``helps``."""
+    """Find the smallest misting plan that gains nearly as much as any; ``drawn`` as in ``helps``.
+
+    It is told in all samples of an answer, and given up where it gains nothing worth the stops in those.
+    """
     plans = [Misting(ml, first, every) for ml in ML for first in FIRST_S for every in EVERY_S]
     dry = _change(None)
     bench = Bench(plan, choice, catalogue, [], generator, samples, weathers, drawn=drawn)
@@ -103,6 +106,11 @@ def water_plan(
     due = [[ride.due(p, limit_c) for ride in rides] for p in plans]
     amount_ml = [sum(times.size for times, _ in each) * p.ml for each, p in zip(due, plans, strict=True)]
     picked = _smallest(tried, without, amount_ml)
+    with_it = without if picked is None else tried[picked]
+    if drawn is not None and samples < drawn.most:
+        told = Bench(plan, choice, catalogue, [], generator, drawn.most, weathers, drawn=drawn)
+        without, with_it = told.tried([(dry,), (dry,) if picked is None else with_it.changes])
+        picked = None if _smallest([with_it], without, [0.0]) is None else picked
     groups = tuple(
         _group(plan, choice, g, ride, None if picked is None else plans[picked], limit_c)
         for g, ride in enumerate(rides)
@@ -116,7 +124,7 @@ def water_plan(
         misting=None if picked is None else plans[picked],
         groups=groups,
         without=without,
-        with_it=without if picked is None else tried[picked],
+        with_it=without if picked is None else with_it,
         carry_ml=SPARE * planned + spare if warm else 0.0,
         too_cold=not warm,
         limit_c=limit_c,

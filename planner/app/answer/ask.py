@@ -31,9 +31,9 @@ from planner.app.answer.tally import fates_of
 from planner.app.chance.sensitivity import LOST_K
 from planner.app.chance.words import settling
 from planner.app.common.progress import Progress, Stop
-from planner.app.plan.breaks import PutIn, with_breaks
+from planner.app.plan.breaks import PutIn, lawless, with_breaks
 from planner.app.plan.closings import closings_of
-from planner.app.plan.notes import crowded, estimated_road
+from planner.app.plan.notes import crowded, estimated_road, unknown_law
 from planner.app.plan.plan import departures_of, missed_by_kind
 from planner.app.plan.room import arranged, held_of, room_of, share_out
 from planner.errors import Cancelled
@@ -140,7 +140,7 @@ class Asked:
 
     def look(self, key: Key) -> Candidate:
         """One candidate with its groups, its headroom found closely."""
-        self.race.field.judge([key], min(COUNTS[2], self.race.counts[-1]))
+        self.race.field.judge([key], self.race.counts[-1])
         self.race.look_closer([key])
         return self.race.record(key, close=True)
 
@@ -289,7 +289,8 @@ def opened(
     )
     rooms = [room_of(whole, catalogue, name) for name in whole.loading_places]
     too_small = crowded(whole, rooms, share_out(whole, catalogue), held_of(whole, catalogue), catalogue)
-    notes = (*catalogue.remarks, *weather.notes, *too_small, *estimated_road(way))
+    unknown = unknown_law(lawless(trip, road))
+    notes = (*catalogue.remarks, *weather.notes, *too_small, *estimated_road(way), *unknown)
     return Asked(race, whole, way, weather, catalogue, seed, put_in, notes)
 
 

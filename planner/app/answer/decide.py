@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import cast
+from typing import Literal, cast
 
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -63,6 +63,13 @@ def classed(candidate: Candidate, tolerance: Tolerance, boxes: int) -> Candidate
         harm_class=None if name is None else cast(ClassName, name),
         harm_agitated=(candidate.agitated_of_100 or 0.0) > tolerance.harm_of_100,
     )
+
+
+def word_of(harm: Span) -> ClassName | Literal["open"]:
+    """The word of certainty where the interval leaves one or two of the five; few samples earn none."""
+    names = [name for name, _ in answer_rules().classes]
+    low, word, high = (answer_rules().class_of(end) for end in (harm.low, harm.value, harm.high))
+    return cast(ClassName, word) if names.index(high) - names.index(low) < 2 else "open"
 
 
 def is_declared(candidate: Candidate) -> bool:

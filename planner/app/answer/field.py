@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.app.answer.records import Key
 from planner.app.chance.race import NARROWED, space_of
-from planner.app.chance.samples import STEP_S, Scenario
+from planner.app.chance.samples import STEP_S, Sample, Scenario
 from planner.app.chance.units import (
     COLDER,
     HOTTER,
@@ -66,7 +66,6 @@ class Field:
     departures_s : (departure,) POSIX seconds
     arrangements : place ids of every group, one row for each way to place the load
     setups : tried for groups, the load as declared first
-    span_s : instants between which forecasts are used; of the samples, the same for fields that are compared
     places : ids in the order of the samples' columns
     """
 
@@ -112,6 +111,7 @@ class Field:
             ),
             narrowed=NARROWED,
             ways=[weight for *_, weight in self.likely],
+            steady=True,
         )
         self.uniform = self.space.uniform(samples, np.random.default_rng(seed))
         self.sample = self.space.at(self.uniform)
@@ -135,6 +135,11 @@ class Field:
     def work_here(self) -> None:
         """What is still to be judged is judged here and now, and nobody stops it any more."""
         self._executor = self._should_stop = None
+
+    def sample_for(self, places: Sequence[str], first_s: float, last_s: float) -> Sample:
+        """The same samples for other places and hours too: those that a trip meets which is changed to have them."""
+        space = self.space.over(places, first_s, last_s)
+        return space.at(space.uniform(self.most, np.random.default_rng(self.seed)))
 
     # -- what there is ---------------------------------------------------------------------------
 

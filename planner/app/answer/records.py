@@ -27,6 +27,7 @@ StandingName = Literal["within", "open", "above", "unknown"]
 """How a candidate stands to the tolerance: both upper ends at or below it, neither, a lower end over it, no figures."""
 
 MissingName = Literal["weather", "road"]
+HeadroomSide = Literal["warmer", "colder", "either", ""]
 AS_DECLARED, MIXED = "as_declared", "mixed"
 FATES = ("any", *VERDICTS)
 """What the share of harm of a group is told for: any of the five verdicts, then each."""
@@ -121,7 +122,8 @@ class Candidate:
     ``leave_from_s`` to ``leave_to_s``: departures that are alike. ``shut_s`` first box shut, ``open_s`` last box
     opened. ``place`` and ``setup`` say ``mixed`` where groups differ. ``harm_of_100`` share of samples in which at
     least one box is harmed, ``samples`` in how many it was tried, ``boxes_harmed_expected`` of all boxes.
-    ``headroom_exact``: found in many samples, else read from few. ``agitated_of_100`` share of harm in the quarter of
+    ``headroom_exact``: found in many samples, else read from few; ``headroom_side`` which way the air would have to go.
+    ``agitated_of_100`` share of harm in the quarter of
     the samples with the most agitated bees, ``harm_agitated`` whether it is over the tolerance.
     ``changes`` things done otherwise than declared (set-ups, places, closings), ``work`` their effort. ``room`` e.g.
     ``fits 2 of 12``, empty where it fits. ``first_harm_h`` hours from closing to the first harm, median of those
@@ -150,6 +152,7 @@ class Candidate:
     standing: StandingName = "unknown"
     harm_class: ClassName | None = None
     headroom_exact: bool = False
+    headroom_side: HeadroomSide = ""
     agitated_of_100: float | None = None
     harm_agitated: bool = False
     changes: int = 0

@@ -18,7 +18,7 @@ from planner.app.plan.plan import curves, plan_trip
 from planner.app.plan.results import Choice, Curves, Plan
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL, AS_DECLARED
-from planner.model.records import DepartureWindow, Trip
+from planner.model.records import Closing, DepartureWindow, Trip
 
 ONLY = Choice(0, 0, 0)
 """The one candidate of a settled plan."""
@@ -36,7 +36,7 @@ def settled_trip(found: Answer, one: Candidate, catalogue: Catalogue) -> Trip:
     groups = tuple(
         replace(
             setups[choice.setup].change(group, catalogue.box_types[group.box_type]),
-            closing=settled(group.closing or found.trip.closing, choice.closing.at_s),
+            closing=settled(group.closing or found.trip.closing, choice.closing.rule, choice.closing.at_s),
             loading_place=choice.place if pinned or len(free) > 1 else None,
         )
         for group, (choice, pinned) in zip(found.trip.groups, _pinned(found, one), strict=True)
@@ -47,6 +47,20 @@ def settled_trip(found: Answer, one: Candidate, catalogue: Catalogue) -> Trip:
         window=DepartureWindow(one.leave_s, one.leave_s, 60.0),
         loading_places=(next(iter(free), one.by_group[0].place),),
     )
+
+
+def closings_elsewhere(found: Answer, one: Candidate) -> dict[tuple[float, str], tuple[Closing, ...]]:
+    """How the answer shuts a load that is set up as a candidate has it, by departure (POSIX seconds) and place."""
+    assert found.trip is not None
+    asked = [group.closing or found.trip.closing for group in found.trip.groups]
+    out: dict[tuple[float, str], tuple[Closing, ...]] = {}
+    for other in found.candidates:
+        same = other.key.setups == one.key.setups and other.changes <= one.changes
+        if same and other.harm_of_100 is not None:
+            chosen = [choice.closing for choice in other.by_group]
+            shut = tuple(settled(own, each.rule, each.at_s) for own, each in zip(asked, chosen, strict=True))
+            out.setdefault((other.leave_s, other.place), shut)
+    return out
 
 
 def _pinned(found: Answer, one: Candidate) -> list[tuple[GroupChoice, bool]]:

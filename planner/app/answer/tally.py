@@ -24,14 +24,18 @@ from planner.app.answer.records import (
     ClosingChoice,
     GroupChoice,
     GroupFate,
+    HeadroomSide,
     Key,
     Span,
 )
-from planner.app.chance.units import KEPT, Judged, Unit, headroom_of
+from planner.app.chance.units import CLOSER_SHIFTS_K, KEPT, SHIFTS_K, Judged, Unit, headroom_of
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
 from planner.model.limits import HARM, UNKNOWN, VERDICTS
 from planner.model.records import Bools, Floats, Ints
+
+NEARLY_ALL = 0.8
+"""Of the samples with least headroom, from such a share on one side is said to be the one that binds."""
 
 TAIL = 0.05
 """What lies beyond each end of a 90 % interval."""
@@ -132,7 +136,7 @@ class Fates:
         return not bool((self.worst == UNKNOWN).any())
 
     @cached_property
-    def headroom(self) -> tuple[Floats, bool]:
+    def headroom(self) -> tuple[Floats, bool, HeadroomSide]:
         """Headroom of the worst box, (sample,) of the first ones; and whether the shifts of the air were close.
 
         Infinite where the air of no box follows the outside.
@@ -148,25 +152,44 @@ def fates_of(field: Field, key: Key) -> Fates:
     return Fates(field, units, judged, min(each.samples for each in judged), order)
 
 
-def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool]:
-    """Headroom of the worst box of a load, (sample,), and whether the shifts were close."""
+def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, HeadroomSide]:
+    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and which way it is used up."""
     if not all(field.judged[unit].shifted for unit in units):
-        return np.empty(0), False
-    spare, exact = [], True
+        return np.empty(0), False, ""
+    spare, colder, exact = [], [], True
     for unit in units:
-        found, close = headroom_of(field.judged[unit], field.counted(unit))
+        found, close, by_cold = headroom_of(field.judged[unit], field.counted(unit))
         spare.append(found)
+        colder.append(by_cold)
         exact &= close
     tried = min(len(each) for each in spare)
-    return np.minimum.reduce([each[:tried] for each in spare]), exact and tried > 0
+    every = np.stack([each[:tried] for each in spare])
+    binds = np.stack([each[:tried] for each in colder])[every.argmin(axis=0), np.arange(tried)]
+    least, close = every.min(axis=0), exact and tried > 0
+    return least, close, headroom_side(least, binds, exact=close)
+
+
+def headroom_side(headroom_k: Floats, colder_first: Bools, *, exact: bool) -> HeadroomSide:
+    """Which way headroom is used up first, in nearly all of the half of the samples that has least; "" if unknown.
+
+    Beyond the shifts of the air that were tried neither side is known to be nearer.
+    """
+    known = headroom_k < max(CLOSER_SHIFTS_K if exact else SHIFTS_K)
+    if not known.any():
+        return ""
+    if 2 * known.sum() <= known.size:  # the middle lies beyond what was tried
+        return "either"
+    least = known & (headroom_k <= np.median(headroom_k))
+    colder = float(colder_first[least if least.any() else known].mean())
+    return "colder" if colder >= NEARLY_ALL else "warmer" if colder <= 1.0 - NEARLY_ALL else "either"
 
 
 def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    headroom_k, exact = _headroom(field, field.units_of(known.key))
-    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact)
+    headroom_k, exact, side = _headroom(field, field.units_of(known.key))
+    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -194,7 +217,7 @@ def candidate_of(
     share = boxes / total
     first_h = np.where(harmed, fates.harm_h, np.inf).min(axis=0)[any_box] if any_box.any() else np.empty(0)
     first_h = first_h[np.isfinite(first_h)]
-    headroom_k, headroom_exact = fates.headroom
+    headroom_k, headroom_exact, side = fates.headroom
     declared = declared_places(field)
     return Candidate(
         key=key,
@@ -217,6 +240,7 @@ def candidate_of(
         room=room,
         misses=misses,
         headroom_exact=headroom_exact,
+        headroom_side=side if known else "",
         agitated_of_100=_agitated_of_100(field, any_box) if known else None,
         changes=_changes(field, key, declared),
         work=_work(field, key),

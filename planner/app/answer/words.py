@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.app.answer.decide import LONG_SHUT_H, helps, is_declared, leaves_bees
+from planner.app.answer.decide import LONG_SHUT_H, helps, is_declared, leaves_bees, word_of
 from planner.app.answer.race import COUNTS
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -33,9 +33,9 @@ from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
 from planner.model.preparations import ALL
-from planner.model.records import Trip
+from planner.model.records import LoadingPlace, Trip
 from planner.model.timeline import schedule
-from planner.model.ways import gate_opens_s
+from planner.model.ways import gate_opens_s, likely_ways
 from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends, whole
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
@@ -197,8 +197,10 @@ class Words:
             return self._say(f"harm{cause}" if cause else "harm_some", **gaps)
         own = worst.harm_of_100["any"]
         assert own is not None
-        named = {f"{name}_group": text for name, text in self._span_of(own).items()}
         group = self._say("group_said", count=worst.count, label=worst.label)
+        if self._span_of(own) == gaps:  # the same figures twice tell nothing
+            return self._say(f"harm{cause}_group_alone", **gaps, group=group)
+        named = {f"{name}_group": text for name, text in self._span_of(own).items()}
         return self._say(f"harm{cause}_group", **gaps, group=group, **named)
 
     def _boxes_figure(self, boxes: float) -> str:
@@ -380,9 +382,7 @@ class Words:
             return ""
         if one.leave_s == best.leave_s and one.key.arrangement == best.key.arrangement:
             return self._say("declared_same", harm=self.harm(one))
-        about = self._about(one)
-        del about["accepted"]
-        return self._say("declared", **about)
+        return self._say("declared", when=self._at(one.leave_s), harm=self.harm(one))
 
     def _but(self, one: Candidate) -> str:
         """What a candidate misses, in the same breath."""
@@ -477,13 +477,9 @@ class Words:
     def _harm_cell(self, one: Candidate) -> str:
         if one.harm_of_100 is None:
             return self._say("no_figures")
-        return self._say("harm_cell", **self._span_of(one.harm_of_100), word=self._cell_word(one.harm_of_100))
-
-    def _cell_word(self, harm: Span) -> str:
-        """The word of certainty where the interval leaves one or two of them; few samples earn none."""
-        names = [name for name, _ in answer_rules().classes]
-        low, word, high = (answer_rules().class_of(end) for end in (harm.low, harm.value, harm.high))
-        return self._say(word) if names.index(high) - names.index(low) < 2 else self._say("open")
+        return self._say(
+            "harm_cell", **self._span_of(one.harm_of_100), word=self._say(word_of(one.harm_of_100))
+        )
 
     def _headroom_cell(self, one: Candidate) -> str:
         band = one.headroom_k
@@ -605,14 +601,23 @@ class Words:
             least = self._voice.text(step(-band.p50, 0))
             beyond = band.p50 <= min(CLOSER_SHIFTS_K)
             yield self._say(key, step=self._say("at_least", value=least) if beyond else least)
-        elif band.p5 < 0.0:
-            yield self._say("headroom_thin", typical=self._steps(one, band.p50))
         else:
+            way = self._say(f"headroom_{one.headroom_side or 'either'}")
             spare = {"typical": band.p50, "low": band.p5, "high": band.p95}
-            if self._one_figure(band):
-                yield self._say("headroom_sure", typical=self._steps(one, band.p50))
+            if band.p5 < 0.0:
+                yield self._say("headroom_thin", typical=self._steps(one, band.p50), way=way)
+            elif self._one_figure(band):
+                yield self._say("headroom_sure", typical=self._steps(one, band.p50), way=way)
             else:
-                yield self._say("headroom", **{name: self._steps(one, k) for name, k in spare.items()})
+                told = {name: self._steps(one, k) for name, k in spare.items()}
+                yield self._say("headroom", way=way, **told)
+        if (
+            one.harm_of_100
+            and one.harm_of_100.value > 0.0
+            and self._in_cold_air(one)
+            and not self._chills(one)
+        ):
+            yield self._say("own_heat")
         yield from self._closings(one)
         yield self._say("arrival", when=self._there(one.arrive_s))
         yield from self._elsewhere(one)
@@ -714,6 +719,8 @@ class Words:
         yield self._say(f"from_{found.tolerance.source}", accepted=self._accepted())
         yield from self._too_strict(one)
         yield from self._unjudged()
+        if len(likely_ways(trip)) > 1:
+            yield self._say("ways")
         yield from self._weather()
         if trip.invented:
             yield self._say("invented")
@@ -791,8 +798,21 @@ class Words:
                 yield self._say(key, of=self.figure(one.agitated_of_100))
             places = dict.fromkeys(choice.place for choice in one.by_group)
             rows = [self._catalogue.loading_places[place] for place in places]
-            yield from dict.fromkeys(finished(text) for row in rows for text in row.cautions)
+            yield from self._of_places(rows)
         yield from ALWAYS
+
+    def _of_places(self, rows: Sequence[LoadingPlace]) -> Iterator[str]:
+        """Cautions of the places; of one among several with its name."""
+        told: dict[str, list[str]] = {}
+        for row in rows:
+            for text in row.cautions:
+                told.setdefault(text, []).append(lower_first(row.title))
+        for text, titles in told.items():
+            if len(titles) == len(rows):
+                yield finished(text)
+            else:
+                place = upper_first(self._listed(titles))
+                yield self._say("place_caution", place=place, caution=finished(lower_first(text)))
 
     def _floors(self) -> Iterator[str]:
         """What comes of floors nobody has looked at: said where it is more than is accepted."""
@@ -839,7 +859,8 @@ def table(
         if len(listed) == rows:
             break
         if id(one) not in folded and not _told(one, found, folded):
-            listed.append((one, _places_alike(one, found, folded)))
+            row = _apart(one, [other for other, _ in listed], found.departures_s)
+            listed.append((row, _places_alike(one, found, folded)))
     first = next((one for one in found.candidates if is_declared(one)), None)
     if first is not None and len(listed) > 1 and not any(is_declared(one) for one, _ in listed):
         listed[-1] = first, _places_alike(first, found, folded)
@@ -856,6 +877,34 @@ def _told(one: Candidate, found: Answer, folded: set[int]) -> bool:
         if same and other.leave_from_s <= one.leave_s <= other.leave_to_s and id(other) not in folded:
             return True
     return False
+
+
+def _apart(one: Candidate, rows: Sequence[Candidate], departures_s: Sequence[float]) -> Candidate:
+    """The candidate with those departures alike that no row before it of the same kind has told of."""
+    kind = one.key.arrangement, one.key.setups
+    told = [
+        other
+        for other in rows
+        if (other.key.arrangement, other.key.setups) == kind
+        and other.leave_from_s <= one.leave_to_s
+        and one.leave_from_s <= other.leave_to_s
+    ]
+    if not told:
+        return one
+
+    def free(row: int) -> bool:
+        if not 0 <= row < len(departures_s):
+            return False
+        at_s = departures_s[row]
+        mine = one.leave_from_s <= at_s <= one.leave_to_s
+        return mine and not any(other.leave_from_s <= at_s <= other.leave_to_s for other in told)
+
+    first = last = one.key.departure
+    while free(first - 1):
+        first -= 1
+    while free(last + 1):
+        last += 1
+    return replace(one, leave_from_s=departures_s[first], leave_to_s=departures_s[last])
 
 
 def _places_alike(one: Candidate, found: Answer, folded: set[int]) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -11,9 +12,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.errors import Fault, InputError
+from planner.model.geo import great_circle_km
 from planner.model.records import Ints, Weather
 from planner.store.typicalyear import read_year
 from planner.store.weatherfile import weather_text
+from planner.words import distance, say
 
 BEFORE_H, AFTER_H = 36, 60
 """Hours before the first departure and after the last that the table holds: combs remember a day, trips take two."""
@@ -38,7 +41,18 @@ def typical_table(path: Path, draft: Mapping[str, Any]) -> dict[str, Any]:
     start_s = np.floor(first.timestamp() / HOUR_S) * HOUR_S - BEFORE_H * HOUR_S
     end_s = np.ceil(last.timestamp() / HOUR_S) * HOUR_S + AFTER_H * HOUR_S
     time_s = np.arange(start_s, end_s + 1.0, HOUR_S)
-    return {"source": "embedded", "table": weather_text(moved(year, time_s))}
+    told = replace(moved(year, time_s), source=_told_of(year, draft.get("origin") or {}))
+    return {"source": "embedded", "table": weather_text(told)}
+
+
+def _told_of(year: Weather, start: Mapping[str, Any]) -> str:
+    """Whose hours these are and how far from the start: weather of a place 150 km off is not that of the road."""
+    try:
+        lat, lon = float(start["lat"]), float(start["lon"])
+    except (KeyError, TypeError, ValueError):
+        return year.source
+    away_km = float(great_circle_km(lat, lon, year.lat_deg[0], year.lon_deg[0]))
+    return say("season.typical_from", source=year.source, away=distance(away_km))
 
 
 def moved(year: Weather, time_s: np.ndarray) -> Weather:

@@ -436,9 +436,17 @@ def scenario_of(
 
 
 def space_of(
-    scenario: Scenario, timeline: Timeline, *, narrowed: bool = NARROWED, ways: Sequence[float] = ()
+    scenario: Scenario,
+    timeline: Timeline,
+    *,
+    narrowed: bool = NARROWED,
+    ways: Sequence[float] = (),
+    steady: bool = False,
 ) -> SampleSpace:
-    """What is not known about these trips: ``narrowed`` by the trade's judgement, or as wide as the table's ranges."""
+    """What is not known about these trips: ``narrowed`` by the trade's judgement, or as wide as the table's ranges.
+
+    ``ways`` and ``steady`` as of the space.
+    """
     first, last = float(timeline.start_s.min()), float(timeline.end_s.max())
     return SampleSpace(
         scenario.grid.table,
@@ -449,6 +457,7 @@ def space_of(
         members=len(scenario.weathers),
         posterior=bundled_posterior() if narrowed else None,
         ways=ways,
+        steady=steady,
     )
 
 

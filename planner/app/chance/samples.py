@@ -14,9 +14,11 @@ better.
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 import scipy  # and not scipy.special, which takes a third of a second: read when first asked
@@ -27,7 +29,7 @@ from planner.model.integrate import Histories
 from planner.model.limits import UNKNOWN, Assessment
 from planner.model.parameters import ParameterRow, ParameterTable, in_range
 from planner.model.records import Floats, Ints, Weather
-from planner.model.timeline import Timeline
+from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import KINDS, ForecastError
 from planner.store.posterior import ACTIVITY, BEES, LEAK, LEVELS, Posterior, scatter_of
 
@@ -36,6 +38,9 @@ STEP_S = 120.0
 
 KNOT_S = 6 * 3600.0
 EDGE = 1e-9
+
+RING = 28
+"""Knots after which the errors of a steady space come round again: a week."""
 
 SUBJECTS: Mapping[str, tuple[str, ...]] = {
     "agitation": ("activity_*", "jolt_decay_s", "agitation_gain", "fanning_w_kg", "stale_*", "quiet_*"),
@@ -270,6 +275,9 @@ class SampleSpace:
     misses : how forecasts miss
     posterior : numbers narrowed together; None leaves each in its own range
     ways : how likely each of the ways is that boxes may go, where there are several
+    steady : whether a sample stays the same whatever hours and places it is asked for: another window or one place more
+        changes nothing about what both have. Knots then lie on whole quarters of the day, and what belongs to a quarter
+        or to a place is drawn for itself, by its name.
     """
 
     def __init__(
@@ -282,8 +290,9 @@ class SampleSpace:
         members: int = 1,
         posterior: Posterior | None = None,
         ways: Sequence[float] = (),
+        steady: bool = False,
     ) -> None:
-        self._table, self._posterior = table, posterior
+        self._table, self._posterior, self._steady = table, posterior, steady
         self._narrowed = posterior.of_table(table) if posterior else ()
         self._rows = [row for row in table.rows.values() if _sampled(row)]
         self._agitations = [row for row in self._rows if row.agitation]
@@ -291,8 +300,10 @@ class SampleSpace:
         self.places = tuple(places)
         self._members = members
         self._ways = np.cumsum(ways)
+        self._weights = tuple(ways)
         self._forecast_error = forecast_error
-        self.knots_s = np.arange(first_s, last_s + KNOT_S, KNOT_S)
+        self.knots_s = _knots_s(first_s, last_s, steady=steady)
+        drawn = RING if steady else self.knots_s.size
         # what matters most comes first: the first columns are spread together
         mattering = [row.name for row in self._plain if row.name in MATTERING]
         self.columns: tuple[str, ...] = (
@@ -301,7 +312,7 @@ class SampleSpace:
             *mattering,
             *(f"place {name}" for name in places),
             "leak",
-            *(f"{kind} {i}" for i in range(self.knots_s.size) for kind in KINDS),
+            *(f"{kind} {i}" for i in range(drawn) for kind in KINDS),
             "forecast member",
             *(row.name for row in self._agitations),
             *(row.name for row in self._plain if row.name not in MATTERING),
@@ -317,20 +328,45 @@ class SampleSpace:
         first = SCATTERED.get(column, column.split()[0])
         known = {"all": "agitation", "leak": "air flow", "forecast": "forecast"}
         known |= dict.fromkeys(("place", "way"), "place")
-        return known.get(first) or subject_of(column) or "forecast"
+        return known.get(first) or subject_of(first) or "forecast"
 
     def sample(self, count: int, generator: np.random.Generator) -> Sample:
         """``count`` samples, spread evenly; so are the first 2^n of them."""
         return self.at(self.uniform(count, generator))
 
+    def over(self, places: Sequence[str], first_s: float, last_s: float) -> SampleSpace:
+        """The same space for other places, and for other hours too."""
+        first, last = min(first_s, float(self.knots_s[0])), max(last_s, float(self.knots_s[-1]))
+        return SampleSpace(
+            self._table, places, first, last, self._forecast_error, self._members, self._posterior,
+            self._weights, self._steady,
+        )  # fmt: skip
+
     def uniform(self, count: int, generator: np.random.Generator) -> Floats:
         """Points in 0..1, (sample, column)."""
+        if self._steady:
+            return self._steady_points(count, generator)
         if "way" not in self.columns:
             return even_points(count, len(self.columns), generator)
         known = even_points(
             count, len(self.columns) - 1, generator
         )  # as where the way is known: they compare
         return np.concatenate((known, even_points(count, 1, generator)), axis=1)
+
+    def _steady_points(self, count: int, generator: np.random.Generator) -> Floats:
+        """Points in which the columns of a place and those of the forecast's error depend on nothing else."""
+        key = int(generator.integers(1 << 32))
+        errors = [f"{kind} {i}" for i in range(RING) for kind in KINDS]
+        places = [column for column in self.columns if column.startswith("place ")]
+        common = [column for column in self.columns if column not in {*errors, *places, "way"}]
+        found = dict(zip(common, even_points(count, len(common), generator).T, strict=True))
+        found["way"] = even_points(count, 1, generator)[:, 0]
+        alone = np.random.default_rng([key, 0])
+        found |= dict(zip(errors, even_points(count, len(errors), alone).T, strict=True))
+        for place in places:
+            alone = np.random.default_rng([key, zlib.crc32(place.encode())])
+            found[place] = even_points(count, 1, alone)[:, 0]
+        return np.stack([found[column] for column in self.columns], axis=1)
 
     def at(self, uniform: Floats) -> Sample:
         """Samples at given points, (sample, column) in 0..1."""
@@ -375,12 +411,34 @@ class SampleSpace:
 
     def _errors(self, column: Mapping[str, Floats]) -> Floats:
         """Forecast errors that fade into each other over hours, (sample, knot, kind)."""
-        gap = np.abs(self.knots_s[:, None] - self.knots_s) / (self._forecast_error.correlation_h * 3600.0)
-        mix = np.linalg.cholesky(np.exp(-gap))
+        along_s = self._forecast_error.correlation_h * 3600.0
+        if self._steady:
+            mix = _ring_mix(along_s)[np.round(self.knots_s / KNOT_S).astype(np.int64) % RING]
+        else:
+            gap = np.abs(self.knots_s[:, None] - self.knots_s) / along_s
+            mix = np.linalg.cholesky(np.exp(-gap))
         free = np.stack(
-            [[scipy.special.ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(self.knots_s.size)]
+            [[scipy.special.ndtri(column[f"{kind} {i}"]) for kind in KINDS] for i in range(mix.shape[1])]
         )
         return np.asarray(np.einsum("ij,jkd->dik", mix, free), dtype=np.float64)
+
+
+def _knots_s(first_s: float, last_s: float, *, steady: bool) -> Floats:
+    """Instants at which the forecast's error is drawn."""
+    if not steady:
+        return np.arange(first_s, last_s + KNOT_S, KNOT_S)
+    return KNOT_S * np.arange(np.floor(first_s / KNOT_S), np.ceil(last_s / KNOT_S) + 1.0)
+
+
+def _ring_mix(along_s: float) -> Floats:
+    """What makes independent errors of a ring of knots fade into each other, (knot, knot); every knot is like another.
+
+    The root of a covariance that falls with the way round the ring; that of an exponential is a covariance there too.
+    """
+    steps = np.arange(RING)
+    row = np.exp(-KNOT_S * np.minimum(steps, RING - steps) / along_s)
+    root = np.fft.ifft(np.sqrt(np.maximum(np.fft.fft(row).real, 0.0))).real
+    return np.asarray(root[(steps[:, None] - steps) % RING])
 
 
 MATTERING = ("frame_bees_factor", "rest_heat_w_kg", "worker_t50_c", "fan_mesh_share", "closed_at_night_gain")
@@ -495,6 +553,23 @@ class SimulatedSamples:
         return self.batch.time_s
 
 
+def ways_of(sample: Sample) -> list[tuple[int, Ints]]:
+    """The ways that occur among some samples, each with the samples that take it."""
+    if sample.way is None:
+        return [(0, np.arange(sample.samples))]
+    return [(way, np.flatnonzero(sample.way == way)) for way in np.unique(sample.way).tolist()]
+
+
+def on_way(scenario: Scenario, timeline: Timeline, way: int) -> tuple[Scenario, Timeline]:
+    """The same departures where boxes go one of the ways they may go, its stages as long as it has them."""
+    if not scenario.ways:
+        return scenario, timeline
+    grid, lean = scenario.ways[way]
+    grid = replace(grid, place_of=scenario.grid.place_of, weather=scenario.grid.weather)
+    rides = build_timeline(grid.trip, grid.road, timeline.departure_s, timeline.closed_s, lean)
+    return replace(scenario, grid=grid), rides
+
+
 def sampled(
     scenario: Scenario, timeline: Timeline, night: Floats, candidates: Ints, sample: Sample
 ) -> SampleOutcomes:
@@ -510,12 +585,13 @@ def sampled(
     level = np.full((*shape, scenario.grid.groups, 5), UNKNOWN, dtype=np.int8)
     peak, headroom, harm = (np.full(shape, np.nan, dtype=np.float32) for _ in range(3))
     closed_s = timeline.closed_s[candidates[:, 0]][:, None, :]
-    for member, weather in enumerate(scenario.weathers):
-        rows = np.flatnonzero(sample.member == member)
+    for (way, takers), (member, weather) in product(ways_of(sample), enumerate(scenario.weathers)):
+        rows = takers[sample.member[takers] == member]
         if rows.size == 0:
             continue
-        alone = replace(scenario, grid=replace(scenario.grid, weather=weather))
-        simulated = evaluate_samples(alone, timeline, night, candidates, sample.take(rows))
+        under, rides = on_way(scenario, timeline, way)
+        alone = replace(under, grid=replace(under.grid, weather=weather))
+        simulated = evaluate_samples(alone, rides, night, candidates, sample.take(rows))
         cut, judged = simulated.shape, simulated.judged
         level[:, rows] = judged.verdict.reshape((*cut, -1))
         peak[:, rows] = judged.peak_core_c.reshape(cut).max(axis=2)

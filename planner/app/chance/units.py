@@ -14,12 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from planner.app.chance.samples import STEP_S, Sample, Scenario, variations_of
+from planner.app.chance.samples import STEP_S, Sample, Scenario, on_way, variations_of, ways_of
 from planner.model.cases import CaseGrid, CaseTable, Passage, SimulatedBatch, lay_out, passage, simulate
 from planner.model.headroom import turn_from_now
 from planner.model.limits import VERDICTS
 from planner.model.records import Floats, Ints
-from planner.model.timeline import Timeline, build_timeline
+from planner.model.timeline import Timeline
 
 SHIFTS_K = (-10.0, -4.0, 4.0, 10.0)
 CLOSER_SHIFTS_K = (-20.0, -15.0, -10.0, -7.0, -4.5, -2.5, -1.0, 1.0, 2.5, 4.5, 7.0, 10.0, 15.0, 20.0)
@@ -67,6 +67,9 @@ class Unit:
     parts: tuple[Part, ...]
 
 
+Headroom = tuple[np.ndarray, bool, np.ndarray]
+
+
 @dataclass
 class Judged:
     """What happened to a unit so far; arrays (part, sample), ``level`` with a last axis of the five verdicts.
@@ -81,7 +84,7 @@ class Judged:
     harm_h: np.ndarray
     kept: np.ndarray
     shifted: dict[float, np.ndarray]
-    headroom: dict[tuple[bool, ...], tuple[np.ndarray, bool]] = made(default_factory=dict)
+    headroom: dict[tuple[bool, ...], Headroom] = made(default_factory=dict)
     step_s: float = STEP_S
 
     @property
@@ -146,11 +149,11 @@ def _judge_at_once(
     """Some units in some samples; ``around`` keeps the passage on each way under each weather for those that follow."""
     tables = []
     for way, takers in ways_of(sample):
-        on_way, rides = on_its_way(scenario, laid, way)
+        there, rides = on_its_way(scenario, laid, way)
         for member, weather in enumerate(scenario.weathers):
             rows = takers[sample.member[takers] == member]
             if rows.size:
-                under = replace(on_way, grid=replace(on_way.grid, weather=weather))
+                under = replace(there, grid=replace(there.grid, weather=weather))
                 if (way, member) not in around:
                     around[way, member] = _passage(under.grid, rides, step_s)
                 own = None if now is None else now.take(rows)
@@ -169,22 +172,10 @@ def _judge_at_once(
     return _by_unit(laid, whole, shifts_k, step_s)
 
 
-def ways_of(sample: Sample) -> list[tuple[int, Ints]]:
-    """The ways that occur among some samples, each with the samples that take it."""
-    if sample.way is None:
-        return [(0, np.arange(sample.samples))]
-    return [(way, np.flatnonzero(sample.way == way)) for way in np.unique(sample.way).tolist()]
-
-
 def on_its_way(scenario: Scenario, laid: Laid, way: int) -> tuple[Scenario, Laid]:
     """The same units where boxes go one of the ways they may go, its stages as long as it has them."""
-    if not scenario.ways:
-        return scenario, laid
-    grid, lean = scenario.ways[way]
-    grid = replace(grid, place_of=scenario.grid.place_of, weather=scenario.grid.weather)
-    departure_s, closed_s = laid.timeline.departure_s, laid.timeline.closed_s
-    timeline = build_timeline(grid.trip, grid.road, departure_s, closed_s, lean)
-    return replace(scenario, grid=grid), replace(laid, timeline=timeline)
+    under, timeline = on_way(scenario, laid.timeline, way)
+    return under, replace(laid, timeline=timeline)
 
 
 def _judged_in(
@@ -429,10 +420,11 @@ def joined(first: Judged, then: Judged) -> Judged:
     )
 
 
-def headroom_of(judged: Judged, counted: Sequence[bool]) -> tuple[np.ndarray, bool]:
+def headroom_of(judged: Judged, counted: Sequence[bool]) -> Headroom:
     """Headroom of the worst counted part of a unit, (sample,), the smaller of hotter and colder; inf where none counts.
 
-    Read between the shifts of the air that were tried. The flag says whether they were close.
+    Read between the shifts of the air that were tried. The flag says whether they were close, the last array whether
+    colder air uses it up sooner than warmer air, (sample,).
     """
     counts = tuple(counted)
     if counts not in judged.headroom:
@@ -449,7 +441,7 @@ def read_headroom(wanted: Iterable[tuple[Judged, tuple[bool, ...]]]) -> None:
         if shifts and any(counts):
             alike.setdefault((shifts, count), []).append((judged, counts))
         else:
-            judged.headroom[counts] = np.full(count, np.inf), bool(shifts)
+            judged.headroom[counts] = np.full(count, np.inf), bool(shifts), np.zeros(count, dtype=bool)
     for (shifts, count), units in alike.items():
         order = np.array(sorted((0.0, *shifts)))
         spare = np.concatenate(
@@ -460,8 +452,9 @@ def read_headroom(wanted: Iterable[tuple[Judged, tuple[bool, ...]]]) -> None:
         least, most = np.minimum(hot, cold), np.maximum(hot, cold)
         hopeless = (least < 0.0) & (-least >= most)
         found = np.where(hopeless, -20.0, least).reshape(len(units), count)
-        for (judged, counts), each in zip(units, found, strict=True):
-            judged.headroom[counts] = each, len(shifts) > len(SHIFTS_K)
+        colder = (cold < hot).reshape(len(units), count)
+        for (judged, counts), each, by_cold in zip(units, found, colder, strict=True):
+            judged.headroom[counts] = each, len(shifts) > len(SHIFTS_K), by_cold
 
 
 def _spare(judged: Judged, counts: Sequence[bool], shifts_k: Floats, count: int) -> np.ndarray:

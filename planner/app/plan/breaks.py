@@ -9,6 +9,10 @@ import numpy as np
 
 from planner.model.records import Floats, Group, Road, Site, Stop, Trip
 from planner.store.rules import BreakRule, answer_rules
+from planner.zones import zone_at
+
+LOOKED_AT = 100
+"""So many points of a road are looked at for the law that holds there."""
 
 LAWFUL = ("truck",)
 """Vehicles that the law on driving hours binds: lorries. What smaller ones owe depends on mass and purpose."""
@@ -32,7 +36,7 @@ def with_breaks(trip: Trip, road: Road) -> tuple[Trip, Road, tuple[PutIn, ...]]:
     A stop in the file counts as a break when it is as long as the law asks. Missing ones are put in at the last
     vertex of the road before the driving time is up.
     """
-    rule = rule_of(trip)
+    rule = rule_of(trip, road)
     if rule is None or any(group.stages for group in trip.groups):
         return trip, road, ()
     put_in: list[PutIn] = []
@@ -43,11 +47,33 @@ def with_breaks(trip: Trip, road: Road) -> tuple[Trip, Road, tuple[PutIn, ...]]:
     return trip, road, tuple(put_in)
 
 
-def rule_of(trip: Trip) -> BreakRule | None:
-    """The law that binds the driver, by vehicle and by the time zone of the origin."""
-    if trip.road_vehicle not in LAWFUL:
+def rule_of(trip: Trip, road: Road) -> BreakRule | None:
+    """The law that binds the driver, by vehicle and by where the road lies; of several the one that binds first."""
+    if not _bound(trip, road):
         return None
-    return next((rule for rule in answer_rules().breaks if trip.origin.zone.startswith(rule.zones)), None)
+    found = [rule for zone in zones_along(trip, road) if (rule := answer_rules().breaks_in(zone))]
+    return min(found, key=lambda rule: rule.driving_s, default=None)
+
+
+def lawless(trip: Trip, road: Road) -> tuple[str, ...]:
+    """The time zones along the road for which no law on breaks is known, where the driver may need one."""
+    if not _bound(trip, road):
+        return ()
+    return tuple(zone for zone in zones_along(trip, road) if answer_rules().breaks_in(zone) is None)
+
+
+def _bound(trip: Trip, road: Road) -> bool:
+    """Whether any law that is known would ask a break of somebody who drives so long; else none is looked up."""
+    soonest_s = min(rule.driving_s for rule in answer_rules().breaks)
+    return trip.road_vehicle in LAWFUL and float(road.drive_s[-1]) * trip.drive_time_factor > soonest_s
+
+
+def zones_along(trip: Trip, road: Road) -> tuple[str, ...]:
+    """The time zones on land that the road passes, in their order, by where it lies and not by what a file calls it."""
+    rows = np.unique(np.linspace(0, road.km.size - 1, LOOKED_AT).astype(np.int64))
+    found = [zone_at(float(road.lat_deg[row]), float(road.lon_deg[row])) for row in rows]
+    on_land = tuple(dict.fromkeys(zone for zone in found if not zone.startswith("Etc/")))
+    return on_land or (trip.origin.zone,)
 
 
 def is_put_in(stop: Stop) -> bool:

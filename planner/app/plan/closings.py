@@ -177,6 +177,14 @@ def cost_h(shut_h: float, home_share: float) -> float:
     return shut_h + answer_rules().foragers_weigh_h * (1.0 - home_share)
 
 
-def settled(closing: Closing, at_s: float) -> Closing:
-    """A closing that has come about: shut at that instant."""
-    return replace(closing, rule="actual", at_s=at_s, delay_s=0.0, fixed=True)
+def settled(closing: Closing, rule: str, at_s: float) -> Closing:
+    """The closing of a rule that was chosen, fixed: the trip's own rule or a usual one; now is an instant.
+
+    A rule, so that a departure at another hour is shut by it too.
+    """
+    if rule == rule_name(closing):
+        return replace(closing, fixed=True)
+    usual = next((each for each in _usual() if each.rule == rule), None)
+    if usual is None:
+        return replace(closing, rule="actual", at_s=at_s, delay_s=0.0, clock_s=0.0, fixed=True)
+    return replace(usual, fixed=True)

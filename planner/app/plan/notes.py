@@ -61,6 +61,9 @@ def notes_of(
 TIME_WORTH_SAYING = 0.005
 """An error of the driving time below this reads as none."""
 
+MOST_ZONES = 3
+"""So many time zones are named."""
+
 LONG_SHUT_S = 18 * 3600.0
 """A box shut so long before it is lifted has spent a whole day inside (common practice, no source)."""
 
@@ -123,6 +126,12 @@ def estimated_road(road: Road) -> Iterator[str]:
         yield say("answer.estimated_road")
     elif road.estimated:
         yield SENTENCES["estimated_road"].format(share=road.time_error_share)
+
+
+def unknown_law(zones: Sequence[str]) -> Iterator[str]:
+    """That no law on breaks from driving is known where part of the way lies."""
+    if zones:
+        yield say("answer.unknown_law", zones=", ".join(zones[:MOST_ZONES]))
 
 
 def _unknown_weather(outcomes: Outcomes) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from planner.app.sheets.drive import after_block, arrival_block
 from planner.app.sheets.facts import BoxFound, TripFacts
@@ -93,7 +94,14 @@ def yard_sheet(facts: TripFacts, people: Sequence[Person], language: str) -> She
         clocks(shut_s, shut_s, facts.zone),
         days(shut_s, shut_s, facts.zone),
     )
-    blocks = (_run(facts), _checks(facts), _places(facts), _people(people), emergency_block(facts))
+    blocks = (
+        _run(facts),
+        _checks(facts),
+        _found(facts, None),
+        _places(facts),
+        _people(people),
+        emergency_block(facts),
+    )
     filled = tuple(block for block in blocks if block.rows)
     return Sheet("yard", language, "", top, (shut, leave_figure(facts), boxes_figure(facts)), filled)
 
@@ -221,13 +229,23 @@ def _found(facts: TripFacts, person: Person | None) -> Block:
     unlooked = sum(one.outcome in ("", "not_looked") and not one.against for one in theirs)
     rows = [
         *([sentence("sheets.receipt_released", count=released)] if released else []),
-        *(_found_of(one) for one in theirs if one.against or one.outcome in _SAID),
+        *(_found_of(one) for one in _together(theirs)),
         *([sentence("sheets.receipt_unlooked", count=unlooked)] if unlooked else []),
     ]
     return Block("found", sentence("sheets.receipt_found_title"), 1, "lines", lines(*rows), wide=True)
 
 
 _SAID = ("released_with", "released_under", "held")
+
+
+def _together(found: Sequence[BoxFound]) -> list[BoxFound]:
+    """Boxes of which something has to be said, those of which the same is said under all their names: on a day on
+    which sixty floors were glued shut they would not find room one by one."""
+    same: dict[BoxFound, list[str]] = {}
+    for one in found:
+        if one.against or one.outcome in _SAID:
+            same.setdefault(replace(one, box="", closed_s=None), []).append(one.box)
+    return [replace(one, box=", ".join(names)) for one, names in same.items()]
 
 
 def _found_of(one: BoxFound) -> Cell:

@@ -16,6 +16,7 @@ from planner.app.standing.delays import Delayed
 from planner.app.standing.reserve import CAUSES, Reserve
 from planner.app.standing.tipping import HeadroomAlong, TippingAt
 from planner.model.catalogue import Catalogue
+from planner.model.ways import likely_ways
 from planner.units import METRIC, UnitSystem
 from planner.words import say
 
@@ -76,6 +77,7 @@ def reserve_words(
                     "Each figure: stop here now, the weather goes on, nothing else is done.",
                     heat_doubt(catalogue.parameters),
                     *(LEFT_OUT if found.samples else ()),
+                    *((say("standing.likeliest_way"),) if len(likely_ways(plan.trip)) > 1 else ()),
                     "Plan with the figures in brackets.",
                 ),
             ),

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from planner.app.answer.records import Answer
+from planner.app.answer.settled import closings_elsewhere
 from planner.ui.look import strings as s
 from planner.ui.look.chart_view import ChartView
 from planner.ui.look.paint import Cells
@@ -239,9 +240,14 @@ class Book(QWidget):
         if self.page is not None:
             asked = self.session.asked
             samples = asked.race.field if asked is not None else None
-            accepted = self.session.answer.tolerance if self.session.answer else None
+            answer, candidate = self.session.answer, self.session.candidate
             subject = Subject(
-                self.session.plan, self.session.choice, self.session.catalogue, samples, accepted
+                self.session.plan,
+                self.session.choice,
+                self.session.catalogue,
+                samples,
+                answer.tolerance,
+                closings_elsewhere(answer, candidate) if candidate is not None else {},
             )
             self.page.look(subject)
 

@@ -48,6 +48,7 @@ def ask_helps(subject: Subject, watch: Watch) -> Helps:
         drawn=field,
         places=field.trip.loading_places if field else (),
         tolerance=subject.tolerance,
+        elsewhere=subject.elsewhere,
         on_progress=watch.on_progress,
         should_stop=watch.should_stop,
     )
@@ -55,8 +56,11 @@ def ask_helps(subject: Subject, watch: Watch) -> Helps:
 
 def ask_water(subject: Subject, _: Watch) -> WaterPlan:
     from planner.app.advice.water import water_plan
+    from planner.app.answer.field import Field
 
-    return water_plan(subject.plan, subject.choice, subject.catalogue, np.random.default_rng(SEED))
+    field = subject.samples if isinstance(subject.samples, Field) else None
+    generator = np.random.default_rng(SEED)
+    return water_plan(subject.plan, subject.choice, subject.catalogue, generator, drawn=field)
 
 
 class HelpsPage(Page):
@@ -149,8 +153,16 @@ class HelpsPage(Page):
         from planner.app.advice.apply import draft_edits
 
         found = self.helps.answer or self.water.answer
-        asked = self.session.answer.trip if self.session.answer is not None else None
-        return draft_edits(found.plan, found.choice, changes, self.session.catalogue, asked)
+        answer = self.session.answer
+        return draft_edits(
+            found.plan,
+            found.choice,
+            changes,
+            self.session.catalogue,
+            answer.trip if answer is not None else None,
+            put_in=[one.name for one in answer.breaks] if answer is not None else (),
+            elsewhere=self.subject.elsewhere if self.subject is not None else {},
+        )
 
     def _possible(self, changes: tuple[Change, ...]) -> bool:
         return self._wish(changes) is not None

@@ -9,12 +9,14 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
+from planner.app.answer.decide import word_of
 from planner.app.answer.records import AS_DECLARED, MIXED, Answer, Band, Candidate, Comparison, Span
 from planner.app.common.wording import lower_first
 from planner.store.rules import answer_rules
 from planner.ui.look import clock
 from planner.ui.look import strings as s
 from planner.units import UnitSystem, ends, whole
+from planner.words import say
 
 CLASS_WORDS = {
     "safe": s.CLASS_SAFE,
@@ -269,7 +271,9 @@ def cell_words(cell: Candidate | None, units: UnitSystem) -> str:
             value=figure_text(span.value),
             low=low,
             high=high,
-            class_name=s.say(CLASS_WORDS[class_of(span.value)]),
+            class_name=say("answer.open")
+            if word_of(span) == "open"
+            else s.say(CLASS_WORDS[class_of(span.value)]),
         )
     ]
     if cell.headroom_k is not None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QToolButton, QWidget
 from planner.app.plan.results import Choice, Plan
 from planner.errors import InputError, SkepwayError
 from planner.model.catalogue import Catalogue
+from planner.model.records import Closing
 from planner.ui.look import strings as s
 from planner.ui.work.runner import Runner, Watch
 
@@ -25,13 +26,18 @@ SEED = 1
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """What is looked at: one candidate of a plan, frozen; ``samples`` those of the answer, where there is one."""
+    """What is looked at: one candidate of a plan, frozen.
+
+    ``samples`` are those of the answer, where there is one; ``elsewhere`` is how it shuts the boxes at other hours and
+    in other places, by departure and place.
+    """
 
     plan: Plan
     choice: Choice
     catalogue: Catalogue
     samples: Drawn | None = None
     tolerance: Tolerance | None = None
+    elsewhere: Mapping[tuple[float, str], tuple[Closing, ...]] = field(default_factory=dict)
 
 
 Ask = Callable[[Any, Watch], Any]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from planner.app.plan.inputs import Beside, Ready, Sources
     from planner.model.records import Weather
     from planner.services.geocoding.gazetteer import Town
-    from planner.store.climates import Climate
+    from planner.store.climates import Near
 
 TOWNS_FROM_PEOPLE = 5000
 OFFERED, LOOKED_AT = 8, 80
@@ -66,14 +66,14 @@ class DataSource:
 
         return typical_table(path, draft)
 
-    def carried_year(self, start: Mapping[str, Any]) -> Climate | None:
-        """The typical year that is carried for near a place of the draft, if there is one."""
+    def carried_year(self, start: Mapping[str, Any]) -> Near | None:
+        """The typical year that is carried for near a place of the draft and how far off, if there is one."""
         from planner.store.climates import nearest
 
         if "lat" not in start or "lon" not in start:
             return None
         near = nearest(float(start["lat"]), float(start["lon"]))
-        return near.climate if near.serves else None
+        return near if near.serves else None
 
     def beside(self, given: Ready, should_stop: Callable[[], bool]) -> Beside | None:
         """The forecast to both sides of a trip's road, or None where there is none. Raises SkepwayError."""

@@ -149,10 +149,10 @@ def _assignment(problem: Problem, taken: Ints, exact: bool) -> Assignment:
 Reached = list[tuple[Floats, float]]
 """Goals with the values that must not get worse."""
 
-GUESS_WEIGHTS = (1e4, 3e2, 1.0, 1e-2)
+GUESS_WEIGHTS = (1e4, 1e1, 1.0, 1e-2)
 """How much the goals count beside each other where only a good beginning is sought."""
 
-GUESS_GAP = 1e-4
+GUESS_GAP, HALF = 1e-4, 1e-3
 GUESS_OPTIONS, MORE_OPTIONS = 12, 24
 """So many of each buyer's options are looked at first."""
 
@@ -176,10 +176,11 @@ class Solver:
         if not self.problem.options:
             return np.zeros(0, dtype=bool)
         goal = sum((w * g for w, g in zip(GUESS_WEIGHTS, goals, strict=True)), np.zeros(self.problem.options))
-        relaxed, _ = self.bound(goals[0], [])
-        # nobody is served by half: said to the solver, its bound is as good as reached
-        served: Reached = [] if np.isinf(relaxed) else [(-goals[0], float(np.floor(SLACK - relaxed)))]
-        _, self._promise = self.bound(goal, served)
+        answer, served = self._relaxed(goal, []), Reached()
+        if answer.status == 0:
+            self._promise = np.asarray(answer.lower.marginals[: goal.size])
+            # nobody is served by half: once the solver is told, its bound is as good as reached
+            served = [(-goals[0], float(np.floor(-goals[0] @ answer.x[: goal.size] + HALF)))]
         found, _ = self._whole(goal, served, self.best_of_each(self._promise), GUESS_GAP, GUESS_NODES)
         return np.zeros(goal.size, dtype=bool) if found is None else found
 
