@@ -13,7 +13,7 @@ import numpy as np
 from planner.app.answer.ask import Asked
 from planner.app.answer.records import Answer, Candidate
 from planner.app.answer.settled import settled_plan
-from planner.app.common.wording import Said, clock_text
+from planner.app.common.wording import Said
 from planner.app.plan.plan import departures_of
 from planner.app.plan.results import Plan
 from planner.cli.exits import Exit
@@ -27,7 +27,7 @@ from planner.reading import printable
 from planner.store.clocks import instant_s
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import load_trip
-from planner.words import say
+from planner.words import Moment, say
 
 
 def add_candidate(parser: argparse.ArgumentParser) -> None:
@@ -83,23 +83,30 @@ def looked_at(args: argparse.Namespace, catalogue: Catalogue) -> LookedAt | Exit
     return LookedAt(asked, said, one, settled_plan(said, one, catalogue))
 
 
-def leaving(trip: Trip, leave: str) -> Trip:
-    """The trip with one of its departures alone. Raises InputError for a time at which none leaves."""
+def leaving(trip: Trip, leave: str, named: str = "--leave") -> Trip:
+    """The trip with one of its departures alone. Raises InputError, for what is ``named``, where none leaves then."""
     departures = departures_of(trip)
-    at_s = float(departures[_departure(trip, departures, leave)])
+    at_s = float(departures[_departure(trip, departures, leave, named)])
     return replace(trip, window=replace(trip.window, first_s=at_s, last_s=at_s))
 
 
-def chosen(said: Answer, leave: str = "", place: str = "", setup: str = "") -> Candidate:
-    """The best candidate among those with the departure, place and set-up that are given."""
+def chosen(said: Answer, leave: str = "", place: str = "", setup: str = "", *, named: str = "") -> Candidate:
+    """The best candidate among those with the departure, place and set-up that are given.
+
+    ``named`` is what a fault is about, where that is no option of its own.
+    """
     departure = None
     if leave and said.trip is not None:
-        departure = _departure(said.trip, np.array(said.departures_s), leave)
+        departure = _departure(said.trip, np.array(said.departures_s), leave, named or "--leave")
     names = [*said.places, *(one.place for one in said.candidates)]
     if place:
-        _known("--place", place, list(dict.fromkeys(names)))
+        _known(named or "--place", place, list(dict.fromkeys(names)))
     if setup:
-        _known("--setup", setup, list(dict.fromkeys([*said.setups, *(c.setup for c in said.candidates)])))
+        _known(
+            named or "--setup",
+            setup,
+            list(dict.fromkeys([*said.setups, *(c.setup for c in said.candidates)])),
+        )
     found = [
         one
         for one in said.candidates
@@ -107,7 +114,7 @@ def chosen(said: Answer, leave: str = "", place: str = "", setup: str = "") -> C
     ]
     if not found:
         problem = "no option of this trip is like that"
-        raise InputError([Fault("--place", place or setup, problem, "Ask for the time alone")])
+        raise InputError([Fault(named or "--place", place or setup, problem, "Ask for the time alone")])
     return found[0]
 
 
@@ -119,14 +126,14 @@ def _set_up(one: Candidate, setup: str) -> bool:
     return not setup or one.setup == setup or (setup in {choice.setup for choice in one.by_group})
 
 
-def _departure(trip: Trip, departures_s: Floats, leave: str) -> int:
+def _departure(trip: Trip, departures_s: Floats, leave: str, named: str) -> int:
     zone = trip.origin.zone
-    wanted = instant_s(leave, zone, "--leave")
+    wanted = instant_s(leave, zone, named)
     nearest = int(np.argmin(np.abs(departures_s - wanted)))
     if abs(float(departures_s[nearest]) - wanted) > 60.0:
-        near = clock_text(float(departures_s[nearest]), zone)
+        near = Moment(float(departures_s[nearest]), zone, "date_clock")
         problem = "no departure of the window leaves then"
-        raise InputError([Fault("--leave", leave, problem, say("cli.nearest_start", near=str(near)))])
+        raise InputError([Fault(named, leave, problem, say("cli.nearest_start", near=near))])
     return nearest
 
 

@@ -47,8 +47,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     catalogue, units, now_s = catalogue_of(args), units_of(args), time.time()
     found = load_trip(args.trip, catalogue)
-    options = [_parts(name, text) for name, text in (("A", args.first), ("B", args.second))]
-    leaves = [leaving(found.trip, option[0]).window.first_s for option in options]
+    options = {name: _parts(name, text) for name, text in (("A", args.first), ("B", args.second))}
+    leaves = [leaving(found.trip, option[0], name).window.first_s for name, option in options.items()]
     given = given_of(args, found, now_s)
     if given.ready is None:
         print(given.trouble)
@@ -70,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
     if said.best is None:
         print(words.sentence())
         return Exit.SERVICE
-    first, second = (chosen(said, *option) for option in options)
+    first, second = (chosen(said, *option, named=name) for name, option in options.items())
     seen = compared(asked, first.key, second.key, units=units)
     if args.json != DASH:
         print(seen.sentence)

@@ -122,8 +122,10 @@ def test_two_options_are_compared_in_one_sentence(trip: str, capsys: pytest.Capt
     options = ("2027-06-11T13:00,open_trailer", "2027-06-11T20:00")
     assert main(["compare", trip, *options, *FEW]) == 0
     assert "of 100 variants" in capsys.readouterr().out.splitlines()[0]
-    assert main(["compare", trip, "2027-06-11T03:17", options[1], *FEW]) == 2
-    assert "The nearest leaves" in capsys.readouterr().err
+    assert main(["compare", trip, options[1], "2027-06-18T03:17", *FEW]) == 2
+    told = capsys.readouterr().err
+    assert "B = 2027-06-18T03:17" in told, "it is no option --leave"
+    assert "The nearest leaves Friday 11 June, " in told, "a weekday alone may be that of another week"
 
 
 def test_report_and_pictures_are_written(
