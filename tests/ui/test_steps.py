@@ -795,7 +795,7 @@ def test_in_too_little_room_the_steps_scroll_and_the_open_one_keeps_its_height(q
     """Type six steps larger in a low window once squeezed the list of the load to half a row."""
     steps = Steps([(s.STEP_ROUTE, QWidget()), (s.STEP_LOAD, QWidget()), (s.STEP_WHEN, QWidget())])
     qtbot.addWidget(steps)
-    steps.resize(420, 380)
+    steps.resize(420, 300)
     steps.show()
     qtbot.waitExposed(steps)
     steps.turn(1)

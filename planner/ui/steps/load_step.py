@@ -43,6 +43,8 @@ class LoadStep(QWidget):
     """Edits the load and the vehicle of the draft."""
 
     group_chosen = Signal(int)
+    least_lines = 19
+    """Of text, when open: two groups, the buttons and a field of the editor."""
 
     def __init__(self, document: Document, catalogue: Catalogue, units: UnitSystem = METRIC) -> None:
         super().__init__()

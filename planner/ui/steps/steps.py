@@ -16,8 +16,8 @@ from planner.ui.look.panel import ShortText, named
 OPEN, DONE, ASSUMED, WRONG = "open", "done", "assumed", "wrong"
 MARK_WORDS = {OPEN: s.STEP_OPEN, DONE: s.STEP_DONE, ASSUMED: s.STEP_ASSUMED, WRONG: s.STEP_WRONG}
 
-MOST_LINES, LEAST_LINES = 3, 19
-"""Lines of a summary at most, of an open step at least."""
+MOST_LINES, LEAST_LINES = 3, 9
+"""Lines of a summary at most, of an open step at least; a step that needs more says so as its ``least_lines``."""
 
 
 @dataclass(frozen=True)
@@ -196,13 +196,15 @@ class Steps(QScrollArea):
             self.bodies.append(holder)
             self._frames.append(frame)
             self._column.addWidget(frame)
+        self._least = [int(getattr(body, "least_lines", LEAST_LINES)) for _, body in steps]
         self._column.addStretch(0)
         self.setWidget(self._page)
         self._fit()
         self.turn(0)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(self._page.minimumSizeHint().width(), 60)
+        """With room for the bar to scroll by: nothing is cut off by it."""
+        return QSize(self._page.minimumSizeHint().width() + self.verticalScrollBar().sizeHint().width(), 60)
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)
@@ -211,8 +213,8 @@ class Steps(QScrollArea):
 
     def _fit(self) -> None:
         """An open step is never squeezed: a list, its buttons and a field of its editor are in sight together."""
-        for body in self.bodies:
-            body.setMinimumHeight(round(self.fontMetrics().lineSpacing() * LEAST_LINES))
+        for holder, lines in zip(self.bodies, self._least, strict=True):
+            holder.setMinimumHeight(round(self.fontMetrics().lineSpacing() * lines))
 
     def turn(self, number: int) -> None:
         """Open a step, folding the others; -1 folds all."""
