@@ -38,6 +38,10 @@ def stages_of(
             faults += _time_faults(table, named, stage, stages[-1] if stages else None)
             stages.append(stage)
             here = stage.waypoints[1]
+    for at, kind in enumerate(kinds := [table["kind"] for table in tables]):
+        if kind == "load" and "drive" not in kinds[at:]:
+            problem = "no drive comes after it"
+            faults.append(Fault(f"{field}.stages[{at}].kind", "load", problem, "Put it before a drive"))
     if not faults and here != ends[1]:
         problem = say("files.last_stage_leaves", name=str(waypoints.sites[here].name))
         remedy = say("files.add_drive_change", name=str(waypoints.sites[ends[1]].name))

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Arrival, Closing, DepartureWindow, Road, Tolerated, Trip
+from planner.model.ways import MOST_S
 from planner.reading import reading_file
 from planner.store import tripparts
 from planner.store.boxparts import Load, load_of
@@ -155,6 +156,7 @@ def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tu
     part("road_vehicle", "vehicle", lambda: tripparts.road_vehicle_of(draft["vehicle"], catalogue), "places")
     part("closing", "closing", lambda: _closing(draft, waypoints()), "calls")
     part("window", "window", lambda: tripparts.window_of(draft["window"], waypoints().origin.zone), "calls")
+    part("shut", "", lambda: _shut_in_time(parts), "load", "closing", "window")
     part("arrival", "arrival", lambda: _arrival(draft, waypoints(), parts["window"]), "calls", "window")
     part(
         "weather",
@@ -169,6 +171,25 @@ def _closing(draft: Document, waypoints: Calls) -> Closing:
     return tripparts.closing_of(
         draft.get("closing", tripparts.DEFAULT_CLOSING), "closing", waypoints.origin.zone
     )
+
+
+def _shut_in_time(parts: Document) -> None:
+    """InputError where boxes are said to have been shut after the last departure, or longer ago than any is judged."""
+    load, window = parts["load"], parts["window"]
+    here = [group for group in load.groups if group.load_waypoint == 0]
+    said = [("closing", parts["closing"], any(group.closing is None for group in here))]
+    said += [(f"load[{i}].closing", group.closing, group in here) for i, group in enumerate(load.groups)]
+    faults = FaultList()
+    for field, closing, at_origin in said:
+        if closing is None or closing.rule != "actual":
+            continue
+        if at_origin and closing.at_s > window.last_s:
+            problem = "this is after the last departure"
+            faults.append(Fault(f"{field}.at", "", problem, "Enter when they were shut, or use at_loading"))
+        elif closing.at_s < window.first_s - MOST_S:
+            problem = "this is more than 30 days before the first departure"
+            faults.append(Fault(f"{field}.at", "", problem, "Enter the date of this trip's closing"))
+    faults.raise_any()
 
 
 def _arrival(draft: Document, waypoints: Calls, window: DepartureWindow) -> Arrival:

@@ -197,6 +197,8 @@ def fatal_once(folder: str, job: int) -> int:
 
 
 def fatal(folder: str, job: int) -> int:
+    with Path(folder, "begun").open("a") as begun:
+        begun.write(".")
     os._exit(1)
 
 
@@ -212,7 +214,8 @@ def test_work_that_kills_every_process_is_given_up_in_words(tmp_path: Path) -> N
         workers(processes=2) as pool,
         pytest.raises(ServiceError, match=r"died at work.*give the same command"),
     ):
-        list(map_with(fatal, str(tmp_path), range(4), pool))
+        list(map_with(fatal, str(tmp_path), range(1), pool))
+    assert len((tmp_path / "begun").read_text()) == executors.TRIES
 
 
 # -- a cluster that cannot serve -----------------------------------------------------------------

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.advice.changes import Change
+from planner.app.advice.changes import Change, box_changes
 from planner.app.chance.race import chances, share_of
 from planner.app.inspect.codes import box_in, code_text
 from planner.app.inspect.decide import Decision, decided, overridden
@@ -373,3 +373,38 @@ def test_an_answer_speaks_of_boxes_only_once_somebody_looks_or_the_start_is_near
     broken = Logbook(tmp_path / "broken.sqlite")
     broken.path.write_bytes(b"no database" * 100)
     assert "is not known" in start_cautions(path, trip, leave_s, leave_s, broken)[0]
+
+
+@pytest.mark.parametrize(("fix", "minutes"), [((), 45), (None, 45)])
+def test_what_nobody_looked_at_is_said_beside_what_makes_a_box_safe(
+    judge: Judge, monkeypatch: pytest.MonkeyPatch, fix: tuple[Change, ...] | None, minutes: int
+) -> None:
+    """A floor to scrape tells nothing of the straps nobody looked at."""
+    findings = {"floor": Finding(NOT_OK, 100.0)}
+    base = judge.rejudged(BOX, found_group(findings, judge.planned(BOX)))
+    change = next(one for one in box_changes() if one.name == "clean_floor")
+    stuck = replace(base, fix=fix if fix is None else (change,), fixed=None, minutes=minutes)
+    monkeypatch.setattr(judge, "rejudged", lambda *_: stuck)
+    some, every = decided(findings, BOX, judge), decided({**ALL_OK, **findings}, BOX, judge)
+    assert some.outcome == every.outcome == ("released_under" if fix is None else "released_with")
+    assert "two straps" in " ".join(some.reasons)
+    assert "Not looked at" not in " ".join(every.reasons)
+
+
+def test_a_start_tells_of_a_box_released_with_something_that_nobody_looked_at_whole(
+    nuc_pickup: TripFile, tmp_path: Path
+) -> None:
+    logbook = Logbook(tmp_path / "l.sqlite")
+    names = [box.name for box in boxes_of(nuc_pickup.trip)]
+    for name in names:
+        write_findings(logbook, "t", name, ALL_OK, at_s=1.0)
+        write_decision(logbook, "t", name, Decision("released"), at_s=2.0)
+    assert start_remarks(nuc_pickup.trip, checked(logbook, "t")) == ()
+    half = {name: one for name, one in ALL_OK.items() if name != "straps"}
+    other = Logbook(tmp_path / "m.sqlite")
+    for name in names:
+        write_findings(other, "t", name, half if name == names[0] else ALL_OK, at_s=1.0)
+        write_decision(other, "t", name, Decision("released_with", fix_names=("battens",)), at_s=2.0)
+    (remark,) = start_remarks(nuc_pickup.trip, checked(other, "t"))
+    assert f"1 of {len(names)} boxes" in remark
+    assert names[0] in remark

@@ -191,6 +191,9 @@ class Told(Race):
     def order_of(self, slot: Slot) -> tuple[float, ...]:
         return order(self.best_of(slot), self.boxes)
 
+    def ranked(self) -> list[Slot]:
+        return sorted(self.slots, key=self.order_of)
+
     def raise_to(self, slots: Iterable[Slot], count: int) -> None:
         self.met |= {slot.departure: count for slot in slots}
         self.field.looks += 1  # as judging does: an order that is kept has had its day

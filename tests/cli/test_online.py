@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import inspect
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from planner.app.answer import ask
 from planner.cli.main import main
+from planner.model.preparations import AS_DECLARED
 from planner.services.settings import save_settings
 from tests.services.standin import StandIn, status
 
@@ -22,6 +25,12 @@ def world() -> Iterator[StandIn]:
     with StandIn() as server:
         save_settings(server.settings())
         yield server
+
+
+@pytest.fixture(autouse=True)
+def _as_declared(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is asked of the services is tested here, not what else the boxes could be given."""
+    monkeypatch.setitem(inspect.unwrap(ask.ask).__kwdefaults__, "setups", (AS_DECLARED,))
 
 
 def words(line: str) -> list[str]:

@@ -17,6 +17,7 @@ from email.utils import formatdate
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from urllib.parse import quote
 
 import numpy as np
 import pytest
@@ -26,11 +27,10 @@ from planner.bundled import resource_path
 from planner.cli import forecast as forecast_command
 from planner.cli.exits import Exit
 from planner.cli.main import main
-from planner.cli.planning import sources_of, told
+from planner.cli.planning import exit_for, sources_of
 from planner.cli.voice import speaking
 from planner.errors import InputError, ServiceError, StorageError
 from planner.model.geo import cumulative_km
-from planner.model.limits import CLEAR, UNKNOWN
 from planner.model.records import Road, Weather
 from planner.services.forecast import met_norway, nws, open_meteo
 from planner.services.forecast.points import choose_points
@@ -194,8 +194,9 @@ def test_a_key_that_no_header_can_carry_is_told_as_a_key(client: Client, world: 
 def test_no_key_stands_anywhere_although_the_service_echoes_it(
     code: int, tmp_path: Path, world: StandIn, home: Path
 ) -> None:
-    key = "secret-0123456789"
-    echo = {"error": True, "reason": f"your key {key} is tired", "elevation": [key]}
+    key = "secret+/0123456789="
+    written = quote(key, safe="")
+    echo = {"error": True, "reason": f"your key {key} is tired, as in ?key={written}", "elevation": [key]}
     world.always("/v1/elevation", standin.status(code, echo, x_key=key))
     client = Client.open(home / "cache", limits=SHORT)
     with pytest.raises(ServiceError) as caught:
@@ -206,9 +207,10 @@ def test_no_key_stands_anywhere_although_the_service_echoes_it(
         "Plain service", f"{world.url}/v1/elevation", bytes, headers={"X-Api-Key": key}
     ) if code == 200 else None
     client.close()
-    assert key not in str(caught.value)
-    for path in home.rglob("*"):
-        assert not path.is_file() or key.encode() not in path.read_bytes(), path
+    for form in (key, written):
+        assert form not in str(caught.value)
+        for path in home.rglob("*"):
+            assert not path.is_file() or form.encode() not in path.read_bytes(), path
 
 
 def test_a_command_says_what_it_waits_for_and_gives_up_in_the_end(
@@ -294,8 +296,8 @@ def test_weather_of_another_week_is_an_exit_code_of_its_own(kind: str, tmp_path:
 
 
 def test_not_knowing_is_an_exit_code_of_its_own() -> None:
-    for level, code in ((UNKNOWN, 3), (CLEAR, 0)):
-        assert told(SimpleNamespace(worst_level=lambda _, level=level: level, ranking=[0])) == code  # type: ignore[arg-type]
+    for missing, code in ((("weather",), Exit.SERVICE), (("road",), Exit.SERVICE), ((), Exit.FINE)):
+        assert exit_for(SimpleNamespace(missing=missing, decision="cannot_tell")) == code  # type: ignore[arg-type]
 
 
 def weather_of(rain_mm: list[float], notes: tuple[str, ...] = (), issued_s: float = 0.0) -> Weather:

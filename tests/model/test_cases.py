@@ -14,6 +14,8 @@ from planner.model.cases import (
     CaseTable,
     Variations,
     agitation_variations,
+    boxes_in_place,
+    build_cases,
     cases_of,
     enclosures,
     full_grid,
@@ -22,6 +24,7 @@ from planner.model.cases import (
     set_apart,
     simulate,
 )
+from planner.model.records import Stand
 from planner.model.timeline import Timeline, build_timeline, follow, one_after_another
 from planner.model.weather import outside_weather
 from tests.model.scenarios import (
@@ -31,6 +34,7 @@ from tests.model.scenarios import (
     NUC,
     SPRING,
     SUMMER,
+    catalogue,
     grid_of,
     halt,
     road,
@@ -166,6 +170,45 @@ def test_what_varies_lands_on_its_own_sample(laid: tuple[CaseGrid, Timeline]) ->
     np.testing.assert_allclose(batch.cases.wind_factor, [0.5, 0.5, 2.0, 2.0])
     assert batch.cases.sun_factor == 1.0
     assert batch.cases.place_offset_k == 0.0
+
+
+def test_the_boxes_of_all_groups_in_a_place_are_counted(laid: tuple[CaseGrid, Timeline]) -> None:
+    """A nuc in the van and three hives on the trailer; where the nuc rides there too, four."""
+    grid, _ = laid
+    one = float(grid.trip.groups[0].count)
+    assert boxes_in_place(grid).tolist() == [[one, 3.0], [one + 3.0, one + 3.0]]
+
+
+@pytest.mark.parametrize("place", ["boot_dark", "open_trailer"])
+def test_a_box_stands_as_its_group_says_and_else_as_is_usual_in_the_place(place: str) -> None:
+    """What a group says counts whatever is usual; its own and the usual stand differ in the air below the floor."""
+
+    def boxes(stand: Stand | None) -> np.ndarray:
+        group = replace(NUC, stand=stand)
+        grid, timeline = grid_of(trip(group, place, leave_s=LEAVE_S), road(1.0), weather(10.0, 22.0))
+        found = build_cases(grid, timeline, night_of(timeline)).cases.boxes
+        return np.concatenate([np.ravel(np.asarray(getattr(found, f.name), float)) for f in fields(found)])
+
+    usual = catalogue().loading_places[place].stand
+    assert not np.array_equal(boxes("flat"), boxes("battens"))
+    np.testing.assert_array_equal(boxes(None), boxes("flat" if usual == "flat" else "battens"))
+
+
+def test_every_track_stood_in_the_air_of_its_own_yard() -> None:
+    """Boxes loaded half way, where it is ten degrees warmer, and departures an hour apart."""
+    sky = weather(10.0, 22.0)
+    wide = {f.name: getattr(sky, f.name) for f in fields(sky)}
+    wide = {n: np.repeat(v, 2, axis=1) for n, v in wide.items() if np.ndim(v) == 2 and v.shape[1] == 1}
+    wide["air_c"] = wide["air_c"] + [0.0, 10.0]
+    sky = replace(sky, **wide, km=np.array([0.0, 80.0]))
+    groups = (NUC, replace(NUC, load_waypoint=1))
+    planned = trip(groups, PLACES[:1], leave_s=LEAVE_S, last_s=LEAVE_S + HOUR_S, stops=[halt(20, "load")])
+    grid, timeline = grid_of(planned, road(2.0, waypoints=3), sky)
+    both = build_cases(grid, timeline, night_of(timeline)).cases.stood_in_c
+    later = timeline.take(np.array([1]))
+    alone = build_cases(grid, later, night_of(later)).cases.stood_in_c
+    np.testing.assert_allclose(both[-alone.size :], alone)
+    assert (alone.reshape(-1, 2) @ [-1.0, 1.0] > 5.0).all()
 
 
 def test_groups_meet_the_weather_of_where_each_is() -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from planner.model.closing import closing_times
+from planner.model.records import Moment, Stage
 from planner.model.timeline import VehicleState, build_timeline, follow, schedule
 from tests.model.scenarios import HOUR_S, NUC, SUMMER, Closing, halt, replace, road, trip
 
@@ -93,6 +94,32 @@ def test_slower_driving_stretches_the_legs_and_not_the_stops() -> None:
     assert ((leave - LEAVE_S) / 60.0).tolist() == [[0.0, 92.0, 164.0]]
 
 
+def test_slower_driving_is_slower() -> None:
+    planned = trip(NUC, "van_shut_white", leave_s=LEAVE_S, drive_time_factor=1.25)
+    way, departure_s = road(2.0), np.array([LEAVE_S])
+    timeline = build_timeline(planned, way, departure_s, closing_times(planned, way, departure_s))
+    seen = follow(planned, way, timeline, np.array([[LEAVE_S + HOUR_S]]))
+    np.testing.assert_allclose(seen.speed_ms, 64.0 / 3.6)
+    np.testing.assert_allclose(seen.km, 64.0)
+
+
+def test_some_of_the_departures_keep_their_own_stages() -> None:
+    """The way of the second departure begins each stage an hour after that of the first."""
+    way = (
+        Stage("wait", (0, 0), Moment("arrival")),
+        Stage("drive", (0, 1), Moment("arrival")),
+        Stage("settle", (1, 1), Moment("lasting", (HOUR_S,) * 3)),
+    )
+    planned = trip(replace(NUC, stages=way), "van_shut_white", leave_s=LEAVE_S)
+    departures_s = LEAVE_S + np.array([0.0, HOUR_S])
+    timeline = build_timeline(planned, road(2.0), departures_s, (departures_s - 7200.0)[:, None])
+    later = timeline.take(np.array([1]))
+    assert later.stage_s is not None
+    assert timeline.stage_s is not None
+    assert later.stage_s.shape[0] == 1
+    np.testing.assert_array_equal(later.stage_s[0], timeline.stage_s[0] + HOUR_S)
+
+
 def test_boxes_are_never_shut_after_they_are_lifted_and_are_opened_half_an_hour_after_unloading() -> None:
     planned = trip(NUC, "van_shut_white", leave_s=LEAVE_S, closing=Closing("at_loading"))
     way = road(2.0)
@@ -128,3 +155,4 @@ def test_shut_boxes_wait_in_the_sun_unless_the_trip_has_shade_for_them(shaded: b
     seen = follow(planned, way, timeline, LEAVE_S + 60.0 * minutes[:, None])
     assert seen.shade[:, 0].tolist() == [shaded, False, False, shaded]
     assert seen.on_board[:, 0].tolist() == [False, True, True, False]
+    assert seen.riding_s[2, 0] == HOUR_S  # since they were lifted, not since they were shut

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from itertools import product
 
@@ -22,7 +23,7 @@ from planner.paper.clean import SOFT_HYPHEN
 from planner.paper.pdf import NoRoom, Paper, Printed, labels_pdf, labels_png, sheet_pdf
 from planner.store.photofile import grey
 from planner.units import METRIC, US, UnitSystem
-from planner.words import Voice, languages
+from planner.words import Title, Voice, languages
 from tests.paper.made import BUYER, facts, people, random_facts, without_figures
 
 SIZES_PT = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
@@ -148,6 +149,15 @@ def test_eighty_people_find_room_on_the_yard_sheet() -> None:
     printed = sheet_pdf(sheet)
     assert "people" not in printed.dropped
     assert flat("Buyer 80 of Ash Lane") in text_of(printed.data)
+
+
+def test_long_names_of_groups_leave_room_for_where_they_ride() -> None:
+    """Of two columns neither is pushed off the paper."""
+    label = "Strong hives in the outer row, eleven frames of bees"
+    places = (Title("places", "", "L'Isle-Jourdain"), Title("places", "", "Oak Farm"))
+    two = tuple(replace(facts().groups[0], label=label, count=96, place=place) for place in places)
+    sheet = yard_sheet(facts(groups=two), people(3), "pl")
+    assert_sound(sheet, sheet_pdf(sheet), "a4")
 
 
 def test_too_many_people_are_counted() -> None:

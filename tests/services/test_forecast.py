@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from planner.errors import ServiceError
 from planner.model.air import station_pressure_pa
 from planner.model.records import Road, Weather
 from planner.services.forecast import met_norway, nws, open_meteo
+from planner.services.forecast.beside import weather_beside
 from planner.services.forecast.find import find_weather
 from planner.services.forecast.open_meteo import call_weight
 from planner.services.forecast.points import choose_points
@@ -306,6 +308,35 @@ def test_long_past_dates_come_from_the_archive(
     )
     assert (weather.kind, weather.source) == ("archive", "Open-Meteo archive")
     assert world.asked("/v1/archive") == 1
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "asked"), [(10, "/v1/forecast"), (open_meteo.PAST_DAYS + 2, "/v1/archive")]
+)
+def test_recent_days_are_asked_of_the_forecast_which_knows_them_better(
+    days_ago: int, asked: str, client: Client, world: StandIn, straight_road: RoadMaker
+) -> None:
+    start = world.today_s - days_ago * DAY_S
+    find_weather(
+        client, world.settings(), straight_road(9.0), start, start + 9 * HOUR_S, now_s=world.today_s + 1.0
+    )
+    assert [seen.path for seen in world.seen] == [asked]
+
+
+def test_beside_a_road_no_hour_beyond_the_horizon_is_asked_for(
+    client: Client, world: StandIn, straight_road: RoadMaker
+) -> None:
+    horizon_s = world.today_s + OPEN_METEO.horizon_days * DAY_S
+    weather_beside(
+        client,
+        world.settings(),
+        straight_road(9.0),
+        horizon_s - DAY_S,
+        horizon_s + DAY_S,
+        now_s=world.today_s,
+    )
+    last = world.last("/v1/forecast").query["end_hour"]
+    assert datetime.fromisoformat(f"{last}+00:00").timestamp() == horizon_s - HOUR_S
 
 
 def test_beyond_the_horizon_typical_weather_of_past_years_stands_in(

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from email.utils import formatdate
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
@@ -249,6 +250,20 @@ def test_cancel_stops_what_would_go_on(client: Client, world: StandIn, behaviour
     with pytest.raises(Cancelled):
         ask(client.with_(cancel=stop.is_set), world)
     assert time.monotonic() - start < SOON_S
+
+
+def test_a_body_announced_as_too_large_is_not_waited_for(client: Client, world: StandIn) -> None:
+    """Refused by what its head promises, before a byte of it came."""
+
+    def promise(handler: Any, _usual: Any) -> None:
+        handler.send_response(200)
+        handler.send_header("Content-Length", "1000000000")
+        handler.end_headers()
+        handler.close_connection = True
+
+    world.always("/plain", promise)
+    with pytest.raises(ServiceError, match="larger than 4 MB"):
+        ask(client, world)
 
 
 @pytest.mark.parametrize(

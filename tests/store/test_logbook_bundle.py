@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 
 from planner.errors import InputError, SkepwayError, StorageError
-from planner.store.logbook import bundle, verify
+from planner.store.logbook import bundle, people, verify
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.database import opened
 from planner.store.logbook.records import Entry, KnownTrip, Person, Picture
 
 
@@ -192,3 +193,12 @@ def test_a_person_survives_the_way(file: Path, tmp_path: Path) -> None:
     bundle.take_in(other, file)
     assert [person.name for person in other.people()] == ["Ada"]
     assert isinstance(other.people()[0], Person)
+
+
+def test_who_is_erased_in_both_logbooks_is_taken_in_once(tmp_path: Path) -> None:
+    """Nothing changed the second time, and nothing is told as changed; an erased person never comes back."""
+    book = Logbook(tmp_path / "logbook.sqlite", device="a")
+    gone, back = Person("P1", erased_s=5.0), Person("P1", "Ada")
+    with opened(book.path) as connection:
+        assert [people.merge(connection, person) for person in (gone, gone, back)] == [True, False, False]
+    assert [(person.name, person.erased_s) for person in book.people()] == [("", 5.0)]

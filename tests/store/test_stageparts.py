@@ -93,18 +93,18 @@ def test_a_stage_ends_by_the_clock_or_at_an_instant_of_the_place(catalogue: Cata
 
 
 def test_boxes_may_be_shut_and_opened_at_the_time_somebody_did(catalogue: Catalogue) -> None:
-    """14 May 2027, 21:14 in the yard's zone; opened when clocks show half past six, or after two hours."""
+    """12 November 2027, 21:14 in the yard's zone; opened when clocks show half past six, or after two hours."""
     for opening, moment in (
         ({"clock": "06:30"}, Moment("clock", clock_s=23_400.0)),
         ({"minutes": 120}, Moment("lasting", (7200.0,) * 3)),
     ):
-        draft = draft_with(closing={"rule": "actual", "at": "2027-05-14T21:14"}, opening=opening)
+        draft = draft_with(closing={"rule": "actual", "at": "2027-11-12T21:14"}, opening=opening)
         del draft["load"][0]["stages"]
         group = resolve(draft, catalogue, Path(str(resource_path("demo")))).trip.groups[0]
         assert group.closing is not None
         assert group.closing.rule == "actual"
         zone = ZoneInfo(resolve(draft, catalogue, Path(str(resource_path("demo")))).trip.origin.zone)
-        assert f"{datetime.fromtimestamp(group.closing.at_s, zone):%d %H:%M}" == "14 21:14"
+        assert f"{datetime.fromtimestamp(group.closing.at_s, zone):%d %H:%M}" == "12 21:14"
         assert replace(group.opening, clock_s=0.0, at_s=0.0) == replace(moment, clock_s=0.0, at_s=0.0)
         assert np.array_equal(group.opening.clock_s, moment.clock_s, equal_nan=True)
 
@@ -131,6 +131,28 @@ def test_a_closing_or_opening_that_cannot_be_is_told(
     assert [(f.field.removeprefix("load[0]"), f.problem) for f in caught.value.faults] == [(field, problem)]
 
 
+@pytest.mark.parametrize(
+    ("at", "problem"),
+    [
+        ("2027-11-20T10:00", "this is after the last departure"),
+        ("2027-10-01T10:00", "this is more than 30 days before the first departure"),
+    ],
+)
+def test_boxes_shut_at_a_time_that_is_none_of_this_trip_are_told(
+    catalogue: Catalogue, at: str, problem: str
+) -> None:
+    """Said of one group or of all of them: the boxes would else be taken as shut when they are lifted."""
+    said = {"rule": "actual", "at": at}
+    for field, group in (("load[0].closing.at", {"closing": said}), ("closing.at", {})):
+        draft = draft_with(**group)
+        del draft["load"][0]["stages"]
+        draft |= {} if group else {"closing": said}
+        with pytest.raises(InputError) as caught:
+            resolve(draft, catalogue, Path(str(resource_path("demo"))))
+        assert [(f.field, f.problem) for f in caught.value.faults] == [(field, problem)]
+        assert all(fault.remedy for fault in caught.value.faults)
+
+
 def test_stages_are_written_and_read_back(catalogue: Catalogue, tmp_path: Path) -> None:
     draft = draft_with(WAIT, DRIVE, SETTLE | {"minutes": [10, 20, 30], "places": {"ground_sun": 1.0}})
     path = tmp_path / "trip.toml"
@@ -141,6 +163,7 @@ def test_stages_are_written_and_read_back(catalogue: Catalogue, tmp_path: Path) 
 @pytest.mark.parametrize(
     ("stages", "field", "problem"),
     [
+        ([WAIT, DRIVE, {"kind": "load", "minutes": 5}, SETTLE], "[2].kind", "no drive comes after it"),
         ([WAIT, WAIT | {"kind": "shut"}, DRIVE, SETTLE], "[1].kind", "another stage comes before it"),
         ([SETTLE, DRIVE], "[0].kind", "another stage comes after it"),
         ([WAIT, DRIVE, DRIVE, SETTLE], "[2].at", "already, or past it"),

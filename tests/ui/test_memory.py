@@ -12,14 +12,17 @@ from PySide6.QtWidgets import QApplication
 from planner.ui.window import Window
 
 WARM_UP, ROUNDS = 15, 75
-"""An hour of use by hand has about as many: fonts, caches and the pool's own arenas fill in the first."""
+"""An hour of use by hand has about as many: fonts, caches and the pool's own arenas fill in the first.
+
+A round takes 14 s of a processor. Measured on a busy machine: 484 MB, 530 MB after 15 rounds and the same after 40.
+"""
 MOST_GROWTH_MB = 20.0
 SURE, HELPS, STAND = 1, 2, 3
 
 
 @pytest.mark.slow
 @pytest.mark.hour
-@pytest.mark.timeout(3600)
+@pytest.mark.timeout(7200)
 def test_an_hour_of_use_grows_by_less_than_20_mb_and_qt_has_nothing_to_say(
     swarm_run: Window, qtbot, qtlog, settled, small_trip: Path, tmp_path: Path
 ) -> None:

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QObject, Qt
 
+from planner.app.cause.words import CauseWords
 from planner.app.inspect.codes import code_text
 from planner.app.inspect.items import items
 from planner.app.plan.results import Choice
@@ -19,6 +21,7 @@ from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook
 from planner.store.tripfile import read_draft
 from planner.ui.pages.boxes.claim_form import ClaimForm
+from planner.ui.pages.boxes.outcome_form import OutcomeForm
 from planner.ui.pages.boxes.page_checks import ChecksPage
 from planner.ui.pages.boxes.page_logbook import LogbookPage
 from planner.ui.trip.document import Document
@@ -61,7 +64,10 @@ def page(desk: Desk, qtbot, catalogue: Catalogue, monkeypatch: pytest.MonkeyPatc
     page = ChecksPage(desk)  # type: ignore[arg-type]
     qtbot.addWidget(page)
     page.show()
-    page.look(Subject(planned(), Choice(0, 0, 0), catalogue))
+    plan, draft = planned(), desk.document.draft  # pinned together: as many groups and stops in both
+    draft["load"] = draft["load"][: len(plan.trip.groups)]
+    draft["stops"] = draft.get("stops", [])[: len(plan.trip.stops)]
+    page.look(Subject(plan, Choice(0, 0, 0), catalogue))
     qtbot.mouseClick(page.begin, Qt.MouseButton.LeftButton)
     assert page.round is not None
     return page
@@ -249,6 +255,44 @@ def test_a_claim_goes_from_asked_to_settled(
     )
     assert settled.body["given"] == "one nuc"
     assert "settled" in book.words.text()
+
+
+def test_a_lost_box_is_written_down_by_hand_and_asked_about(
+    page: ChecksPage, book: LogbookPage, qtbot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From the outcome in a form to what may have happened, without a command line."""
+    qtbot.keyClick(page.items, Qt.Key.Key_1)
+    qtbot.keyClick(page.items, Qt.Key.Key_Return)
+    book.refresh()
+    qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
+    assert "skepway" not in book.lead.text()
+    box = page.round.boxes[0]
+
+    def entered(form: OutcomeForm) -> int:
+        ok = form.buttons.button(form.buttons.StandardButton.Ok)
+        assert not ok.isEnabled()
+        form.box.setCurrentText(box)
+        form.became.setCurrentIndex(form.became.findData(True))
+        qtbot.keyClicks(form.remark, "found cold")
+        assert ok.isEnabled()
+        return OutcomeForm.DialogCode.Accepted
+
+    monkeypatch.setattr(OutcomeForm, "exec", entered)
+    nothing = np.zeros(0), np.zeros((0, 3))  # the draft of this desk is another trip's than its plan
+    monkeypatch.setattr("planner.app.inspect.judge.Judge.band", lambda *_: nothing)
+    words = CauseWords("Floor gummed.", ("it fits",), (), ())
+    monkeypatch.setattr(book.cause, "_ask", lambda asked, _: (asked.box, words))
+    qtbot.mouseClick(book.outcome, Qt.MouseButton.LeftButton)
+    (outcome,) = Logbook().events(kinds=["outcome"])
+    assert (outcome.subject, outcome.body) == (box, {"lost": True, "text": "found cold"})
+    assert book.boxes.currentItem().text() == box
+    qtbot.waitUntil(lambda: book.cause.done, timeout=PATIENCE_MS)
+    said = book.words.text()
+    assert "Floor gummed." in said
+    assert "lost, found cold" in said
+    book.boxes.setCurrentRow(0)
+    qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
+    assert "Floor gummed." not in book.words.text()
 
 
 def test_an_empty_logbook_guides_and_shows_a_made_up_season(book: LogbookPage, qtbot) -> None:

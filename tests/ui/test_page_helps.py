@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 
 from planner.app.advice.apply import draft_edits
 from planner.app.advice.changes import possible
+from planner.ui.plan.seen import figure_text, span_text
 from planner.ui.window import Window
 
 PATIENCE_MS = 120_000
@@ -43,6 +44,17 @@ def test_rows_are_the_gains_best_first(shown) -> None:
     assert len(shown.list.buttons) == len(telling) > 0, "what makes it worse is shown without a button"
     title = telling[0].change.title
     assert title[1:] in shown.list.buttons[0].accessibleName()
+
+
+def test_the_page_is_at_one_with_the_bar_within_what_both_tell_of_their_variants(
+    shown, standing_run: Window
+) -> None:
+    """No harm in 95 of 100 on one page, in 92 on the next, of the same candidate: other variants, and each says so."""
+    best, told = standing_run.session.answer.best.harm_of_100, shown.helps.answer.base.no_harm
+    harmed, error = 100.0 * (1.0 - told.value), 100.0 * told.error
+    assert best.low - 2.0 * error <= harmed <= best.high + 2.0 * error
+    assert standing_run.answer_bar.harm.value.text() == figure_text(best.value)
+    assert standing_run.answer_bar.harm.span.text() == span_text(best)
 
 
 def test_apply_edits_the_draft_and_one_undo_takes_it_back(page, swarm_run: Window, qtbot, settled) -> None:

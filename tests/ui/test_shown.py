@@ -14,14 +14,15 @@ from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QApplication
 
 from planner import __main__ as door
+from planner.app.answer.records import Span
 from planner.app.common.chart import Line
 from planner.errors import SkepwayError
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.paint import Readable
-from planner.ui.plan.answer_bar import shortened
+from planner.ui.plan.answer_bar import AnswerBar, shortened
 from planner.ui.plan.plan_view import AGITATED, PlanView
-from planner.ui.plan.seen import Verdict, figure_text, table_of
+from planner.ui.plan.seen import Verdict, figure_text, shown_of, table_of
 from planner.ui.window import Window
 from planner.units import METRIC
 from tests.app.years import pvgis_text
@@ -352,6 +353,52 @@ def test_every_group_has_its_own_share_of_harm_beside_its_boxes(standing_run: Wi
     shown = [editor.model.index(row, column).data() for row in range(len(fates))]
     assert [editor.model.index(row, 0).data() for row in range(len(fates))] == [fate.label for fate in fates]
     assert shown == [figure_text(fate.harm_of_100["any"].value) for fate in fates]
+
+
+def test_the_sentence_names_the_group_that_is_harmed_most_with_a_bracket_of_its_own(
+    standing_run: Window, qtbot
+) -> None:
+    """The bracket in the headline was the one of one group, the group that died another, named nowhere."""
+    session, bar = standing_run.session, AnswerBar()
+    qtbot.addWidget(bar)
+    best, hurt, slight = session.answer.best, Span(40.0, 50.0, 60.0), Span(0.0, 1.0, 2.0)
+
+    def faring(fate, span: Span):
+        return replace(fate, harm_of_100={**fate.harm_of_100, "any": span, "queen": span})
+
+    *others, last = best.groups
+    groups = (*(faring(fate, slight) for fate in others), faring(last, hurt))
+    held = replace(best, groups=groups, harm_of_100=hurt)
+    found = replace(session.answer, best=held, decision="do_not_go")
+    bar.show_answer(shown_of(session._in_words(found), METRIC))
+    told = bar.headline.text()
+    assert re.search(rf'"{re.escape(last.label)}"[^.]*: 50 \(40 to 60\)', told), told
+    assert not any(f'"{fate.label}"' in told for fate in others)
+
+
+def test_with_room_to_spare_the_mover_is_not_kept_shut_overnight(
+    window: Window, settled, small_trip: Path
+) -> None:
+    """Shut in the evening: of departures alike in harm, the window recommends the one with the fewest hours shut."""
+    window.open_demo(small_trip)
+    window.document.edit_many(
+        {
+            ("window",): {"from": "2027-06-11T20:00", "to": "2027-06-12T08:00", "step_minutes": 360},
+            ("closing",): {"rule": "clock", "clock": "19:00"},
+            ("load",): window.document.get(("load",))[:1],
+            ("vehicle", "places"): ["open_trailer"],
+        }
+    )
+    settled(window)
+    answer = window.session.answer
+    hours = {c.leave_s: (c.open_s - c.shut_s) / 3600.0 for c in answer.candidates}
+    assert len(hours) == 3
+    assert max(hours.values()) > min(hours.values()) + 11.0
+    alike = {c.leave_s for c in answer.candidates if c.harm_of_100.value == answer.best.harm_of_100.value}
+    assert len(alike) > 1
+    assert hours[answer.best.leave_s] == min(hours[leave_s] for leave_s in alike)
+    assert "20:00" in window.answer_bar.headline.text()
+    assert window.board.at[0] == 0
 
 
 def test_every_figure_lies_within_what_is_told_beside_it(standing_run: Window) -> None:

@@ -74,9 +74,10 @@ def decided(findings: Findings, box: str, judge: Judge) -> Decision:
     found = _thermal(rejudged)
     if mend:
         found = replace(found, outcome="held")
-    elif found.outcome == "released" and (left := not_looked(findings)):
+    elif found.outcome != "held" and (left := not_looked(findings)):
         reasons += (say("checks.not_looked_at", items=listed(tuple(item.title for item in left))),)
-        found = replace(found, outcome="not_looked")
+        if found.outcome == "released":
+            found = replace(found, outcome="not_looked")
     return replace(found, reasons=reasons, cautions=said, rejudged=rejudged)
 
 

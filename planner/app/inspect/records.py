@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.app.inspect.decide import Decision
-from planner.app.inspect.items import NOT_LOOKED, NOTHING, Finding, Findings, boxes_of, items
+from planner.app.inspect.items import NOT_LOOKED, NOTHING, Finding, Findings, boxes_of, items, not_looked
 from planner.errors import StorageError
 from planner.model.records import Trip
 from planner.store.logbook.book import Logbook
@@ -138,7 +138,7 @@ def _finding(event: Event) -> Finding:
 def start_remarks(trip: Trip, known: Mapping[str, CheckedBox]) -> tuple[str, ...]:
     """What a start has to say of its boxes: those nobody looked at, those held, those that go against advice."""
     names = [box.name for box in boxes_of(trip)]
-    unlooked = [name for name in names if _outcome(known, name) in ("", "not_looked")]
+    unlooked = [name for name in names if _unlooked(known, name)]
     held = [name for name in names if _outcome(known, name) == "held"]
     against = [name for name in names if name in known and known[name].override]
     said = []
@@ -166,6 +166,14 @@ def start_cautions(
         return (say("checks.start_unread", reason=str(error)),)
     soon = 0.0 <= leave_s - now_s <= SOON_S
     return start_remarks(trip, known) if known or soon else ()
+
+
+def _unlooked(known: Mapping[str, CheckedBox], name: str) -> bool:
+    """Whether nobody has looked at all of a box; one that is released with something may be such a one too."""
+    outcome = _outcome(known, name)
+    if outcome in ("released_with", "released_under"):
+        return bool(not_looked(known[name].findings))
+    return outcome in ("", "not_looked")
 
 
 def _outcome(known: Mapping[str, CheckedBox], name: str) -> str:

@@ -45,7 +45,7 @@ class Timeline:
 
 def timeline(logbook: Logbook, trip: str, box: str, catalogue: Catalogue) -> Timeline:
     """Gather what there is of a box, "" for the trip as a whole. Raises StorageError, InputError."""
-    events = [event for event in logbook.standing(trip=trip) if not box or event.subject in ("", box)]
+    events = [event for event in _all_of(logbook, trip) if not box or event.subject in ("", box)]
     plans = logbook.plans(trip)
     boxes: tuple[str, ...] = ()
     zone, when, band = "UTC", np.zeros(0), np.zeros((0, 3))
@@ -56,6 +56,13 @@ def timeline(logbook: Logbook, trip: str, box: str, catalogue: Catalogue) -> Tim
             when, band = Judge(kept, catalogue).band(box)
     names = {person.key: person.name for person in logbook.people()}
     return Timeline(zone, tuple(events), names, when, band, _readings(events), boxes)
+
+
+def _all_of(logbook: Logbook, trip: str) -> list[Event]:
+    """The events of a trip, with the papers printed while its file had no id: those lie under its path."""
+    known = logbook.known_trip(trip)
+    papers = logbook.standing(trip=known.path, kinds=("paper",)) if known and known.path else []
+    return sorted((*papers, *logbook.standing(trip=trip)), key=lambda event: event.at_s)
 
 
 def _readings(events: Sequence[Event]) -> Floats:
@@ -135,12 +142,16 @@ def text_of(event: Event) -> str:
         return _finding_text(body)
     if event.kind == "released" and body.get("text"):
         return str(body["text"])
+    lost = body.get("lost") if event.kind == "outcome" else None
+    parts = [say(f"logbook.outcome_{'lost' if lost else 'arrived'}")] if isinstance(lost, bool) else []
+    parts += [str(body["text"])] if body.get("text") else []
+    told = {"text"} | ({"lost"} if isinstance(lost, bool) else set())
     plain = [
         f"{key} {value}"
         for key, value in body.items()
-        if key != "text" and value not in ("", None) and not isinstance(value, dict | list)
+        if key not in told and value not in ("", None) and not isinstance(value, dict | list)
     ]
-    return ", ".join([*([str(body["text"])] if body.get("text") else []), *plain])
+    return ", ".join([*parts, *plain])
 
 
 def _finding_text(body: Body) -> str:

@@ -15,12 +15,12 @@ from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
     QGridLayout,
+    QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
     QScrollArea,
     QSizePolicy,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -337,7 +337,9 @@ class PapersPage(Page):
             self.preview.put(key, wish)
 
     def _choose_folder(self) -> None:
-        folder = QFileDialog.getExistingDirectory(self, say("papers.folder"))
+        path = self.session.document.path
+        beside = "" if path is None else str(path.parent)
+        folder = QFileDialog.getExistingDirectory(self, say("papers.folder"), beside)
         if folder:
             self.write_to(Path(folder))
 
@@ -359,6 +361,7 @@ class PapersPage(Page):
     def _written(self, filed: Filed) -> None:
         made = filed.written
         told = [say("papers.wrote", count=len(made.paths), folder=str(made.paths[0].parent))]
+        told += made.remarks
         if filed.unkept:
             told.append(say("cli.sheets_no_logbook", reason=filed.unkept))
         self.note.setText(" ".join(told))
@@ -393,11 +396,12 @@ class PapersPage(Page):
             grid.addWidget(name, 0, column)
             grid.addWidget(field, 1, column)
         buttons = QWidget()
-        row = QVBoxLayout(buttons)
+        row = QHBoxLayout(buttons)
         row.setContentsMargins(0, 0, 0, 0)
         for button in (self.write, self.copy, self.mail):
             row.addWidget(button)
-        grid.addWidget(buttons, 0, len(fields), 2, 1)
+        row.addStretch(1)
+        grid.addWidget(buttons, 2, 0, 1, len(fields))
         return form
 
 

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QButtonGroup, QGridLayout, QLineEdit, QPushButton, QScrollArea
+from PySide6.QtWidgets import QButtonGroup, QGridLayout, QLabel, QLineEdit, QPushButton, QScrollArea
 
 from planner.ui.look import paint as p
-from planner.ui.look.panel import ShortText, label
+from planner.ui.look.panel import label
 from planner.words import say
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ class ItemList(QScrollArea):
         self._items: tuple[Item, ...] = ()
         self._buttons: list[dict[State, QPushButton]] = []
         self._figures: list[QLineEdit | None] = []
-        self._marks: list[ShortText] = []
+        self._marks: list[QLabel] = []
         self.at = 0
 
     def show_items(self) -> None:
@@ -53,7 +53,8 @@ class ItemList(QScrollArea):
         grid = QGridLayout(page)
         grid.setColumnStretch(0, 1)
         for number, item in enumerate(self._items):
-            mark = ShortText(item.title, 2)
+            mark = label(item.title)
+            mark.setWordWrap(True)
             grid.addWidget(mark, number, 0)
             self._marks.append(mark)
             group = QButtonGroup(page)
@@ -143,7 +144,6 @@ class ItemList(QScrollArea):
             mark.setFont(font)
             mark.setText(f"▸ {self._items[number].title}" if number == self.at else self._items[number].title)
             mark.setAccessibleDescription(say("checks.page_here") if number == self.at else "")
-            mark.update()
         if self.at < len(self._marks):
             self.ensureWidgetVisible(self._marks[self.at], 0, THUMB_PX)
 

@@ -15,12 +15,13 @@ from PySide6.QtWidgets import (
     QInputDialog,
     QListWidget,
     QMessageBox,
+    QSizePolicy,
     QWidget,
 )
 
 from planner.errors import InputError, SkepwayError
 from planner.ui.look import paint as p
-from planner.ui.look.panel import ShortText
+from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.pages.boxes.item_list import ItemList, thumb
 from planner.ui.pages.boxes.taken_in import PICTURES, Files, TakenIn, ask_photos, ask_typed
@@ -58,6 +59,8 @@ class ChecksPage(Page):
         self.boxes.setAccessibleName(say("checks.page_boxes"))
         self.boxes.currentRowChanged.connect(self._turn_to)
         self.name, self.lead = ShortText("", 1, bold=True), ShortText("", 3, bold=True)
+        self.guide = label(say("checks.page_guide"))
+        self.guide.setWordWrap(True)
         self.reasons = p.Sentences(say("checks.page_reasons"))
         self.items = ItemList()
         self.items.answered.connect(self._answered)
@@ -82,12 +85,15 @@ class ChecksPage(Page):
         for button in (self.begin, self.next, self.against, self.photo, self.list):
             row.addWidget(button)
         row.addStretch(1)
-        middle = p.under(self.name, self.items, self.lead, self.reasons, foot, grows=1)
+        below = QWidget()  # takes the room as long as there are no items
+        below.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        self._below = below
+        middle = p.under(self.name, self.guide, self.items, self.lead, self.reasons, foot, below, grows=2)
         self.panel = self.hang(say("checks.page_title"), say("checks.page_guide"), middle)
         self.panel.set_filled(True)
         for going in (self.verdict, self.photos, self.typed):
             self.panel.head.addWidget(Going(going))
-        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.boxes, 26), (self.panel, 74)))
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.boxes, 20), (self.panel, 80)))
         self._show()
 
     # -- what is looked at -----------------------------------------------------------------------
@@ -284,13 +290,22 @@ class ChecksPage(Page):
 
     def _show(self) -> None:
         going = self.round is not None
-        for part in (self.items, self.next, self.against, self.reasons, self.boxes, self.photo, self.list):
+        for part in (
+            self.name,
+            self.items,
+            self.lead,
+            self.reasons,
+            self.next,
+            self.against,
+            self.photo,
+            self.list,
+            self.boxes,
+        ):
             part.setVisible(going)
-        self.begin.setVisible(not going)
+        for part in (self.guide, self.begin, self._below):
+            part.setVisible(not going)
         self.begin.setEnabled(self.subject is not None)
         if self.round is None:
-            self.name.setText(say("checks.page_title"))
-            self.lead.setText(say("checks.page_guide"))
             return
         self._show_boxes()
         self.name.setText(self.round.box)

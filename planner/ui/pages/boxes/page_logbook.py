@@ -23,6 +23,7 @@ from planner.ui.work.runner import Watch
 from planner.words import say
 
 if TYPE_CHECKING:
+    from planner.app.cause.words import CauseWords
     from planner.app.lessons.timeline import Timeline
     from planner.store.logbook.book import Logbook
     from planner.store.logbook.records import KnownTrip
@@ -45,6 +46,21 @@ def ask_timeline(asked: Asked, _: Watch) -> Timeline:
     return timeline(asked.logbook, asked.trip, asked.box, asked.catalogue)
 
 
+def ask_cause(asked: Asked, watch: Watch) -> tuple[str, CauseWords]:
+    from planner.app.cause.ask import cause_of
+    from planner.app.cause.words import in_words
+
+    found = cause_of(
+        asked.logbook,
+        asked.trip,
+        asked.box,
+        asked.catalogue,
+        on_progress=watch.on_progress,
+        should_stop=watch.should_stop,
+    )
+    return asked.box, in_words(asked.box, found)
+
+
 class LogbookPage(Page):
     """Reads the logbook whenever it is turned to; shows a made-up season when asked to."""
 
@@ -52,6 +68,9 @@ class LogbookPage(Page):
         super().__init__(session)
         self.timeline = BackgroundQuery(session.runner, "timeline", ask_timeline)
         self.timeline.answered.connect(lambda _: self._tell())
+        self.cause = BackgroundQuery(session.runner, "cause", ask_cause)
+        self.cause.answered.connect(lambda _: self._tell())
+        self.cause.changed.connect(lambda: self._tell() if self.cause.trouble else None)
         self._demo: tempfile.TemporaryDirectory[str] | None = None
         self._trips: list[KnownTrip] = []
         self.trips, self.boxes = QListWidget(), QListWidget()
@@ -75,13 +94,16 @@ class LogbookPage(Page):
         )
         self.claim.clicked.connect(lambda _=False: self.write_claim(settles=False))
         self.settle.clicked.connect(lambda _=False: self.write_claim(settles=True))
-        for part in (self.note, self.claim, self.settle, self.switch):
+        self.outcome = QPushButton(say("logbook.outcome_write"))
+        self.outcome.clicked.connect(lambda _=False: self.write_outcome())
+        for part in (self.note, self.outcome, self.claim, self.settle, self.switch):
             row.addWidget(part)
         row.addStretch(1)
         body = p.under(self.lead, self.chart, self.words, foot, grows=2)
         self.panel = self.hang(say("logbook.page_title"), say("logbook.page_guide"), body)
         self.panel.set_filled(True)
-        self.panel.head.addWidget(Going(self.timeline))
+        for going in (self.timeline, self.cause):
+            self.panel.head.addWidget(Going(going))
         left = p.split(Qt.Orientation.Vertical, (self.trips, 60), (self.boxes, 40))
         p.fill(self, p.split(Qt.Orientation.Horizontal, (left, 30), (self.panel, 70)))
 
@@ -132,7 +154,7 @@ class LogbookPage(Page):
         for trip in self._trips:
             self.trips.addItem(say("logbook.page_trip", day=trip.day, title=trip.title))
         self.trips.blockSignals(False)
-        for part in (self.note, self.claim):
+        for part in (self.note, self.outcome, self.claim):
             part.setEnabled(bool(self._trips) and self._demo is None)
         self.settle.setEnabled(False)
         if not self._trips:
@@ -189,6 +211,28 @@ class LogbookPage(Page):
         except SkepwayError as error:
             QMessageBox.warning(self, say("logbook.page_title"), str(error))
         self._ask()
+
+    def write_outcome(self) -> None:
+        """Ask what became of a box of this trip, and write it down."""
+        from planner.store.logbook.records import Entry
+        from planner.ui.pages.boxes.outcome_form import OutcomeForm
+
+        trip = self._trip()
+        if trip is None:
+            return
+        form = OutcomeForm(self._named_boxes(), self._box(), self)
+        if form.exec() != OutcomeForm.DialogCode.Accepted:
+            return
+        box, body = form.told()
+        now_s = time.time()
+        offset_s = int(time.localtime(now_s).tm_gmtoff)
+        try:
+            self.logbook().add(Entry("outcome", now_s, "box", box, body, trip.key, offset_s=offset_s))
+        except SkepwayError as error:
+            QMessageBox.warning(self, say("logbook.page_title"), str(error))
+        self._turn_to_trip()
+        for item in self.boxes.findItems(box, Qt.MatchFlag.MatchExactly):
+            self.boxes.setCurrentItem(item)
 
     def write_claim(self, *, settles: bool) -> None:
         """Ask for a claim of a box of this trip, or for how an open one was settled, and write it down."""
@@ -251,17 +295,37 @@ class LogbookPage(Page):
         self.chart.setVisible(chart is not None)
         self.chart.show_chart(chart)
         self.settle.setEnabled(self._demo is None and bool(self._open_claims()))
-        season = in_words(lessons(ridden(self.logbook())))
-        self.lead.setText(season.headline)
+        boxes = ridden(self.logbook())
+        season = in_words(lessons(boxes))
+        self.lead.setText(season.headline if boxes else say("logbook.page_no_outcome"))
         lines = tuple(line_of(event, found.zone, found.people) for event in found.events)
         self.words.show_parts(
             (
+                *self._causes(found),
                 (say("logbook.page_claims"), tuple(claims(found.events, found.zone))),
                 (say("logbook.page_handovers"), tuple(handovers(found.events, found.zone, found.people))),
                 (say("logbook.page_timeline"), lines[-MOST_LINES:]),
                 (say("logbook.page_lessons"), season.stands_out),
             )
         )
+
+    def _causes(self, found: Timeline) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What may have happened to the box that is looked at, where it was lost; asked for once it is known."""
+        box, trip = self._box(), self._trip()
+        outcomes = [event for event in found.events if event.kind == "outcome" and event.subject == box]
+        if not box or trip is None or not outcomes or outcomes[-1].body.get("lost") is not True:
+            return ()
+        logbook = self.logbook()
+        key = (str(logbook.path), trip.key, box, len(found.events))
+        self.cause.put(key, Asked(logbook, trip.key, box, self.session.catalogue))
+        answer: tuple[str, CauseWords] | None = self.cause.answer
+        if self.cause.trouble:
+            lines: tuple[str, ...] = (str(self.cause.trouble),)
+        elif answer is None or answer[0] != box:
+            return ()
+        else:
+            lines = (answer[1].headline, *answer[1].stories, *answer[1].settles, *answer[1].cautions)
+        return ((say("logbook.page_cause", box=box), lines),)
 
 
 MOST_LINES = 200
