@@ -152,6 +152,18 @@ def test_no_search_is_cut_short_by_a_clock(monkeypatch: pytest.MonkeyPatch) -> N
     assert all("node_limit" in each and each["time_limit"] >= 60.0 for each in asked), asked
 
 
+def test_what_helps_only_together_is_named_together() -> None:
+    """Without hands and without screens nobody is served: more of either alone would help nobody."""
+    problem, sorts = roomy(2)
+    with_screen = np.asarray(problem.uses[4].toarray()).ravel() > 0
+    problem, _ = problem.only(with_screen)
+    short = problem.with_limits(np.where(sorts < 2, 0.0, problem.limits))
+    missing = shortage(short, sorts, 0)
+    assert missing is not None
+    assert {int(sorts[row]) for row, _ in missing.missing} == {0, 1}
+    assert missing.more == problem.buyers - assign(problem).put_off.size
+
+
 def test_nothing_is_named_where_no_option_is_safe() -> None:
     problem, sorts = roomy(1)
     none, _ = problem.only(np.zeros(problem.options, dtype=bool))

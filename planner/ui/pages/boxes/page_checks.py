@@ -302,8 +302,8 @@ class ChecksPage(Page):
             self.boxes,
         ):
             part.setVisible(going)
-        for part in (self.guide, self.begin, self._below):
-            part.setVisible(not going)
+        for start in (self.guide, self.begin, self._below):
+            start.setVisible(not going)
         self.begin.setEnabled(self.subject is not None)
         if self.round is None:
             return
