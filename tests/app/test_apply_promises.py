@@ -9,14 +9,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.app.advice.apply import DraftEdits, draft_edits
-from planner.app.advice.changes import NOWHERE, Change, possible
+from planner.app.advice.apply import DraftEdits, Edit, draft_edits
+from planner.app.advice.changes import NOWHERE, Change, closings_of, possible
 from planner.app.advice.helps import Bench
 from planner.app.answer.ask import Asked, ask
 from planner.app.answer.records import Answer, Candidate
 from planner.app.answer.settled import ONLY, closings_elsewhere, settled_plan, settled_trip
+from planner.app.plan.closings import settled
 from planner.bundled import resource_path
-from planner.model.records import Box, Closing
+from planner.model.records import Box, Closing, DepartureWindow
 from planner.store.tripfile import resolve
 from tests.app.answered import asked as asked_about
 from tests.app.answered import tiny
@@ -211,3 +212,37 @@ def test_without_an_answer_nothing_is_pinned() -> None:
     drafted = draft_edits(plan, ONLY, [SCREENS], catalogue(), elsewhere=NOWHERE)
     assert drafted is not None
     assert [edit.spot for edit in drafted.edits] == [("load", 0, "side_vents_open")]
+
+
+def test_the_search_is_made_finer_where_it_would_pass_the_hour_over() -> None:
+    later = Change("later", "later", 1, "hour", shift_s=3600.0)
+    plan = made_plan(trip(replace(NUC, closing=SHUT), "open_trailer"), road(3.0, waypoints=2, vertices=61))
+    begin_s = float(plan.departures_s[0])
+    asked = replace(plan.trip, window=DepartureWindow(begin_s, begin_s + 14400.0, 7200.0))
+    drafted = draft_edits(plan, ONLY, [later], catalogue(), asked)
+    assert drafted is not None
+    assert drafted.edits == (Edit(("window", "step_minutes"), 60),)
+
+
+def test_groups_that_ride_apart_are_pinned_where_they_ride() -> None:
+    first = replace(NUC, closing=SHUT, loading_place="open_trailer")
+    found = edits_of((first, replace(first, loading_place="boot_dark")), SCREENS, (NUC, NUC), stops=STOPS)
+    assert found is not None
+    assert [found[("load", row, "place")] for row in (0, 1)] == ["open_trailer", "boot_dark"]
+
+
+def test_elsewhere_boxes_are_shut_as_the_answer_shuts_them_there() -> None:
+    planned = trip(replace(NUC, closing=SHUT), "open_trailer")
+    dawn = Closing("before_sunrise", fixed=True)
+    known = {(5.0, "open_trailer"): (dawn,)}
+    later = Change("later", "later", 1, "hour", shift_s=3600.0)
+    late = Change("late", "late", 1, "closing", shift_s=3600.0)
+    assert closings_of(planned, [later], known, 5.0, "open_trailer") == (dawn,)
+    assert closings_of(planned, [later], known, 6.0, "open_trailer") == (SHUT,)
+    assert closings_of(planned, [SCREENS], known, 5.0, "open_trailer") == (SHUT,)
+    assert closings_of(planned, [late], known, 5.0, "open_trailer") == (SHUT,)
+
+
+def test_a_usual_rule_that_was_chosen_is_fixed() -> None:
+    assert settled(Closing("after_sunset", 900.0), "at_loading", 7.0) == SHUT
+    assert settled(Closing("after_sunset", 900.0), "after_sunset", 7.0).delay_s == 900.0

@@ -400,3 +400,13 @@ def test_what_counts_every_way_and_what_the_likeliest_alone_is_said(plain: Answe
     assert not any("Nobody knows which way" in text for text in known)
     told = Words(replace(plain, trip=doubtful), catalogue()).how_sure(plain.best)
     assert any("Nobody knows which way" in text for text in told)
+
+
+def test_a_caution_of_one_place_among_several_names_it(plain: Answer) -> None:
+    """It lives on moving air: which place does?"""
+    row = catalogue().loading_places["open_trailer"]
+    one, other = (
+        replace(row, title="Bed", cautions=("Both.", "It blows.")),
+        replace(row, title="Boot", cautions=("Both.",)),
+    )
+    assert list(Words(plain, catalogue())._of_places([one, other])) == ["Both.", "Bed: it blows."]
