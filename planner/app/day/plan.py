@@ -369,6 +369,8 @@ def put_off_of(
 ) -> PutOff:
     """Why a buyer is put off: no slot suits, nothing is known, harm wherever was looked, or something is short.
 
+    Unknown without a figure is for want of weather; with one, the variants leave it open.
+
     ``met`` how many samples are behind the table's figures, (ride, closing, slot, kind, set-up).
     """
     least = float(options.least[number])
@@ -380,7 +382,7 @@ def put_off_of(
     if not suiting(asked, number).any():
         why = "times"
     elif shown is None or (looked is not None and looked.standing == "unknown"):
-        why = "unknown"
+        why, shown, samples = "unknown", None, 0
     elif is_short and (options.problem.buyer == number).any():
         why = "short"
     elif looked is not None and looked.harm_of_100 is not None:

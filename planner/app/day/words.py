@@ -105,6 +105,8 @@ def put_off_words(plan: DayPlan, one: PutOff) -> str:
         sentence = say("day.put_off_times", name=name)
     elif one.why == "short":
         sentence = say("day.put_off_short", name=name)
+    elif one.least_of_100 is not None:
+        sentence = say("day.put_off_open", name=name, least=of_100_words(one.least_of_100), count=one.samples)
     else:
         sentence = say("day.put_off_unknown", name=name)
     if not plan.finished or plan.days_ahead is None:
