@@ -28,7 +28,7 @@ from planner.app.answer.records import (
 from planner.app.answer.tally import span_of
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
-from planner.app.common.wording import finished, heat_doubt, lower_first, upper_first
+from planner.app.common.wording import finished, heat_doubt, lower_first, of_100_words, upper_first
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
@@ -37,9 +37,10 @@ from planner.model.records import LoadingPlace, Trip
 from planner.model.timeline import schedule
 from planner.model.ways import gate_opens_s, likely_ways
 from planner.store.rules import answer_rules
-from planner.units import METRIC, UnitSystem, ends, whole
+from planner.units import METRIC, UnitSystem, ends
 from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
 from planner.words.quantities import Form
+from planner.zones import ahead_s
 
 EVEN, LEAST_APART = 0.3, 10.0
 """A comparison whose wins and losses lie closer than this share of both, or are fewer of 100, is not decided."""
@@ -217,9 +218,7 @@ class Words:
 
     def figure(self, of_100: float) -> str:
         """A share of 100 as a whole number; what rounds to none without being none says so."""
-        if 0.0 < of_100 < 0.5:
-            return self._say("fewer_than_one")
-        return self._voice.number(whole(of_100))
+        return of_100_words(of_100, self._voice)
 
     @staticmethod
     def _worst(groups: Sequence[GroupFate]) -> GroupFate | None:
@@ -664,11 +663,8 @@ class Words:
     def _there(self, at_s: float) -> str:
         """An instant by the clock of the destination; said so where the clock of the start shows another hour."""
         when = self._voice.text(Moment(at_s, self._trip.destination.zone))
-        clocks = [
-            datetime.fromtimestamp(at_s, ZoneInfo(z)) for z in (self._zone, self._trip.destination.zone)
-        ]
-        same = clocks[0].utcoffset() == clocks[1].utcoffset()
-        return when if same else self._say("by_clocks_there", when=when)
+        apart = ahead_s(at_s, self._zone, self._trip.destination.zone)
+        return self._say("by_clocks_there", when=when) if apart else when
 
     def _elsewhere(self, one: Candidate) -> Iterator[str]:
         """The same start in the worst other place, and set-ups that help, told from the same variants."""

@@ -12,7 +12,7 @@ import numpy as np
 from planner.model.parameters import ParameterTable
 from planner.model.records import Bools, Floats
 from planner.units import ends, whole
-from planner.words import say
+from planner.words import Voice, current
 
 JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
 """What documents for machines have called the bees since the first edition; they stay readable."""
@@ -28,9 +28,10 @@ class Said:
     sections: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def of_100_words(of_100: float) -> str:
+def of_100_words(of_100: float, voice: Voice | None = None) -> str:
     """A share of 100 as every answer says it: a whole number; what rounds to none without being none says so."""
-    return say("answer.fewer_than_one") if 0.0 < of_100 < 0.5 else str(whole(of_100))
+    voice = voice or current()
+    return voice.say("answer.fewer_than_one") if 0.0 < of_100 < 0.5 else voice.number(whole(of_100))
 
 
 def span_words(low: float, value: float, high: float) -> dict[str, str]:

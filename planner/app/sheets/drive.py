@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from planner.app.sheets.shared import (
     head,
     leave_figure,
     lines,
+    listed,
     names_of,
     open_figure,
     proof_block,
@@ -308,19 +309,12 @@ def _at_halts(halts: tuple[Halt, ...], zone: str) -> Iterator[tuple[int, Cell]]:
     for names, these in asked.items():
         if not names:
             continue
-        what = _listed([sentence(f"sheets.halt_{name}") for name in names])
+        what = listed([sentence(f"sheets.halt_{name}") for name in names])
         if len(these) == len(halts):
             yield STAYS, sentence("sheets.halts_all", what=what)
         else:
-            clocks = _listed([Moment(halt.at_s, zone, "clock") for halt in these[:MOST_CLOCKS]])
+            clocks = listed([Moment(halt.at_s, zone, "clock") for halt in these[:MOST_CLOCKS]])
             yield STAYS, sentence("sheets.halts_at", clocks=clocks, what=what)
-
-
-def _listed(cells: Sequence[Cell]) -> Cell:
-    found = cells[0]
-    for cell in cells[1:]:
-        found = sentence("sheets.and_comma", first=found, second=cell)
-    return found
 
 
 def _rest(facts: TripFacts) -> tuple[int, Cell]:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
 from functools import cached_property
 from typing import Literal
-from zoneinfo import ZoneInfo
 
 from planner.words import Title
+from planner.zones import ahead_s
 
 NOWHERE = Title("places", "", "")
 
@@ -225,11 +224,7 @@ class TripFacts:
         """How much later the clocks of the destination show than those of the origin when the boxes arrive, s."""
         if self.arrive_s is None:
             return 0.0
-        at = datetime.fromtimestamp(self.arrive_s, UTC)
-        here, there = (at.astimezone(ZoneInfo(zone)).utcoffset() for zone in (self.zone, self.zone_there))
-        assert here is not None
-        assert there is not None
-        return (there - here).total_seconds()
+        return ahead_s(self.arrive_s, self.zone, self.zone_there)
 
     @property
     def rest_later(self) -> tuple[float, int] | None:

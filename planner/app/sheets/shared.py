@@ -97,6 +97,14 @@ def counted(group: GroupFacts) -> Sentence:
     return sentence("sheets.groups_count", count=group.count, label=group.label)
 
 
+def listed(cells: Sequence[Cell]) -> Cell:
+    """One or more cells after another."""
+    found = cells[0]
+    for cell in cells[1:]:
+        found = sentence("sheets.and_comma", first=found, second=cell)
+    return found
+
+
 def setup_of(group: GroupFacts) -> Sentence:
     """What is on the boxes of a group: roof, floor, entrance."""
     roof = {"on": "setup_screen_on", "off": "setup_screen_off", "none": "setup_lid"}[group.screen]

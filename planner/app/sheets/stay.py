@@ -19,6 +19,7 @@ from planner.app.sheets.shared import (
     head,
     leave_figure,
     lines,
+    listed,
     open_figure,
     proof_block,
     route,
@@ -255,13 +256,10 @@ def _found_of(one: BoxFound) -> Cell:
         return sentence("sheets.receipt_held", box=one.box)
     if one.outcome == "released_under" and one.minutes:
         return sentence("sheets.receipt_under", box=one.box, minutes=minutes(one.minutes))
-    fixes = [_fix(name) for name in one.fixes]
-    if not fixes or None in fixes:
+    fixes = [fix for name in one.fixes if (fix := _fix(name))]
+    if not fixes or len(fixes) < len(one.fixes):
         return sentence("sheets.receipt_said", box=one.box, what=LongText(one.said))
-    first, *more = fixes
-    for fix in more:
-        first = sentence("sheets.and_comma", first=first, second=fix)
-    return sentence("sheets.receipt_with", box=one.box, what=first)
+    return sentence("sheets.receipt_with", box=one.box, what=listed(fixes))
 
 
 _FIXES = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -12,11 +12,11 @@ from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QToolButton, QWidget
 from planner.app.plan.results import Choice, Plan
 from planner.errors import InputError, SkepwayError
 from planner.model.catalogue import Catalogue
-from planner.model.records import Closing
 from planner.ui.look import strings as s
 from planner.ui.work.runner import Runner, Watch
 
 if TYPE_CHECKING:
+    from planner.app.advice.changes import Elsewhere
     from planner.app.answer.records import Tolerance
     from planner.app.standing.reserve import Drawn
 
@@ -37,7 +37,7 @@ class Subject:
     catalogue: Catalogue
     samples: Drawn | None = None
     tolerance: Tolerance | None = None
-    elsewhere: Mapping[tuple[float, str], tuple[Closing, ...]] = field(default_factory=dict)
+    elsewhere: Elsewhere = field(default_factory=dict)
 
 
 Ask = Callable[[Any, Watch], Any]
