@@ -575,13 +575,23 @@ class Words:
         return self._say("window_any", **self._span(one))
 
     def next_best(self) -> str:
-        """The best candidate outside the best one's window, or elsewhere."""
+        """The best candidate outside the best one's window, or elsewhere.
+
+        One whose own window runs into that of the best tells little that is new: one that stands apart is named as long
+        as it is no worse placed to what is accepted.
+        """
         best = self._found.best
         if best is None:
             return ""
         rest = [one for one in self._found.candidates[1:] if one.harm_of_100 is not None]
-        apart = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
-        one = next(iter(apart or rest), None)
+        outside = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
+        apart = [
+            one
+            for one in outside
+            if (one.leave_from_s > best.leave_to_s or one.leave_to_s < best.leave_from_s)
+            and (one.standing, one.fits) == (outside[0].standing, outside[0].fits)
+        ]
+        one = next(iter(apart or outside or rest), None)
         if one is None:
             return ""
         return self._say(
@@ -632,7 +642,10 @@ class Words:
         if co2 is not None and co2 > float(p.co2_alert_share):
             harms = co2 > float(p.co2_danger_share)
             yield self._say("stale_air_harms" if harms else "stale_air", share=share(co2, 1))
-        yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
+        if one.standing == "within":
+            yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
+        else:
+            yield self._say("ranking_above")
 
     def _closings(self, one: Candidate) -> Iterator[str]:
         """When the boxes are shut, groups that are shut alike together."""
