@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, misted
-from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, safety_text
+from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, gained_text, safety_text
 from planner.app.answer.field import Field
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
@@ -235,8 +235,7 @@ def in_words(found: WaterPlan, units: UnitSystem = METRIC) -> WaterWords:
             what=what,
             ml=units.volume_text(found.misting.ml),
             without=f"{safety_text(found.without, told)}",
-            value=f"{('+' if told.headroom_k >= 0 else '-')}",
-            headroom_k=units.step_text(abs(told.headroom_k)),
+            gained=gained_text(told.headroom_k, units),
             carry_ml=f"{_volume(found.carry_ml, units)}",
         )
     groups = tuple(_group_text(found, group, units) for group in found.groups)
