@@ -17,7 +17,7 @@ from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, gained_text
 from planner.app.answer.field import Field
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
-from planner.app.common.wording import clock_text
+from planner.app.common.wording import clock_text, roughly
 from planner.app.plan.plan import single_candidate
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.app.plan.words import choice_text
@@ -250,13 +250,13 @@ def _group_text(found: WaterPlan, group: GroupWater, units: UnitSystem) -> str:
         "advice.each_box_s_bees",
         label=f"{group.label}",
         need=need,
-        used_ml=units.volume_text(group.used_ml),
+        used_ml=units.volume_text(roughly(group.used_ml)),
     )
     if lacking:
         text += say(
             "advice.and_lack_to",
-            short_ml=units.volume_text(group.short_ml[0]),
-            short_ml_2=units.volume_text(group.short_ml[2]),
+            short_ml=units.volume_text(roughly(group.short_ml[0])),
+            short_ml_2=units.volume_text(roughly(group.short_ml[2])),
         )
     if group.times_s:
         times = ", ".join(clock_text(t, zone).split()[-1] for t in group.times_s)

@@ -28,7 +28,7 @@ from planner.app.answer.records import (
 from planner.app.answer.tally import span_of
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
-from planner.app.common.wording import finished, heat_doubt, lower_first, upper_first
+from planner.app.common.wording import finished, heat_doubt, lower_first, roughly, upper_first
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
@@ -440,6 +440,7 @@ class Words:
             when=Moment(one.leave_s, self._zone, "date_clock"),
             place=self._place_said(one),
             harm=self.harm(one),
+            but=self._but(one) + self._cost(one),
         )
 
     def row(self, one: Candidate, alike: int = 0) -> dict[str, str]:
@@ -599,6 +600,7 @@ class Words:
             when=self._at(one.leave_s),
             place=self._place_said(one),
             harm=self.harm(one),
+            but=self._but(one) + self._cost(one),
         )
 
     def reasons(self, one: Candidate) -> Iterator[str]:
@@ -634,9 +636,9 @@ class Words:
         used, more = one.typical.get("water_ml"), one.typical.get("water_short_ml")
         if used is not None:
             if more and more > 10.0:
-                yield self._say("water", used=volume(used), more=volume(more))
+                yield self._say("water", used=volume(roughly(used)), more=volume(roughly(more)))
             else:
-                yield self._say("water_none", used=volume(used))
+                yield self._say("water_none", used=volume(roughly(used)))
         co2 = one.typical.get("peak_co2_share")
         p = self._catalogue.parameters.typical()
         if co2 is not None and co2 > float(p.co2_alert_share):
@@ -695,7 +697,8 @@ class Words:
         if worst is not None and self._surely_worse(worst, one):
             yield self._say("place_gain", place=self.place(worst), harm=self.harm(worst))
         for other in same:
-            if helps(other, one) and other.harm_of_100 and one.harm_of_100:
+            behind = leaves_bees(other.home_share) and not leaves_bees(one.home_share)
+            if helps(other, one) and not behind and other.harm_of_100 and one.harm_of_100:
                 yield self._say(
                     "setup_gain",
                     setup=upper_first(self.setup(other)),
