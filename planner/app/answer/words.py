@@ -513,6 +513,8 @@ class Words:
 
     def compared(self, found: Comparison) -> str:
         """Two candidates in one sentence of verdict."""
+        if found.first.key == found.second.key:
+            return self._say("compare_same", first=self.name(found.first))
         wins, losses = found.better_of_100, found.worse_of_100
         apart = wins + losses
         even = apart < LEAST_APART or abs(wins - losses) < EVEN * apart
