@@ -40,6 +40,9 @@ ROAD_COLUMNS = {
     "elevation_m": Column(-450.0, 6000.0, required=False, gaps=True),
 }
 
+STATED_LEGS = "legs stated in the trip file"
+"""Source of a road of which only length and time from call to call are known; the line between is straight."""
+
 GEOMETRIES = ("legs", "points", "file")
 
 
@@ -122,7 +125,7 @@ def _from_legs(table: Document, waypoints: Sequence[Site]) -> Road:
     pieces = [_leg_line(leg, waypoints[at], waypoints[at + 1]) for at, leg in enumerate(legs)]
     line = _joined(pieces)
     vertex = np.cumsum([0, *(piece.km.size - 1 for piece in pieces)])
-    return _road(table, line, vertex, "legs stated in the trip file", estimated=True)
+    return _road(table, line, vertex, STATED_LEGS, estimated=True)
 
 
 def _leg_faults(at: int, leg: Document, start: Site, end: Site) -> list[Fault]:

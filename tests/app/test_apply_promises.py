@@ -19,12 +19,14 @@ from planner.app.plan.closings import settled
 from planner.bundled import resource_path
 from planner.model.records import Box, Closing, DepartureWindow
 from planner.store.tripfile import resolve
+from planner.ui.work.candidates import nearest
 from tests.app.answered import asked as asked_about
 from tests.app.answered import tiny
 from tests.app.handmade import made_plan
 from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, replace, road, trip
 
 COUNTS = (8, 32)
+PAIR = ("open_trailer", "cabin_windows_open")
 Draft = dict[str, Any]
 
 
@@ -89,7 +91,7 @@ def candidate_of(found: Answer, edits: DraftEdits, before: Candidate) -> Candida
     return next(
         one
         for one in found.candidates
-        if (one.leave_s, one.place) == (edits.departure_s, edits.place) and one.key.setups in setups
+        if (one.leave_s, found.place_of(one)) == (edits.departure_s, edits.place) and one.key.setups in setups
     )
 
 
@@ -136,6 +138,51 @@ def test_a_candidate_settled_by_rule_is_shut_at_the_very_instants_of_the_answer(
         assert [closing.rule for closing in closings if closing] == [
             {"now": "actual"}.get(choice.closing.rule, choice.closing.rule) for choice in one.by_group
         ]
+
+
+def test_of_a_load_with_boxes_pinned_the_place_is_that_of_the_others() -> None:
+    """Nothing was found where Apply looked: groups that ride apart were known as mixed, and by no place."""
+    groups = (replace(NUC, label="pinned", loading_place="boot_dark"), replace(NUC, label="free"))
+    planned = tiny(groups, PAIR, departures=2)
+    found = asked_about(planned, counts=(8,), otherwise=False).answer(finished=True)
+    assert found.best is not None
+    assert {one.place for one in found.candidates} == {"mixed"}
+    assert {found.place_of(one) for one in found.candidates} == set(planned.loading_places)
+    there = {(leave, place) for leave in found.departures_s for place in planned.loading_places}
+    known = closings_elsewhere(found, found.best)
+    assert set(known) == there
+    assert settled_trip(found, found.best, catalogue()).loading_places == (found.place_of(found.best),)
+    first = next(one for one in found.candidates if one.setup == "as_declared")
+    at_once = [replace(c, closing=replace(c.closing, rule="now", at_s=7.0)) for c in first.by_group]
+    freed = replace(first, by_group=tuple(at_once), changes=1)
+    asked_first = replace(found, candidates=(freed, *found.candidates))
+    assert closings_elsewhere(asked_first, first)[first.leave_s, found.place_of(first)] == tuple(
+        Closing(c.closing.rule, fixed=True) for c in first.by_group
+    ), "closings that the user would have to change are not those of the load as it is"
+    for leave_s, place in there:
+        one = nearest(found, leave_s, place)
+        assert one is not None
+        assert (one.leave_s, one.by_group[0].place, one.by_group[1].place) == (leave_s, "boot_dark", place)
+
+
+def test_a_load_that_rides_apart_does_not_tell_how_one_that_does_not_is_shut() -> None:
+    planned = tiny((replace(NUC, label="a"), replace(NUC, label="b")), PAIR, departures=1)
+    found = asked_about(planned, counts=(8,), otherwise=False).answer(finished=True)
+    assert found.best is not None
+    best = found.best
+    here, other = best.place, next(name for name in PAIR if name != best.place)
+    at_once = [replace(c, closing=replace(c.closing, rule="now", at_s=7.0)) for c in best.by_group]
+    apart = replace(
+        best,
+        place="mixed",
+        key=replace(best.key, arrangement=9),
+        by_group=(at_once[0], replace(at_once[1], place=other)),
+    )
+    both = replace(found, candidates=(apart, *found.candidates))
+    assert both.place_of(apart) == here
+    usual, split = (closings_elsewhere(both, one)[best.leave_s, here] for one in (best, apart))
+    assert [closing.rule for closing in split] == ["actual", "actual"]
+    assert [closing.rule for closing in usual] == [c.closing.rule for c in best.by_group]
 
 
 LEAVE_S = SPRING + 34.0 * HOUR_S

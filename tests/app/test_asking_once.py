@@ -302,6 +302,7 @@ def test_one_start_clearly_better_beats_the_other_however_many_are_alike() -> No
     seen = Comparison(two[0], two[1], 35.0, 64.0, 1.0, 512)
     assert " beats " in words.compared(seen)
     assert "cannot be told apart" in words.compared(replace(seen, better_of_100=5.0))
+    assert words.compared(Comparison(two[0], two[0], 0.0, 100.0, 0.0, 512)).startswith("Both are the same")
 
 
 # -- closings ------------------------------------------------------------------------------------------------
@@ -325,9 +326,12 @@ def test_who_comes_at_dawn_gets_boxes_shut_before_the_first_flight() -> None:
 def test_a_fixed_closing_is_kept() -> None:
     dawn = NIGHT - 21.0 * HOUR_S + 5.5 * HOUR_S
     closing = Closing("after_sunset", 1200.0, fixed=True)
-    found = answered(tiny(leave_s=dawn, departures=1, closing=closing), 10.0, 18.0, counts=FEW)
+    much = Tolerated(40.0, 40.0)
+    found = answered(
+        tiny(leave_s=dawn, departures=1, closing=closing, tolerance=much), 10.0, 18.0, counts=FEW
+    )
     choice = chosen(found, dawn).by_group[0].closing
-    assert (choice.rule, choice.fixed) == ("after_sunset", True)
+    assert (choice.rule, choice.fixed, found.decision) == ("after_sunset", True, "go")
     assert " shut: " in found.sentence
 
 

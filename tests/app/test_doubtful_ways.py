@@ -62,9 +62,14 @@ def test_each_sample_goes_one_of_the_ways_as_if_that_alone_were_stated(known: di
 
 
 def test_a_stage_lasts_shorter_in_some_samples_and_longer_in_others() -> None:
-    """Five even parts of (low, usual, high); a longer stay in a hot van is hardly ever cooler."""
+    """Five even parts of (low, usual, high); a longer stay in a hot van is hardly ever cooler.
+
+    Of 32 strata with a sample each, a part of 6.4 holds five whole at least and touches eight at most.
+    """
     spread = field((10, 60, 300), (VAN, 1.0))
-    assert sorted(np.bincount(spread.sample.way)) == [6, 6, 6, 7, 7]
+    parts = np.bincount(spread.sample.way)
+    assert parts.size == 5
+    assert 5 <= parts.min() <= parts.max() <= 8
     usual = field((60, 60, 60), (VAN, 1.0))
     assert usual.sample.way is None
     assert usual.scenario.ways == ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from planner.app.advice.helps import (
     _order,
     as_document,
     gain_of,
+    gained_text,
     helps,
     in_words,
     smallest_set,
@@ -29,7 +31,7 @@ from planner.app.answer.records import Tolerance
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.model.limits import CAUTION, CLEAR, HARM, UNKNOWN
 from planner.model.records import Misting
-from planner.units import US
+from planner.units import METRIC, US
 from tests.app.chancy import planned
 from tests.app.handmade import made_plan
 from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, steady, trip
@@ -231,6 +233,19 @@ def test_trips_place_hour_and_boxes_change_together_as_planned_alone() -> None:
     assert together.harmed.shape == (2,)
 
 
+def test_an_ensemble_is_what_changes_are_tried_in() -> None:
+    """A member that boils the boxes harms them, however mild the weather of the plan itself."""
+    mild = planned(NUC, "van_shut_dark", high_c=16.0, low_c=10.0, hours=0.5, stops=())
+    boiling = replace(mild.weather, air_c=mild.weather.air_c + 40.0)
+    benches = [
+        Bench(mild, ONLY, catalogue(), [], np.random.default_rng(1), 4, weathers)
+        for weathers in ((), (boiling,))
+    ]
+    calm, hot = (bench.tried([()])[0] for bench in benches)
+    assert not calm.harmed.any()
+    assert hot.harmed.all()
+
+
 def test_progress_is_told_half_way_and_at_the_end() -> None:
     seen: list[float] = []
     weak = replace(NUC, frames_of_bees=2.0, stores_frames=0.0)
@@ -267,11 +282,11 @@ def test_only_what_helps_is_told_and_apart_what_does_harm(advice: Helps) -> None
     """Half a kelvin of margin lost is worth a warning, less is not."""
     said = in_words(advice)
     assert len(said.changes) == 1
-    assert all(text in said.changes[0].lower() for text in ("do better", "100", "75", "+1.2 degrees"))
+    assert all(text in said.changes[0].lower() for text in ("do better", "100", "75", "1.2 degrees more"))
     assert len(said.worse) == 1
     assert "do worse" in said.worse[0].lower()
-    assert "-0.5 degrees" in said.worse[0]
-    assert "1.0 degrees" in said.headline
+    assert "0.5 degrees less" in said.worse[0]
+    assert "headroom with typical bees 1 degree" in said.headline
     assert "do better" in said.smallest
     assert said.smallest.startswith("No change in safety that 4 variants can tell")
 
@@ -287,7 +302,7 @@ def test_units_are_the_readers(advice: Helps) -> None:
     """1.25 K are 2.25 °F, 1.0 K are 1.8 °F."""
     said = in_words(advice, US)
     assert "2.2 °F" in said.changes[0]
-    assert "1.8 °F" in said.headline
+    assert "2 °F" in said.headline
 
 
 def test_what_was_not_found_is_said_as_such(advice: Helps) -> None:
@@ -326,6 +341,32 @@ def test_the_document_gives_gains_to_four_places(advice: Helps) -> None:
 
 
 # -- water -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("lasting", [True, False])
+def test_water_that_gains_nothing_in_all_samples_is_no_advice(
+    monkeypatch: pytest.MonkeyPatch, lasting: bool
+) -> None:
+    """A plan of water is picked in few samples; where it saves nobody in those of the answer, none is given."""
+
+    class Fake:
+        def __init__(self, *given: Any, **_: Any) -> None:
+            self.samples = given[5]
+
+        def tried(self, sets: Sequence[tuple[Change, ...]]) -> list[Trial]:
+            bad, helped = np.ones(self.samples, int), self.samples < 1024 or lasting
+            return [
+                trial(bad if changes[0].name == "dry" or not helped else 0 * bad, 2.0, CLEAR, *changes)
+                for changes in sets
+            ]
+
+    monkeypatch.setattr(water, "Bench", Fake)
+    drawn: Any = SimpleNamespace(most=1024)
+    found = water_plan(planned(NUC, "open_trailer", hours=1.0, stops=()), ONLY, catalogue(),
+                       np.random.default_rng(1), samples=64, drawn=drawn)  # fmt: skip
+    assert (found.misting is not None) == lasting
+    assert found.without.harmed.size == found.with_it.harmed.size == 1024
+    assert any(group.times_s for group in found.groups) == lasting
 
 
 def ride(air_c: Sequence[float], moving: Sequence[bool] = (), start_s: float = 0.0) -> _Ride:
@@ -463,3 +504,13 @@ def test_water_in_words_says_how_much_to_carry(thirsty: WaterPlan) -> None:
     cold = replace(dry, too_cold=True, limit_c=15.0)
     assert "15 °C" in water.in_words(cold).headline
     assert [len(water.in_words(each).advice) for each in (thirsty, dry, cold)] == [4, 2, 0]
+
+
+@pytest.mark.parametrize(
+    ("gained_k", "words"),
+    [(3.64, "3.6 degrees more headroom with typical bees"), (-3.64, "3.6 degrees less headroom with typical bees"),
+     (-0.04, "as much headroom with typical bees"), (0.0, "as much headroom with typical bees")],
+)  # fmt: skip
+def test_headroom_gained_is_told_as_more_or_less_of_typical_bees(gained_k: float, words: str) -> None:
+    """A place that costs 3.6 degrees read "headroom -3.6 degrees", as if so much were left."""
+    assert gained_text(gained_k, METRIC) == words

@@ -8,6 +8,8 @@ import pytest
 from planner.app.plan.notes import SENTENCES, estimated_road, shut_long
 from planner.app.plan.results import Plan
 from planner.model.preparations import AS_DECLARED
+from planner.model.records import Site
+from planner.store.roadfile import road_of
 from tests.model.scenarios import (
     DAY_S,
     HOUR_S,
@@ -82,10 +84,20 @@ def test_a_plan_for_the_late_afternoon_says_how_long_the_evening_before_shuts_bo
     assert "1 of 1 departures" in note
 
 
+def typed_at(lat_deg: float) -> Site:
+    return Site("call", lat_deg, 0.0, "UTC", 50.0)
+
+
 def test_a_road_whose_error_nobody_named_is_not_off_by_nothing() -> None:
     """Legs typed into a trip file: its driving time may be off by 0%, said the answer."""
     typed = replace(road(1.0), estimated=True, time_error_share=0.0)
     (note,) = estimated_road(typed)
     assert "0%" not in note
+    assert "estimate" in note
+    legs = road_of({"legs": [{"km": 70.0, "minutes": 75.0}]}, [typed_at(51.0), typed_at(51.5)], None)
+    assert legs is not None
+    (known,) = estimated_road(legs)
+    assert "you typed" in known
+    assert "estimate" not in known
     (guessed,) = estimated_road(replace(typed, time_error_share=0.25))
     assert "may be off by 25%" in guessed

@@ -109,6 +109,35 @@ def test_boxes_harmed_are_told_in_the_measure_they_are_accepted_in(plain: Answer
     assert "and to 4.3 of 100 boxes (3.1 to 5.4)" in said(plain, one, CANNOT_TELL).sentence
 
 
+def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
+    """Its own window runs into that of the best: little news. One that stands apart is, unless it is worse placed."""
+    best = best_of(plain)
+    leave = best.leave_s
+
+    def at(hours: float, reach: float, **more: object) -> Candidate:
+        at_s = leave + hours * HOUR_S
+        return replace(best, leave_s=at_s, leave_from_s=at_s - reach * HOUR_S, leave_to_s=at_s, **more)
+
+    def next_of(*others: Candidate) -> str:
+        return worded(replace(plain, best=best, candidates=(best, *others)), catalogue()).next_best
+
+    assert next_of(at(1.0, 1.0), at(5.0, 1.0)).startswith("Wednesday 04:00")
+    assert next_of(at(1.0, 1.0), at(5.0, 1.0, standing="above")).startswith("Wednesday 00:00")
+    assert next_of(at(1.0, 1.0)).startswith("Wednesday 00:00")
+
+
+def test_the_ranking_told_is_the_one_that_was_used(plain: Answer) -> None:
+    """Where nothing is within what is accepted, boxes harmed rank before variants with harm."""
+    best = best_of(plain)
+    lines = {
+        standing: said(plain, replace(best, standing=standing)).reasons[-1]
+        for standing in ("within", "open", "above")
+    }
+    assert "fewer hours shut" in lines["within"]
+    assert lines["open"] == lines["above"] != lines["within"]
+    assert "fewest boxes harmed" in lines["above"]
+
+
 def test_a_place_is_not_alike_to_itself(plain: Answer) -> None:
     """A trip with a single place had one more place alike, where another way to shut came to the same."""
     best = best_of(plain)

@@ -303,7 +303,7 @@ def test_the_tightest_group_has_the_least_headroom(driven: Plan) -> None:
 
 
 def test_a_box_is_told_by_where_it_settles_and_tips(driven: Plan) -> None:
-    assert all(text in line_of(driven, 0) for text in ("34.0 °C", "41.0 °C", "12 W", "4.0 degrees"))
+    assert all(text in line_of(driven, 0) for text in ("34.0 °C", "41.0 °C", "12 W", "4 degrees"))
     second = line_of(driven, 1)
     assert all(text in second for text in ("36.0 °C", "45 °C", "5 W", "any"))
     warmed = line_of(driven, 0, stable_c=np.full((3, 2), NAN), headroom_w=np.full((3, 2), -7.0))

@@ -99,7 +99,7 @@ def test_the_balance_is_that_of_the_use_case(page, standing_run: Window) -> None
     session, shown = standing_run.session, page.tipping.answer
     expected = tipping_at(session.plan, session.choice, session.catalogue, shown.time_s)
     np.testing.assert_array_equal(shown.made_w, expected.made_w)
-    assert "headroom" in page.tips.text() or "no balance" in page.tips.text()
+    assert "it bears" in page.tips.text() or "no balance" in page.tips.text()
 
 
 def test_us_units_reach_every_figure(swarm_run: Window, qtbot) -> None:

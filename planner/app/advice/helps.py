@@ -468,7 +468,7 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
             "advice.helps_headline",
             choice=choice_text(found.plan, found.choice),
             of=base.no_harm.of_hundred,
-            headroom=units.step_text(base.headroom_k),
+            headroom=units.step_text(base.headroom_k, 0),
         ),
         changes=tuple(_gain_text(base, gain, units) for gain in helping[:most])
         or ("Nothing tried here makes it better.",),
@@ -479,14 +479,21 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
 
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
     title = gain.change.title
-    step = units.step_text(abs(gain.headroom_k))
     return say(
         "advice.gain",
         title=f"{title[:1].upper()}{title[1:]}",
         safety=safety_text(base, gain),
-        headroom=f"{'+' if gain.headroom_k >= 0.0 else '-'}{step}",
+        gained=gained_text(gain.headroom_k, units),
         effort=gain.change.effort,
     )
+
+
+def gained_text(headroom_k: float, units: UnitSystem) -> str:
+    """Headroom gained or lost with every figure at its middle: not the headroom of the variants, which answers tell."""
+    step = units.step_text(abs(headroom_k))
+    if step == units.step_text(0.0):
+        return say("advice.gained_same")
+    return say("advice.gained_more" if headroom_k > 0.0 else "advice.gained_less", step=step)
 
 
 def safety_text(base: Trial, gain: Gain) -> str:

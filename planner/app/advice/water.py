@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 
 from planner.app.advice.changes import Change, misted
-from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, safety_text
+from planner.app.advice.helps import SAMPLES, Bench, Trial, gain_of, gained_text, safety_text
 from planner.app.answer.field import Field
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.timetext import utc_text
-from planner.app.common.wording import clock_text
+from planner.app.common.wording import clock_text, roughly
 from planner.app.plan.plan import single_candidate
 from planner.app.plan.results import TYPICAL, Choice, Plan
 from planner.app.plan.words import choice_text
@@ -235,8 +235,7 @@ def in_words(found: WaterPlan, units: UnitSystem = METRIC) -> WaterWords:
             what=what,
             ml=units.volume_text(found.misting.ml),
             without=f"{safety_text(found.without, told)}",
-            value=f"{('+' if told.headroom_k >= 0 else '-')}",
-            headroom_k=units.step_text(abs(told.headroom_k)),
+            gained=gained_text(told.headroom_k, units),
             carry_ml=f"{_volume(found.carry_ml, units)}",
         )
     groups = tuple(_group_text(found, group, units) for group in found.groups)
@@ -251,13 +250,13 @@ def _group_text(found: WaterPlan, group: GroupWater, units: UnitSystem) -> str:
         "advice.each_box_s_bees",
         label=f"{group.label}",
         need=need,
-        used_ml=units.volume_text(group.used_ml),
+        used_ml=units.volume_text(roughly(group.used_ml)),
     )
     if lacking:
         text += say(
             "advice.and_lack_to",
-            short_ml=units.volume_text(group.short_ml[0]),
-            short_ml_2=units.volume_text(group.short_ml[2]),
+            short_ml=units.volume_text(roughly(group.short_ml[0])),
+            short_ml_2=units.volume_text(roughly(group.short_ml[2])),
         )
     if group.times_s:
         times = ", ".join(clock_text(t, zone).split()[-1] for t in group.times_s)

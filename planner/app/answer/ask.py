@@ -350,12 +350,12 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
         for count in race.counts[1:]:
             race.raise_to(race.survivors(count) if race.screen else list(race.slots), count)
         race.find_headroom()  # of those that came in late
-        _settle(race)
+    _settle(race, least=True)
     race.beside(race.candidates()[0])
-    _settle(race)
+    _settle(race, least=True)
     ranked = race.candidates()
     race.raise_helpful(_other_setups(ranked), ranked[0])
-    _settle(race)
+    _settle(race, least=True)
     ranked = race.candidates()
     if otherwise and decision_of(ranked) == DO_NOT_GO and any(one.fits for one in ranked):
         asked.next = _outside(asked, now_s)
@@ -366,14 +366,19 @@ def _finish(asked: Asked, now_s: float | None, *, otherwise: bool) -> None:
         asked.gummed = floors_shut(race, ranked[0])
 
 
-def _settle(race: Race) -> None:
-    """Judge on until nothing that may still change the decision, or come out first, rests on few samples."""
+def _settle(race: Race, *, least: bool = False) -> None:
+    """Judge on until nothing that may still change the decision, or come out first, rests on few samples.
+
+    ``least``: nor what seems to do less harm than the first.
+    """
     looks = -1
     while looks != race.field.looks:
         looks = race.field.looks
         if race.screen:
             race.settle_open()
         race.lead()
+        if race.screen and least:
+            race.settle_least()
 
 
 def _other_setups(ranked: Sequence[Candidate]) -> list[Key]:

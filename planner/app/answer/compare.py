@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from planner.app.answer.ask import Asked, slots_of
-from planner.app.answer.records import MIXED, Answer, Candidate, Comparison, Key
+from planner.app.answer.records import Answer, Candidate, Comparison, Key
 from planner.app.answer.tally import fates_of
 from planner.app.answer.words import Words
 from planner.app.plan.recheck import Kept, Snapshot, weather_means
@@ -72,17 +72,17 @@ def snapshot(found: Answer, now_s: float) -> Snapshot:
     closed = np.array([first.get(leave, leave) for leave in found.departures_s])
     return Snapshot(
         made_s=now_s,
-        rows=tuple(_kept(one) for one in found.candidates),
+        rows=tuple(_kept(found, one) for one in found.candidates),
         departures_s=departures,
         weather=weather_means(found.trip, found.road, found.weather, departures, closed),
         source=found.weather.source,
     )
 
 
-def _kept(one: Candidate) -> Kept:
+def _kept(found: Answer, one: Candidate) -> Kept:
     return Kept(
         one.leave_s,
-        one.by_group[0].place if one.place == MIXED else one.place,
+        found.place_of(one),
         one.setup,
         one.headroom_k.p50 if one.headroom_k else None,
         one.harm_of_100.value if one.harm_of_100 else None,

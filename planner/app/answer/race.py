@@ -42,6 +42,9 @@ WINDOW_SAMPLES = 128
 COARSE_STEP_S = 240.0
 """Step in which headroom is read for the board, between shifts 4 to 6 K apart."""
 
+MOST_RIVALS = 24
+"""So many of the best are held against the very best where nothing is within the tolerance."""
+
 SURE_DEVIATIONS = 2.5
 MOST_ALIKE = 48
 BESIDE = 3
@@ -226,6 +229,28 @@ class Race:
             count = self._next(self.best_of(ranked[0]).samples)
             same = [slot for slot in ranked if self._next(self.best_of(slot).samples) == count]
             self.raise_to(same[:LEAST_RACING], count)
+
+    def settle_least(self) -> None:
+        """Where nothing is within: judge on who seems to do less harm than the best in fewer samples than it.
+
+        Else a start would be called the best above one that shows a smaller figure, by luck in few samples. Only those
+        that stand near it are looked at: nobody reads the others.
+        """
+        while (best := self.candidates()[0]).standing in ("open", "above"):
+            rivals = [
+                slot for slot in self.ranked()[1:MOST_RIVALS] if self._seems_less(self.best_of(slot), best)
+            ]
+            if not rivals:
+                return
+            count = min(self._next(self.best_of(slot).samples) for slot in rivals)
+            self.raise_to([slot for slot in rivals if self.best_of(slot).samples < count][:LEADERS], count)
+
+    @staticmethod
+    def _seems_less(one: Candidate, best: Candidate) -> bool:
+        """Whether a candidate judged in fewer samples than the best shows a smaller share of harm."""
+        if one.harm_of_100 is None or best.harm_of_100 is None or one.fits != best.fits:
+            return False
+        return one.samples < best.samples and one.harm_of_100.value < best.harm_of_100.value
 
     def settled(self, slot: Slot) -> bool:
         """Whether a slot is within the tolerance, judged on as long as it seems to be."""

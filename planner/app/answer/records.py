@@ -251,3 +251,10 @@ class Answer:
     setup_titles: tuple[str, ...] = ()
     breaks: tuple[PutIn, ...] = ()
     board: Mapping[tuple[int, int], int] = field(default_factory=dict)
+
+    def place_of(self, one: Candidate) -> str:
+        """Where a candidate puts the boxes that the user pins to no place, the first of them where they ride apart."""
+        assert self.trip is not None
+        groups = zip(self.trip.groups, one.by_group, strict=True)
+        free = [choice.place for group, choice in groups if group.loading_place is None]
+        return (free or [one.by_group[0].place])[0]

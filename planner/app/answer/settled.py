@@ -45,21 +45,26 @@ def settled_trip(found: Answer, one: Candidate, catalogue: Catalogue) -> Trip:
         found.trip,
         groups=groups,
         window=DepartureWindow(one.leave_s, one.leave_s, 60.0),
-        loading_places=(next(iter(free), one.by_group[0].place),),
+        loading_places=(found.place_of(one),),
     )
 
 
 def closings_elsewhere(found: Answer, one: Candidate) -> dict[tuple[float, str], tuple[Closing, ...]]:
-    """How the answer shuts a load that is set up as a candidate has it, by departure (POSIX seconds) and place."""
+    """How the answer shuts a load that is set up as a candidate has it, by departure (POSIX seconds) and place.
+
+    The place is that of the boxes pinned to none; where they ride apart, only what puts them just so is known.
+    """
     assert found.trip is not None
     asked = [group.closing or found.trip.closing for group in found.trip.groups]
     out: dict[tuple[float, str], tuple[Closing, ...]] = {}
     for other in found.candidates:
         same = other.key.setups == one.key.setups and other.changes <= one.changes
-        if same and other.harm_of_100 is not None:
+        free = {choice.place for choice, pinned in _pinned(found, other) if not pinned}
+        alike = len(free) < 2 or other.key.arrangement == one.key.arrangement
+        if same and alike and other.harm_of_100 is not None:
             chosen = [choice.closing for choice in other.by_group]
             shut = tuple(settled(own, each.rule, each.at_s) for own, each in zip(asked, chosen, strict=True))
-            out.setdefault((other.leave_s, other.place), shut)
+            out.setdefault((other.leave_s, found.place_of(other)), shut)
     return out
 
 

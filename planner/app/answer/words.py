@@ -28,7 +28,14 @@ from planner.app.answer.records import (
 from planner.app.answer.tally import span_of
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
-from planner.app.common.wording import finished, heat_doubt, lower_first, of_100_words, upper_first
+from planner.app.common.wording import (
+    finished,
+    heat_doubt,
+    lower_first,
+    of_100_words,
+    roughly,
+    upper_first,
+)
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
@@ -439,6 +446,7 @@ class Words:
             when=Moment(one.leave_s, self._zone, "date_clock"),
             place=self._place_said(one),
             harm=self.harm(one),
+            but=self._but(one) + self._cost(one),
         )
 
     def row(self, one: Candidate, alike: int = 0) -> dict[str, str]:
@@ -511,6 +519,8 @@ class Words:
 
     def compared(self, found: Comparison) -> str:
         """Two candidates in one sentence of verdict."""
+        if found.first.key == found.second.key:
+            return self._say("compare_same", first=self.name(found.first))
         wins, losses = found.better_of_100, found.worse_of_100
         apart = wins + losses
         even = apart < LEAST_APART or abs(wins - losses) < EVEN * apart
@@ -574,13 +584,23 @@ class Words:
         return self._say("window_any", **self._span(one))
 
     def next_best(self) -> str:
-        """The best candidate outside the best one's window, or elsewhere."""
+        """The best candidate outside the best one's window, or elsewhere.
+
+        One whose own window runs into that of the best tells little that is new: one that stands apart is named as long
+        as it is no worse placed to what is accepted.
+        """
         best = self._found.best
         if best is None:
             return ""
         rest = [one for one in self._found.candidates[1:] if one.harm_of_100 is not None]
-        apart = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
-        one = next(iter(apart or rest), None)
+        outside = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
+        apart = [
+            one
+            for one in outside
+            if (one.leave_from_s > best.leave_to_s or one.leave_to_s < best.leave_from_s)
+            and (one.standing, one.fits) == (outside[0].standing, outside[0].fits)
+        ]
+        one = next(iter(apart or outside or rest), None)
         if one is None:
             return ""
         return self._say(
@@ -588,6 +608,7 @@ class Words:
             when=self._at(one.leave_s),
             place=self._place_said(one),
             harm=self.harm(one),
+            but=self._but(one) + self._cost(one),
         )
 
     def reasons(self, one: Candidate) -> Iterator[str]:
@@ -623,15 +644,18 @@ class Words:
         used, more = one.typical.get("water_ml"), one.typical.get("water_short_ml")
         if used is not None:
             if more and more > 10.0:
-                yield self._say("water", used=volume(used), more=volume(more))
+                yield self._say("water", used=volume(roughly(used)), more=volume(roughly(more)))
             else:
-                yield self._say("water_none", used=volume(used))
+                yield self._say("water_none", used=volume(roughly(used)))
         co2 = one.typical.get("peak_co2_share")
         p = self._catalogue.parameters.typical()
         if co2 is not None and co2 > float(p.co2_alert_share):
             harms = co2 > float(p.co2_danger_share)
             yield self._say("stale_air_harms" if harms else "stale_air", share=share(co2, 1))
-        yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
+        if one.standing == "within":
+            yield self._say("ranking", enough=step(ENOUGH_HEADROOM_K, 0))
+        else:
+            yield self._say("ranking_above")
 
     def _closings(self, one: Candidate) -> Iterator[str]:
         """When the boxes are shut, groups that are shut alike together."""
@@ -678,7 +702,8 @@ class Words:
         if worst is not None and self._surely_worse(worst, one):
             yield self._say("place_gain", place=self.place(worst), harm=self.harm(worst))
         for other in same:
-            if helps(other, one) and other.harm_of_100 and one.harm_of_100:
+            behind = leaves_bees(other.home_share) and not leaves_bees(one.home_share)
+            if helps(other, one) and not behind and other.harm_of_100 and one.harm_of_100:
                 yield self._say(
                     "setup_gain",
                     setup=upper_first(self.setup(other)),

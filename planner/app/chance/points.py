@@ -25,6 +25,14 @@ def even_points(count: int, columns: int, generator: np.random.Generator) -> Flo
     return np.concatenate((together, apart), axis=1)[:count].astype(np.float64)
 
 
+def points_apart(count: int, columns: int, generator: np.random.Generator) -> Floats:
+    """Points in 0..1, (count, columns), each column by itself: for unknowns that are drawn beside others.
+
+    Two scrambled Sobol sequences are one and the same in disguise: their first columns agree to 0.9.
+    """
+    return _apart(max(count - 1, 0).bit_length(), columns, generator)[:count].astype(np.float64)
+
+
 def _apart(doublings: int, columns: int, generator: np.random.Generator) -> Floats:
     """2^doublings points, each column by itself: each doubling fills the empty halves of the strata at random."""
     points = generator.random((1, columns))

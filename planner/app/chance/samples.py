@@ -23,7 +23,7 @@ from itertools import product
 import numpy as np
 import scipy  # and not scipy.special, which takes a third of a second: read when first asked
 
-from planner.app.chance.points import even_points
+from planner.app.chance.points import even_points, points_apart
 from planner.model.cases import CaseGrid, SimulatedBatch, Variations, cases_of, lay_out, simulate
 from planner.model.integrate import Histories
 from planner.model.limits import UNKNOWN, Assessment
@@ -351,7 +351,7 @@ class SampleSpace:
         known = even_points(
             count, len(self.columns) - 1, generator
         )  # as where the way is known: they compare
-        return np.concatenate((known, even_points(count, 1, generator)), axis=1)
+        return np.concatenate((known, points_apart(count, 1, generator)), axis=1)
 
     def _steady_points(self, count: int, generator: np.random.Generator) -> Floats:
         """Points in which the columns of a place and those of the forecast's error depend on nothing else."""
@@ -360,12 +360,12 @@ class SampleSpace:
         places = [column for column in self.columns if column.startswith("place ")]
         common = [column for column in self.columns if column not in {*errors, *places, "way"}]
         found = dict(zip(common, even_points(count, len(common), generator).T, strict=True))
-        found["way"] = even_points(count, 1, generator)[:, 0]
+        found["way"] = points_apart(count, 1, generator)[:, 0]
         alone = np.random.default_rng([key, 0])
-        found |= dict(zip(errors, even_points(count, len(errors), alone).T, strict=True))
+        found |= dict(zip(errors, points_apart(count, len(errors), alone).T, strict=True))
         for place in places:
             alone = np.random.default_rng([key, zlib.crc32(place.encode())])
-            found[place] = even_points(count, 1, alone)[:, 0]
+            found[place] = points_apart(count, 1, alone)[:, 0]
         return np.stack([found[column] for column in self.columns], axis=1)
 
     def at(self, uniform: Floats) -> Sample:

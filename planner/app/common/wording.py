@@ -76,6 +76,11 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def roughly(value: float) -> float:
+    """A value that is told as about so much, to two figures."""
+    return float(f"{value:.2g}")
+
+
 def finished(text: str) -> str:
     """A text as a sentence of its own, with its full stop."""
     return text if text.endswith((".", "!", "?", ":")) else f"{text}."

@@ -11,6 +11,7 @@ from planner.app.plan.results import TYPICAL, Choice, Outcomes
 from planner.app.plan.room import Room, held_of, share_out
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats, Road, Trip, Weather
+from planner.store.roadfile import STATED_LEGS
 from planner.words import say
 
 SENTENCES = {
@@ -123,7 +124,7 @@ def _bad_air(
 def estimated_road(road: Road) -> Iterator[str]:
     """That a road is an estimate, and how far off its driving time may be."""
     if road.estimated and road.time_error_share < TIME_WORTH_SAYING:  # nobody says how far off it may be
-        yield say("answer.estimated_road")
+        yield say("answer.typed_legs" if road.source == STATED_LEGS else "answer.estimated_road")
     elif road.estimated:
         yield SENTENCES["estimated_road"].format(share=road.time_error_share)
 

@@ -20,7 +20,9 @@ from planner.model.ways import likely_ways
 from planner.units import METRIC, UnitSystem
 from planner.words import say
 
-ROW_S = 1800.0
+ROW_S, LEAST_S = 1800.0, 60.0
+"""Time from row to row of the table, and what is less than can be told."""
+
 AGITATED_LEVEL = 1
 TABLE_HEADS = (
     "Along the road (minutes; in brackets with agitated bees)",
@@ -33,7 +35,7 @@ EVEN_SHORTEST = (
 WORST_SPOT = (
     "{where}: the worst spot to stand is {spot}: {usual} to the action level, {least} with agitated bees "
     "({group} first).",
-    "{where}: the worst spot to stand is {spot}: {usual} to the action level in half the variants, less than {least} "
+    "{where}: the worst spot to stand is {spot}: {usual} to the action level in half the variants, {least} "
     "in 5 of 100 ({group} first).",
 )
 """Sentences by whether the figures come from calm, typical and agitated bees, or from samples."""
@@ -104,7 +106,9 @@ def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
         where=where,
         spot=spot_text(plan, found, spot, units),
         usual=usual_text,
-        least=_span(least),
+        least=_span(least)
+        if not found.samples or least < LEAST_S
+        else say("standing.less_than", span=_span(least)),
         group=group,
     )
 
@@ -162,7 +166,9 @@ def _minutes(found: Reserve, moment: int, variant: int, agitation: int) -> str:
 def _span(seconds: float) -> str:
     if np.isinf(seconds):
         return "no limit found"
-    return "nothing left" if seconds < 60.0 else duration_text(np.floor(seconds / 60.0) * 60.0)
+    return (
+        say("standing.nothing_left") if seconds < LEAST_S else duration_text(np.floor(seconds / 60.0) * 60.0)
+    )
 
 
 def _delay_line(each: Delayed, units: UnitSystem) -> str:
@@ -248,31 +254,33 @@ def _candidate(plan: Plan, choice: Any) -> dict[str, str]:
 def tipping_words(plan: Plan, at: TippingAt, along: HeadroomAlong | None, units: UnitSystem = METRIC) -> Said:
     """The tipping point for people: the tightest box first."""
     tight = at.tightest()
+    group = f", {at.groups[tight]}" if len(at.groups) > 1 else ""
     return Said(
-        f"{choice_text(plan, at.choice)}, {clock_text(at.time_s, plan.trip.origin.zone)}: "
+        f"{choice_text(plan, at.choice)}, {clock_text(at.time_s, plan.trip.origin.zone)}{group}: "
         + _tipping_line(at, TYPICAL, tight, units),
         (
             (
                 "Every box at this moment",
-                tuple(
-                    f"{group}, {agitation} bees: {_tipping_line(at, b, g, units)}"
-                    for g, group in enumerate(at.groups)
-                    for b, agitation in enumerate(AGITATIONS)
-                ),
+                tuple(line for g in range(len(at.groups)) for line in _group_lines(at, g, units)),
             ),
             ("Along the trip", tuple(_along_lines(plan, along))),
             (
                 "What this means",
-                (
-                    "As if this moment lasted: weather, speed, place and the water in the box stay, bees have settled, "
-                    "none has died.",
-                    "Headroom is per box: how much more heat the box could make, or how much warmer it could get "
-                    "outside, before no balance below the danger limit is left.",
-                ),
+                (say("standing.as_if_it_lasted"), say("standing.what_it_bears")),
             ),
             ("Cautions", ALWAYS),
         ),
     )
+
+
+def _group_lines(at: TippingAt, group: int, units: UnitSystem) -> list[str]:
+    """A group with calm, typical and agitated bees; in one line where nothing is known of any."""
+    if np.isnan(at.equilibria.headroom_w[:, group]).all():
+        return [f"{at.groups[group]}: {say('standing.not_shut_then')}"]
+    return [
+        f"{at.groups[group]}, {agitation} bees: {_tipping_line(at, b, group, units)}"
+        for b, agitation in enumerate(AGITATIONS)
+    ]
 
 
 def _tipping_line(at: TippingAt, agitation: int, group: int, units: UnitSystem) -> str:
@@ -280,7 +288,7 @@ def _tipping_line(at: TippingAt, agitation: int, group: int, units: UnitSystem) 
     stable, unstable = float(found.stable_c[agitation, group]), float(found.unstable_c[agitation, group])
     watts, kelvin = float(found.headroom_w[agitation, group]), float(found.headroom_k[agitation, group])
     if np.isnan(watts):
-        return "not shut then, or the weather is not known."
+        return say("standing.not_shut_then")
     if np.isnan(stable):
         return say("standing.no_balance_at_least", value=f"{-watts:.0f}")
     lowest = stable <= at.core_c[0]
@@ -290,16 +298,14 @@ def _tipping_line(at: TippingAt, agitation: int, group: int, units: UnitSystem) 
         if np.isfinite(unstable)
         else say("standing.no_tipping_point_up", core_c=units.temp_text(float(at.core_c[-1]), 0))
     )
+    if watts < 0.0:
+        return say("standing.settles_too_hot", rest=rest, tips=tips, watts=f"{-watts:.0f}")
     warmer = (
-        say("standing.warmer_outside", step=units.step_text(kelvin)) if np.isfinite(kelvin) else "any weather"
+        say("standing.warmer_outside", step=units.step_text(kelvin, 0))
+        if np.isfinite(kelvin)
+        else say("standing.any_weather")
     )
-    return say(
-        "standing.settles_at_headroom_w",
-        rest=rest,
-        tips=tips,
-        watts=f"{watts:.0f}",
-        warmer=warmer,
-    )
+    return say("standing.settles_and_bears", rest=rest, tips=tips, watts=f"{watts:.0f}", warmer=warmer)
 
 
 def _along_lines(plan: Plan, along: HeadroomAlong | None) -> list[str]:
@@ -313,9 +319,9 @@ def _along_lines(plan: Plan, along: HeadroomAlong | None) -> list[str]:
             when = clock_text(float(along.time_s[moment]), plan.trip.origin.zone)
             lines.append(
                 say(
-                    "standing.bees_least_headroom_w",
+                    "standing.bees_too_hot" if watts < 0.0 else "standing.bees_bear_least",
                     agitation=agitation,
-                    watts=f"{watts:.0f}",
+                    watts=f"{abs(watts):.0f}",
                     when=when,
                 )
             )

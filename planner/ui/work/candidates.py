@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from planner.app.answer.records import Answer, Candidate
 
 
@@ -20,7 +18,8 @@ def same_trip(one: Candidate, two: Candidate) -> bool:
     return (one.key, one.leave_s, one.place, one.setup) == (two.key, two.leave_s, two.place, two.setup)
 
 
-def nearest(candidates: Sequence[Candidate], leave_s: float, place: str = "") -> Candidate | None:
-    """The best of those that leave nearest to an instant, from ``place`` where any does; best first is given."""
-    there = [one for one in candidates if one.place == place] or list(candidates)
+def nearest(answer: Answer, leave_s: float, place: str = "") -> Candidate | None:
+    """The best of those that leave nearest to an instant, with the boxes that are free to ride in ``place`` if any."""
+    every = answer.candidates
+    there = [one for one in every if place and answer.place_of(one) == place] or every
     return min(there, key=lambda one: abs(one.leave_s - leave_s), default=None)

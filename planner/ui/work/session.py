@@ -175,7 +175,7 @@ class Session(QObject):
 
     def look_at_departure(self, leave_s: float, place: str = "") -> bool:
         """Look at the best candidate that leaves then, riding in ``place`` if any does; true where that is another."""
-        found = nearest(self.answer.candidates, leave_s, place) if self.answer is not None else None
+        found = nearest(self.answer, leave_s, place) if self.answer is not None else None
         if found is None or (self.candidate is not None and found.key == self.candidate.key):
             return False
         self.look_at(found)
