@@ -13,11 +13,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from planner.app.answer.records import Tolerance
 from planner.app.day import mending, repair
 from planner.app.day import plan as planning
 from planner.app.day.documents import day_document
 from planner.app.day.pictures import board_chart, board_svg, table_of
-from planner.app.day.records import DayPlan
+from planner.app.day.records import DayPlan, Short
 from planner.app.day.repair import (
     as_told,
     change_words,
@@ -35,7 +36,7 @@ from planner.app.day.serving.judge import Judge, asked_of, knots_of
 from planner.app.day.serving.kinds import kinds_of, strength
 from planner.app.day.serving.limits import Limits
 from planner.app.day.serving.options import options_of
-from planner.app.day.words import closing_list, day_words
+from planner.app.day.words import closing_list, day_words, short_words
 from planner.errors import InputError
 from planner.store.dayrecords import CLOSINGS, Day
 from planner.store.daytold import load_told
@@ -185,12 +186,13 @@ def test_a_late_buyer_moves_himself_and_hardly_anybody_else(
 ) -> None:
     monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
     judge, plans = planned
-    before = plans[-1]
+    before = replace(plans[-1], exact=True)
     late = before.appointments[0]
     after = repaired(judge, before, with_late_buyer(told(before), late.buyer, 3600.0))
     check_kept(after)
     now = after.of(late.buyer)
     assert now is None or now.slot_s >= late.slot_s + 3600.0
+    assert not after.exact, "nobody proved that the day as it is now could not be better"
     assert len([one for one, _ in changes(before, after) if one.buyer != late.buyer]) <= 1
 
 
@@ -399,3 +401,29 @@ def test_boxes_promised_by_name_are_kept_apart() -> None:
     kinds = kinds_of(day.boxes, (named, *day.buyers[1:]))
     assert [kind.buyer for kind in kinds].count(0) == 1
     assert sum(len(kind.boxes) for kind in kinds) == len(day.boxes)
+
+
+def test_what_is_short_is_said_once() -> None:
+    """One thing is one line; boxes that are short and have to be the right ones are no two shortages."""
+    none = DayPlan(small_day(), weather(), Tolerance(10.0, 5.0, "usual"), (), (), (), 0, 8, 1, True, True)
+    assert short_words(none) == ()
+    hands = replace(none, short=(Short("hands", 1.0, none.day.slots.begin_s[0]),), short_serves=1)
+    thing, serves = short_words(hands)
+    assert "of hands short" in thing
+    assert serves == "With that, 1 more would be served."
+    both = replace(none, short=(Short("boxes", 1.0), Short("kind", 1.0)), short_serves=1)
+    assert len(short_words(both)) == 2
+    assert short_words(both)[0].startswith("1 box short that is weak or strong enough")
+    more = (Short("boxes", 3.0), Short("kind", 2.0), Short("screens", 2.0))
+    boxes, screens, serves = short_words(replace(none, short=more, short_serves=3))
+    assert boxes.startswith("3 boxes short, 2 of them weak or strong enough")
+    assert screens == "2 roof screens short"
+    assert serves == "With all of that together, 3 more would be served."
+
+
+def test_a_day_on_which_nobody_collects_or_no_box_may_go_says_so() -> None:
+    with pytest.raises(InputError, match="nobody is listed who collects"):
+        planning.judge_of(replace(small_day(), buyers=()), weather(), catalogue())
+    failed = tuple(replace(box, check="failed") for box in small_day().boxes)
+    with pytest.raises(InputError, match="no box may go"):
+        planning.judge_of(replace(small_day(), boxes=failed), weather(), catalogue())

@@ -11,6 +11,7 @@ from planner.app.day import later
 from planner.app.day import plan as planning
 from planner.app.day.records import Appointment, DayPlan, PutOff
 from planner.app.day.words import put_off_words
+from planner.store.dayrecords import Day
 from tests.app.small_day import catalogue, small_day, weather
 
 
@@ -39,6 +40,35 @@ def next_day(plan: DayPlan, monkeypatch: pytest.MonkeyPatch, *found: Appointment
     held = replace(plan, weather=replace(plan.weather, time_s=plan.weather.time_s + later.DAY_S))
     monkeypatch.setattr(later, "judge_of", lambda day, *_: planning.judge_of(day, plan.weather, catalogue()))
     return later.with_next_days(held, catalogue()).put_off[0].next_day_s
+
+
+def test_who_waits_gets_no_box_that_somebody_has(planned: DayPlan, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Boxes that went on the day, or to somebody else on the day after, are gone."""
+    first, second, *_ = planned.appointments
+    waits = tuple(PutOff(one.buyer, "do_not_go", "short") for one in planned.appointments[1:3])
+    given, seen = set(first.boxes), []
+    plan = replace(planned, appointments=(first,), put_off=waits, days_ahead=None)
+    plan = replace(plan, weather=replace(plan.weather, time_s=plan.weather.time_s + 3 * later.DAY_S))
+    monkeypatch.setattr(later, "TABLE_SAMPLES", 8)
+    monkeypatch.setattr(planning.Judge, "fill", lambda *_: None)
+
+    def judge_of(day: Day, *_: object) -> planning.Judge:
+        seen.append({box.name for box in day.boxes})
+        return planning.judge_of(day, planned.weather, catalogue())
+
+    monkeypatch.setattr(later, "judge_of", judge_of)
+    found = iter(((replace(second, buyer=0),), ()))
+    monkeypatch.setattr(
+        later, "closely_planned", lambda *_, **__: replace(plan, appointments=next(found, ()))
+    )
+    later.with_next_days(plan, catalogue())
+    names = {box.name for box in plan.day.boxes}
+    assert seen[0] == names - given
+    assert seen[1] == names - given - set(second.boxes)
+    everything = replace(first, boxes=tuple(names))
+    told = later.with_next_days(replace(plan, appointments=(everything,)), catalogue())
+    assert [one.next_day_s for one in told.put_off] == [None, None]
+    assert told.days_ahead is None, "no box is left: no day was looked at"
 
 
 @pytest.mark.parametrize(("decision", "told"), [("go", True), ("go_if", True), ("cannot_tell", False)])

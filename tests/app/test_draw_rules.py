@@ -107,6 +107,13 @@ def test_words_beside_the_field_take_two_fifths_at_most() -> None:
     assert field(Box(0.0, 0.0, 200.0, 100.0), marks=(level(1.0, name="b" * 30),)).width == 110.0
 
 
+def test_columns_are_never_cut() -> None:
+    """What stands in them is read nowhere else: they take more than two fifths where they need it."""
+    columns = (Column("h", (Tick(0.5, "a" * 8),)), Column("h", (Tick(0.5, "b" * 10),)))
+    page = Box(0.0, 0.0, 240.0, 100.0)
+    assert page.right - field(page, columns=columns).right == (48.0 + 12.0) + (60.0 + 12.0) + 16.0
+
+
 def test_margins_told_are_kept_and_a_field_never_vanishes() -> None:
     assert field(Box(0.0, 0.0, 200.0, 100.0), margins=(30.0, 50.0)) == Box(30.0, 2.0, 120.0, 96.0)
     assert field(Box(0.0, 0.0, 20.0, 8.0), margins=(30.0, 50.0)) == Box(30.0, 2.0, 10.0, 10.0)

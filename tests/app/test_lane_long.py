@@ -87,6 +87,7 @@ def covered(lanes: int, samples: int = 128, journeys: int = 4000) -> float:
 
 @pytest.mark.slow
 @pytest.mark.hour
+@pytest.mark.timeout(3600)
 def test_the_interval_holds_the_share_of_many_journeys_in_200_lanes() -> None:
     """Intervals of 5 in 100 on either side: at least 88 of 100 hold."""
     assert covered(200) >= 0.88

@@ -101,7 +101,7 @@ BAD: dict[str, tuple[Any, str, str]] = {
     "screens promised beyond the stock": (
         lambda d: (d["stock"].update(roof_screens=1), d["buyers"][0].update(setup="roof_screen")),
         "buyers[0].setup",
-        "2 roof screens are promised, 1 are in stock",
+        "2 roof screens are promised, the stock is 1",
     ),
     "times in which no slot lies": (
         lambda d: d["buyers"][0].update(times="12:00-13:00"),
@@ -230,7 +230,7 @@ BAD_CSV = {
     "screens promised beyond the stock": (
         "name;drive_minutes;setup;boxes\nAda;40;roof_screen;1\n",
         "line 2, setup",
-        "1 roof screen is promised, 0 are in stock",
+        "1 roof screen is promised, the stock is 0",
     ),
 }
 

@@ -14,10 +14,10 @@ from planner.app.answer.records import Tolerance
 from planner.app.day.records import DayPlan
 from planner.app.day.repair import told, with_failed_box
 from planner.bundled import resource_path
-from planner.errors import InputError
+from planner.errors import Fault, InputError
 from planner.store.dayfile import read_day, resolve_day, write_day
 from planner.ui.pages.book import PAGES
-from planner.ui.pages.page_day import DayPage, repaired_draft
+from planner.ui.pages.page_day import DayPage, repaired_draft, trouble_words
 from planner.ui.window import Window
 from tests.app.small_day import small_day, small_draft, weather
 
@@ -219,3 +219,27 @@ def test_the_demo_day_keeps_its_tables_when_saved(page: DayPage, tmp_path: Path,
     kept = read_day(tmp_path / "kept.toml")
     assert len(kept["buyers"]) == 44
     assert len(kept["boxes"]) == 58
+
+
+def test_faults_are_told_by_the_rows_of_the_tables_beside_them(page: DayPage, qtbot) -> None:
+    copied("Name\tDrive minutes\nAda\t40\nada\t50\nBo\t\nCy\t\nDi\t\n")
+    page.paste("buyers")
+    page.start()
+    qtbot.waitUntil(lambda: page.day.trouble is not None, timeout=PATIENCE_MS)
+    said = page.told.text()
+    assert "Buyers row 3, drive_minutes: Bo has no drive" in said
+    assert "fault" in said.splitlines()[-1]
+    assert "[" not in said
+    twice = InputError([Fault("buyers[1].name", "ada", "buyers[0] has this name already", "Take one out")])
+    assert (
+        trouble_words(twice) == "Buyers row 2, name = ada: Buyers row 1 has this name already. Take one out"
+    )
+
+
+def test_boxes_alone_are_no_day(page: DayPage, qtbot) -> None:
+    copied("ID\tFrames of bees\nB1\t3\n")
+    page.paste("boxes")
+    page.start()
+    qtbot.waitUntil(lambda: page.day.trouble is not None, timeout=PATIENCE_MS)
+    assert "nobody is listed who collects" in page.told.text()
+    assert page.boxes.rowCount() == 1

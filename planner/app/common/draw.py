@@ -96,7 +96,9 @@ def layout(chart: Chart, measure: Metrics, page: Box, *, titled: bool = False) -
     """Where the field of a chart lies on a page."""
     row = measure.high(small=True) + 3.0
     left = min(_widest(measure, chart.y) + GAP + 2.0, page.width * MOST_LEFT_SHARE)
-    right = min(_right(chart, measure), page.width * MOST_RIGHT_SHARE)
+    right = min(
+        _right(chart, measure), max(page.width * MOST_RIGHT_SHARE, _columns_wide(chart, measure) + 2.0 * GAP)
+    )
     left, right = chart.margins or (left, right)
     words = row * len(chart.x.rows) + (2.0 if chart.x.rows else 0.0)
     head = bool(chart.y.title or any(column.head for column in chart.columns) or _pointed(chart))
@@ -121,11 +123,11 @@ def _widest(measure: Metrics, axis: Axis) -> float:
 
 def _right(chart: Chart, measure: Metrics) -> float:
     names = [measure.wide(mark.name, small=True) for mark in chart.marks if isinstance(mark, Line | Dots)]
-    return (
-        max(names, default=0.0)
-        + sum(_column_wide(measure, c.head, c.cells) for c in chart.columns)
-        + 2.0 * GAP
-    )
+    return max(names, default=0.0) + _columns_wide(chart, measure) + 2.0 * GAP
+
+
+def _columns_wide(chart: Chart, measure: Metrics) -> float:
+    return sum(_column_wide(measure, column.head, column.cells) for column in chart.columns)
 
 
 def _column_wide(measure: Metrics, head: str, cells: Sequence[Tick]) -> float:

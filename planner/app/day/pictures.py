@@ -37,7 +37,7 @@ def board_chart(plan: DayPlan) -> Chart:
     names = [plan.day.buyers[number].name for number in buyers]
     return Chart(
         title=say("day.board_title", title=plan.day.title),
-        x=Axis(first, last, (hour_ticks(first, last, zone),), grid=True),
+        x=Axis(first, last, (hour_ticks(first, last, zone),), grid=True, on_top=True),
         y=Axis(
             float(max(rows, 1)), 0.0, (tuple(Tick(row + 0.5, name[:26]) for row, name in enumerate(names)),)
         ),

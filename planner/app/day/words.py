@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from planner.app.common.wording import of_100_words, span_words
-from planner.app.day.records import Appointment, DayPlan, PutOff, Short
+from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short
 from planner.words import Moment, duration, say, text
 
 Section = tuple[str, tuple[str, ...]]
@@ -122,13 +122,14 @@ def short_words(plan: DayPlan) -> tuple[str, ...]:
     """What binds, and how many more that would serve."""
     if not plan.short:
         return ()
-    said = [_short(plan, [s for s in plan.short if s.sort == sort]) for sort in _sorts(plan.short)]
-    missing = ", ".join(said)
-    return (*said, say("day.short_serves", count=plan.short_serves, missing=missing))
-
-
-def _sorts(short: Sequence[Short]) -> list[str]:
-    return list(dict.fromkeys(one.sort for one in short))
+    of = {sort: [one for one in plan.short if one.sort == sort] for sort in SORTS}
+    said = []
+    if of["boxes"] and of["kind"]:  # one thing, not two: boxes are short, and they must be the right ones
+        boxes, kind = (round(sum(one.amount for one in of.pop(sort))) for sort in ("boxes", "kind"))
+        said.append(say("day.short_boxes_kind", count=max(boxes, kind), kind=kind))
+    said += [_short(plan, rows) for rows in of.values() if rows]
+    key = "day.short_serves" if len(said) == 1 else "day.short_serves_all"
+    return (*said, say(key, count=plan.short_serves))
 
 
 def _short(plan: DayPlan, rows: Sequence[Short]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -25,7 +26,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from planner.errors import SkepwayError
+from planner.errors import InputError, SkepwayError
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
 from planner.ui.look.panel import ShortText
@@ -43,7 +44,9 @@ if TYPE_CHECKING:
     from planner.ui.work.session import Session
 
 ROW_PX, HEAD_PX, BOARD_PX, TABLE_PX = 19, 130, 440, 260
-SHOWN_ROWS = 400
+SHOWN_ROWS, SHOWN_FAULTS = 400, 3
+ROOM_PX = 1000
+"""More than any window has: what is less than its parts need is shared by their needs and not as asked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,6 +210,7 @@ class DayPage(Page):
             self.upset.addItem(say(f"day.upset_{kind}"), kind)
         self.upset.setAccessibleName(say("day.page_upset"))
         self.failed.setAccessibleName(say("day.page_failed"))
+        self.failed.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.much.setAccessibleName(say("day.page_much"))
         self.upset.currentIndexChanged.connect(lambda _: self._fill_upset())
         self.repair = QPushButton(say("day.page_repair"))
@@ -236,7 +240,10 @@ class DayPage(Page):
         shown = p.split(
             Qt.Orientation.Vertical, (self.board_room, 3), (p.under(upset, self.words, grows=1), 2)
         )
-        body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (tables, 2), (shown, 3)), grows=1)
+        shown.setSizes([3 * ROOM_PX, 2 * ROOM_PX])
+        sides = p.split(Qt.Orientation.Horizontal, (tables, 1), (shown, 2))
+        sides.setSizes([ROOM_PX, 2 * ROOM_PX])
+        body = p.under(self.lead, sides, grows=1)
         self.panel = self.hang_always("day.page_guide", body)
         buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
         for tool in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
@@ -411,7 +418,7 @@ class DayPage(Page):
         self.print.setEnabled(can and not self.papers.working)
         trouble = self.day.trouble or self.repairs.trouble or self.papers.trouble
         if trouble is not None:
-            self.told.setText(str(trouble))
+            self.told.setText(trouble_words(trouble))
         if draft is not None and self.planned is None:
             counts = len(draft.get("buyers", [])), len(draft.get("boxes", []))
             title = str(draft.get("title", ""))
@@ -466,6 +473,20 @@ class DayPage(Page):
             stock = 1 if plan is None else plan.day.stock.roof_screens
             self.much.setRange(1, max(stock, 1))
             self.much.setValue(1)
+
+
+def trouble_words(error: SkepwayError) -> str:
+    """The first few faults and how many more there are, rows named as the tables beside them do: from 1."""
+    if not isinstance(error, InputError):
+        return str(error)
+
+    def row(found: re.Match[str]) -> str:
+        words = say("day.page_row", table=say(f"day.page_{found[1]}"), number=int(found[2]) + 1)
+        return f"{words}, " if found[3] else words
+
+    said = [re.sub(r"\b(buyers|boxes)\[(\d+)\](\.(?=\w))?", row, str(fault)) for fault in error.faults]
+    more = len(said) - SHOWN_FAULTS
+    return "\n".join([*said[:SHOWN_FAULTS], *([say("day.page_more_faults", count=more)] if more > 0 else [])])
 
 
 def repaired_draft(draft: dict[str, Any], before: DayPlan, after: DayPlan) -> dict[str, Any]:

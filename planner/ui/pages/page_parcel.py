@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from planner.model.catalogue import Catalogue
     from planner.ui.work.session import Session
 
+ROOM_PX = 1000
+"""More than any window has: what is less than its parts need is shared by their needs and not as asked for."""
+
 
 @dataclass(frozen=True, eq=False)
 class AskedLane:
@@ -94,7 +97,9 @@ class ParcelPage(Page):
         self.words = p.Sentences(say("parcel.page_answer"))
         word = p.under(self.tick, label(say("parcel.page_tick_on"), "soft"), self.asked_on)
         left = p.under(self.stages, word, grows=0)
-        body = p.under(self.lead, p.split(Qt.Orientation.Horizontal, (left, 2), (self.words, 3)), grows=1)
+        sides = p.split(Qt.Orientation.Horizontal, (left, 2), (self.words, 3))
+        sides.setSizes([2 * ROOM_PX, 3 * ROOM_PX])
+        body = p.under(self.lead, sides, grows=1)
         self.panel = Panel(say("parcel.page"), say("parcel.page_guide"), body)
         for part in (Going(self.lane), self.open, self.go):
             self.panel.head.addWidget(part)

@@ -64,6 +64,14 @@ def fits(catalogue: Catalogue, buyer: Buyer, boxes: Sequence[Group]) -> list[boo
     return [boxes_that_fit(catalogue.box_types[box.box_type], place) >= buyer.boxes for box in boxes]
 
 
+def require_both(day: Day) -> None:
+    """Raises InputError for a day on which nobody collects or no box may go: there is nothing to plan."""
+    if not day.buyers:
+        raise InputError([Fault("buyers", "", say("day.nobody"), say("day.nobody_remedy"))])
+    if not day.boxes_that_may_go:
+        raise InputError([Fault("boxes", "", say("day.no_box_may_go"), say("day.no_box_may_go_remedy"))])
+
+
 def require_room(day: Day, catalogue: Catalogue) -> None:
     """Raises InputError for everybody whose boxes find no room in his vehicle."""
     groups = {box.group.box_type: box.group for box in day.boxes_that_may_go}

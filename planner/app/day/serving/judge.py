@@ -25,6 +25,7 @@ from planner.app.day.serving.drives import (
     closings,
     drive_times,
     planned_drive_s,
+    require_both,
     require_room,
     rounded_up_s,
 )
@@ -72,7 +73,8 @@ class Asked:
 
 
 def asked_of(day: Day, weather: Weather, catalogue: Catalogue) -> Asked:
-    """Sort buyers into rides and boxes into kinds. Raises InputError for places nobody knows, and no room."""
+    """Sort buyers into rides and boxes into kinds. Raises InputError: places nobody knows, no room, nobody, no box."""
+    require_both(day)
     require_room(day, catalogue)
     drive_s = drive_times(day)
     rides = [
