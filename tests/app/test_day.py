@@ -373,6 +373,24 @@ def test_what_was_told_is_read_back_and_kept(
     assert "Newcomer" in now, "there is room for somebody like who went"
 
 
+def test_a_told_day_with_torn_screens_puts_nobody_off_who_needs_none(
+    planned: tuple[Judge, list[DayPlan]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In air that bears boxes as declared whoever was told of a screen comes without one, at the hour he was told."""
+    monkeypatch.setattr(mending, "CLOSE_SAMPLES", 64)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 16)
+    before = last(planned)
+    assert any(one.setup == "roof_screen" for one in before.appointments), "the small day is to use screens"
+    (tmp_path / "plan.json").write_text(json.dumps(day_document(before)), "utf-8")
+    none_left = with_fewer_screens(before.day, before.day.stock.roof_screens)
+    cool = replace(weather(), air_c=weather().air_c - 8.0)
+    bears = Tolerance(harm_of_100=20.0, boxes_of_100=20.0)  # of which 64 variants are sure
+    kept = as_told(none_left, cool, load_told(tmp_path / "plan.json"), bears)
+    _, after = with_forecast(kept, cool, catalogue())
+    check_kept(after)
+    assert {one.buyer for one in before.appointments} <= {one.buyer for one in after.appointments}
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [

@@ -73,10 +73,12 @@ class Mending:
         self.setup = np.full(len(self.asked.day.buyers), -1)
         self.kept = self._still_possible()
         """What everybody has who keeps it, by buyer."""
+        self.anew = anew
         if anew:
             self._look_again()
             off = {one.buyer for one in plan.put_off}
-            self._fill({n for n in range(len(self.asked.day.buyers)) if n not in self.kept} - off)
+            new = {n for n in range(len(self.asked.day.buyers)) if n not in self.kept} - off
+            self._fill(new | self._too_much())
         self.share, self.met = judge.table.shares(self.asked, judge.table.samples)
         self.struck = nothing_struck(self.asked)
 
@@ -117,9 +119,12 @@ class Mending:
         self.kept = {close.choice.buyer: close for close in found if close.standing == "within"}
 
     def _fill(self, buyers: Collection[int]) -> None:
-        """The table for some buyers: in few samples first, in the rest what is not past the tolerance by then."""
+        """The table for some buyers: in few samples first, in the rest what is not past the tolerance by then.
+
+        What is filled already is left as it is.
+        """
         judge, count = self.judge, self.judge.table.samples
-        wanted, first = wanted_cells(self.asked, buyers), min(FIRST_SAMPLES, count)
+        wanted, first = wanted_cells(self.asked, buyers) & ~judge.tried(1), min(FIRST_SAMPLES, count)
         judge.fill(slice(0, first), wanted, self.executor, None, self.should_stop)
         open_ = wanted & judge.open(first, self.tolerance)
         judge.fill(slice(first, count), open_, self.executor, None, self.should_stop)
@@ -154,6 +159,9 @@ class Mending:
         now = self._beside(touched | loose, found)
         if missing:
             everybody = set(self.before)
+            if self.anew:  # nobody can be moved to where nothing is known of him
+                self._fill(everybody)
+                self.share, self.met = self.judge.table.shares(self.asked, self.judge.table.samples)
             wider = self._settled(everybody, everybody - touched - missing, PROMISING)
             if len(wider.closely) > len(now):
                 now = wider.closely
