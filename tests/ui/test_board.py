@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import QPoint, QRectF, Qt
+from PySide6.QtCore import QPoint, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF
 
 from planner.app.answer.records import CLASSES
@@ -326,3 +326,15 @@ def test_departures_that_leave_at_no_full_hour_have_their_times_above_them(board
             for y in range(int(field.top()) - 18, int(field.top()) - 7)
         ]
         assert sum(light < 150 for light in ink) > 60, shift_s
+
+
+def test_a_board_on_paper_is_wide_enough_for_all_of_its_departures(board: Board, answer) -> None:
+    """A page showed 25 of 37 departures, with room to spare beside them."""
+    full = tuple(answer.departures_s[0] + 1800.0 * n for n in range(60))
+    board.show_table(table_of(replace(answer, departures_s=full)), None)
+    for least in (1004, 3000):
+        wide = board.whole_wide(least)
+        laid = board._lay_out(QSize(wide, 10_000))
+        assert laid.cell_wide * 60 <= laid.field.width() + 1.0
+        assert wide >= least
+    assert wide == 3000, "and no wider than that where all of them find room"

@@ -111,8 +111,17 @@ def _paint_low_key(painter: QPainter, sight: Sight, key: Key) -> QRectF:
     return box
 
 
-def paint_waypoints(painter: QPainter, sight: Sight, waypoints: Sequence[Site], taken: list[QRectF]) -> None:
-    """Origin and destination as discs, stops as squares, each with its name where there is room."""
+def paint_waypoints(
+    painter: QPainter,
+    sight: Sight,
+    waypoints: Sequence[Site],
+    taken: list[QRectF],
+    line: Sequence[QRectF] = (),
+) -> None:
+    """Origin and destination as discs, stops as squares, each with its name where there is room.
+
+    A name keeps off the ``line`` of the road where any side of its mark is free of it.
+    """
     look = theme.current()
     metrics = _write_in(painter, theme.font(-0.6, bold=True))
     points = _points(sight, waypoints)
@@ -125,7 +134,11 @@ def paint_waypoints(painter: QPainter, sight: Sight, waypoints: Sequence[Site], 
         else:
             painter.drawRect(QRectF(at.x() - 4.4, at.y() - 4.4, 8.8, 8.8))
         wide = metrics.horizontalAdvance(waypoint.name)
-        box = _beside(sight, at, wide, metrics.height(), [*taken, *spots])
+        held = [*taken, *spots]
+        off = [*held, *(piece for piece in line if not piece.contains(at))]
+        box = _beside(sight, at, wide, metrics.height(), off) or _beside(
+            sight, at, wide, metrics.height(), held
+        )
         if box is not None:
             _halo_text(painter, box, waypoint.name, look.ink, look.land)
             taken.append(box)
@@ -258,9 +271,14 @@ def paint_vehicle(painter: QPainter, sight: Sight, curves: Curves, time_s: float
 
 
 def paint_worst(
-    painter: QPainter, sight: Sight, place: tuple[float, float], words: str, taken: list[QRectF]
+    painter: QPainter,
+    sight: Sight,
+    place: tuple[float, float],
+    words: str,
+    taken: list[QRectF],
+    line: Sequence[QRectF] = (),
 ) -> None:
-    """Where standing is worst: a triangle on its tip with how long one may, in words beside it."""
+    """Where standing is worst: a triangle on its tip with how long one may, in words beside it, off the road."""
     look = theme.current()
     x, y = sight.pixels(*place)
     at = QPointF(float(x), float(y))
@@ -269,7 +287,8 @@ def paint_worst(
     painter.drawPolygon([at, at + QPointF(-7, -13), at + QPointF(7, -13)])
     taken.append(QRectF(at.x() - 8, at.y() - 14, 16, 15))
     metrics = _write_in(painter, theme.font(-0.8, bold=True))
-    box = _beside(sight, at + QPointF(0, -8), metrics.horizontalAdvance(words), metrics.height(), taken)
+    wide, high, tip = metrics.horizontalAdvance(words), metrics.height(), at + QPointF(0, -8)
+    box = _beside(sight, tip, wide, high, [*taken, *line]) or _beside(sight, tip, wide, high, taken)
     if box is not None:
         _halo_text(painter, box, words, look.harm_ink, look.land)
         taken.append(box)
