@@ -178,7 +178,8 @@ class BoxType:
     row of comb figures; ``walls`` and ``lid`` are build-ups: (thickness_m, conductivity_w_mk) layers.
     ``floor_mesh_m2`` gross mesh area when the floor is mesh; ``roof_screen_m2`` gross area of a full roof
     screen; ``entrance_m2`` open entrance area; ``side_vent_m2`` fixed side vents, at ``vent_height_m`` above
-    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0).
+    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0);
+    ``syrup_can_kg`` of syrup in the full can that hangs in it (0: none fits).
     """
 
     name: str
@@ -198,6 +199,7 @@ class BoxType:
     absorptance: float
     leak_l_s: tuple[float, float, float]
     sun_transmittance: float = 0.0
+    syrup_can_kg: float = 0.0
     grade: Grade = "D"
     source: str = ""
 
