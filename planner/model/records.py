@@ -68,7 +68,8 @@ def _compared(kind: type) -> tuple[str, ...]:
 
 def _said(record: Stated) -> tuple[object, ...]:
     """The fields of a record, None where it says nothing."""
-    values = (getattr(record, name) for name in _compared(type(record)))
+    kind: type = type(record)
+    values = (getattr(record, name) for name in _compared(kind))
     return tuple(None if isinstance(value, float) and math.isnan(value) else value for value in values)
 
 

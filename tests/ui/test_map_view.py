@@ -375,5 +375,5 @@ def test_a_place_that_stands_alone_is_shown_with_what_lies_around_it() -> None:
     km = (up[1] - up[0]) * 40_075 * np.cos(np.radians(52.37))
     assert 60 < km < 250
     near = mercator([52.37, 52.38], [-2.72, -2.70])
-    across, up = framing(*near, room, 24.0, 34.0)
+    _, up = framing(*near, room, 24.0, 34.0)
     assert (up[1] - up[0]) * 40_075 < 30
