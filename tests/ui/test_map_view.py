@@ -371,7 +371,7 @@ def test_a_place_that_stands_alone_is_shown_with_what_lies_around_it() -> None:
     """The first place set was shown as a disc on bare land: 8 km of it."""
     room = QRectF(0, 0, 360, 144)
     x, y = mercator([52.37], [-2.72])
-    across, up = framing(x, y, room, 24.0, 34.0)
+    _, up = framing(x, y, room, 24.0, 34.0)
     km = (up[1] - up[0]) * 40_075 * np.cos(np.radians(52.37))
     assert 60 < km < 250
     near = mercator([52.37, 52.38], [-2.72, -2.70])
