@@ -13,7 +13,7 @@ from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.board import HEADROOM, Board
-from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, title_font
+from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, lay_out, title_font
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, shown_of, table_of
 from planner.units import METRIC
@@ -338,3 +338,11 @@ def test_a_board_on_paper_is_wide_enough_for_all_of_its_departures(board: Board,
         assert laid.cell_wide * 60 <= laid.field.width() + 1.0
         assert wide >= least
     assert wide == 3000, "and no wider than that where all of them find room"
+
+
+def test_a_row_is_never_lower_than_its_title_however_large_the_type(qapp, monkeypatch) -> None:
+    """Rows that all fit are made as tall as the room allows, to a limit that large type may go beyond."""
+    monkeypatch.setattr("planner.ui.plan.board_layout.MOST_HIGH", 5.0)
+    keys = (("safe", "safe 0-5"),)
+    laid = lay_out(QSize(900, 600), ("Open trailer", "Car boot"), 6, "100", keys, keys)
+    assert laid.cell_high == laid.row_high

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
 from planner.ui.map.mercator import Sight, framing, mercator, unmercator
 from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
+from planner.ui.map.told import stand_words
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
@@ -377,3 +379,26 @@ def test_a_place_that_stands_alone_is_shown_with_what_lies_around_it() -> None:
     near = mercator([52.37, 52.38], [-2.72, -2.70])
     _, up = framing(*near, room, 24.0, 34.0)
     assert (up[1] - up[0]) * 40_075 < 30
+
+
+@pytest.mark.parametrize("shape", [(3.0, 0.2), (0.2, 3.0)])
+def test_the_whole_road_lies_over_the_key_and_the_credits(shape: tuple[float, float]) -> None:
+    room = QRectF(0, 0, 360, 144)
+    x, y = np.array([0.5, 0.5 + shape[0] / 100]), np.array([0.6, 0.6 + shape[1] / 100])
+    across, up = framing(x, y, room, 24.0, 34.0)
+    per_px = (up[1] - up[0]) / room.height()
+    assert (across[1] - across[0]) / room.width() == pytest.approx(per_px), "a map is not stretched"
+    edges = (y.min() - up[0], up[1] - y.max(), x.min() - across[0], across[1] - x.max())
+    for edge, least in zip(edges, (34.0, 24.0, 24.0, 24.0), strict=True):
+        assert edge / per_px >= least - 1e-6
+
+
+def test_how_long_one_may_stand_is_told_on_the_trip_alone() -> None:
+    found = SimpleNamespace(
+        time_s=np.array([0.0, 900.0, 1800.0]),
+        shortest_s=lambda *_: np.array([600.0, 1200.0, 7200.0]),
+        horizon_s=21_600.0,
+    )
+    assert [stand_words(found, at_s) for at_s in (-1.0, 1801.0)] == ["", ""]
+    assert stand_words(None, 900.0) == ""
+    assert "20" in stand_words(found, 1000.0)
