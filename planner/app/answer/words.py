@@ -182,14 +182,14 @@ class Words:
     def harm(self, one: Candidate) -> str:
         """Share of harm with its interval and, where there are several groups, the one that is harmed most.
 
-        Where the share would be accepted and the boxes would not, the boxes are told too.
+        Where the share alone would not forbid it, but the boxes may, the boxes are told too.
         """
         if one.harm_of_100 is None:
             return self._say("no_figures")
         said, boxes = self._harm(one, one.harm_of_100), one.boxes_harmed_expected
         accepted = self._found.tolerance
         most = accepted.boxes_of_100 * self._boxes / 100.0
-        if one.harm_of_100.high > accepted.harm_of_100 or boxes is None or boxes.high <= most:
+        if one.harm_of_100.low > accepted.harm_of_100 or boxes is None or boxes.high <= most:
             return said
         told = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
         of_100 = {name: self._voice.number(100.0 * value / self._boxes, 1) for name, value in told.items()}
