@@ -31,12 +31,13 @@ OUTSIDE_STEP_S = 3600.0
 def try_otherwise(race: Race) -> None:
     """Enter into the race what may help where the load as declared does not: fewest changes first, group by group.
 
-    At each step the group that is harmed most is changed in the way that helps most, from all starts at once.
+    At each step the group that is harmed most is changed in the way that helps most, from all starts at once. One
+    step more than there are groups, so that a lone group too may need both a set-up and another place.
     """
     starts = _starts(race)
     freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
     active = list(starts)
-    for step in range(race.field.groups):
+    for step in range(race.field.groups + 1):
         active = [slot for slot in active if _crowded(race, slot) or not race.settled(slot)]
         ways = {slot: _ways(race, slot) for slot in active}
         _trial(race, freed if step == 0 else (), ways.values())

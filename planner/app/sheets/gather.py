@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.records import CANNOT_TELL, Answer, Candidate
-from planner.app.plan.breaks import is_put_in
+from planner.app.plan.breaks import PutIn, is_put_in
 from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
 from planner.app.sheets.parts import parts_of
 from planner.app.sheets.records import LongText
@@ -55,7 +55,8 @@ class GroupWay:
 class Way:
     """One candidate of an answer with its decision; instants None where there is none.
 
-    ``coldest_core_c``: the coldest core that 5 in 100 variants stay below, where neither heat nor cold harms any.
+    ``coldest_core_c``: the coldest core that 5 in 100 variants stay below, where neither heat nor cold harms any;
+    ``breaks``: the legal breaks that were put in.
     """
 
     decision: Decision
@@ -69,6 +70,7 @@ class Way:
     coldest_core_c: float | None = None
     stand_min: float | None = None
     stands: tuple[Standing, ...] = ()
+    breaks: tuple[PutIn, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -337,7 +339,7 @@ def _halts(drive: _Drive) -> tuple[Halt, ...]:
         Halt(
             float(arrive_s[at]),
             float(leave_s[at] - arrive_s[at]),
-            "" if is_put_in(stop) else stop.site.name,
+            "" if is_put_in(stop, drive.way.breaks) else stop.site.name,
             stop.purpose,
             float(km[at]),
             stop.shade,
@@ -426,6 +428,7 @@ def way_of(found: Answer, standing: Reserve | None) -> Way:
         coldest_core_c=coldest_core_c(one),
         stand_min=min((stand.shut_min for stand in stands), default=None),
         stands=stands,
+        breaks=found.breaks,
     )
 
 
