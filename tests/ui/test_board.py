@@ -346,3 +346,16 @@ def test_a_row_is_never_lower_than_its_title_however_large_the_type(qapp, monkey
     keys = (("safe", "safe 0-5"),)
     laid = lay_out(QSize(900, 600), ("Open trailer", "Car boot"), 6, "100", keys, keys)
     assert laid.cell_high == laid.row_high
+
+
+def test_of_two_with_the_same_harm_the_one_with_more_headroom_fills_the_cell(answer) -> None:
+    band = answer.best.headroom_k
+    assert band is not None
+    more, less = (
+        replace(answer.best, setup=name, headroom_k=replace(band, p50=k))
+        for name, k in (("m", 5.0), ("l", 3.0))
+    )
+    for pair in ((more, less), (less, more)):
+        same = [replace(one, setup="as_declared") for one in pair]
+        (row,) = table_of(replace(answer, candidates=tuple(same))).rows
+        assert row.at(answer.best.key.departure).headroom_k.p50 == 5.0
