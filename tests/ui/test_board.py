@@ -8,14 +8,14 @@ import pytest
 from PySide6.QtCore import QPoint, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF
 
-from planner.app.answer.records import CLASSES
+from planner.app.answer.records import CLASSES, Comparison
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.board import HEADROOM, Board
 from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, lay_out, title_font
 from planner.ui.plan.clock_bar import ClockBar
-from planner.ui.plan.seen import clock_of, shown_of, table_of
+from planner.ui.plan.seen import clock_of, figure_text, shown_of, table_of, verdict_of
 from planner.units import METRIC
 from tests.ui import invented_answer, synthetic
 
@@ -359,3 +359,24 @@ def test_of_two_with_the_same_harm_the_one_with_more_headroom_fills_the_cell(ans
         same = [replace(one, setup="as_declared") for one in pair]
         (row,) = table_of(replace(answer, candidates=tuple(same))).rows
         assert row.at(answer.best.key.departure).headroom_k.p50 == 5.0
+
+
+def test_a_share_of_none_is_nought_and_a_rare_one_is_under_one() -> None:
+    assert [figure_text(share) for share in (0.0, 0.1, 0.4, 0.6, 12.4)] == ["0", "<1", "<1", "1", "12"]
+
+
+def test_the_better_of_the_two_pinned_is_named_first_with_its_own_wins(answer) -> None:
+    found = Comparison(answer.best, answer.best, 6.0, 3.0, 91.0, 512, "so")
+    told = verdict_of(found)
+    assert told is not None
+    assert told.short.startswith("B beats A in 91")
+    assert "6 worse" in told.short
+
+
+def test_the_window_to_go_in_has_both_its_ends(answer) -> None:
+    best = replace(
+        answer.best, leave_from_s=float(answer.departures_s[0]), leave_to_s=float(answer.departures_s[1])
+    )
+    clock = clock_of(replace(answer, best=best, decision="go"))
+    assert clock is not None
+    assert clock.go[:3] == (True, True, False)

@@ -904,3 +904,15 @@ def test_what_is_scrolled_to_stays_in_sight_while_the_page_around_it_still_grows
     above.setFixedHeight(1500)
     qtbot.waitUntil(lambda: wanted.y() > 1400)
     assert not seen(), "afterwards the page stays where the hand left it"
+
+
+@pytest.mark.parametrize(
+    ("typed", "near", "meant"),
+    [
+        ("28/12 6:00", datetime(2027, 1, 2, 9), datetime(2026, 12, 28, 6)),
+        ("2/1 6:00", datetime(2026, 12, 28, 9), datetime(2027, 1, 2, 6)),
+        ("12.30 am", datetime(2026, 6, 2, 9), datetime(2026, 6, 2, 0, 30)),
+    ],
+)
+def test_a_day_without_its_year_is_the_nearest_one(typed: str, near: datetime, meant: datetime) -> None:
+    assert moments.read_moment(typed, near) == meant
