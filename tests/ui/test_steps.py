@@ -24,6 +24,7 @@ from planner.ui.steps.steps import LEAST_LINES, Steps
 from planner.ui.trip import edits, moments
 from planner.ui.trip.fields import Field
 from planner.ui.trip.preferences import Preferences
+from planner.ui.trip.tables import number_in
 from planner.ui.troubles import things
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
@@ -916,3 +917,13 @@ def test_what_is_scrolled_to_stays_in_sight_while_the_page_around_it_still_grows
 )
 def test_a_day_without_its_year_is_the_nearest_one(typed: str, near: datetime, meant: datetime) -> None:
     assert moments.read_moment(typed, near) == meant
+
+
+def test_a_number_typed_is_read_with_comma_and_unit_and_held_within_its_range() -> None:
+    assert number_in("3,5 kg", 0.0, 10.0) == 3.5
+    assert number_in(" 7.6", 0.0, 10.0, whole=True) == 8
+    for text in ("10.5", "-1"):
+        with pytest.raises(ValueError, match=text):
+            number_in(text, 0.0, 10.0)
+    with pytest.raises(ValueError, match="float"):
+        number_in("many", 0.0, 10.0)
