@@ -197,4 +197,4 @@ def _read_rising(spare_k: Floats, found_k: Floats, wanted_k: Floats) -> Floats:
     at = np.concatenate(([0.0], spare_k[ranked]))
     value_k = np.concatenate(([0.0], np.repeat(means, sizes)))
     beyond = np.maximum(wanted_k - at[-1], 0.0) * value_k[-1] / max(at[-1], LEAST_HARM_K)
-    return np.minimum(np.interp(wanted_k, at, value_k) + beyond, MOST_HEADROOM_K)
+    return np.asarray(np.minimum(np.interp(wanted_k, at, value_k) + beyond, MOST_HEADROOM_K))

@@ -216,7 +216,7 @@ def _spare_now(field: Field, units: Sequence[Unit]) -> Floats:
     """What the worst box whose air follows the outside has to spare in the air as it is, (sample,)."""
     count = min(field.judged[unit].samples for unit in units)
     each = [
-        field.judged[unit].kept[np.ix_((HOTTER, COLDER), np.flatnonzero(field.counted(unit)), range(count))]
+        field.judged[unit].kept[[HOTTER, COLDER], :, :count][:, np.array(field.counted(unit))]
         for unit in units
     ]
     found = np.concatenate(each, axis=1).min(axis=(0, 1), initial=np.inf)
