@@ -75,6 +75,26 @@ def band_of(values: Floats, digits: int) -> Band | None:
     return Band(*(round(float(value), digits) for value in found))
 
 
+def headroom_band(headroom_k: Floats, harmed_share: float) -> Band | None:
+    """What headroom 5, 50 and 95 of 100 samples stay below, with the sign that the verdicts of all samples give it.
+
+    Headroom is known of the first few samples only, (sample,) K; ``harmed_share`` of all, 0 to 1, have none. So many
+    are spread like the tried ones below zero, the others like those above; 0 where none was tried on that side.
+    """
+    known = np.sort(headroom_k[np.isfinite(headroom_k)])
+    if not known.size:
+        return None
+    short, spare = known[known < 0.0], known[known >= 0.0]
+
+    def at(level: float) -> float:
+        if level < harmed_share:
+            return float(np.quantile(short, level / harmed_share)) if short.size else 0.0
+        left = 1.0 - harmed_share
+        return float(np.quantile(spare, (level - harmed_share) / left)) if spare.size and left else 0.0
+
+    return Band(*(round(at(level), K_DIGITS) for level in QUANTILES))
+
+
 # -- one load in the samples -----------------------------------------------------------------------
 
 
@@ -143,6 +163,12 @@ class Fates:
         """
         return _headroom(self.field, self.units)
 
+    @cached_property
+    def harmed_outside(self) -> float:
+        """Share of all samples in which a box is harmed whose air follows the outside: those without headroom."""
+        counts = np.array([c for unit in self.units for c in self.field.counted(unit)])[self.order]
+        return float(self.harmed[counts].any(axis=0).mean())
+
 
 def fates_of(field: Field, key: Key) -> Fates:
     """A load put together from its units, in the samples all of them have met."""
@@ -188,8 +214,10 @@ def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    headroom_k, exact, side = _headroom(field, field.units_of(known.key))
-    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
+    fates = fates_of(field, known.key)
+    headroom_k, exact, side = fates.headroom
+    band = headroom_band(headroom_k, fates.harmed_outside)
+    return replace(known, headroom_k=band, headroom_exact=exact, headroom_side=side)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -234,7 +262,7 @@ def candidate_of(
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
         workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
-        headroom_k=band_of(headroom_k, K_DIGITS) if known else None,
+        headroom_k=headroom_band(headroom_k, fates.harmed_outside) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
         room=room,
