@@ -16,6 +16,9 @@ MIST_ML = 20.0
 MIST_FIRST_S, MIST_EVERY_S = 3600.0, 1800.0
 """Common practice, no source: the first misting after an hour, then every half hour."""
 
+LITTLE_LEFT_SHARE = 0.5
+"""A can with less than this share of its syrup is worth changing for a full one (a rule of this program)."""
+
 
 @dataclass(frozen=True)
 class SetUp:
@@ -67,11 +70,17 @@ def _misted(group: Group, _: BoxType) -> Group:
     return group if group.misting else replace(group, misting=plan)
 
 
+def _fed(group: Group, box: BoxType) -> Group:
+    empty = group.syrup_can_kg < LITTLE_LEFT_SHARE * box.syrup_can_kg
+    return replace(group, syrup_can_kg=box.syrup_can_kg) if empty else group
+
+
 AS_DECLARED = SetUp("as_declared", "as declared", _as_declared, 0)
 ROOF_SCREEN = SetUp("roof_screen", "roof screens on", _roof_screen, 2)
 CLEAN_FLOOR = SetUp("clean_floor", "floors scraped clean", _clean_floor, 1)
 MISTED = SetUp("misted", "misted on the way", _misted, 2)
-ALL = (AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, MISTED)
+FED = SetUp("syrup_can", "a full can of syrup in each", _fed, 2)
+ALL = (AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, FED, MISTED)
 
 
 def useful(

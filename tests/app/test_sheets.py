@@ -264,7 +264,7 @@ def test_every_box_has_a_name_of_its_own() -> None:
     found = box_names(facts(boxes=400, groups=crowd))
     assert len({name for name, _ in found}) == 400
     assert [name for name, _ in found[:2]] == list(groups()[0].names)
-    assert [label for _, label in found] == [group.label for group in crowd for _ in range(group.count)]
+    assert [one.label for _, one in found] == [group.label for group in crowd for _ in range(group.count)]
 
 
 def test_a_receipt_names_the_boxes_and_leaves_no_time_where_there_is_none() -> None:

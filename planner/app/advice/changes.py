@@ -16,7 +16,7 @@ from planner.app.plan.results import Choice, Plan
 from planner.app.plan.room import room_of
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.preparations import ALL, CLEAN_FLOOR, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
+from planner.model.preparations import ALL, CLEAN_FLOOR, FED, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
 from planner.model.records import BoxType, Closing, Group, LoadingPlace, Misting, Road, Stop, Trip
 from planner.model.timeline import build_timeline
 from planner.words import say
@@ -135,6 +135,7 @@ def _box_changes() -> Iterator[Change]:
     yield Change("clean_floor", "scrape the floor meshes clean", 1, "floor", boxes=CLEAN_FLOOR.change)
     yield Change("open_vents", "open the side vents", 0, "vents", boxes=_vents)
     yield Change("entrance_mesh", "mesh instead of foam in the entrance", 1, "entrance", boxes=_meshed)
+    yield Change("syrup_can", say("advice.syrup_can"), 2, "can", boxes=FED.change)
     yield Change("fewer_bees", "one frame of bees fewer in each box", 3, "bees", boxes=_fewer_bees)
     yield Change("stores_out", "take one frame of stores out of each box", 3, "stores", boxes=_stores_out)
     for ml in MIST_ML:

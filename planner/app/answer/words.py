@@ -39,7 +39,7 @@ from planner.app.common.wording import (
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
-from planner.model.preparations import ALL
+from planner.model.preparations import ALL, FED
 from planner.model.records import LoadingPlace, Trip
 from planner.model.timeline import schedule
 from planner.model.ways import gate_opens_s, likely_ways
@@ -813,6 +813,8 @@ class Words:
             )
         if one is not None:
             yield from self._floors()
+            if any(group.setup == FED.name for group in one.by_group):
+                yield self._say("syrup_can_caution")
             yield from self._driver(one)
             if one.harm_agitated and one.agitated_of_100 is not None:
                 key = "agitated_chill" if self._chills(one) else "agitated"
