@@ -1,4 +1,4 @@
-"""Which closings are tried: bees without comb gain nothing by being shut in early; and what a can of syrup does."""
+"""Which closings are tried: bees without comb gain nothing by being shut in early; and what syrup and battens do."""
 
 from __future__ import annotations
 
@@ -6,12 +6,16 @@ from dataclasses import replace
 
 import pytest
 
+from planner.app.advice.apply import Edit, draft_edits
+from planner.app.advice.changes import possible
+from planner.app.answer.ask import _setups
 from planner.app.plan.closings import closings_of
 from planner.app.plan.plan import departures_of
-from planner.model.preparations import FED, useful
+from planner.app.plan.results import Choice
+from planner.model.preparations import AS_DECLARED, BATTENS, FED, useful
 from planner.model.records import Closing, Group, Trip
 from tests.app.answered import answered, asked, tiny
-from tests.model.scenarios import HOUR_S, NUC, catalogue, road
+from tests.model.scenarios import HOUR_S, NUC, SUMMER, catalogue, peaks_c, plan, road, steady
 
 PACKAGES = Group("Packages", 4, "package_cage", bees_kg=1.4, entrance="shut")
 EVENING = Closing("after_sunset", 1200.0)
@@ -111,3 +115,50 @@ def test_who_is_told_to_hang_a_can_is_told_that_no_source_is_known_and_to_keep_i
     assert found.best.setup == "syrup_can"
     assert found.best.harm_of_100.value < 0.5 * found.declared.harm_of_100.value
     assert any("common practice, no source" in text and "drip" in text for text in found.cautions)
+
+
+# -- battens ---------------------------------------------------------------------------------------
+
+
+SKEP = Group("Skep", 1, "skep_straw", bees_kg=1.0, entrance="shut")
+
+
+def test_battens_are_tried_late_only_under_a_mesh_that_would_lie_flat() -> None:
+    """In a car boxes stand flat, on an open trailer they do not; and no mesh, nothing to lift."""
+    for place, group, offered in (
+        ("boot_dark", SKEP, True),
+        ("open_trailer", SKEP, False),
+        ("open_trailer", replace(SKEP, stand="flat"), True),
+        ("boot_dark", replace(SKEP, floor="solid"), False),
+        ("boot_dark", replace(SKEP, stand="battens"), False),
+    ):
+        planned = tiny(group, place, departures=1)
+        assert (BATTENS in _setups(planned, steady(14.0), catalogue())) is offered, (place, group)
+
+
+def test_a_box_set_on_battens_fares_as_one_that_the_trip_has_on_battens() -> None:
+    """The floor's air was read off the trip and not off the set-up: battens made no difference."""
+    flat, raised = (
+        plan(
+            tiny(group, "boot_dark", departures=1),
+            road(1.0, 60.0),
+            steady(22.0, start_s=SUMMER),
+            setups=[setup],
+        )
+        for group, setup in ((SKEP, BATTENS), (replace(SKEP, stand="battens"), AS_DECLARED))
+    )
+    assert peaks_c(flat) == pytest.approx(peaks_c(raised))
+    alone = plan(tiny(SKEP, "boot_dark", departures=1), road(1.0, 60.0), steady(22.0, start_s=SUMMER))
+    assert peaks_c(alone).max() > peaks_c(flat).max() + 0.5
+
+
+def test_battens_are_offered_in_what_helps_and_written_to_the_trip() -> None:
+    for place, offered in (("boot_dark", True), ("open_trailer", False)):
+        planned = plan(tiny(SKEP, place, departures=1), road(1.0, 60.0), steady(22.0, start_s=SUMMER))
+        one = Choice(0, 0, 0)
+        found = [change for change in possible(planned, one, catalogue()) if change.name == "battens"]
+        assert len(found) == offered
+        for change in found:
+            edits = draft_edits(planned, one, [change], catalogue())
+            assert edits is not None
+            assert Edit(("load", 0, "stand"), "battens") in edits.edits

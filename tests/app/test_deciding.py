@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -19,7 +18,7 @@ from planner.app.answer.records import (
     Key,
     Tolerance,
 )
-from planner.app.answer.tally import headroom_band, interval, span_of
+from planner.app.answer.tally import interval, span_of
 from planner.store.rules import answer_rules
 
 BOXES = 10
@@ -123,26 +122,6 @@ def test_the_five_words_by_the_figure_that_is_shown(of_100: float, word: str) ->
 
 
 # -- the decision ------------------------------------------------------------------------------------------
-
-
-@given(
-    st.lists(st.floats(-20.0, 20.0), min_size=1, max_size=64),
-    st.integers(0, 1024).map(lambda hits: hits / 1024),
-)
-def test_headroom_has_the_sign_of_the_verdicts_of_all_samples(tried: list[float], harmed: float) -> None:
-    band = headroom_band(np.array(tried), harmed)
-    assert band is not None
-    assert band.p5 <= band.p50 <= band.p95
-    for level, value in zip((0.05, 0.5, 0.95), (band.p5, band.p50, band.p95), strict=True):
-        assert value <= 0.0 if level < harmed else value >= 0.0
-
-
-def test_one_unlucky_sample_of_eight_is_no_headroom_of_minus_nine() -> None:
-    """Of the first eight one is harmed, of 1,024 only 7: the worst 5 of 100 are not."""
-    tried = np.array([-20.0, *[10.0] * 7])
-    assert headroom_band(tried, 7 / 1024) == Band(10.0, 10.0, 10.0)
-    assert headroom_band(tried, 0.125) == Band(-20.0, 10.0, 10.0)
-    assert headroom_band(np.array([np.inf]), 0.2) is None
 
 
 def test_four_decisions() -> None:

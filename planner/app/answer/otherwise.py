@@ -12,7 +12,7 @@ from planner.app.answer.race import Race, Slot, surely_more
 from planner.app.answer.records import Candidate
 from planner.app.answer.tally import any_harmed, candidate_of, fates_of
 from planner.app.plan.room import space_of
-from planner.model.preparations import AS_DECLARED
+from planner.model.preparations import AS_DECLARED, BATTENS, stands_flat
 from planner.model.records import Floats, Trip, Weather
 
 STARTS, LIKELY = 4, 12
@@ -95,10 +95,13 @@ def _harmed(race: Race, slot: Slot) -> float:
 def _changed(race: Race, slot: Slot, group: int) -> Iterator[Slot]:
     """The slot with one group set up or placed otherwise; a space has one state: who rides in it changes along."""
     field = race.field
+    places = [field.places[place] for place in field.arrangements[slot.arrangement]]
+    flat = stands_flat(field.trip.groups[group], field.catalogue.loading_places[places[group]])
     for setup in range(1, len(field.setups)):
+        if field.setups[setup] is BATTENS and not flat:
+            continue
         if field.alters(setup, group) and setup != slot.setups[group]:
             yield replace(slot, setups=_with(slot.setups, group, setup))
-    places = [field.places[place] for place in field.arrangements[slot.arrangement]]
     for name in field.places:
         if name != places[group]:
             same = space_of(field.catalogue, name)

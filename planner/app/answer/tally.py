@@ -44,6 +44,9 @@ QUANTILES = (0.05, 0.50, 0.95)
 OF_100_DIGITS, BOX_DIGITS, SHARE_DIGITS, K_DIGITS = 1, 3, 4, 2
 """Figures are rounded before anything is decided by them: what is shown is what was decided by."""
 
+HARMED_K = -1.0
+"""Headroom of samples with harm of which none is among the few that were shifted: all that is known is its sign."""
+
 
 # -- intervals -------------------------------------------------------------------------------------
 
@@ -73,26 +76,6 @@ def band_of(values: Floats, digits: int) -> Band | None:
     high = np.minimum(low + 1, known.size - 1)
     found = known[low] + (at - low) * (known[high] - known[low])
     return Band(*(round(float(value), digits) for value in found))
-
-
-def headroom_band(headroom_k: Floats, harmed_share: float) -> Band | None:
-    """What headroom 5, 50 and 95 of 100 samples stay below, with the sign that the verdicts of all samples give it.
-
-    Headroom is known of the first few samples only, (sample,) K; ``harmed_share`` of all, 0 to 1, have none. So many
-    are spread like the tried ones below zero, the others like those above; 0 where none was tried on that side.
-    """
-    known = np.sort(headroom_k[np.isfinite(headroom_k)])
-    if not known.size:
-        return None
-    short, spare = known[known < 0.0], known[known >= 0.0]
-
-    def at(level: float) -> float:
-        if level < harmed_share:
-            return float(np.quantile(short, level / harmed_share)) if short.size else 0.0
-        left = 1.0 - harmed_share
-        return float(np.quantile(spare, (level - harmed_share) / left)) if spare.size and left else 0.0
-
-    return Band(*(round(at(level), K_DIGITS) for level in QUANTILES))
 
 
 # -- one load in the samples -----------------------------------------------------------------------
@@ -163,12 +146,6 @@ class Fates:
         """
         return _headroom(self.field, self.units)
 
-    @cached_property
-    def harmed_outside(self) -> float:
-        """Share of all samples in which a box is harmed whose air follows the outside: those without headroom."""
-        counts = np.array([c for unit in self.units for c in self.field.counted(unit)])[self.order]
-        return float(self.harmed[counts].any(axis=0).mean())
-
 
 def fates_of(field: Field, key: Key) -> Fates:
     """A load put together from its units, in the samples all of them have met."""
@@ -214,10 +191,36 @@ def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    fates = fates_of(field, known.key)
-    headroom_k, exact, side = fates.headroom
-    band = headroom_band(headroom_k, fates.harmed_outside)
+    units = field.units_of(known.key)
+    headroom_k, exact, side = _headroom(field, units)
+    band = headroom_band(headroom_k, known.harm_of_100, whole=_all_count(field, units))
     return replace(known, headroom_k=band, headroom_exact=exact, headroom_side=side)
+
+
+def _all_count(field: Field, units: Sequence[Unit]) -> bool:
+    """Whether the air of every box follows the outside, so that headroom is below zero just where one is harmed."""
+    return all(all(field.counted(unit)) for unit in units)
+
+
+def headroom_band(headroom_k: Floats, harm: Span | None, *, whole: bool) -> Band | None:
+    """Headroom of few samples as a band that agrees with the share of harm in all samples that were judged.
+
+    What is below zero in the few stands for the samples with harm, the rest for those without (stratified afterwards):
+    else the middle could be below zero beside a quarter harmed. Where none of the few is on a side that side is told as
+    just beyond zero. ``whole``: headroom is that of every box; else harm tells nothing of it.
+    """
+    known = np.sort(headroom_k[np.isfinite(headroom_k)])
+    if harm is None or not whole or not known.size:
+        return band_of(headroom_k, K_DIGITS)
+    share = harm.value / 100.0
+    below, above = known[known < 0.0], known[known >= 0.0]
+    ends = []
+    for level in QUANTILES:
+        harmed = level < share
+        part = below if harmed else above
+        at = level / share if harmed else (level - share) / (1.0 - share) if share < 1.0 else 1.0
+        ends.append(float(np.quantile(part, at)) if part.size else HARMED_K if harmed else 0.0)
+    return Band(*(round(value, K_DIGITS) for value in ends))
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -262,7 +265,7 @@ def candidate_of(
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
         workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
-        headroom_k=headroom_band(headroom_k, fates.harmed_outside) if known else None,
+        headroom_k=headroom_band(headroom_k, harm, whole=_all_count(field, fates.units)) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
         room=room,

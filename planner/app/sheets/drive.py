@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -55,6 +56,8 @@ LONG_REST_MIN = 120
 MOST_TIMETABLE = 10
 """Rows; legal breaks, leaving, arriving and opening are always among them."""
 MOST_STANDS = 5
+MOST_MISTS = 3
+"""Times of misting that have a row each."""
 MOST_CLOCKS = 4
 COUNTED_ON = ("shade", "engine_on", "doors_open")
 """What a plan may count on while the vehicle stands at a halt."""
@@ -161,13 +164,13 @@ def before_block(facts: TripFacts) -> Block:
         *((9, cell) for cell in _air_before(facts)),
         (7, sentence("sheets.before_scrape") if any(group.scrape for group in facts.groups) else None),
         *looked_through(load),
-        (5, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
-        (7, tied_down(load)),
+        (7, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
+        (8, tied_down(load)),
         (3, sentence("sheets.before_frames") if load.frames else None),
         (8, sentence("sheets.before_water", volume=volume(facts.carry_ml)) if facts.mist_s else None),
         (6, sentence("sheets.before_gear")),
         (4, sentence("sheets.before_fuel")),
-        (4, sentence(warm if facts.cold else "sheets.before_shade")),
+        (8, sentence(warm if facts.cold else "sheets.before_shade")),
     ]
     return Block("before", sentence("sheets.before_title"), 2, "lines", weighed(*cells))
 
@@ -252,10 +255,18 @@ def timetable(facts: TripFacts) -> list[Due]:
     if facts.gate_s is not None:
         dues.append(Due(facts.gate_s, sentence("sheets.road_gate"), 9, there=True))
     dues += [Due(halt.at_s, _halt(halt), 8 if halt.purpose != "break" else 9) for halt in facts.halts]
-    mist = sentence("sheets.road_mist", volume=volume(facts.mist_ml))
-    dues += [Due(at_s, mist, 6) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
-    dues += [Due(at_s, sentence("sheets.road_listen"), 1) for at_s in listen_times(facts)]
+    dues += _mists(facts, [at_s for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s])
     return sorted(dues, key=lambda due: due.at_s)
+
+
+def _mists(facts: TripFacts, times: Sequence[float]) -> list[Due]:
+    """When to mist; many times alike in one row, so that no language has to leave some out."""
+    each = volume(facts.mist_ml)
+    steps = {round(late - early) for early, late in pairwise(times)}
+    if len(times) <= MOST_MISTS or len(steps) > 1:
+        return [Due(at_s, sentence("sheets.road_mist", volume=each), 8) for at_s in times]
+    gaps = {"volume": each, "every": duration(steps.pop()), "until": Moment(times[-1], facts.zone, "clock")}
+    return [Due(times[0], sentence("sheets.road_mist_on", **gaps), STAYS)]
 
 
 def _halt(halt: Halt) -> Sentence:
@@ -286,6 +297,8 @@ def listen_times(facts: TripFacts) -> list[float]:
 
 def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
     """What holds on the whole way, with what each is worth when there is no room."""
+    if listen_times(facts):
+        yield STAYS, sentence("sheets.road_listen")
     if facts.clock_ahead_s:
         yield STAYS, _other_clock(facts.clock_ahead_s)
     yield from ((9, rule) for rule in _air_rules(facts))
@@ -299,10 +312,13 @@ def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
     if not facts.mist_s:
         limit = temp(facts.no_mist_below_c, 0)
         cold = sentence("sheets.road_no_mist_cold", temp=limit)
-        yield 5, cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
+        yield (
+            8 if facts.too_cold_to_mist else 5,
+            cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist"),
+        )
     if any(halt.purpose == "break" for halt in facts.halts):
-        yield 7, sentence("sheets.road_legal")
-    yield from ((2, caution) for caution in facts.cautions)
+        yield 8, sentence("sheets.road_legal")
+    yield from ((8, caution) for caution in facts.cautions)
 
 
 def _other_clock(ahead_s: float) -> Sentence:
