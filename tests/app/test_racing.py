@@ -257,13 +257,18 @@ def test_a_lone_group_may_need_a_set_up_and_another_place() -> None:
     shut_in = replace(NUC, count=20, floor_blocked_share=1.0, entrance="shut")
     planned = tiny(shut_in, "pickup_canopy_shut_dark", leave_s=NIGHT - 14.0 * HOUR_S, departures=1)
     sky = weather(8.0, 20.0, NIGHT - NIGHT % DAY_S - DAY_S)
-    laid = opened(planned, road(4.0, 75.0), sky, catalogue(), counts=COUNTS)
+    laid = opened(planned, road(4.0, 75.0), sky, catalogue(), counts=(*COUNTS, 192))
     laid.race.enter(slots_of(laid.race.field))
     try_otherwise(laid.race)
     best = laid.race.candidates()[0]
     assert best.standing == "within"
     assert best.key.setups != (0,)
     assert best.key.arrangement != 0
+    best = laid.race.lead()
+    untouched = next(one for one in laid.race.candidates() if one.setup == "as_declared")
+    assert untouched.samples == best.samples, (
+        "the best of those whose boxes are as declared is held against it"
+    )
 
 
 def test_floors_nobody_looked_at_are_judged_as_the_same_start_with_them_shut() -> None:
