@@ -90,6 +90,17 @@ def consistent(found: Answer) -> None:
     )
     declared = [one for one in found.candidates if one.setup == "as_declared" and not one.changes]
     assert max(one.samples for one in declared) >= found.best.samples
+    for by in found.candidates:
+        agrees(by)
+
+
+def agrees(one: Candidate) -> None:
+    """Headroom and harm are told in the same samples: a figure is below zero just where so many of 100 are harmed."""
+    if one.harm_of_100 is None or one.headroom_k is None:
+        return
+    for spare_k, of_100 in ((one.headroom_k.p5, 5), (one.headroom_k.p50, 50), (one.headroom_k.p95, 95)):
+        harmed = round(one.harm_of_100.value * one.samples / 100.0)
+        assert (spare_k < 0.0) == (100 * harmed >= of_100 * one.samples), (one.harm_of_100, one.headroom_k)
 
 
 @pytest.fixture(scope="module")

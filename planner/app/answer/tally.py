@@ -28,10 +28,20 @@ from planner.app.answer.records import (
     Key,
     Span,
 )
-from planner.app.chance.units import CLOSER_SHIFTS_K, KEPT, SHIFTS_K, Judged, Unit, headroom_of
+from planner.app.chance.units import (
+    CLOSER_SHIFTS_K,
+    COLDER,
+    HOTTER,
+    KEPT,
+    SHIFTS_K,
+    Judged,
+    Unit,
+    headroom_of,
+)
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
-from planner.model.limits import HARM, UNKNOWN, VERDICTS
+from planner.model.headroom import carried_over
+from planner.model.limits import HARM, MOST_HEADROOM_K, UNKNOWN, VERDICTS
 from planner.model.records import Bools, Floats, Ints
 
 NEARLY_ALL = 0.8
@@ -43,9 +53,6 @@ TAIL = 0.05
 QUANTILES = (0.05, 0.50, 0.95)
 OF_100_DIGITS, BOX_DIGITS, SHARE_DIGITS, K_DIGITS = 1, 3, 4, 2
 """Figures are rounded before anything is decided by them: what is shown is what was decided by."""
-
-HARMED_K = -1.0
-"""Headroom of samples with harm of which none is among the few that were shifted: all that is known is its sign."""
 
 
 # -- intervals -------------------------------------------------------------------------------------
@@ -64,6 +71,18 @@ def span_of(hits: float, samples: int, whole: float = 100.0, digits: int = OF_10
     hits = round(float(hits), 6)
     low, high = interval(hits, samples)
     return Span(*(round(whole * value, digits) for value in (low, hits / samples, high)))
+
+
+def reached(values: Floats, digits: int) -> Band | None:
+    """What 5, 50 and 95 of 100 samples do not go beyond, each the figure of a sample; None where nothing is known.
+
+    Nothing is read between two samples: so a figure is below zero just where so many of 100 are.
+    """
+    known = np.sort(values[np.isfinite(values)])
+    if not known.size:
+        return None
+    at = np.ceil(np.round(np.array(QUANTILES) * known.size, 6)).astype(np.int64) - 1
+    return Band(*(round(float(value), digits) for value in known[np.maximum(at, 0)]))
 
 
 def band_of(values: Floats, digits: int) -> Band | None:
@@ -140,7 +159,7 @@ class Fates:
 
     @cached_property
     def headroom(self) -> tuple[Floats, bool, HeadroomSide]:
-        """Headroom of the worst box, (sample,) of the first ones; and whether the shifts of the air were close.
+        """Headroom of the worst box, (sample,); whether the shifts of the air were close, and which way it is used up.
 
         Infinite where the air of no box follows the outside.
         """
@@ -156,7 +175,11 @@ def fates_of(field: Field, key: Key) -> Fates:
 
 
 def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, HeadroomSide]:
-    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and which way it is used up."""
+    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and which way it is used up.
+
+    In samples in which none were tried it follows from what the boxes have to spare. Where a box is harmed whose air
+    does not follow the outside, no shift of the air ends it.
+    """
     if not all(field.judged[unit].shifted for unit in units):
         return np.empty(0), False, ""
     spare, colder, exact = [], [], True
@@ -169,7 +192,35 @@ def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, Headro
     every = np.stack([each[:tried] for each in spare])
     binds = np.stack([each[:tried] for each in colder])[every.argmin(axis=0), np.arange(tried)]
     least, close = every.min(axis=0), exact and tried > 0
-    return least, close, headroom_side(least, binds, exact=close)
+    side = headroom_side(least, binds, exact=close)
+    whole = carried_over(least, _spare_now(field, units))
+    return (
+        np.where(_harmed_aside(field, units)[: whole.size], np.minimum(whole, -MOST_HEADROOM_K), whole),
+        close,
+        side,
+    )
+
+
+def _harmed_aside(field: Field, units: Sequence[Unit]) -> Bools:
+    """Samples in which a box is harmed whose air does not follow the outside, beside others whose does, (sample,)."""
+    count = min(field.judged[unit].samples for unit in units)
+    aside = [
+        field.judged[unit].level[~np.array(field.counted(unit)), :count].max(axis=2) == HARM for unit in units
+    ]
+    every = np.concatenate(aside)
+    mixed = any(any(field.counted(unit)) for unit in units)
+    return np.asarray(every.any(axis=0) & mixed)
+
+
+def _spare_now(field: Field, units: Sequence[Unit]) -> Floats:
+    """What the worst box whose air follows the outside has to spare in the air as it is, (sample,)."""
+    count = min(field.judged[unit].samples for unit in units)
+    each = [
+        field.judged[unit].kept[[HOTTER, COLDER], :, :count][:, np.array(field.counted(unit))]
+        for unit in units
+    ]
+    found = np.concatenate(each, axis=1).min(axis=(0, 1), initial=np.inf)
+    return np.asarray(found, dtype=np.float64)
 
 
 def headroom_side(headroom_k: Floats, colder_first: Bools, *, exact: bool) -> HeadroomSide:
@@ -191,36 +242,8 @@ def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    units = field.units_of(known.key)
-    headroom_k, exact, side = _headroom(field, units)
-    band = headroom_band(headroom_k, known.harm_of_100, whole=_all_count(field, units))
-    return replace(known, headroom_k=band, headroom_exact=exact, headroom_side=side)
-
-
-def _all_count(field: Field, units: Sequence[Unit]) -> bool:
-    """Whether the air of every box follows the outside, so that headroom is below zero just where one is harmed."""
-    return all(all(field.counted(unit)) for unit in units)
-
-
-def headroom_band(headroom_k: Floats, harm: Span | None, *, whole: bool) -> Band | None:
-    """Headroom of few samples as a band that agrees with the share of harm in all samples that were judged.
-
-    What is below zero in the few stands for the samples with harm, the rest for those without (stratified afterwards):
-    else the middle could be below zero beside a quarter harmed. Where none of the few is on a side that side is told as
-    just beyond zero. ``whole``: headroom is that of every box; else harm tells nothing of it.
-    """
-    known = np.sort(headroom_k[np.isfinite(headroom_k)])
-    if harm is None or not whole or not known.size:
-        return band_of(headroom_k, K_DIGITS)
-    share = harm.value / 100.0
-    below, above = known[known < 0.0], known[known >= 0.0]
-    ends = []
-    for level in QUANTILES:
-        harmed = level < share
-        part = below if harmed else above
-        at = level / share if harmed else (level - share) / (1.0 - share) if share < 1.0 else 1.0
-        ends.append(float(np.quantile(part, at)) if part.size else HARMED_K if harmed else 0.0)
-    return Band(*(round(value, K_DIGITS) for value in ends))
+    headroom_k, exact, side = _headroom(field, field.units_of(known.key))
+    return replace(known, headroom_k=reached(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -265,7 +288,7 @@ def candidate_of(
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
         workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
-        headroom_k=headroom_band(headroom_k, harm, whole=_all_count(field, fates.units)) if known else None,
+        headroom_k=reached(headroom_k, K_DIGITS) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
         room=room,
