@@ -913,6 +913,8 @@ def test_what_is_scrolled_to_stays_in_sight_while_the_page_around_it_still_grows
         ("28/12 6:00", datetime(2027, 1, 2, 9), datetime(2026, 12, 28, 6)),
         ("2/1 6:00", datetime(2026, 12, 28, 9), datetime(2027, 1, 2, 6)),
         ("12.30 am", datetime(2026, 6, 2, 9), datetime(2026, 6, 2, 0, 30)),
+        ("Sat 6:00", datetime(2026, 11, 27, 9), datetime(2026, 11, 28, 6)),
+        ("Fri 6:00", datetime(2026, 11, 27, 9), datetime(2026, 11, 27, 6)),
     ],
 )
 def test_a_day_without_its_year_is_the_nearest_one(typed: str, near: datetime, meant: datetime) -> None:
