@@ -132,7 +132,11 @@ RUNG = {
 
 
 @pytest.mark.parametrize(
-    "loading_place", ["open_trailer", "cabin_windows_open", "boot_dark", "flatbed_inner"]
+    "loading_place",
+    [
+        "cabin_windows_open",
+        *(pytest.param(p, marks=pytest.mark.slow) for p in ("open_trailer", "boot_dark", "flatbed_inner")),
+    ],
 )
 @pytest.mark.parametrize("what", RUNG)
 @pytest.mark.parametrize("high_c", [16.0, 22.0])
@@ -154,7 +158,14 @@ def test_more_bees_and_blocked_floors_are_never_cooler_while_bees_cope(
 
 
 @pytest.mark.parametrize(
-    "loading_place", ["open_trailer", "cabin_windows_open", "boot_dark", "van_shut_white"]
+    "loading_place",
+    [
+        "van_shut_white",
+        *(
+            pytest.param(p, marks=pytest.mark.slow)
+            for p in ("open_trailer", "cabin_windows_open", "boot_dark")
+        ),
+    ],
 )
 def test_more_sun_and_warmer_air_never_give_a_lower_peak(loading_place: str) -> None:
     """Monotone in ambient and in sun up to the restless heat; runaway peaks stay above it whatever is added."""
@@ -170,6 +181,7 @@ def test_more_sun_and_warmer_air_never_give_a_lower_peak(loading_place: str) -> 
         assert np.all(np.diff(np.minimum(peaks, 39.5)) >= -1e-6), peaks
 
 
+@pytest.mark.slow
 def test_a_runaway_only_gets_worse_with_bees_heat_and_blockage() -> None:
     """In the runaway region: once a box runs away it does so with more bees, blockage and warmer air too."""
     for changed in ("frames_of_bees", "floor_blocked_share", "air"):
