@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from planner.app.sheets.facts import (
+    ASKS_MOST,
     MOST_MIN,
     GroupFacts,
     Halt,
@@ -185,7 +186,7 @@ def _screens(groups: tuple[GroupFacts, ...]) -> Iterator[Sentence]:
         yield sentence(f"sheets.before_screen_{states.pop()}_all")
         return
     for state in ("on", "off"):
-        labels = [group.label for group in can if group.screen == state]
+        labels = dict.fromkeys(group.label for group in can if group.screen == state)
         if labels:
             yield sentence(f"sheets.before_screen_{state}", label=", ".join(labels))
 
@@ -301,7 +302,7 @@ def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
         yield STAYS, sentence("sheets.road_listen")
     if facts.clock_ahead_s:
         yield STAYS, _other_clock(facts.clock_ahead_s)
-    yield from ((9, rule) for rule in _air_rules(facts))
+    yield from ((STAYS if at < HANDY else 8, rule) for at, rule in enumerate(_air_rules(facts)))
     if facts.may_stand_min == 0 and facts.halts and not facts.rest_later:
         yield 9, sentence("sheets.road_planned_only")
     yield from _at_halts(facts.halts, facts.zone)
@@ -359,12 +360,17 @@ def _rest(facts: TripFacts) -> tuple[int, Cell]:
 
 
 def _air_rules(facts: TripFacts) -> Iterator[Cell]:
-    """How the boxes get their air on the way; where they ride in places that differ, of each."""
+    """How the boxes get their air on the way; where they ride in places that differ, of each, what asks for most
+    first."""
     rules: dict[Cell, list[Cell]] = {}
-    for where in facts.airs:
+    for where in sorted(facts.airs, key=lambda where: ASKS_MOST.index(where.air)):
         rules.setdefault(_air_rule(facts, where), []).append(where.place)
     for rule, places in rules.items():
-        yield rule if len(rules) == 1 else sentence("sheets.road_air_at", place=joined(places), rule=rule)
+        yield (
+            rule
+            if len(rules) == 1
+            else sentence("sheets.road_air_at", place=joined(places[:HANDY]), rule=rule)
+        )
 
 
 def _air_rule(facts: TripFacts, where: Riding) -> Cell:
