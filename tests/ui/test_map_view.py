@@ -10,14 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage
+from PySide6.QtGui import QColor, QImage, QPainter
 
 from planner.app.plan.results import Choice
 from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
-from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.map.mercator import Sight, framing, mercator, unmercator
 from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
@@ -340,3 +340,40 @@ def test_tiles_cover_the_view_without_gaps() -> None:
         assert box.width() == pytest.approx(boxes[0].width())
     assert union.contains(QRectF(0, 0, 1000, 800))
     assert 128 < boxes[0].width() < 512
+
+
+def test_no_town_is_named_over_the_road_or_a_pin(on_the_road: MapView) -> None:
+    """The road ran through "Telford", and the pin of Leeds covered the end of "Preston"."""
+    sight, road = on_the_road.sight(), on_the_road.road
+    line = map_marks.boxes_along(sight, road, on_the_road.waypoints)
+    xs, ys = sight.pixels(road.lat_deg, road.lon_deg)
+    assert all(
+        any(box.adjusted(-1, -1, 1, 1).contains(QPointF(float(x), float(y))) for box in line)
+        for x, y in zip(xs[::7], ys[::7], strict=True)
+        if 4 < x < sight.wide - 4 and 4 < y < sight.high - 4
+    )
+    picture = QImage(int(sight.wide), int(sight.high), QImage.Format.Format_RGB32)
+    painter = QPainter(picture)
+    taken: list[QRectF] = []
+    map_marks.paint_waypoints(painter, sight, on_the_road.waypoints, taken)
+    for pin in map_marks._points(sight, on_the_road.waypoints):
+        assert any(box.contains(pin) for box in line[:3])
+    taken += line
+    before = len(taken)
+    map_marks.paint_towns(painter, sight, on_the_road._ground, taken)
+    painter.end()
+    named = taken[before:]
+    assert named
+    assert not [box for box in named if any(box.intersects(piece) for piece in taken[:before])]
+
+
+def test_a_place_that_stands_alone_is_shown_with_what_lies_around_it() -> None:
+    """The first place set was shown as a disc on bare land: 8 km of it."""
+    room = QRectF(0, 0, 360, 144)
+    x, y = mercator([52.37], [-2.72])
+    _, up = framing(x, y, room, 24.0, 34.0)
+    km = (up[1] - up[0]) * 40_075 * np.cos(np.radians(52.37))
+    assert 60 < km < 250
+    near = mercator([52.37, 52.38], [-2.72, -2.70])
+    _, up = framing(*near, room, 24.0, 34.0)
+    assert (up[1] - up[0]) * 40_075 < 30

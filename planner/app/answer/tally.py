@@ -44,6 +44,9 @@ QUANTILES = (0.05, 0.50, 0.95)
 OF_100_DIGITS, BOX_DIGITS, SHARE_DIGITS, K_DIGITS = 1, 3, 4, 2
 """Figures are rounded before anything is decided by them: what is shown is what was decided by."""
 
+HARMED_K = -1.0
+"""Headroom of samples with harm of which none is among the few that were shifted: all that is known is its sign."""
+
 
 # -- intervals -------------------------------------------------------------------------------------
 
@@ -188,8 +191,36 @@ def with_headroom(field: Field, known: Candidate) -> Candidate:
     """The record of a load of which nothing but the headroom has been looked at again."""
     if known.harm_of_100 is None:
         return known
-    headroom_k, exact, side = _headroom(field, field.units_of(known.key))
-    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
+    units = field.units_of(known.key)
+    headroom_k, exact, side = _headroom(field, units)
+    band = headroom_band(headroom_k, known.harm_of_100, whole=_all_count(field, units))
+    return replace(known, headroom_k=band, headroom_exact=exact, headroom_side=side)
+
+
+def _all_count(field: Field, units: Sequence[Unit]) -> bool:
+    """Whether the air of every box follows the outside, so that headroom is below zero just where one is harmed."""
+    return all(all(field.counted(unit)) for unit in units)
+
+
+def headroom_band(headroom_k: Floats, harm: Span | None, *, whole: bool) -> Band | None:
+    """Headroom of few samples as a band that agrees with the share of harm in all samples that were judged.
+
+    What is below zero in the few stands for the samples with harm, the rest for those without (stratified afterwards):
+    else the middle could be below zero beside a quarter harmed. Where none of the few is on a side that side is told as
+    just beyond zero. ``whole``: headroom is that of every box; else harm tells nothing of it.
+    """
+    known = np.sort(headroom_k[np.isfinite(headroom_k)])
+    if harm is None or not whole or not known.size:
+        return band_of(headroom_k, K_DIGITS)
+    share = harm.value / 100.0
+    below, above = known[known < 0.0], known[known >= 0.0]
+    ends = []
+    for level in QUANTILES:
+        harmed = level < share
+        part = below if harmed else above
+        at = level / share if harmed else (level - share) / (1.0 - share) if share < 1.0 else 1.0
+        ends.append(float(np.quantile(part, at)) if part.size else HARMED_K if harmed else 0.0)
+    return Band(*(round(value, K_DIGITS) for value in ends))
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -234,7 +265,7 @@ def candidate_of(
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
         workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
-        headroom_k=band_of(headroom_k, K_DIGITS) if known else None,
+        headroom_k=headroom_band(headroom_k, harm, whole=_all_count(field, fates.units)) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
         room=room,

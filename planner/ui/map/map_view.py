@@ -343,6 +343,7 @@ class MapView(pg.PlotWidget):
         taken = self._paint_corners(painter, sight) if sight.wide <= self.width() else []
         if road is None or curves is None:
             marks.paint_waypoints(painter, sight, self.waypoints, taken)
+            taken += marks.boxes_along(sight, road, self.waypoints)
             marks.paint_towns(painter, sight, self._ground, taken)
             return
         worst = worst_standing(self.reserve)
@@ -352,6 +353,7 @@ class MapView(pg.PlotWidget):
         marks.paint_waypoints(painter, sight, self.waypoints, taken)
         marks.paint_wind(painter, sight, road, curves, taken)
         marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
+        taken += marks.boxes_along(sight, road, self.waypoints)
         marks.paint_towns(painter, sight, self._ground, taken)
 
     def _key(self) -> marks.Key:
