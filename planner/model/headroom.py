@@ -27,6 +27,9 @@ A rule of this program, like the next two, and no property of bees or boxes.
 READING_STEP_S = 2.0 * GRID_S
 """Step of what is only read: half the work, typically 0.05 K."""
 
+LEAST_HARM_K = 0.01
+"""So far beyond zero at least the headroom of a harmed box is: the last digit that is shown."""
+
 FIRST_LOOK, CLOSER_LOOK, CLOSER_LOOKS = 11, 6, 2
 """Shifts tried over the whole range, then twice between the two that harm begins between: to 0.08 K, then read."""
 
@@ -151,3 +154,47 @@ def of_worst_box(spare_k: Floats, counted: Bools) -> Floats:
     """The least that any counted box has to spare, over the last axis; NaN where none counts or any is unknown."""
     least = np.where(counted, spare_k, np.inf).min(axis=-1)
     return np.where(counted.any(axis=-1), least, np.nan)
+
+
+def carried_over(headroom_k: Floats, spare_k: Floats) -> Floats:
+    """Headroom of every sample, (sample,), from that of the first ones, in which shifts of the air were tried.
+
+    The more a box has to spare the farther the air may go, and nothing to spare is no headroom: what was found is made
+    to rise with what there was to spare (pool of adjacent violators: Ayer et al. 1955, Ann. Math. Stat. 26:641) and
+    read straight between, apart for harmed boxes and others, so that in each sample its sign is that of harm. Beyond
+    the last it goes on as steeply as the whole way to there; where nothing was tried on one side, as on the other.
+
+    Parameters
+    ----------
+    headroom_k : (tried,) of the first samples
+    spare_k : (sample,) what the worst box has to spare in the air as it is
+    """
+    tried = headroom_k.size
+    if not tried or not (np.isfinite(spare_k).all() and np.isfinite(headroom_k).all()):
+        return headroom_k
+    harmed, spare, found = spare_k < 0.0, np.abs(spare_k), np.abs(headroom_k)
+    out = np.concatenate((found, np.empty(spare_k.size - tried)))
+    for side in (harmed, ~harmed):
+        known = side[:tried] if side[:tried].any() else ~side[:tried]
+        out[tried:][side[tried:]] = _read_rising(
+            spare[:tried][known], found[known], spare[tried:][side[tried:]]
+        )
+    return np.where(harmed, -np.maximum(out, LEAST_HARM_K), out)
+
+
+def _read_rising(spare_k: Floats, found_k: Floats, wanted_k: Floats) -> Floats:
+    """A curve that rises from nothing through what was found, read where it is wanted; none is below zero."""
+    ranked = np.argsort(spare_k, kind="stable")
+    means: list[float] = []
+    sizes: list[int] = []
+    for value in found_k[ranked]:
+        means.append(float(value))
+        sizes.append(1)
+        while len(means) > 1 and means[-2] > means[-1]:
+            last, many = means.pop(), sizes.pop()
+            means[-1] = (means[-1] * sizes[-1] + last * many) / (sizes[-1] + many)
+            sizes[-1] += many
+    at = np.concatenate(([0.0], spare_k[ranked]))
+    value_k = np.concatenate(([0.0], np.repeat(means, sizes)))
+    beyond = np.maximum(wanted_k - at[-1], 0.0) * value_k[-1] / max(at[-1], LEAST_HARM_K)
+    return np.asarray(np.minimum(np.interp(wanted_k, at, value_k) + beyond, MOST_HEADROOM_K))

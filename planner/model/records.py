@@ -68,7 +68,8 @@ def _compared(kind: type) -> tuple[str, ...]:
 
 def _said(record: Stated) -> tuple[object, ...]:
     """The fields of a record, None where it says nothing."""
-    values = (getattr(record, name) for name in _compared(type(record)))
+    kind: type = type(record)
+    values = (getattr(record, name) for name in _compared(kind))
     return tuple(None if isinstance(value, float) and math.isnan(value) else value for value in values)
 
 
@@ -215,7 +216,8 @@ class BoxType:
     row of comb figures; ``walls`` and ``lid`` are build-ups: (thickness_m, conductivity_w_mk) layers.
     ``floor_mesh_m2`` gross mesh area when the floor is mesh; ``roof_screen_m2`` gross area of a full roof
     screen; ``entrance_m2`` open entrance area; ``side_vent_m2`` fixed side vents, at ``vent_height_m`` above
-    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0).
+    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0);
+    ``syrup_can_kg`` of syrup in the full can that hangs in it (0: none fits).
     """
 
     name: str
@@ -235,6 +237,7 @@ class BoxType:
     absorptance: float
     leak_l_s: tuple[float, float, float]
     sun_transmittance: float = 0.0
+    syrup_can_kg: float = 0.0
     grade: Grade = "D"
     source: str = ""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,7 +19,7 @@ from planner.app.answer.records import (
     Key,
     Tolerance,
 )
-from planner.app.answer.tally import interval, span_of
+from planner.app.answer.tally import interval, reached, span_of
 from planner.store.rules import answer_rules
 
 BOXES = 10
@@ -228,3 +229,14 @@ def test_bees_left_behind_and_a_night_shut_are_another_answer() -> None:
 def test_a_gap_in_the_departures_ends_a_window() -> None:
     found = folded([made(0, departure=0), made(0, departure=2)])
     assert found[0].leave_to_s == found[0].leave_s
+
+
+@given(st.lists(st.floats(-20.0, 20.0).filter(lambda one: abs(one) >= 0.01), min_size=1, max_size=200))
+def test_what_so_many_of_100_go_beyond_has_the_sign_of_their_share(values: list[float]) -> None:
+    """5, 50 and 95 of 100: below zero just where so many are, in however few samples; nothing between two of them."""
+    band = reached(np.array(values), 2)
+    assert band is not None
+    below = sum(one < 0.0 for one in values)
+    for figure, of_100 in ((band.p5, 5), (band.p50, 50), (band.p95, 95)):
+        assert (figure < 0.0) == (100 * below >= of_100 * len(values))
+        assert figure in {round(one, 2) for one in values}

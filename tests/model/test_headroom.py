@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from planner.app.plan.plan import looked_closer
 from planner.app.plan.results import Choice, Headroom, Plan
-from planner.model.headroom import of_worst_box, turn_from_now
-from planner.model.limits import HARM
+from planner.model.headroom import carried_over, of_worst_box, turn_from_now
+from planner.model.limits import HARM, MOST_HEADROOM_K
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, SPRING, catalogue, plan, replace, road, steady, trip
 
 SHIFTS = np.array([-10.0, -4.0, 0.0, 4.0, 10.0])
@@ -50,6 +52,40 @@ def test_the_worst_box_counts_and_only_those_that_follow_the_outside() -> None:
     assert of_worst_box(spare, np.array([True, False])).tolist()[:2] == [3.0, 2.0]
     assert np.isnan(of_worst_box(spare, np.array([False, False]))).all()
     assert np.isnan(of_worst_box(spare, np.array([True, True]))[2])
+
+
+def test_headroom_of_other_samples_is_read_along_what_they_have_to_spare() -> None:
+    """Tried: 2 to spare are 5 degrees, 4 are 9; 3 to spare then 7, 1 is 2.5, 8 go on at 9 in 4. Harmed: as steep."""
+    found = carried_over(np.array([5.0, 9.0]), np.array([2.0, 4.0, 3.0, 1.0, 8.0, -2.0, -50.0]))
+    assert found.tolist() == pytest.approx([5.0, 9.0, 7.0, 2.5, 18.0, -5.0, -MOST_HEADROOM_K])
+
+
+def test_what_does_not_rise_with_what_is_to_spare_is_evened_out() -> None:
+    """8 at 1 and 4 at 2 are 6 at both."""
+    assert carried_over(np.array([8.0, 4.0]), np.array([1.0, 2.0, 1.5]))[2] == pytest.approx(6.0)
+
+
+@given(
+    st.lists(st.floats(-20.0, 20.0), min_size=1, max_size=60),
+    st.lists(st.floats(0.0, 20.0), min_size=60, max_size=60),
+    st.integers(1, 60),
+)
+def test_headroom_has_in_every_sample_the_sign_of_harm(
+    spare: list[float], size: list[float], tried: int
+) -> None:
+    """However few were tried, and whatever was found in them."""
+    spare_k = np.array(spare)
+    harmed = spare_k < 0.0
+    first = (np.where(harmed, -1.0, 1.0) * np.array(size)[: len(spare)])[:tried]
+    found = carried_over(first, spare_k)
+    assert np.array_equal(found < 0.0, harmed)
+    assert (np.abs(found) <= MOST_HEADROOM_K).all()
+    np.testing.assert_allclose(found[: first.size], first, atol=0.01)
+
+
+def test_where_nothing_was_tried_or_nothing_follows_the_outside_nothing_is_made_up() -> None:
+    assert carried_over(np.empty(0), np.array([1.0, 2.0])).size == 0
+    assert carried_over(np.array([np.inf]), np.array([np.inf, np.inf])).tolist() == [np.inf]
 
 
 @pytest.mark.parametrize(

@@ -28,10 +28,20 @@ from planner.app.answer.records import (
     Key,
     Span,
 )
-from planner.app.chance.units import CLOSER_SHIFTS_K, KEPT, SHIFTS_K, Judged, Unit, headroom_of
+from planner.app.chance.units import (
+    CLOSER_SHIFTS_K,
+    COLDER,
+    HOTTER,
+    KEPT,
+    SHIFTS_K,
+    Judged,
+    Unit,
+    headroom_of,
+)
 from planner.app.plan.closings import cost_h
 from planner.app.plan.plan import MissName
-from planner.model.limits import HARM, UNKNOWN, VERDICTS
+from planner.model.headroom import carried_over
+from planner.model.limits import HARM, MOST_HEADROOM_K, UNKNOWN, VERDICTS
 from planner.model.records import Bools, Floats, Ints
 
 NEARLY_ALL = 0.8
@@ -61,6 +71,18 @@ def span_of(hits: float, samples: int, whole: float = 100.0, digits: int = OF_10
     hits = round(float(hits), 6)
     low, high = interval(hits, samples)
     return Span(*(round(whole * value, digits) for value in (low, hits / samples, high)))
+
+
+def reached(values: Floats, digits: int) -> Band | None:
+    """What 5, 50 and 95 of 100 samples do not go beyond, each the figure of a sample; None where nothing is known.
+
+    Nothing is read between two samples: so a figure is below zero just where so many of 100 are.
+    """
+    known = np.sort(values[np.isfinite(values)])
+    if not known.size:
+        return None
+    at = np.ceil(np.round(np.array(QUANTILES) * known.size, 6)).astype(np.int64) - 1
+    return Band(*(round(float(value), digits) for value in known[np.maximum(at, 0)]))
 
 
 def band_of(values: Floats, digits: int) -> Band | None:
@@ -137,7 +159,7 @@ class Fates:
 
     @cached_property
     def headroom(self) -> tuple[Floats, bool, HeadroomSide]:
-        """Headroom of the worst box, (sample,) of the first ones; and whether the shifts of the air were close.
+        """Headroom of the worst box, (sample,); whether the shifts of the air were close, and which way it is used up.
 
         Infinite where the air of no box follows the outside.
         """
@@ -153,7 +175,11 @@ def fates_of(field: Field, key: Key) -> Fates:
 
 
 def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, HeadroomSide]:
-    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and which way it is used up."""
+    """Headroom of the worst box of a load, (sample,), whether the shifts were close, and which way it is used up.
+
+    In samples in which none were tried it follows from what the boxes have to spare. Where a box is harmed whose air
+    does not follow the outside, no shift of the air ends it.
+    """
     if not all(field.judged[unit].shifted for unit in units):
         return np.empty(0), False, ""
     spare, colder, exact = [], [], True
@@ -166,7 +192,35 @@ def _headroom(field: Field, units: Sequence[Unit]) -> tuple[Floats, bool, Headro
     every = np.stack([each[:tried] for each in spare])
     binds = np.stack([each[:tried] for each in colder])[every.argmin(axis=0), np.arange(tried)]
     least, close = every.min(axis=0), exact and tried > 0
-    return least, close, headroom_side(least, binds, exact=close)
+    side = headroom_side(least, binds, exact=close)
+    whole = carried_over(least, _spare_now(field, units))
+    return (
+        np.where(_harmed_aside(field, units)[: whole.size], np.minimum(whole, -MOST_HEADROOM_K), whole),
+        close,
+        side,
+    )
+
+
+def _harmed_aside(field: Field, units: Sequence[Unit]) -> Bools:
+    """Samples in which a box is harmed whose air does not follow the outside, beside others whose does, (sample,)."""
+    count = min(field.judged[unit].samples for unit in units)
+    aside = [
+        field.judged[unit].level[~np.array(field.counted(unit)), :count].max(axis=2) == HARM for unit in units
+    ]
+    every = np.concatenate(aside)
+    mixed = any(any(field.counted(unit)) for unit in units)
+    return np.asarray(every.any(axis=0) & mixed)
+
+
+def _spare_now(field: Field, units: Sequence[Unit]) -> Floats:
+    """What the worst box whose air follows the outside has to spare in the air as it is, (sample,)."""
+    count = min(field.judged[unit].samples for unit in units)
+    each = [
+        field.judged[unit].kept[[HOTTER, COLDER], :, :count][:, np.array(field.counted(unit))]
+        for unit in units
+    ]
+    found = np.concatenate(each, axis=1).min(axis=(0, 1), initial=np.inf)
+    return np.asarray(found, dtype=np.float64)
 
 
 def headroom_side(headroom_k: Floats, colder_first: Bools, *, exact: bool) -> HeadroomSide:
@@ -189,7 +243,7 @@ def with_headroom(field: Field, known: Candidate) -> Candidate:
     if known.harm_of_100 is None:
         return known
     headroom_k, exact, side = _headroom(field, field.units_of(known.key))
-    return replace(known, headroom_k=band_of(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
+    return replace(known, headroom_k=reached(headroom_k, K_DIGITS), headroom_exact=exact, headroom_side=side)
 
 
 def any_harmed(fates: Fates) -> Bools:
@@ -234,7 +288,7 @@ def candidate_of(
         harm_of_100=harm,
         boxes_harmed_expected=span_of((share @ harmed).sum(), count, total, BOX_DIGITS) if known else None,
         workers_dead_share=band_of(share @ fates.kept("dead_share"), SHARE_DIGITS) if known else None,
-        headroom_k=band_of(headroom_k, K_DIGITS) if known else None,
+        headroom_k=reached(headroom_k, K_DIGITS) if known else None,
         groups=groups_of(field, key, fates) if close else (),
         fits=not room,
         room=room,

@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QHBoxLayout,
     QPushButton,
@@ -29,6 +28,7 @@ from PySide6.QtWidgets import (
 from planner.errors import InputError, SkepwayError
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
+from planner.ui.look.icons import chooser
 from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
@@ -205,12 +205,11 @@ class DayPage(Page):
         self.paste_boxes = QPushButton(say("day.page_paste_boxes"))
         self.undo, self.go = QPushButton(say("day.page_undo")), QPushButton(say("day.page_plan"))
         self.print = QPushButton(say("day.page_papers"))
-        self.upset, self.failed, self.much = QComboBox(), QComboBox(), QSpinBox()
+        self.upset, self.failed, self.much = chooser(), chooser(), QSpinBox()
         for kind in UPSETS:
             self.upset.addItem(say(f"day.upset_{kind}"), kind)
         self.upset.setAccessibleName(say("day.page_upset"))
         self.failed.setAccessibleName(say("day.page_failed"))
-        self.failed.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.much.setAccessibleName(say("day.page_much"))
         self.upset.currentIndexChanged.connect(lambda _: self._fill_upset())
         self.repair = QPushButton(say("day.page_repair"))
