@@ -51,9 +51,16 @@ def write_bytes(path: Path, content: bytes, *, private: bool = False) -> None:
 
 @contextmanager
 def writing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
-    """As ``write_bytes`` for what is too long to be held at once: the old file stays until the block ends well."""
+    """As ``write_bytes`` for what is too long to be held at once: the old file stays until the block ends well.
+
+    What is no file but takes bytes, a device or a pipe, is written into and stays what it is.
+    """
     temporary = ""
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            with _into(path) as stream:
+                yield stream
+            return
         target = path.resolve()
         with holding(target.parent):
             _sweep_held(target.parent)
@@ -76,6 +83,13 @@ def writing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
         if temporary:
             with suppress(OSError):
                 os.unlink(temporary)
+
+
+def _into(path: Path) -> BinaryIO:
+    """A device or a pipe opened; OSError at once for a pipe nobody reads, where opening would wait for ever."""
+    handle = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
+    os.set_blocking(handle, True)
+    return os.fdopen(handle, "wb")
 
 
 def made(folder: Path) -> Path:

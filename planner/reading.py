@@ -35,6 +35,11 @@ MOST_KEPT_LETTERS = 200_000
 HIDDEN = "(hidden)"
 SHORTEST_SECRET = 4
 
+MOST_COMMAS = 500_000
+MOST_PARTS = 200
+"""Of a name in a file; one of twenty is written by nobody."""
+_QUOTED = re.compile(r"\"[^\"\n]*\"|'[^'\n]*'")
+_LONG_NAME = re.compile(rf"(?<![\w.-])(?:[\w-]*+\.){{{MOST_PARTS}}}")
 _LONG_NUMBER = re.compile(r"[0-9_]{4000}")
 _UNPRINTABLE = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
@@ -85,13 +90,27 @@ def read_bounded(path: Path, most_bytes: int = 5_000_000) -> bytes:
 
 
 def toml(text: str) -> dict[str, Any]:
-    """``tomllib.loads``, that refuses numbers of thousands of digits before they fill the memory; ValueError."""
+    """``tomllib.loads``, that refuses what it would read for minutes or with all memory; ValueError.
+
+    That is a number of thousands of digits, a name of hundreds of parts and lists of half a million.
+    """
     if _LONG_NUMBER.search(text):
         raise ValueError("a number of thousands of digits")
+    if text.count(",") > MOST_COMMAS:
+        raise ValueError("lists longer than any file of ours holds")
+    if any(len(line) > 2 * MOST_PARTS and _many_parts(line) for line in text.splitlines()):
+        raise ValueError("a name of hundreds of parts")
     if len(text) > MOST_KEPT_LETTERS:
         return tomllib.loads(text)
     tables: dict[str, Any] = pickle.loads(_kept(text))
     return tables
+
+
+def _many_parts(line: str) -> bool:
+    """Whether a name with very many points stands in a line, with or without quotes and blanks around them."""
+    if line.count(".") < MOST_PARTS:
+        return False
+    return _LONG_NAME.search(re.sub(r"\s+|#.*", "", _QUOTED.sub("q", line))) is not None
 
 
 @lru_cache(maxsize=64)

@@ -117,10 +117,12 @@ def _as_in_file(fault: Fault, lines: Lines) -> Fault:
 
 
 def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tuple[FaultList, Document]:
-    """Every part that can be read, and every fault of the rest."""
+    """Every part that can be read, and every fault of the rest; no part where the schema is not kept as a whole."""
     found = FaultList(schema_faults(draft, SCHEMA))
     broken = {fault.field.split(".")[0].split("[")[0] for fault in found}
     parts: Document = {}
+    if "" in broken:
+        return found, parts
 
     def part(name: str, sections: str, read: Callable[[], Any], *needs: str) -> None:
         if broken.isdisjoint(sections.split()) and all(need in parts for need in needs):

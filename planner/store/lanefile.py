@@ -50,6 +50,8 @@ def resolve_lane(draft: Document, catalogue: Catalogue, base_folder: Path | None
         found = FaultList(schema_faults(draft, SCHEMA))
         broken = {fault.field.split(".")[0].split("[")[0] for fault in found}
         stages: tuple[LaneStage, ...] = ()
+        if "" in broken:
+            found.raise_any()
         if "stages" not in broken:
             with found.caught():
                 stages = _stages(draft["stages"], catalogue)

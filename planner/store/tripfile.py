@@ -133,11 +133,13 @@ def resolve(
 def _read(draft: Document, catalogue: Catalogue, base_folder: Path | None) -> tuple[FaultList, Document]:
     """Every part of a draft that can be read, and every fault of the rest.
 
-    A part is read only when it and the parts it leans on keep the schema.
+    A part is read only when it and the parts it leans on keep the schema; none where that is not known of all.
     """
     found = FaultList(schema_faults(draft, _SCHEMA))
     broken = {fault.field.split(".")[0].split("[")[0] for fault in found}
     parts: Document = {}
+    if "" in broken:
+        return found, parts
 
     def part(name: str, sections: str, read: Callable[[], Any], *needs: str) -> None:
         if broken.isdisjoint(sections.split()) and all(need in parts for need in needs):

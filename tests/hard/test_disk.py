@@ -410,3 +410,20 @@ def test_a_name_nothing_can_be_written_under_is_told(name: str, tmp_path: Path) 
     (tmp_path / "other").symlink_to("circle")
     with pytest.raises(SkepwayError, match="could not be written"):
         write_text(tmp_path / name, "a")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes")
+def test_what_is_no_file_is_written_into_and_stays(tmp_path: Path) -> None:
+    """``--json /dev/null`` put a file in the place of the device, for whoever may."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(SkepwayError, match="could not be written"):
+        write_text(pipe, "nobody reads")
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        write_text(pipe, "answer")
+        assert os.read(reader, 100) == b"answer"
+    finally:
+        os.close(reader)
+    assert pipe.is_fifo()
+    assert os.listdir(tmp_path) == ["pipe"]
