@@ -87,7 +87,7 @@ SOLVED = (
     *(pytest.param(one, marks=pytest.mark.slow) for one in EVERY if one is not calm),
 )
 """The independent integrator takes seconds for each: always asked is the one it is soonest done with; the others, the
-one where most happens to a box among them, with the slow tests. Both marches are held to each other on every one."""
+one where most happens to a box among them, with the slow tests. The energy of every one is held in every run (P13)."""
 Make = Callable[[], Scenario]
 
 RTOL = 1e-6
