@@ -113,7 +113,9 @@ class Race:
             return 1
         shut_s = np.nanmin(field.closings.closed_s, axis=(0, 2))
         cases = len(slots) * len(field.closings.rules) * field.groups * self.counts[0]
-        many = max(len(slots) / MOST_SLOTS, cases * float((field.opened_s - shut_s).mean()) / 3600.0 / MOST_CASE_H)
+        many = max(
+            len(slots) / MOST_SLOTS, cases * float((field.opened_s - shut_s).mean()) / 3600.0 / MOST_CASE_H
+        )
         apart_s = float(np.diff(departures_s).max())
         return max(min(math.ceil(many), int(COARSE_APART_S // apart_s)), 1)
 
@@ -157,7 +159,8 @@ class Race:
         closings = self.field.closings
         for key in self.slots[model]:
             rows = tuple(
-                closings.take(rule, slot.departure, g, freed=slot.freed) for g, rule in enumerate(key.closings)
+                closings.take(rule, slot.departure, g, freed=slot.freed)
+                for g, rule in enumerate(key.closings)
             )
             yield Key(slot.departure, slot.arrangement, slot.setups, rows)
 
