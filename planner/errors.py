@@ -10,6 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 
+def reason_of(error: BaseException) -> str:
+    """Why a file could not be used, as the system says it; as Python does where the system was not asked."""
+    return getattr(error, "strerror", None) or str(error) or type(error).__name__
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """One thing wrong with a user's input: the field, the value found, and the remedy in plain words."""

@@ -15,7 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
-from planner.errors import StorageError
+from planner.errors import StorageError, reason_of
 from planner.words import say
 
 try:
@@ -69,8 +69,9 @@ def writing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
             temporary = ""
             _sync_folder(target.parent)
     except (OSError, RuntimeError, ValueError) as error:  # a circle of links; a name with a NUL in it
-        reason = getattr(error, "strerror", None) or error
-        raise StorageError(say("files.could_not_be_written", path=f"{path}", reason=reason)) from error
+        raise StorageError(
+            say("files.could_not_be_written", path=f"{path}", reason=reason_of(error))
+        ) from error
     finally:
         if temporary:
             with suppress(OSError):
@@ -82,8 +83,9 @@ def made(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise StorageError(say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason)) from error
+        raise StorageError(
+            say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason_of(error))
+        ) from error
     return folder
 
 
@@ -109,7 +111,7 @@ def passing_folder() -> tempfile.TemporaryDirectory[str]:
     try:
         return tempfile.TemporaryDirectory(prefix="skepway-")
     except OSError as error:  # tempfile's own words for a full disk are that no folder of the sort was found
-        raise StorageError(say("files.no_passing_folder", reason=error.strerror or str(error))) from error
+        raise StorageError(say("files.no_passing_folder", reason=reason_of(error))) from error
 
 
 @contextmanager
@@ -128,7 +130,7 @@ def holding(folder: Path) -> Iterator[None]:
         handle = os.open(folder, os.O_RDONLY)
     except OSError as error:
         raise StorageError(
-            say("files.could_not_be_written_2", folder=f"{folder}", strerror=f"{error.strerror}")
+            say("files.could_not_be_written_2", folder=f"{folder}", strerror=reason_of(error))
         ) from error
     left: dict[Path, float] = _held.__dict__.setdefault("left", {})
     if time.monotonic() - left.get(folder, -MAKE_WAY_S) < MAKE_WAY_S:

@@ -6,7 +6,9 @@ Nothing of ours that calculates stands over this net: our own bugs fly.
 
 from __future__ import annotations
 
+import base64
 import errno
+import html
 import os
 import pickle
 import re
@@ -117,11 +119,26 @@ def keep_trace(fault: BaseException, secrets: Sequence[str] = ()) -> None:
 
 
 def without(text: str, secrets: Sequence[str]) -> str:
-    """The text with every secret blotted out."""
+    """The text with every secret blotted out, as it is and as JSON, addresses, pages and base64 write it."""
     for secret in secrets:
         if len(secret) >= SHORTEST_SECRET:
-            text = text.replace(secret, HIDDEN)
+            text = _written(secret).sub(HIDDEN, text)
     return text
+
+
+@lru_cache(maxsize=64)
+def _written(secret: str) -> re.Pattern[str]:
+    """Every way to write a secret: each of its letters as it is or in an escape of some kind."""
+    packed = base64.b64encode(secret.encode()).decode().rstrip("=")
+    return re.compile("".join(map(_letter, secret)) + "|" + re.escape(packed))
+
+
+def _letter(letter: str) -> str:
+    code, plain = ord(letter), re.escape(letter)
+    percents = "".join(rf"%(?:25)?{byte:02x}" for byte in letter.encode())
+    escapes = rf"{percents}|\\{{1,4}}(?:u{code:04x}|x{code:02x})|&\#(?:0*{code}|x0*{code:x});"
+    named = f"|{re.escape(html.escape(letter))}" if letter in "&<>\"'" else ""
+    return rf"(?:{plain}|\\{{1,4}}{plain}|(?i:{escapes}){named})"
 
 
 def printable(text: str) -> str:

@@ -20,6 +20,7 @@ import pytest
 
 from planner.model import records
 from planner.store import tripfile, tripparts
+from tests.sources import last_name, nodes, text_of, tree_of
 
 ROOT = Path(__file__).resolve().parent.parent
 TEXT = {".py", ".md", ".toml", ".json", ".geojson", ".gpx", ".csv", ".html", ".j2", ".svg", ".cfg", ""}
@@ -57,18 +58,19 @@ def sources(folder: str) -> tuple[Path, ...]:
 
 @pytest.mark.parametrize("kind", PRIVATE)
 def test_no_file_names(kind: str) -> None:
+    pattern = re.compile(PRIVATE[kind])
     found = [
         f"{path.relative_to(ROOT)}:{number}: {line.strip()[:100]}"
         for path in tracked()
-        if path.suffix in TEXT
-        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
-        if re.search(PRIVATE[kind], line)
+        if path.suffix in TEXT and pattern.search(text_of(path))
+        for number, line in enumerate(text_of(path).splitlines(), 1)
+        if pattern.search(line)
     ]
     assert not found, "\n".join(found)
 
 
 def test_every_module_says_what_it_is_for() -> None:
-    bare = [path.name for path in sources("planner") if not ast.get_docstring(ast.parse(path.read_text()))]
+    bare = [path.name for path in sources("planner") if not ast.get_docstring(tree_of(path))]
     assert not [name for name in bare if name != "__init__.py"]
 
 
@@ -131,11 +133,6 @@ PROVENANCE = {"grade", "source", "unit", "note"}
 
 
 @cache
-def nodes(path: Path) -> tuple[ast.AST, ...]:
-    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
-
-
-@cache
 def read_outside(*readers: Path) -> frozenset[str]:
     """Attributes taken (``place.band_k``) and rows asked for (``rows["temper_reach"]``) outside the readers.
 
@@ -150,7 +147,7 @@ def read_outside(*readers: Path) -> frozenset[str]:
         or (
             isinstance(node, ast.Subscript)
             and isinstance(node.slice, ast.Constant)
-            and ast.unparse(node.value).endswith("rows")
+            and last_name(node.value).endswith("rows")
         )
     )
 
@@ -259,7 +256,7 @@ def test_no_remedy_ends_with_a_full_stop() -> None:
         for room in ("store", "cli", "app")
         for path in sources(f"planner/{room}")
         for node in nodes(path)
-        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Fault" and len(node.args) == 4
+        if isinstance(node, ast.Call) and last_name(node.func) == "Fault" and len(node.args) == 4
     ]
     assert len([remedy for remedy in said if remedy]) > 200
     assert [remedy for remedy in said if remedy.endswith((".", "!"))] == []
@@ -287,9 +284,9 @@ def test_every_name_of_the_nomenclature_exists() -> None:
     named = {
         name for row in section.splitlines() if row.startswith("| ") for name in re.findall(r"`(\w+)`", row)
     }
-    code = "\n".join(path.read_text(encoding="utf-8") for path in sources("planner"))
+    code = {word for path in sources("planner") for word in re.findall(r"\w+", text_of(path))}
     assert len(named) > 30
-    assert sorted(name for name in named if not re.search(rf"\b{name}\b", code)) == []
+    assert sorted(named - code) == []
 
 
 LOOSENS = {"ignore_errors", "disallow_untyped_defs", "check_untyped_defs", "disable_error_code", "strict"}

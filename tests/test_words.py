@@ -11,8 +11,8 @@ import pytest
 
 from planner.bundled import resource_path
 from planner.units import METRIC, US
+from tests.sources import PLANNER, nodes, text_of
 
-PLANNER = Path(resource_path.__code__.co_filename).parent
 STRINGS = PLANNER / "ui" / "look" / "strings.py"
 OURS = r"\b(draws?|drawn worlds?|worlds|whence|doubts?|marched|temper|disturbed|central|kelvins?)\b"
 """Names the code has, or once had, for what readers know as variants, uncertainty, typical and agitated bees."""
@@ -22,9 +22,8 @@ DRAWS_A_MAP = "Skepway draws land, borders and towns by itself."
 
 def sentences(path: Path) -> Iterator[str]:
     """The texts of a module that are more than one word: no names, no keys, no docstrings."""
-    tree = ast.parse(path.read_text("utf-8"))
-    told = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    for node in ast.walk(tree):
+    told = {id(node.value) for node in nodes(path) if isinstance(node, ast.Expr)}
+    for node in nodes(path):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in told:
             yield node.value.replace(DRAWS_A_MAP, "") if " " in node.value.strip() else ""
 
@@ -64,13 +63,12 @@ def test_differences_are_said_in_degrees(units, step_k: float, digits: int, text
 def test_every_text_of_the_window_is_shown() -> None:
     """Texts nobody reads were features nobody was told of."""
     names = re.findall(r"^([A-Z][A-Z0-9_]*) = ", STRINGS.read_text("utf-8"), re.MULTILINE)
-    used = "\n".join(path.read_text("utf-8") for path in modules("ui") if path != STRINGS)
-    dead = {name for name in names if not re.search(rf"\b{name}\b", used)}
+    used = {word for path in modules("ui") if path != STRINGS for word in re.findall(r"\w+", text_of(path))}
     assert len(names) > 300
-    assert dead == set()
+    assert set(names) - used == set()
 
 
 def test_units_beside_a_field_come_from_the_texts() -> None:
     for path in modules("ui"):
         if path != STRINGS:
-            assert not re.search(r'suffix="[^"]*[a-z]|setSuffix\("', path.read_text("utf-8")), path
+            assert not re.search(r'suffix="[^"]*[a-z]|setSuffix\("', text_of(path)), path

@@ -10,7 +10,7 @@ from planner.app.explain.page import page_html
 from planner.app.explain.pages import explaining_pages
 from planner.cli.exits import Exit
 from planner.cli.options import add_catalogue, add_units, catalogue_of, units_of
-from planner.errors import StorageError
+from planner.errors import StorageError, reason_of
 from planner.store.documents import write_text
 from planner.words import say
 
@@ -25,9 +25,9 @@ def run(args: argparse.Namespace) -> int:
     pages = explaining_pages(catalogue_of(args), units_of(args))
     try:
         args.folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise StorageError(
-            say("cli.folder_not_used", folder=str(args.folder), strerror=str(error.strerror))
+            say("cli.folder_not_used", folder=str(args.folder), strerror=reason_of(error))
         ) from error
     for name, page in pages.items():
         path = args.folder / f"{name}.html"

@@ -74,18 +74,18 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         write_json(args.json, lane_document(answer, titles))
     if args.papers:
-        _papers(args, answer, weather)
+        _papers(args, answer, weather, catalogue)
     known = answer.best is not None and answer.best.harm_of_100 is not None
     return Exit.FINE if known else Exit.SERVICE
 
 
-def _papers(args: argparse.Namespace, answer: LaneAnswer, weather: Weather) -> None:
+def _papers(args: argparse.Namespace, answer: LaneAnswer, weather: Weather, catalogue: Catalogue) -> None:
     """Labels and the receiver's page; what was done to users' texts is told on the error stream."""
     from planner.paper.folder import Wanted  # late: setting pages loads much
     from planner.paper.lanefolder import write_lane_papers
 
     paths, remarks = write_lane_papers(
-        args.papers, answer, weather, time.time(), Wanted(units=units_of(args))
+        args.papers, answer, weather, catalogue, time.time(), Wanted(units=units_of(args))
     )
     for remark in remarks:
         print(say("cli.remark", text=remark), file=sys.stderr)

@@ -14,7 +14,7 @@ from planner.app.lessons.summary import summary
 from planner.app.lessons.timeline import line_of
 from planner.cli.exits import Exit
 from planner.cli.options import add_json, whole, write_json
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.model.records import Trip
 from planner.reading import printable
 from planner.store.catalogue import load_catalogue
@@ -245,7 +245,7 @@ def content_of(path: Path) -> bytes:
         with path.open("rb") as stream:
             return stream.read(MOST_ATTACHED)
     except OSError as error:
-        reason = str(error.strerror or error)
+        reason = reason_of(error)
         raise StorageError(say("logbook.picture_unread", path=str(path), reason=reason)) from error
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any, TextIO
 
-from planner.errors import StorageError
+from planner.errors import StorageError, reason_of
 from planner.reading import printable
 from planner.words import say
 
@@ -59,7 +59,7 @@ class Voice:
             self._leave()
             if self._last:
                 return
-            reason = say("cli.the_answer_could_not", strerror=f"{error.strerror}")
+            reason = say("cli.the_answer_could_not", strerror=reason_of(error))
             raise StorageError(reason) from error
 
     def _leave(self) -> None:

@@ -22,7 +22,7 @@ from planner.model.loading_places import LocalAir, air_around
 from planner.model.march import judged, march
 from planner.model.parameters import Parameters, ParameterTable
 from planner.model.preparations import SetUp
-from planner.model.records import Bools, Floats, Group, Ints, LoadingPlace, Road, Trip, Weather
+from planner.model.records import Bools, Floats, Group, Ints, LoadingPlace, Road, Stand, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.ways import likeliest, way_of
 from planner.model.weather import OutsideWeather, air_stood_in_c, outside_weather
@@ -39,7 +39,8 @@ class CaseGrid:
 
     ``variants`` are the boxes of every (setup, group); ``place_of`` (place, group) indexes ``places``, the
     searched ones first, then those to which a group is pinned. ``stage_place`` (group, stage) indexes
-    ``stage_places``, those in which a stage is spent wherever the group rides; -1 where a stage has none.
+    ``stage_places``, those in which a stage is spent wherever the group rides; -1 where a stage has none. ``stands``
+    of every variant; by default as the trip's groups have it.
     """
 
     trip: Trip
@@ -54,6 +55,7 @@ class CaseGrid:
     setups: int
     stage_places: tuple[LoadingPlace, ...] = ()
     stage_place: Ints = field(default_factory=lambda: np.full((1, 1), -1))
+    stands: tuple[Stand | None, ...] = ()
 
     @property
     def shape(self) -> tuple[int, int, int, int]:
@@ -99,6 +101,11 @@ def case_grid(
         ground=ground,
         agitations=tuple(agitations),
         setups=len(setups),
+        stands=tuple(
+            setup.change(group, catalogue.box_types[group.box_type]).stand
+            for setup in setups
+            for group in trip.groups
+        ),
     )
     return on_ways(grid, trip, catalogue)
 
@@ -427,7 +434,7 @@ def lay_out(
     inputs = box_model.gather(grid.variants, box)
     if variations.leak_m3_s is not None:
         inputs = replace(inputs, leak_m3_s=variations.leak_m3_s[box, sample])
-    flat = _stands_flat(grid)[place, table.group]
+    flat = _stands_flat(grid)[place, box]
     breathing = np.where(flat, parameters.flat_floor_share, 1.0)
     inputs = replace(inputs, floor_mesh_m2=inputs.floor_mesh_m2 * breathing)
     gain = 1.0 + (parameters.closed_at_night_gain - 1.0) * night[row, table.group]
@@ -450,8 +457,9 @@ def lay_out(
 
 
 def _stands_flat(grid: CaseGrid) -> Bools:
-    """Whether each group stands flat in each of the grid's places, (place, group)."""
-    return np.array([[(group.stand or p.stand) == "flat" for group in grid.trip.groups] for p in grid.places])
+    """Whether each variant stands flat in each of the grid's places, (place, variant)."""
+    stands = grid.stands or [group.stand for group in grid.trip.groups] * grid.setups
+    return np.array([[(stand or p.stand) == "flat" for stand in stands] for p in grid.places])
 
 
 def _stood_in_c(grid: CaseGrid, timeline: Timeline, rows: Ints) -> Floats:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from planner.model.records import BoxType, Group, Misting
+from planner.model.records import BoxType, Group, LoadingPlace, Misting
 
 CLEAN_BLOCKED_SHARE = 0.05
 """Share of a scraped floor that stays blocked (an estimate, grade D)."""
@@ -16,15 +16,22 @@ MIST_ML = 20.0
 MIST_FIRST_S, MIST_EVERY_S = 3600.0, 1800.0
 """Common practice, no source: the first misting after an hour, then every half hour."""
 
+LITTLE_LEFT_SHARE = 0.5
+"""A can with less than this share of its syrup is worth changing for a full one (a rule of this program)."""
+
 
 @dataclass(frozen=True)
 class SetUp:
-    """One way to prepare the boxes: a name, a title for people, what it changes, and how much work it is."""
+    """One way to prepare the boxes: a name, a title for people, what it changes, and how much work it is.
+
+    ``late``: tried only where what is tried from the start does not do.
+    """
 
     name: str
     title: str
     change: Callable[[Group, BoxType], Group]
     effort: int
+    late: bool = False
 
 
 def with_group_as(setup: SetUp, state: Group, label: str, name: str) -> SetUp:
@@ -67,15 +74,33 @@ def _misted(group: Group, _: BoxType) -> Group:
     return group if group.misting else replace(group, misting=plan)
 
 
+def _fed(group: Group, box: BoxType) -> Group:
+    empty = group.syrup_can_kg < LITTLE_LEFT_SHARE * box.syrup_can_kg
+    return replace(group, syrup_can_kg=box.syrup_can_kg) if empty else group
+
+
+def _on_battens(group: Group, box: BoxType) -> Group:
+    breathes = group.floor == "mesh" and box.floor_mesh_m2 > 0.0
+    return replace(group, stand="battens") if breathes and group.stand != "battens" else group
+
+
+def stands_flat(group: Group, place: LoadingPlace) -> bool:
+    """Whether the boxes of a group would stand flat in a loading place, where its mesh floor gets little air."""
+    return (group.stand or place.stand) == "flat"
+
+
 AS_DECLARED = SetUp("as_declared", "as declared", _as_declared, 0)
 ROOF_SCREEN = SetUp("roof_screen", "roof screens on", _roof_screen, 2)
 CLEAN_FLOOR = SetUp("clean_floor", "floors scraped clean", _clean_floor, 1)
 MISTED = SetUp("misted", "misted on the way", _misted, 2)
-ALL = (AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, MISTED)
+FED = SetUp("syrup_can", "a full can of syrup in each", _fed, 2)
+BATTENS = SetUp("battens", "set on battens", _on_battens, 1, late=True)
+TRIED = (AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN, FED, MISTED)
+ALL = (*TRIED, BATTENS)
 
 
 def useful(
-    groups: tuple[Group, ...], boxes: tuple[BoxType, ...], setups: tuple[SetUp, ...] = ALL
+    groups: tuple[Group, ...], boxes: tuple[BoxType, ...], setups: tuple[SetUp, ...] = TRIED
 ) -> tuple[SetUp, ...]:
     """The set-ups that change at least one group of this load, the load as declared first."""
     kept = [s for s in setups if s is AS_DECLARED or _changed(s, groups, boxes) != groups]

@@ -6,7 +6,9 @@ Services and the store build these; the arithmetic of the model reads them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+import math
+from dataclasses import dataclass, field, fields, replace
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -33,6 +35,42 @@ Line = tuple[tuple[float, ...], ...]
 
 HANDLING: tuple[Purpose, ...] = ("load", "unload")
 """Stops at which boxes are lifted on or off: doors stand open, bees are jolted."""
+
+
+# -- what is not said ----------------------------------------------------------------------------
+
+
+class Stated:
+    """A record in which NaN stands for what nobody said: two that say the same and leave out the same are equal.
+
+    By themselves dataclasses compare figure by figure, and no NaN equals another: on Python 3.13 and later not even
+    itself, before that only where it is the same object, which it is no longer once it came from another process.
+    A dataclass of this kind is made with ``eq=False``, which leaves it these two.
+    """
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        if self is other:
+            return True
+        if type(self) is not type(other):
+            return NotImplemented
+        return _said(self) == _said(other)
+
+    def __hash__(self) -> int:
+        return hash(_said(self))
+
+
+@cache
+def _compared(kind: type) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind) if each.compare)
+
+
+def _said(record: Stated) -> tuple[object, ...]:
+    """The fields of a record, None where it says nothing."""
+    kind: type = type(record)
+    values = (getattr(record, name) for name in _compared(kind))
+    return tuple(None if isinstance(value, float) and math.isnan(value) else value for value in values)
 
 
 # -- where ---------------------------------------------------------------------------------------
@@ -178,7 +216,8 @@ class BoxType:
     row of comb figures; ``walls`` and ``lid`` are build-ups: (thickness_m, conductivity_w_mk) layers.
     ``floor_mesh_m2`` gross mesh area when the floor is mesh; ``roof_screen_m2`` gross area of a full roof
     screen; ``entrance_m2`` open entrance area; ``side_vent_m2`` fixed side vents, at ``vent_height_m`` above
-    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0).
+    the floor; ``absorptance`` of the outside for sun; ``sun_transmittance`` for clear walls (else 0);
+    ``syrup_can_kg`` of syrup in the full can that hangs in it (0: none fits).
     """
 
     name: str
@@ -198,6 +237,7 @@ class BoxType:
     absorptance: float
     leak_l_s: tuple[float, float, float]
     sun_transmittance: float = 0.0
+    syrup_can_kg: float = 0.0
     grade: Grade = "D"
     source: str = ""
 
@@ -226,8 +266,8 @@ class Misting:
     every_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+@dataclass(frozen=True, slots=True, eq=False)
+class Moment(Stated):
     """When a stage of a box's way ends, or has to begin.
 
     ``rule``: so long after the stage began ("lasting"); when the vehicle reaches or leaves the stage's last
@@ -266,8 +306,8 @@ class Stage:
     begin: Moment | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+@dataclass(frozen=True, slots=True, eq=False)
+class Group(Stated):
     """Boxes that are alike: same type, same strength, same openings, loaded and unloaded together.
 
     ``frames_of_bees`` or ``bees_kg`` (swarms, packages; NaN when frames are given) sets the number of bees;
@@ -310,8 +350,8 @@ class Group:
     table: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Closing:
+@dataclass(frozen=True, slots=True, eq=False)
+class Closing(Stated):
     """When boxes are shut: a rule with its delay (after sunset, before sunrise) or clock time.
 
     ``at_s`` is the instant, POSIX seconds, at which they were shut (actual). ``fixed``: no other is tried.
@@ -370,8 +410,8 @@ class Vehicle:
         return self.road_vehicle != "none"
 
 
-@dataclass(frozen=True, slots=True)
-class LoadingPlace:
+@dataclass(frozen=True, slots=True, eq=False)
+class LoadingPlace(Stated):
     """One place a box may ride, standing or moving; a row of ``resources/loading_places.toml``.
 
     Enclosed places have ``volume_m3`` > 0 and exchange air at ``ach_*`` (base + per m/s of wind when parked,
@@ -451,8 +491,8 @@ class DepartureWindow:
     step_s: float = 1800.0
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
+@dataclass(frozen=True, slots=True, eq=False)
+class Arrival(Stated):
     """Wishes for the arrival; they rank, they never hide a departure. Gate hours in local seconds of day."""
 
     before_light: bool = False
@@ -461,8 +501,8 @@ class Arrival:
     gate_shut_s: float = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class Tolerated:
+@dataclass(frozen=True, slots=True, eq=False)
+class Tolerated(Stated):
     """Harm that a user accepts: of 100 variants those with a box harmed, of 100 boxes those harmed; NaN unsaid."""
 
     harm_of_100: float = float("nan")

@@ -15,6 +15,7 @@ from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import buyer_sheet
 from planner.app.sheets.facts import TripFacts
 from planner.app.sheets.gather import GroupWay, Printing, Way, countries_at, gather, proof_from, stands_of
+from planner.app.sheets.parts import label_air, label_open
 from planner.app.sheets.records import Block, Cell, Entry, Head, Label, Row, Sheet
 from planner.app.sheets.shared import emergency_block, proof_of
 from planner.app.sheets.stay import receipt_sheet
@@ -98,7 +99,7 @@ class _Press:
         yield Piece("day.ics", lambda: (self._diary(), ()))
         if not self.plan.appointments:
             return
-        yield labels_piece(list(day_labels(self.plan)), wanted)
+        yield labels_piece(list(day_labels(self.plan, self.facts)), wanted)
         people = [person_of(self.plan, one) for one in self.plan.appointments]
         for one, person, name in zip(self.plan.appointments, people, file_names(people), strict=True):
             sheet = buyer_sheet(self.facts[one], person, person.language)
@@ -273,16 +274,13 @@ def _put_off(plan: DayPlan) -> Iterator[Block]:
 # -- labels, calendar, messages ----------------------------------------------------------------------
 
 
-def day_labels(plan: DayPlan) -> Iterator[Label]:
+def day_labels(plan: DayPlan, facts: Mapping[Appointment, TripFacts]) -> Iterator[Label]:
     """A label for every box that goes; its code names the box, and nobody."""
-    for one in plan.appointments:
-        for box in one.boxes:
-            lines: tuple[Cell, ...] = (
-                sentence("sheets.label_live"),
-                sentence("sheets.label_air"),
-                sentence("sheets.label_open", at=Moment(one.open_s, plan.day.yard.zone)),
-            )
-            yield Label(box, code_text(box), lines)
+    for one, theirs in facts.items():
+        at = Moment(one.open_s, plan.day.yard.zone)
+        for group in theirs.groups:
+            lines: tuple[Cell, ...] = (sentence("sheets.label_live"), label_air(group), label_open(group, at))
+            yield from (Label(box, code_text(box), lines) for box in group.names)
 
 
 def day_entries(plan: DayPlan) -> Iterator[Entry]:

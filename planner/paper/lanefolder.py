@@ -13,8 +13,9 @@ from planner.app.lane.journeys import posted_s
 from planner.app.lane.records import LaneAnswer, Way
 from planner.app.lane.words import MOSTLY, label_cells, message
 from planner.app.sheets.drive import after_block
-from planner.app.sheets.facts import TripFacts
-from planner.app.sheets.gather import Printing, proof_from
+from planner.app.sheets.facts import NOWHERE, TripFacts
+from planner.app.sheets.gather import Printing, after_setup, group_facts, proof_from
+from planner.app.sheets.parts import Load, set_down
 from planner.app.sheets.records import STAYS, Block, Figure, Label, Sheet
 from planner.app.sheets.shared import (
     boxes_figure,
@@ -28,17 +29,17 @@ from planner.app.sheets.shared import (
 )
 from planner.files import made
 from planner.model.box_names import free_names
+from planner.model.catalogue import Catalogue
 from planner.model.records import Weather
 from planner.paper.folder import Fits, Wanted, labels_piece, page_piece, paper_piece, text_piece, write_pieces
 from planner.words import Moment, Voice, sentence, speaking
-
-ROOF_SCREEN = "roof_screen"
 
 
 def write_lane_papers(
     folder: Path,
     answer: LaneAnswer,
     weather: Weather,
+    catalogue: Catalogue,
     printed_s: float,
     wanted: Wanted | None = None,
     *,
@@ -54,8 +55,8 @@ def write_lane_papers(
     wanted = wanted or Wanted()
     if answer.best is None or answer.decision not in ("go", "go_if"):
         return (), ()
-    facts = lane_facts(answer, answer.best, weather, printed_s, keeper, phone)
-    page = receiver_page(answer, answer.best, facts, wanted.language)
+    facts = lane_facts(answer, answer.best, weather, catalogue, printed_s, keeper, phone)
+    page = receiver_page(answer.best, facts, wanted.language)
     pieces = [
         labels_piece(list(lane_labels(answer)), wanted),
         paper_piece("receiver", page, wanted, Fits()),
@@ -78,10 +79,17 @@ def lane_labels(answer: LaneAnswer) -> tuple[Label, ...]:
 
 
 def lane_facts(
-    answer: LaneAnswer, best: Way, weather: Weather, printed_s: float, keeper: str = "", phone: str = ""
+    answer: LaneAnswer,
+    best: Way,
+    weather: Weather,
+    catalogue: Catalogue,
+    printed_s: float,
+    keeper: str = "",
+    phone: str = "",
 ) -> TripFacts:
     """The parcel as the sheets know a trip: handed in on the best day, taken in on the day it is due."""
     lane = answer.lane
+    group = after_setup(lane.group, best.setup, catalogue)
     post_s, due_s = posted_s(lane, best.posting.day), _noon_s(best.posting.due, lane.destination.zone)
     return TripFacts(
         title=lane.title,
@@ -92,7 +100,7 @@ def lane_facts(
         decision=answer.decision,
         proof=proof_from(weather, Printing(printed_s)),
         boxes=lane.boxes,
-        groups=(),
+        groups=(group_facts(group, catalogue.box_types[group.box_type], NOWHERE),),
         leave_s=post_s,
         leave_to_s=post_s,
         arrive_s=due_s,
@@ -107,7 +115,7 @@ def lane_facts(
     )
 
 
-def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str) -> Sheet:
+def receiver_page(best: Way, facts: TripFacts, language: str) -> Sheet:
     """For whoever takes the parcel in: when it is due, when to ring, make ready, open."""
     zone = facts.zone_there
     top = head(
@@ -135,8 +143,8 @@ def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str
         boxes_figure(facts),
     )
     blocks = (
-        _prepare(),
-        _arrival(facts, screens=best.setup == ROOF_SCREEN or answer.lane.group.roof != "solid"),
+        _prepare(facts),
+        _arrival(facts),
         *safety,
         after_block(),
         proof_block(("closed", "checked", "taken")),
@@ -144,23 +152,26 @@ def receiver_page(answer: LaneAnswer, best: Way, facts: TripFacts, language: str
     return Sheet("receiver", language, "", top, figures, blocks)
 
 
-def _prepare() -> Block:
+def _prepare(facts: TripFacts) -> Block:
     cells = (
         sentence("sheets.parcel_be_there"),
         sentence("sheets.prepare_ground"),
         sentence("sheets.prepare_water"),
+        sentence("sheets.prepare_hive") if Load(facts.groups).hived else None,
         sentence("sheets.prepare_spray"),
         sentence("sheets.prepare_people"),
     )
     return Block("prepare", sentence("sheets.prepare_title"), 2, "lines", lines(*cells))
 
 
-def _arrival(facts: TripFacts, *, screens: bool) -> Block:
+def _arrival(facts: TripFacts) -> Block:
+    load = Load(facts.groups)
+    screens = load.any(lambda group: group.screen == "on")
     cells = (
         (STAYS, sentence("sheets.parcel_take_in")),
         (STAYS, sentence("sheets.parcel_refuse")),
-        (STAYS, sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand")),
-        (STAYS, sentence("sheets.parcel_open")),
+        (STAYS, set_down(load, cold=facts.cold)),
+        (STAYS, sentence("sheets.parcel_open" if load.entrances else "sheets.parcel_hive")),
         (8, sentence("sheets.arrival_screens") if screens else None),
         (8, sentence("sheets.receiver_count", boxes=sentence("sheets.boxes", count=facts.boxes))),
         (7, sentence("sheets.receiver_far")),

@@ -40,13 +40,14 @@ class NoRoom(StorageError):
 @dataclass(frozen=True)
 class Fit:
     """How a sheet found room: the body's size in pt, how much was left out of the blocks over the whole width, of the
-    left column and of the right one, after how many blocks the left column ends."""
+    left column and of the right one, after how many blocks the left column ends, whether lines stand closer."""
 
     size: float
     level: int
     left: int
     right: int
     cut: int
+    tight: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,8 +105,9 @@ def _set(
     if given is None:
         _forget()
     fit = json.loads(found)
-    levels = (int(fit[name]) for name in ("level", "left", "right", "cut"))
-    return data, Fit(float(fit["size"]), *levels), tuple(fit["dropped"]), int(fit["pages"])
+    levels = {name: int(fit[name]) for name in ("level", "left", "right", "cut")}
+    found_fit = Fit(size=float(fit["size"]), tight=bool(fit["tight"]), **levels)
+    return data, found_fit, tuple(fit["dropped"]), int(fit["pages"])
 
 
 def labels_pdf(

@@ -14,7 +14,7 @@ from typing import Any, Literal
 import msgspec
 import tomlkit
 
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.files import closed, made_private, write_text
 from planner.folders import cache_dir as cache_dir
 from planner.folders import config_dir as config_dir
@@ -145,7 +145,7 @@ def _read(path: Path) -> dict[str, Any]:
         return {}
     except OSError as fault:
         raise StorageError(
-            say("services.settings_cannot_read", path=str(path), strerror=str(fault.strerror))
+            say("services.settings_cannot_read", path=str(path), strerror=reason_of(fault))
         ) from fault
     except (ValueError, RecursionError) as fault:
         remedy = "Correct the line, or delete the file to return to the defaults"

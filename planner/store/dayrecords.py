@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from planner.model.records import Group, Site, Tolerated
+from planner.model.records import Group, Site, Stated, Tolerated
 from planner.store.tripparts import WeatherRequest
 
 ClosingMode = Literal["evening_before", "before_first_flight", "at_handover"]
@@ -18,8 +18,8 @@ Check = Literal["ok", "failed", "not_looked"]
 Span = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Buyer:
+@dataclass(frozen=True, slots=True, eq=False)
+class Buyer(Stated):
     """Somebody who collects.
 
     ``drive_s`` of driving home, NaN where only a ``place`` is known; ``rides`` the loading place; ``spans`` instants
@@ -42,8 +42,8 @@ class Buyer:
     told_s: float = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class SaleBox:
+@dataclass(frozen=True, slots=True, eq=False)
+class SaleBox(Stated):
     """A box for sale: its make-up (a group of one), what the check found, from when it may go."""
 
     name: str

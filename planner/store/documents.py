@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.files import write_bytes as write_bytes
 from planner.files import write_text as write_text
 from planner.reading import reading_file, toml
@@ -95,8 +95,7 @@ def read_bytes(path: Path, max_bytes: int, what: str) -> bytes:
         with path.open("rb") as stream:
             raw = stream.read(max_bytes + 1)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        message = say("files.not_read", path=str(path), reason=str(reason), what=str(what))
+        message = say("files.not_read", path=str(path), reason=reason_of(error), what=str(what))
         raise StorageError(message) from error
     if len(raw) > max_bytes:
         raise _not_usable(path, say("files.too_long", max_bytes=str(max_bytes // 1000000)), f"Choose {what}")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.reading import reading_file
 from planner.words import languages, say
 
@@ -44,8 +44,7 @@ def read_people(path: Path) -> tuple[Person, ...]:
         with path.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise StorageError(say("sheets.people_unreadable", path=str(path), why=reason)) from error
+        raise StorageError(say("sheets.people_unreadable", path=str(path), why=reason_of(error))) from error
     with reading_file(path.name, "a list of people"):
         return _people_of_csv(data, path.name)
 

@@ -95,14 +95,12 @@ def road_table(road: Road) -> Document:
 
 
 def file_beside(name: str, base_folder: Path, field: str) -> Path:
-    """A file of the trip's own folder; names that lead elsewhere are refused."""
+    """A file in the folder of the trip, day or lane that names it; names that lead elsewhere are refused."""
     path = (base_folder / name).resolve()
     if Path(name).is_absolute() or not path.is_relative_to(base_folder.resolve()):
-        raise _fault(
-            field, name, "this lies outside the folder of the trip", "Put the file beside the trip file"
-        )
+        raise _fault(field, name, say("files.outside_folder"), say("files.put_beside"))
     if not path.is_file():
-        raise _fault(field, name, "there is no such file beside the trip file", "Check the name")
+        raise _fault(field, name, say("files.not_beside"), say("files.check_name"))
     return path
 
 

@@ -314,7 +314,7 @@ class Showing(QObject):
         if unsaid:
             words = s.say(s.UNSAID[unsaid[0]])
         elif self.troubles.faults:
-            words = fault_text(self.troubles.faults[0])
+            words = self.troubles.first_words()
         elif self._stopped:
             words = s.say(s.ANSWER_STOPPED_EMPTY)
         elif self._stale and not self.troubles.faults:

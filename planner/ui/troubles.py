@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
@@ -21,14 +22,20 @@ from planner.ui.steps.when_step import WhenStep
 from planner.ui.summaries import step_of
 from planner.ui.trip.document import Document
 from planner.ui.trip.edits import is_blank
-from planner.ui.trip.fields import Field, place_faults
+from planner.ui.trip.fields import Field, fault_text, place_faults
 from planner.ui.work.session import Session
 from planner.words import distance
 
 LAID_OUT_MS = 60
 """After so long what a step has just got stands in its place."""
+STOP = re.compile(r"stops\[(\d+)\]")
 OWN_FIGURES = ("own", "file", "embedded")
 """Weather that no service is asked for."""
+
+
+def things(faults: Sequence[Fault]) -> int:
+    """How many a hand has to mend: an unknown place lacks latitude and longitude, and is one."""
+    return len({fault.field.removesuffix(".lat").removesuffix(".lon") for fault in faults})
 
 
 class Troubles(QObject):
@@ -76,12 +83,26 @@ class Troubles(QObject):
         self.changed.emit()
         if not self.faults:
             return
-        count = len({fault.field for fault in self.faults})
+        count = things(self.faults)
         text = s.say(s.ANSWER_FAULTS_ONE) if count == 1 else s.say(s.ANSWER_FAULTS, count=count)
         if homeless:
             told = homeless[0]
             text = s.say(s.FAULT_NAMED, field=told.field, problem=told.problem, remedy=told.remedy)
         self.notice.tell("fault", text, [(s.say(s.NOTICE_SHOW), self.show_first)])
+
+    def first_words(self) -> str:
+        """What is wrong first of all: a name nobody knows is told as that, not as missing degrees."""
+        fault = self.faults[0]
+        spot, _, axis = fault.field.rpartition(".")
+        stop = STOP.fullmatch(spot)
+        place = (
+            self.document.get(("stops", int(stop[1])) if stop else (spot,))
+            if axis in ("lat", "lon")
+            else None
+        )
+        if isinstance(place, dict) and place.get("name") and axis not in place:
+            return s.say(s.PLACE_UNKNOWN, name=place["name"])
+        return fault_text(fault)
 
     def show_first(self) -> None:
         """Open the step at fault, bring the editor into view and give it the keyboard."""

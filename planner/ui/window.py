@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QByteArray, QEvent, QSize, Qt
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragMoveEvent, QDropEvent, QResizeEvent
 from PySide6.QtWidgets import QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from planner.errors import Fault
@@ -34,7 +34,7 @@ from planner.ui.summaries import summaries
 from planner.ui.trip import trips
 from planner.ui.trip.document import Document
 from planner.ui.trip.first_page import FirstPage
-from planner.ui.trip.hands import UndoKeys, commit_typing
+from planner.ui.trip.hands import UndoKeys, commit_typing, take_copy
 from planner.ui.trip.preferences import Preferences
 from planner.ui.trip_files import TripFiles
 from planner.ui.troubles import Troubles
@@ -316,7 +316,10 @@ class Window(QMainWindow):
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if any(url.isLocalFile() for url in event.mimeData().urls()):
-            event.acceptProposedAction()
+            take_copy(event)
+
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
+        take_copy(event)
 
     def dropEvent(self, event: QDropEvent) -> None:
         """A trip dropped anywhere is opened, a track becomes the road."""
@@ -327,7 +330,7 @@ class Window(QMainWindow):
                 self.places.import_road(path)
             else:
                 self.notice.tell("said", s.say(s.DROPPED_NOT, name=path.name))
-            event.acceptProposedAction()
+            take_copy(event)
             return
 
     def sizeHint(self) -> QSize:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from typing import Any
 
 import pytest
@@ -196,3 +197,15 @@ def test_the_changed_candidate_rides_in_the_new_place() -> None:
     kept = draft_edits(found, Choice(0, 1, 0), [], catalogue())
     assert kept is not None
     assert kept.place == "open_trailer"
+
+
+@pytest.mark.parametrize("more", [{}, {"closing": Closing("clock", clock_s=64_800.0)}])
+def test_a_trip_back_from_another_process_is_edited_as_before(more: dict[str, Any]) -> None:
+    """No closing is written only because what it leaves out was left out there."""
+    found = plan_of(**more)
+    asked = pickle.loads(pickle.dumps(found.trip))
+    change = change_of(found, "clean_floor")
+    here = draft_edits(found, ONLY, [change], catalogue(), found.trip)
+    assert here is not None
+    assert draft_edits(found, ONLY, [change], catalogue(), asked) == here
+    assert draft_edits(replace(found, trip=asked), ONLY, [change], catalogue(), found.trip) == here

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.plan.breaks import lawless, rule_of, with_breaks
+from planner.app.plan.breaks import is_put_in, lawless, rule_of, with_breaks
 from planner.app.plan.notes import unknown_law
 from planner.model.records import Group, Road, Trip
 from planner.store.rules import answer_rules
@@ -40,6 +40,17 @@ def test_a_stop_as_long_as_the_law_asks_is_a_break_and_a_shorter_one_is_none(
 ) -> None:
     """Eight hours with a stop half way."""
     assert put_in(lorry(minutes), road(8.0, 80.0, waypoints=3)) == kms
+
+
+def test_a_break_of_the_users_own_is_none_that_was_put_in_whatever_it_is_called() -> None:
+    """It was known by its name; the one put in takes a name that is free."""
+    planned = lorry(20.0)
+    (own,) = planned.stops
+    named = replace(own, site=replace(own.site, name="Break 1"), purpose="break")
+    whole, _, found = with_breaks(replace(planned, stops=(named,)), road(8.0, 80.0, waypoints=3))
+    assert [one.name for one in found] == ["Break 2"]
+    known = {stop.site.name: is_put_in(stop, found) for stop in whole.stops}
+    assert known == {"Break 1": False, "Break 2": True}
 
 
 def test_a_factor_on_the_driving_time_brings_the_break_nearer() -> None:

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import milp
 
 from planner.app.day.serving import assign as assigning
-from planner.app.day.serving.assign import assign, drawn, score, shortage, used
+from planner.app.day.serving.assign import Begun, Problem, assign, drawn, filled_up, score, shortage, used
 from tests.app.day_problems import by_trying, is_kept, made
 
 
@@ -37,6 +37,35 @@ def check_against_everything(seed: int, *, told: bool) -> None:
 @pytest.mark.parametrize("seed", some(8, of=12))
 def test_a_small_day_is_planned_as_well_as_by_trying_everything(seed: int) -> None:
     check_against_everything(seed, told=seed % 3 == 0)
+
+
+def begun_with(problem: Problem, taken: list[int], served: int) -> Begun:
+    return Begun(np.isin(np.arange(problem.options), taken), served)
+
+
+@pytest.mark.parametrize("seed", some(2, of=12))
+def test_what_was_begun_with_makes_no_plan_worse(seed: int) -> None:
+    buyers, slots = small(seed)
+    problem = made(70_000 + seed, buyers, slots, closings=1, told=seed % 2 == 0)
+    plain = assign(problem)
+    for part in (plain.taken[1:], plain.taken[:1], np.flatnonzero(problem.buyer == 0)[-1:]):
+        again = assign(problem, begun=begun_with(problem, part.tolist(), 0))
+        assert score(problem, again) == pytest.approx(score(problem, plain), abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", some(2, of=12))
+def test_a_quick_plan_stays_with_what_was_begun(seed: int) -> None:
+    """Where there is room; where there is none the limits are kept and as many are served."""
+    problem = made(80_000 + seed, 8, 5)
+    stays = assign(problem, quick=True).taken[1:].tolist()
+    begun = begun_with(problem, stays, len(stays))
+    assert stays
+    tight = filled_up(problem, begun)
+    assert tight is not None
+    assert is_kept(problem, np.flatnonzero(tight).tolist())
+    assert filled_up(problem, replace(begun, served=problem.buyers + 1)) is None
+    free = problem.with_limits(np.full(problem.limits.size, 99.0))
+    assert set(assign(free, quick=True, begun=begun).taken.tolist()) >= set(stays)
 
 
 @pytest.mark.hour

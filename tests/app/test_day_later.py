@@ -34,7 +34,7 @@ def put_off(plan: DayPlan, **given: object) -> DayPlan:
 def next_day(plan: DayPlan, monkeypatch: pytest.MonkeyPatch, *found: Appointment) -> float | None:
     """What is told where the one day after is planned with those appointments."""
     monkeypatch.setattr(later, "AHEAD_DAYS", 1)
-    monkeypatch.setattr(later, "TABLE_SAMPLES", 8)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 8)
     close = partial(replace, plan, appointments=found)
     monkeypatch.setattr(later, "closely_planned", lambda *_, **__: close())
     held = replace(plan, weather=replace(plan.weather, time_s=plan.weather.time_s + later.DAY_S))
@@ -49,7 +49,7 @@ def test_who_waits_gets_no_box_that_somebody_has(planned: DayPlan, monkeypatch: 
     given, seen = set(first.boxes), []
     plan = replace(planned, appointments=(first,), put_off=waits, days_ahead=None)
     plan = replace(plan, weather=replace(plan.weather, time_s=plan.weather.time_s + 3 * later.DAY_S))
-    monkeypatch.setattr(later, "TABLE_SAMPLES", 8)
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 8)
     monkeypatch.setattr(planning.Judge, "fill", lambda *_: None)
 
     def judge_of(day: Day, *_: object) -> planning.Judge:

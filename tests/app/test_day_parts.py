@@ -119,3 +119,18 @@ def test_a_fifth_fewer_bees_are_fewer_by_weight_too() -> None:
         made = fewer.change(group, known.box_types[group.box_type])
         for name in ("frames_of_bees", "bees_kg"):
             assert getattr(made, name) == pytest.approx(0.8 * getattr(group, name), nan_ok=True)
+
+
+def test_what_few_samples_show_to_be_too_much_is_not_tried_in_the_others(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    judge = planning.judge_of(small_day(), weather(), catalogue())
+    tried: list[tuple[slice, int]] = []
+    monkeypatch.setattr(judge, "fill", lambda rows, wanted, *_: tried.append((rows, int(wanted.sum()))))
+    bearable = np.zeros(judge.table.harm.shape[:-1], dtype=bool)
+    wanted = np.argwhere(planning.wanted_cells(judge.asked))
+    bearable[tuple(wanted[3])] = True
+    monkeypatch.setattr(judge, "open", lambda *_: bearable)
+    planning.narrowed(judge, None, Tolerance(10.0, 5.0, "usual"))
+    first = planning.FIRST_SAMPLES
+    assert tried == [(slice(0, first), len(wanted)), (slice(first, judge.table.samples), 1)]

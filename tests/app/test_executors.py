@@ -209,6 +209,7 @@ def test_a_process_that_dies_loses_nothing(tmp_path: Path) -> None:
     assert (tmp_path / "died").exists()
 
 
+@pytest.mark.slow
 def test_work_that_kills_every_process_is_given_up_in_words(tmp_path: Path) -> None:
     with (
         workers(processes=2) as pool,

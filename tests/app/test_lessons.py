@@ -67,6 +67,7 @@ def test_few_boxes_are_drawn_further_to_the_season_than_many() -> None:
     assert drawn[0] > drawn[1] > 0.0
 
 
+@pytest.mark.slow
 def test_the_share_lost_lies_in_its_interval_nine_times_of_ten() -> None:
     """Levels drawn from a known spread: by simulation the intervals hold what they promise."""
     chance = np.random.default_rng(3)

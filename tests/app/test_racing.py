@@ -11,7 +11,7 @@ import pytest
 from planner.app.answer.ask import opened, slots_of
 from planner.app.answer.decide import alike, order
 from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
-from planner.app.answer.otherwise import _may_be_least, floors_shut
+from planner.app.answer.otherwise import _may_be_least, floors_shut, try_otherwise
 from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
 from planner.app.answer.records import Candidate
 from planner.app.chance.samples import STEP_S
@@ -250,6 +250,25 @@ def test_none_shows_less_harm_than_the_best_for_want_of_samples(race: Race) -> N
     calm = Told(race.field, {0: 0.03, 1: 0.02}, {0: 1024, 1: 128}, day=9)
     calm.settle_least()
     assert calm.met[1] == 128, "within what is accepted other things count"
+
+
+def test_a_lone_group_may_need_a_set_up_and_another_place() -> None:
+    """Floors shut with propolis in a shut canopy: neither a roof screen nor the open bed alone is enough, both are."""
+    shut_in = replace(NUC, count=20, floor_blocked_share=1.0, entrance="shut")
+    planned = tiny(shut_in, "pickup_canopy_shut_dark", leave_s=NIGHT - 14.0 * HOUR_S, departures=1)
+    sky = weather(8.0, 20.0, NIGHT - NIGHT % DAY_S - DAY_S)
+    laid = opened(planned, road(4.0, 75.0), sky, catalogue(), counts=(*COUNTS, 192))
+    laid.race.enter(slots_of(laid.race.field))
+    try_otherwise(laid.race)
+    best = laid.race.candidates()[0]
+    assert best.standing == "within"
+    assert best.key.setups != (0,)
+    assert best.key.arrangement != 0
+    best = laid.race.lead()
+    untouched = next(one for one in laid.race.candidates() if one.setup == "as_declared")
+    assert untouched.samples == best.samples, (
+        "the best of those whose boxes are as declared is held against it"
+    )
 
 
 def test_floors_nobody_looked_at_are_judged_as_the_same_start_with_them_shut() -> None:

@@ -21,6 +21,7 @@ from planner.model.preparations import AS_DECLARED, MIST_EVERY_S, MIST_ML
 from planner.model.records import Closing, DepartureWindow, Floats, Misting
 from planner.model.timeline import GRID_S, build_timeline
 from planner.store.tripfile import TripFile
+from planner.units import METRIC, US
 
 MORNING = 8
 HORIZON_S = 4 * 3600.0
@@ -211,3 +212,8 @@ def test_a_group_not_on_board_has_no_reserve(found: Ready, catalogue: Catalogue)
     assert np.isnan(result.after_s[before][..., 1]).all()
     assert not np.isnan(result.after_s[..., 0]).any()
     assert not np.isnan(result.shortest_s()).any()
+
+
+def test_water_is_told_in_the_units_asked_for() -> None:
+    assert MISTED.titled(METRIC) == "misted 20 ml every 30 min"
+    assert MISTED.titled(US) == "misted 0.7 fl oz every 30 min"

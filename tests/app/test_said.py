@@ -109,6 +109,16 @@ def test_boxes_harmed_are_told_in_the_measure_they_are_accepted_in(plain: Answer
     assert "and to 4.3 of 100 boxes (3.1 to 5.4)" in said(plain, one, CANNOT_TELL).sentence
 
 
+def test_the_boxes_are_told_where_they_alone_forbid_the_start(plain: Answer) -> None:
+    """Harm in 9 of 100 variants (7 to 11) where 10 are accepted is no reason; 8.6 of 100 boxes where 5 are is one."""
+    one = replace(
+        best_of(plain), harm_of_100=Span(7.2, 8.6, 10.2), boxes_harmed_expected=Span(0.072, 0.086, 0.102)
+    )
+    assert "and to 8.6 of 100 boxes (7.2 to 10.2)" in said(plain, one, DO_NOT_GO).sentence
+    sure = replace(one, harm_of_100=Span(10.2, 12.0, 14.0))
+    assert "of 100 boxes (" not in said(plain, sure, DO_NOT_GO).sentence
+
+
 def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
     """Its own window runs into that of the best: little news. One that stands apart is, unless it is worse placed."""
     best = best_of(plain)

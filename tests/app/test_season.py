@@ -126,6 +126,7 @@ def test_a_cluster_that_does_not_answer_is_explained() -> None:
         pass
 
 
+@pytest.mark.slow
 def test_after_a_kill_it_goes_on_with_nothing_lost(chart: Season, tmp_path: Path) -> None:
     """A process killed without warning after its first finished week; the next call finds that week."""
     folder = tmp_path / "weeks"

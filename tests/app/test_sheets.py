@@ -14,7 +14,7 @@ from phonenumbers.shortnumberinfo import is_emergency_number
 from planner.app.inspect.codes import box_in
 from planner.app.sheets.drive import buyer_sheet, driver_sheet, listen_times, picked_stands, timetable
 from planner.app.sheets.facts import CODE_LETTERS, GroupFacts, Halt, Proof, Standing, TripFacts, rounded_down
-from planner.app.sheets.records import Block, Sheet, values_in
+from planner.app.sheets.records import STAYS, Block, Sheet, values_in
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
 from planner.app.sheets.stuck import box_names, entries, labels
 from planner.bundled import resource_path
@@ -144,6 +144,52 @@ def test_windows_or_cooling_are_those_of_the_plan(air: str, said: set[str], unsa
     assert not unsaid & found
 
 
+def test_the_air_of_every_place_is_told_where_groups_ride_in_several() -> None:
+    """One group rides behind in the open, the other in the cooled cabin: both drivers' rules hold."""
+    deck, cab = groups()
+    two = (
+        replace(deck, air="open"),
+        replace(cab, place=Title("places", "cab", "Cabin"), air="cooled", set_point_c=21.0),
+    )
+    trip = facts(groups=two, air="open")
+    road = [row.cells[0] for row in blocks_of(trip)["road"].rows if len(row.cells) == 1]
+    told = [Voice("en").text(cell) for cell in road]
+    assert told.index("Cabin: Air conditioning on all the way, engine running; set to 21 °C.") == 1
+    assert "Open trailer: Moving air is what keeps them cool: keep rolling." in told
+    found = keys(driver_sheet(trip, "en"))
+    assert {"before_cooled", "jam_first_engine", "sign_roar_do_cooled"} <= found
+    one = keys(driver_sheet(facts(groups=tuple(replace(group, air="windows") for group in groups())), "en"))
+    assert "road_windows" in one
+    assert "road_air_at" not in one
+
+
+def test_nobody_is_told_to_keep_rolling_where_standing_is_as_good() -> None:
+    assert "road_open_deck_mild" in driver(stand_min=120.0)
+    assert "road_open_deck" not in driver(stand_min=math.inf)
+    assert "road_open_deck" in driver(stand_min=119.0)
+    assert "road_open_deck" in driver(stand_min=None)
+    assert "road_open_deck_cold" in driver(stand_min=math.inf, cold=True)
+
+
+def test_listening_is_a_rule_that_stays_in_every_language() -> None:
+    rows = [row for row in blocks_of(facts())["road"].rows if row.cells == (Sentence("sheets.road_listen"),)]
+    assert [row.keep for row in rows] == [STAYS]
+    short = facts(arrive_s=LEAVE_S + 1.5 * HOUR_S, halts=(), mist_s=(), stands=())
+    assert "road_listen" not in keys(driver_sheet(short, "en"))
+
+
+def test_many_mistings_alike_are_one_row_that_stays() -> None:
+    times = tuple(LEAVE_S + 2 * HOUR_S + 1800.0 * k for k in range(6))
+    rows = [due for due in timetable(facts(mist_s=times)) if "road_mist" in getattr(due.what, "key", "")]
+    (row,) = rows
+    assert (row.at_s, row.keep) == (times[0], STAYS)
+    told = Voice("en").text(row.what)
+    assert told == "Mist: 20 ml a box, then every 30 min until 01:30"
+    assert len(timetable(facts(mist_s=times[:3]))) == len(timetable(facts(mist_s=()))) + 3
+    uneven = (*times[:4], times[5])
+    assert len([due for due in timetable(facts(mist_s=uneven)) if due.keep == 8]) >= len(uneven)
+
+
 def test_mist_is_said_only_where_the_plan_mists() -> None:
     assert {"before_water", "road_mist", "sign_hum_do"} <= driver()
     dry = driver(mist_s=())
@@ -264,7 +310,7 @@ def test_every_box_has_a_name_of_its_own() -> None:
     found = box_names(facts(boxes=400, groups=crowd))
     assert len({name for name, _ in found}) == 400
     assert [name for name, _ in found[:2]] == list(groups()[0].names)
-    assert [label for _, label in found] == [group.label for group in crowd for _ in range(group.count)]
+    assert [one.label for _, one in found] == [group.label for group in crowd for _ in range(group.count)]
 
 
 def test_a_receipt_names_the_boxes_and_leaves_no_time_where_there_is_none() -> None:

@@ -85,6 +85,7 @@ def _held_on(stuck: Plan, core_c: Floats, hours: float) -> Floats:
     return np.array([checkpoint.state.core_c for checkpoint in walked])
 
 
+@pytest.mark.slow
 def test_below_the_tipping_point_a_box_settles_and_above_it_runs_away(stuck: Plan, amid: TippingAt) -> None:
     """Typical bees in a van at 16 C: integrated for twelve hours from 1 K on either side.
 
@@ -107,6 +108,7 @@ def test_a_box_left_alone_settles_at_the_stable_point(stuck: Plan, amid: Tipping
     assert settled[:2] == pytest.approx(found.stable_c[:2, 0], abs=0.15)
 
 
+@pytest.mark.slow
 def test_air_warmer_by_less_than_the_headroom_keeps_the_balance_and_by_more_ends_it(
     stuck: Plan, amid: TippingAt
 ) -> None:

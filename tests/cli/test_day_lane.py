@@ -19,7 +19,7 @@ from tests.app.small_day import small_draft
 @pytest.fixture(autouse=True)
 def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.day.plan.FIRST_SAMPLES", 4)
-    for name in ("plan.TABLE_SAMPLES", "later.TABLE_SAMPLES"):
+    for name in ("plan.TABLE_SAMPLES",):
         monkeypatch.setattr(f"planner.app.day.{name}", 8)
     monkeypatch.setattr("planner.app.day.plan.CLOSE_SAMPLES", 16)
     monkeypatch.setattr("planner.app.day.serving.chosen.MOST_SAMPLES", 16)

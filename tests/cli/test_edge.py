@@ -160,6 +160,7 @@ def test_a_season_is_charted_and_gone_on_with(
     assert len(list((tmp_path / "f").glob("20*.npz"))) == 2
 
 
+@pytest.mark.slow
 def test_a_log_becomes_a_profile_that_the_next_plan_takes(
     trip: str,
     capsys: pytest.CaptureFixture[str],

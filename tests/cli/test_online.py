@@ -34,9 +34,9 @@ def _as_declared(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def words(line: str) -> list[str]:
-    """The arguments with a window this evening and night, within every forecast."""
+    """The arguments with an hour of tomorrow evening as window, within every forecast."""
     leave = datetime.fromtimestamp(time.time(), UTC) + timedelta(days=1)
-    times = ["--leave", f"{leave:%Y-%m-%d}T18:00", "--until", f"{leave:%Y-%m-%d}T22:00"]
+    times = ["--leave", f"{leave:%Y-%m-%d}T18:00", "--until", f"{leave:%Y-%m-%d}T19:00"]
     return [*line.split(), *(times if line.startswith("plan") else [])]
 
 

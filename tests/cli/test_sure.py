@@ -22,7 +22,9 @@ def test_the_answer_comes_first_and_the_cautions_last(
 
 
 @pytest.mark.usefixtures("anew")
-@pytest.mark.parametrize("command", ["sure", "helps", "water"])
+@pytest.mark.parametrize(
+    "command", ["sure", *(pytest.param(each, marks=pytest.mark.slow) for each in ("helps", "water"))]
+)
 def test_json_to_the_screen_is_json_alone_and_the_same_again(
     trip: str, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -402,3 +402,11 @@ def test_a_folder_that_another_holds_is_told(tmp_path: Path, monkeypatch: pytest
         write_text(tmp_path / "a", "b")
     os.close(handle)
     write_text(tmp_path / "a", "b")
+
+
+@pytest.mark.parametrize("name", ["circle", "nul\0in it", "x" * 300, "there/is/no/such/folder"])
+def test_a_name_nothing_can_be_written_under_is_told(name: str, tmp_path: Path) -> None:
+    (tmp_path / "circle").symlink_to("other")
+    (tmp_path / "other").symlink_to("circle")
+    with pytest.raises(SkepwayError, match="could not be written"):
+        write_text(tmp_path / name, "a")

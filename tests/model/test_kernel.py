@@ -119,7 +119,9 @@ def demo(name: str) -> Batch:
     return lay_out(grid, timeline, np.zeros(closed.shape), table, agitation_variations(grid))
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize(
+    "name", [name if name == "swarm-run" else pytest.param(name, marks=pytest.mark.slow) for name in DEMOS]
+)
 def test_both_marches_agree_on_a_bundled_trip_and_judge_it_alike(name: str) -> None:
     theirs = reference(demo(name), detail=False)
     agree(demo(name), theirs=theirs)

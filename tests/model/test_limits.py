@@ -27,6 +27,7 @@ from planner.model.limits import (
 )
 from planner.model.parameters import in_range
 from planner.model.records import Group
+from tests.length import few_or_all
 from tests.model.scenarios import NUC, SPRING, catalogue, typical
 from tests.model.test_checks_limits import BARE, judged
 
@@ -149,35 +150,38 @@ def test_headroom_ends_at_twenty() -> None:
     assert (seen.hotter_k[0], judged(80.0, 9, worker_dose=99.0).hotter_k[0]) == (20.0, -20.0)
 
 
-@given(
-    st.lists(st.floats(-15.0, 55.0), min_size=2, max_size=8),
-    st.floats(0.2, 60.0),
-    st.booleans(),
-    st.booleans(),
-    st.floats(-1.0, 1.0),
-)
-@settings(max_examples=200, deadline=None)
-def test_the_sign_of_the_headroom_is_the_verdict(
-    knots_c: list[float], hours: float, brood: bool, moving: bool, position: float
-) -> None:
+@pytest.mark.parametrize("examples", few_or_all(50, 200))
+def test_the_sign_of_the_headroom_is_the_verdict(examples: int) -> None:
     """Any history, any value of the limits within their ranges: negative just where something is harmed."""
-    rows = catalogue().parameters.rows
-    p = catalogue().parameters.with_values(
-        {
-            name: in_range(row, np.array(position))
-            for name, row in rows.items()
-            if subject_of(name) == "limits"
-        }
+
+    @settings(max_examples=examples, deadline=None)
+    @given(
+        st.lists(st.floats(-15.0, 55.0), min_size=2, max_size=8),
+        st.floats(0.2, 60.0),
+        st.booleans(),
+        st.booleans(),
+        st.floats(-1.0, 1.0),
     )
-    steps = round(hours * 60.0)
-    core = np.interp(np.linspace(0.0, len(knots_c) - 1.0, steps + 1), np.arange(len(knots_c)), knots_c)
-    middle = 0.5 * (core[1:] + core[:-1])
-    dose = float(np.sum(doses.worker_heat(p).rate(middle)) * 60.0)
-    group = NUC if brood else BARE
-    seen = judged(core, steps / 60.0, group=group, worker_dose=dose, moving=moving, p=p)
-    harmed = seen.verdict.max() == HARM
-    assert (seen.headroom_k[0] < 0.0) == harmed
-    assert np.isfinite(seen.first_harm_s[0]) == harmed
+    def holds(knots_c: list[float], hours: float, brood: bool, moving: bool, position: float) -> None:
+        rows = catalogue().parameters.rows
+        p = catalogue().parameters.with_values(
+            {
+                name: in_range(row, np.array(position))
+                for name, row in rows.items()
+                if subject_of(name) == "limits"
+            }
+        )
+        steps = round(hours * 60.0)
+        core = np.interp(np.linspace(0.0, len(knots_c) - 1.0, steps + 1), np.arange(len(knots_c)), knots_c)
+        middle = 0.5 * (core[1:] + core[:-1])
+        dose = float(np.sum(doses.worker_heat(p).rate(middle)) * 60.0)
+        group = NUC if brood else BARE
+        seen = judged(core, steps / 60.0, group=group, worker_dose=dose, moving=moving, p=p)
+        harmed = seen.verdict.max() == HARM
+        assert (seen.headroom_k[0] < 0.0) == harmed
+        assert np.isfinite(seen.first_harm_s[0]) == harmed
+
+    holds()
 
 
 def test_a_limit_met_exactly_is_not_passed() -> None:

@@ -21,8 +21,11 @@ def test_the_load_as_declared_comes_first_and_costs_nothing() -> None:
         ("as_declared", 0),
         ("clean_floor", 1),
         ("roof_screen", 2),
+        ("syrup_can", 2),
         ("misted", 2),
+        ("battens", 1),
     ]
+    assert [setup.name for setup in ALL if setup.late] == ["battens"]
     assert AS_DECLARED.change(NUC, BOX) is NUC
 
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from planner.app.plan.results import UNKNOWN
 from planner.model.records import Closing, Group, Misting, Weather
+from tests.length import few_or_all
 from tests.model.scenarios import (
     DAY_S,
     HIVE,
@@ -61,26 +62,29 @@ def groups(draw: st.DrawFn) -> Group:
     )
 
 
-@settings(max_examples=25)
-@given(
-    group=groups(),
-    loading_place=st.sampled_from(PLACES),
-    low=st.floats(-15.0, 30.0),
-    swing=st.floats(0.0, 15.0),
-)
-def test_energy_is_kept_and_numbers_stay_sane_for_any_box(
-    group: Group, loading_place: str, low: float, swing: float
-) -> None:
+@pytest.mark.parametrize("examples", few_or_all(10, 25))
+def test_energy_is_kept_and_numbers_stay_sane_for_any_box(examples: int) -> None:
     """P13 for random boxes, places and weather; nothing leaves the range a box can reach."""
-    stay = trip(group, loading_place, leave_s=LEAVE_S, stops=[halt(20)])
-    sky = weather(low, low + swing, SUMMER)
-    simulated = simulated_case(stay, road(1.0, 60.0, waypoints=3), sky, agitations=(-1.0, 0.0, 1.0))
-    assert_energy_kept(simulated)
-    seen = simulated.seen
-    assert np.all(np.isfinite(seen.core_c))
-    assert np.all((seen.core_c > low - 10.0) & (seen.core_c < 75.0))
-    assert np.all(seen.water_kg >= -1e-9)
-    assert np.all(seen.flow_m3_s > 0.0)
+
+    @settings(max_examples=examples, deadline=None)
+    @given(
+        group=groups(),
+        loading_place=st.sampled_from(PLACES),
+        low=st.floats(-15.0, 30.0),
+        swing=st.floats(0.0, 15.0),
+    )
+    def holds(group: Group, loading_place: str, low: float, swing: float) -> None:
+        stay = trip(group, loading_place, leave_s=LEAVE_S, stops=[halt(20)])
+        sky = weather(low, low + swing, SUMMER)
+        simulated = simulated_case(stay, road(1.0, 60.0, waypoints=3), sky, agitations=(-1.0, 0.0, 1.0))
+        assert_energy_kept(simulated)
+        seen = simulated.seen
+        assert np.all(np.isfinite(seen.core_c))
+        assert np.all((seen.core_c > low - 10.0) & (seen.core_c < 75.0))
+        assert np.all(seen.water_kg >= -1e-9)
+        assert np.all(seen.flow_m3_s > 0.0)
+
+    holds()
 
 
 @settings(max_examples=15)
@@ -128,7 +132,11 @@ RUNG = {
 
 
 @pytest.mark.parametrize(
-    "loading_place", ["open_trailer", "cabin_windows_open", "boot_dark", "flatbed_inner"]
+    "loading_place",
+    [
+        "cabin_windows_open",
+        *(pytest.param(p, marks=pytest.mark.slow) for p in ("open_trailer", "boot_dark", "flatbed_inner")),
+    ],
 )
 @pytest.mark.parametrize("what", RUNG)
 @pytest.mark.parametrize("high_c", [16.0, 22.0])
@@ -150,7 +158,14 @@ def test_more_bees_and_blocked_floors_are_never_cooler_while_bees_cope(
 
 
 @pytest.mark.parametrize(
-    "loading_place", ["open_trailer", "cabin_windows_open", "boot_dark", "van_shut_white"]
+    "loading_place",
+    [
+        "van_shut_white",
+        *(
+            pytest.param(p, marks=pytest.mark.slow)
+            for p in ("open_trailer", "cabin_windows_open", "boot_dark")
+        ),
+    ],
 )
 def test_more_sun_and_warmer_air_never_give_a_lower_peak(loading_place: str) -> None:
     """Monotone in ambient and in sun up to the restless heat; runaway peaks stay above it whatever is added."""
@@ -166,6 +181,7 @@ def test_more_sun_and_warmer_air_never_give_a_lower_peak(loading_place: str) -> 
         assert np.all(np.diff(np.minimum(peaks, 39.5)) >= -1e-6), peaks
 
 
+@pytest.mark.slow
 def test_a_runaway_only_gets_worse_with_bees_heat_and_blockage() -> None:
     """In the runaway region: once a box runs away it does so with more bees, blockage and warmer air too."""
     for changed in ("frames_of_bees", "floor_blocked_share", "air"):

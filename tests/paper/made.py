@@ -108,7 +108,23 @@ PLACES = (
     "L'Isle-Jourdain",
     "Wye",
 )
+KINDS: tuple[dict[str, Any], ...] = (
+    {},
+    {},
+    {"vents": True},
+    {"frames": False, "vents": True},
+    {"frames": False, "lid": False, "entrances": False, "vents": True, "can": True}
+    | {"mesh_floor": False, "screen": "none"},
+    {"frames": False, "lid": False, "mesh_floor": True, "screen": "none"},
+)
+"""What boxes have that is not usual: none, side vents, those of swarms, packages with a can, skeps."""
 AIRS = ("cooled", "windows", "shut", "open", "fan")
+
+
+def _kind(pick: random.Random) -> dict[str, Any]:
+    """What a box has, as the fields of a group call it."""
+    usual = {"screen": pick.choice(("none", "on", "off")), "mesh_floor": pick.random() < 0.7}
+    return usual | pick.choice(KINDS)
 
 
 def random_facts(seed: int) -> TripFacts:
@@ -143,11 +159,12 @@ def random_facts(seed: int) -> TripFacts:
             (),
             Title("places", "", pick.choice(PLACES)),
             leave_s - pick.uniform(0.2, 14.0) * HOUR_S,
-            screen=pick.choice(("none", "on", "off")),
-            mesh_floor=pick.random() < 0.7,
             battens=pick.random() < 0.7,
             scrape=pick.random() < 0.3,
             entrance=pick.choice(("foam", "mesh", "shut", "open")),
+            air=pick.choice((None, None, None, *AIRS)),
+            set_point_c=20.0,
+            **_kind(pick),
         )
         for _ in range(count)
     )

@@ -105,7 +105,10 @@ def test_a_long_day_takes_more_than_one_side(monkeypatch: pytest.MonkeyPatch) ->
 def test_every_box_gets_a_label_and_every_appointment_an_entry() -> None:
     plan = planned()
     boxes = [box for one in plan.appointments for box in one.boxes]
-    assert [label.box for label in day_labels(plan)] == boxes
+    told = {one: facts_of(plan, one, catalogue(), PRINTED_S) for one in plan.appointments}
+    labels = list(day_labels(plan, told))
+    assert [label.box for label in labels] == boxes
+    assert all(len(label.lines) == 3 for label in labels)
     assert len(list(day_entries(plan))) >= len(plan.appointments) + 1
 
 

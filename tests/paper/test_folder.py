@@ -48,6 +48,7 @@ def test_without_people_there_is_a_receipt_to_fill_in(tmp_path: Path) -> None:
     assert {path.name for path in written.paths} == OWN | {"receipt.pdf"}
 
 
+@pytest.mark.slow
 def test_a_newer_printing_says_what_it_replaces_and_raises_the_number_of_the_calendar(tmp_path: Path) -> None:
     def number() -> int:
         events = icalendar.Calendar.from_ical((tmp_path / "trip.ics").read_bytes()).walk("VEVENT")
@@ -68,7 +69,14 @@ def test_a_newer_printing_says_what_it_replaces_and_raises_the_number_of_the_cal
 
 
 @pytest.mark.parametrize(
-    "memory", ["", "{", "[]", '{"trip": "oak-mill", "code": 7, "sequence": "x"}', "\x00"]
+    "memory",
+    [
+        "{",
+        *(
+            pytest.param(text, marks=pytest.mark.slow)
+            for text in ("", "[]", '{"trip": "oak-mill", "code": 7, "sequence": "x"}', "\x00")
+        ),
+    ],
 )
 def test_a_memory_that_cannot_be_read_is_none(tmp_path: Path, memory: str) -> None:
     (tmp_path / MEMORY).write_text(memory, encoding="utf-8")

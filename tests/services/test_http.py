@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import logging
+import math
 import socket
 import threading
 import time
@@ -316,7 +317,7 @@ def test_a_clock_that_is_wrong_is_noticed_and_keeps_nothing_too_long(client: Cli
     assert kept.expires.timestamp() - time.time() < 120.0
 
 
-def test_an_answer_from_the_future_has_no_negative_age(client: Client, world: StandIn) -> None:
+def test_an_answer_from_the_future_has_no_age(client: Client, world: StandIn) -> None:
     """The user's clock was set back after the answer was kept."""
     ask(client, world)
     session = client.transport.session()
@@ -324,7 +325,7 @@ def test_an_answer_from_the_future_has_no_negative_age(client: Client, world: St
     kept = session.cache.responses[key]
     kept.created_at = kept.created_at.replace(year=kept.created_at.year + 1)
     session.cache.responses[key] = kept
-    assert ask(client.with_(offline=True), world).age_s == 0.0
+    assert math.isnan(ask(client.with_(offline=True), world).age_s), "nobody knows it, and it counts as none"
 
 
 def test_hosts_are_asked_no_faster_than_their_policy_allows(client: Client, world: StandIn) -> None:

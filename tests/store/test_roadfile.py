@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.errors import InputError
@@ -16,6 +16,7 @@ from planner.model.geo import great_circle_km
 from planner.model.records import Road, Site
 from planner.store import roadfile
 from planner.store.roadfile import VERTEX_KM, road_of, road_table
+from tests.length import few_or_all
 
 CALLS = [
     Site("A", 52.0, 0.0, "Europe/London", 10.0),
@@ -403,18 +404,22 @@ def test_a_bad_cell_of_a_road_csv_is_named_by_line_and_column(tmp_path: Path) ->
     assert [fault.field for fault in caught.value.faults] == ["line 3, lon", "line 4, minutes"]
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(
-    rows=st.lists(
-        st.lists(st.floats(-200, 200) | st.integers(-(10**30), 10**30), min_size=3, max_size=5),
-        min_size=2,
-        max_size=6,
+@pytest.mark.parametrize("examples", few_or_all(40, 200))
+def test_any_rows_of_numbers_give_a_road_or_faults(examples: int) -> None:
+    @settings(max_examples=examples, deadline=None)
+    @given(
+        rows=st.lists(
+            st.lists(st.floats(-200, 200) | st.integers(-(10**30), 10**30), min_size=3, max_size=5),
+            min_size=2,
+            max_size=6,
+        )
     )
-)
-def test_any_rows_of_numbers_give_a_road_or_faults(rows: list[list[float]]) -> None:
-    try:
-        road = must({"points": rows})
-    except InputError:
-        return
-    assert (np.diff(road.km) >= 0).all()
-    assert (np.diff(road.drive_s) >= 0).all()
+    def holds(rows: list[list[float]]) -> None:
+        try:
+            road = must({"points": rows})
+        except InputError:
+            return
+        assert (np.diff(road.km) >= 0).all()
+        assert (np.diff(road.drive_s) >= 0).all()
+
+    holds()

@@ -23,6 +23,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.records import Closing, Misting
 from planner.store import documents, tripfile
 from planner.store.tripfile import faults, load_trip, read_draft, resolve, upgrade, write_draft
+from tests.length import few_or_all
 
 Draft = dict[str, Any]
 
@@ -487,34 +488,42 @@ def _mutate(draft: Draft, spot: tuple[str | int, ...], value: Any) -> None:
             return
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(data=st.data())
+@pytest.mark.parametrize("examples", few_or_all(40, 300))
 def test_no_mutation_of_a_draft_ends_in_anything_but_faults(
-    data: st.DataObject, valid_draft: Draft, catalogue: Catalogue, tmp_path: Path
+    examples: int, valid_draft: Draft, catalogue: Catalogue, tmp_path: Path
 ) -> None:
-    draft = copy.deepcopy(valid_draft)
-    for _ in range(data.draw(st.integers(1, 3))):
-        _mutate(draft, data.draw(st.sampled_from(_spots(valid_draft))), data.draw(ANYTHING))
-    found = faults(draft, catalogue, tmp_path)
-    assert all(fault.problem and fault.remedy for fault in found)
-    if found:
-        with pytest.raises(InputError):
+    @settings(max_examples=examples, deadline=None)
+    @given(data=st.data())
+    def holds(data: st.DataObject) -> None:
+        draft = copy.deepcopy(valid_draft)
+        for _ in range(data.draw(st.integers(1, 3))):
+            _mutate(draft, data.draw(st.sampled_from(_spots(valid_draft))), data.draw(ANYTHING))
+        found = faults(draft, catalogue, tmp_path)
+        assert all(fault.problem and fault.remedy for fault in found)
+        if found:
+            with pytest.raises(InputError):
+                resolve(draft, catalogue, tmp_path)
+        else:
             resolve(draft, catalogue, tmp_path)
-    else:
-        resolve(draft, catalogue, tmp_path)
+
+    holds()
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(
-    points=st.lists(st.lists(ANYTHING, max_size=6) | ANYTHING, max_size=5),
-    waypoints=st.lists(ANYTHING, max_size=5),
-)
+@pytest.mark.parametrize("examples", few_or_all(20, 100))
 def test_no_road_of_any_shape_ends_in_anything_but_faults(
-    points: list[Any], waypoints: list[Any], valid_draft: Draft, catalogue: Catalogue
+    examples: int, valid_draft: Draft, catalogue: Catalogue
 ) -> None:
-    draft = copy.deepcopy(valid_draft)
-    draft["road"] = {"points": points, "calls": waypoints}
-    assert faults(draft, catalogue) or not points
+    @settings(max_examples=examples, deadline=None)
+    @given(
+        points=st.lists(st.lists(ANYTHING, max_size=6) | ANYTHING, max_size=5),
+        waypoints=st.lists(ANYTHING, max_size=5),
+    )
+    def holds(points: list[Any], waypoints: list[Any]) -> None:
+        draft = copy.deepcopy(valid_draft)
+        draft["road"] = {"points": points, "calls": waypoints}
+        assert faults(draft, catalogue) or not points
+
+    holds()
 
 
 @settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -526,39 +535,47 @@ def test_random_bytes_only_ever_give_faults(raw: bytes, catalogue: Catalogue, tm
         load_trip(path, catalogue)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(start=st.integers(0, 6000), length=st.integers(0, 60), patch=st.binary(max_size=8))
+@pytest.mark.parametrize("examples", few_or_all(30, 150))
 def test_a_damaged_demo_file_gives_a_trip_or_faults(
-    start: int, length: int, patch: bytes, catalogue: Catalogue, tmp_path: Path
+    examples: int, catalogue: Catalogue, tmp_path: Path
 ) -> None:
-    raw = resource_path("demo", "nuc-pickup.toml").read_bytes()
-    path = tmp_path / "trip.toml"
-    path.write_bytes(raw[:start] + patch + raw[start + length :])
-    with suppress(InputError):
-        load_trip(path, catalogue)
+    @settings(max_examples=examples, deadline=None)
+    @given(start=st.integers(0, 6000), length=st.integers(0, 60), patch=st.binary(max_size=8))
+    def holds(start: int, length: int, patch: bytes) -> None:
+        raw = resource_path("demo", "nuc-pickup.toml").read_bytes()
+        path = tmp_path / "trip.toml"
+        path.write_bytes(raw[:start] + patch + raw[start + length :])
+        with suppress(InputError):
+            load_trip(path, catalogue)
+
+    holds()
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(
-    title=st.text(min_size=1, max_size=60).filter(str.strip),
-    names=st.lists(st.text(min_size=1, max_size=12), min_size=2, max_size=2),
-    frames=st.floats(0, 10),
-    dwell=st.integers(0, 600) | st.floats(0, 600),
-    fresh=st.booleans(),
-)
+@pytest.mark.parametrize("examples", few_or_all(25, 150))
 def test_any_text_and_number_survives_writing_and_reading(
-    title: str, names: list[str], frames: float, dwell: float, fresh: bool, valid_draft: Draft, tmp_path: Path
+    examples: int, valid_draft: Draft, tmp_path: Path
 ) -> None:
-    draft = copy.deepcopy(valid_draft)
-    path = tmp_path / "trip.toml"
-    if fresh:
-        path.unlink(missing_ok=True)
-    else:
+    @settings(max_examples=examples, deadline=None)
+    @given(
+        title=st.text(min_size=1, max_size=60).filter(str.strip),
+        names=st.lists(st.text(min_size=1, max_size=12), min_size=2, max_size=2),
+        frames=st.floats(0, 10),
+        dwell=st.integers(0, 600) | st.floats(0, 600),
+        fresh=st.booleans(),
+    )
+    def holds(title: str, names: list[str], frames: float, dwell: float, fresh: bool) -> None:
+        draft = copy.deepcopy(valid_draft)
+        path = tmp_path / "trip.toml"
+        if fresh:
+            path.unlink(missing_ok=True)
+        else:
+            write_draft(draft, path)
+        draft["title"] = title
+        for group, name in zip(draft["load"], names, strict=True):
+            group["label"] = name
+        draft["load"][0]["frames_of_bees"] = frames
+        draft["stops"][0]["dwell_minutes"] = dwell
         write_draft(draft, path)
-    draft["title"] = title
-    for group, name in zip(draft["load"], names, strict=True):
-        group["label"] = name
-    draft["load"][0]["frames_of_bees"] = frames
-    draft["stops"][0]["dwell_minutes"] = dwell
-    write_draft(draft, path)
-    assert read_draft(path) == draft
+        assert read_draft(path) == draft
+
+    holds()

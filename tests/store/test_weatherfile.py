@@ -7,13 +7,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.errors import InputError
 from planner.model.records import Weather
 from planner.store import weatherfile
 from planner.store.weatherfile import COLUMNS, parse_weather, read_weather, weather_text, write_weather
+from tests.length import few_or_all
 
 HEAD = "time_utc,km,lat_deg,lon_deg,air_c,dew_c,wind_ms"
 
@@ -320,13 +321,17 @@ def test_a_flood_of_bad_cells_is_cut_short() -> None:
     assert 20 < len(found) < 60
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(raw=st.binary(max_size=200), keep=st.integers(0, 600))
-def test_a_damaged_weather_file_gives_weather_or_faults(raw: bytes, keep: int, tmp_path: Path) -> None:
-    path = tmp_path / "w.csv"
-    path.write_bytes(weather_text(sample()).encode()[:keep] + raw)
-    try:
-        weather = read_weather(path)
-    except InputError:
-        return
-    assert weather.air_c.shape == (weather.time_s.size, weather.km.size)
+@pytest.mark.parametrize("examples", few_or_all(50, 200))
+def test_a_damaged_weather_file_gives_weather_or_faults(examples: int, tmp_path: Path) -> None:
+    @settings(max_examples=examples, deadline=None)
+    @given(raw=st.binary(max_size=200), keep=st.integers(0, 600))
+    def holds(raw: bytes, keep: int) -> None:
+        path = tmp_path / "w.csv"
+        path.write_bytes(weather_text(sample()).encode()[:keep] + raw)
+        try:
+            weather = read_weather(path)
+        except InputError:
+            return
+        assert weather.air_c.shape == (weather.time_s.size, weather.km.size)
+
+    holds()

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import QPoint, QRectF, Qt
+from PySide6.QtCore import QPoint, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF
 
-from planner.app.answer.records import CLASSES
+from planner.app.answer.records import CLASSES, Comparison
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.board import HEADROOM, Board
-from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, title_font
+from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, lay_out, title_font
 from planner.ui.plan.clock_bar import ClockBar
-from planner.ui.plan.seen import clock_of, shown_of, table_of
+from planner.ui.plan.seen import clock_of, figure_text, shown_of, table_of, verdict_of
 from planner.units import METRIC
 from tests.ui import invented_answer, synthetic
 
@@ -326,3 +326,57 @@ def test_departures_that_leave_at_no_full_hour_have_their_times_above_them(board
             for y in range(int(field.top()) - 18, int(field.top()) - 7)
         ]
         assert sum(light < 150 for light in ink) > 60, shift_s
+
+
+def test_a_board_on_paper_is_wide_enough_for_all_of_its_departures(board: Board, answer) -> None:
+    """A page showed 25 of 37 departures, with room to spare beside them."""
+    full = tuple(answer.departures_s[0] + 1800.0 * n for n in range(60))
+    board.show_table(table_of(replace(answer, departures_s=full)), None)
+    for least in (1004, 3000):
+        wide = board.whole_wide(least)
+        laid = board._lay_out(QSize(wide, 10_000))
+        assert laid.cell_wide * 60 <= laid.field.width() + 1.0
+        assert wide >= least
+    assert wide == 3000, "and no wider than that where all of them find room"
+
+
+def test_a_row_is_never_lower_than_its_title_however_large_the_type(qapp, monkeypatch) -> None:
+    """Rows that all fit are made as tall as the room allows, to a limit that large type may go beyond."""
+    monkeypatch.setattr("planner.ui.plan.board_layout.MOST_HIGH", 5.0)
+    keys = (("safe", "safe 0-5"),)
+    laid = lay_out(QSize(900, 600), ("Open trailer", "Car boot"), 6, "100", keys, keys)
+    assert laid.cell_high == laid.row_high
+
+
+def test_of_two_with_the_same_harm_the_one_with_more_headroom_fills_the_cell(answer) -> None:
+    band = answer.best.headroom_k
+    assert band is not None
+    more, less = (
+        replace(answer.best, setup=name, headroom_k=replace(band, p50=k))
+        for name, k in (("m", 5.0), ("l", 3.0))
+    )
+    for pair in ((more, less), (less, more)):
+        same = [replace(one, setup="as_declared") for one in pair]
+        (row,) = table_of(replace(answer, candidates=tuple(same))).rows
+        assert row.at(answer.best.key.departure).headroom_k.p50 == 5.0
+
+
+def test_a_share_of_none_is_nought_and_a_rare_one_is_under_one() -> None:
+    assert [figure_text(share) for share in (0.0, 0.1, 0.4, 0.6, 12.4)] == ["0", "<1", "<1", "1", "12"]
+
+
+def test_the_better_of_the_two_pinned_is_named_first_with_its_own_wins(answer) -> None:
+    found = Comparison(answer.best, answer.best, 6.0, 3.0, 91.0, 512, "so")
+    told = verdict_of(found)
+    assert told is not None
+    assert told.short.startswith("B beats A in 91")
+    assert "6 worse" in told.short
+
+
+def test_the_window_to_go_in_has_both_its_ends(answer) -> None:
+    best = replace(
+        answer.best, leave_from_s=float(answer.departures_s[0]), leave_to_s=float(answer.departures_s[1])
+    )
+    clock = clock_of(replace(answer, best=best, decision="go"))
+    assert clock is not None
+    assert clock.go[:3] == (True, True, False)

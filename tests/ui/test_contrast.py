@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import date
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QRect
@@ -14,8 +15,11 @@ from planner.app.answer.records import CLASSES
 from planner.app.common.scale import contrast
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour, ink_of
-from planner.ui.look.icons import MomentEdit
+from planner.ui.look.icons import Choices, MomentEdit, chooser
 from planner.ui.look.panel import label
+from planner.ui.steps.grid import Grid
+from planner.ui.steps.route_step import STOP_COLUMNS, blank_stop
+from planner.ui.trip.tables import RowsModel
 
 TEXT, MARK = 4.5, 3.0
 GROUNDS = ("ground", "panel", "well")
@@ -124,3 +128,21 @@ def test_month_year_and_every_day_of_the_calendar_read_and_weekends_are_no_alarm
     heads = [days.visualRect(days.model().index(0, column)) for column in range(days.model().columnCount())]
     assert all(strongest(picture, place)[0] >= TEXT for place in heads if place.width() > 9)
     shown.parent().close()
+
+
+def test_every_list_to_choose_from_draws_its_arrow(qapp) -> None:
+    """The palette takes the arrow of the desktop away: a bare combo box looked like a field to type into."""
+    house = Path(__file__).resolve().parents[2] / "planner" / "ui"
+    bare = [path.name for path in house.rglob("*.py") if "QComboBox()" in path.read_text("utf-8")]
+    assert bare == []
+    made = chooser()
+    made.addItem("Driver of the second lorry")
+    assert isinstance(made, Choices)
+    assert made.sizeHint().width() >= made.fontMetrics().horizontalAdvance("Driver of the second lorry") + 30
+
+
+def test_no_title_of_a_table_grows_bold_under_the_cursor(qapp) -> None:
+    """ "Frames" over the cell with the cursor lost its first letter."""
+    grid = Grid(RowsModel(STOP_COLUMNS, blank_stop), "stops")
+    assert not grid.horizontalHeader().highlightSections()
+    grid.deleteLater()

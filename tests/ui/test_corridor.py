@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -128,3 +129,26 @@ def test_rain_begins_at_none_and_the_least_time_to_stand_is_the_deepest() -> Non
     assert spread("stand", np.array([600.0, 9000.0]), unknown) == (9000.0, 0.0)
     dry = replace(synthetic.plan().weather, rain_mm=0.0 * synthetic.plan().weather.air_c + 1.5)
     assert np.nanmax(met("rain", curves, 0, dry)) == pytest.approx(1.5)
+
+
+def test_rain_is_known_from_the_hour_before_the_first_of_the_table() -> None:
+    """A figure tells the hour that ends with it: before that hour nothing is known, in it everything."""
+    plan = synthetic.plan()
+    curves = synthetic.curves(plan, Choice(3, 0, 0))
+    first = float(curves.time_s[0]) + 1.5 * HOUR_S
+    late = replace(plan.weather, time_s=first + HOUR_S * np.arange(plan.weather.time_s.size))
+    known = np.isfinite(met("rain", curves, 0, late))
+    np.testing.assert_array_equal(known, curves.time_s >= first - HOUR_S)
+    assert known.any()
+    assert not known.all()
+
+
+def test_no_longer_is_stood_than_was_looked_at() -> None:
+    """Where no variant comes to harm within the horizon, the horizon is what is known."""
+    curves = synthetic.curves(synthetic.plan(), Choice(3, 0, 0))
+    left = np.full(curves.time_s.shape, 1800.0)
+    left[: left.size // 2] = np.inf
+    found = SimpleNamespace(shortest_s=lambda *_: left, horizon_s=21_600.0, time_s=curves.time_s)
+    shown = met("stand", curves, 0, reserve=found)
+    assert shown[0] == 21_600.0
+    assert shown[-1] == 1800.0

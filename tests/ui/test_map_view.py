@@ -6,19 +6,21 @@ import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage
+from PySide6.QtGui import QColor, QImage, QPainter
 
 from planner.app.plan.results import Choice
 from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
-from planner.ui.map.mercator import Sight, mercator, unmercator
+from planner.ui.map.mercator import Sight, framing, mercator, unmercator
 from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
+from planner.ui.map.told import stand_words
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
@@ -340,3 +342,63 @@ def test_tiles_cover_the_view_without_gaps() -> None:
         assert box.width() == pytest.approx(boxes[0].width())
     assert union.contains(QRectF(0, 0, 1000, 800))
     assert 128 < boxes[0].width() < 512
+
+
+def test_no_town_is_named_over_the_road_or_a_pin(on_the_road: MapView) -> None:
+    """The road ran through "Telford", and the pin of Leeds covered the end of "Preston"."""
+    sight, road = on_the_road.sight(), on_the_road.road
+    line = map_marks.boxes_along(sight, road, on_the_road.waypoints)
+    xs, ys = sight.pixels(road.lat_deg, road.lon_deg)
+    assert all(
+        any(box.adjusted(-1, -1, 1, 1).contains(QPointF(float(x), float(y))) for box in line)
+        for x, y in zip(xs[::7], ys[::7], strict=True)
+        if 4 < x < sight.wide - 4 and 4 < y < sight.high - 4
+    )
+    picture = QImage(int(sight.wide), int(sight.high), QImage.Format.Format_RGB32)
+    painter = QPainter(picture)
+    taken: list[QRectF] = []
+    map_marks.paint_waypoints(painter, sight, on_the_road.waypoints, taken)
+    for pin in map_marks._points(sight, on_the_road.waypoints):
+        assert any(box.contains(pin) for box in line[:3])
+    taken += line
+    before = len(taken)
+    map_marks.paint_towns(painter, sight, on_the_road._ground, taken)
+    painter.end()
+    named = taken[before:]
+    assert named
+    assert not [box for box in named if any(box.intersects(piece) for piece in taken[:before])]
+
+
+def test_a_place_that_stands_alone_is_shown_with_what_lies_around_it() -> None:
+    """The first place set was shown as a disc on bare land: 8 km of it."""
+    room = QRectF(0, 0, 360, 144)
+    x, y = mercator([52.37], [-2.72])
+    _, up = framing(x, y, room, 24.0, 34.0)
+    km = (up[1] - up[0]) * 40_075 * np.cos(np.radians(52.37))
+    assert 60 < km < 250
+    near = mercator([52.37, 52.38], [-2.72, -2.70])
+    _, up = framing(*near, room, 24.0, 34.0)
+    assert (up[1] - up[0]) * 40_075 < 30
+
+
+@pytest.mark.parametrize("shape", [(3.0, 0.2), (0.2, 3.0)])
+def test_the_whole_road_lies_over_the_key_and_the_credits(shape: tuple[float, float]) -> None:
+    room = QRectF(0, 0, 360, 144)
+    x, y = np.array([0.5, 0.5 + shape[0] / 100]), np.array([0.6, 0.6 + shape[1] / 100])
+    across, up = framing(x, y, room, 24.0, 34.0)
+    per_px = (up[1] - up[0]) / room.height()
+    assert (across[1] - across[0]) / room.width() == pytest.approx(per_px), "a map is not stretched"
+    edges = (y.min() - up[0], up[1] - y.max(), x.min() - across[0], across[1] - x.max())
+    for edge, least in zip(edges, (34.0, 24.0, 24.0, 24.0), strict=True):
+        assert edge / per_px >= least - 1e-6
+
+
+def test_how_long_one_may_stand_is_told_on_the_trip_alone() -> None:
+    found = SimpleNamespace(
+        time_s=np.array([0.0, 900.0, 1800.0]),
+        shortest_s=lambda *_: np.array([600.0, 1200.0, 7200.0]),
+        horizon_s=21_600.0,
+    )
+    assert [stand_words(found, at_s) for at_s in (-1.0, 1801.0)] == ["", ""]
+    assert stand_words(None, 900.0) == ""
+    assert "20" in stand_words(found, 1000.0)

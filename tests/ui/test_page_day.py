@@ -243,3 +243,63 @@ def test_boxes_alone_are_no_day(page: DayPage, qtbot) -> None:
     qtbot.waitUntil(lambda: page.day.trouble is not None, timeout=PATIENCE_MS)
     assert "nobody is listed who collects" in page.told.text()
     assert page.boxes.rowCount() == 1
+
+
+def reopened(open_window) -> DayPage:
+    """The page of a window that begins after the one before is gone: its lock counts no more."""
+    window = open_window()
+    window.new_trip()
+    window.book.turn([row.name for row in PAGES].index(DayPage.__name__))
+    return window.book.page
+
+
+def test_a_day_nobody_saved_is_offered_the_next_time(page: DayPage, open_window) -> None:
+    assert not page.take_up.isVisibleTo(page)
+    copied(BUYERS)
+    page.paste("buyers")
+    assert reopened(open_window).kept.left is None, "a window that runs keeps its day to itself"
+    page.kept._lock.unlock()  # as a window's that crashed
+    again = reopened(open_window)
+    assert again.take_up.isVisibleTo(again)
+    again.take_up.click()
+    assert [again.buyers.item(row, 0).text() for row in range(2)] == ["Ada", "Bo"]
+    assert again.draft == page.draft
+    assert not again.take_up.isVisibleTo(again)
+    assert again.kept.file.exists(), "what was taken up is kept as what was pasted is"
+    assert not page.kept.file.exists()
+    again.take_back()
+    assert not again.kept.file.exists(), "nothing is left to lose"
+
+
+def test_a_day_that_was_saved_or_let_go_is_not_offered(page: DayPage, open_window, tmp_path: Path) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    page.keep(tmp_path / "half.toml")
+    assert not page.kept.file.exists()
+    page.paste("buyers")
+    page.kept._lock.unlock()
+    again = reopened(open_window)
+    again.let_go.click()
+    assert not again.let_go.isVisibleTo(again)
+    assert not page.kept.file.exists()
+
+
+def test_a_half_made_day_is_opened_and_says_what_is_missing(page: DayPage, tmp_path: Path) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    page.keep(tmp_path / "half.toml")
+    page.take_back()
+    page.take(tmp_path / "half.toml")
+    assert page.buyers.rowCount() == 2
+    assert page.told.text()
+    assert not page.day.working
+    page.take_back()
+    assert page.draft is None
+
+
+def test_a_day_that_cannot_be_kept_says_so(page: DayPage, tmp_path: Path) -> None:
+    page.kept.file = tmp_path / "no" / "folder.json"
+    (tmp_path / "no").write_text("a file where the folder should be", "utf-8")
+    page._change({"yard": {}, "buyers": []})
+    assert page.told.text()
+    assert page.draft == {"yard": {}, "buyers": []}

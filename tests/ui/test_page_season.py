@@ -116,6 +116,7 @@ def test_a_file_that_is_no_weather_is_explained(page, tmp_path: Path, qtbot) -> 
     assert "letter.csv" in page.panel._guide.text()
 
 
+@pytest.mark.slow
 def test_a_chart_of_an_older_trip_is_dimmed(
     page, weather_file: Path, swarm_run: Window, qtbot, settled
 ) -> None:

@@ -10,7 +10,9 @@ from planner.app.standing.delays import KINDS, Delay, delayed
 from planner.app.standing.pictures import left_text
 from planner.app.standing.tipping import tipping_at
 from planner.ui.look import theme
+from planner.ui.pages.page_stand import StandPage
 from planner.ui.window import Window
+from planner.ui.work.background_query import Subject
 from planner.units import US
 
 PATIENCE_MS = 60_000
@@ -110,3 +112,22 @@ def test_us_units_reach_every_figure(swarm_run: Window, qtbot) -> None:
     assert page.form.draft_edits()[1] == pytest.approx(km)
     assert "°F" in page.effect.text()
     assert "°F" in page.tips.text()
+
+
+def test_a_delay_is_tried_at_once_where_the_map_asked_before_the_page_was_turned_to(
+    standing_run: Window, qtbot
+) -> None:
+    """The map had asked how long one may stand; turned to later, the page of delays stayed empty."""
+    window = standing_run
+    window.book.turn(0)
+    page = StandPage(window.session)
+    qtbot.addWidget(page)
+    aside = window.session.aside
+    aside._ask()
+    qtbot.waitUntil(lambda: aside.reserve.done, timeout=PATIENCE_MS)
+    page.look(Subject(window.session.plan, window.session.choice, window.session.catalogue))
+    page.resize(900, 560)
+    page.show()
+    qtbot.waitUntil(lambda: page.delay.done, timeout=PATIENCE_MS)
+    assert page.effect.text()
+    page.close()

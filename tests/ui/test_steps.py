@@ -19,10 +19,13 @@ from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.panel import ShortText
 from planner.ui.steps.cells import ChoiceLine
+from planner.ui.steps.page import Page
 from planner.ui.steps.steps import LEAST_LINES, Steps
 from planner.ui.trip import edits, moments
 from planner.ui.trip.fields import Field
 from planner.ui.trip.preferences import Preferences
+from planner.ui.trip.tables import number_in
+from planner.ui.troubles import things
 from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS, PATIENCE_MS, in_light
@@ -301,6 +304,7 @@ def test_an_address_nobody_knows_is_told_as_that(blank: Window, qtbot) -> None:
     qtbot.waitUntil(lambda: bool(field.fault.text()), timeout=PATIENCE_MS)
     assert "12 Qzxv Lane" in field.fault.text()
     assert "degrees" not in field.fault.text()
+    assert blank.troubles.first_words() == field.fault.text(), "and so on top, once nothing else is missing"
 
 
 # -- the wheel, undo, dates -----------------------------------------------------------------------------
@@ -560,10 +564,12 @@ def test_a_trip_dropped_anywhere_is_opened(open_window, tmp_path: Path) -> None:
     data = QMimeData()
     data.setUrls([QUrl.fromLocalFile(str(path))])
     none = Qt.KeyboardModifier.NoModifier
-    other.dropEvent(
-        QDropEvent(QPointF(9, 9), Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton, none)
-    )
+    either = Qt.DropAction.CopyAction | Qt.DropAction.MoveAction
+    drop = QDropEvent(QPointF(9, 9), either, data, Qt.MouseButton.LeftButton, none)
+    drop.setDropAction(Qt.DropAction.MoveAction)  # as file managers offer it
+    other.dropEvent(drop)
     assert other.document.path == path
+    assert drop.dropAction() == Qt.DropAction.CopyAction, "who moves files deletes what was taken"
 
 
 # -- layout ------------------------------------------------------------------------------------------------
@@ -861,3 +867,65 @@ def test_buttons_and_fields_stay_where_they_are_when_lists_and_regions_grow(blan
     for _ in range(3):
         qtbot.mouseClick(editor.add, Qt.MouseButton.LeftButton)
     assert at(editor.copy) == before
+
+
+def test_a_place_nobody_knows_is_one_thing_to_mend() -> None:
+    """ "2 things on the left need mending" beside one field in red."""
+    unknown = [Fault(f"stops[1].{axis}", "", "is missing", "set it") for axis in ("lat", "lon")]
+    assert things(unknown) == 1
+    assert (
+        things([*unknown, Fault("stops[2].lat", "", "is missing", "set it"), Fault("window.to", "", "", "")])
+        == 3
+    )
+
+
+def test_what_is_scrolled_to_stays_in_sight_while_the_page_around_it_still_grows(qtbot) -> None:
+    """On a busy machine the figures put in were laid out after the page had scrolled to where they would be."""
+    page = Page()
+    qtbot.addWidget(page)
+    page.resize(300, 200)
+    above, wanted = QWidget(), QWidget()
+    for part, high in ((above, 100), (wanted, 40)):
+        part.setFixedHeight(high)
+        page.column.addWidget(part)
+    page.show()
+    qtbot.waitExposed(page)
+    page.reveal(wanted)
+    above.setFixedHeight(900)
+
+    def seen() -> bool:
+        return (
+            page.viewport()
+            .rect()
+            .contains(wanted.geometry().translated(0, -page.verticalScrollBar().value()))
+        )
+
+    qtbot.waitUntil(seen)
+    page._let_go()
+    above.setFixedHeight(1500)
+    qtbot.waitUntil(lambda: wanted.y() > 1400)
+    assert not seen(), "afterwards the page stays where the hand left it"
+
+
+@pytest.mark.parametrize(
+    ("typed", "near", "meant"),
+    [
+        ("28/12 6:00", datetime(2027, 1, 2, 9), datetime(2026, 12, 28, 6)),
+        ("2/1 6:00", datetime(2026, 12, 28, 9), datetime(2027, 1, 2, 6)),
+        ("12.30 am", datetime(2026, 6, 2, 9), datetime(2026, 6, 2, 0, 30)),
+        ("Sat 6:00", datetime(2026, 11, 27, 9), datetime(2026, 11, 28, 6)),
+        ("Fri 6:00", datetime(2026, 11, 27, 9), datetime(2026, 11, 27, 6)),
+    ],
+)
+def test_a_day_without_its_year_is_the_nearest_one(typed: str, near: datetime, meant: datetime) -> None:
+    assert moments.read_moment(typed, near) == meant
+
+
+def test_a_number_typed_is_read_with_comma_and_unit_and_held_within_its_range() -> None:
+    assert number_in("3,5 kg", 0.0, 10.0) == 3.5
+    assert number_in(" 7.6", 0.0, 10.0, whole=True) == 8
+    for text in ("10.5", "-1"):
+        with pytest.raises(ValueError, match=text):
+            number_in(text, 0.0, 10.0)
+    with pytest.raises(ValueError, match="float"):
+        number_in("many", 0.0, 10.0)

@@ -6,14 +6,13 @@ import ast
 import re
 from collections.abc import Iterator
 from functools import cache
-from pathlib import Path
 
 import pytest
 
 from planner.words import catalogue
 from planner.words.catalogue import NoSuchWords, entry, source, topics
+from tests.sources import every_module, last_name, nodes
 
-PLANNER = Path(catalogue.__file__).resolve().parent.parent
 OURS = r"\b(draws?|drawn worlds?|worlds|whence|doubts?|marched|temper|disturbed|central|kelvins?)\b"
 """Names the code has for what readers know otherwise; the same list as in tests/test_words.py."""
 
@@ -22,16 +21,11 @@ def keys() -> list[str]:
     return [f"{topic}.{name}" for topic in topics() for name in source(topic)]
 
 
-@cache
-def trees() -> tuple[tuple[Path, ast.AST], ...]:
-    return tuple((path, ast.parse(path.read_text("utf-8"))) for path in sorted(PLANNER.rglob("*.py")))
-
-
 def asked() -> Iterator[tuple[str, ast.Call, str]]:
     """Every ``say("topic.key", ...)`` of the program whose key stands in the call."""
-    for path, tree in trees():
-        for node in ast.walk(tree):
-            if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] == "say" and node.args:
+    for path in every_module():
+        for node in nodes(path):
+            if isinstance(node, ast.Call) and last_name(node.func) == "say" and node.args:
                 key = node.args[0]
                 if isinstance(key, ast.Constant) and re.fullmatch(r"[a-z_]+\.[a-z0-9_]+", str(key.value)):
                     yield str(key.value), node, f"{path.name}:{node.lineno}"
@@ -55,8 +49,8 @@ def test_every_sentence_asked_for_is_there_with_the_gaps_it_is_given() -> None:
 def mentioned() -> tuple[frozenset[str], tuple[str, ...]]:
     """Keys that stand somewhere as a text, and the beginnings of keys that are put together from a name."""
     whole, begun = set(), set()
-    for _, tree in trees():
-        for node in ast.walk(tree):
+    for path in every_module():
+        for node in nodes(path):
             if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
                 begun.add(str(node.values[0].value))
             elif isinstance(node, ast.Constant) and isinstance(node.value, str):

@@ -10,13 +10,14 @@ from __future__ import annotations
 import ast
 import re
 from collections import Counter
+from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 import pytest
 
-from planner.words import catalogue
+from tests.sources import PLANNER, every_module, nodes
 
-PLANNER = Path(catalogue.__file__).resolve().parent.parent
 BESIDE = {
     "__main__.py": (1, "said when libraries are missing, before anything of ours can be relied on"),
     "bundled.py": (1, "said when the data files are missing, the catalogue among them"),
@@ -52,10 +53,10 @@ NO_WORDS = re.compile(
 """Markup, styles, menu entries, queries of a database."""
 
 
-def put_together(text: str) -> list[str]:
+def put_together(within: Iterable[ast.AST]) -> list[str]:
     """The f-strings of a module that are sentences or parts of one."""
     found = []
-    for node in ast.walk(ast.parse(text)):
+    for node in within:
         if isinstance(node, ast.JoinedStr) and any(isinstance(v, ast.FormattedValue) for v in node.values):
             plain = "".join(str(v.value) if isinstance(v, ast.Constant) else "\0" for v in node.values)
             words = re.findall(r"[A-Za-z]{2,}", plain)
@@ -64,11 +65,12 @@ def put_together(text: str) -> list[str]:
     return found
 
 
+@cache
 def counted() -> Counter[str]:
     found: Counter[str] = Counter()
-    for path in sorted(PLANNER.rglob("*.py")):
+    for path in every_module():
         beside, _ = BESIDE.get(str(path.relative_to(PLANNER)), (0, ""))
-        found[room_of(path)] += max(0, len(put_together(path.read_text(encoding="utf-8"))) - beside)
+        found[room_of(path)] += max(0, len(put_together(nodes(path))) - beside)
     return +found
 
 
@@ -86,7 +88,7 @@ def test_the_numbers_follow_what_was_moved() -> None:
 
 def test_what_stands_beside_is_still_there() -> None:
     """A reason without its sentence would let another one in."""
-    counts = {name: len(put_together((PLANNER / name).read_text(encoding="utf-8"))) for name in BESIDE}
+    counts = {name: len(put_together(nodes(PLANNER / name))) for name in BESIDE}
     assert counts == {name: count for name, (count, _) in BESIDE.items()}
 
 
@@ -104,4 +106,4 @@ def test_what_stands_beside_is_still_there() -> None:
     ],
 )
 def test_what_counts_as_a_sentence(source: str, count: int) -> None:
-    assert len(put_together(source)) == count
+    assert len(put_together(ast.walk(ast.parse(source)))) == count

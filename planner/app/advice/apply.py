@@ -26,6 +26,8 @@ GROUP_KEYS = (
     "entrance",
     "side_vents_open",
     "wet_foam_ml",
+    "syrup_can_kg",
+    "stand",
 )
 """Figures of a group that a change may alter and that have the same name in a trip file."""
 

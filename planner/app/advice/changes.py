@@ -16,7 +16,17 @@ from planner.app.plan.results import Choice, Plan
 from planner.app.plan.room import room_of
 from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
-from planner.model.preparations import ALL, CLEAN_FLOOR, MIST_EVERY_S, MIST_FIRST_S, ROOF_SCREEN, SetUp
+from planner.model.preparations import (
+    ALL,
+    BATTENS,
+    CLEAN_FLOOR,
+    FED,
+    MIST_EVERY_S,
+    MIST_FIRST_S,
+    ROOF_SCREEN,
+    SetUp,
+    stands_flat,
+)
 from planner.model.records import BoxType, Closing, Group, LoadingPlace, Misting, Road, Stop, Trip
 from planner.model.timeline import build_timeline
 from planner.words import say
@@ -76,6 +86,7 @@ def possible(
     by_boxes = [c for c in _box_changes() if c.boxes and any(c.boxes(g, t) != g for g, t in pairs)]
     return (
         *by_boxes,
+        *_stand_changes(plan, choice, catalogue),
         *_place_changes(plan, choice, catalogue, places),
         *_hour_changes(plan, choice),
         *_load_changes(plan.trip),
@@ -135,6 +146,7 @@ def _box_changes() -> Iterator[Change]:
     yield Change("clean_floor", "scrape the floor meshes clean", 1, "floor", boxes=CLEAN_FLOOR.change)
     yield Change("open_vents", "open the side vents", 0, "vents", boxes=_vents)
     yield Change("entrance_mesh", "mesh instead of foam in the entrance", 1, "entrance", boxes=_meshed)
+    yield Change("syrup_can", say("advice.syrup_can"), 2, "can", boxes=FED.change)
     yield Change("fewer_bees", "one frame of bees fewer in each box", 3, "bees", boxes=_fewer_bees)
     yield Change("stores_out", "take one frame of stores out of each box", 3, "stores", boxes=_stores_out)
     for ml in MIST_ML:
@@ -181,6 +193,17 @@ def _stores_out(group: Group, _: BoxType) -> Group:
 def _wet_foam(group: Group, _: BoxType) -> Group:
     dry = group.entrance == "foam" and group.wet_foam_ml < FOAM_ML
     return replace(group, wet_foam_ml=FOAM_ML) if dry else group
+
+
+def _stand_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator[Change]:
+    """Battens under mesh floors that would stand flat where they ride."""
+    here = plan.loading_places[choice.loading_place]
+    for group in plan.trip.groups:
+        box = catalogue.box_types[group.box_type]
+        place = catalogue.loading_places[group.loading_place or here]
+        if stands_flat(group, place) and BATTENS.change(group, box) != group:
+            yield Change(BATTENS.name, say("advice.battens"), BATTENS.effort, "stand", boxes=BATTENS.change)
+            return
 
 
 # -- place and hour ------------------------------------------------------------------------------

@@ -39,7 +39,7 @@ from planner.app.plan.room import arranged, held_of, room_of, share_out
 from planner.errors import Cancelled
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
-from planner.model.preparations import MISTED, SetUp, useful
+from planner.model.preparations import ALL, MISTED, TRIED, SetUp, stands_flat, useful
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.store.rules import answer_rules
 
@@ -262,7 +262,6 @@ def opened(
     departures = departures_of(trip) if departures_s is None else departures_s
     whole, way, put_in = with_breaks(trip, road)
     whole, arrangements = arranged(whole, catalogue)
-    types = tuple(catalogue.box_types[group.box_type] for group in whole.groups)
     field = Field(
         whole,
         way,
@@ -271,7 +270,7 @@ def opened(
         departures,
         closings_of(whole, way, catalogue, departures, now_s, weather),
         arrangements,
-        _sensible(useful(whole.groups, types), whole, weather, catalogue) if setups is None else setups,
+        _setups(whole, weather, catalogue) if setups is None else setups,
         samples=counts[-1],
         seed=seed,
         places=_places(whole, catalogue),
@@ -294,8 +293,18 @@ def opened(
     return Asked(race, whole, way, weather, catalogue, seed, put_in, notes)
 
 
-def _sensible(setups: Sequence[SetUp], trip: Trip, weather: Weather, catalogue: Catalogue) -> Sequence[SetUp]:
-    """Set-ups that do something in this weather: in cold air no water is given, so that misting is no way to go."""
+def _setups(trip: Trip, weather: Weather, catalogue: Catalogue) -> Sequence[SetUp]:
+    """Set-ups that do something for this load and in this weather.
+
+    In cold air no water is given, so that misting is no way to go; battens raise only what would stand flat.
+    """
+    types = tuple(catalogue.box_types[group.box_type] for group in trip.groups)
+    flat = any(
+        stands_flat(group, catalogue.loading_places[name])
+        for group in trip.groups
+        for name in _places(trip, catalogue)
+    )
+    setups = useful(trip.groups, types, ALL if flat else TRIED)
     limit_c = float(catalogue.parameters.rows["no_mist_below_c"].value)
     enclosed = any(catalogue.loading_places[name].volume_m3 > 0.0 for name in _places(trip, catalogue))
     hours = (weather.time_s >= trip.window.first_s - DAY_S) & (weather.time_s <= trip.window.last_s + DAY_S)
@@ -328,10 +337,14 @@ def _room_text(trip: Trip, catalogue: Catalogue, field: Field) -> Callable[[tupl
 
 
 def slots_of(field: Field) -> Iterator[Slot]:
-    """Every departure and arrangement with the load as declared, and with each set-up on all that can have it."""
+    """Every departure and arrangement with the load as declared, and with each set-up on all that can have it.
+
+    Those that are tried late are left to ``try_otherwise``.
+    """
     rows = dict.fromkeys(
-        tuple(setup if field.alters(setup, g) else 0 for g in range(field.groups))
-        for setup in range(len(field.setups))
+        tuple(row if field.alters(row, g) else 0 for g in range(field.groups))
+        for row, setup in enumerate(field.setups)
+        if not setup.late
     )
     for departure in range(field.departures_s.size):
         for arrangement in range(len(field.arrangements)):

@@ -12,7 +12,7 @@ from planner.app.answer.race import Race, Slot, surely_more
 from planner.app.answer.records import Candidate
 from planner.app.answer.tally import any_harmed, candidate_of, fates_of
 from planner.app.plan.room import space_of
-from planner.model.preparations import AS_DECLARED
+from planner.model.preparations import AS_DECLARED, BATTENS, stands_flat
 from planner.model.records import Floats, Trip, Weather
 
 STARTS, LIKELY = 4, 12
@@ -31,12 +31,13 @@ OUTSIDE_STEP_S = 3600.0
 def try_otherwise(race: Race) -> None:
     """Enter into the race what may help where the load as declared does not: fewest changes first, group by group.
 
-    At each step the group that is harmed most is changed in the way that helps most, from all starts at once.
+    At each step the group that is harmed most is changed in the way that helps most, from all starts at once. One
+    step more than there are groups, so that a lone group too may need both a set-up and another place.
     """
     starts = _starts(race)
     freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
     active = list(starts)
-    for step in range(race.field.groups):
+    for step in range(race.field.groups + 1):
         active = [slot for slot in active if _crowded(race, slot) or not race.settled(slot)]
         ways = {slot: _ways(race, slot) for slot in active}
         _trial(race, freed if step == 0 else (), ways.values())
@@ -94,10 +95,13 @@ def _harmed(race: Race, slot: Slot) -> float:
 def _changed(race: Race, slot: Slot, group: int) -> Iterator[Slot]:
     """The slot with one group set up or placed otherwise; a space has one state: who rides in it changes along."""
     field = race.field
+    places = [field.places[place] for place in field.arrangements[slot.arrangement]]
+    flat = stands_flat(field.trip.groups[group], field.catalogue.loading_places[places[group]])
     for setup in range(1, len(field.setups)):
+        if field.setups[setup] is BATTENS and not flat:
+            continue
         if field.alters(setup, group) and setup != slot.setups[group]:
             yield replace(slot, setups=_with(slot.setups, group, setup))
-    places = [field.places[place] for place in field.arrangements[slot.arrangement]]
     for name in field.places:
         if name != places[group]:
             same = space_of(field.catalogue, name)

@@ -17,7 +17,7 @@ import numpy as np
 
 from planner.app.answer.decide import alike, classed, is_declared, order, trouble_of
 from planner.app.answer.field import Field
-from planner.app.answer.records import Candidate, Key, Tolerance
+from planner.app.answer.records import AS_DECLARED, Candidate, Key, Tolerance
 from planner.app.answer.tally import candidate_of, interval, with_headroom
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, Unit
 from planner.app.plan.closings import cost_h
@@ -342,13 +342,15 @@ class Race:
     def lead(self) -> Candidate:
         """The best of all, judged in all samples: who seems better in fewer is judged on until nobody does.
 
-        Several go on at once, for luck in few samples is common; as declared and changed loads each have a best.
+        Several go on at once, for luck in few samples is common; loads as declared, those of which only the place is
+        another, and changed ones each have a best.
         """
         last = self.counts[-1]
         while True:
             ranked = self.candidates()
             declared = [one for one in ranked if is_declared(one)]
-            before = [one for each in (ranked, declared) for one in _ahead(each, last)]
+            untouched = [one for one in ranked if one.setup == AS_DECLARED]
+            before = [one for each in (ranked, declared, untouched) for one in _ahead(each, last)]
             if not before:
                 return ranked[0]
             for count in self.counts:

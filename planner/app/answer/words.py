@@ -39,7 +39,7 @@ from planner.app.common.wording import (
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
-from planner.model.preparations import ALL
+from planner.model.preparations import ALL, FED
 from planner.model.records import LoadingPlace, Trip
 from planner.model.timeline import schedule
 from planner.model.ways import gate_opens_s, likely_ways
@@ -182,14 +182,14 @@ class Words:
     def harm(self, one: Candidate) -> str:
         """Share of harm with its interval and, where there are several groups, the one that is harmed most.
 
-        Where the share would be accepted and the boxes would not, the boxes are told too.
+        Where the share alone would not forbid it, but the boxes may, the boxes are told too.
         """
         if one.harm_of_100 is None:
             return self._say("no_figures")
         said, boxes = self._harm(one, one.harm_of_100), one.boxes_harmed_expected
         accepted = self._found.tolerance
         most = accepted.boxes_of_100 * self._boxes / 100.0
-        if one.harm_of_100.high > accepted.harm_of_100 or boxes is None or boxes.high <= most:
+        if one.harm_of_100.low > accepted.harm_of_100 or boxes is None or boxes.high <= most:
             return said
         told = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
         of_100 = {name: self._voice.number(100.0 * value / self._boxes, 1) for name, value in told.items()}
@@ -813,6 +813,8 @@ class Words:
             )
         if one is not None:
             yield from self._floors()
+            if any(group.setup == FED.name for group in one.by_group):
+                yield self._say("syrup_can_caution")
             yield from self._driver(one)
             if one.harm_agitated and one.agitated_of_100 is not None:
                 key = "agitated_chill" if self._chills(one) else "agitated"

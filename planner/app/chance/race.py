@@ -35,7 +35,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.compare import ENOUGH_HEADROOM_K, HEADROOM_STEP_K
 from planner.model.limits import CAUTION, HARM, UNKNOWN, VERDICTS
-from planner.model.preparations import ALL, SetUp
+from planner.model.preparations import ALL, TRIED, SetUp
 from planner.model.records import Bools, Floats, Ints, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.forecast_error import load_forecast_error
@@ -218,7 +218,7 @@ def chances(
     *,
     samples: int = SAMPLES,
     weathers: Sequence[Weather] = (),
-    setups: Sequence[SetUp] = ALL,
+    setups: Sequence[SetUp] = TRIED,
     executor: Executor | None = None,
     screen: bool = True,
     on_progress: Progress | None = None,

@@ -18,7 +18,7 @@ from planner.app.chance.samples import SUBJECTS, sampled
 from planner.app.plan.results import Choice, Plan
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
-from planner.model.preparations import ALL, SetUp
+from planner.model.preparations import TRIED, SetUp
 from planner.model.records import Floats, Weather
 from planner.words import say
 
@@ -96,7 +96,7 @@ def sensitivity(
     *,
     samples: int = SAMPLES,
     weathers: Sequence[Weather] = (),
-    setups: Sequence[SetUp] = ALL,
+    setups: Sequence[SetUp] = TRIED,
 ) -> VarianceShares:
     """Shares of the uncertainty about a candidate's headroom, by subject; samples are rounded up to a power of two."""
     setup = next(s for s in setups if s.name == plan.setups[choice.setup])

@@ -10,7 +10,7 @@ import numpy as np
 from planner.app.common.executors import at_hand
 from planner.app.common.progress import Stop
 from planner.app.day.inputs import AHEAD_DAYS, DAY_S, days_later
-from planner.app.day.plan import TABLE_SAMPLES, closely_planned, judge_of, wanted_cells
+from planner.app.day.plan import closely_planned, judge_of, narrowed
 from planner.app.day.records import DayPlan
 from planner.app.day.serving.drives import fits
 from planner.model.catalogue import Catalogue
@@ -45,8 +45,8 @@ def with_next_days(
             day = days_later(plan.day, days, buyers)
             day = replace(day, boxes=tuple(box for box in day.boxes if box.name not in given))
             judge = judge_of(day, plan.weather, catalogue, plan.seed)
-            judge.fill(slice(0, TABLE_SAMPLES), wanted_cells(judge.asked), hands, None, should_stop)
-            share, _ = judge.table.shares(judge.asked, TABLE_SAMPLES)
+            narrowed(judge, None, plan.tolerance, hands, should_stop)
+            share, _ = judge.table.shares(judge.asked, judge.table.samples)
             later = closely_planned(judge, share, plan.tolerance, plan.seed, 0.0, hands, None, should_stop)
             for one in later.appointments:
                 if one.decision in ("go", "go_if"):

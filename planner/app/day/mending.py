@@ -11,18 +11,17 @@ import numpy as np
 from planner.app.common.progress import Stop
 from planner.app.day.plan import (
     CLOSE_SAMPLES,
-    FIRST_SAMPLES,
     PROMISING,
     ROUNDS,
     UNLIKELY,
     appointments_of,
     chosen,
     kinds_in,
+    narrowed,
     nothing_struck,
     put_off_of,
     short_of,
     strike,
-    wanted_cells,
 )
 from planner.app.day.records import Appointment, DayPlan, PutOff, Short
 from planner.app.day.serving.assign import assign, shortage
@@ -119,15 +118,8 @@ class Mending:
         self.kept = {close.choice.buyer: close for close in found if close.standing == "within"}
 
     def _fill(self, buyers: Collection[int]) -> None:
-        """The table for some buyers: in few samples first, in the rest what is not past the tolerance by then.
-
-        What is filled already is left as it is.
-        """
-        judge, count = self.judge, self.judge.table.samples
-        wanted, first = wanted_cells(self.asked, buyers) & ~judge.tried(1), min(FIRST_SAMPLES, count)
-        judge.fill(slice(0, first), wanted, self.executor, None, self.should_stop)
-        open_ = wanted & judge.open(first, self.tolerance)
-        judge.fill(slice(first, count), open_, self.executor, None, self.should_stop)
+        """The table for some buyers."""
+        narrowed(self.judge, buyers, self.tolerance, self.executor, self.should_stop)
 
     def _too_much(self) -> set[int]:
         """Who uses up what there is too little of: any of them may have to do without."""

@@ -14,7 +14,7 @@ from planner.app.answer.tally import BOX_DIGITS, span_of
 from planner.app.common.executors import at_hand
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
-from planner.app.day.serving.assign import Assignment, assign, drawn, shortage
+from planner.app.day.serving.assign import Assignment, Begun, assign, drawn, most_served, shortage
 from planner.app.day.serving.bays import bays_of
 from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.drives import planned_drive_s, trip_of
@@ -29,12 +29,13 @@ from planner.store.dayrules import day_rules
 
 FIRST_SAMPLES, SECOND_SAMPLES, TABLE_SAMPLES, CLOSE_SAMPLES = 8, 32, 128, 256
 SHOWN_BOARDS = 2
-LARGE = 100
+LARGE = 40
 """With more buyers than this a plan within LARGE_GAP of the best will do."""
 
 LARGE_GAP = 0.01
-ROUNDS, EXACT_ROUNDS = 12, 4
-"""How often what close looking strikes out is assigned anew, and how often of these as well as can be."""
+ROUNDS, EXACT_ROUNDS, FEW_EXACT = 16, 4, 2
+"""How often what close looking strikes out is assigned anew, how often of these as well as can be, and how often of a
+large day that could go as it is."""
 
 PROMISING, UNLIKELY = 1.0, 1.5
 """Harm beside what is accepted, by the table: what is looked at first, and what where somebody finds no place else."""
@@ -73,6 +74,7 @@ def plan_day(
     asked, settled = judge.asked, settled_tolerance(day, tolerance)
     gap = LARGE_GAP if len(day.buyers) > LARGE else 0.0
     wanted, first = wanted_cells(asked), 0
+    choices: list[Choice] = []
     counts = sorted({min(count, TABLE_SAMPLES) for count in (FIRST_SAMPLES, SECOND_SAMPLES, TABLE_SAMPLES)})
     with at_hand(executor) as hands:
         for number, count in enumerate(counts):
@@ -85,11 +87,26 @@ def plan_day(
             share, met = judge.table.shares(asked, count)
             if number < SHOWN_BOARDS:
                 options = options_of(asked, share, count, settled, None)
-                found = assign(options.problem, gap, quick=True)
-                closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
+                found = assign(
+                    options.problem, gap, quick=True, begun=begun_with(asked, options, choices, len(choices))
+                )
+                choices = chosen(asked, options, found)
+                closely = [_so_far(asked, share, choice, count) for choice in choices]
                 yield _plan(asked, settled, options, found, closely, seed, count, met, finished=False)
             first = count
         yield closely_planned(judge, share, settled, seed, gap, hands, on_progress, should_stop)
+
+
+def begun_with(asked: Asked, options: Options, choices: Sequence[Choice], served: int) -> Begun | None:
+    """What was chosen before as options of now, to go on from: who has one no more is left out. None for nobody."""
+    problem, taken = options.problem, np.zeros(options.problem.options, dtype=bool)
+    for choice in choices:
+        kinds = list(kinds_in(asked, choice.boxes))
+        alike = (problem.buyer == choice.buyer) & (options.slot == choice.slot)
+        alike &= (options.closing == choice.closing) & (options.setup == choice.setup)
+        at = np.flatnonzero(alike)
+        taken[at[problem.members[problem.pool[at]][:, kinds].all(axis=1)][:1]] = True
+    return Begun(taken, served) if taken.any() else None
 
 
 def judge_of(day: Day, weather: Weather, catalogue: Catalogue, seed: int = 1) -> Judge:
@@ -107,6 +124,23 @@ def settled_tolerance(day: Day, settings: Tolerance | None = None) -> Tolerance:
     if settings is None:
         return tolerance_of(trip)
     return tolerance_of(trip, settings.harm_of_100, settings.boxes_of_100)
+
+
+def narrowed(
+    judge: Judge,
+    buyers: Iterable[int] | None,
+    tolerance: Tolerance,
+    executor: Executor | None = None,
+    should_stop: Stop | None = None,
+) -> None:
+    """Fill the table for some buyers, or all: in few samples first, in the rest what is not past the tolerance by then.
+
+    What is filled already is left as it is.
+    """
+    count = judge.table.samples
+    wanted, first = wanted_cells(judge.asked, buyers) & ~judge.tried(1), min(FIRST_SAMPLES, count)
+    judge.fill(slice(0, first), wanted, executor, None, should_stop)
+    judge.fill(slice(first, count), wanted & judge.open(first, tolerance), executor, None, should_stop)
 
 
 def wanted_cells(asked: Asked, buyers: Iterable[int] | None = None) -> Bools:
@@ -222,29 +256,38 @@ def closely_planned(
     allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
     most = np.full(len(asked.day.buyers), PROMISING * allowed)
     closely: list[Close] = []
-    quick, again, round_ = True, True, 0
+    safe: tuple[Options, Assignment, list[Close]] | None = None
+    quick, again, round_, exactly = True, True, 0, 0
     while True:
         options = options_of(asked, share, judge.table.samples, tolerance, struck, most)
-        found = assign(options.problem, gap, quick=quick)
+        within = [close.choice for close in closely if close.standing == "within"]
+        begun = begun_with(asked, options, within, len(closely))
+        found = assign(options.problem, gap, quick=quick, begun=begun)
         choices = chosen(asked, options, found)
         new = [choice for choice in choices if choice not in known]
         for close in looked_at(judge, new, tolerance, CLOSE_SAMPLES, executor, should_stop):
             known[close.choice] = close
         closely = [known[choice] for choice in choices]
         failed = [close.choice for close in closely if close.standing != "within"]
-        round_ += 1
+        round_, exactly = round_ + 1, exactly + (not quick)
         if on_progress:
             on_progress(1.0 - 0.25 * 0.7**round_)
-        if round_ == ROUNDS:  # no more time to replace: who is not safe now is put off
-            kept = {close.choice.buyer for close in closely if close.standing == "within"}
-            closely = [close for close in closely if close.choice.buyer in kept]
-            option = np.where(np.isin(np.arange(len(asked.day.buyers)), list(kept)), found.option, -1)
-            found = Assignment(option, exact=False)
+        if not failed and (safe is None or len(closely) >= len(safe[2])):
+            safe = options, found, closely
+        done = not failed and not quick
+        enough = gap > 0.0 and safe is not None and exactly >= FEW_EXACT
+        if done or enough or round_ == ROUNDS:  # who is not safe now is put off, or all stays as it was
+            if safe is not None and len(safe[2]) >= len(closely) - len(failed):
+                options, found, closely = safe
+            closely = [close for close in closely if close.standing == "within"]
+            kept = [close.choice.buyer for close in closely]
+            option = np.where(np.isin(np.arange(len(asked.day.buyers)), kept), found.option, -1)
+            off = len(kept) < len(asked.day.buyers)
+            proved = found.exact if done else off and len(kept) >= most_served(options.problem)
+            found = Assignment(option, exact=proved)
             break
         for choice in failed:
             strike(struck, asked, share, choice)
-        if not failed and not quick:
-            break
         if not failed and again and found.put_off.size:
             most[found.put_off], again = UNLIKELY * allowed, False
         elif not failed or round_ >= ROUNDS - EXACT_ROUNDS:

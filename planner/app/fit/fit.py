@@ -21,7 +21,7 @@ from planner.model.catalogue import Catalogue
 from planner.model.closing import closing_times
 from planner.model.parameters import ParameterRow, Parameters
 from planner.model.preparations import AS_DECLARED, SetUp
-from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
+from planner.model.records import DepartureWindow, Floats, Ints, Road, Stated, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline
 from planner.store.loggerfile import LoggerLog
 from planner.store.posterior import LEAK, Posterior, bundled_posterior
@@ -69,8 +69,8 @@ PROBES = np.geomspace(0.25, 64.0, 17)
 """How far along each main axis the misfit is measured, in its Laplace spreads: at an edge it is no parabola."""
 
 
-@dataclass(frozen=True, slots=True)
-class Driven:
+@dataclass(frozen=True, slots=True, eq=False)
+class Driven(Stated):
     """The trip as it was driven: when it left, was shut and arrived (POSIX s, NaN where as planned), and in what.
 
     ``group`` the logged boxes, ``sensor`` where in the box the logger hung, ``column`` the column of the log.

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import count
 
 import numpy as np
 
@@ -17,7 +18,7 @@ LOOKED_AT = 100
 LAWFUL = ("truck",)
 """Vehicles that the law on driving hours binds: lorries. What smaller ones owe depends on mass and purpose."""
 PUT_IN = "Break"
-"""What a break that was put in is called, with its number."""
+"""What a break that was put in is called, with the first number that no call of the trip has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ def with_breaks(trip: Trip, road: Road) -> tuple[Trip, Road, tuple[PutIn, ...]]:
     put_in: list[PutIn] = []
     while (found := _first_missing(trip, road, rule)) is not None:
         leg, vertex = found
-        trip, road, one = _put_in(trip, road, rule, leg, vertex, len(put_in) + 1)
+        trip, road, one = _put_in(trip, road, rule, leg, vertex)
         put_in.append(one)
     return trip, road, tuple(put_in)
 
@@ -76,9 +77,9 @@ def zones_along(trip: Trip, road: Road) -> tuple[str, ...]:
     return on_land or (trip.origin.zone,)
 
 
-def is_put_in(stop: Stop) -> bool:
-    """Whether a stop is a break that nobody named: it lies wherever it is due."""
-    return stop.purpose == "break" and re.fullmatch(rf"{PUT_IN} \d+", stop.site.name) is not None
+def is_put_in(stop: Stop, breaks: Iterable[PutIn]) -> bool:
+    """Whether a stop is one of the breaks that were put in: it lies wherever it is due, and nobody named it."""
+    return any(one.name == stop.site.name for one in breaks)
 
 
 def _first_missing(trip: Trip, road: Road, rule: BreakRule) -> tuple[int, int] | None:
@@ -94,12 +95,13 @@ def _first_missing(trip: Trip, road: Road, rule: BreakRule) -> tuple[int, int] |
     return None
 
 
-def _put_in(
-    trip: Trip, road: Road, rule: BreakRule, leg: int, vertex: int, number: int
-) -> tuple[Trip, Road, PutIn]:
+def _put_in(trip: Trip, road: Road, rule: BreakRule, leg: int, vertex: int) -> tuple[Trip, Road, PutIn]:
     due_s = _begun_s(trip, road, rule, leg) + rule.driving_s
     road, vertex = _with_vertex(road, due_s / trip.drive_time_factor, vertex)
-    name = f"{PUT_IN} {number}"
+    taken = {site.name for site in trip.waypoints}
+    name = next(
+        name for n in count(1) if (name := f"{PUT_IN} {n}") not in taken
+    )  # the user may call a stop so
     zone = trip.waypoints[leg].zone
     site = Site(name, float(road.lat_deg[vertex]), float(road.lon_deg[vertex]), zone)
     stop = Stop(site, "break", rule.break_s)

@@ -1,7 +1,9 @@
 """When each group might be shut: the evening before, before the first flight, when it is lifted, now; or as fixed.
 
 A closing that another one beats is not tried: who can shut later with no bee more outside gains nothing by shutting
-earlier. What a closing loses is told in one number, hours shut and bees left behind together.
+earlier. Bees without comb (packages, swarms) are shut in when they are filled or caught: no flight brings more of them
+home, so that the last moment, when they are lifted, beats every earlier one but that which the user has fixed. What a
+closing loses is told in one number, hours shut and bees left behind together.
 """
 
 from __future__ import annotations
@@ -22,6 +24,8 @@ from planner.store.rules import answer_rules
 NOW = "now"
 ALIKE_HOME = 0.02
 """Shares of bees at home closer than this are the same."""
+
+AS_LIFTED = Closing("at_loading")
 
 TOO_LONG_S = 30 * 3600.0
 """Who would have to shut the boxes earlier than this before they are lifted does not."""
@@ -129,8 +133,10 @@ def _options(
     closing = group.closing or trip.closing
     site = trip.waypoints[group.load_waypoint]
     found = {rule_name(closing): last_closing(closing, site, lifted_s)}
-    if closing.rule == "actual" or not flies_home(group, catalogue):
+    if closing.rule == "actual" or group.stages:
         return found
+    if not flies_home(group, catalogue):
+        return found | {AS_LIFTED.rule: last_closing(AS_LIFTED, site, lifted_s)}
     found |= {rule.rule: last_closing(rule, site, lifted_s) for rule in _usual() if rule.rule not in found}
     if now_s is not None:
         soon = (now_s < lifted_s) & (lifted_s - now_s < TOO_LONG_S)
@@ -143,7 +149,7 @@ def _usual() -> Iterator[Closing]:
     rules = answer_rules()
     yield Closing("after_sunset", rules.evening_s)
     yield Closing("before_sunrise", rules.dawn_s)
-    yield Closing("at_loading")
+    yield AS_LIFTED
 
 
 def flies_home(group: Group, catalogue: Catalogue) -> bool:

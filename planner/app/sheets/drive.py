@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from planner.app.sheets.facts import MOST_MIN, GroupFacts, Halt, Standing, TripFacts, rounded_down
+from planner.app.sheets.facts import (
+    ASKS_MOST,
+    MOST_MIN,
+    GroupFacts,
+    Halt,
+    Riding,
+    Standing,
+    TripFacts,
+    rounded_down,
+)
+from planner.app.sheets.parts import Load, joined, looked_through, opened, set_down, setup_of, tied_down
 from planner.app.sheets.records import STAYS, Block, Cell, Row, Sheet
 from planner.app.sheets.shared import (
     counted,
@@ -16,13 +27,11 @@ from planner.app.sheets.shared import (
     head,
     leave_figure,
     lines,
-    listed,
     names_of,
     open_figure,
     proof_block,
     road_of,
     route,
-    setup_of,
     shortened,
     signs_block,
     stand_figure,
@@ -48,6 +57,8 @@ LONG_REST_MIN = 120
 MOST_TIMETABLE = 10
 """Rows; legal breaks, leaving, arriving and opening are always among them."""
 MOST_STANDS = 5
+MOST_MISTS = 3
+"""Times of misting that have a row each."""
 MOST_CLOCKS = 4
 COUNTED_ON = ("shade", "engine_on", "doors_open")
 """What a plan may count on while the vehicle stands at a halt."""
@@ -146,20 +157,21 @@ def _arrives(facts: TripFacts) -> Moment:
 
 def before_block(facts: TripFacts) -> Block:
     """What is done before wheels turn, for this plan: screens, air, floor, water."""
-    mesh = any(group.mesh_floor for group in facts.groups)
+    load = Load(facts.groups)
+    warm = "sheets.before_warm" if load.coverable else "sheets.before_warm_bare"
     battens = all(group.battens for group in facts.groups)
     cells: list[tuple[int, Cell | None]] = [
         *((9, cell) for cell in _screens(facts.groups)),
-        (9, _air_before(facts)),
+        *((9, cell) for cell in _air_before(facts)),
         (7, sentence("sheets.before_scrape") if any(group.scrape for group in facts.groups) else None),
-        (STAYS, sentence("sheets.before_mesh") if mesh else None),
-        (5, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
-        (7, sentence("sheets.before_straps")),
-        (3, sentence("sheets.before_frames")),
+        *looked_through(load),
+        (7, sentence("sheets.before_floor" if battens else "sheets.before_floor_flat")),
+        (8, tied_down(load)),
+        (3, sentence("sheets.before_frames") if load.frames else None),
         (8, sentence("sheets.before_water", volume=volume(facts.carry_ml)) if facts.mist_s else None),
         (6, sentence("sheets.before_gear")),
         (4, sentence("sheets.before_fuel")),
-        (4, sentence("sheets.before_warm" if facts.cold else "sheets.before_shade")),
+        (8, sentence(warm if facts.cold else "sheets.before_shade")),
     ]
     return Block("before", sentence("sheets.before_title"), 2, "lines", weighed(*cells))
 
@@ -174,17 +186,18 @@ def _screens(groups: tuple[GroupFacts, ...]) -> Iterator[Sentence]:
         yield sentence(f"sheets.before_screen_{states.pop()}_all")
         return
     for state in ("on", "off"):
-        labels = [group.label for group in can if group.screen == state]
+        labels = dict.fromkeys(group.label for group in can if group.screen == state)
         if labels:
             yield sentence(f"sheets.before_screen_{state}", label=", ".join(labels))
 
 
-def _air_before(facts: TripFacts) -> Sentence | None:
-    if facts.air == "cooled" and facts.set_point_c is not None:
-        return sentence("sheets.before_cooled", temp=temp(facts.set_point_c, 0))
-    if facts.air == "windows":
-        return sentence("sheets.before_windows", place=facts.place)
-    return None
+def _air_before(facts: TripFacts) -> Iterator[Sentence]:
+    """What is made ready for the air of every place where boxes ride."""
+    for where in facts.airs:
+        if where.air == "cooled" and where.set_point_c is not None:
+            yield sentence("sheets.before_cooled", temp=temp(where.set_point_c, 0))
+        elif where.air == "windows":
+            yield sentence("sheets.before_windows", place=where.place)
 
 
 # -- on the road ---------------------------------------------------------------------------------
@@ -243,10 +256,18 @@ def timetable(facts: TripFacts) -> list[Due]:
     if facts.gate_s is not None:
         dues.append(Due(facts.gate_s, sentence("sheets.road_gate"), 9, there=True))
     dues += [Due(halt.at_s, _halt(halt), 8 if halt.purpose != "break" else 9) for halt in facts.halts]
-    mist = sentence("sheets.road_mist", volume=volume(facts.mist_ml))
-    dues += [Due(at_s, mist, 6) for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s]
-    dues += [Due(at_s, sentence("sheets.road_listen"), 1) for at_s in listen_times(facts)]
+    dues += _mists(facts, [at_s for at_s in facts.mist_s if facts.leave_s <= at_s < facts.arrive_s])
     return sorted(dues, key=lambda due: due.at_s)
+
+
+def _mists(facts: TripFacts, times: Sequence[float]) -> list[Due]:
+    """When to mist; many times alike in one row, so that no language has to leave some out."""
+    each = volume(facts.mist_ml)
+    steps = {round(late - early) for early, late in pairwise(times)}
+    if len(times) <= MOST_MISTS or len(steps) > 1:
+        return [Due(at_s, sentence("sheets.road_mist", volume=each), 8) for at_s in times]
+    gaps = {"volume": each, "every": duration(steps.pop()), "until": Moment(times[-1], facts.zone, "clock")}
+    return [Due(times[0], sentence("sheets.road_mist_on", **gaps), STAYS)]
 
 
 def _halt(halt: Halt) -> Sentence:
@@ -277,23 +298,28 @@ def listen_times(facts: TripFacts) -> list[float]:
 
 def _road_rules(facts: TripFacts) -> Iterator[tuple[int, Cell]]:
     """What holds on the whole way, with what each is worth when there is no room."""
+    if listen_times(facts):
+        yield STAYS, sentence("sheets.road_listen")
     if facts.clock_ahead_s:
         yield STAYS, _other_clock(facts.clock_ahead_s)
-    yield 9, _air_rule(facts)
+    yield from ((STAYS if at < HANDY else 8, rule) for at, rule in enumerate(_air_rules(facts)))
     if facts.may_stand_min == 0 and facts.halts and not facts.rest_later:
         yield 9, sentence("sheets.road_planned_only")
     yield from _at_halts(facts.halts, facts.zone)
     yield _rest(facts)
     if facts.gate_s is not None:
-        closed = "sheets.road_gate_wait_open" if facts.air == "open" else "sheets.road_gate_wait"
+        closed = "sheets.road_gate_wait_open" if facts.air_standing == "open" else "sheets.road_gate_wait"
         yield STAYS, sentence(closed)
     if not facts.mist_s:
         limit = temp(facts.no_mist_below_c, 0)
         cold = sentence("sheets.road_no_mist_cold", temp=limit)
-        yield 5, cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist")
+        yield (
+            8 if facts.too_cold_to_mist else 5,
+            cold if facts.too_cold_to_mist else sentence("sheets.road_no_mist"),
+        )
     if any(halt.purpose == "break" for halt in facts.halts):
-        yield 7, sentence("sheets.road_legal")
-    yield from ((2, caution) for caution in facts.cautions)
+        yield 8, sentence("sheets.road_legal")
+    yield from ((8, caution) for caution in facts.cautions)
 
 
 def _other_clock(ahead_s: float) -> Sentence:
@@ -309,11 +335,11 @@ def _at_halts(halts: tuple[Halt, ...], zone: str) -> Iterator[tuple[int, Cell]]:
     for names, these in asked.items():
         if not names:
             continue
-        what = listed([sentence(f"sheets.halt_{name}") for name in names])
+        what = joined([sentence(f"sheets.halt_{name}") for name in names])
         if len(these) == len(halts):
             yield STAYS, sentence("sheets.halts_all", what=what)
         else:
-            clocks = listed([Moment(halt.at_s, zone, "clock") for halt in these[:MOST_CLOCKS]])
+            clocks = joined([Moment(halt.at_s, zone, "clock") for halt in these[:MOST_CLOCKS]])
             yield STAYS, sentence("sheets.halts_at", clocks=clocks, what=what)
 
 
@@ -326,22 +352,43 @@ def _rest(facts: TripFacts) -> tuple[int, Cell]:
         return 8, sentence("sheets.road_no_rest")
     if facts.cold and may >= LONG_REST_MIN and not since_s:
         return 4, sentence("sheets.road_rest_cold")
-    key = "long" if may >= LONG_REST_MIN else "short_open" if facts.air == "open" else "short"
+    key = "long" if may >= LONG_REST_MIN else "short_open" if facts.air_standing == "open" else "short"
     gaps: dict[str, object] = {} if key == "long" else {"minutes": minutes(may)}
     if since_s:
         return 8, sentence(f"sheets.road_later_{key}", first=duration(since_s), **gaps)
     return 4 if key == "long" else 7, sentence(f"sheets.road_rest_{key}", **gaps)
 
 
-def _air_rule(facts: TripFacts) -> Cell:
-    """How the boxes get their air on the way."""
-    if facts.air == "cooled" and facts.set_point_c is not None:
-        return sentence("sheets.road_cooled", temp=temp(facts.set_point_c, 0))
-    if facts.air == "windows":
-        return sentence("sheets.road_windows", place=facts.place)
-    if facts.air == "open":
-        return sentence("sheets.road_open_deck_cold" if facts.cold else "sheets.road_open_deck")
-    return sentence("sheets.road_fan" if facts.air == "fan" else "sheets.road_shut_space")
+def _air_rules(facts: TripFacts) -> Iterator[Cell]:
+    """How the boxes get their air on the way; where they ride in places that differ, of each, what asks for most
+    first."""
+    rules: dict[Cell, list[Cell]] = {}
+    for where in sorted(facts.airs, key=lambda where: ASKS_MOST.index(where.air)):
+        rules.setdefault(_air_rule(facts, where), []).append(where.place)
+    for rule, places in rules.items():
+        yield (
+            rule
+            if len(rules) == 1
+            else sentence("sheets.road_air_at", place=joined(places[:HANDY]), rule=rule)
+        )
+
+
+def _air_rule(facts: TripFacts, where: Riding) -> Cell:
+    if where.air == "cooled" and where.set_point_c is not None:
+        return sentence("sheets.road_cooled", temp=temp(where.set_point_c, 0))
+    if where.air == "windows":
+        return sentence("sheets.road_windows", place=where.place)
+    if where.air == "open":
+        return sentence(f"sheets.road_open_deck{_deck(facts)}")
+    return sentence("sheets.road_fan" if where.air == "fan" else "sheets.road_shut_space")
+
+
+def _deck(facts: TripFacts) -> str:
+    """What the wind of an open deck is to this load: what it lives by, what chills it, or neither: they stand as well
+    as they ride."""
+    if facts.cold:
+        return "_cold"
+    return "_mild" if (facts.may_stand_min or 0) >= LONG_REST_MIN else ""
 
 
 # -- jam and breakdown ---------------------------------------------------------------------------
@@ -403,9 +450,11 @@ def _minutes_cell(value: float | None) -> Cell:
 
 def _first_thing(facts: TripFacts) -> Sentence:
     if facts.cold:
-        return sentence("sheets.jam_first_cold")
+        return sentence(
+            "sheets.jam_first_cold" if Load(facts.groups).coverable else "sheets.jam_first_cold_bare"
+        )
     first = {"cooled": "sheets.jam_first_engine", "open": "sheets.jam_first_open"}.get(
-        facts.air, "sheets.jam_first_doors"
+        facts.air_standing, "sheets.jam_first_doors"
     )
     return sentence(f"{first}_dry" if facts.too_cold_to_mist else first)
 
@@ -421,14 +470,17 @@ def _then(facts: TripFacts) -> Sentence:
 
 def arrival_block(facts: TripFacts) -> Block:
     """Where to stand, when to open, what the night, the rain or the near old stand changes."""
+    load = Load(facts.groups)
     screens = any(group.screen == "on" for group in facts.groups)
     near = facts.near_m < 1000.0 * NEAR_KM
+    wet = "sheets.arrival_wet" if load.entrances else "sheets.arrival_wet_bare"
+    back = "sheets.arrival_near" if load.frames else "sheets.arrival_near_bare"
     cells: tuple[tuple[int, Cell | None], ...] = (
-        (STAYS, sentence("sheets.arrival_stand_cold" if facts.cold else "sheets.arrival_stand")),
-        (STAYS, sentence("sheets.arrival_settle", duration=duration(facts.settle_s))),
+        (STAYS, set_down(load, cold=facts.cold)),
+        *((STAYS, said) for said in opened(load, facts.settle_s)),
         (STAYS, sentence("sheets.arrival_dark") if facts.opens_dark else None),
-        (8, sentence("sheets.arrival_wet") if facts.opens_wet else None),
-        (8, sentence("sheets.arrival_near", distance=distance(NEAR_KM)) if near else None),
+        (8, sentence(wet) if facts.opens_wet else None),
+        (8, sentence(back, distance=distance(NEAR_KM)) if near else None),
         (8, sentence("sheets.arrival_screens") if screens else None),
         (7, sentence("sheets.arrival_look", count=str(FIRST_LOOK_DAYS))),
     )

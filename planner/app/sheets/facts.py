@@ -33,8 +33,10 @@ CODE_LETTERS = "ABCDEFGHJKLMNPQRSTVWXYZ"
 class GroupFacts:
     """One group of boxes as this candidate has it.
 
-    ``screen``: none | on | off whether its boxes can take a roof screen and whether the plan has it on; ``mesh_floor``
-    the floor breathes; ``battens`` they stand on battens; ``scrape`` the plan counts on scraped floors.
+    ``screen``: none | on | off whether its boxes can take a roof screen and whether the plan has it on; ``battens``
+    they stand on battens; ``scrape`` the plan counts on scraped floors. What a box has is read off its kind by
+    ``parts``: ``frames`` in which combs hang, a ``lid``, ``entrances`` to fly from, ``mesh_floor`` and ``vents`` in
+    the sides that breathe, a ``can`` of syrup. ``air`` and ``set_point_c`` are of the ``place`` it rides in.
     """
 
     label: str
@@ -49,6 +51,26 @@ class GroupFacts:
     scrape: bool = False
     entrance: str = "foam"
     mist_ml: float = 0.0
+    frames: bool = True
+    lid: bool = True
+    entrances: bool = True
+    vents: bool = False
+    can: bool = False
+    air: Air | None = None
+    set_point_c: float | None = None
+
+
+@dataclass(frozen=True)
+class Riding:
+    """A place where boxes ride, and how they get air there."""
+
+    place: Title
+    air: Air
+    set_point_c: float | None = None
+
+
+ASKS_MOST: tuple[Air, ...] = ("cooled", "windows", "shut", "fan", "open")
+"""Airs from the one that asks for most while the vehicle stands: cooling that must run, then doors to be opened."""
 
 
 @dataclass(frozen=True)
@@ -208,6 +230,18 @@ class TripFacts:
             else "plan"
         )
         return f"cannot_tell_{cause}"
+
+    @property
+    def airs(self) -> tuple[Riding, ...]:
+        """Every place where boxes ride, with how they get air there; the first group's where no group says."""
+        found = (Riding(one.place, one.air, one.set_point_c) for one in self.groups if one.air is not None)
+        return tuple(dict.fromkeys(found)) or (Riding(self.place, self.air, self.set_point_c),)
+
+    @property
+    def air_standing(self) -> Air:
+        """How boxes get air as far as standing goes: the place that asks for most, where they ride in several."""
+        found = {where.air for where in self.airs}
+        return next((air for air in ASKS_MOST if air in found), "open")
 
     @property
     def may_stand_min(self) -> int | None:

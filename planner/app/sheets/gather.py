@@ -14,15 +14,16 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.records import CANNOT_TELL, Answer, Candidate
-from planner.app.plan.breaks import is_put_in
+from planner.app.plan.breaks import PutIn, is_put_in
 from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
+from planner.app.sheets.parts import parts_of
 from planner.app.sheets.records import LongText
 from planner.app.standing.reserve import Reserve
 from planner.model import sun
 from planner.model.catalogue import Catalogue
 from planner.model.geo import great_circle_km
 from planner.model.preparations import ALL
-from planner.model.records import Floats, Group, LoadingPlace, Road, Trip, Weather
+from planner.model.records import BoxType, Floats, Group, LoadingPlace, Road, Trip, Weather
 from planner.model.timeline import Timeline, build_timeline, follow
 from planner.model.ways import gate_opens_s
 from planner.model.weather import OutsideWeather, outside_weather
@@ -54,7 +55,8 @@ class GroupWay:
 class Way:
     """One candidate of an answer with its decision; instants None where there is none.
 
-    ``coldest_core_c``: the coldest core that 5 in 100 variants stay below, where neither heat nor cold harms any.
+    ``coldest_core_c``: the coldest core that 5 in 100 variants stay below, where neither heat nor cold harms any;
+    ``breaks``: the legal breaks that were put in.
     """
 
     decision: Decision
@@ -68,6 +70,7 @@ class Way:
     coldest_core_c: float | None = None
     stand_min: float | None = None
     stands: tuple[Standing, ...] = ()
+    breaks: tuple[PutIn, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -143,7 +146,9 @@ def _straight_km(trip: Trip) -> float:
 def _bare_groups(trip: Trip, catalogue: Catalogue) -> tuple[GroupFacts, ...]:
     """The load as declared, of a trip without a candidate."""
     return tuple(
-        _group_facts(trip, catalogue, at, group, Title("places", "", ""), "", float("nan"))
+        group_facts(
+            group, catalogue.box_types[group.box_type], Title("places", "", ""), names=_names(trip, at)
+        )
         for at, group in enumerate(trip.groups)
     )
 
@@ -161,7 +166,7 @@ class _Drive:
         closed = np.array([[group.closed_s for group in way.groups]])
         self.timeline = build_timeline(trip, road, np.array([leave_s]), closed)
         self.groups = tuple(
-            _after_setup(group, one.setup, catalogue)
+            after_setup(group, one.setup, catalogue)
             for group, one in zip(trip.groups, way.groups, strict=True)
         )
         self.places = tuple(catalogue.loading_places[one.place] for one in way.groups)
@@ -196,7 +201,7 @@ def _outside(trip: Trip, road: Road, weather: Weather, timeline: Timeline) -> tu
     return time_s, outside_weather(weather, vehicle, np.array(0.0))
 
 
-def _after_setup(group: Group, setup: str, catalogue: Catalogue) -> Group:
+def after_setup(group: Group, setup: str, catalogue: Catalogue) -> Group:
     """A group as its set-up leaves it; one that no set-up of ours is called stays as declared."""
     for one in ALL:
         if one.name == setup:
@@ -218,16 +223,15 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
     return replace(
         basis,
         groups=tuple(
-            _group_facts(
-                trip,
-                catalogue,
-                at,
+            group_facts(
                 group,
+                catalogue.box_types[group.box_type],
                 Title("places", way.groups[at].place, drive.places[at].title),
                 way.groups[at].closing,
                 float(drive.timeline.closed_s[0, at]),
-                drive.places[at],
-                trip.groups[at],
+                where=drive.places[at],
+                declared=trip.groups[at],
+                names=_names(trip, at),
             )
             for at, group in enumerate(drive.groups)
         ),
@@ -250,7 +254,7 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
         vehicle=Title("vehicles", worst.vehicle, vehicle.title),
         place=Title("places", way.groups[0].place, worst.title),
         air=air_of(worst),
-        set_point_c=float(worst.set_point_c) if np.isfinite(worst.set_point_c) else None,
+        set_point_c=_set_point_c(worst),
         cold=way.chilled or (too_cold and _brood_chills(way, catalogue)),
         warmest_c=float(np.nanmax(air_c)) if air_c.size else None,
         coldest_c=float(np.nanmin(air_c)) if air_c.size else None,
@@ -264,34 +268,40 @@ def _with_way(basis: TripFacts, drive: _Drive) -> TripFacts:
     )
 
 
-def _group_facts(
-    trip: Trip,
-    catalogue: Catalogue,
-    at: int,
+def _names(trip: Trip, at: int) -> tuple[str, ...]:
+    return tuple(one.name for one in trip.boxes if one.group == at)
+
+
+def group_facts(
     group: Group,
+    box: BoxType,
     place: Title,
-    closing: str,
-    closed_s: float,
+    closing: str = "",
+    closed_s: float = float("nan"),
+    *,
     where: LoadingPlace | None = None,
     declared: Group | None = None,
+    names: tuple[str, ...] = (),
 ) -> GroupFacts:
-    box = catalogue.box_types[group.box_type]
+    """A group as its set-up leaves it, in the ``place`` it rides in; ``declared`` what it was before."""
     screened = group.roof != "solid"
     scraped = declared is not None and declared.floor_blocked_share > group.floor_blocked_share
     stand = group.stand or (where.stand if where else "battens")
     return GroupFacts(
         label=group.label,
         count=group.count,
-        names=tuple(one.name for one in trip.boxes if one.group == at),
+        names=names,
         place=place,
         closed_s=closed_s,
         closing=closing,
         screen="none" if box.roof_screen_m2 <= 0.0 else "on" if screened else "off",
-        mesh_floor=group.floor == "mesh",
         battens=stand == "battens",
-        scrape=scraped,
+        scrape=scraped and box.floor_mesh_m2 > 0.0,
         entrance=group.entrance,
         mist_ml=group.misting.ml if group.misting else 0.0,
+        air=None if where is None else air_of(where),
+        set_point_c=_set_point_c(where),
+        **parts_of(box, group),
     )
 
 
@@ -299,6 +309,10 @@ def _cautions(places: Sequence[LoadingPlace]) -> tuple[Title, ...]:
     """What to be careful of wherever boxes ride, each said once."""
     texts = dict.fromkeys(text for place in places for text in place.cautions)
     return tuple(Title("cautions", "", LongText(text)) for text in texts)
+
+
+def _set_point_c(place: LoadingPlace | None) -> float | None:
+    return float(place.set_point_c) if place is not None and np.isfinite(place.set_point_c) else None
 
 
 def air_of(place: LoadingPlace) -> Air:
@@ -325,7 +339,7 @@ def _halts(drive: _Drive) -> tuple[Halt, ...]:
         Halt(
             float(arrive_s[at]),
             float(leave_s[at] - arrive_s[at]),
-            "" if is_put_in(stop) else stop.site.name,
+            "" if is_put_in(stop, drive.way.breaks) else stop.site.name,
             stop.purpose,
             float(km[at]),
             stop.shade,
@@ -414,6 +428,7 @@ def way_of(found: Answer, standing: Reserve | None) -> Way:
         coldest_core_c=coldest_core_c(one),
         stand_min=min((stand.shut_min for stand in stands), default=None),
         stands=stands,
+        breaks=found.breaks,
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 
 from planner.app.sheets.facts import MOST_MIN, GroupFacts, TripFacts
+from planner.app.sheets.parts import Load
 from planner.app.sheets.records import Block, Cell, Figure, Head, Row
 from planner.bundled import resource_path
 from planner.words import Moment, Sentence, Stretch, distance, duration, minutes, sentence
@@ -97,26 +98,6 @@ def counted(group: GroupFacts) -> Sentence:
     return sentence("sheets.groups_count", count=group.count, label=group.label)
 
 
-def listed(cells: Sequence[Cell]) -> Cell:
-    """One or more cells after another."""
-    found = cells[0]
-    for cell in cells[1:]:
-        found = sentence("sheets.and_comma", first=found, second=cell)
-    return found
-
-
-def setup_of(group: GroupFacts) -> Sentence:
-    """What is on the boxes of a group: roof, floor, entrance."""
-    roof = {"on": "setup_screen_on", "off": "setup_screen_off", "none": "setup_lid"}[group.screen]
-    floor = "setup_mesh" if group.mesh_floor else "setup_solid"
-    return sentence(
-        "sheets.setup_list_3",
-        first=sentence(f"sheets.{roof}"),
-        second=sentence(f"sheets.{floor}"),
-        third=sentence(f"sheets.setup_entrance_{group.entrance}"),
-    )
-
-
 def road_of(facts: TripFacts) -> Sentence:
     key = "sheets.road_estimated" if facts.road_estimated else "sheets.road"
     return sentence(key, distance=distance(facts.km), duration=duration(facts.driving_s))
@@ -195,18 +176,24 @@ def days(begin_s: float, end_s: float, zone: str) -> Cell:
 # -- signs ---------------------------------------------------------------------------------------
 
 
+DRAWN = {"drip": "wet"}
+"""Signs that are drawn as another."""
+
+
 def signs_block(facts: TripFacts, *, driving: bool = True) -> Block:
     """The signs by ear and eye with what to do; that of cold before the others where cold is the danger."""
     hum = "sign_hum_do" if facts.mist_s and driving else "sign_hum_do_dry"
-    moving = "sign_roar_do_cooled" if facts.air == "cooled" else "sign_roar_do"
+    moving = "sign_roar_do_cooled" if facts.air_standing == "cooled" else "sign_roar_do"
     roar = moving if driving else "sign_roar_do_standing"
+    load = Load(facts.groups)
     rows = [
         ("hum", hum),
         ("roar", f"{roar}_dry" if facts.too_cold_to_mist else roar),
         ("silence", "sign_silence_do"),
         ("wet", "sign_wet_do"),
+        *([("drip", "sign_drip_do")] if load.cans else []),
         *([("loose", "sign_loose_do")] if driving else []),
-        ("cold", "sign_cold_do"),
+        ("cold", "sign_cold_do" if load.coverable else "sign_cold_do_bare"),
     ]
     if facts.cold:
         rows.insert(1, rows.pop())
@@ -215,7 +202,10 @@ def signs_block(facts: TripFacts, *, driving: bool = True) -> Block:
         sentence("sheets.signs_title"),
         1,
         "signs",
-        tuple(Row((sentence(f"sheets.sign_{name}"), sentence(f"sheets.{do}")), name) for name, do in rows),
+        tuple(
+            Row((sentence(f"sheets.sign_{name}"), sentence(f"sheets.{do}")), DRAWN.get(name, name))
+            for name, do in rows
+        ),
         (sentence("sheets.signs_sign"), sentence("sheets.signs_do")),
         safety=True,
         wide=True,

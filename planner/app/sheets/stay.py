@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from planner.app.sheets.drive import after_block, arrival_block
 from planner.app.sheets.facts import BoxFound, TripFacts
+from planner.app.sheets.parts import Load, checked_names, joined, setup_of
 from planner.app.sheets.records import STAYS, Block, Cell, Figure, LongText, Row, Sheet
 from planner.app.sheets.shared import (
     arrive_figure,
@@ -19,11 +20,9 @@ from planner.app.sheets.shared import (
     head,
     leave_figure,
     lines,
-    listed,
     open_figure,
     proof_block,
     route,
-    setup_of,
     shortened,
     signs_block,
 )
@@ -59,6 +58,7 @@ def _prepare(facts: TripFacts) -> Block:
         sentence("sheets.prepare_access", vehicle=facts.vehicle),
         sentence("sheets.prepare_ground"),
         sentence("sheets.prepare_water"),
+        sentence("sheets.prepare_hive") if Load(facts.groups).hived else None,
         sentence("sheets.prepare_spray"),
         sentence("sheets.prepare_people"),
         sentence("sheets.prepare_dark") if facts.opens_dark else None,
@@ -70,7 +70,7 @@ def _count(facts: TripFacts) -> Block:
     cells = (
         sentence("sheets.receiver_count", boxes=sentence("sheets.boxes", count=facts.boxes)),
         sentence("sheets.receiver_far"),
-        sentence("sheets.receiver_inspect"),
+        sentence("sheets.receiver_inspect" if Load(facts.groups).frames else "sheets.receiver_inspect_bare"),
     )
     return Block("count", sentence("sheets.receiver_count_title"), 2, "lines", lines(*cells))
 
@@ -132,10 +132,7 @@ def _run(facts: TripFacts) -> Block:
 
 
 def _checks(facts: TripFacts) -> Block:
-    screens = any(group.screen == "on" for group in facts.groups)
-    names = ["mesh"] if any(group.mesh_floor for group in facts.groups) else []
-    names += ["screen" if screens else "screen_off", "entrance", "frames", "straps", "disease"]
-    cells = (sentence(f"sheets.yard_check_{name}") for name in names)
+    cells = (sentence(f"sheets.yard_check_{name}") for name in checked_names(Load(facts.groups)))
     return Block("checks", sentence("sheets.yard_checks_title"), 2, "lines", lines(*cells))
 
 
@@ -259,7 +256,7 @@ def _found_of(one: BoxFound) -> Cell:
     fixes = [fix for name in one.fixes if (fix := _fix(name))]
     if not fixes or len(fixes) < len(one.fixes):
         return sentence("sheets.receipt_said", box=one.box, what=LongText(one.said))
-    return sentence("sheets.receipt_with", box=one.box, what=listed(fixes))
+    return sentence("sheets.receipt_with", box=one.box, what=joined(fixes))
 
 
 _FIXES = (
@@ -289,7 +286,7 @@ def _handover_checks(facts: TripFacts) -> Block:
     cells = (
         sentence("sheets.receipt_heard"),
         sentence("sheets.receipt_dry"),
-        sentence("sheets.receipt_strapped"),
+        sentence("sheets.receipt_strapped" if Load(facts.groups).entrances else "sheets.receipt_tied"),
         sentence("sheets.receipt_sheet", code=facts.code),
         sentence("sheets.receipt_claims"),
     )

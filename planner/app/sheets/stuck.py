@@ -7,7 +7,8 @@ from itertools import chain, islice
 
 from planner.app.inspect.codes import code_text
 from planner.app.sheets.drive import listen_times
-from planner.app.sheets.facts import Halt, TripFacts
+from planner.app.sheets.facts import GroupFacts, Halt, TripFacts
+from planner.app.sheets.parts import Load, label_air, label_open
 from planner.app.sheets.records import Cell, Entry, Label
 from planner.app.sheets.shared import shortened
 from planner.model.box_names import free_names
@@ -19,11 +20,11 @@ MOST_GROUP, MOST_END = 40, 28
 ALARM_LEAVE_MIN, ALARM_ARRIVE_MIN = 30, 10
 
 
-def box_names(facts: TripFacts) -> list[tuple[str, str]]:
+def box_names(facts: TripFacts) -> list[tuple[str, GroupFacts]]:
     """Name and group of every box: those that have a name, then free ones, as they are checked before the start."""
     free = free_names([name for group in facts.groups for name in group.names])
     named = (
-        (name, group.label)
+        (name, group)
         for group in facts.groups
         for name in chain(group.names, islice(free, max(0, group.count - len(group.names))))
     )
@@ -37,17 +38,17 @@ def labels(facts: TripFacts) -> tuple[Label, ...]:
     )
 
 
-def _label_lines(facts: TripFacts, group: str) -> Iterator[Cell]:
+def _label_lines(facts: TripFacts, group: GroupFacts) -> Iterator[Cell]:
     yield sentence("sheets.label_live")
-    yield shortened(group, MOST_GROUP)
+    yield shortened(group.label, MOST_GROUP)
     yield sentence(
         "sheets.route",
         origin=shortened(facts.origin, MOST_END),
         destination=shortened(facts.destination, MOST_END),
     )
-    yield sentence("sheets.label_air")
+    yield label_air(group)
     if not facts.void and facts.open_s is not None:
-        yield sentence("sheets.label_open", at=Moment(facts.open_s, facts.zone_there))
+        yield label_open(group, Moment(facts.open_s, facts.zone_there))
     if facts.phone:
         yield sentence("sheets.label_call", phone=facts.phone)
 
@@ -98,7 +99,7 @@ def _entries(facts: TripFacts, leave_s: float, arrive_s: float, open_s: float) -
         "open",
         open_s,
         open_s + 600.0,
-        sentence("sheets.calendar_open"),
+        sentence("sheets.calendar_open" if Load(facts.groups).entrances else "sheets.calendar_hive"),
         (sentence("sheets.calendar_open_body"), plan),
         facts.destination,
         0,

@@ -64,7 +64,11 @@ def reserve_chart(plan: Plan, found: Reserve, units: UnitSystem = METRIC) -> Cha
     return Chart(
         title=told(found, "standing.lanes_by_bees", "standing.lanes_by_variants"),
         x=Axis(first_s, last_s, (hour_ticks(first_s, last_s, zone), _km_ticks(found, units))),
-        y=Axis(float(lanes), 0.0, (tuple(Tick(v + 0.5, one.title) for v, one in enumerate(found.variants)),)),
+        y=Axis(
+            float(lanes),
+            0.0,
+            (tuple(Tick(v + 0.5, one.titled(units)) for v, one in enumerate(found.variants)),),
+        ),
         marks=tuple(marks),
         columns=reserve_columns(found, worst or 0),
         legend=(Ramp(scale, hours, "left until something must be done"),),

@@ -40,7 +40,8 @@ from planner.model.records import Bools, Floats, Ints
 from planner.model.standstill import CAUSES, Checkpoint, Onset, checkpoints, time_to_action
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.weather import outside_weather
-from planner.words import say
+from planner.units import UnitSystem
+from planner.words import Voice, current, minutes, volume
 
 __all__ = ["CAUSES", "Reserve", "Variant", "reserve", "sampled_reserve"]
 
@@ -79,8 +80,13 @@ class Variant:
 
     @property
     def title(self) -> str:
-        gaps = {"ml": round(MIST_ML), "minutes": round(MIST_EVERY_S / 60)} if self.misted else {}
-        return say(f"standing.way_{self.name}", **gaps)
+        """In the language and the units of whoever looks."""
+        return self.titled(current().units)
+
+    def titled(self, units: UnitSystem) -> str:
+        """In the units given."""
+        every = {"volume": volume(MIST_ML), "every": minutes(MIST_EVERY_S / 60.0)} if self.misted else {}
+        return Voice(current().language, units).say(f"standing.way_{self.name}", **every)
 
 
 SHUT = Variant("shut")

@@ -133,7 +133,7 @@ def spot_text(plan: Plan, found: Reserve, moment: int, units: UnitSystem = METRI
 
 
 def _reserve_rows(plan: Plan, found: Reserve, units: UnitSystem) -> list[str]:
-    heads = ["time", units.distance_unit, *(variant.title for variant in found.variants)]
+    heads = ["time", units.distance_unit, *(variant.titled(units) for variant in found.variants)]
     step = max(1, round(ROW_S / float(np.diff(found.time_s[:2])[0]))) if found.time_s.size > 1 else 1
     picked = sorted({*range(0, found.time_s.size, step), *_notable(found)})
     rows = [

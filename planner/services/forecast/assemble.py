@@ -86,13 +86,13 @@ def assemble(
     fields = {name: _on_grid(tidy, time_s, name) for name in PLAUSIBLE}
     fields["dew_c"] = np.where(fields["dew_c"] > fields["air_c"], fields["air_c"], fields["dew_c"])
     told = [f"{words} at {_where(places)}" for words, places in remarks.items()]
-    heights = np.array([one.elevation_m for one in series])
+    heights = possible_heights_m(np.array([one.elevation_m for one in series]))
     return Weather(
         time_s=time_s,
         km=points.km,
         lat_deg=points.lat_deg,
         lon_deg=points.lon_deg,
-        elevation_m=np.where((heights > LOWEST_M) & (heights < HIGHEST_M), heights, points.elevation_m),
+        elevation_m=np.where(np.isfinite(heights), heights, points.elevation_m),
         source=source,
         attribution=attribution,
         issued_s=issued_s,
@@ -100,6 +100,11 @@ def assemble(
         notes=(*notes, *told, *missing_notes(fields, points.km)),
         **fields,
     )
+
+
+def possible_heights_m(heights: Floats) -> Floats:
+    """Heights above the sea, m; unknown where no road can lie."""
+    return np.where((heights > LOWEST_M) & (heights < HIGHEST_M), heights, np.nan)
 
 
 def dated(weather: Weather, issued_s: float, notes: Sequence[str]) -> Weather:

@@ -32,7 +32,7 @@ from planner.services.forecast.assemble import (
 )
 from planner.services.forecast.points import Points
 from planner.services.forecast.registry import MET_NORWAY
-from planner.services.forecast.span import HOUR_S, Span, instant_s
+from planner.services.forecast.span import HOUR_S, Span, instant_s, since
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
@@ -110,6 +110,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
         for index in range(len(points))
     ]
     told = [answer.value for answer in answers]
+    issued_s = min(answer.made_s(answer.value.issued_s) for answer in answers)
     notes = [note for answer in answers for note in answer.notes]
     try:
         weather = assemble(
@@ -122,7 +123,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
         )
     except UnreadableError as fault:
         raise unreadable(SERVICE, fault) from fault
-    return dated(weather, min(one.issued_s for one in told), tuple(dict.fromkeys(notes)))
+    return dated(weather, issued_s, tuple(dict.fromkeys(notes)))
 
 
 def _place(points: Points, index: int) -> dict[str, str]:
@@ -133,7 +134,7 @@ def _place(points: Points, index: int) -> dict[str, str]:
 
 def _read(place: Points, span: Span, body: bytes) -> _Told:
     reply = json_as(_Reply)(body)
-    rows = sorted(reply.properties.timeseries, key=lambda row: instant_s(row.time))
+    rows = _once(reply.properties.timeseries)
     if not rows:
         raise UnreadableError("the answer holds no hours at all")
     lon, lat, *height = reply.geometry.coordinates
@@ -142,8 +143,16 @@ def _read(place: Points, span: Span, body: bytes) -> _Told:
     check_places(place, [series])
     hourly = [row for row in rows if row.data.next_1_hours is not None] or rows[:1]
     issued_s = instant_s(reply.properties.meta.updated_at)
-    check_covers(series, Span(max(span.first_s, issued_s), span.last_s), place.km[0])
+    check_covers(series, since(span, issued_s), place.km[0])
     return _Told(series, issued_s, instant_s(hourly[-1].time) + HOUR_S)
+
+
+def _once(rows: list[_Row]) -> list[_Row]:
+    """The rows in order, each hour once; none of an hour that is told in different ways."""
+    at: dict[float, list[_Row]] = {}
+    for row in rows:
+        at.setdefault(instant_s(row.time), []).append(row)
+    return [same[0] for _, same in sorted(at.items()) if all(row.data == same[0].data for row in same)]
 
 
 def _hourly(
@@ -157,6 +166,8 @@ def _hourly(
         if any(name in row.data.instant.details for row in rows)
     }
     needed = {"air_temperature", "wind_speed", "wind_from_direction", "cloud_area_fraction"} - set(instants)
+    if "dew_point_temperature" not in instants:
+        needed |= {"relative_humidity"} - set(instants)
     if needed:
         raise UnreadableError(say("services.answer_lacks", names=", ".join(sorted(needed))))
     time_s = np.arange(stamps[0], stamps[-1] + 1.0, HOUR_S)
@@ -171,7 +182,7 @@ def _hourly(
         "wind_east_ms": _between(time_s, stamps, east),
         "wind_north_ms": _between(time_s, stamps, north),
         "cloud_share": _between(time_s, stamps, instants["cloud_area_fraction"]),
-        "rain_mm": _rain(time_s, rows),
+        "rain_mm": _rain(time_s, rows, units),
     }
     height = elevation_m if np.isfinite(elevation_m) else 0.0
     if "air_pressure_at_sea_level" in instants:
@@ -190,9 +201,12 @@ def _column(rows: list[_Row], name: str) -> Floats:
 def _with_extremes(
     stamps: Floats, air_c: Floats, rows: list[_Row], units: dict[str, str]
 ) -> tuple[Floats, Floats]:
-    """The knots of the temperature curve: the rows, and between six-hourly ones the extreme if beyond both."""
+    """The knots of the temperature curve: the rows, and between six-hourly ones the extreme if beyond both.
+
+    Across a shorter gap, where single hours are missing, the extreme of the six hours may lie anywhere else.
+    """
     knots = list(zip(stamps, air_c, strict=True))
-    for index in np.flatnonzero(np.diff(stamps) > HOUR_S):
+    for index in np.flatnonzero(np.diff(stamps) == LONGEST_STEP_H * HOUR_S):
         later = rows[index].data.next_6_hours
         middle, ends = (stamps[index] + stamps[index + 1]) / 2.0, air_c[index : index + 2]
         for name, beyond in (("air_temperature_max", np.greater), ("air_temperature_min", np.less)):
@@ -217,7 +231,7 @@ def _between(time_s: Floats, stamps: Floats, values: Floats) -> Floats:
     return np.where(at[after] - at[before] <= LONGEST_STEP_H * HOUR_S, filled, np.nan)
 
 
-def _rain(time_s: Floats, rows: list[_Row]) -> Floats:
+def _rain(time_s: Floats, rows: list[_Row], units: dict[str, str]) -> Floats:
     """Rain of the hour before each stamp; the service gives the hour after, or six hours after it together."""
     rain = np.full(time_s.shape, np.nan)
     for row in rows:
@@ -227,7 +241,7 @@ def _rain(time_s: Floats, rows: list[_Row]) -> Floats:
                 first = round((instant_s(row.time) - time_s[0]) / HOUR_S) + 1
                 rain[first : first + step] = amount / step
                 break  # every hourly row also sums up the six hours that its followers tell one by one
-    return rain
+    return to_si(rain, units.get("precipitation_amount", "mm"), "rain") if np.isfinite(rain).any() else rain
 
 
 def _within(series: Series, span: Span) -> Series:

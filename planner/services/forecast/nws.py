@@ -22,7 +22,7 @@ from planner.model.sky import sun_of_hour_before_w_m2
 from planner.services.forecast.assemble import LONGEST_H, Series, assemble, check_covers, dated
 from planner.services.forecast.points import Points
 from planner.services.forecast.registry import NWS
-from planner.services.forecast.span import HOUR_S, Span, instant_s
+from planner.services.forecast.span import HOUR_S, Span, instant_s, since
 from planner.services.forecast.wire_units import to_si, wind_components
 from planner.services.http import CachedResponse, Client, UnreadableError, json_as, unreadable
 from planner.services.settings import Settings
@@ -112,7 +112,7 @@ def forecast(client: Client, settings: Settings, points: Points, span: Span) -> 
     except UnreadableError as fault:
         raise unreadable(SERVICE, fault) from fault
     notes = tuple(dict.fromkeys(note for answer in answers for note in answer.notes))
-    return dated(weather, min(answer.value.issued_s for answer in answers), notes)
+    return dated(weather, min(answer.made_s(answer.value.issued_s) for answer in answers), notes)
 
 
 def _ask(
@@ -123,7 +123,7 @@ def _ask(
     def read(body: bytes) -> _Told:
         grid = json_as(_GridReply)(body).properties
         series, issued_s = _series(grid, time_s, lat_deg, lon_deg), instant_s(grid.updateTime)
-        check_covers(series, Span(max(span.first_s, issued_s), span.last_s), km)
+        check_covers(series, since(span, issued_s), km)
         return _Told(series, issued_s)
 
     url = f"{settings.forecast.nws_url.rstrip('/')}/points/{lat_deg:.4f},{lon_deg:.4f}"

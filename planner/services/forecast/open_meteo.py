@@ -17,7 +17,7 @@ import numpy as np
 
 from planner.model.air import dew_point_from_humidity_c
 from planner.model.records import Floats, Weather
-from planner.services.forecast.assemble import Series, assemble, check_covers, dated
+from planner.services.forecast.assemble import Series, assemble, check_covers, dated, possible_heights_m
 from planner.services.forecast.points import Points
 from planner.services.forecast.registry import OPEN_METEO
 from planner.services.forecast.span import Span
@@ -162,6 +162,7 @@ def elevations_m(client: Client, settings: Settings, lat_deg: Floats, lon_deg: F
             raise UnreadableError(
                 say("services.heights_came_places", size=str(heights.size), size_2=str(lat_deg.size))
             )
+        heights = possible_heights_m(heights)
         if not np.isfinite(heights).any():
             raise UnreadableError("the answer holds no heights")
         return heights

@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.errors import Fault, InputError
 from planner.model.air import dew_point_from_humidity_c, pressure_at_pa
-from planner.model.records import Floats, Site, Weather
+from planner.model.records import Floats, Site, Stated, Weather
 from planner.model.sky import day_curve_c, sun_of_hour_before_w_m2
 from planner.model.sun import DAY_S, sun_events
 from planner.services.forecast.assemble import Series, assemble
@@ -28,8 +28,8 @@ from planner.words import say
 NAN = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class OwnDay:
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnDay(Stated):
     """What the user says about one local day at one place, ``km`` along the road.
 
     Give ``dew_c`` or ``humidity_share`` (0..1, as felt at the afternoon high); ``cloud_share`` 0 clear to

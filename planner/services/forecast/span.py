@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -34,6 +35,11 @@ def instant_s(moment: datetime) -> float:
     if moment.tzinfo is None:
         raise UnreadableError(say("services.time_answer_names", value=str(moment.isoformat())))
     return moment.timestamp()
+
+
+def since(span: Span, issued_s: float) -> Span:
+    """What a forecast must tell of a span: no hour before it was made; one that claims to come from later came now."""
+    return Span(max(span.first_s, min(issued_s, time.time())), span.last_s)
 
 
 def whole_days(first_s: float, last_s: float) -> Span:

@@ -51,6 +51,9 @@ def to_si(values: Floats, unit: str, quantity: str) -> Floats:
 
 
 def wind_components(speed_ms: Floats, from_deg: Floats) -> tuple[Floats, Floats]:
-    """Eastward and northward parts of the moving air, from its speed and the direction it comes FROM."""
-    angle = np.radians(from_deg)
+    """Eastward and northward parts of the moving air, from its speed and the direction it comes FROM.
+
+    No air is slower than still: a speed below nothing is unknown, not a wind from the other side.
+    """
+    angle, speed_ms = np.radians(from_deg), np.where(speed_ms >= 0.0, speed_ms, np.nan)
     return -speed_ms * np.sin(angle), -speed_ms * np.cos(angle)

@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 
 from planner.errors import ServiceError
 from planner.model.records import Site
+from planner.reading import printable
 from planner.services.http import Client, Reader, UnreadableError, json_as
 from planner.services.settings import Settings
 from planner.zones import zone_at
@@ -19,6 +20,8 @@ from planner.zones import zone_at
 ATTRIBUTION = "Places © OpenStreetMap contributors (ODbL), https://www.openstreetmap.org/copyright"
 GAP_S = 1.0
 MOST_BYTES = 4_000_000
+MOST_LETTERS = 300
+"""Of the title of a place; what is longer is none."""
 KEEP_S = 30 * 86_400.0
 TITLES = {"nominatim": "Nominatim", "photon": "Photon"}
 
@@ -107,5 +110,5 @@ def _geocoder(client: Client, settings: Settings) -> Any:
 
 def _place(location: Any) -> tuple[str, Site]:
     lat, lon = float(location.latitude), float(location.longitude)
-    title = str(location.address)
+    title = printable(str(location.address))[:MOST_LETTERS]
     return title, Site(title.partition(",")[0], lat, lon, zone_at(lat, lon))

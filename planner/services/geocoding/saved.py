@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 import tomlkit
 
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.files import closed, holding, made_private, write_text
 from planner.folders import config_dir
 from planner.model.records import Site
@@ -52,7 +52,7 @@ def _read(path: Path) -> tuple[Site, ...]:
         return ()
     except OSError as fault:
         raise StorageError(
-            say("services.saved_places_cannot", path=str(path), strerror=str(fault.strerror))
+            say("services.saved_places_cannot", path=str(path), strerror=reason_of(fault))
         ) from fault
     except (ValueError, RecursionError) as fault:
         remedy = "Correct the file, or delete it to begin anew"

@@ -12,7 +12,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from email.utils import parsedate_to_datetime
 from typing import Any
-from urllib.parse import quote, urlsplit
+from urllib.parse import urlsplit
 
 import msgspec
 import numpy as np
@@ -22,7 +22,7 @@ from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.util import Retry
 
-from planner.reading import HIDDEN
+from planner.reading import without
 from planner.services.http.faults import (
     StoppedError,
     TooLargeError,
@@ -207,14 +207,11 @@ class PoliteAdapter(HTTPAdapter):
 
 def _hide_secrets(response: requests.Response, secrets: tuple[str, ...]) -> None:
     """Blot out keys that a service echoes, before anything reads, keeps or repeats its answer."""
-    body = response.content
-    for secret in secrets:
-        for form in {secret, quote(secret, safe="")}:
-            body = body.replace(form.encode(), HIDDEN.encode())
-            for name, text in response.headers.items():
-                if form in text:
-                    response.headers[name] = text.replace(form, HIDDEN)
-    response._content = body
+    if not secrets:
+        return
+    response._content = without(response.content.decode("latin-1"), secrets).encode("latin-1")
+    for name, text in response.headers.items():
+        response.headers[name] = without(text, secrets)
 
 
 def _without_secrets(request: requests.PreparedRequest) -> requests.PreparedRequest:

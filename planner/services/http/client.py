@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import base64
 import json as jsonlib
 import math
 import threading
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -47,7 +49,8 @@ class CachedResponse(Generic[T]):
     """What a service said, as read, and how fresh it is.
 
     ``stale``: the service could not be asked now and ``problem`` says why; ``clock_skew_s`` is how far this
-    computer's clock runs ahead of the service's (0 where unknown).
+    computer's clock runs ahead of the service's (0 where unknown). An answer kept by a clock that ran ahead has
+    neither a time nor an age: NaN.
     """
 
     value: T
@@ -62,7 +65,9 @@ class CachedResponse(Generic[T]):
     def notes(self) -> tuple[str, ...]:
         """Plain words about everything that makes this answer less than fresh."""
         notes = []
-        if self.stale:
+        if self.stale and math.isnan(self.age_s):
+            notes.append(say("services.age_unknown", begin=OLD_NOTE, problem=self.problem))
+        elif self.stale:
             notes.append(f"{OLD_NOTE} {age_text(self.age_s)} old: {self.problem}")
         if abs(self.clock_skew_s) > SKEW_WORTH_A_WORD_S:
             side = "ahead of" if self.clock_skew_s > 0 else "behind"
@@ -70,6 +75,10 @@ class CachedResponse(Generic[T]):
                 say("services.clock_differs", value=str(age_text(abs(self.clock_skew_s))), side=str(side))
             )
         return tuple(notes)
+
+    def made_s(self, said_s: float) -> float:
+        """When an answer was made that says so itself: no later than it was fetched, as far as that is known."""
+        return min(said_s, self.fetched_s) if math.isfinite(self.fetched_s) else said_s
 
 
 def age_text(age_s: float) -> str:
@@ -81,7 +90,10 @@ def age_text(age_s: float) -> str:
 
 
 def json_as(shape: type[T]) -> Reader[T]:
-    """A reader of JSON bodies into ``shape``; bare NaN and Infinity, as some servers write, are accepted."""
+    """A reader of JSON bodies into ``shape``; bare NaN and Infinity, as some servers write, are accepted.
+
+    No other encoding than UTF-8: in another a key that a service echoes could not be found and hidden.
+    """
 
     def read(body: bytes) -> T:
         try:
@@ -89,7 +101,7 @@ def json_as(shape: type[T]) -> Reader[T]:
         except msgspec.ValidationError:
             raise
         except msgspec.DecodeError:
-            return msgspec.convert(jsonlib.loads(body), type=shape)
+            return msgspec.convert(jsonlib.loads(body.decode("utf-8-sig")), type=shape)
 
     return read
 
@@ -193,8 +205,10 @@ class Client:
                 "Go online once for this trip, or enter the data by hand",
             )
         value = _guarded(read, kept.content, partial(_unusable, service, problem))
-        fetched_s = _created_s(kept)
-        return CachedResponse(value, fetched_s, max(0.0, time.time() - fetched_s), True, True, problem)
+        fetched_s, now = _created_s(kept), time.time()
+        if fetched_s > now + SKEW_WORTH_A_WORD_S:
+            return CachedResponse(value, math.nan, math.nan, True, True, problem)
+        return CachedResponse(value, fetched_s, max(0.0, now - fetched_s), True, True, problem)
 
     def _ask(
         self,
@@ -314,8 +328,12 @@ def _prepared(
 
 
 def _secrets(request: requests.PreparedRequest) -> tuple[str, ...]:
-    """The keys that travel with a request."""
-    said = [str(request.headers.get(name, "")).removeprefix("Basic ") for name in SECRET_HEADERS]
+    """The keys that travel with a request; of a name with its password also the password by itself."""
+    said = [str(request.headers.get(name, "")) for name in SECRET_HEADERS]
+    for text in [text.removeprefix("Basic ") for text in said if text.startswith("Basic ")]:
+        with suppress(ValueError):
+            whole = base64.b64decode(text).decode("latin-1")
+            said += [text, whole, whole.partition(":")[2]]
     return tuple(text for text in said if len(text) >= SHORTEST_SECRET)
 
 

@@ -23,7 +23,7 @@ from typing import Any
 
 import requests
 
-from planner.errors import Cancelled, Fault, InputError, ServiceError, StorageError
+from planner.errors import Cancelled, Fault, InputError, ServiceError, StorageError, reason_of
 from planner.words import say
 
 SERVICE = "own Valhalla engine"
@@ -125,7 +125,7 @@ def _put_in_place(building: Path, tiles_dir: Path) -> None:
         if old.exists() and not tiles_dir.exists():
             old.rename(tiles_dir)
         raise StorageError(
-            say("services.folder_not_written", tiles_dir=str(tiles_dir), strerror=str(fault.strerror))
+            say("services.folder_not_written", tiles_dir=str(tiles_dir), strerror=reason_of(fault))
         ) from fault
     shutil.rmtree(old, ignore_errors=True)
 
@@ -200,7 +200,7 @@ def _check_extract(extract: Path) -> None:
             head = file.read(64)
     except OSError as fault:
         raise StorageError(
-            say("services.extract_not_read", extract=str(extract), strerror=str(fault.strerror))
+            say("services.extract_not_read", extract=str(extract), strerror=reason_of(fault))
         ) from fault
     if b"OSMHeader" not in head:
         remedy = "Use an extract in the .osm.pbf format"
@@ -232,7 +232,7 @@ def _write_config(engine: Engine, tiles_dir: Path) -> Path:
         path.write_text(json.dumps(config))
     except OSError as fault:
         raise StorageError(
-            say("services.folder_not_written", tiles_dir=str(tiles_dir), strerror=str(fault.strerror))
+            say("services.folder_not_written", tiles_dir=str(tiles_dir), strerror=reason_of(fault))
         ) from fault
     except (subprocess.SubprocessError, ValueError, KeyError) as fault:
         raise StorageError(say("services.writes_no_usable", configure=str(engine.configure))) from fault

@@ -17,7 +17,7 @@ import gpxpy.gpx
 import msgspec
 import numpy as np
 
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.model.geo import cumulative_km
 from planner.model.records import Floats, Road, Site
 from planner.model.waypoints import OFF_ROAD_KM, distances_km, found_in_order, reached_too_fast
@@ -55,8 +55,9 @@ def load_track(path: Path) -> Track:
         with path.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except (OSError, ValueError) as fault:
-        reason = getattr(fault, "strerror", None) or fault
-        raise StorageError(say("services.track_cannot_read", path=str(path), reason=str(reason))) from fault
+        raise StorageError(
+            say("services.track_cannot_read", path=str(path), reason=reason_of(fault))
+        ) from fault
     return read_track(data, path.name)
 
 

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import IO, Any, BinaryIO
 
 from planner import __version__
-from planner.errors import Fault, InputError, StorageError
+from planner.errors import Fault, InputError, StorageError, reason_of
 from planner.files import writing
 from planner.reading import net
 from planner.store.clocks import FIRST_YEAR, LAST_YEAR
@@ -128,7 +128,7 @@ def _pieces(path: Path, mark: str) -> Iterator[bytes]:
             while piece := stream.read(CHUNK):
                 yield piece
     except OSError as error:
-        reason = str(error.strerror or error)
+        reason = reason_of(error)
         raise StorageError(say("logbook.picture_not_read", mark=mark, reason=reason)) from error
 
 
@@ -247,7 +247,7 @@ def _opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, IO[bytes]]]:
     try:
         stream = path.open("rb")
     except OSError as error:
-        reason = str(error.strerror or error)
+        reason = reason_of(error)
         raise StorageError(say("logbook.bundle_not_read", path=str(path), reason=reason)) from error
     with stream:
         with net(unreadable):

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.bundled import resource_path
-from planner.errors import StorageError
+from planner.errors import StorageError, reason_of
 from planner.files import PRIVATE, holding, made_private
 from planner.folders import data_dir
 from planner.words import say
@@ -58,9 +58,7 @@ def opened(path: Path, *, writing: bool = True) -> Iterator[sqlite3.Connection]:
     except sqlite3.DatabaseError as error:
         raise _in_words(path, error) from error
     except OSError as error:
-        raise StorageError(
-            say("logbook.not_opened", path=str(path), reason=str(error.strerror or error))
-        ) from error
+        raise StorageError(say("logbook.not_opened", path=str(path), reason=reason_of(error))) from error
     try:
         with closing(book):
             book.execute("begin immediate" if writing else "begin")

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-from planner.errors import StorageError
+from planner.errors import StorageError, reason_of
 from planner.files import made_private, write_bytes, writing
 from planner.words import say
 
@@ -54,7 +54,7 @@ class Evidence:
         try:
             return self.path(mark).read_bytes()
         except OSError as error:
-            reason = str(error.strerror or error)
+            reason = reason_of(error)
             raise StorageError(say("logbook.picture_not_read", mark=mark, reason=reason)) from error
 
     def copy_to(self, mark: str, target: BinaryIO) -> None:
@@ -63,7 +63,7 @@ class Evidence:
             with self.path(mark).open("rb") as source:
                 shutil.copyfileobj(source, target, CHUNK)
         except OSError as error:
-            reason = str(error.strerror or error)
+            reason = reason_of(error)
             raise StorageError(say("logbook.picture_not_read", mark=mark, reason=reason)) from error
 
     def marks(self) -> Iterator[str]:

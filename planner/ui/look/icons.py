@@ -169,6 +169,13 @@ class Choices(QComboBox):
         _arrow(paint, self)
 
 
+def chooser() -> Choices:
+    """A combo box as wide as the longest of its choices."""
+    made = Choices()
+    made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+    return made
+
+
 class MomentEdit(QLineEdit):
     """A date and time as text, with a calendar behind its arrow; up and down keys move it by a quarter of an hour."""
 

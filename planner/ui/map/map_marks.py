@@ -24,8 +24,12 @@ LOW_PX, LOW_KEY_PX = 220.0, 80.0
 """A map lower than this has its key in one line, so long."""
 MOST_HOURS = 9
 """So many hours are marked along the road; a longer drive is marked every second hour, and so on."""
+RING_PX = 12
+"""So far beside its place a name begins: clear of the ring of a vehicle that stands there."""
 FREE_PX = 16
 """An hour this near a waypoint is left out."""
+LINE_PX, MOST_ON_LINE = 6.0, 3000
+"""How wide a road is to the names of towns, and into how many pieces it is cut for them at most."""
 CALM_MS = 0.5
 """No arrow for less wind than this."""
 
@@ -107,8 +111,17 @@ def _paint_low_key(painter: QPainter, sight: Sight, key: Key) -> QRectF:
     return box
 
 
-def paint_waypoints(painter: QPainter, sight: Sight, waypoints: Sequence[Site], taken: list[QRectF]) -> None:
-    """Origin and destination as discs, stops as squares, each with its name where there is room."""
+def paint_waypoints(
+    painter: QPainter,
+    sight: Sight,
+    waypoints: Sequence[Site],
+    taken: list[QRectF],
+    line: Sequence[QRectF] = (),
+) -> None:
+    """Origin and destination as discs, stops as squares, each with its name where there is room.
+
+    A name keeps off the ``line`` of the road where any side of its mark is free of it.
+    """
     look = theme.current()
     metrics = _write_in(painter, theme.font(-0.6, bold=True))
     points = _points(sight, waypoints)
@@ -121,7 +134,11 @@ def paint_waypoints(painter: QPainter, sight: Sight, waypoints: Sequence[Site], 
         else:
             painter.drawRect(QRectF(at.x() - 4.4, at.y() - 4.4, 8.8, 8.8))
         wide = metrics.horizontalAdvance(waypoint.name)
-        box = _beside(sight, at, wide, metrics.height(), [*taken, *spots])
+        held = [*taken, *spots]
+        off = [*held, *(piece for piece in line if not piece.contains(at))]
+        box = _beside(sight, at, wide, metrics.height(), off) or _beside(
+            sight, at, wide, metrics.height(), held
+        )
         if box is not None:
             _halo_text(painter, box, waypoint.name, look.ink, look.land)
             taken.append(box)
@@ -218,6 +235,23 @@ def paint_towns(painter: QPainter, sight: Sight, ground: Ground, taken: list[QRe
             return
 
 
+def boxes_along(sight: Sight, road: Road | None, waypoints: Sequence[Site]) -> list[QRectF]:
+    """The room the places called at and the line of the road take in sight, piece by piece."""
+    places = [QRectF(at.x() - 7, at.y() - 7, 14, 14) for at in _points(sight, waypoints)]
+    if road is None:
+        return places
+    xs, ys = sight.pixels(road.lat_deg, road.lon_deg)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(xs), np.diff(ys)))])
+    at = np.linspace(0.0, along[-1], int(min(along[-1] / LINE_PX, MOST_ON_LINE)) + 2)
+    x, y = np.interp(at, along, xs), np.interp(at, along, ys)
+    seen = (x > 0) & (x < sight.wide) & (y > 0) & (y < sight.high)
+    half = LINE_PX / 2
+    return places + [
+        QRectF(left - half, top - half, LINE_PX, LINE_PX)
+        for left, top in zip(x[seen].tolist(), y[seen].tolist(), strict=True)
+    ]
+
+
 def _largest_in_sight(sight: Sight, ground: Ground) -> NDArray[np.intp]:
     (east, north), view = ground.towns, sight.view
     across = (east > view.left()) & (east < view.right())
@@ -237,9 +271,14 @@ def paint_vehicle(painter: QPainter, sight: Sight, curves: Curves, time_s: float
 
 
 def paint_worst(
-    painter: QPainter, sight: Sight, place: tuple[float, float], words: str, taken: list[QRectF]
+    painter: QPainter,
+    sight: Sight,
+    place: tuple[float, float],
+    words: str,
+    taken: list[QRectF],
+    line: Sequence[QRectF] = (),
 ) -> None:
-    """Where standing is worst: a triangle on its tip with how long one may, in words beside it."""
+    """Where standing is worst: a triangle on its tip with how long one may, in words beside it, off the road."""
     look = theme.current()
     x, y = sight.pixels(*place)
     at = QPointF(float(x), float(y))
@@ -248,7 +287,8 @@ def paint_worst(
     painter.drawPolygon([at, at + QPointF(-7, -13), at + QPointF(7, -13)])
     taken.append(QRectF(at.x() - 8, at.y() - 14, 16, 15))
     metrics = _write_in(painter, theme.font(-0.8, bold=True))
-    box = _beside(sight, at + QPointF(0, -8), metrics.horizontalAdvance(words), metrics.height(), taken)
+    wide, high, tip = metrics.horizontalAdvance(words), metrics.height(), at + QPointF(0, -8)
+    box = _beside(sight, tip, wide, high, [*taken, *line]) or _beside(sight, tip, wide, high, taken)
     if box is not None:
         _halo_text(painter, box, words, look.harm_ink, look.land)
         taken.append(box)
@@ -290,8 +330,8 @@ def _beside(sight: Sight, at: QPointF, wide: float, high: float, taken: Sequence
     """Room for a name right, left, above or below its mark; ``None`` where every place is taken."""
     x, y = at.x(), at.y()
     spots = (
-        (x + 10, y - high / 2),
-        (x - 10 - wide, y - high / 2),
+        (x + RING_PX, y - high / 2),
+        (x - RING_PX - wide, y - high / 2),
         (x - wide / 2, y - high - 8),
         (x - wide / 2, y + 8),
     )

@@ -340,18 +340,21 @@ class MapView(pg.PlotWidget):
     def _paint_marks(self, painter: QPainter, sight: Sight) -> None:
         """What matters most is painted first and takes its room."""
         road, curves = self.road, self.curves
+        line = marks.boxes_along(sight, road, self.waypoints)
         taken = self._paint_corners(painter, sight) if sight.wide <= self.width() else []
         if road is None or curves is None:
-            marks.paint_waypoints(painter, sight, self.waypoints, taken)
+            marks.paint_waypoints(painter, sight, self.waypoints, taken, line)
+            taken += line
             marks.paint_towns(painter, sight, self._ground, taken)
             return
         worst = worst_standing(self.reserve)
         if worst is not None and self.reserve is not None:
             place = float(self.reserve.lat_deg[worst[0]]), float(self.reserve.lon_deg[worst[0]])
-            marks.paint_worst(painter, sight, place, self.worst_words(), taken)
-        marks.paint_waypoints(painter, sight, self.waypoints, taken)
+            marks.paint_worst(painter, sight, place, self.worst_words(), taken, line)
+        marks.paint_waypoints(painter, sight, self.waypoints, taken, line)
         marks.paint_wind(painter, sight, road, curves, taken)
         marks.paint_hours(painter, sight, curves, self.waypoints, self.zone, taken)
+        taken += line
         marks.paint_towns(painter, sight, self._ground, taken)
 
     def _key(self) -> marks.Key:

@@ -12,7 +12,9 @@ from PySide6.QtGui import QTransform
 from planner.model.records import Floats
 
 LEAST_SPAN = 2e-4
-"""Of the world: no nearer is gone to a single place."""
+"""Of the world: no nearer is gone to a road."""
+ALONE_SPAN = 4e-3
+"""Of the world: so much is shown around a place that stands alone, for towns around it that tell where it is."""
 
 
 def mercator(lat_deg: ArrayLike, lon_deg: ArrayLike) -> tuple[Floats, Floats]:
@@ -32,7 +34,9 @@ def framing(
     x: Floats, y: Floats, room: QRectF, margin_px: float, foot_px: float
 ) -> tuple[tuple[float, float], tuple[float, float]]:
     """The ranges of x and y that show points whole in ``room``, with a margin around and more at the foot."""
-    wide, high = max(float(np.ptp(x)), LEAST_SPAN), max(float(np.ptp(y)), LEAST_SPAN)
+    wide, high = float(np.ptp(x)), float(np.ptp(y))
+    least = LEAST_SPAN if wide or high else ALONE_SPAN
+    wide, high = max(wide, least), max(high, least)
     across, up = max(room.width() - 2 * margin_px, 40.0), max(room.height() - foot_px - margin_px, 40.0)
     per_px = max(wide / across, high / up)
     left = float(x.min() + x.max()) / 2 - per_px * room.width() / 2

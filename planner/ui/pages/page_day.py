@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QHBoxLayout,
     QPushButton,
@@ -27,11 +26,15 @@ from PySide6.QtWidgets import (
 )
 
 from planner.errors import InputError, SkepwayError
+from planner.folders import data_dir
+from planner.ui.look import clock
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
+from planner.ui.look.icons import chooser
 from planner.ui.look.panel import ShortText
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
+from planner.ui.work.kept_day import KeptDay
 from planner.ui.work.runner import Watch
 from planner.words import say
 
@@ -189,6 +192,7 @@ class DayPage(Page):
         """The draft that ``planned`` is of: another one has to be planned before it is repaired."""
         self.draft: dict[str, Any] | None = None
         self.folder: Path | None = None
+        self.kept = KeptDay(data_dir() / "recovery")
         self._before: list[tuple[dict[str, Any], Planned | None]] = []
         """Drafts before each change, with the plan of each where it had one."""
         self._number = 0
@@ -205,18 +209,21 @@ class DayPage(Page):
         self.paste_boxes = QPushButton(say("day.page_paste_boxes"))
         self.undo, self.go = QPushButton(say("day.page_undo")), QPushButton(say("day.page_plan"))
         self.print = QPushButton(say("day.page_papers"))
-        self.upset, self.failed, self.much = QComboBox(), QComboBox(), QSpinBox()
+        self.take_up, self.let_go = QPushButton(), QPushButton(say("day.page_let_go"))
+        self._show_left()
+        self.upset, self.failed, self.much = chooser(), chooser(), QSpinBox()
         for kind in UPSETS:
             self.upset.addItem(say(f"day.upset_{kind}"), kind)
         self.upset.setAccessibleName(say("day.page_upset"))
         self.failed.setAccessibleName(say("day.page_failed"))
-        self.failed.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.much.setAccessibleName(say("day.page_much"))
         self.upset.currentIndexChanged.connect(lambda _: self._fill_upset())
         self.repair = QPushButton(say("day.page_repair"))
         self.repair.setToolTip(say("day.page_repair_hint"))
         for button, does in (
             (self.repair, self.repair_day),
+            (self.take_up, self.take_up_left),
+            (self.let_go, self.let_left_go),
             (self.open, self.browse),
             (self.save, self.browse_save),
             (self.paste_buyers, lambda: self.paste("buyers")),
@@ -245,7 +252,15 @@ class DayPage(Page):
         sides.setSizes([ROOM_PX, 2 * ROOM_PX])
         body = p.under(self.lead, sides, grows=1)
         self.panel = self.hang_always("day.page_guide", body)
-        buttons = (self.open, self.save, self.paste_buyers, self.paste_boxes, self.undo)
+        buttons = (
+            self.take_up,
+            self.let_go,
+            self.open,
+            self.save,
+            self.paste_buyers,
+            self.paste_boxes,
+            self.undo,
+        )
         for tool in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
             self.panel.head.addWidget(tool)
         p.fill(self, p.under(self.panel, self.told, grows=0))
@@ -290,17 +305,47 @@ class DayPage(Page):
 
     def take(self, path: Path) -> None:
         """Read a day file; on a fault what was there stays."""
-        from planner.store.dayfile import load_day, read_day, whole_draft
+        from planner.store.dayfile import read_day, resolve_day, whole_draft
 
+        faults: SkepwayError | None = None
         try:
-            load_day(path, self.session.catalogue)
             draft = whole_draft(read_day(path), path.parent)
+            if not is_shown(draft):
+                resolve_day(draft, self.session.catalogue, path.parent)
         except SkepwayError as error:
-            self.told.setText(str(error))
+            self.told.setText(trouble_words(error))
             return
+        try:
+            resolve_day(draft, self.session.catalogue, path.parent)
+        except SkepwayError as error:  # a half-made day is opened too: it is to be finished
+            faults = error
         self.folder = path.parent
         self._change(draft)
-        self.start()
+        self.kept.drop()
+        if faults is None:
+            self.start()
+        else:
+            self.told.setText(trouble_words(faults))
+
+    def take_up_left(self) -> None:
+        """Open the day that was not saved: a crash left it behind, or the window was closed."""
+        left = self.kept.take_up()
+        if left is not None:
+            self.folder = left.base_folder
+            self._change(left.draft if is_shown(left.draft) else {})
+        self._show_left()
+
+    def let_left_go(self) -> None:
+        self.kept.let_go()
+        self._show_left()
+
+    def _show_left(self) -> None:
+        left = self.kept.left
+        for button in (self.take_up, self.let_go):
+            button.setVisible(left is not None)
+        if left is not None:
+            age = clock.span(max(time.time() - left.written_s, 0.0))
+            self.take_up.setText(say("day.page_take_up", title=str(left.draft.get("title", "")), age=age))
 
     def keep(self, path: Path) -> None:
         """Write the day, tables and all, to a file."""
@@ -312,6 +357,8 @@ class DayPage(Page):
             write_day(self.draft, path.with_suffix(path.suffix or ".toml"))
         except SkepwayError as error:
             self.told.setText(str(error))
+        else:
+            self.kept.drop()
 
     def browse_papers(self) -> None:
         folder = QFileDialog.getExistingDirectory(self, say("day.page_papers_where"))
@@ -366,6 +413,7 @@ class DayPage(Page):
         if self._before:
             draft, planned = self._before.pop()
             self.draft, self.planned = draft or None, planned
+            self._keep_copy()
             self._planned_draft = self.draft if planned is not None else None
             self.told.setText("")
             self._show_draft()
@@ -396,6 +444,14 @@ class DayPage(Page):
         self.draft = draft
         self.told.setText("")
         self._show_draft()
+        self._keep_copy()
+
+    def _keep_copy(self) -> None:
+        """The draft as it stands now is not lost, whatever happens; where no copy can be kept, that is said."""
+        if self.draft is None:
+            self.kept.drop()
+        elif (trouble := self.kept.keep(self.draft, self.folder)) is not None:
+            self.told.setText(str(trouble))
 
     # -- showing -----------------------------------------------------------------------------------
 
@@ -473,6 +529,14 @@ class DayPage(Page):
             stock = 1 if plan is None else plan.day.stock.roof_screens
             self.much.setRange(1, max(stock, 1))
             self.much.setValue(1)
+
+
+def is_shown(draft: dict[str, Any]) -> bool:
+    """Whether a draft is a day, half-made or whole: it has a yard, buyers or boxes, and its tables can be shown."""
+    if not {"yard", "buyers", "boxes"} & draft.keys():
+        return False
+    tables = [draft.get(key, []) for key in ("buyers", "boxes")]
+    return all(isinstance(rows, list) and all(isinstance(row, dict) for row in rows) for rows in tables)
 
 
 def trouble_words(error: SkepwayError) -> str:

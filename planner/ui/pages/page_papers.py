@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QDesktopServices, QGuiApplication, QPixmap, QResizeEvent
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QGridLayout,
     QHBoxLayout,
@@ -30,6 +29,8 @@ from planner.store.logbook.identity import identified
 from planner.store.people import Person, people_of
 from planner.store.tripfile import trip_id
 from planner.ui.look import paint as p
+from planner.ui.look import strings as s
+from planner.ui.look.icons import Choices, chooser
 from planner.ui.look.panel import label
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import BackgroundQuery, Going
@@ -261,6 +262,7 @@ class PapersPage(Page):
         for field in (self.keeper, self.phone):
             field.editingFinished.connect(self._ask_preview)
         self.facts.answered.connect(lambda _: self._ask_preview())
+        self.facts.changed.connect(self.show_answers)
         self.preview.changed.connect(self.show_answers)
         self.writing.answered.connect(self._written)
         self.writing.changed.connect(self.show_answers)
@@ -325,6 +327,10 @@ class PapersPage(Page):
             self.picture.setAccessibleName(say("papers.preview", title=self.kind.currentText()))
         for button in (self.write, self.copy, self.mail):
             button.setEnabled(found is not None)
+        waiting = self.facts.working or self.preview.working
+        self.panel.set_guidance(
+            trouble or (s.say(s.ANSWER_WORKING) if waiting else self.panel.plain_guidance)
+        )
         self.panel.set_filled(found is not None)
 
     # -- the hand --------------------------------------------------------------------------------
@@ -405,8 +411,8 @@ class PapersPage(Page):
         return form
 
 
-def _choices(key: str, rows: list[tuple[str, str]]) -> QComboBox:
-    box = QComboBox()
+def _choices(key: str, rows: list[tuple[str, str]]) -> Choices:
+    box = chooser()
     box.setAccessibleName(say(key))
     for text, data in rows:
         box.addItem(text, data)

@@ -120,8 +120,11 @@ class StandPage(Page):
         self.reserve.put(self.session.aside.key(), self.subject)
         self.form.set_road(plan.road.length_km)
         self._rest.start()
+        known = self.reserve.answer_to(self.session.aside.key())
         if self._placed:
             self._ask_delay()
+        elif known is not None:  # the map had asked before this page was turned to
+            self._reserve_known(known)
 
     def look(self, subject: Subject | None) -> None:
         self.delay_panel.set_filled(subject is not None)

@@ -302,7 +302,7 @@ class AnswerBar(QFrame):
             self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Figures stand beside each other where there is room, else one below the other without their third line."""
+        """Figures stand beside each other where there is room, else one below the other, the lower of two lines."""
         super().resizeEvent(event)
         self._place_figures()
 
@@ -314,8 +314,7 @@ class AnswerBar(QFrame):
         if self.figures.direction() != way:
             self.figures.setDirection(way)
             self.figures.setSpacing(14 if roomy else 0)
-        for figure in (self.harm, self.headroom):
-            figure.more.setVisible(roomy and bool(figure.more.text()))
+        self.headroom.more.setVisible(roomy and bool(self.headroom.more.text()))
 
     # -- shown -----------------------------------------------------------------------------------
 
@@ -337,6 +336,7 @@ class AnswerBar(QFrame):
         self.clock.show_shares(shown.clock)
         self.harm.show_figure(*shown.harm)
         self.headroom.show_figure(*shown.headroom)
+        self._place_figures()
         for figure in (self.harm, self.headroom):
             figure.setVisible(True)
         count = len(shown.cautions)

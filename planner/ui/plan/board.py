@@ -187,6 +187,17 @@ class Board(QAbstractScrollArea):
         rows = len(self.shown.rows) if self.shown else 0
         return math.ceil(laid.field.top() + (laid.row_high + more) * rows + laid.foot + 2.0)
 
+    def whole_wide(self, least: int) -> int:
+        """How wide the board has to be for all of its departures, ``least`` at least."""
+        count, wide = len(self.shown.departures_s) if self.shown else 0, least
+        for _ in range(20):  # titles grow with the room until they stand in one line
+            laid = self._lay_out(QSize(wide, 10_000))
+            more = laid.cell_wide * count - (laid.field.width() - 2.0)
+            if more < 1.0:
+                break
+            wide += math.ceil(more)
+        return wide
+
     def rows_in_sight(self) -> int:
         """How many whole rows fit."""
         return int((self.laid.field.height() + 1.0) / self.laid.cell_high)

@@ -31,8 +31,8 @@ BESIDE_LETTERS = 132
 TIGHT_LETTERS = 100
 """In a page narrower than this, as in much larger type, how two departures compare takes three lines."""
 STACKED_LINES = 12
-PANEL_EDGES_PX, MOST_BOARD_PX, ROOMY_ROWS_PX = 26, 480, 9.0
-"""Of a printed board: left and right of it, how tall it may be, what its rows get beside their words."""
+PANEL_EDGES_PX, ROOMY_BOARD_PX, ROOMY_ROWS_PX = 26, 480, 9.0
+"""Of a printed board: left and right of it, and what its rows get beside their words while it is no taller."""
 NOTE_LINES = 3
 """Lines of small type beside the road's title, in which departure, place and the longest set-up are told whole."""
 CURVE_LINES = 23.0
@@ -208,7 +208,7 @@ class PlanView(QScrollArea):
         return [candidate] if board is None else [((board,),), candidate]
 
     def _board_on_paper(self) -> Panel:
-        """The board once more, as wide as a page and as tall as its rows: what the screen scrolls to is there too."""
+        """The board once more, wide as its departures, tall as its rows: what the screen scrolls to is there too."""
         board = Board(self.board.units)
         board.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         board.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -218,8 +218,11 @@ class PlanView(QScrollArea):
         panel.set_filled(True)
         board.show_table(self.board.shown, None)
         head = panel.sizeHint().height() - board.sizeHint().height()
-        high = board.whole_high(PAGE_PX - PANEL_EDGES_PX, ROOMY_ROWS_PX)
-        panel.resize(PAGE_PX, head + min(high, MOST_BOARD_PX))
+        wide = board.whole_wide(PAGE_PX - PANEL_EDGES_PX)
+        high = board.whole_high(wide, ROOMY_ROWS_PX)
+        if high > ROOMY_BOARD_PX:
+            high = board.whole_high(wide)
+        panel.resize(wide + PANEL_EDGES_PX, head + high)
         panel.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
         panel.show()
         board.choose(self.board.candidate(self.board.at))

@@ -30,6 +30,7 @@ class _Lane:
     values: Floats
     floor: float | None
     write: Callable[[float], str]
+    brief: str = ""
 
 
 class RoadStrip(QWidget):
@@ -74,7 +75,7 @@ class RoadStrip(QWidget):
         voice = Voice(units=units)
         return [
             _Lane(s.STRIP_AIR, c.outside_c, None, units.temp_text),
-            _Lane(s.STRIP_DEW, c.dew_c, None, units.temp_text),
+            _Lane(s.STRIP_DEW, c.dew_c, None, units.temp_text, s.STRIP_DEW_BRIEF),
             _Lane(s.STRIP_SUN, c.ghi_w_m2, 0.0, lambda v: s.say(s.STRIP_SUN_VALUE, value=f"{v:.0f}")),
             _Lane(s.STRIP_WIND, c.wind_ms, 0.0, units.speed_text),
             _Lane(s.STRIP_SPEED, c.speed_ms, 0.0, units.speed_text),
@@ -142,7 +143,10 @@ class RoadStrip(QWidget):
         paint.setPen(QPen(theme.colour(look.line), 1))
         paint.drawLine(QPointF(box.left(), box.bottom() - 0.5), QPointF(box.right(), box.bottom() - 0.5))
         paint.setPen(theme.colour(look.ink_soft))
-        name = metrics.elidedText(s.say(lane.name), Qt.TextElideMode.ElideRight, box.left() - 6)
+        name = s.say(lane.name)
+        if lane.brief and metrics.horizontalAdvance(name) > box.left() - 6:
+            name = s.say(lane.brief)
+        name = metrics.elidedText(name, Qt.TextElideMode.ElideRight, box.left() - 6)
         paint.drawText(
             QRectF(0, box.top(), box.left() - 6, box.height()),
             Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,

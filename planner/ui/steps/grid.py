@@ -54,6 +54,7 @@ class Grid(QTableView):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().setMinimumSectionSize(20)
+        self.horizontalHeader().setHighlightSections(False)  # bold, a title is wider than its column
         self._fit()
         self.selectionModel().currentChanged.connect(lambda now, _: self.row_chosen.emit(now.row()))
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, QSize, Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer
+from PySide6.QtGui import QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from planner.ui.look.panel import named
@@ -12,6 +12,8 @@ BESIDE_LETTERS = 88
 """A step this many letters wide shows its editor beside its list."""
 MOST_SHARE = 0.48
 """Above its editor a list takes no more than this share of the height."""
+REVEALED_MS = 1500
+"""So long after it was scrolled to, a part is kept in sight while the page around it is laid out."""
 
 
 class Page(QScrollArea):
@@ -28,6 +30,9 @@ class Page(QScrollArea):
         self.column.setSpacing(7)
         self.setWidget(self.page)
         self.page.installEventFilter(self)
+        self._revealed: QWidget | None = None
+        self._forget = QTimer(self, singleShot=True, interval=REVEALED_MS)
+        self._forget.timeout.connect(self._let_go)
 
     def minimumSizeHint(self) -> QSize:
         """Wide enough for the page: it never scrolls sideways."""
@@ -37,13 +42,30 @@ class Page(QScrollArea):
         """What is on the page has come or gone: the page may need more width."""
         if watched is self.page and event.type() == QEvent.Type.LayoutRequest:
             self.updateGeometry()
+        if watched is self.page and event.type() == QEvent.Type.Resize and self._revealed is not None:
+            QTimer.singleShot(0, self, self._show_revealed)
         return super().eventFilter(watched, event)
 
     def sizeHint(self) -> QSize:
         return QSize(self.page.minimumSizeHint().width() + 12, self.page.sizeHint().height())
 
     def reveal(self, part: QWidget) -> None:
-        self.ensureWidgetVisible(part, 0, 40)
+        """Scroll to a part; again while the page grows, where what was just put in is still being laid out."""
+        self._revealed = part
+        self._forget.start()
+        self._show_revealed()
+
+    def _show_revealed(self) -> None:
+        if self._revealed is not None and self.page.isAncestorOf(self._revealed):
+            self.ensureWidgetVisible(self._revealed, 0, 40)
+
+    def _let_go(self) -> None:
+        self._revealed = None
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """A hand that scrolls has seen what it was shown."""
+        self._let_go()
+        super().wheelEvent(event)
 
 
 class ListAndEditor(QSplitter):

@@ -20,6 +20,7 @@ from planner.ui.steps.page import Page
 from planner.ui.trip import edits
 from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import Field, NumberField, TextField, fault_text
+from planner.ui.trip.hands import take_copy
 from planner.ui.trip.place_edit import PlaceField, Search, Suggestion, Suggestions
 from planner.ui.trip.tables import Column, Kept, Row, RowsModel, number_in
 
@@ -319,14 +320,15 @@ class RouteStep(Page):
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _road_in(event.mimeData()):
-            event.acceptProposedAction()
+            take_copy(event)
 
     def dragMoveEvent(self, event: QDragMoveEvent) -> None:
-        event.acceptProposedAction()
+        take_copy(event)
 
     def dropEvent(self, event: QDropEvent) -> None:
         path = _road_in(event.mimeData())
         if path:
+            take_copy(event)
             self.road_dropped.emit(path)
 
 

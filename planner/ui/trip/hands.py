@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtGui import QDropEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QLineEdit, QWidget
 
 from planner.ui.trip.document import Document
@@ -25,6 +25,12 @@ def still(editor: QWidget) -> None:
     """Let no turn of the wheel change ``editor``, which is entered by click or key alone."""
     editor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
     editor.installEventFilter(_Still(editor))
+
+
+def take_copy(event: QDropEvent) -> None:
+    """Accept files as copies, whatever is offered: who gave them for moving would throw the user's own away."""
+    event.setDropAction(Qt.DropAction.CopyAction)
+    event.accept()
 
 
 def commit_typing() -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.bundled import resource_path
-from planner.errors import SkepwayError, StorageError
+from planner.errors import SkepwayError, StorageError, reason_of
 from planner.store.tripfile import VERSION, read_draft
 from planner.ui.look import strings as s
 from planner.ui.trip.first_page import Entry
@@ -84,8 +84,8 @@ def bring_files(draft: dict[str, Any], source: Path | None, target: Path) -> Non
             continue
         try:
             shutil.copyfile(source / name, target / name)
-        except OSError as error:
-            raise StorageError(say("files.copy_failed", name=name, reason=str(error.strerror))) from error
+        except (OSError, ValueError) as error:
+            raise StorageError(say("files.copy_failed", name=name, reason=reason_of(error))) from error
 
 
 def _entry(file: Path, draft: dict[str, Any]) -> Entry:

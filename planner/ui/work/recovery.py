@@ -89,15 +89,18 @@ class Recovery(QObject):
         self._lock.unlock()
 
 
-def left_behind(folder: Path, keep_days: int = 30) -> list[Left]:
-    """Copies in ``folder`` whose window no longer runs, newest first; damaged ones are passed over, old ones go."""
+def left_behind(folder: Path, keep_days: int = 30, sort: str = "open") -> list[Left]:
+    """Copies in ``folder`` whose window no longer runs, newest first; damaged ones are passed over, old ones go.
+
+    ``sort`` begins their names: trips are "open", collection days "day".
+    """
     sweep(folder)
     oldest_s = time.time() - keep_days * DAY_S
-    for alone in folder.glob("open-*.lock"):
+    for alone in folder.glob(f"{sort}-*.lock"):
         if not alone.with_suffix(".json").exists():  # a window that was killed before it had anything to keep
             _is_left(alone)
     found = []
-    for file in folder.glob("open-*.json"):
+    for file in folder.glob(f"{sort}-*.json"):
         if not _is_left(_lock_of(file)) or (left := _read(file)) is None:
             continue
         if left.written_s < oldest_s:

@@ -116,28 +116,58 @@ def score(problem: Problem, assignment: Assignment) -> tuple[float, ...]:
     return problem.buyers + sums[0], *sums[1:]
 
 
-def assign(problem: Problem, gap: float = 0.0, *, quick: bool = False) -> Assignment:
-    """The best assignment; ``gap`` the relative gap of care that will do, 0 for none; ``quick``: a good one at once."""
+@dataclass(frozen=True)
+class Begun:
+    """Options that can be taken together, (option,), and how many buyers were served when they were found."""
+
+    taken: Bools
+    served: int
+
+
+def assign(
+    problem: Problem, gap: float = 0.0, *, quick: bool = False, begun: Begun | None = None
+) -> Assignment:
+    """The best assignment.
+
+    Parameters
+    ----------
+    gap : the relative gap of care that will do, 0 for none
+    quick : a good one at once
+    begun : what to go on from; a quick one leaves it as it is where others put beside it make up for who is gone
+    """
+    kept = None if begun is None else begun.taken
     if quick:
-        return _assignment(problem, np.flatnonzero(Solver(problem).guess(problem.goals)), exact=False)
+        found = None if begun is None else filled_up(problem, begun)
+        found = Solver(problem).guess(problem.goals, kept) if found is None else found
+        return _assignment(problem, np.flatnonzero(found), exact=False)
     easily = np.zeros(0, dtype=np.int64)
     harmless = (problem.goals[2] == 0.0) & (problem.moved == 0)
-    easy, kept = problem.only(harmless)
-    if easy.options:  # whom nothing harms and nobody moves is as well served as can be: only care is left
+    easy, numbers = problem.only(harmless)
+    if easy.options and (kept is None or harmless[kept].all()):
+        # whom nothing harms and nobody moves is as well served as can be: only care is left
         solver = Solver(easy)
-        begun = solver.guess(easy.goals)
-        if begun.sum() >= problem.buyers - 0.5:
-            found = solver.least(easy.goals[3], [(easy.goals[0], -float(problem.buyers))], begun, gap)
-            return _assignment(problem, kept[found], solver.exact)
-        easily = kept[begun]
+        begins = solver.guess(easy.goals, None if kept is None else kept[numbers])
+        if begins.sum() >= problem.buyers - 0.5:
+            found = solver.least(easy.goals[3], [(easy.goals[0], -float(problem.buyers))], begins, gap)
+            return _assignment(problem, numbers[found], solver.exact)
+        easily = numbers[begins]
     solver = Solver(problem)
-    found, reached = solver.guess(problem.goals), Reached()
+    found, reached = solver.guess(problem.goals, kept), Reached()
     if found.sum() < easily.size:
         found = np.isin(np.arange(problem.options), easily)
     for goal in problem.goals:
         found = solver.least(goal, reached, found, gap if goal is problem.goals[-1] else 0.0)
         reached.append((goal, float(goal[found].sum())))
     return _assignment(problem, np.flatnonzero(found), solver.exact)
+
+
+def filled_up(problem: Problem, begun: Begun) -> Bools | None:
+    """What was begun and others who find a place beside it; None where fewer than before are served."""
+    served = np.isin(problem.buyer, problem.buyer[begun.taken])
+    rest, kept = problem.only(begun.taken | ~served)
+    found = np.zeros(problem.options, dtype=bool)
+    found[kept[Solver(rest).guess(rest.goals, begun.taken[kept])]] = True
+    return found if found.sum() >= begun.served else None
 
 
 def _assignment(problem: Problem, taken: Ints, exact: bool) -> Assignment:
@@ -152,11 +182,14 @@ Reached = list[tuple[Floats, float]]
 GUESS_WEIGHTS = (1e4, 1e1, 1.0, 1e-2)
 """How much the goals count beside each other where only a good beginning is sought."""
 
+STAYING = 0.5
+"""What it is worth to stay with what was begun: less than a step of harm, more than care."""
+
 GUESS_GAP, HALF = 1e-4, 1e-3
 GUESS_OPTIONS, MORE_OPTIONS = 12, 24
 """So many of each buyer's options are looked at first."""
 
-MOST_OPTIONS, MOST_TO_PROVE = 6000, 1500
+MOST_OPTIONS, MOST_TO_PROVE = 3000, 1500
 
 
 class Solver:
@@ -171,17 +204,20 @@ class Solver:
         self.problem, self.table, self.exact = problem, _table(problem), True
         self._promise = np.zeros(problem.options)
 
-    def guess(self, goals: list[Floats]) -> Bools:
-        """A good beginning: all goals weighed together over few options of every buyer."""
+    def guess(self, goals: list[Floats], kept: Bools | None = None) -> Bools:
+        """A good beginning: all goals weighed together over few options of every buyer, ``kept`` ones going first."""
         if not self.problem.options:
             return np.zeros(0, dtype=bool)
         goal = sum((w * g for w, g in zip(GUESS_WEIGHTS, goals, strict=True)), np.zeros(self.problem.options))
+        kept = np.zeros(goal.size, dtype=bool) if kept is None else kept
+        goal = goal - STAYING * kept
         answer, served = self._relaxed(goal, []), Reached()
         if answer.status == 0:
             self._promise = np.asarray(answer.lower.marginals[: goal.size])
             # nobody is served by half: once the solver is told, its bound is as good as reached
             served = [(-goals[0], float(np.floor(-goals[0] @ answer.x[: goal.size] + HALF)))]
-        found, _ = self._whole(goal, served, self.best_of_each(self._promise), GUESS_GAP, GUESS_NODES)
+        few = self.best_of_each(self._promise) | kept
+        found, _ = self._whole(goal, served, few, GUESS_GAP, GUESS_NODES)
         return np.zeros(goal.size, dtype=bool) if found is None else found
 
     def best_of_each(self, cost: Floats, many: int = GUESS_OPTIONS) -> Bools:
@@ -370,10 +406,15 @@ def _raised(problem: Problem, raised: Ints) -> Problem:
 
 
 def _may_serve(problem: Problem, raised: Ints) -> int:
-    """No more than so many could be served with enough of some limits: by the relaxed problem."""
+    """No more than so many could be served with enough of some limits."""
+    return most_served(_raised(problem, raised)) if problem.options else 0
+
+
+def most_served(problem: Problem) -> int:
+    """No more than so many can be served: by the relaxed problem."""
     if not problem.options:
         return 0
-    bound, _ = Solver(_raised(problem, raised)).bound(problem.goals[0], [])
+    bound, _ = Solver(problem).bound(problem.goals[0], [])
     return problem.buyers if np.isinf(bound) else int(np.floor(SLACK - bound))
 
 

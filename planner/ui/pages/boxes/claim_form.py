@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import (
-    QComboBox,
     QDialog,
     QDialogButtonBox,
     QFileDialog,
@@ -21,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from planner.ui.look.icons import chooser
 from planner.ui.look.panel import ShortText
 from planner.words import say
 
@@ -51,7 +51,7 @@ class ClaimForm(QDialog):
         super().__init__(parent)
         self.settles = settles
         self.setWindowTitle(say("logbook.claim_settle" if settles else "logbook.claim_ask"))
-        self.box = QComboBox()
+        self.box = chooser()
         self.box.addItems(list(boxes))
         self.box.setCurrentText(box)
         self.what = QPlainTextEdit()

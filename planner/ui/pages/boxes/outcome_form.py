@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import (
-    QComboBox,
     QDialog,
     QDialogButtonBox,
     QFormLayout,
@@ -14,6 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from planner.ui.look.icons import chooser
 from planner.words import say
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ class OutcomeForm(QDialog):
     def __init__(self, boxes: Sequence[str], box: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle(say("logbook.outcome_write"))
-        self.box, self.became, self.remark = QComboBox(), QComboBox(), QLineEdit()
+        self.box, self.became, self.remark = chooser(), chooser(), QLineEdit()
         self.box.addItems(list(boxes))
         self.box.setCurrentText(box)
         self.became.addItem(say("logbook.outcome_arrived"), False)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.errors import Cancelled, SkepwayError, StorageError
+from planner.errors import Cancelled, SkepwayError, StorageError, reason_of
 from planner.ui.work.runner import Watch
 from planner.words import say
 
@@ -107,5 +107,5 @@ def content_of(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        reason = error.strerror or str(error)
+        reason = reason_of(error)
         raise StorageError(say("logbook.picture_unread", path=str(path), reason=reason)) from error
