@@ -293,3 +293,41 @@ def test_floors_nobody_looked_at_are_judged_as_the_same_start_with_them_shut() -
     plain = opened(bare, race.field.road, race.field.weathers[0], catalogue(), counts=COUNTS).race
     plain.enter(slots_of(plain.field))
     assert floors_shut(plain, plain.candidates()[0]) is None
+
+
+def by_the_minute() -> Race:
+    """Nine starts within eight minutes."""
+    planned = tiny(NUC, leave_s=NIGHT, departures=1)
+    planned = replace(planned, window=replace(planned.window, last_s=NIGHT + 480.0, step_s=60.0))
+    sky = weather(14.0, 26.0, NIGHT - NIGHT % DAY_S - DAY_S)
+    return opened(planned, road(1.0, 60.0, waypoints=2), sky, catalogue(), counts=COUNTS).race
+
+
+def test_where_starts_are_very_many_those_between_are_entered_as_declared(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Every start is judged, in every way on each fourth; what is judged between is judged as if it were alone."""
+    plain = by_the_minute()
+    plain.enter_all(slots_of(plain.field))
+    assert plain.stride == 1
+    assert set(plain.slots) == set(slots_of(plain.field))
+    monkeypatch.setattr("planner.app.answer.race.MOST_SLOTS", len(plain.slots) / 4.0)
+    coarse = by_the_minute()
+    coarse.enter_all(slots_of(coarse.field))
+    assert coarse.stride == 4
+    assert {slot.departure for slot in coarse.slots if any(slot.setups)} == {0, 4, 8}
+    assert {slot.departure for slot in coarse.slots if not any(slot.setups)} == set(range(9))
+    assert all(coarse.slots[slot] == plain.slots[slot] for slot in coarse.slots if slot.departure % 4 == 0)
+    for slot in coarse.slots:
+        for key in coarse.slots[slot]:
+            for unit in coarse.field.units_of(key):
+                np.testing.assert_array_equal(coarse.field.judged[unit].level, plain.field.judged[unit].level)
+    changed = next(slot for slot in coarse.slots if any(slot.setups) and slot.departure == 4)
+    coarse.beside(coarse.best_of(changed))
+    assert {slot.departure for slot in coarse.slots if slot.setups == changed.setups} == set(range(9))
+
+
+def test_starts_half_an_hour_apart_are_never_thinned(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planner.app.answer.race.MOST_SLOTS", 1)
+    race = entered()
+    assert race._stride_of(list(race.slots)) == 1

@@ -232,7 +232,7 @@ def ask(
         if on_answer:
             on_answer(asked.answer(finished=finished))
 
-    race.enter(slots_of(race.field))
+    race.enter_all(slots_of(race.field))
     for done, _ in enumerate(race.rounds(), 1):
         tell(done)
     _finish(asked, now_s, otherwise=otherwise)

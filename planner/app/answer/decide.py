@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal, cast
+from typing import Literal, NamedTuple, cast
 
 from planner.app.answer.records import (
     AS_DECLARED,
@@ -174,16 +174,33 @@ def alike(first: Candidate, second: Candidate) -> bool:
 
     Bees left behind, and boxes shut a night longer, are another answer however harmless they are.
     """
-    a, b = first.harm_of_100, second.harm_of_100
-    if a is None or b is None or first.standing != second.standing or first.fits != second.fits:
+    return _alike(_traits(first), _traits(second))
+
+
+class _Traits(NamedTuple):
+    """What makes a departure another answer, read once: a long window compares each with many."""
+
+    harm: Span
+    rest: tuple[object, ...]
+    shut_h: float
+    steps: float
+
+
+def _traits(one: Candidate) -> _Traits | None:
+    """None where no figures are known."""
+    if one.harm_of_100 is None:
+        return None
+    rest = one.standing, one.fits, one.misses, one.setup, one.place, leaves_bees(one.home_share)
+    return _Traits(one.harm_of_100, rest, one.shut_h, spare_steps(one))
+
+
+def _alike(first: _Traits | None, second: _Traits | None) -> bool:
+    if first is None or second is None or first.rest != second.rest:
         return False
-    if first.misses != second.misses or first.setup != second.setup or first.place != second.place:
+    if abs(first.shut_h - second.shut_h) >= LONG_SHUT_H or abs(first.steps - second.steps) > 1.0:
         return False
-    longer_h = abs(first.shut_h - second.shut_h)
-    if leaves_bees(first.home_share) != leaves_bees(second.home_share) or longer_h >= LONG_SHUT_H:
-        return False
-    overlap = a.low <= b.value <= a.high or b.low <= a.value <= b.high
-    return overlap and abs(spare_steps(first) - spare_steps(second)) <= 1.0
+    a, b = first.harm, second.harm
+    return a.low <= b.value <= a.high or b.low <= a.value <= b.high
 
 
 def folded(candidates: Sequence[Candidate]) -> list[Candidate]:
@@ -194,23 +211,16 @@ def folded(candidates: Sequence[Candidate]) -> list[Candidate]:
     out = list(candidates)
     for row in rows.values():
         row.sort(key=lambda index: candidates[index].key.departure)
+        traits = [_traits(candidates[index]) for index in row]
+        joins = [_next_to(candidates[row[i]], candidates[row[i + 1]]) for i in range(len(row) - 1)]
         for at, index in enumerate(row):
-            one = candidates[index]
             first, last = at, at
-            while (
-                first
-                and _next_to(candidates[row[first - 1]], candidates[row[first]])
-                and alike(one, candidates[row[first - 1]])
-            ):
+            while first and joins[first - 1] and _alike(traits[at], traits[first - 1]):
                 first -= 1
-            while (
-                last + 1 < len(row)
-                and _next_to(candidates[row[last]], candidates[row[last + 1]])
-                and alike(one, candidates[row[last + 1]])
-            ):
+            while last + 1 < len(row) and joins[last] and _alike(traits[at], traits[last + 1]):
                 last += 1
             out[index] = replace(
-                one,
+                candidates[index],
                 leave_from_s=candidates[row[first]].leave_s,
                 leave_to_s=candidates[row[last]].leave_s,
             )

@@ -7,8 +7,9 @@ samples of a load do not depend on who else is judged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from dataclasses import field as made
 from functools import cached_property, partial
 
@@ -52,6 +53,10 @@ BESIDE = 3
 
 CLOSE_SAMPLES = 64
 
+MOST_SLOTS, MOST_CASE_H, COARSE_APART_S = 4096, 2e6, 1800.0
+"""Where there are more slots, or cases times hours of the first look, only every so many-th departure is tried in every
+way; never farther apart than this, in which neither weather nor bees change much. A rule of this program."""
+
 
 @dataclass(frozen=True, slots=True)
 class Slot:
@@ -68,7 +73,8 @@ class Race:
     """Who has been judged in which samples so far.
 
     ``room`` text of each arrangement that does not hold the load, "" where it does; ``misses`` (departure,) wishes that
-    each departure misses; ``counts`` samples after each round, the last how many the answer rests on.
+    each departure misses; ``counts`` samples after each round, the last how many the answer rests on; ``stride`` every
+    how many-th departure is tried in every way.
     """
 
     field: Field
@@ -77,6 +83,7 @@ class Race:
     misses: Sequence[tuple[MissName, ...]]
     counts: tuple[int, ...] = COUNTS
     screen: bool = True
+    stride: int = 1
     slots: dict[Slot, list[Key]] = made(default_factory=dict)
     _records: dict[Key, tuple[tuple[int, int, bool], Candidate]] = made(default_factory=dict)
     _best: dict[Slot, tuple[int, Candidate, tuple[float, ...]]] = made(default_factory=dict)
@@ -88,10 +95,52 @@ class Race:
 
     # -- who runs --------------------------------------------------------------------------------
 
-    def enter(self, slots: Iterable[Slot]) -> None:
-        """Judge new slots in the first samples, with every closing, and choose the closings that stay."""
+    def enter_all(self, slots: Iterable[Slot]) -> None:
+        """Enter slots; where they are very many those between coarser departures as declared alone.
+
+        Their closings are those that did best on the nearest coarse departure. What else may matter between is entered
+        when the departures beside the best are looked at.
+        """
+        every = list(slots)
+        self.stride = self._stride_of(every)
+        self.enter(slot for slot in every if slot.departure % self.stride == 0)
+        self.enter_between(slot for slot in every if not any(slot.setups))
+
+    def _stride_of(self, slots: Sequence[Slot]) -> int:
+        """Every how many-th departure is tried in every way."""
+        field, departures_s = self.field, self.field.departures_s
+        if not self.screen or departures_s.size < 2:
+            return 1
+        shut_s = np.nanmin(field.closings.closed_s, axis=(0, 2))
+        cases = len(slots) * len(field.closings.rules) * field.groups * self.counts[0]
+        many = max(
+            len(slots) / MOST_SLOTS, cases * float((field.opened_s - shut_s).mean()) / 3600.0 / MOST_CASE_H
+        )
+        apart_s = float(np.diff(departures_s).max())
+        return max(min(math.ceil(many), int(COARSE_APART_S // apart_s)), 1)
+
+    def enter_between(self, slots: Iterable[Slot]) -> None:
+        """Enter slots between the coarse departures, shut as the like slot on the nearest of them is."""
+        last = (self.field.departures_s.size - 1) // self.stride
+        like: dict[Slot, Slot] = {}
+        for slot in slots:
+            nearest = min(round(slot.departure / self.stride), last) * self.stride
+            model = replace(slot, departure=nearest)
+            if slot not in self.slots and model in self.slots:
+                like[slot] = model
+        if like:
+            self.enter(like, like)
+
+    def enter(self, slots: Iterable[Slot], like: Mapping[Slot, Slot] | None = None) -> None:
+        """Judge new slots in the first samples, with every closing, and choose the closings that stay.
+
+        ``like`` names for each a slot on another departure of which only the closings that stayed are tried.
+        """
         new = [slot for slot in dict.fromkeys(slots) if slot not in self.slots]
-        tried = {slot: list(self._closings(slot)) for slot in new}
+        if like is None:
+            tried = {slot: list(self._closings(slot)) for slot in new}
+        else:
+            tried = {slot: list(self._closings_of(slot, like[slot])) for slot in new}
         first = self.counts[0]
         self.field.judge((key for keys in tried.values() for key in keys), first)
         for slot in new:
@@ -103,6 +152,16 @@ class Race:
         closings, groups = self.field.closings, range(self.field.groups)
         for rule in range(len(closings.rules)):
             rows = tuple(closings.take(rule, slot.departure, g, freed=slot.freed) for g in groups)
+            yield Key(slot.departure, slot.arrangement, slot.setups, rows)
+
+    def _closings_of(self, slot: Slot, model: Slot) -> Iterator[Key]:
+        """The slot's keys with the closings that stayed of a slot on another departure."""
+        closings = self.field.closings
+        for key in self.slots[model]:
+            rows = tuple(
+                closings.take(rule, slot.departure, g, freed=slot.freed)
+                for g, rule in enumerate(key.closings)
+            )
             yield Key(slot.departure, slot.arrangement, slot.setups, rows)
 
     def _chosen(self, slot: Slot, keys: Sequence[Key]) -> list[Key]:
@@ -370,6 +429,10 @@ class Race:
     def beside(self, best: Candidate) -> None:
         """Judge the departures around the best in samples enough to call them alike or not, as far as they are."""
         kind = best.key.arrangement, best.key.setups
+        if self.stride > 1:
+            middle, most = best.key.departure, self.field.departures_s.size
+            near = range(max(middle - MOST_ALIKE // 2, 0), min(middle + MOST_ALIKE // 2 + 1, most))
+            self.enter_between(Slot(departure, *kind) for departure in near)
         same = {slot.departure: slot for slot in self.slots if (slot.arrangement, slot.setups) == kind}
         count = min(WINDOW_SAMPLES, self.counts[-1])
         row = sorted(same)
