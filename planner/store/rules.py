@@ -15,13 +15,17 @@ from planner.units import whole
 class BreakRule:
     """After so much driving the law asks for a break of so long, in these time zones.
 
-    A name of ``zones`` that ends in a slash stands for all that begin with it.
+    A name of ``zones`` that ends in a slash stands for all that begin with it. After ``daily_driving_s`` of driving in
+    all it asks one driver for a rest of ``daily_rest_s``, by ``daily_law``.
     """
 
     zones: tuple[str, ...]
     driving_s: float
     break_s: float
     law: str
+    daily_driving_s: float
+    daily_rest_s: float
+    daily_law: str
 
     def holds_in(self, zone: str) -> bool:
         """Whether a time zone lies where this law holds."""
@@ -67,7 +71,15 @@ def answer_rules() -> AnswerRules:
         left_of_100=float(closing["left_of_100"]),
         no_flight_below_c=float(closing["no_flight_below_c"]),
         breaks=tuple(
-            BreakRule(tuple(row["zones"]), 3600.0 * row["driving_h"], 60.0 * row["minutes"], row["law"])
+            BreakRule(
+                zones=tuple(row["zones"]),
+                driving_s=3600.0 * row["driving_h"],
+                break_s=60.0 * row["minutes"],
+                law=row["law"],
+                daily_driving_s=3600.0 * row["daily_driving_h"],
+                daily_rest_s=3600.0 * row["daily_rest_h"],
+                daily_law=row["daily_law"],
+            )
             for row in table["breaks"]
         ),
     )

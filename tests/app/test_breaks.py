@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.app.plan.breaks import is_put_in, lawless, rule_of, with_breaks
+from planner.app.plan.breaks import is_put_in, lawless, rule_of, with_breaks, without_rest
 from planner.app.plan.notes import unknown_law
 from planner.model.records import Group, Road, Trip
 from planner.store.rules import answer_rules
-from tests.model.scenarios import NUC, halt, replace, road, trip
+from tests.model.scenarios import HOUR_S, NUC, halt, replace, road, trip
 
 
 def lorry(*stops_min: float, groups: tuple[Group, ...] = (NUC,)) -> Trip:
@@ -125,6 +125,20 @@ def test_what_is_not_on_file_is_said_with_its_zones() -> None:
     (text,) = unknown_law(("America/Edmonton", "b", "c", "d"))
     assert "America/Edmonton, b, c)" in text
     assert "enter the halts" in text
+
+
+def test_a_day_of_driving_too_long_for_one_driver_is_known_unless_a_stop_is_as_long_as_the_rest() -> None:
+    """Nine hours and then eleven of rest: articles 6 and 8 of Regulation (EC) No 561/2006."""
+    assert without_rest(lorry(), road(9.0, 80.0)) is None
+    found = without_rest(lorry(), road(9.1, 80.0))
+    assert found is not None
+    driven_s, rule = found
+    assert driven_s == pytest.approx(9.1 * HOUR_S)
+    assert (rule.daily_rest_s, rule.daily_driving_s) == (11 * HOUR_S, 9 * HOUR_S)
+    long = road(16.0, 80.0, waypoints=3)
+    assert without_rest(lorry(10.9 * 60.0), long) is not None
+    assert without_rest(lorry(11 * 60.0), long) is None
+    assert without_rest(replace(lorry(), road_vehicle="car"), road(16.0, 80.0)) is None
 
 
 def test_over_a_border_the_law_that_binds_first_holds() -> None:

@@ -36,6 +36,7 @@ from planner.app.common.wording import (
     roughly,
     upper_first,
 )
+from planner.app.plan.breaks import rule_of, without_rest
 from planner.app.plan.room import held_of
 from planner.model.catalogue import Catalogue
 from planner.model.compare import ENOUGH_HEADROOM_K
@@ -804,13 +805,7 @@ class Words:
 
     def cautions(self, one: Candidate | None) -> Iterator[str]:
         """Those that bind first: breaks of the law, bees that may be agitated, the places, then what always holds."""
-        for each in self._found.breaks:
-            yield self._say(
-                "break_caution",
-                minutes=minutes(each.break_s / 60.0),
-                km=distance(each.km),
-                law=each.law,
-            )
+        yield from self._law()
         if one is not None:
             yield from self._floors()
             if any(group.setup == FED.name for group in one.by_group):
@@ -823,6 +818,26 @@ class Words:
             rows = [self._catalogue.loading_places[place] for place in places]
             yield from self._of_places(rows)
         yield from ALWAYS
+
+    def _law(self) -> Iterator[str]:
+        """What the law asks of the driver: breaks in one line, and the daily rest that no break makes up for."""
+        breaks = [
+            self._say("break_put_in", minutes=minutes(each.break_s / 60.0), km=distance(each.km))
+            for each in self._found.breaks
+        ]
+        if breaks:
+            laws = dict.fromkeys(each.law for each in self._found.breaks)
+            yield self._say("break_caution", breaks=self._listed(breaks), law=self._listed(laws))
+        unrested = self._found.road and without_rest(self._trip, self._found.road)
+        if unrested:
+            driven_s, rule = unrested
+            yield self._say(
+                "rest_caution",
+                driven=duration(driven_s),
+                most=duration(rule.daily_driving_s),
+                rest=duration(rule.daily_rest_s),
+                law=rule.daily_law,
+            )
 
     def _of_places(self, rows: Sequence[LoadingPlace]) -> Iterator[str]:
         """Cautions of the places; of one among several with its name."""
@@ -858,7 +873,7 @@ class Words:
             road = self._found.road
             calls_s = road.drive_s[list(road.waypoint_vertex)] * self._trip.drive_time_factor
             longest_s = float(np.diff(calls_s).max())
-            if longest_s > LONG_STRETCH_S:
+            if longest_s > LONG_STRETCH_S and rule_of(self._trip, road) is None:
                 yield self._say("no_halt", hours=duration(longest_s))
 
 

@@ -56,6 +56,21 @@ def rule_of(trip: Trip, road: Road) -> BreakRule | None:
     return min(found, key=lambda rule: rule.driving_s, default=None)
 
 
+def without_rest(trip: Trip, road: Road) -> tuple[float, BreakRule] | None:
+    """Seconds of driving with no stop as long as a daily rest, and the law; None where it is not too much for a day."""
+    rule = rule_of(trip, road)
+    if rule is None:
+        return None
+    rests = [vertex for stop, vertex in _calls(trip, road) if stop.dwell_s >= rule.daily_rest_s]
+    between_s = np.diff(road.drive_s[[0, *rests, -1]]) * trip.drive_time_factor
+    driven_s = float(between_s.max())
+    return (driven_s, rule) if driven_s > rule.daily_driving_s else None
+
+
+def _calls(trip: Trip, road: Road) -> Iterable[tuple[Stop, int]]:
+    return zip(trip.stops, road.waypoint_vertex[1:-1], strict=True)
+
+
 def lawless(trip: Trip, road: Road) -> tuple[str, ...]:
     """The time zones along the road for which no law on breaks is known, where the driver may need one."""
     if not _bound(trip, road):
