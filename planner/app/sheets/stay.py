@@ -279,6 +279,8 @@ def _fix(name: str) -> Sentence | None:
         return sentence("sheets.fix_mist", volume=volume(float(amount)))
     if kind == "cover" and amount.replace(".", "", 1).isdecimal():
         return sentence("sheets.fix_cover", share=share(float(amount)))
+    if name == "syrup_can":
+        return sentence("sheets.setup_can")
     return sentence(f"sheets.fix_{name}") if name in _FIXES else None
 
 
