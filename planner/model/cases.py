@@ -21,7 +21,7 @@ from planner.model.limits import Assessment, assess
 from planner.model.loading_places import LocalAir, air_around
 from planner.model.march import judged, march
 from planner.model.parameters import Parameters, ParameterTable
-from planner.model.preparations import SetUp
+from planner.model.preparations import SetUp, stands_flat
 from planner.model.records import Bools, Floats, Group, Ints, LoadingPlace, Road, Stand, Trip, Weather
 from planner.model.timeline import GRID_S, Timeline, VehicleState, follow
 from planner.model.ways import likeliest, way_of
@@ -459,7 +459,7 @@ def lay_out(
 def _stands_flat(grid: CaseGrid) -> Bools:
     """Whether each variant stands flat in each of the grid's places, (place, variant)."""
     stands = grid.stands or [group.stand for group in grid.trip.groups] * grid.setups
-    return np.array([[(stand or p.stand) == "flat" for stand in stands] for p in grid.places])
+    return np.array([[stands_flat(stand, p) for stand in stands] for p in grid.places])
 
 
 def _stood_in_c(grid: CaseGrid, timeline: Timeline, rows: Ints) -> Floats:

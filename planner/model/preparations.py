@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from planner.model.records import BoxType, Group, LoadingPlace, Misting
+from planner.model.records import BoxType, Group, LoadingPlace, Misting, Stand
 
 CLEAN_BLOCKED_SHARE = 0.05
 """Share of a scraped floor that stays blocked (an estimate, grade D)."""
@@ -84,9 +84,9 @@ def _on_battens(group: Group, box: BoxType) -> Group:
     return replace(group, stand="battens") if breathes and group.stand != "battens" else group
 
 
-def stands_flat(group: Group, place: LoadingPlace) -> bool:
-    """Whether the boxes of a group would stand flat in a loading place, where its mesh floor gets little air."""
-    return (group.stand or place.stand) == "flat"
+def stands_flat(stand: Stand | None, place: LoadingPlace) -> bool:
+    """Whether boxes of that stand, None for that of the place, are flat there, where a mesh floor gets little air."""
+    return (stand or place.stand) == "flat"
 
 
 AS_DECLARED = SetUp("as_declared", "as declared", _as_declared, 0)

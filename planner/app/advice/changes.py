@@ -201,7 +201,7 @@ def _stand_changes(plan: Plan, choice: Choice, catalogue: Catalogue) -> Iterator
     for group in plan.trip.groups:
         box = catalogue.box_types[group.box_type]
         place = catalogue.loading_places[group.loading_place or here]
-        if stands_flat(group, place) and BATTENS.change(group, box) != group:
+        if stands_flat(group.stand, place) and BATTENS.change(group, box) != group:
             yield Change(BATTENS.name, say("advice.battens"), BATTENS.effort, "stand", boxes=BATTENS.change)
             return
 

@@ -300,7 +300,7 @@ def _setups(trip: Trip, weather: Weather, catalogue: Catalogue) -> Sequence[SetU
     """
     types = tuple(catalogue.box_types[group.box_type] for group in trip.groups)
     flat = any(
-        stands_flat(group, catalogue.loading_places[name])
+        stands_flat(group.stand, catalogue.loading_places[name])
         for group in trip.groups
         for name in _places(trip, catalogue)
     )

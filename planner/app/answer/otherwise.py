@@ -96,7 +96,7 @@ def _changed(race: Race, slot: Slot, group: int) -> Iterator[Slot]:
     """The slot with one group set up or placed otherwise; a space has one state: who rides in it changes along."""
     field = race.field
     places = [field.places[place] for place in field.arrangements[slot.arrangement]]
-    flat = stands_flat(field.trip.groups[group], field.catalogue.loading_places[places[group]])
+    flat = stands_flat(field.trip.groups[group].stand, field.catalogue.loading_places[places[group]])
     for setup in range(1, len(field.setups)):
         if field.setups[setup] is BATTENS and not flat:
             continue

@@ -61,14 +61,11 @@ def without_rest(trip: Trip, road: Road) -> tuple[float, BreakRule] | None:
     rule = rule_of(trip, road)
     if rule is None:
         return None
-    rests = [vertex for stop, vertex in _calls(trip, road) if stop.dwell_s >= rule.daily_rest_s]
+    calls = zip(trip.stops, road.waypoint_vertex[1:-1], strict=True)
+    rests = [vertex for stop, vertex in calls if stop.dwell_s >= rule.daily_rest_s]
     between_s = np.diff(road.drive_s[[0, *rests, -1]]) * trip.drive_time_factor
     driven_s = float(between_s.max())
     return (driven_s, rule) if driven_s > rule.daily_driving_s else None
-
-
-def _calls(trip: Trip, road: Road) -> Iterable[tuple[Stop, int]]:
-    return zip(trip.stops, road.waypoint_vertex[1:-1], strict=True)
 
 
 def lawless(trip: Trip, road: Road) -> tuple[str, ...]:
