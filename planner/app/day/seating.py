@@ -23,7 +23,7 @@ from planner.app.day.serving.options import Held, Options, options_of
 from planner.model.records import Bools, Floats, Ints
 from planner.store.dayrecords import CLOSINGS, SaleBox
 
-QUICK_ROUNDS, EXACT_ROUNDS, REPLACED = 6, 4, 8
+QUICK_ROUNDS, EXACT_ROUNDS, REPLACED = 6, 3, 8
 """How often a good assignment is sought, how often the best; and how often those who are not safe another place."""
 
 PROMISING, UNLIKELY = 1.0, 1.5
