@@ -17,8 +17,8 @@ import pytest
 from planner.errors import SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.store.tripfile import load_trip
-from tests.hard.judge import judged
 from tests.hard import mutants as ways
+from tests.hard.judge import judged
 from tests.hard.mutants import mutants
 from tests.hard.readers import COSTLY, FORGIVING, READERS, TRIPS, WEATHER, reader
 
