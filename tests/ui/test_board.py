@@ -282,8 +282,9 @@ def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: B
     assert all(x + 15.0 + metrics.horizontalAdvance(words) < titles for _, words, x in keys)
 
 
-def test_whose_weather_it_is_stands_before_what_a_short_line_cuts_off(answer) -> None:
-    assert shown_of(answer, METRIC, weather="Weather: typed.").second.startswith("Weather: typed. As loaded")
+def test_whose_weather_it_is_has_its_line_to_itself(answer) -> None:
+    """What is known of the sampling followed it and was cut off; that stands on the page that says how sure."""
+    assert shown_of(answer, METRIC, weather="Weather: typed.").second == "Weather: typed."
 
 
 def test_cautions_are_counted_on_their_button_and_a_missed_wish_stands_in_its_cell(

@@ -105,11 +105,10 @@ def _alike_title(row: Row, candidate: Candidate) -> bool:
 def shown_of(answer: Answer, units: UnitSystem, *, weather: str = "") -> Shown:
     """The answer bar's contents."""
     best = answer.best
-    second = " ".join(filter(None, (weather, *answer.how_sure[:1])))  # a line too short cuts its end off
     return Shown(
         decision=answer.decision,
         sentence=answer.sentence,
-        second=second,
+        second=weather,
         finished=answer.samples.finished,
         harm=_harm_figure(answer, best),
         headroom=_headroom_figure(best, units),
@@ -117,6 +116,17 @@ def shown_of(answer: Answer, units: UnitSystem, *, weather: str = "") -> Shown:
         reasons=answer.reasons,
         cautions=answer.cautions,
     )
+
+
+def weather_words(answer: Answer, now_s: float) -> str:
+    """Whose weather it is, and how old where it is a forecast; assumed figures are called assumed."""
+    weather = answer.weather
+    if weather is None:
+        return ""
+    if weather.kind != "forecast" or not weather.issued_s > 0:
+        return s.say(s.FIG_WEATHER, source=weather.source)
+    age = clock.span(max(now_s - weather.issued_s, 0))
+    return s.say(s.FIG_WEATHER, source=s.say(s.ANSWER_WEATHER_AGE, source=weather.source, age=age))
 
 
 def _harm_figure(answer: Answer, best: Candidate | None) -> FigureText:
