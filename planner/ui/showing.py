@@ -128,6 +128,7 @@ class Showing(QObject):
         view.map.show_pins(self.session.document.draft)
         view.board.show_table(None, None)
         view.map_panel.note.setText("")
+        view.ledger_panel.note.setText("")
         view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
         self.route.show_road("")
         view.curves.cursor_s = float("nan")

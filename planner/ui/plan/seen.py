@@ -306,16 +306,30 @@ class Verdict:
 
 
 def verdict_of(found: Comparison | None) -> Verdict | None:
-    """The comparison of A with B in words, the better one first."""
+    """The comparison of A with B in words: the harm of both, less of it first, then who fares better in how many.
+
+    Where neither comes to harm a variant goes to the larger headroom, so that who is better in more of them may yet
+    come to harm more often: wins alone say nothing of who is to be preferred.
+    """
     if found is None:
         return None
-    better, alike, worse = (f"{n:.0f}" for n in (found.better_of_100, found.alike_of_100, found.worse_of_100))
-    if found.better_of_100 == found.worse_of_100:
-        short = s.say(s.VERDICT_EVEN, wins=better)
-    elif found.better_of_100 > found.worse_of_100:
-        short = s.say(s.VERDICT_BETTER, first="A", second="B", wins=better, ties=alike, losses=worse)
-    else:
-        short = s.say(s.VERDICT_BETTER, first="B", second="A", wins=worse, ties=alike, losses=better)
+    sides = [
+        (one.harm_of_100.value if one.harm_of_100 else 0.0, -better, letter)
+        for letter, one, better in (
+            ("A", found.first, found.better_of_100),
+            ("B", found.second, found.worse_of_100),
+        )
+    ]
+    (harm, wins, first), (other, losses, second) = sorted(sides, key=lambda side: (whole(side[0]), side[1]))
+    short = s.say(
+        s.VERDICT,
+        first=first,
+        second=second,
+        harm_first=figure_text(harm),
+        harm_second=figure_text(other),
+        wins=f"{-wins:.0f}",
+        losses=f"{-losses:.0f}",
+    )
     return Verdict(short, found.sentence)
 
 
