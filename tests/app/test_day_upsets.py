@@ -202,7 +202,7 @@ def _by_lot(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 @pytest.mark.usefixtures("_by_lot")
 def test_no_repair_of_a_tiny_day_could_move_fewer() -> None:
-    """First whom the upset leaves alone keeps all, unless somebody told is put off; then fewest put off, fewest moved."""
+    """Whom the upset leaves alone keeps all unless somebody told is put off; then fewest put off, then fewest moved."""
     assert sum(check_least(seed) for seed in range(6)) >= 1
 
 
