@@ -48,7 +48,7 @@ def test_unloading_is_a_jolt_and_the_last() -> None:
 def test_a_box_whose_entrance_stays_open_is_jolted_by_loading_and_not_by_being_shut() -> None:
     """Loaded half an hour before leaving; "shut" an hour before that, when nobody touches it."""
     opened = replace(NUC, entrance="open")
-    planned = trip((NUC, opened), "van_shut_white", leave_s=LEAVE_S, loading_s=0.5 * HOUR_S, stops=[])
+    planned = trip((NUC, opened), "van_shut_white", leave_s=LEAVE_S, loading_s=0.5 * HOUR_S)
     way, departure_s = road(2.0), np.array([LEAVE_S])
     closed_s = np.full((1, 2), LEAVE_S - 1.5 * HOUR_S)
     seen = follow(
