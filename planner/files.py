@@ -99,13 +99,14 @@ def foresee(path: Path, *, folder: bool = False) -> None:
 
     What a disk says only while it is written, that it is full for one, nobody can foresee.
     """
+    wanted = path if folder else path.parent
     try:
         there = path
         while not (known := _mode_of(there)):
             there = there.parent
         if there != path or folder:
             if not stat.S_ISDIR(known):
-                raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+                raise StorageError(_cannot_be_made(wanted, os.strerror(errno.ENOTDIR)))
         elif stat.S_ISDIR(known):
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         elif stat.S_ISREG(known):
@@ -118,11 +119,15 @@ def foresee(path: Path, *, folder: bool = False) -> None:
         ) from error
 
 
+def _cannot_be_made(folder: Path, reason: str) -> str:
+    return say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason)
+
+
 def _mode_of(path: Path) -> int:
     """What kind of thing lies there; 0 for nothing."""
     try:
         return path.stat().st_mode
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return 0
 
 
@@ -131,9 +136,7 @@ def made(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        raise StorageError(
-            say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason_of(error))
-        ) from error
+        raise StorageError(_cannot_be_made(folder, reason_of(error))) from error
     return folder
 
 
