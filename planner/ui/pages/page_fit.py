@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QFileDialog, QPushButton, QVBoxLayout, QWidget
 
 from planner.errors import InputError
 from planner.folders import config_dir, data_dir
@@ -167,11 +167,10 @@ class FitPage(Page):
 
     def _with_buttons(self) -> QWidget:
         foot = QWidget()
-        row = QHBoxLayout(foot)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(self.keep)
-        row.addWidget(self.use)
-        row.addStretch(1)
+        column = QVBoxLayout(foot)
+        column.setContentsMargins(0, 0, 0, 0)
+        for button in (self.keep, self.use):
+            column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
         return p.under(self.words, self.told, foot, grows=0)
 
     # -- the trip behind it ------------------------------------------------------------------------
@@ -329,7 +328,7 @@ class FactorView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.found: Fit | None = None
-        self.setMinimumSize(220, 90)
+        self.setMinimumSize(150, 90)
         self.setAccessibleName(s.say(s.FIT_FACTORS))
 
     def show_fit(self, found: Fit) -> None:
