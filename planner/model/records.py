@@ -513,7 +513,8 @@ class Tolerated(Stated):
 class Trip:
     """A whole trip as stated by the user, checked and resolved to catalogue names.
 
-    ``boxes`` are those that somebody named; every other box of a group is like them but for its name.
+    ``boxes`` are those that somebody named; every other box of a group is like them but for its name. ``drivers`` take
+    turns at the wheel.
     """
 
     title: str
@@ -530,6 +531,7 @@ class Trip:
     loading_s: float = 1800.0
     open_after_s: float = 1800.0
     drive_time_factor: float = 1.0
+    drivers: int = 1
     net: bool = False
     invented: bool = False
     boxes: tuple[Box, ...] = ()

@@ -436,7 +436,7 @@ STAND_PEAK = "The hottest box peaks at {after} ({low} to {high}) instead of {bef
 STAND_HEADROOM = "Headroom: {after} instead of {before}."
 STAND_LEVEL = "Verdict: {after} instead of {before}; with agitated bees {agitated}."
 
-SEASON_TITLE = "Safe days by week and hour"
+SEASON_TITLE = "Chance by week and hour"
 SEASON_GUIDE = (
     "Choose hourly weather of one year or more: a typical year (PVGIS or TMY3) or a weather table of Skepway. "
     "Every hour of every day is then driven as a departure of this load; it takes a minute or two."
@@ -445,10 +445,10 @@ SEASON_CHOOSE = "Weather file…"
 SEASON_PLACE = "Loading place of the chart"
 SEASON_GO = "Work it out"
 SEASON_AGITATED = "Agitated bees"
-SEASON_AGITATED_HINT = "Count only days without harm even when the bees are agitated."
+SEASON_AGITATED_HINT = "Count only days on which no variant is harmed, not even those with agitated bees."
 SEASON_OLD = "this chart is for the earlier trip: press “Work it out”"
 SEASON_CELL = (
-    "Week of {week}, leaving {hour}: no harm on {safe} % of {days} days, on {robust} % even with agitated bees; "
+    "Week of {week}, leaving {hour}: harm in {harm} of 100 variants of {days} days; on {robust} of 100 days in none; "
     "the hottest box peaks at {peak} on average."
 )
 SEASON_CELL_UNKNOWN = "Week of {week}, leaving {hour}: not known."
