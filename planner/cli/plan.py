@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     clock.lap("simulating variants")
     said = answer_of(given, asked, catalogue, args, now_s)
     if said.best is not None:
-        boxes = start_cautions(args.trip, found.trip, said.best.leave_s, now_s)
+        boxes = start_cautions(args.trip, found.trip, catalogue, said.best.leave_s, now_s)
         said = replace(said, cautions=(*boxes, *said.cautions))
     clock.lap("answer")
     if DASH not in (args.json, args.csv):
