@@ -198,6 +198,7 @@ def _standing(
     lender = Lender(make, _looked_at)
     yield lender
     lender.retire()
+    swept()
 
 
 def _looked_at(window: Window) -> Counter[Hashable]:
@@ -207,7 +208,10 @@ def _looked_at(window: Window) -> Counter[Hashable]:
     session, document = window.session, window.document
     best = session.answer.best if session.answer else None
     held = document.draft, document.stack.count(), window.units.name, session.candidate is best, *session.pins
-    return Counter([str(held)])
+    given_up = [
+        query.queue for page in window.book.made.values() for query in page.queries() if query.stopped
+    ]
+    return Counter([str(held), *given_up])
 
 
 def _wait(done: Callable[[], bool]) -> None:
@@ -219,7 +223,10 @@ def _wait(done: Callable[[], bool]) -> None:
 
 @pytest.fixture
 def standing_run(_standing: Lender, _light: None) -> Iterator[Window]:
-    """The same, made once for all tests that look at it and leave draft, units and choice as they are."""
+    """The same, made once for all tests of a module that look at it and leave draft, units and choice as they are.
+
+    Not for longer: with its pages made it would be dressed anew with every other window.
+    """
     yield _standing.lend()
     _standing.take_back()
 
