@@ -69,15 +69,12 @@ def emptied(window: Window) -> Counter[Hashable]:
     window.book.turn(0)
     if window.preferences.units != "metric":
         window.looks.set_units("metric")
-    window.preferences.theme, window.preferences.scale = (
-        "light",
-        1.0,
-    )  # worn by the application, dressed anew in time
+    window.preferences.theme = "light"  # the application is dressed anew before the next test
+    window.preferences.scale = 1.0
     commit_typing()
     window.document.stack.setClean()
     window.document.recovered = False
     window.resize(*USUAL_SIZE)
-    window.ledger_panel.note.setText("")  # the moment told last stays over an empty balance
     window.new_trip()
     looked = state_of(window)
     window.files.leave_trip()
