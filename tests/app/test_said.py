@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from planner.app.answer.ask import ask
 from planner.app.answer.records import (
     CANNOT_TELL,
     DO_NOT_GO,
     GO,
+    GO_IF,
     Answer,
     Band,
     Candidate,
@@ -20,8 +23,10 @@ from planner.app.answer.records import (
 )
 from planner.app.answer.tally import headroom_side
 from planner.app.answer.words import Words, table, worded
+from planner.bundled import resource_path
 from planner.model.records import Arrival, Closing, Moment, Stage
 from planner.store.rules import answer_rules
+from planner.store.tripfile import resolve
 from planner.units import US
 from tests.app.answered import NIGHT, answered, tiny
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
@@ -114,9 +119,11 @@ def test_the_boxes_are_told_where_they_alone_forbid_the_start(plain: Answer) -> 
     one = replace(
         best_of(plain), harm_of_100=Span(7.2, 8.6, 10.2), boxes_harmed_expected=Span(0.072, 0.086, 0.102)
     )
-    assert "and to 8.6 of 100 boxes (7.2 to 10.2)" in said(plain, one, DO_NOT_GO).sentence
+    found = said(plain, one, DO_NOT_GO)
+    assert "and to 8.6 of 100 boxes." in found.sentence
+    assert "and to 8.6 of 100 boxes (7.2 to 10.2)" in " ".join(found.how_sure)
     sure = replace(one, harm_of_100=Span(10.2, 12.0, 14.0))
-    assert "of 100 boxes (" not in said(plain, sure, DO_NOT_GO).sentence
+    assert "of 100 boxes" not in said(plain, sure, DO_NOT_GO).sentence
 
 
 def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
@@ -449,3 +456,57 @@ def test_a_caution_of_one_place_among_several_names_it(plain: Answer) -> None:
         replace(row, title="Boot", cautions=("Both.",)),
     )
     assert list(Words(plain, catalogue())._of_places([one, other])) == ["Both.", "Bed: it blows."]
+
+
+# -- to be read aloud ----------------------------------------------------------------------------------
+
+
+def test_the_sentence_tells_what_decides_and_the_lines_below_the_rest(plain: Answer) -> None:
+    """Found in use: a first sentence of 97 words, three intervals in it, and what the user accepts.
+
+    In few words of an answer that is sure: share and group. Where the ends of the interval are what is open, with them.
+    """
+    best = best_of(plain)
+    groups = (
+        best.groups[0],
+        replace(best.groups[0], label="other", harm_of_100={"any": Span(1.0, 2.0, 3.0)}),
+    )
+    own = dict.fromkeys(groups[0].harm_of_100) | {"any": Span(2.0, 3.0, 5.0)}
+    one = replace(
+        best, harm_of_100=Span(3.0, 4.0, 6.0), groups=(replace(groups[0], harm_of_100=own), groups[1]),
+        boxes_harmed_expected=Span(0.0, 0.0, 0.0), setup="roof_screen", changes=1, standing="within",
+    )  # fmt: skip
+    loaded = replace(
+        best,
+        key=replace(best.key, setups=(7,)),
+        harm_of_100=Span(20.0, 25.0, 30.0),
+        standing="above",
+        groups=(),
+    )
+    found = said(replace(plain, declared=loaded), one, GO_IF)
+    assert "harm in 4 of 100 variants, most often to " in found.sentence
+    assert found.sentence.endswith(" As loaded: 25 of 100.")
+    assert "You accept" not in found.sentence
+    told = " ".join(found.how_sure)
+    assert "harm in 4 of 100 variants (3 to 6), most often to " in told
+    assert "3 (2 to 5)" in told
+    assert "brings harm in 25 of 100 variants (20 to 30)" in told
+    assert "You accept harm in 10 of 100 variants and to 5 of 100 boxes." in told
+    doubtful = said(replace(plain, declared=replace(loaded, standing="open")), one, GO_IF)
+    assert doubtful.sentence.endswith(" As loaded: 25 of 100, perhaps too much.")
+    open_ = said(plain, replace(one, harm_of_100=Span(7.0, 9.0, 11.0)), CANNOT_TELL).sentence
+    assert "harm in 9 of 100 variants (7 to 11)" in open_
+    assert "You accept harm in 10 of 100 variants and to 5 of 100 boxes." in open_
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["swarm-run", "nuc-pickup", "night-pollination"])
+def test_the_sentence_of_a_demo_can_be_read_aloud(name: str) -> None:
+    """So many words take a quarter of a minute; it was 97."""
+    draft = tomllib.loads((resource_path("demo") / f"{name}.toml").read_text(encoding="utf-8"))
+    found = resolve(draft, catalogue(), resource_path("demo"), now_s=0.0)
+    assert found.road is not None
+    assert found.weather.weather is not None
+    given = found.trip, found.road, found.weather.weather
+    told = worded(ask(*given, catalogue()).answer(finished=True), catalogue()).sentence
+    assert len(told.split()) <= 47, told
