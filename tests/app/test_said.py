@@ -133,7 +133,10 @@ def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
 
     def at(hours: float, reach: float, **more: object) -> Candidate:
         at_s = leave + hours * HOUR_S
-        return replace(best, leave_s=at_s, leave_from_s=at_s - reach * HOUR_S, leave_to_s=at_s, **more)
+        key = replace(best.key, departure=int(hours))
+        return replace(
+            best, key=key, leave_s=at_s, leave_from_s=at_s - reach * HOUR_S, leave_to_s=at_s, **more
+        )
 
     def next_of(*others: Candidate) -> str:
         return worded(replace(plain, best=best, candidates=(best, *others)), catalogue()).next_best
@@ -141,6 +144,23 @@ def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
     assert next_of(at(1.0, 1.0), at(5.0, 1.0)).startswith("Wednesday 04:00")
     assert next_of(at(1.0, 1.0), at(5.0, 1.0, standing="above")).startswith("Wednesday 00:00")
     assert next_of(at(1.0, 1.0)).startswith("Wednesday 00:00")
+
+
+def test_the_next_best_is_nothing_that_the_first_row_tells_of(plain: Answer) -> None:
+    """Found in use: any start from 05:30 to 07:30, and next best: 05:30, the same in all else; or a place alike."""
+    best = replace(best_of(plain), leave_to_s=best_of(plain).leave_s + 2.0 * HOUR_S)
+    later = replace(best, key=replace(best.key, departure=1), leave_s=best.leave_s + HOUR_S)
+    alike = replace(best, key=replace(best.key, arrangement=9), place="pickup_bed")
+    other = replace(alike, harm_of_100=Span(40.0, 50.0, 60.0))
+
+    def next_of(*others: Candidate) -> str:
+        return worded(replace(plain, best=best, candidates=(best, *others)), catalogue()).next_best
+
+    assert next_of(later) == ""
+    assert next_of(alike) == ""
+    assert "harm in 50 of 100 variants" in next_of(later, alike, other)
+    changed = replace(later, key=replace(later.key, setups=(9,)), setup="misted")
+    assert next_of(later, changed) != ""
 
 
 def test_the_ranking_told_is_the_one_that_was_used(plain: Answer) -> None:

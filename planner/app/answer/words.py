@@ -605,7 +605,7 @@ class Words:
         return self._say("window_any", **self._span(one))
 
     def next_best(self) -> str:
-        """The best candidate outside the best one's window, or elsewhere.
+        """The best candidate outside the best one's window, or elsewhere, that the first row has not told of.
 
         One whose own window runs into that of the best tells little that is new: one that stands apart is named as long
         as it is no worse placed to what is accepted.
@@ -613,7 +613,13 @@ class Words:
         best = self._found.best
         if best is None:
             return ""
-        rest = [one for one in self._found.candidates[1:] if one.harm_of_100 is not None]
+        alike: set[int] = set()
+        _places_alike(best, self._found, alike)
+        rest = [
+            one
+            for one in self._found.candidates[1:]
+            if one.harm_of_100 is not None and id(one) not in alike and not _tells_of(best, one)
+        ]
         outside = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
         apart = [
             one
@@ -928,14 +934,18 @@ def table(
 
 def _told(one: Candidate, found: Answer, folded: set[int]) -> bool:
     """Whether a row before it has told of this departure already, as one alike."""
-    kind = one.key.arrangement, one.key.setups
     for other in found.candidates:
         if other is one:
             break
-        same = (other.key.arrangement, other.key.setups) == kind
-        if same and other.leave_from_s <= one.leave_s <= other.leave_to_s and id(other) not in folded:
+        if _tells_of(other, one) and id(other) not in folded:
             return True
     return False
+
+
+def _tells_of(row: Candidate, one: Candidate) -> bool:
+    """Whether a row tells of a candidate as one alike: the same places and set-ups at a departure of its window."""
+    same = (row.key.arrangement, row.key.setups) == (one.key.arrangement, one.key.setups)
+    return same and row.leave_from_s <= one.leave_s <= row.leave_to_s
 
 
 def _apart(one: Candidate, rows: Sequence[Candidate], departures_s: Sequence[float]) -> Candidate:
