@@ -16,7 +16,8 @@ from pathlib import Path
 
 from planner import __doc__ as about
 from planner import __version__
-from planner.cli.exits import EXIT_HELP, Exit, exit_of
+from planner.cli.exits import EXIT_HELP, exit_of
+from planner.cli.stopping import code_of, heeding
 from planner.cli.voice import speaking
 from planner.errors import Fault, InputError, SkepwayError
 from planner.files import sweep
@@ -60,7 +61,7 @@ WRITTEN_TO = ("json", "csv", "html", "save", "list")
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Our own bugs are left to fly."""
-    with speaking():
+    with speaking(), heeding():
         return _run(sys.argv[1:] if argv is None else argv)
 
 
@@ -77,8 +78,8 @@ def _run(words: Sequence[str]) -> int:
     except SkepwayError as error:
         print(_in_words(error), file=sys.stderr)
         return exit_of(error)
-    except KeyboardInterrupt:
-        return Exit.STOPPED
+    except KeyboardInterrupt as asked:
+        return code_of(asked)
 
 
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:

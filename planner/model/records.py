@@ -158,7 +158,7 @@ class Weather:
     rain_mm : (hour, point) sum of the preceding hour
     source, attribution : shown with every answer
     issued_s : when the forecast was made or fetched, POSIX seconds; NaN when it is not a forecast
-    kind : "forecast" | "archive" | "typical" | "own" | "invented" | "ensemble"
+    kind : "forecast" | "archive" | "typical" | "own" | "assumed" | "invented" | "ensemble"
     notes : plain-word remarks ("radiation estimated from cloud", "3 hours missing at km 40")
     """
 
@@ -513,7 +513,8 @@ class Tolerated(Stated):
 class Trip:
     """A whole trip as stated by the user, checked and resolved to catalogue names.
 
-    ``boxes`` are those that somebody named; every other box of a group is like them but for its name.
+    ``boxes`` are those that somebody named; every other box of a group is like them but for its name. ``drivers`` take
+    turns at the wheel.
     """
 
     title: str
@@ -530,6 +531,7 @@ class Trip:
     loading_s: float = 1800.0
     open_after_s: float = 1800.0
     drive_time_factor: float = 1.0
+    drivers: int = 1
     net: bool = False
     invented: bool = False
     boxes: tuple[Box, ...] = ()

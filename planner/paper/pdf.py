@@ -14,7 +14,7 @@ from planner.app.sheets.records import Label, Sheet
 from planner.bundled import resource_folder, resource_path
 from planner.errors import StorageError
 from planner.paper.clean import MOST_CHARACTERS, breakable
-from planner.paper.spoken import Speaker, spoken
+from planner.paper.spoken import LESS, Speaker, spoken
 from planner.units import METRIC, UnitSystem
 from planner.words import Voice, current, say
 
@@ -40,14 +40,16 @@ class NoRoom(StorageError):
 @dataclass(frozen=True)
 class Fit:
     """How a sheet found room: the body's size in pt, how much was left out of the blocks over the whole width, of the
-    left column and of the right one, after how many blocks the left column ends, whether lines stand closer."""
+    left column and of the right one, after how many blocks the left column ends, how much closer lines stand, what
+    share of the width the left column has."""
 
     size: float
     level: int
     left: int
     right: int
     cut: int
-    tight: bool = False
+    close: int = 0
+    share: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -73,9 +75,15 @@ def sheet_pdf(
         told = spoken(sheet, units, on_paper=True)
         data, fit, dropped, pages = _set(told, paper, asdict(like))
         if pages == 1:
-            return Printed(data, tuple(told["remarks"]), fit, dropped)
+            return _printed(told, data, fit, dropped)
     told, (data, fit, dropped, _) = _shortened_until(sheet, units, lambda told: _set(told, paper, None))
-    return Printed(data, tuple(told["remarks"]), fit, dropped)
+    return _printed(told, data, fit, dropped)
+
+
+def _printed(told: dict[str, Any], data: bytes, fit: Fit, dropped: tuple[str, ...]) -> Printed:
+    """A document with what whoever prints it must know: that something had no room, too."""
+    less = (current().text(LESS),) if dropped else ()
+    return Printed(data, (*told["remarks"], *less), fit, dropped)
 
 
 def sheet_png(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, ppi: float = 110.0) -> bytes:
@@ -105,8 +113,8 @@ def _set(
     if given is None:
         _forget()
     fit = json.loads(found)
-    levels = {name: int(fit[name]) for name in ("level", "left", "right", "cut")}
-    found_fit = Fit(size=float(fit["size"]), tight=bool(fit["tight"]), **levels)
+    levels = {name: int(fit[name]) for name in ("level", "left", "right", "cut", "close")}
+    found_fit = Fit(size=float(fit["size"]), share=float(fit["share"]), **levels)
     return data, found_fit, tuple(fit["dropped"]), int(fit["pages"])
 
 

@@ -15,6 +15,8 @@ from planner.words.catalogue import SOURCE, checked, is_bundled
 
 TOPIC = "sheets"
 MOST_SAID = 8192
+LESS = Sentence("sheets.less")
+"""What is said where a side of paper has not room for all."""
 
 
 @dataclass
@@ -98,6 +100,7 @@ def spoken(sheet: Sheet, units: UnitSystem, *, on_paper: bool, most: int = MOST_
         "blocks": [_block(block, speaker, english) for block in sheet.blocks],
         "unchecked": english is not None,
         "proof": [speaker.said(cell) for cell in sheet.head.proof],
+        "less": speaker.said(LESS),
     }
     _order_of_going(sheet, told)
     if english is not None:

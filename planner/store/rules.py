@@ -16,7 +16,7 @@ class BreakRule:
     """After so much driving the law asks for a break of so long, in these time zones.
 
     A name of ``zones`` that ends in a slash stands for all that begin with it. After ``daily_driving_s`` of driving in
-    all it asks one driver for a rest of ``daily_rest_s``, by ``daily_law``.
+    all, on some days after ``daily_longest_s``, it asks one driver for a rest of ``daily_rest_s``, by ``daily_law``.
     """
 
     zones: tuple[str, ...]
@@ -24,6 +24,7 @@ class BreakRule:
     break_s: float
     law: str
     daily_driving_s: float
+    daily_longest_s: float
     daily_rest_s: float
     daily_law: str
 
@@ -77,6 +78,7 @@ def answer_rules() -> AnswerRules:
                 break_s=60.0 * row["minutes"],
                 law=row["law"],
                 daily_driving_s=3600.0 * row["daily_driving_h"],
+                daily_longest_s=3600.0 * row["daily_longest_h"],
                 daily_rest_s=3600.0 * row["daily_rest_h"],
                 daily_law=row["daily_law"],
             )

@@ -218,6 +218,7 @@ def _trip(draft: Document, parts: Document) -> Trip:
         loading_s=handling.get("loading_minutes", 30) * 60.0,
         open_after_s=handling.get("opening_minutes", 30) * 60.0,
         drive_time_factor=float(vehicle.get("drive_time_factor", 1.0)),
+        drivers=vehicle.get("drivers", 1),
         net=vehicle.get("net", False),
         invented=draft.get("invented", False),
         boxes=load.boxes,

@@ -169,6 +169,21 @@ def test_a_missing_legal_break_is_put_in_and_said() -> None:
     assert found.best.arrive_s - lone.best.arrive_s == 45 * 60.0
 
 
+def test_a_missing_rest_is_put_in_judged_with_and_said() -> None:
+    """The boxes stand a night of eleven hours loaded; it was only said that nobody had judged it."""
+    planned = replace(tiny(departures=1), road_vehicle="truck")
+    sky, way = steady(12.0, start_s=NIGHT - 2 * DAY_S), road(11.0, 70.0)
+    found = answered(planned, way=way, sky=sky, counts=TINY)
+    two = answered(replace(planned, drivers=2), way=way, sky=sky, counts=TINY)
+    assert [each.break_s / 3600.0 for each in found.breaks] == [0.75, 11.0]
+    assert found.best is not None
+    assert two.best is not None
+    assert found.best.arrive_s - two.best.arrive_s == pytest.approx((11.0 - 0.75) * 3600.0)
+    assert "11 h at 630 km" in found.sentence
+    assert "drivers = 2" in found.cautions[1]
+    assert not any("drivers = 2" in said for said in two.cautions)
+
+
 def test_what_does_not_fit_is_never_go() -> None:
     found = answered(
         tiny(replace(NUC, count=4), ("cabin_footwell_cooled", "open_trailer"), departures=1), counts=TINY

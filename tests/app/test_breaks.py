@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from planner.app.plan.breaks import is_put_in, lawless, rule_of, with_breaks, without_rest
+from planner.app.plan.inputs import time_span
 from planner.app.plan.notes import unknown_law
 from planner.model.records import Group, Road, Trip
 from planner.store.rules import answer_rules
@@ -23,6 +24,11 @@ def put_in(planned: Trip, way: Road) -> list[float]:
     _, _, found = with_breaks(planned, way)
     assert all(one.break_s == 45 * 60.0 for one in found)
     return [round(one.km) for one in found]
+
+
+def halts(planned: Trip, way: Road) -> list[tuple[int, float]]:
+    """Kilometres and hours of all that is put in, breaks and rests."""
+    return [(round(one.km), one.break_s / HOUR_S) for one in with_breaks(planned, way)[2]]
 
 
 def test_four_hours_and_a_half_need_no_break_and_a_minute_more_does() -> None:
@@ -139,6 +145,49 @@ def test_a_day_of_driving_too_long_for_one_driver_is_known_unless_a_stop_is_as_l
     assert without_rest(lorry(10.9 * 60.0), long) is not None
     assert without_rest(lorry(11 * 60.0), long) is None
     assert without_rest(replace(lorry(), road_vehicle="car"), road(16.0, 80.0)) is None
+
+
+def test_a_rest_is_put_in_where_a_day_of_driving_ends_and_stands_for_the_break_that_is_due_there() -> None:
+    """Found in use: 40 hours of driving were judged without a night between them, and said to be *go*."""
+    assert halts(lorry(), road(19.5, 80.0)) == [(360, 0.75), (720, 11.0), (1080, 0.75), (1440, 11.0)]
+    (_, rest, *_), law = (
+        with_breaks(lorry(), road(19.5, 80.0))[2],
+        "Regulation (EC) No 561/2006, articles 6 and 8",
+    )
+    assert rest.law == law
+    planned, way, _ = with_breaks(lorry(), road(40.0, 80.0))
+    assert without_rest(planned, way) is None
+    assert sum(stop.dwell_s == 11 * HOUR_S for stop in planned.stops) == 4
+    assert with_breaks(planned, way)[2] == (), "nothing is missing any more"
+
+
+def test_a_day_that_may_be_longer_twice_a_week_needs_no_rest_but_is_told() -> None:
+    """Article 6, paragraph 1: ten hours on two days of a week; whoever needs more has a night before them."""
+    assert halts(lorry(), road(10.0, 80.0)) == [(360, 0.75), (720, 0.75)]
+    assert without_rest(lorry(), road(10.0, 80.0)) is not None
+    assert halts(lorry(), road(10.1, 80.0)) == [(360, 0.75), (720, 11.0)]
+
+
+def test_a_stop_as_long_as_the_rest_is_one_and_a_second_driver_needs_none() -> None:
+    long = road(16.0, 80.0, waypoints=3)
+    assert halts(lorry(11 * 60.0), long) == [(360, 0.75), (1000, 0.75)]
+    assert (720, 11.0) in halts(lorry(10.9 * 60.0), long)
+    two = replace(lorry(), drivers=2)
+    assert halts(two, road(16.0, 80.0)) == [(360, 0.75), (720, 0.75), (1080, 0.75)]
+    assert without_rest(two, road(16.0, 80.0)) is None
+
+
+def test_in_america_ten_hours_are_rested_after_eleven_of_driving() -> None:
+    """49 CFR 395.3: half an hour after eight hours, ten hours after eleven."""
+    assert halts(lorry(), over(BOISE, SPOKANE, 11.0)) == [(640, 0.5)]
+    assert halts(lorry(), over(BOISE, SPOKANE, 12.0)) == [(640, 0.5), (880, 10.0)]
+
+
+def test_the_weather_asked_for_reaches_over_a_rest_that_is_put_in() -> None:
+    first_s, last_s = time_span(lorry(), road(12.0, 80.0))
+    whole, way, _ = with_breaks(lorry(), road(12.0, 80.0))
+    assert (first_s, last_s) == time_span(whole, way)
+    assert last_s - first_s > 23.0 * HOUR_S
 
 
 def test_over_a_border_the_law_that_binds_first_holds() -> None:

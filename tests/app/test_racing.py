@@ -232,6 +232,19 @@ def test_who_leaves_nobody_behind_ends_the_race(race: Race) -> None:
     assert told.met == {0: 1024, 1: 128}
 
 
+def test_one_harm_in_eight_samples_drops_no_start_that_keeps_the_wishes(race: Race) -> None:
+    """12 of 100 are more than the 10 accepted, but known to be 1 to 47: it is judged on, and does."""
+
+    class Unlucky(Told):
+        def best_of(self, slot: Slot) -> Candidate:
+            few = slot.departure == 1 and self.met[1] == 8
+            return made(1, 8, departure=1) if few else super().best_of(slot)
+
+    told = Unlucky(race.field, {0: 0.027, 1: 0.031}, {0: 1024, 1: 8}, day=0)
+    told.settle_open()
+    assert told.candidates()[0].key.departure == 1
+
+
 def test_few_samples_do_not_part_departures_that_are_one_answer(race: Race) -> None:
     """4 of 128 leave 7 of 100 open; judged on, the hour beside the best is as harmless as it."""
     told = Told(race.field, {0: 0.027, 1: 0.031, 2: 0.2}, {0: 1024, 1: 8, 2: 8}, day=9)

@@ -8,12 +8,14 @@ from PySide6.QtCore import QPoint, Qt
 
 from planner.app.standing.delays import KINDS, Delay, delayed
 from planner.app.standing.pictures import left_text
+from planner.app.standing.reserve import HORIZON_S
 from planner.app.standing.tipping import tipping_at
 from planner.ui.look import theme
 from planner.ui.pages.page_stand import StandPage
 from planner.ui.window import Window
 from planner.ui.work.background_query import Subject
 from planner.units import US
+from planner.words import say
 
 PATIENCE_MS = 60_000
 
@@ -37,6 +39,12 @@ def test_the_strip_reads_the_reserve_under_the_cursor(page, qtbot) -> None:
         assert title == found.variants[v].title
         assert usual == left_text(found.shortest_s(v, 0)[4], found.horizon_s)
         assert agitated == left_text(found.shortest_s(v, 1)[4], found.horizon_s)
+
+
+def test_too_short_to_stand_is_said_in_the_words_of_the_sheets() -> None:
+    """The map gave three minutes where the driver's sheet said not to stop."""
+    assert left_text(0.0, HORIZON_S) == left_text(299.0, HORIZON_S) == say("sheets.do_not_stop")
+    assert left_text(301.0, HORIZON_S) == "5 min"
 
 
 def test_hand_on_the_strip_moves_the_cursor_of_the_window(page, standing_run: Window, qtbot) -> None:

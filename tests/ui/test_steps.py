@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -483,6 +483,42 @@ def test_figures_put_in_are_called_assumed_until_somebody_sets_them(filled: Wind
     numbers[1].setValue(24)
     assert not pane.own.assumed
     assert not pane.chip.isVisibleTo(pane)
+
+
+def test_a_file_keeps_whether_its_weather_was_assumed_or_called_right(
+    filled: Window, open_window, tmp_path
+) -> None:
+    """Figures called right were called assumed when opened again; and after a click on one trip, those of the next
+    were taken for the user's."""
+    pane = filled.when_pane
+    pick(pane.weather, "own")
+    assumed, right = (tmp_path / name for name in ("assumed.trip.toml", "right.trip.toml"))
+    filled.files.save_to(assumed)
+    pane.assumed.click()
+    assert not pane.own.assumed
+    filled.files.save_to(right)
+    filled.open_trip(assumed)
+    assert pane.own.assumed
+    other = open_window()
+    other.open_trip(right)
+    assert not other.when_pane.own.assumed
+    other.document.stack.undo()
+    assert not other.when_pane.own.assumed
+
+
+def test_a_window_that_moves_on_takes_the_users_weather_along(filled: Window) -> None:
+    """A day nobody had spoken of was 10 / 20 again, under the user's name."""
+    pane = filled.when_pane
+    pick(pane.weather, "own")
+    for numbers, _ in pane.own.rows.values():
+        numbers[1].setValue(31)
+    before = filled.document.get(("window", "to"))
+    later = f"{datetime.fromisoformat(before) + timedelta(days=1):%Y-%m-%dT%H:%M}"
+    filled.document.edit_many({("window", "to"): later})
+    rows = filled.document.get(("weather", "own"))
+    assert len({row["date"] for row in rows}) >= 4
+    assert {row["afternoon_high_c"] for row in rows} == {31.0}
+    assert not pane.own.assumed
 
 
 def test_weather_may_differ_at_the_other_end_and_has_wind(filled: Window) -> None:

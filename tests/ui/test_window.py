@@ -352,6 +352,24 @@ def test_the_view_becomes_a_pdf(standing_run: Window, tmp_path: Path) -> None:
     assert data[:5] == b"%PDF-"
     assert len(data) > 20_000
     assert len(PdfReader(tmp_path / "view.pdf").pages) == 2
+    assert "Weather:" in PdfReader(tmp_path / "view.pdf").pages[0].extract_text()
+
+
+def test_paper_takes_no_finer_pictures_than_eyes_see(
+    standing_run: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A printer's own 1200 dots to the inch made ten megabytes out of two pages."""
+    from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+    def accept(dialog: QPrintDialog) -> bool:
+        dialog.printer().setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        dialog.printer().setOutputFileName(str(tmp_path / "printed.pdf"))
+        return True
+
+    monkeypatch.setattr(QPrintDialog, "exec", accept)
+    standing_run.output.print_view()
+    assert len(PdfReader(tmp_path / "printed.pdf").pages) == 2
+    assert (tmp_path / "printed.pdf").stat().st_size < 3_000_000
 
 
 def test_the_whole_board_is_printed_whatever_part_of_it_the_screen_shows(standing_run: Window) -> None:

@@ -46,7 +46,7 @@ from planner.model.timeline import schedule
 from planner.model.ways import gate_opens_s, likely_ways
 from planner.store.rules import answer_rules
 from planner.units import METRIC, UnitSystem, ends
-from planner.words import Moment, Stretch, Voice, distance, duration, minutes, share, step, temp, volume
+from planner.words import Moment, Stretch, Voice, distance, duration, share, step, temp, volume
 from planner.words.quantities import Form
 from planner.zones import ahead_s
 
@@ -416,11 +416,7 @@ class Words:
         parts = [self._say("but_room", room=one.room)] if one.room else []
         for miss in one.misses:
             if miss == "break":
-                breaks = [
-                    self._say("break_put_in", minutes=minutes(each.break_s / 60.0), km=distance(each.km))
-                    for each in self._found.breaks
-                ]
-                parts.append(self._say("but_break", breaks=self._listed(breaks)))
+                parts.append(self._say("but_break", breaks=self._breaks()))
             elif miss == "gate":
                 opens_s = float(gate_opens_s(self._trip, np.array([one.arrive_s]))[0])
                 parts.append(self._say("but_gate", opens=Moment(opens_s, self._trip.destination.zone)))
@@ -847,14 +843,13 @@ class Words:
         yield from ALWAYS
 
     def _law(self) -> Iterator[str]:
-        """What the law asks of the driver: breaks in one line, and the daily rest that no break makes up for."""
-        breaks = [
-            self._say("break_put_in", minutes=minutes(each.break_s / 60.0), km=distance(each.km))
-            for each in self._found.breaks
-        ]
-        if breaks:
-            laws = dict.fromkeys(each.law for each in self._found.breaks)
-            yield self._say("break_caution", breaks=self._listed(breaks), law=self._listed(laws))
+        """What the law asks of the driver: breaks and rests in one line, and a day's driving that is still too long."""
+        put_in = self._found.breaks
+        if put_in:
+            laws = dict.fromkeys(each.law for each in put_in)
+            yield self._say("break_caution", breaks=self._breaks(), law=self._listed(laws))
+        if any(each.is_rest for each in put_in):
+            yield self._say("rest_put_in")
         unrested = self._found.road and without_rest(self._trip, self._found.road)
         if unrested:
             driven_s, rule = unrested
@@ -865,6 +860,14 @@ class Words:
                 rest=duration(rule.daily_rest_s),
                 law=rule.daily_law,
             )
+
+    def _breaks(self) -> str:
+        """What was put in: how long, and where."""
+        said = (
+            self._say("break_put_in", length=duration(each.break_s), km=distance(each.km))
+            for each in self._found.breaks
+        )
+        return self._listed(list(said))
 
     def _of_places(self, rows: Sequence[LoadingPlace]) -> Iterator[str]:
         """Cautions of the places; of one among several with its name."""

@@ -1,10 +1,10 @@
-"""Breaks that the law on driving hours asks for: put in where a trip lacks them, judged with it, and said."""
+"""Breaks and rests that the law on driving hours asks for: put in where a trip lacks them, judged with it, and said."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from itertools import count
+from itertools import count, pairwise
 
 import numpy as np
 
@@ -19,33 +19,65 @@ LAWFUL = ("truck",)
 """Vehicles that the law on driving hours binds: lorries. What smaller ones owe depends on mass and purpose."""
 PUT_IN = "Break"
 """What a break that was put in is called, with the first number that no call of the trip has."""
+TOGETHER_S = 900.0
+"""A break that is due so shortly before a rest is none: the rest begins there (D)."""
 
 
 @dataclass(frozen=True, slots=True)
 class PutIn:
-    """A break that was put in: where along the road, how long, and by which law."""
+    """A break that was put in, or a driver's daily rest: where along the road, how long, and by which law."""
 
     name: str
     km: float
     break_s: float
     law: str
+    is_rest: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the law asks: a halt of ``halt_s`` once ``driving_s`` were driven, where more than ``most_s`` are."""
+
+    driving_s: float
+    most_s: float
+    halt_s: float
+    law: str
+    is_rest: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Missing:
+    """A halt the trip lacks: after how much driving it is due, on which leg."""
+
+    due_s: float
+    leg: int
+    asked: _Asked
 
 
 def with_breaks(trip: Trip, road: Road) -> tuple[Trip, Road, tuple[PutIn, ...]]:
-    """The trip and its road with the breaks it lacks, and which they are; the same where nothing is missing.
+    """The trip and its road with the breaks and rests it lacks, and which they are; the same where none is missing.
 
-    A stop in the file counts as a break when it is as long as the law asks. Missing ones are put in at the last
-    vertex of the road before the driving time is up.
+    A stop in the file counts as a break, or as a rest, when it is as long as the law asks. Missing ones are put in at
+    the last vertex of the road before the driving time is up.
     """
     rule = rule_of(trip, road)
     if rule is None or any(group.stages for group in trip.groups):
         return trip, road, ()
+    asked = _asked(trip, rule)
     put_in: list[PutIn] = []
-    while (found := _first_missing(trip, road, rule)) is not None:
-        leg, vertex = found
-        trip, road, one = _put_in(trip, road, rule, leg, vertex)
-        put_in.append(one)
+    while found := [one for each in asked if (one := _first_missing(trip, road, each)) is not None]:
+        first = min(found, key=lambda one: one.due_s)
+        longest = next(one.asked for one in found if one.due_s <= first.due_s + TOGETHER_S)
+        trip, road, halt = _put_in(trip, road, replace(first, asked=longest))
+        put_in.append(halt)
     return trip, road, tuple(put_in)
+
+
+def _asked(trip: Trip, rule: BreakRule) -> tuple[_Asked, ...]:
+    """Rest and break as a law asks them of who drives, the longer one first: it stands for the other."""
+    rest = _Asked(rule.daily_driving_s, rule.daily_longest_s, rule.daily_rest_s, rule.daily_law, is_rest=True)
+    pause = _Asked(rule.driving_s, rule.driving_s, rule.break_s, rule.law)
+    return (pause,) if trip.drivers > 1 else (rest, pause)
 
 
 def rule_of(trip: Trip, road: Road) -> BreakRule | None:
@@ -57,9 +89,9 @@ def rule_of(trip: Trip, road: Road) -> BreakRule | None:
 
 
 def without_rest(trip: Trip, road: Road) -> tuple[float, BreakRule] | None:
-    """Seconds of driving with no stop as long as a daily rest, and the law; None where it is not too much for a day."""
+    """Seconds one driver drives with no stop as long as a daily rest, and the law; None where a usual day is enough."""
     rule = rule_of(trip, road)
-    if rule is None:
+    if rule is None or trip.drivers > 1:
         return None
     calls = zip(trip.stops, road.waypoint_vertex[1:-1], strict=True)
     rests = [vertex for stop, vertex in calls if stop.dwell_s >= rule.daily_rest_s]
@@ -94,29 +126,31 @@ def is_put_in(stop: Stop, breaks: Iterable[PutIn]) -> bool:
     return any(one.name == stop.site.name for one in breaks)
 
 
-def _first_missing(trip: Trip, road: Road, rule: BreakRule) -> tuple[int, int] | None:
-    """Leg and vertex at which the first break is due; None where none is missing."""
+def _first_missing(trip: Trip, road: Road, asked: _Asked) -> _Missing | None:
+    """The first halt of a kind that a trip lacks; None where it lacks none."""
     drive_s = road.drive_s * trip.drive_time_factor
-    begun = 0.0
-    for leg, (first, last) in enumerate(zip(road.waypoint_vertex, road.waypoint_vertex[1:], strict=False)):
-        if leg and trip.stops[leg - 1].dwell_s >= rule.break_s:
-            begun = float(drive_s[first])
-        if drive_s[last] - begun > rule.driving_s:
-            due = int(np.searchsorted(drive_s, begun + rule.driving_s, side="right")) - 1
-            return leg, max(due, first)
+    taken = [leg for leg, stop in enumerate(trip.stops, 1) if stop.dwell_s >= asked.halt_s]
+    ends = [0, *taken, len(road.waypoint_vertex) - 1]
+    at_s = drive_s[list(road.waypoint_vertex)]
+    for first, last in pairwise(ends):
+        if at_s[last] - at_s[first] > asked.most_s:
+            due_s = float(at_s[first]) + asked.driving_s
+            return _Missing(due_s, int(np.searchsorted(at_s, due_s, side="right")) - 1, asked)
     return None
 
 
-def _put_in(trip: Trip, road: Road, rule: BreakRule, leg: int, vertex: int) -> tuple[Trip, Road, PutIn]:
-    due_s = _begun_s(trip, road, rule, leg) + rule.driving_s
-    road, vertex = _with_vertex(road, due_s / trip.drive_time_factor, vertex)
+def _put_in(trip: Trip, road: Road, missing: _Missing) -> tuple[Trip, Road, PutIn]:
+    asked, leg = missing.asked, missing.leg
+    due_s = missing.due_s / trip.drive_time_factor
+    before = int(np.searchsorted(road.drive_s, due_s, side="right")) - 1
+    road, vertex = _with_vertex(road, due_s, max(before, road.waypoint_vertex[leg]))
     taken = {site.name for site in trip.waypoints}
     name = next(
         name for n in count(1) if (name := f"{PUT_IN} {n}") not in taken
     )  # the user may call a stop so
     zone = trip.waypoints[leg].zone
     site = Site(name, float(road.lat_deg[vertex]), float(road.lon_deg[vertex]), zone)
-    stop = Stop(site, "break", rule.break_s)
+    stop = Stop(site, "break", asked.halt_s)
     waypoints = (*road.waypoint_vertex[: leg + 1], vertex, *road.waypoint_vertex[leg + 1 :])
     trip = replace(
         trip,
@@ -126,14 +160,8 @@ def _put_in(trip: Trip, road: Road, rule: BreakRule, leg: int, vertex: int) -> t
     return (
         trip,
         replace(road, waypoint_vertex=waypoints),
-        PutIn(name, float(road.km[vertex]), rule.break_s, rule.law),
+        PutIn(name, float(road.km[vertex]), asked.halt_s, asked.law, asked.is_rest),
     )
-
-
-def _begun_s(trip: Trip, road: Road, rule: BreakRule, leg: int) -> float:
-    """Driving seconds at the last break before a leg ends."""
-    kept = [0, *(i + 1 for i in range(leg) if trip.stops[i].dwell_s >= rule.break_s)]
-    return float(road.drive_s[road.waypoint_vertex[kept[-1]]]) * trip.drive_time_factor
 
 
 def _with_vertex(road: Road, drive_s: float, vertex: int) -> tuple[Road, int]:

@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 
 from planner.app.common.wording import local
+from planner.app.plan.breaks import with_breaks
 from planner.app.plan.plan import departures_of
 from planner.errors import Fault, InputError, ServiceError
 from planner.folders import cache_dir
@@ -144,7 +145,8 @@ MEMBER_GAPS = ("dew_c", "pressure_pa", "cloud_share", "rain_mm", "wind_east_ms",
 
 
 def time_span(trip: Trip, road: Road) -> tuple[float, float]:
-    """From the first box shut to the last one opened, over all departures, POSIX seconds."""
+    """From the first box shut to the last one opened, over all departures, breaks of the law put in, POSIX s."""
+    trip, road, _ = with_breaks(trip, road)
     departures = departures_of(trip)[[0, -1]]
     timeline = build_timeline(trip, road, departures, closing_times(trip, road, departures))
     return float(timeline.start_s.min()), float(timeline.end_s.max())
@@ -170,7 +172,8 @@ def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, 
 def _weather(found: TripFile, road: Road, sources: Sources | None, now_s: float) -> Weather:
     request = found.weather
     if request.source == "own":
-        return own_weather([_own_day(day, found.trip, road) for day in request.days])
+        days = [_own_day(day, found.trip, road) for day in request.days]
+        return own_weather(days, assumed=request.assumed)
     if sources is None:
         raise InputError(
             [
