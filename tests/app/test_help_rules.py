@@ -286,7 +286,7 @@ def test_only_what_helps_is_told_and_apart_what_does_harm(advice: Helps) -> None
     assert len(said.worse) == 1
     assert "do worse" in said.worse[0].lower()
     assert "0.5 degrees less" in said.worse[0]
-    assert "headroom with typical bees 1 degree" in said.headline
+    assert "with typical bees and every figure at its middle, not in the variants: 1 degree." in said.headline
     assert "do better" in said.smallest
     assert said.smallest.startswith("No change in safety that 4 variants can tell")
 

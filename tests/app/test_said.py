@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from planner.app.answer.ask import ask
 from planner.app.answer.records import (
     CANNOT_TELL,
     DO_NOT_GO,
     GO,
+    GO_IF,
     Answer,
     Band,
     Candidate,
@@ -20,8 +23,10 @@ from planner.app.answer.records import (
 )
 from planner.app.answer.tally import headroom_side
 from planner.app.answer.words import Words, table, worded
+from planner.bundled import resource_path
 from planner.model.records import Arrival, Closing, Moment, Stage
 from planner.store.rules import answer_rules
+from planner.store.tripfile import resolve
 from planner.units import US
 from tests.app.answered import NIGHT, answered, tiny
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
@@ -114,9 +119,11 @@ def test_the_boxes_are_told_where_they_alone_forbid_the_start(plain: Answer) -> 
     one = replace(
         best_of(plain), harm_of_100=Span(7.2, 8.6, 10.2), boxes_harmed_expected=Span(0.072, 0.086, 0.102)
     )
-    assert "and to 8.6 of 100 boxes (7.2 to 10.2)" in said(plain, one, DO_NOT_GO).sentence
+    found = said(plain, one, DO_NOT_GO)
+    assert "and to 8.6 of 100 boxes." in found.sentence
+    assert "and to 8.6 of 100 boxes (7.2 to 10.2)" in " ".join(found.how_sure)
     sure = replace(one, harm_of_100=Span(10.2, 12.0, 14.0))
-    assert "of 100 boxes (" not in said(plain, sure, DO_NOT_GO).sentence
+    assert "of 100 boxes" not in said(plain, sure, DO_NOT_GO).sentence
 
 
 def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
@@ -126,7 +133,10 @@ def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
 
     def at(hours: float, reach: float, **more: object) -> Candidate:
         at_s = leave + hours * HOUR_S
-        return replace(best, leave_s=at_s, leave_from_s=at_s - reach * HOUR_S, leave_to_s=at_s, **more)
+        key = replace(best.key, departure=int(hours))
+        return replace(
+            best, key=key, leave_s=at_s, leave_from_s=at_s - reach * HOUR_S, leave_to_s=at_s, **more
+        )
 
     def next_of(*others: Candidate) -> str:
         return worded(replace(plain, best=best, candidates=(best, *others)), catalogue()).next_best
@@ -134,6 +144,23 @@ def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
     assert next_of(at(1.0, 1.0), at(5.0, 1.0)).startswith("Wednesday 04:00")
     assert next_of(at(1.0, 1.0), at(5.0, 1.0, standing="above")).startswith("Wednesday 00:00")
     assert next_of(at(1.0, 1.0)).startswith("Wednesday 00:00")
+
+
+def test_the_next_best_is_nothing_that_the_first_row_tells_of(plain: Answer) -> None:
+    """Found in use: any start from 05:30 to 07:30, and next best: 05:30, the same in all else; or a place alike."""
+    best = replace(best_of(plain), leave_to_s=best_of(plain).leave_s + 2.0 * HOUR_S)
+    later = replace(best, key=replace(best.key, departure=1), leave_s=best.leave_s + HOUR_S)
+    alike = replace(best, key=replace(best.key, arrangement=9), place="pickup_bed")
+    other = replace(alike, harm_of_100=Span(40.0, 50.0, 60.0))
+
+    def next_of(*others: Candidate) -> str:
+        return worded(replace(plain, best=best, candidates=(best, *others)), catalogue()).next_best
+
+    assert next_of(later) == ""
+    assert next_of(alike) == ""
+    assert "harm in 50 of 100 variants" in next_of(later, alike, other)
+    changed = replace(later, key=replace(later.key, setups=(9,)), setup="misted")
+    assert next_of(later, changed) != ""
 
 
 def test_the_ranking_told_is_the_one_that_was_used(plain: Answer) -> None:
@@ -449,3 +476,57 @@ def test_a_caution_of_one_place_among_several_names_it(plain: Answer) -> None:
         replace(row, title="Boot", cautions=("Both.",)),
     )
     assert list(Words(plain, catalogue())._of_places([one, other])) == ["Both.", "Bed: it blows."]
+
+
+# -- to be read aloud ----------------------------------------------------------------------------------
+
+
+def test_the_sentence_tells_what_decides_and_the_lines_below_the_rest(plain: Answer) -> None:
+    """Found in use: a first sentence of 97 words, three intervals in it, and what the user accepts.
+
+    In few words of an answer that is sure: share and group. Where the ends of the interval are what is open, with them.
+    """
+    best = best_of(plain)
+    groups = (
+        best.groups[0],
+        replace(best.groups[0], label="other", harm_of_100={"any": Span(1.0, 2.0, 3.0)}),
+    )
+    own = dict.fromkeys(groups[0].harm_of_100) | {"any": Span(2.0, 3.0, 5.0)}
+    one = replace(
+        best, harm_of_100=Span(3.0, 4.0, 6.0), groups=(replace(groups[0], harm_of_100=own), groups[1]),
+        boxes_harmed_expected=Span(0.0, 0.0, 0.0), setup="roof_screen", changes=1, standing="within",
+    )  # fmt: skip
+    loaded = replace(
+        best,
+        key=replace(best.key, setups=(7,)),
+        harm_of_100=Span(20.0, 25.0, 30.0),
+        standing="above",
+        groups=(),
+    )
+    found = said(replace(plain, declared=loaded), one, GO_IF)
+    assert "harm in 4 of 100 variants, most often to " in found.sentence
+    assert found.sentence.endswith(" As loaded: 25 of 100.")
+    assert "You accept" not in found.sentence
+    told = " ".join(found.how_sure)
+    assert "harm in 4 of 100 variants (3 to 6), most often to " in told
+    assert "3 (2 to 5)" in told
+    assert "brings harm in 25 of 100 variants (20 to 30)" in told
+    assert "You accept harm in 10 of 100 variants and to 5 of 100 boxes." in told
+    doubtful = said(replace(plain, declared=replace(loaded, standing="open")), one, GO_IF)
+    assert doubtful.sentence.endswith(" As loaded: 25 of 100, perhaps too much.")
+    open_ = said(plain, replace(one, harm_of_100=Span(7.0, 9.0, 11.0)), CANNOT_TELL).sentence
+    assert "harm in 9 of 100 variants (7 to 11)" in open_
+    assert "You accept harm in 10 of 100 variants and to 5 of 100 boxes." in open_
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["swarm-run", "nuc-pickup", "night-pollination"])
+def test_the_sentence_of_a_demo_can_be_read_aloud(name: str) -> None:
+    """So many words take a quarter of a minute; it was 97."""
+    draft = tomllib.loads((resource_path("demo") / f"{name}.toml").read_text(encoding="utf-8"))
+    found = resolve(draft, catalogue(), resource_path("demo"), now_s=0.0)
+    assert found.road is not None
+    assert found.weather.weather is not None
+    given = found.trip, found.road, found.weather.weather
+    told = worded(ask(*given, catalogue()).answer(finished=True), catalogue()).sentence
+    assert len(told.split()) <= 47, told

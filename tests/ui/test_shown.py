@@ -358,7 +358,10 @@ def test_every_group_has_its_own_share_of_harm_beside_its_boxes(standing_run: Wi
 def test_the_sentence_names_the_group_that_is_harmed_most_with_a_bracket_of_its_own(
     standing_run: Window, qtbot
 ) -> None:
-    """The bracket in the headline was the one of one group, the group that died another, named nowhere."""
+    """The bracket in the headline was the one of one group, the group that died another, named nowhere.
+
+    The headline names the group and no bracket of anybody's; both stand together under how sure.
+    """
     session, bar = standing_run.session, AnswerBar()
     qtbot.addWidget(bar)
     best, hurt, slight = session.answer.best, Span(40.0, 50.0, 60.0), Span(0.0, 1.0, 2.0)
@@ -370,10 +373,14 @@ def test_the_sentence_names_the_group_that_is_harmed_most_with_a_bracket_of_its_
     groups = (*(faring(fate, slight) for fate in others), faring(last, hurt))
     held = replace(best, groups=groups, harm_of_100=Span(60.0, 70.0, 80.0))
     found = replace(session.answer, best=held, decision="do_not_go")
-    bar.show_answer(shown_of(session._in_words(found), METRIC))
+    said = session._in_words(found)
+    bar.show_answer(shown_of(said, METRIC))
     told = bar.headline.text()
-    assert re.search(rf'"{re.escape(last.label)}"[^.]*: 50 \(40 to 60\)', told), told
+    assert f'most often to "{last.label}".' in told
     assert not any(f'"{fate.label}"' in told for fate in others)
+    assert " to 60)" not in told
+    full = next(line for line in said.how_sure if line.startswith("In full"))
+    assert re.search(rf'"{re.escape(last.label)}"[^.]*: 50 \(40 to 60\)', full), full
 
 
 def test_with_room_to_spare_the_mover_is_not_kept_shut_overnight(

@@ -124,24 +124,27 @@ class Words:
                 ),
                 **self._told(best),
                 cost=self._cost(best),
-                declared=self._declared(best),
+                declared=self._declared(),
             )
         if found.decision == DO_NOT_GO and not best.fits:
             held = held_of(self._trip, self._catalogue)
-            when, harm = self._at(best.leave_s), self.harm(best)
+            when, harm = self._at(best.leave_s), self.harm(best, brief=True)
             return self._say("do_not_go_room", fit=f"{held.fit:.0f}", ride=held.ride, when=when, harm=harm)
         if found.decision == DO_NOT_GO:
             return self._say("do_not_go", **self._about(best), but=self._but(best), other=self._other())
         return self._say(
-            "cannot_tell_open", **self._about(best), but=self._but(best), settle=" ".join(found.settle)
+            "cannot_tell_open",
+            **self._about(best) | {"harm": self.harm(best)},  # here the ends of the interval are what is open
+            accepted=self._accepted(),
+            but=self._but(best),
+            settle=" ".join(found.settle),
         )
 
     def _about(self, one: Candidate, *, changed: bool = True) -> dict[str, object]:
         return {
             "when": self._at(one.leave_s),
             "place": self._place_said(one, changed=changed),
-            "harm": self.harm(one),
-            "accepted": self._accepted(),
+            "harm": self.harm(one, brief=True),
         }
 
     def _told(self, one: Candidate) -> dict[str, object]:
@@ -153,7 +156,8 @@ class Words:
         """The departures that are alike, or the one."""
         if one.leave_from_s == one.leave_to_s:
             return self._say(single, when=self._at(one.leave_s))
-        return self._say(several, **self._span(one))
+        span = self._span(one)
+        return self._say(several, first=span["first"], last=span["last"])
 
     def _span(self, one: Candidate) -> dict[str, object]:
         """The ends of the departures that are alike, and the best; the day is said once where it is the same."""
@@ -180,24 +184,29 @@ class Words:
             first = self._say("and_more", first=first, next=part)
         return first
 
-    def harm(self, one: Candidate) -> str:
+    def harm(self, one: Candidate, *, brief: bool = False) -> str:
         """Share of harm with its interval and, where there are several groups, the one that is harmed most.
 
-        Where the share alone would not forbid it, but the boxes may, the boxes are told too.
+        Where the share alone would not forbid it, but the boxes may, the boxes are told too. ``brief``: to be read
+        aloud, without intervals and the group's own share.
         """
         if one.harm_of_100 is None:
             return self._say("no_figures")
-        said, boxes = self._harm(one, one.harm_of_100), one.boxes_harmed_expected
+        said, boxes = self._harm(one, one.harm_of_100, brief=brief), one.boxes_harmed_expected
         accepted = self._found.tolerance
         most = accepted.boxes_of_100 * self._boxes / 100.0
         if one.harm_of_100.low > accepted.harm_of_100 or boxes is None or boxes.high <= most:
             return said
-        told = {"value": boxes.value, "low_boxes": boxes.low, "high_boxes": boxes.high}
-        of_100 = {name: self._voice.number(100.0 * value / self._boxes, 1) for name, value in told.items()}
-        return self._say("harm_boxes", harm=said, **of_100)
+        value, low, high = (
+            self._voice.number(100.0 * end / self._boxes, 1) for end in (boxes.value, boxes.low, boxes.high)
+        )
+        band = "" if brief else self._say("harm_band", low=low, high=high)
+        return self._say("harm_boxes", harm=said, value=value, band=band)
 
-    def _harm(self, one: Candidate, harm: Span) -> str:
-        gaps = self._span_of(harm)
+    def _harm(self, one: Candidate, harm: Span, *, brief: bool) -> str:
+        shown = self._span_of(harm)
+        band = "" if brief else self._say("harm_band", low=shown["low"], high=shown["high"])
+        gaps = {"of": shown["of"], "band": band}
         worst = self._worst(one.groups)
         cause = (
             "_cold" if self._chills(one) else "_own" if harm.value > 0.0 and self._in_cold_air(one) else ""
@@ -207,10 +216,10 @@ class Words:
         own = worst.harm_of_100["any"]
         assert own is not None
         group = self._say("group_said", count=worst.count, label=worst.label)
-        if self._span_of(own) == gaps:  # the same figures twice tell nothing
+        if self._span_of(own) == shown:  # the same figures twice tell nothing
             return self._say(f"harm{cause}_group_alone", **gaps, group=group)
-        named = {f"{name}_group": text for name, text in self._span_of(own).items()}
-        return self._say(f"harm{cause}_group", **gaps, group=group, **named)
+        share_ = "" if brief else self._say("harm_own_share", **self._span_of(own))
+        return self._say(f"harm{cause}_group", **gaps, group=group, own=share_)
 
     def _boxes_figure(self, boxes: float) -> str:
         """A number of boxes; of a small load in hundredths, for there a tenth hides what is accepted."""
@@ -383,13 +392,24 @@ class Words:
                 found.setdefault((choice.closing.at_s, self._zone_of(row)), []).append(row)
         return found
 
-    def _declared(self, best: Candidate) -> str:
+    def _declared(self) -> str:
         one = self._found.declared
-        if one is None:
+        if one is None or one.harm_of_100 is None:
             return ""
-        if one.leave_s == best.leave_s and one.key.arrangement == best.key.arrangement:
-            return self._say("declared_same", harm=self.harm(one))
-        return self._say("declared", when=self._at(one.leave_s), harm=self.harm(one))
+        key = "declared_open" if one.standing == "open" else "declared"
+        return self._say(key, of=self.figure(one.harm_of_100.value))
+
+    def _declared_full(self, best: Candidate) -> str:
+        one = self._found.declared
+        if one is None or one.key == best.key:
+            return ""
+        if self._same_start(one, best):
+            return self._say("declared_same_full", harm=self.harm(one))
+        return self._say("declared_full", when=self._at(one.leave_s), harm=self.harm(one))
+
+    @staticmethod
+    def _same_start(one: Candidate, other: Candidate) -> bool:
+        return one.leave_s == other.leave_s and one.key.arrangement == other.key.arrangement
 
     def _but(self, one: Candidate) -> str:
         """What a candidate misses, in the same breath."""
@@ -442,7 +462,7 @@ class Words:
             "next_found",
             when=Moment(one.leave_s, self._zone, "date_clock"),
             place=self._place_said(one),
-            harm=self.harm(one),
+            harm=self.harm(one, brief=True),
             but=self._but(one) + self._cost(one),
         )
 
@@ -581,7 +601,7 @@ class Words:
         return self._say("window_any", **self._span(one))
 
     def next_best(self) -> str:
-        """The best candidate outside the best one's window, or elsewhere.
+        """The best candidate outside the best one's window, or elsewhere, that the first row has not told of.
 
         One whose own window runs into that of the best tells little that is new: one that stands apart is named as long
         as it is no worse placed to what is accepted.
@@ -589,7 +609,13 @@ class Words:
         best = self._found.best
         if best is None:
             return ""
-        rest = [one for one in self._found.candidates[1:] if one.harm_of_100 is not None]
+        alike: set[int] = set()
+        _places_alike(best, self._found, alike)
+        rest = [
+            one
+            for one in self._found.candidates[1:]
+            if one.harm_of_100 is not None and id(one) not in alike and not _tells_of(best, one)
+        ]
         outside = [one for one in rest if not best.leave_from_s <= one.leave_s <= best.leave_to_s]
         apart = [
             one
@@ -722,6 +748,7 @@ class Words:
             edges = {name: self._amount(last) for name, last in answer_rules().classes if name != "deadly"}
             word = self.word(one)
             yield self._say("class_said", word=word[:1].upper() + word[1:], **edges)
+            yield self._say("figures", harm=self.harm(one), declared=self._declared_full(one))
             boxes, dead = one.boxes_harmed_expected, one.workers_dead_share
             yield self._say(
                 "boxes_expected",
@@ -910,14 +937,18 @@ def table(
 
 def _told(one: Candidate, found: Answer, folded: set[int]) -> bool:
     """Whether a row before it has told of this departure already, as one alike."""
-    kind = one.key.arrangement, one.key.setups
     for other in found.candidates:
         if other is one:
             break
-        same = (other.key.arrangement, other.key.setups) == kind
-        if same and other.leave_from_s <= one.leave_s <= other.leave_to_s and id(other) not in folded:
+        if _tells_of(other, one) and id(other) not in folded:
             return True
     return False
+
+
+def _tells_of(row: Candidate, one: Candidate) -> bool:
+    """Whether a row tells of a candidate as one alike: the same places and set-ups at a departure of its window."""
+    same = (row.key.arrangement, row.key.setups) == (one.key.arrangement, one.key.setups)
+    return same and row.leave_from_s <= one.leave_s <= row.leave_to_s
 
 
 def _apart(one: Candidate, rows: Sequence[Candidate], departures_s: Sequence[float]) -> Candidate:
