@@ -295,6 +295,20 @@ def test_what_was_found_wanting_spares_weaker_boxes(planned: tuple[Judge, list[D
     assert not struck[0, :2].any()
 
 
+def test_what_fares_no_better_is_struck_out_with_what_was_found_wanting() -> None:
+    """As much harm in the table or more, shut and set up alike, for the same buyer; less stays."""
+    asked = asked_of(small_day(), weather(), catalogue())
+    handover, slots, kinds = 2, asked.slot_s.size, len(asked.kinds)
+    share = np.zeros((len(asked.rides), len(CLOSINGS), slots, kinds, len(asked.setups)))
+    share[:, :, 1], share[:, :, 2], share[:, :, 3] = 0.08, 0.08, 0.09
+    struck = seating.nothing_struck(asked)
+    seating.strike(struck, asked, share, Choice(0, 1, handover, 0, (asked.kinds[0].boxes[0],)))
+    assert struck[0, handover, 1:4, :, 0].all()
+    assert not struck[0, handover, 0].any()
+    assert not struck[0, handover, 4:].any()
+    assert not struck[..., 1:].any()
+
+
 def test_boxes_need_room_in_the_vehicle() -> None:
     day = small_day()
     crowd = replace(day.buyers[0], boxes=5)

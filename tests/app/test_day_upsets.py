@@ -27,7 +27,7 @@ from planner.app.day.repair import (
     without_box,
 )
 from planner.app.day.seating import without_boxes
-from planner.app.day.serving.assign import Problem
+from planner.app.day.serving.assign import Problem, score
 from planner.app.day.serving.chosen import Choice, Close
 from planner.app.day.serving.judge import Judge
 from planner.app.day.serving.options import options_of
@@ -210,3 +210,52 @@ def test_no_repair_of_a_tiny_day_could_move_fewer() -> None:
 @pytest.mark.usefixtures("_by_lot")
 def test_no_repair_of_200_tiny_days_could_move_fewer() -> None:
     assert sum(check_least(1000 + seed) for seed in range(200)) >= 50
+
+
+# -- what is called proved ---------------------------------------------------------------------------
+
+
+def strike_it_alone(struck: np.ndarray, _asked: Any, _share: Any, choice: Choice) -> None:
+    struck[choice.buyer, choice.closing, choice.slot, :, choice.setup] = True
+
+
+def check_proved(seed: int, monkeypatch: pytest.MonkeyPatch) -> bool:
+    """Whether the plan is called proved; then nothing better is found by trying all that a close look leaves."""
+    rng = np.random.default_rng(seed)
+    judge = judge_by_lot(tiny(rng), rng)
+    wanting = rng.random((4, judge.asked.slot_s.size, len(judge.asked.setups))) < 0.4
+
+    def closely(judge: Judge, choices: Sequence[Choice], *_: Any) -> list[Close]:
+        found = at_its_word(judge, choices)
+        return [
+            replace(close, standing="open")
+            if wanting[close.choice.buyer, close.choice.slot, close.choice.setup]
+            else close
+            for close in found
+        ]
+
+    monkeypatch.setattr(seating, "looked_at", closely)
+    monkeypatch.setattr(seating, "strike", strike_it_alone)
+    share, _ = judge.table.shares(judge.asked, 8)
+    tolerance = Tolerance(10.0, 10.0, "usual")
+    seated = seating.Seating(judge, share, tolerance, 8).seated(0.0)
+    assert not any(wanting[c.choice.buyer, c.choice.slot, c.choice.setup] for c in seated.closely), (
+        "nobody is served who is not safe"
+    )
+    if not seated.found.exact:
+        return False
+    every = options_of(judge.asked, share, 8, tolerance, None, np.full(4, 10.0))
+    safe, _ = every.problem.only(~wanting[every.problem.buyer, every.slot, every.setup])
+    assert score(seated.options.problem, seated.found) == pytest.approx(by_trying(safe), abs=1e-4), seed
+    return True
+
+
+def test_what_is_called_proved_is_the_best_by_trying_everything(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 8)
+    assert sum(check_proved(seed, monkeypatch) for seed in range(6)) >= 3
+
+
+@pytest.mark.slow
+def test_what_is_called_proved_of_200_tiny_days_is_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(planning, "TABLE_SAMPLES", 8)
+    assert sum(check_proved(5000 + seed, monkeypatch) for seed in range(200)) >= 100
