@@ -6,7 +6,7 @@ import importlib
 import sys
 from pathlib import Path
 
-from planner.cli.exits import Exit
+from planner.cli.stopping import leave_to_the_system
 
 WINDOW = "planner.ui.main"
 
@@ -15,6 +15,7 @@ def main() -> int:
     """Entry of ``skepway`` and of ``python -m planner``; hands back the exit code."""
     words = sys.argv[1:]
     if words and not _is_trip(words):
+        leave_to_the_system()
         from planner.cli.main import main as command_line
 
         return command_line(words)
@@ -33,12 +34,14 @@ def _window(words: list[str]) -> int:
     except ModuleNotFoundError as error:
         if not (error.name or "").startswith((WINDOW, "PySide6", "pyqtgraph")):
             raise
+        from planner.cli.exits import Exit
+
         print(
             f"The window needs {error.name}, which is not installed here. "
             "Install Skepway with its dependencies, or use the command line: skepway --help",
             file=sys.stderr,
         )
-        return Exit.STORAGE
+        return int(Exit.STORAGE)
 
 
 if __name__ == "__main__":

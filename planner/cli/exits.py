@@ -25,7 +25,7 @@ EXIT_HELP = (
     "exit codes: 0 fine; 2 faults in what you gave; 3 an outside service failed, or weather or road "
     "do not suffice to tell; "
     "4 a file could not be read or written; with --fail-if-unsafe 10 do not go, "
-    "11 cannot tell, 12 go if; 130 stopped by you; 1 a bug of ours"
+    "11 cannot tell, 12 go if; 130 stopped by you, 143 or 129 by the system; 1 a bug of ours"
 )
 
 

@@ -7,12 +7,13 @@ import argparse
 import numpy as np
 
 from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
-from planner.app.answer.settled import ONLY, closings_elsewhere
+from planner.app.answer.settled import ONLY, asked_of_help, closings_elsewhere, settled_plan
 from planner.cli.candidate import looked_at
 from planner.cli.exits import Exit
-from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.options import add_sampled, catalogue_of, print_sections, units_of, write_json
 from planner.cli.planning import SAMPLES as MOST
 from planner.cli.progress import ProgressLine
+from planner.cli.voice import DASH
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -24,7 +25,9 @@ def run(args: argparse.Namespace) -> int:
     at_hand = looked_at(args, catalogue)
     if isinstance(at_hand, Exit):
         return at_hand
-    plan, field = at_hand.plan, at_hand.asked.race.field
+    said, field = at_hand.said, at_hand.asked.race.field
+    one = asked_of_help(said, at_hand.one)
+    plan = settled_plan(said, one, catalogue)
     with ProgressLine("Trying changes") as progress:
         found = helps(
             plan,
@@ -33,23 +36,23 @@ def run(args: argparse.Namespace) -> int:
             np.random.default_rng(args.seed),
             samples=min(args.samples, SAMPLES),
             drawn=field,
-            places=at_hand.said.places,
-            tolerance=at_hand.said.tolerance,
-            elsewhere=closings_elsewhere(at_hand.said, at_hand.one),
+            places=said.places,
+            tolerance=said.tolerance,
+            elsewhere=closings_elsewhere(said, one),
             on_progress=progress,
         )
-    said = in_words(found, units)
+    told = in_words(found, units)
     if args.json != DASH:
-        print(at_hand.said.sentence)
-        print(said.headline)
+        print(said.sentence)
+        print(told.headline)
         print_sections(
             (
-                ("What helps, best first", said.changes),
-                ("What would make it worse", said.worse),
-                ("Enough", (said.smallest,)),
-                ("Cautions", said.cautions),
+                ("What helps, best first", told.changes),
+                ("What would make it worse", told.worse),
+                ("Enough", (told.smallest,)),
+                ("Cautions", told.cautions),
             )
         )
     if args.json:
-        write_json(args.json, as_document(found, said))
+        write_json(args.json, as_document(found, told))
     return at_hand.exit

@@ -1,4 +1,4 @@
-"""``skepway season TRIP --weather FILE``: on what share of days a lane is safe, by week and hour of departure."""
+"""``skepway season TRIP --weather FILE``: the chance that a lane goes well, by week and hour of departure."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from planner.app.answer.ask import tolerance_of
 from planner.app.common.executors import workers
 from planner.app.season.chart import Lane, season
 from planner.app.season.pictures import season_svg
@@ -16,6 +17,7 @@ from planner.cli.options import add_json, add_trip, add_units, catalogue_of, who
 from planner.cli.progress import ProgressLine
 from planner.errors import Fault, InputError
 from planner.model.preparations import ALL, AS_DECLARED
+from planner.services.settings import load_settings
 from planner.store.climates import nearest, to_fetch
 from planner.store.schema import did_you_mean
 from planner.store.tripfile import TripFile, load_trip
@@ -49,9 +51,17 @@ def run(args: argparse.Namespace) -> int:
     catalogue = catalogue_of(args)
     found = load_trip(args.trip, catalogue)
     lane = lane_of(found, args.place, args.setup)
-    weather = read_year(args.weather or _carried(found))
+    weather, own = read_year(args.weather or _carried(found)), load_settings().tolerance
     with workers(args.jobs, args.cluster) as executor, ProgressLine("Season") as progress:
-        chart = season(lane, weather, catalogue, folder=args.folder, executor=executor, on_progress=progress)
+        chart = season(
+            lane,
+            weather,
+            catalogue,
+            tolerance=tolerance_of(found.trip, own.harm_of_100, own.boxes_of_100),
+            folder=args.folder,
+            executor=executor,
+            on_progress=progress,
+        )
     print_said(args, season_words(chart, catalogue))
     if args.json:
         write_json(args.json, season_document(chart))

@@ -158,7 +158,7 @@ class Weather:
     rain_mm : (hour, point) sum of the preceding hour
     source, attribution : shown with every answer
     issued_s : when the forecast was made or fetched, POSIX seconds; NaN when it is not a forecast
-    kind : "forecast" | "archive" | "typical" | "own" | "invented" | "ensemble"
+    kind : "forecast" | "archive" | "typical" | "own" | "assumed" | "invented" | "ensemble"
     notes : plain-word remarks ("radiation estimated from cloud", "3 hours missing at km 40")
     """
 

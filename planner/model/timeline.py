@@ -253,14 +253,18 @@ def _stop_flags(stops: tuple[Stop, ...], waypoint: Ints) -> dict[str, Bools]:
 
 
 def _since_jolt(trip: Trip, timeline: Timeline, t: Floats, stages: StageTable, begin_s: Floats) -> Floats:
-    """Seconds since the boxes were last shut, lifted, set down or set moving; large before the first."""
+    """Seconds since the boxes were last shut, lifted, set down or set moving; large before the first.
+
+    A box that rides with its entrance open is never shut: nobody touches it until it is loaded.
+    """
     departures, groups = timeline.closed_s.shape
     departure, group = np.repeat(np.arange(departures), groups), np.tile(np.arange(groups), departures)
     handled = [i + 1 for i, stop in enumerate(trip.stops) if stop.purpose in HANDLING]
     vehicle = [timeline.leave_s[:, c] for c in range(timeline.leave_s.shape[1] - 1)]
     vehicle += [timeline.arrive_s[:, c] for c in handled]
     since = t - timeline.closed_s.ravel()
-    since = np.where(since < 0.0, np.inf, since)
+    shut = np.array([box.entrance != "open" for box in trip.groups])[group]
+    since = np.where(shut & (since >= 0.0), since, np.inf)
     for k in range(1, begin_s.shape[1]):
         since = _latest(since, np.where(stages.jolts[group, k], t - begin_s[:, k], -1.0))
     for instants in vehicle:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -33,8 +34,9 @@ FITTED_WITH_LEAK = "activity_driving"
 BEES, ACTIVITY = "bees", "activity"
 """What scatters from load to load and from box to box, with the leak."""
 
-NINE_TENTHS_SD = 1.6449
-"""Standard deviations either way that hold nine tenths of a bell curve."""
+EVENLY = (np.arange(100) + 0.5) / 100.0
+SCORES = np.array([NormalDist().inv_cdf(level) for level in EVENLY])
+"""Ranks spread evenly, and how many standard deviations from the middle of a bell curve each lies."""
 
 LEVELS = (0.0, 0.005, 0.025, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.975, 0.995, 1.0)
 """Shares of sets below the quantiles that are kept."""
@@ -47,6 +49,11 @@ class Narrowed:
     made_from: tuple[float, float, float]
     prior: Floats
     posterior: Floats
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """Low and high as published: no load or box leaves them."""
+        return self.made_from[1], self.made_from[2]
 
     @property
     def band(self) -> tuple[float, float, float]:
@@ -100,14 +107,14 @@ class Posterior:
         }
 
     def _of_boxes(self, name: str) -> tuple[float, float, float]:
-        """Low, mean and high of boxes: those of the sets, with the scatter of loads and boxes on top."""
-        low, mean, high = self.rows[name].band
-        sd = self.scatter.get(scatter_of(name), 0.0)
-        middle = float(np.interp(0.5, LEVELS, self.rows[name].posterior))
+        """Low, mean and high of boxes: those of the sets, with the scatter of loads and boxes, within the range."""
+        row, sd = self.rows[name], self.scatter.get(scatter_of(name), 0.0)
         if sd == 0.0:
-            return low, mean, high
-        down, up = (np.hypot(np.log(end / middle), NINE_TENTHS_SD * sd) for end in (low, high))
-        return middle * float(np.exp(-down)), mean * float(np.exp(0.5 * sd**2)), middle * float(np.exp(up))
+            return row.band
+        common = np.interp(EVENLY, LEVELS, row.posterior)
+        boxes = np.clip(common[:, None] * np.exp(sd * SCORES), *row.range)
+        low, high = np.quantile(boxes, (0.05, 0.95))
+        return float(low), float(boxes.mean()), float(high)
 
     def correlation_of(self, names: tuple[str, ...]) -> Floats:
         """(row, row) of some of the rows."""

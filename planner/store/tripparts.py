@@ -82,12 +82,14 @@ class OwnDay:
 class WeatherRequest:
     """Where the weather is to come from; ``weather`` is there already when it stood in a file.
 
-    ``source`` is file | embedded | own | the name of a forecast service; ``days`` for own weather.
+    ``source`` is file | embedded | own | the name of a forecast service; ``days`` for own weather, ``assumed`` where
+    the program put them in and nobody has said them.
     """
 
     source: str
     weather: Weather | None = None
     days: tuple[OwnDay, ...] = ()
+    assumed: bool = False
 
 
 @dataclass(frozen=True)
@@ -426,7 +428,7 @@ def weather_of(table: Document, waypoints: Calls, base_folder: Path | None) -> W
     if source == "embedded":
         return WeatherRequest(source, parse_weather(table["table"], "weather.table"))
     days = _own_days(table["own"], waypoints) if source == "own" else ()
-    return WeatherRequest(source, days=days)
+    return WeatherRequest(source, days=days, assumed=source == "own" and table.get("assumed", False))
 
 
 def _own_days(tables: Sequence[Document], waypoints: Calls) -> tuple[OwnDay, ...]:

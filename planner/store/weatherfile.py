@@ -20,7 +20,7 @@ from planner.store.tables import Column, Table, read_table
 from planner.words import say
 
 HOUR_S = 3600.0
-KINDS = ("forecast", "archive", "typical", "own", "invented", "ensemble")
+KINDS = ("forecast", "archive", "typical", "own", "assumed", "invented", "ensemble")
 
 
 def _stamp_s(text: str) -> float:

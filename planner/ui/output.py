@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
@@ -15,7 +16,7 @@ from planner.files import passing_folder, write_bytes
 from planner.ui.look import printing
 from planner.ui.look import strings as s
 from planner.ui.plan.curve_view import CurveView
-from planner.ui.plan.seen import candidate_words
+from planner.ui.plan.seen import candidate_words, weather_words
 from planner.ui.trip import trips
 from planner.ui.trip_files import with_ending
 from planner.ui.work.session import Session
@@ -55,6 +56,7 @@ class Output(QObject):
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setResolution(printing.PRINTER_DOTS_PER_INCH)
         printer.setPageLayout(printing.page_layout())
         if QPrintDialog(printer, self._window).exec():
             printing.in_light(
@@ -117,6 +119,7 @@ class Output(QObject):
         parts = [
             answer.sentence,
             shown,
+            weather_words(answer, time.time()),
             *answer.how_sure[:2],
             *answer.cautions[:2],
             s.say(s.CAUTIONS_LEAD),

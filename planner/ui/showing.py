@@ -20,7 +20,7 @@ from planner.ui.look import strings as s
 from planner.ui.pages.book import Book
 from planner.ui.plan.answer_bar import AnswerBar
 from planner.ui.plan.plan_view import PlanView
-from planner.ui.plan.seen import Table, figure_text, shown_of, table_of, verdict_of
+from planner.ui.plan.seen import Table, figure_text, shown_of, table_of, verdict_of, weather_words
 from planner.ui.steps.load_step import LoadStep
 from planner.ui.steps.route_step import RouteStep
 from planner.ui.steps.when_step import WhenStep
@@ -128,6 +128,7 @@ class Showing(QObject):
         view.map.show_pins(self.session.document.draft)
         view.board.show_table(None, None)
         view.map_panel.note.setText("")
+        view.ledger_panel.note.setText("")
         view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
         self.route.show_road("")
         view.curves.cursor_s = float("nan")
@@ -146,7 +147,7 @@ class Showing(QObject):
             self._forget()
             return
         view = self.view
-        self.bar.show_answer(shown_of(answer, self.session.units, weather=self._weather_words(answer)))
+        self.bar.show_answer(shown_of(answer, self.session.units, weather=weather_words(answer, time.time())))
         self.bar.set_stale(False)
         view.board_panel.set_stale(False)
         view.board_panel.set_filled(bool(answer.candidates))
@@ -176,18 +177,6 @@ class Showing(QObject):
         self.view.curves.show_band(closer.band)
         self.load.show_harm([_harm_text(fate) for fate in closer.candidate.groups])
         self.show_candidate()
-
-    def _weather_words(self, answer: Answer) -> str:
-        """Whose weather it is, and how old where it is a forecast; assumed figures are called assumed."""
-        weather = answer.weather
-        if weather is None:
-            return ""
-        if self.when.own.assumed:
-            return s.say(s.FIG_WEATHER, source=self.when.own.words())
-        if weather.kind != "forecast" or not weather.issued_s > 0:
-            return s.say(s.FIG_WEATHER, source=weather.source)
-        age = clock.span(max(time.time() - weather.issued_s, 0))
-        return s.say(s.FIG_WEATHER, source=s.say(s.ANSWER_WEATHER_AGE, source=weather.source, age=age))
 
     # -- the picture of the candidate looked at ------------------------------------------------------
 

@@ -251,8 +251,11 @@ def test_t7_the_order_of_places_holds_in_the_same_worlds() -> None:
 
 
 def test_t8_both_end_states_are_reached() -> None:
-    """T8. Common practice, no source: samples at 36-37 C and samples beyond 50 C in the same box on the same road."""
-    known = sampled_to_the_end(planned(hours=3.0), samples=128, screen=False)
+    """T8. Common practice, no source: samples at 36-37 C and samples beyond 50 C in the same box on the same road.
+
+    Beyond 50 C in 1 sample of 100 since no box is drawn more agitated than any range allows; 3 of 100 before.
+    """
+    known = sampled_to_the_end(planned(hours=3.0), samples=1024, screen=False)
     peaks = known.peak_c[0, 0, 0]
     assert ((peaks > 35.5) & (peaks < 37.5)).any()
     assert (peaks > 50.0).any()

@@ -44,6 +44,16 @@ def test_a_users_limit_moves_the_line_and_its_words(
     assert "brood caution 37 °C" not in drawn
 
 
+def test_no_limit_runs_through_the_words_at_the_foot(sampled: Curves) -> None:
+    """The names of the phases stand in the lowest tenth; a cold limit struck them out."""
+    first = sampled.limits[0][0]
+    bare = curve_chart(replace(sampled, limits=((),)), 0, "UTC").y
+    for share in (0.02, 0.05, 0.08):
+        cold = replace(first, at_c=bare.low + share * (bare.high - bare.low), side="below")
+        y = curve_chart(replace(sampled, limits=((cold,),)), 0, "UTC").y
+        assert (cold.at_c - y.low) / (y.high - y.low) > 0.06
+
+
 def test_a_swarm_has_no_limit_of_brood_nor_of_comb(plan: Plan, sampled: Curves, catalogue: Catalogue) -> None:
     swarm = replace(plan.trip.groups[0], open_brood_frames=0.0, sealed_brood_frames=0.0, stores_frames=0.0)
     limits = group_limits(replace(plan.trip, groups=(swarm,)), catalogue)

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from planner.app.answer.records import Tolerance
-from planner.app.day import mending, repair
+from planner.app.day import mending, repair, seating
 from planner.app.day import plan as planning
 from planner.app.day.documents import day_document
 from planner.app.day.pictures import board_chart, board_svg, table_of
@@ -286,8 +286,8 @@ def test_what_was_found_wanting_spares_weaker_boxes(planned: tuple[Judge, list[D
     weak, strong = order[0], order[-1]
     ride, handover, slot = asked.ride[0], 2, 0
     told_of = share[ride, handover, slot, :, 0]
-    struck = planning.nothing_struck(asked)
-    planning.strike(struck, asked, share, Choice(0, slot, handover, 0, (asked.kinds[strong].boxes[0],)))
+    struck = seating.nothing_struck(asked)
+    seating.strike(struck, asked, share, Choice(0, slot, handover, 0, (asked.kinds[strong].boxes[0],)))
     assert struck[0, handover, slot, strong, 0]
     if told_of[weak] < told_of[strong] or told_of[strong] <= 0.0:
         assert not struck[0, handover, slot, weak, 0]

@@ -10,6 +10,7 @@ import pytest
 
 from planner.app.answer.records import Span, Tolerance
 from planner.app.day import plan as planning
+from planner.app.day import seating
 from planner.app.day.documents import day_document
 from planner.app.day.records import Appointment, DayPlan, PutOff
 from planner.app.day.repair import told, with_failed_box, without_box
@@ -90,7 +91,7 @@ def test_among_boxes_of_a_kind_the_strong_go_the_short_ways_in_warmth(colder_k: 
         assert len(asked.kinds) == 1
         shape = len(asked.rides), 3, asked.slot_s.size, 1, len(asked.setups)
         options = options_of(asked, np.zeros(shape), 16, Tolerance(10.0, 5.0, "usual"))
-        found = planning.chosen(asked, options, assign(options.problem))
+        found = seating.chosen(asked, options, assign(options.problem))
         got = {two.buyers[choice.buyer].name: choice.boxes[0].name for choice in found}
         assert got == {"F": far_gets, "N": "weak" if far_gets == "strong" else "strong"}
 

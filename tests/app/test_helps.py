@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from planner.app.advice.changes import Change, possible
 from planner.app.advice.helps import (
+    LEAST_GAIN_K,
     MOST_CHANGES,
     Bench,
     Helps,
@@ -23,10 +24,12 @@ from planner.app.advice.helps import (
     safety_text,
     smallest_set,
 )
-from planner.app.answer.settled import settled_plan
+from planner.app.answer.ask import Asked
+from planner.app.answer.settled import asked_of_help, closings_elsewhere, settled_plan
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
 from planner.model.preparations import ALL, AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.model.records import Tolerated
 from tests.app.answered import NIGHT, asked, tiny
 from tests.app.chancy import NOON, planned
 from tests.model.scenarios import (
@@ -329,3 +332,70 @@ def test_the_boxes_may_be_put_elsewhere() -> None:
     held = replace(asked_trip, groups=(replace(NUC, loading_place="boot_dark"),))
     pinned = settled_plan(replace(said, trip=held), boot, catalogue())
     assert not any(change.place for change in possible(pinned, ONLY, catalogue(), places=said.places))
+
+
+def dawn_in_a_shut_car(
+    low_c: float = 3.0, *, counts: tuple[int, ...] = (8, 32, 128), **more: object
+) -> Asked:
+    """A nucleus of six frames behind foam in a car with its windows shut, 75 minutes from first light on a cold day."""
+    boxes = replace(NUC, frames_of_bees=6.0, floor_blocked_share=0.5, entrance="foam")
+    planned_trip = tiny(boxes, "cabin_shut_dark", leave_s=SPRING + DAY_S + 5.0 * HOUR_S, departures=1, **more)
+    return asked(planned_trip, low_c, low_c + 17.0, way=road(1.25, 62.0), counts=counts, otherwise=False)
+
+
+def test_what_the_answer_asks_for_is_among_what_helps() -> None:
+    """Found in use: "go if the roof screens are on", but nothing helps: that was asked of boxes with screens on."""
+    found = dawn_in_a_shut_car(tolerance=Tolerated(15.0, 15.0))
+    said = found.answer(finished=True)
+    assert said.best is not None
+    assert said.declared is not None
+    assert (said.decision, said.best.setup) == ("go_if", "roof_screen")
+    loaded = asked_of_help(said, said.best)
+    assert loaded.key == said.declared.key
+    told = helps(
+        settled_plan(said, loaded, catalogue()), ONLY, catalogue(), rng(), samples=32, drawn=found.race.field,
+        places=said.places, tolerance=said.tolerance, elsewhere=closings_elsewhere(said, loaded),
+    )  # fmt: skip
+    assert said.best.harm_of_100 is not None
+    assert said.declared.harm_of_100 is not None
+    assert round(100.0 * told.base.harmed.mean(), 1) == said.declared.harm_of_100.value
+    screens = next(gain for gain in told.gains if gain.change.name == "roof_screen")
+    assert screens.telling
+    assert round(100.0 * screens.trial.harmed.mean(), 1) == said.best.harm_of_100.value
+    assert told.smallest is not None
+    assert told.smallest.changes
+
+
+def test_a_candidate_somebody_has_chosen_is_what_help_is_asked_of() -> None:
+    said = dawn_in_a_shut_car(counts=(8,)).answer(finished=True)
+    other = next(one for one in said.candidates if said.best is not None and one.key != said.best.key)
+    assert asked_of_help(said, other) is other
+
+
+def test_what_few_samples_cannot_tell_is_told_in_all_of_them() -> None:
+    """Found in use: the plan tells that roof screens halve the harm, and what helps had left them out after 128."""
+    found = dawn_in_a_shut_car(1.0, counts=(8, 32, 128, 512), tolerance=Tolerated(50.0, 50.0))
+    said = found.answer(finished=True)
+    assert said.best is not None
+    plan_ = settled_plan(said, said.best, catalogue())
+    every = helps(plan_, ONLY, catalogue(), rng(), samples=512, drawn=found.race.field)
+    screens = next(gain for gain in every.gains if gain.change.name == "roof_screen")
+    saved = np.flatnonzero(every.base.harmed & ~screens.trial.harmed)
+    count = int(saved[0]) + 1  # one of so many is saved: chance alone may do that
+    few = helps(plan_, ONLY, catalogue(), rng(), samples=count, drawn=found.race.field)
+    known = {gain.change.name: gain for gain in every.gains if gain.certain}
+    found_again = {gain.change.name: gain for gain in few.gains if gain.certain}
+    by_harm_alone = {name for name, gain in known.items() if gain.headroom_k < LEAST_GAIN_K}
+    assert by_harm_alone & set(found_again), "few samples alone would offer none of these"
+    assert all(gain.no_harm == known[name].no_harm for name, gain in found_again.items())
+
+
+def test_nothing_is_told_to_help_and_to_make_it_worse(found: Helps) -> None:
+    """Found in use: air conditioning, harm in 7 of 100 fewer and 3.5 degrees less headroom, stood in both lists."""
+    harmed = with_harm(found.base, 64)
+    cooled = replace(gain_of(harmed, with_harm(found.gains[0].trial, 8)), headroom_k=-3.5)
+    unsafe = replace(gain_of(harmed, with_harm(found.gains[1].trial, 120)), headroom_k=0.0)
+    said = in_words(replace(found, base=harmed, gains=(cooled, unsafe)))
+    assert (len(said.changes), len(said.worse)) == (1, 1)
+    assert cooled.change.title[1:] in said.changes[0]
+    assert unsafe.change.title[1:] in said.worse[0]

@@ -266,11 +266,39 @@ def test_without_a_posterior_every_number_lies_in_its_own_range() -> None:
     assert 3.3 < values.max() <= row.high
 
 
+def around_two() -> Narrowed:
+    near = np.interp(LEVELS, (0.0, 1.0), (1.9, 2.1))
+    return Narrowed(figures("activity_driving"), near, near)
+
+
 def test_loads_and_boxes_scatter_about_what_is_common() -> None:
-    plain, wide = (drawn(replace(handmade(), scatter=sd)).values for sd in ({}, {"activity": 0.4}))
+    common = handmade(activity_driving=around_two())
+    plain, wide = (drawn(replace(common, scatter=sd)).values for sd in ({}, {"activity": 0.15}))
     assert np.std(np.log(plain["activity_driving"])) < 0.1
-    assert np.std(np.log(wide["activity_driving"])) == pytest.approx(0.4, rel=0.05)
+    assert np.std(np.log(wide["activity_driving"])) == pytest.approx(0.15, rel=0.1)
     assert plain["rest_heat_w_kg"] == pytest.approx(wide["rest_heat_w_kg"], abs=0.2)
+
+
+def test_no_load_or_box_scatters_out_of_the_published_range() -> None:
+    """The range of a row is that of boxes: bees on a frame vary by 30 %, and no bee that is shut in rests deeper."""
+    wild = replace(handmade(activity_driving=around_two()), scatter={"activity": 0.6})
+    values = drawn(wild).values["activity_driving"]
+    row = TABLE.rows["activity_driving"]
+    assert (values.min(), values.max()) == (row.low, row.high)
+
+
+@pytest.mark.parametrize("name", ["frame_bees_factor", *(n for n in TABLE.rows if n.startswith("activity_"))])
+def test_calm_and_agitated_bees_stay_within_the_published_range(name: str) -> None:
+    row, believed = TABLE.rows[name], TABLE.believed(name)
+    assert row.low <= believed.low < believed.value < believed.high <= row.high
+
+
+def test_what_is_believed_of_boxes_is_what_samples_draw() -> None:
+    wide = replace(handmade(activity_driving=around_two()), scatter={"activity": 0.4})
+    values = drawn(wide).values["activity_driving"]
+    found = wide.believed_of(TABLE)["activity_driving"]
+    assert np.quantile(values, (0.05, 0.95)) == pytest.approx((found.low, found.high), rel=0.03)
+    assert values.mean() == pytest.approx(found.value, rel=0.02)
 
 
 def test_leaks_are_narrowed_by_their_place_in_the_range() -> None:

@@ -49,7 +49,7 @@ def chart() -> Season:
 
 
 def same(one: Season, other: Season) -> bool:
-    names = ("days", "safe_share", "robust_share", "peak_c")
+    names = ("days", "safe_share", "boxes_share", "robust_share", "peak_c")
     return all(np.array_equal(getattr(one, n), getattr(other, n), equal_nan=True) for n in names)
 
 
@@ -89,7 +89,9 @@ def test_weeks_that_are_apart_are_named_apart() -> None:
     share[9:14, 12:] = 0.5
     share[[20, 22]] = 0.0
     days = np.full((53, 24), 7)
-    year = Season(lane(), "made", date(2026, 1, 1), date(2026, 12, 31), days, share, share, 30.0 * share, 0)
+    year = Season(
+        lane(), "made", date(2026, 1, 1), date(2026, 12, 31), days, share, 1.0 - share, share, 30.0 * share, 0
+    )
     headline = season_words(year, catalogue()).headline
     assert "at any hour in 46 of 53 weeks" in headline
     assert "at some hours in 5 (5 Mar to 8 Apr)" in headline

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from planner.app.answer.records import Tolerance
 from planner.app.common.chart import Chart, Key, Ramp, Tile
 from planner.app.common.scale import SAFE_SHARE, STEPS
 from planner.app.common.svg import PAPER
@@ -28,7 +29,7 @@ from planner.app.season.chart import (
     worked_out,
 )
 from planner.app.season.pictures import season_chart, season_svg
-from planner.app.season.words import season_document, season_words, week_text
+from planner.app.season.words import season_document, season_words, weather_text, week_text
 from planner.errors import InputError
 from planner.model.preparations import ROOF_SCREEN
 from planner.model.records import Arrival, Weather
@@ -48,6 +49,7 @@ def chart(**tables: Any) -> Season:
     days[21:25] = 7
     known = np.where(days > 0, 1.0, np.nan)
     usual = {"days": days, "safe_share": known, "robust_share": 0.5 * known, "peak_c": 35.0 * known}
+    usual["boxes_share"] = 1.0 - (usual | tables)["safe_share"]
     return Season(lane(), "made up", date(2026, 5, 28), date(2026, 6, 24), **(usual | tables), reused=0)
 
 
@@ -149,7 +151,7 @@ def test_a_week_worked_out_is_the_plans_of_its_hours() -> None:
     )
     assert found["departure_s"].size == 24
     assert {name: values.shape for name, values in found.items()} == dict.fromkeys(
-        ("departure_s", "harm_share", "peak_c"), (24,)
+        ("departure_s", "harm_share", "boxes_share", "peak_c"), (24,)
     )
     assert ((found["harm_share"] >= 0.0) & (found["harm_share"] <= 1.0)).all()
     assert found["peak_c"].max() > 30.0
@@ -167,6 +169,7 @@ def test_shares_count_known_days_without_harm() -> None:
     made = {
         "departure_s": departure_s,
         "harm_share": np.array([0.0, 0.0, 1.0, np.nan, 0.5]),
+        "boxes_share": np.array([0.0, 0.0, 0.5, np.nan, 0.25]),
         "peak_c": np.array([34.0, 36.0, 41.0, np.nan, 35.0]),
     }
     sky = season_weather(at(2026, 6, 1), 3)
@@ -175,6 +178,7 @@ def test_shares_count_known_days_without_harm() -> None:
     assert found.days.sum() == found.days[week, hour] == 4
     assert found.safe_share[week, hour] == 2.5 / 4
     assert found.robust_share[week, hour] == 0.5
+    assert found.boxes_share[week, hour] == 0.75 / 4
     assert found.peak_c[week, hour] == pytest.approx(36.5)
     assert np.isnan(found.safe_share[week, hour + 1])
     assert (found.reused, found.source) == (2, sky.source)
@@ -185,6 +189,7 @@ def test_pieces_are_put_together() -> None:
         {
             "departure_s": np.array([at(2026, 6, day, 10)]),
             "harm_share": np.array([harm]),
+            "boxes_share": np.array([harm]),
             "peak_c": np.array([30.0]),
         }
         for day, harm in ((4, 0.25), (5, 0.75))
@@ -195,14 +200,43 @@ def test_pieces_are_put_together() -> None:
     assert found.robust_share[22, 12] == 0.0
 
 
-def test_safe_hours_are_those_safe_on_the_share_asked_for() -> None:
+def test_safe_hours_are_those_within_what_is_accepted_as_an_answer_decides() -> None:
+    """Of 7 days in 16 variants 1 of 112 may be 4 of 100, 2 of them 5.5: the interval decides; few days tell less."""
     share = np.where(chart().days > 0, 1.0, np.nan)
-    share[22, 3], share[22, 4], share[23] = 0.95, 0.94, 0.0
+    share[22, 3], share[22, 4], share[23] = 111 / 112, 110 / 112, 0.0
     hours = dict(chart(safe_share=share).safe_hours())
     assert sorted(hours) == [21, 22, 23, 24]
     assert hours[22] == [hour for hour in range(24) if hour != 4]
     assert hours[23] == []
-    assert dict(chart(safe_share=share).safe_hours(0.9))[22] == list(range(24))
+    much = Tolerance(6.0, 6.0)
+    assert dict(chart(safe_share=share, tolerance=much).safe_hours())[22] == list(range(24))
+    nothing = Tolerance(2.0, 2.0)
+    assert not chart(tolerance=nothing).within.any(), "112 variants without harm cannot show it"
+    boxes = np.where(chart().days > 0, 0.0, np.nan)
+    assert dict(chart(safe_share=share, boxes_share=boxes).safe_hours())[22] == list(range(24))
+
+
+def test_how_much_weather_is_told_in_whole_years_or_in_days() -> None:
+    """Found in use: "1.0 years"."""
+
+    def told(days: int) -> str:
+        return weather_text(replace(chart(), last_day=date(2026, 5, 28) + timedelta(days=days - 1)))
+
+    assert [told(days) for days in (1, 28, 362, 363, 365, 730, 3652)] == [
+        "one day of weather",
+        "28 days of weather",
+        "362 days of weather",
+        "one year of weather",
+        "one year of weather",
+        "2 years of weather",
+        "10 years of weather",
+    ]
+
+
+def test_the_title_says_what_the_chart_rests_on() -> None:
+    title = season_chart(chart()).title
+    assert "28 days of weather, 112 variants" in title
+    assert "made up" in title
 
 
 def test_other_inputs_have_another_folder_but_not_another_window(tmp_path: Path) -> None:
@@ -241,8 +275,18 @@ def test_the_headline_counts_weeks_safe_always_sometimes_and_never() -> None:
     said = season_words(chart(safe_share=share), catalogue())
     assert all(
         text in said.headline
-        for text in ("Old Yard", "New Yard", "95%", "1 of 4", "28 May", "10 Jun", "11 Jun", "17 Jun")
+        for text in (
+            "Old Yard",
+            "New Yard",
+            "harm in 10 of 100 variants and to 5 of 100 boxes",
+            "1 of 4",
+            "28 May",
+            "10 Jun",
+            "11 Jun",
+            "17 Jun",
+        )
     )
+    assert "harm in 10 of 100 variants and to 5 of 100 boxes" in said.headline
     whole = season_words(chart(), catalogue()).headline
     assert "4 of 4" in whole
     assert "28 May" not in whole
@@ -260,14 +304,14 @@ def test_the_table_gives_tenths_of_the_days() -> None:
     assert len({len(line) for line in table}) == 1
     assert any("672" in line for line in how)  # 4 weeks of 7 days of 24 hours
     assert any("1 h 30 min" in line for line in how)
-    assert any("0.1 years" in line for line in how)
+    assert any("of 28 days of weather" in line for line in how)
 
 
 def test_the_drive_is_told_as_long_as_it_takes() -> None:
     slow = replace(chart(), lane=lane(drive_time_factor=2.0), last_day=date(2028, 5, 28))
     lines = season_words(slow, catalogue()).sections[1][1]
     assert any("3 h" in line for line in lines)
-    assert any("2.0 years" in line for line in lines)
+    assert any("of 2 years of weather" in line for line in lines)
 
 
 def test_the_document_has_null_for_what_is_unknown() -> None:
@@ -277,6 +321,9 @@ def test_the_document_has_null_for_what_is_unknown() -> None:
     assert document["mean_peak_core_c"][24][23] == 35.0
     assert document["safe_share"][20][0] is None
     assert document["days"][21][0] == 7
+    assert document["within"][21][0] is True
+    assert document["within"][20][0] is False
+    assert document["tolerance"] == {"harm_of_100": 10.0, "boxes_of_100": 5.0, "from": "default"}
     assert (document["first_day"], document["last_day"]) == ("2026-05-28", "2026-06-24")
     assert (document["place"], document["setup"], document["source"]) == (PLACE, "as_declared", "made up")
     assert (document["origin"], document["destination"]) == ("Old Yard", "New Yard")
@@ -292,21 +339,22 @@ def tiles(shown: Chart) -> dict[tuple[float, float], Tile]:
     return {(cell.left, cell.low): cell for cell in cells}
 
 
-def test_spots_mark_the_safe_and_rings_the_robust() -> None:
-    """Safe on 95 of 100 days: a spot; with agitated bees too: a ring; the key shows one of each on their colour."""
-    share = np.where(chart().days > 0, 0.94, np.nan)
+def test_spots_mark_what_is_accepted_and_rings_where_no_variant_is_harmed() -> None:
+    """And a ring never stands where too few days are known to tell; the key shows one of each on their colour."""
+    share = np.where(chart().days > 0, 0.9, np.nan)
     robust = np.where(chart().days > 0, 0.94, np.nan)
-    share[22, 3:6] = 0.95
-    robust[22, 5] = 0.95
-    shown = season_chart(chart(safe_share=share, robust_share=robust))
+    share[22, 3:6], robust[22, 5] = [111 / 112, 111 / 112, 1.0], 1.0
+    days = chart().days.copy()
+    days[22, 6], share[22, 6], robust[22, 6] = 1, 1.0, 1.0
+    shown = season_chart(chart(days=days, safe_share=share, robust_share=robust))
     signs = {at: cell.sign for at, cell in tiles(shown).items() if cell.sign}
     assert signs == {(22, 3): "spot", (22, 4): "spot", (22, 5): "ring"}
     ramp, *keys = shown.legend
     assert isinstance(ramp, Ramp)
     assert (ramp.scale, ramp.texts) == (SAFE_SHARE, ("0 %", "50 %", "100 %"))
     assert [(key.sign, key.fill) for key in keys if isinstance(key, Key)] == [
-        ("spot", 3),
-        ("ring", 3),
+        ("spot", 0),
+        ("ring", 0),
         ("", "unknown"),
     ]
 

@@ -16,16 +16,14 @@ SYRUP = "spilt syrup is told as water, which dries; syrup stays and glues"
 
 RUINED = {
     "nuc_5_frames_cabin_cooled": (0.27, JOLT),
-    "nucs_estate_windows_open_morning": (0.17, JOLT),
     "gummed_hive_estate_shut_mild": (0.56, CALM),
-    "half_open_floor_estate_shut": (0.17, STILL),
-    "strong_single_meshed_afternoon": (0.56, DEATH),
-    "strong_single_foam_warm_night": (0.56, DEATH),
+    "half_open_floor_estate_shut": (0.16, STILL),
+    "strong_single_meshed_afternoon": (0.53, DEATH),
     "packages_wet_with_syrup_cold_night": (0.12, SYRUP),
 }
 
 CHILLED = {
-    "doubles_6_frames_winter_haul": (0.35, WINTER),
-    "mating_nucs_van_cool": (0.19, EDGE),
+    "doubles_6_frames_winter_haul": (0.33, WINTER),
+    "mating_nucs_van_cool": (0.17, EDGE),
     "packages_wet_with_syrup_cold_night": (0.14, SYRUP),
 }

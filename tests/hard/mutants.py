@@ -7,6 +7,9 @@ import random
 import re
 from collections.abc import Callable, Iterator, Sequence
 
+FRESH = os.environ.get("SKEPWAY_FUZZ_SEED", "")
+"""Read while tests are gathered: each test has an environment of its own, in which nothing of ours is set."""
+
 NUMBERS = re.compile(rb"-?\d+(?:\.\d+)?")
 TEXTS = re.compile(rb'"[^"\n]{0,80}"')
 WORDS = re.compile(rb"[A-Za-z_][A-Za-z_0-9-]{1,40}")
@@ -25,7 +28,7 @@ HOSTILE = (
 
 def mutants(seeds: Sequence[bytes], count: int, seed: int) -> Iterator[bytes]:
     """So many damaged copies, the same ones for the same seed; SKEPWAY_FUZZ_SEED in the environment draws others."""
-    chance = random.Random(f"{seed} {fresh}" if (fresh := os.environ.get("SKEPWAY_FUZZ_SEED")) else seed)
+    chance = random.Random(f"{seed} {FRESH}" if FRESH else seed)
     for _ in range(count):
         text = chance.choice(seeds)
         for _ in range(chance.choice((1, 1, 1, 2, 3))):

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import os
 import resource
@@ -16,12 +17,25 @@ import pytest
 from planner.errors import SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.store.tripfile import load_trip
+from tests.hard import mutants as ways
 from tests.hard.judge import judged
 from tests.hard.mutants import mutants
 from tests.hard.readers import COSTLY, FORGIVING, READERS, TRIPS, WEATHER, reader
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")
 MEMORY_BYTES = 300_000_000
+
+
+def test_a_seed_in_the_environment_damages_in_other_ways(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Given before the tests are gathered; that it is gone from a test's own environment takes nothing away."""
+    monkeypatch.setenv("SKEPWAY_FUZZ_SEED", "a night in May")
+    spec = importlib.util.spec_from_file_location("gathered_with_a_seed", ways.__file__)
+    assert spec is not None
+    assert spec.loader is not None
+    spec.loader.exec_module(fresh := importlib.util.module_from_spec(spec))
+    monkeypatch.delenv("SKEPWAY_FUZZ_SEED")
+    drawn = [[*draw([WEATHER], 20, seed=7)] for draw in (fresh.mutants, fresh.mutants, mutants)]
+    assert drawn[0] == drawn[1] != drawn[2]
 
 
 @pytest.mark.parametrize("count", [60, pytest.param(3_500, marks=[pytest.mark.slow, pytest.mark.hour])])

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import os
+import random
 import shutil
 import signal
 import sqlite3
+import sys
+import tempfile
+import threading
 import time
 import traceback
+import zipfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, nullcontext
 from datetime import UTC, datetime
@@ -17,6 +23,8 @@ import pytest
 
 from planner.bundled import resource_path
 from planner.cli.main import COMMANDS, main
+from planner.cli.stopping import ASKS
+from planner.files import PART
 from planner.folders import cache_dir, data_dir
 from planner.store.dayfile import write_day
 from planner.store.weatherfile import weather_text
@@ -132,3 +140,47 @@ def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
 
     with machine(state, monkeypatch):
         return forked(work)
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_stops_when_it_is_asked_to(
+    command: str, at: dict[str, object], tmp_path: Path, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At moments drawn over the whole of its work: a shell's code or its own, files whole or not there, no litter."""
+    chance = random.Random(command)
+    monkeypatch.setattr(tempfile, "tempdir", str(passing := tmp_path / "passing"))
+    passing.mkdir()
+    words, said = command.format(**at).split(), tmp_path / "said"
+    began = time.monotonic()
+    forked(lambda: main(words))
+    whole_s = time.monotonic() - began
+    for number in ASKS:
+        asked_s = chance.uniform(0.0, whole_s)
+
+        def work(number: int = number, asked_s: float = asked_s) -> int:
+            threading.Timer(asked_s, os.kill, (os.getpid(), number)).start()
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+            with said.open("w", buffering=1) as sys.stderr:
+                try:
+                    code = main(words)
+                    for handled in ASKS:
+                        signal.signal(handled, signal.SIG_IGN)
+                    return code
+                except BaseException:
+                    traceback.print_exc()
+                    raise
+
+        code = forked(work)
+        assert code in (*ENDS, 128 + number, -number), f"{code} after {asked_s} s of {whole_s}"
+        assert "Traceback" not in said.read_text()
+        left = [*tmp_path.rglob(f"*{PART}"), *home.rglob(f"*{PART}"), *passing.iterdir()]
+        assert left == [], f"after {asked_s} s of {whole_s}"
+        for path in tmp_path.rglob("out/**/*.json"):
+            json.loads(path.read_text())
+        for path in tmp_path.rglob("out/**/*.svg"):
+            assert path.read_text().rstrip().endswith("</svg>")
+        for path in tmp_path.rglob("out/*.zip"):
+            assert zipfile.ZipFile(path).testzip() is None
+        assert forked(lambda: main(["logbook", "verify"])) == 0

@@ -45,6 +45,22 @@ def test_unloading_is_a_jolt_and_the_last() -> None:
     assert states("rest", 139.0, 140.0, 150.0).since_jolt_s[:, 0].tolist() == [3540.0, 0.0, 600.0]
 
 
+def test_a_box_whose_entrance_stays_open_is_jolted_by_loading_and_not_by_being_shut() -> None:
+    """Loaded half an hour before leaving; "shut" an hour before that, when nobody touches it."""
+    opened = replace(NUC, entrance="open")
+    planned = trip((NUC, opened), "van_shut_white", leave_s=LEAVE_S, loading_s=0.5 * HOUR_S)
+    way, departure_s = road(2.0), np.array([LEAVE_S])
+    closed_s = np.full((1, 2), LEAVE_S - 1.5 * HOUR_S)
+    seen = follow(
+        planned,
+        way,
+        build_timeline(planned, way, departure_s, closed_s),
+        LEAVE_S + HOUR_S * np.array([-1.0, -0.25])[:, None],
+    )
+    assert seen.since_jolt_s[:, 0].tolist() == [1800.0, 900.0]
+    assert seen.since_jolt_s[:, 1].tolist() == [1e9, 900.0]
+
+
 def test_boxes_not_yet_loaded_feel_nothing_of_the_road() -> None:
     """Shut and lifted at the stop, on arriving; before that long undisturbed."""
     waiting = states("load", 30.0, 65.0, 85.0, groups=(NUC, LATER))

@@ -73,6 +73,15 @@ def test_sun_follows_the_sky_and_cloud_changes_from_noon_to_noon() -> None:
     assert turning.cloud_share[at(turning, "2026-06-10T22:00")] == pytest.approx(0.5)
 
 
+def test_figures_put_in_by_the_program_are_never_called_the_users_own() -> None:
+    own, assumed = own_weather(days()), own_weather(days(), assumed=True)
+    assert (own.kind, assumed.kind) == ("own", "assumed")
+    assert "assumed" in assumed.source
+    assert "assumed" not in own.source
+    assert "by hand" not in " ".join(assumed.notes)
+    assert np.array_equal(own.air_c, assumed.air_c)
+
+
 def test_two_places_keep_their_own_weather() -> None:
     weather = own_weather([*days(), *days(FIELD, 120.0, high_c=34.0)])
     assert list(weather.km) == [0.0, 120.0]

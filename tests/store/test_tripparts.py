@@ -392,6 +392,15 @@ def test_own_weather_of_another_year_is_remarked(draft: Draft, catalogue: Catalo
         assert read(draft, catalogue).remarks == ()
 
 
+@pytest.mark.parametrize("said", [{}, {"assumed": False}, {"assumed": True}])
+def test_a_file_says_whether_its_own_weather_was_put_in_by_the_program(
+    draft: Draft, catalogue: Catalogue, said: dict[str, bool]
+) -> None:
+    day = {"place": 0, "date": "2027-05-12", "dawn_low_c": 8, "afternoon_high_c": 20, "dew_point_c": 7}
+    draft["weather"] = {"source": "own", "own": [day], **said}
+    assert read(draft, catalogue).weather.assumed is said.get("assumed", False)
+
+
 def test_a_weather_file_is_read_from_beside_the_trip(
     draft: Draft, catalogue: Catalogue, tmp_path: Path
 ) -> None:

@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import QPoint, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF
 
-from planner.app.answer.records import CLASSES, Comparison
+from planner.app.answer.records import CLASSES, Comparison, Span
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import AnswerBar
@@ -282,8 +282,9 @@ def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: B
     assert all(x + 15.0 + metrics.horizontalAdvance(words) < titles for _, words, x in keys)
 
 
-def test_whose_weather_it_is_stands_before_what_a_short_line_cuts_off(answer) -> None:
-    assert shown_of(answer, METRIC, weather="Weather: typed.").second.startswith("Weather: typed. As loaded")
+def test_whose_weather_it_is_has_its_line_to_itself(answer) -> None:
+    """What is known of the sampling followed it and was cut off; that stands on the page that says how sure."""
+    assert shown_of(answer, METRIC, weather="Weather: typed.").second == "Weather: typed."
 
 
 def test_cautions_are_counted_on_their_button_and_a_missed_wish_stands_in_its_cell(
@@ -365,12 +366,20 @@ def test_a_share_of_none_is_nought_and_a_rare_one_is_under_one() -> None:
     assert [figure_text(share) for share in (0.0, 0.1, 0.4, 0.6, 12.4)] == ["0", "<1", "<1", "1", "12"]
 
 
-def test_the_better_of_the_two_pinned_is_named_first_with_its_own_wins(answer) -> None:
-    found = Comparison(answer.best, answer.best, 6.0, 3.0, 91.0, 512, "so")
-    told = verdict_of(found)
-    assert told is not None
-    assert told.short.startswith("B beats A in 91")
-    assert "6 worse" in told.short
+@pytest.mark.parametrize(
+    ("harms", "wins", "told"),
+    [
+        ((3.0, 3.0), (6.0, 91.0), "Harm in 3 of 100 with B, 3 with A; B better in 91, worse in 6."),
+        ((12.0, 3.2), (6.0, 91.0), "Harm in 3 of 100 with B, 12 with A; B better in 91, worse in 6."),
+        ((3.2, 12.0), (6.0, 91.0), "Harm in 3 of 100 with A, 12 with B; A better in 6, worse in 91."),
+        ((0.2, 0.0), (0.0, 0.0), "Harm in <1 of 100 with A, 0 with B; A better in 0, worse in 0."),
+    ],
+)
+def test_of_the_two_pinned_the_one_with_less_harm_is_named_first(answer, harms, wins, told: str) -> None:
+    """More headroom in most variants was said to "beat", whoever came to harm more often."""
+    one, two = (replace(answer.best, harm_of_100=Span(harm, harm, harm)) for harm in harms)
+    found = Comparison(one, two, wins[0], 3.0, wins[1], 512, "so")
+    assert verdict_of(found).short == told
 
 
 def test_the_window_to_go_in_has_both_its_ends(answer) -> None:

@@ -206,6 +206,7 @@ def test_once_known_what_half_the_variants_stay_below_is_drawn_told_and_written(
     view.show_band(Curve(curves.time_s, half, half - 1.0, half + 2.0, curves.outside_c, 64))
     core = next(m for m in view.chart.marks if isinstance(m, Line) and m.colour == "core")
     assert core.ys == pytest.approx(half[:, 0], nan_ok=True)
+    assert view.chart.y.high > float(np.nanmax(half[:, 0])) + 2.0, "the band was cut off at the top"
     fan = next(m for m in view.chart.marks if isinstance(m, Band) and m.colour == "core")
     assert fan.low == pytest.approx(half[:, 0] - 1.0, nan_ok=True)
     assert fan.high == pytest.approx(half[:, 0] + 2.0, nan_ok=True)

@@ -11,7 +11,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter
 
 from planner.app.plan.results import Choice
 from planner.model.records import Site
@@ -164,6 +164,26 @@ def test_on_a_low_map_the_key_leaves_the_whole_road_in_sight(on_the_road: MapVie
     xs, ys = sight.pixels(on_the_road.road.lat_deg, on_the_road.road.lon_deg)
     assert not any(box.contains(float(x), float(y)) for x, y in zip(xs, ys, strict=True))
     assert QRectF(0, 0, sight.wide, sight.high).contains(box)
+
+
+@pytest.mark.parametrize("wide", [364, 700])
+def test_everybody_the_map_is_owed_to_is_named_on_it(on_the_road: MapView, wide: int) -> None:
+    """One line cut off the name of those who made the road data."""
+    from planner.services.roads.osrm import ATTRIBUTION
+
+    metrics = QFontMetricsF(theme.font(-1.6))
+    text = f"Land and borders: Natural Earth. Towns: GeoNames, CC BY 4.0. {ATTRIBUTION}"
+    lines = map_marks.in_lines(text, metrics, wide - 12, map_marks.CREDIT_LINES)
+    assert len(lines) <= 2
+    assert "OpenStreetMap contributors" in " ".join(lines)
+    assert all(metrics.horizontalAdvance(line) <= wide - 12 for line in lines)
+    on_the_road.resize(wide, 145)
+    on_the_road.attribution = ATTRIBUTION
+    painter = QPainter(canvas := QImage(on_the_road.size(), QImage.Format.Format_RGB32))
+    credit, key = on_the_road._paint_corners(painter, on_the_road.sight())
+    painter.end()
+    assert canvas.rect().contains(credit.toAlignedRect())
+    assert not credit.intersects(key)
 
 
 def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
 from planner.app.standing.delays import KINDS, Delay, delayed
 from planner.app.standing.pictures import left_text
+from planner.app.standing.reserve import HORIZON_S
 from planner.app.standing.tipping import tipping_at
 from planner.ui.look import theme
 from planner.ui.pages.page_stand import StandPage
 from planner.ui.window import Window
 from planner.ui.work.background_query import Subject
 from planner.units import US
+from planner.words import say
 
 PATIENCE_MS = 60_000
 
@@ -37,6 +41,12 @@ def test_the_strip_reads_the_reserve_under_the_cursor(page, qtbot) -> None:
         assert title == found.variants[v].title
         assert usual == left_text(found.shortest_s(v, 0)[4], found.horizon_s)
         assert agitated == left_text(found.shortest_s(v, 1)[4], found.horizon_s)
+
+
+def test_too_short_to_stand_is_said_in_the_words_of_the_sheets() -> None:
+    """The map gave three minutes where the driver's sheet said not to stop."""
+    assert left_text(0.0, HORIZON_S) == left_text(299.0, HORIZON_S) == say("sheets.do_not_stop")
+    assert left_text(301.0, HORIZON_S) == "5 min"
 
 
 def test_hand_on_the_strip_moves_the_cursor_of_the_window(page, standing_run: Window, qtbot) -> None:
@@ -115,11 +125,12 @@ def test_us_units_reach_every_figure(swarm_run: Window, qtbot) -> None:
 
 
 def test_a_delay_is_tried_at_once_where_the_map_asked_before_the_page_was_turned_to(
-    standing_run: Window, qtbot
+    open_window, settled, small_trip: Path, qtbot
 ) -> None:
     """The map had asked how long one may stand; turned to later, the page of delays stayed empty."""
-    window = standing_run
-    window.book.turn(0)
+    window = open_window()
+    window.open_demo(small_trip)
+    settled(window)
     page = StandPage(window.session)
     qtbot.addWidget(page)
     aside = window.session.aside

@@ -216,9 +216,11 @@ def test_nothing_of_the_trip_before_stands_in_a_new_one(open_window, settled, sm
     window.open_demo(small_trip)
     settled(window)
     assert window.map_panel.note.text()
+    assert window.ledger_panel.note.text()
     window.document.stack.setClean()
     window.new_trip()
     assert window.map_panel.note.text() == ""
+    assert window.ledger_panel.note.text() == ""
     assert window.answer_bar.cautions.text() == s.say(s.ANSWER_CAUTIONS)
     assert window.candidates.shown.text() == ""
     assert window.curve_panel._guide.text() == s.say(s.CURVES_GUIDE)
@@ -320,10 +322,8 @@ def test_the_title_of_a_trip_nobody_has_named_follows_its_ends() -> None:
 def test_how_two_departures_compare_is_told_whole_beside_the_way_back(qapp, qtbot) -> None:
     """With both pinned and a third looked at, the verdict had 120 pixels and ended in dots."""
     answer = invented_answer.answer(synthetic.plan(departures=24, places=6, groups=3))
-    told = (
-        s.say(s.VERDICT_BETTER, first="A", second="B", wins="61", ties="30", losses="9"),
-        s.say(s.VERDICT_EVEN, wins="24"),
-    )
+    harms = {"harm_first": "<1", "harm_second": "100"}
+    told = (s.say(s.VERDICT, first="A", second="B", wins="100", losses="60", **harms),)
     one, two, third = (answer.candidates[number] for number in (1, 9, -1))
     for bigger, wide in ((1.0, 856), (1.1**6, 700)):  # beside the steps of a window 1280 pixels wide
         theme.apply(qapp, "light", bigger)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -55,6 +55,7 @@ def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
     yield window
     window._asked_to_close = True
     window.close()
+    window.deleteLater()
 
 
 @pytest.fixture
@@ -485,6 +486,42 @@ def test_figures_put_in_are_called_assumed_until_somebody_sets_them(filled: Wind
     assert not pane.chip.isVisibleTo(pane)
 
 
+def test_a_file_keeps_whether_its_weather_was_assumed_or_called_right(
+    filled: Window, open_window, tmp_path
+) -> None:
+    """Figures called right were called assumed when opened again; and after a click on one trip, those of the next
+    were taken for the user's."""
+    pane = filled.when_pane
+    pick(pane.weather, "own")
+    assumed, right = (tmp_path / name for name in ("assumed.trip.toml", "right.trip.toml"))
+    filled.files.save_to(assumed)
+    pane.assumed.click()
+    assert not pane.own.assumed
+    filled.files.save_to(right)
+    filled.open_trip(assumed)
+    assert pane.own.assumed
+    other = open_window()
+    other.open_trip(right)
+    assert not other.when_pane.own.assumed
+    other.document.stack.undo()
+    assert not other.when_pane.own.assumed
+
+
+def test_a_window_that_moves_on_takes_the_users_weather_along(filled: Window) -> None:
+    """A day nobody had spoken of was 10 / 20 again, under the user's name."""
+    pane = filled.when_pane
+    pick(pane.weather, "own")
+    for numbers, _ in pane.own.rows.values():
+        numbers[1].setValue(31)
+    before = filled.document.get(("window", "to"))
+    later = f"{datetime.fromisoformat(before) + timedelta(days=1):%Y-%m-%dT%H:%M}"
+    filled.document.edit_many({("window", "to"): later})
+    rows = filled.document.get(("weather", "own"))
+    assert len({row["date"] for row in rows}) >= 4
+    assert {row["afternoon_high_c"] for row in rows} == {31.0}
+    assert not pane.own.assumed
+
+
 def test_weather_may_differ_at_the_other_end_and_has_wind(filled: Window) -> None:
     pick(filled.when_pane.weather, "own")
     own = filled.when_pane.own
@@ -584,6 +621,21 @@ def test_faults_and_news_move_nothing(filled: Window, qtbot) -> None:
     QApplication.processEvents()
     assert filled.sides.mapTo(filled, QPoint(0, 0)) == at
     assert filled.sides.size() == size
+
+
+def test_a_page_turned_to_takes_no_room_from_the_steps(standing_run: Window) -> None:
+    """Once the collection day or a logger's trip had been looked at, the steps were cut off at 1024 pixels."""
+    standing_run.resize(1024, 640)
+    QApplication.processEvents()
+    before = standing_run.steps.width()
+    for number in range(len(standing_run.book.rows)):
+        standing_run.book.turn(number)
+        QApplication.processEvents()
+        assert standing_run.steps.width() == before, standing_run.book.rows[number].name
+    standing_run.book.turn(5)
+    QApplication.processEvents()
+    assert standing_run.book.page.minimumSizeHint().width() <= standing_run.book.width()
+    standing_run.book.turn(0)
 
 
 @pytest.mark.parametrize(("wide", "high", "bigger"), [(1024, 640, 0), (960, 540, 0), (1024, 640, 6)])

@@ -131,6 +131,17 @@ class Gain:
         """Whether it helps at all: more samples without harm, or more headroom and no fewer of them."""
         return self.certain or (self.headroom_k >= LEAST_GAIN_K and self.no_harm >= 0.0)
 
+    @property
+    def worse(self) -> bool:
+        """Whether it does not help and takes headroom, or does harm that chance does not explain."""
+        harmful = self.told and self.no_harm < 0.0
+        return not self.telling and (harmful or self.headroom_k <= -LEAST_GAIN_K)
+
+    @property
+    def promising(self) -> bool:
+        """Whether more samples may show that it helps."""
+        return self.telling or self.no_harm > 0.0
+
 
 @dataclass(frozen=True)
 class Helps:
@@ -188,11 +199,11 @@ def helps(
     if on_progress:
         on_progress(0.5)
     gains = tuple(sorted((gain_of(base, t) for t in singles if t.known), key=_order))
-    pool = tuple(g.change for g in gains if g.telling)[:POOL]
     trials: dict[Set, Trial] = {(): base, **{t.changes: t for t in singles}}
     told = bench
     if drawn is not None and samples < drawn.most:
         told = Bench(*given, drawn.most, weathers, should_stop, drawn, elsewhere)
+    pool = tuple(g.change for g in gains if g.telling or (told is not bench and g.promising))[:POOL]
 
     close = trials if told is bench else {}
 
@@ -218,11 +229,11 @@ def _told_anew(
     bench: Bench, gains: Sequence[Gain], smallest: Trial | None
 ) -> tuple[Trial, tuple[Gain, ...], Trial | None]:
     """What is offered, told in all samples of the answer, those without any change too; what helps no more is left."""
-    shown = [gain.trial.changes for gain in gains if gain.telling][:MOST_SHOWN]
+    shown = [gain.trial.changes for gain in gains if gain.promising][:MOST_SHOWN]
     last = [] if smallest is None else [smallest.changes]
     base, *trials = bench.tried([(), *shown, *last])
     found = [gain_of(base, trial) for trial in trials[: len(shown)]]
-    rest = [gain_of(base, gain.trial) for gain in gains if not gain.telling and gain.headroom_k < 0.0]
+    rest = [gain_of(base, gain.trial) for gain in gains if not gain.promising and gain.headroom_k < 0.0]
     return base, (*sorted(found, key=_order), *rest), trials[-1] if last else None
 
 
@@ -462,7 +473,7 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
     """Put the changes into words, the best first."""
     base = found.base
     helping = [gain for gain in found.gains if gain.telling]
-    worse = [gain for gain in reversed(found.gains) if gain.headroom_k <= -LEAST_GAIN_K]
+    worse = [gain for gain in reversed(found.gains) if gain.worse]
     return HelpWords(
         headline=say(
             "advice.helps_headline",

@@ -7,10 +7,13 @@ and closing, and loads are put together from units afterwards. Every unit meets 
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -20,10 +23,12 @@ from planner.app.chance.samples import STEP_S, Sample, Scenario
 from planner.app.chance.units import (
     COLDER,
     HOTTER,
+    Job,
     Judged,
     Laid,
     Now,
     Part,
+    Passages,
     Unit,
     joined,
     judge_units,
@@ -49,8 +54,14 @@ FIRST_LOOK, FIRST_STEP_S = 8, 240.0
 """Up to so many samples are walked in longer steps, and anew where more are asked for: they choose who goes on and
 decide nothing. Of 100 cases of the demos 0.3 to 1 turn against steps of a minute, as many as in steps of STEP_S."""
 
+KEPT_BATCHES, KEPT_CELLS = 12, 12_000
+"""So many batches of few loads stay laid out, for those are judged in ever more samples, in the same air; cells of one
+sample, so that together they hold 50 MB at most."""
+
 MOST_AGITATED = 0.25
 """Of the samples, so many count as those with the most agitated bees."""
+
+_Kept = tuple[tuple[float, int], dict[Unit, int], Laid, Passages]
 
 BAND = (0.05, 0.5, 0.95)
 """Shares of samples between which a curve is drawn, with its middle."""
@@ -123,6 +134,7 @@ class Field:
         """Goes up with every look: what was read before it may have changed, what was read since has not."""
         self._units: dict[Key, list[Unit]] = {}
         self._agitated: dict[int, np.ndarray] = {}
+        self._kept: deque[_Kept] = deque(maxlen=KEPT_BATCHES)
 
     def most_agitated(self, count: int) -> np.ndarray:
         """Which of the first samples are those with the most agitated bees, (sample,)."""
@@ -275,23 +287,47 @@ class Field:
     ) -> None:
         self.looks += 1
         self.looked |= dict.fromkeys((unit.departure for unit in units), self.looks)
-        firsts = range(rows.start, rows.stop, _MOST_AT_ONCE)
-        samples = [self.sample.take(slice(first, min(first + _MOST_AT_ONCE, rows.stop))) for first in firsts]
-        jobs = [
-            (self.scenario, self._laid(part), samples, shifts_k, step_s, self._now(part, rows, shifts_k))
-            for part in self._cut(units, rows, shifts_k, step_s)
-        ]
-        for (_, laid, *_), found in map_unordered(judge_units, jobs, self._executor, self._should_stop):
-            for unit, result in zip(laid.units, found, strict=True):
-                if shifts_k != (0.0,):
-                    self.judged[unit].shifted = result.shifted
-                    self.judged[unit].headroom.clear()
-                elif rows.start:
-                    self.judged[unit] = joined(self.judged[unit], result)
-                else:
-                    if unit in self.judged:
-                        result.shifted |= self.judged[unit].shifted
-                    self.judged[unit] = result
+        pieces = self._pieces(units, rows, shifts_k, step_s)
+        found: dict[Unit, dict[int, Judged]] = {unit: {} for unit in units}
+        for job, results in map_unordered(judge_units, pieces, self._executor, self._should_stop):
+            for unit, result in zip(job.laid.units, results, strict=True):
+                found[unit][job.first] = result
+        for unit, runs in found.items():
+            new = [runs[first] for first in sorted(runs)]
+            if shifts_k != (0.0,):
+                (only,) = new
+                self.judged[unit].shifted = only.shifted
+                self.judged[unit].headroom.clear()
+            elif rows.start:
+                self.judged[unit] = joined([self.judged[unit], *new])
+            else:
+                whole = joined(new)
+                if unit in self.judged:
+                    whole.shifted |= self.judged[unit].shifted
+                self.judged[unit] = whole
+
+    def _pieces(
+        self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...], step_s: float
+    ) -> list[Job]:
+        """The work cut in like pieces, by units and, where these are few, by samples: all that can work have work."""
+        count = rows.stop - rows.start
+        lasts = {unit: self._lasts_s(unit) for unit in units}
+        cells = sum(len(unit.parts) * lasts[unit] for unit in units) * count * len(shifts_k) / step_s
+        share = cells / ((places_of(self._executor) if self._executor else None) or 1)
+        most = min(max(share, LEAST_CELLS), BATCH_CELLS)
+        alone = shifts_k != (0.0,)  # few samples, and a search that goes on in all of them
+        pieces = []
+        for part in self._cut(units, lasts, min(count, _MOST_AT_ONCE) * len(shifts_k), step_s, most):
+            own = sum(len(unit.parts) for unit in part) * lasts[part[-1]] / step_s
+            laid, around = (
+                self._laid_out(part, step_s) if own < KEPT_CELLS else (self._laid(part), Passages())
+            )
+            times = 1 if alone else min(math.ceil(own * count / most), count)
+            for first, last in pairwise(rows.start + count * np.arange(times + 1) // times):
+                now = self._now(part, rows, shifts_k)
+                sample = self.sample.take(slice(first, last))
+                pieces.append(Job(self.scenario, laid, sample, shifts_k, step_s, now, around, int(first)))
+        return pieces
 
     def _now(self, units: Sequence[Unit], rows: slice, shifts_k: tuple[float, ...]) -> Now | None:
         """What units that are to be tried in shifted air have to spare in the air as it is."""
@@ -304,18 +340,14 @@ class Field:
             each.append(np.where(counts, spare_k, np.inf))
         return Now(np.concatenate(each, axis=1))
 
+    @staticmethod
     def _cut(
-        self, units: Sequence[Unit], rows: slice, shifts_k: Sequence[float], step_s: float
+        units: Sequence[Unit], lasts: Mapping[Unit, float], times: int, step_s: float, most: float
     ) -> Iterator[list[Unit]]:
-        """Units of like duration, cut so that cases times steps stay bounded and all that can work have work."""
-        lasts = {unit: self._lasts_s(unit) for unit in units}
-        times = min(rows.stop - rows.start, _MOST_AT_ONCE) * len(shifts_k)
-        whole = sum(len(unit.parts) * lasts[unit] for unit in units) * times / step_s
-        share = whole / ((places_of(self._executor) if self._executor else None) or 1)
-        most = min(max(share, LEAST_CELLS), BATCH_CELLS)
+        """Units of like duration, each met so many times, cut so that cases times steps stay bounded."""
         batch: list[Unit] = []
         cases = 0
-        for unit in sorted(units, key=lambda one: lasts[one]):
+        for unit in sorted(units, key=lasts.__getitem__):
             more = len(unit.parts) * times
             if batch and (cases + more) * lasts[unit] / step_s > most:
                 yield batch
@@ -362,6 +394,18 @@ class Field:
             night=shut_at_night(self.trip, timeline.closed_s),
             middle_s=self._middle_s[[departure for departure, _ in rows]],
         )
+
+    def _laid_out(self, units: list[Unit], step_s: float) -> tuple[Laid, Passages]:
+        """Units laid out, with their passage; that of a while ago where they were among the units laid out then."""
+        kind = step_s, len(self.arrangements)
+        for known, row_of, laid, around in self._kept:
+            if known == kind and all(unit in row_of for unit in units):
+                rows = np.array([row_of[unit] for unit in units])
+                return replace(laid, units=tuple(units), row=rows), around
+        laid, around = self._laid(units), Passages()
+        row_of = dict(zip(units, laid.row.tolist(), strict=True))
+        self._kept.appendleft((kind, row_of, laid, around))
+        return laid, around
 
     def _begins_s(self, unit: Unit) -> float:
         """When the first box is shut if nobody but this unit is shut before being lifted."""

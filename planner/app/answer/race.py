@@ -269,7 +269,10 @@ class Race:
         self._settle_changes()
 
     def _settle_changes(self) -> None:
-        """Judge on what would do with fewer wishes missed (bees left behind are one), changes, or less work."""
+        """Judge on what might do with fewer wishes missed (bees left behind are one), changes, or less work.
+
+        One harm in 8 samples says nothing yet: who is dropped for it is not surely above the tolerance.
+        """
         while True:
             best = self.candidates()[0]
             if best.standing != "within":
@@ -280,7 +283,7 @@ class Race:
                 for slot in self.slots
                 if (one := self.best_of(slot)).samples < self.counts[-1]
                 and trouble_of(one) < most
-                and self.seems_within(slot)
+                and self._hopeful(one)
             }
             if not early:
                 return

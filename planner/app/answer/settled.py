@@ -68,6 +68,16 @@ def closings_elsewhere(found: Answer, one: Candidate) -> dict[tuple[float, str],
     return out
 
 
+def asked_of_help(found: Answer, one: Candidate) -> Candidate:
+    """The candidate that what helps is asked of: the load as the user has it, where the answer sets it up otherwise.
+
+    Of boxes that have their screens on already nothing would tell that screens are what helps. What the user has chosen
+    to look at is asked of as it is.
+    """
+    chosen_by_us = found.best is not None and one.key == found.best.key
+    return found.declared if chosen_by_us and found.declared is not None else one
+
+
 def _pinned(found: Answer, one: Candidate) -> list[tuple[GroupChoice, bool]]:
     """What a candidate does with each group, and whether the user has pinned the group to a place."""
     assert found.trip is not None

@@ -471,17 +471,25 @@ def narrowed_values(
         what: sd * np.clip(scipy.special.ndtri(column[f"scatter {what}"]), -MOST_SCATTER, MOST_SCATTER)
         for what, sd in posterior.scatter.items()
     }
-    return scattered(values, deviation)
+    return scattered(values, deviation, {name: posterior.rows[name].range for name in values})
 
 
-def scattered(values: Mapping[str, Floats], deviation: Mapping[str, Floats]) -> dict[str, Floats]:
-    """Values of loads and boxes that deviate from the common run, by the logarithm of bees, activity and leak."""
+def scattered(
+    values: Mapping[str, Floats],
+    deviation: Mapping[str, Floats],
+    ranges: Mapping[str, tuple[float, float]],
+) -> dict[str, Floats]:
+    """Values of loads and boxes that deviate from the common run, by the logarithm of bees, activity and leak.
+
+    ``ranges`` low and high of each number as published. They already are what boxes are said to be, so a box that
+    deviates stays within them: none makes less heat than resting bees, none is more alive than any range allows.
+    """
     found = dict(values)
     for name, value in values.items():
         if name == LEAK and LEAK in deviation:
             found[name] = np.clip(value + deviation[LEAK], -MOST_LEAK, MOST_LEAK)
         elif scatter_of(name) in deviation:
-            found[name] = value * np.exp(deviation[scatter_of(name)])
+            found[name] = np.clip(value * np.exp(deviation[scatter_of(name)]), *ranges[name])
     return found
 
 

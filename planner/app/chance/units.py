@@ -6,10 +6,11 @@ timeline, every part in every shift of the air and sample, walked and judged at 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from dataclasses import field as made
-from functools import reduce
+from functools import partial
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -117,49 +118,60 @@ class Now:
         return Now(self.spare_k[:, :, rows])
 
 
-Job = tuple[Scenario, Laid, Sequence[Sample], tuple[float, ...], float, Now | None]
+class Passages:
+    """The passage of some units on each way under each weather, whoever asks for it first.
+
+    Samples of the same units are judged beside each other; who comes second waits, for it would do the same work.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, int], Passage] = {}
+        self._working = Lock()
+
+    def of(self, way: int, member: int, worked_out: Callable[[], Passage]) -> Passage:
+        with self._working:
+            if (way, member) not in self._known:
+                self._known[way, member] = worked_out()
+            return self._known[way, member]
+
+    def __reduce__(self) -> tuple[type[Passages], tuple[()]]:
+        return Passages, ()  # another process works them out for itself
+
+
+@dataclass(frozen=True)
+class Job:
+    """One piece of work: some units in some samples, in the air as it is or shifted.
+
+    ``now`` what there is to spare in these samples, so that only shifts that matter are tried; None where all do.
+    ``first`` the number of the first sample; ``around`` is shared by all pieces of the same units.
+    """
+
+    scenario: Scenario
+    laid: Laid
+    sample: Sample
+    shifts_k: tuple[float, ...]
+    step_s: float
+    now: Now | None
+    around: Passages
+    first: int
 
 
 def judge_units(job: Job) -> list[Judged]:
-    """One piece of work, wherever it is done: some units in some samples, in the air as it is or shifted.
-
-    The last of a job says what there is to spare now, so that only shifts that matter are tried; None where all do.
-    """
-    scenario, laid, samples, shifts_k, step_s, now = job
-    around: dict[tuple[int, int], Passage] = {}
-    found, first = [], 0
-    for sample in samples:
-        own = None if now is None else now.take(slice(first, first + sample.samples))
-        first += sample.samples
-        found.append(_judge_at_once(scenario, laid, sample, shifts_k, around, step_s, own))
-    if len(found) == 1:
-        return found[0]
-    return [reduce(joined, each) for each in zip(*found, strict=True)]
-
-
-def _judge_at_once(
-    scenario: Scenario,
-    laid: Laid,
-    sample: Sample,
-    shifts_k: tuple[float, ...],
-    around: dict[tuple[int, int], Passage],
-    step_s: float,
-    now: Now | None,
-) -> list[Judged]:
-    """Some units in some samples; ``around`` keeps the passage on each way under each weather for those that follow."""
+    """One piece of work, wherever it is done."""
+    sample, shifts_k, step_s, now = job.sample, job.shifts_k, job.step_s, job.now
     tables = []
     for way, takers in ways_of(sample):
-        there, rides = on_its_way(scenario, laid, way)
-        for member, weather in enumerate(scenario.weathers):
+        there, rides = on_its_way(job.scenario, job.laid, way)
+        for member, weather in enumerate(job.scenario.weathers):
             rows = takers[sample.member[takers] == member]
             if rows.size:
                 under = replace(there, grid=replace(there.grid, weather=weather))
-                if (way, member) not in around:
-                    around[way, member] = _passage(under.grid, rides, step_s)
+                passed = job.around.of(way, member, partial(_passage, under.grid, rides, step_s))
                 own = None if now is None else now.take(rows)
-                passed = around[way, member]
                 found = _judged_in(under, rides, sample.take(rows), shifts_k, passed, step_s, own)
                 tables.append((rows, found))
+    if len(tables) == 1:
+        return _by_unit(job.laid, tables[0][1], shifts_k, step_s)
     whole = {
         name: np.empty(
             (values.shape[0], values.shape[1], sample.samples, *values.shape[3:]), dtype=values.dtype
@@ -169,7 +181,7 @@ def _judge_at_once(
     for rows, table in tables:
         for name, values in table.items():
             whole[name][:, :, rows] = values
-    return _by_unit(laid, whole, shifts_k, step_s)
+    return _by_unit(job.laid, whole, shifts_k, step_s)
 
 
 def on_its_way(scenario: Scenario, laid: Laid, way: int) -> tuple[Scenario, Laid]:
@@ -407,13 +419,16 @@ def _only_shifted(shifted: dict[float, np.ndarray]) -> Judged:
     return Judged(np.empty((0, 0, len(VERDICTS))), none, none, np.empty((0, 0, 0)), shifted)
 
 
-def joined(first: Judged, then: Judged) -> Judged:
-    """The samples of a unit so far and those that followed."""
+def joined(runs: Sequence[Judged]) -> Judged:
+    """What happened to a unit in samples that follow each other."""
+    first = runs[0]
+    if len(runs) == 1:
+        return first
     return Judged(
-        level=np.concatenate((first.level, then.level), axis=1),
-        ruined=np.concatenate((first.ruined, then.ruined), axis=1),
-        harm_h=np.concatenate((first.harm_h, then.harm_h), axis=1),
-        kept=np.concatenate((first.kept, then.kept), axis=2),
+        level=np.concatenate([each.level for each in runs], axis=1),
+        ruined=np.concatenate([each.ruined for each in runs], axis=1),
+        harm_h=np.concatenate([each.harm_h for each in runs], axis=1),
+        kept=np.concatenate([each.kept for each in runs], axis=2),
         shifted=first.shifted,
         headroom=first.headroom,
         step_s=first.step_s,

@@ -10,6 +10,8 @@ import multiprocessing
 import os
 import pickle
 import platform
+import signal
+import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -268,10 +270,13 @@ class Processes(Executor):
         self._pool = self._begun()
 
     def _begun(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(self._max_workers, mp_context=multiprocessing.get_context("spawn"))
+        spawn = multiprocessing.get_context("spawn")
+        with _asked_alone():  # the process that keeps count of the others' locks is begun here
+            return ProcessPoolExecutor(self._max_workers, mp_context=spawn, initializer=_end_with_our_parent)
 
     def submit(self, work: Callable[..., Any], /, *args: Any, **more: Any) -> Future[Any]:
-        return self._pool.submit(work, *args, **more)
+        with _asked_alone():
+            return self._pool.submit(work, *args, **more)
 
     def renew(self) -> None:
         """Begin anew unless somebody has."""
@@ -281,6 +286,31 @@ class Processes(Executor):
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         self._pool.shutdown(wait, cancel_futures=cancel_futures)
+
+
+@contextmanager
+def _asked_alone() -> Iterator[None]:
+    """Processes begun in here are deaf to what a terminal tells all of us at once: whoever began them sees them out."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGHUP})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _end_with_our_parent() -> None:
+    """A parent that is killed says nothing: without it the processes would wait for work for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_outlive, args=(parent,), daemon=True).start()
+
+
+def _outlive(parent: Any) -> None:
+    parent.join()
+    os._exit(1)
 
 
 @contextmanager

@@ -17,6 +17,9 @@ from planner.words import Voice, current
 JSON_AGITATIONS = {"calm": "calm", "typical": "central", "agitated": "disturbed"}
 """What documents for machines have called the bees since the first edition; they stay readable."""
 
+NO_STOP_BELOW_MIN = 5
+"""Who may stand for less than so many minutes is told not to stop, on paper and on the screen."""
+
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 

@@ -2,37 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from planner.app.common.progress import Stop
-from planner.app.day.plan import (
-    CLOSE_SAMPLES,
-    PROMISING,
-    ROUNDS,
-    UNLIKELY,
-    appointments_of,
-    chosen,
-    kinds_in,
-    narrowed,
-    nothing_struck,
-    put_off_of,
-    short_of,
-    strike,
-)
+from planner.app.day.plan import CLOSE_SAMPLES, appointments_of, narrowed, put_off_of, short_of
 from planner.app.day.records import Appointment, DayPlan, PutOff, Short
+from planner.app.day.seating import (
+    PROMISING,
+    UNLIKELY,
+    chosen,
+    columns,
+    held_beside,
+    kinds_in,
+    nothing_struck,
+    strike,
+    without_boxes,
+)
 from planner.app.day.serving.assign import assign, shortage
 from planner.app.day.serving.chosen import Choice, Close, looked_at
 from planner.app.day.serving.judge import Judge
 from planner.app.day.serving.limits import Limits
 from planner.app.day.serving.options import Held, Options, may_have, options_of
-from planner.model.records import Ints
 from planner.store.dayrecords import CLOSINGS
 
 EPS = 1e-6
+ROUNDS = 12
+"""How often what close looking strikes out is assigned anew."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +123,7 @@ class Mending:
     def _too_much(self) -> set[int]:
         """Who uses up what there is too little of: any of them may have to do without."""
         choices = [close.choice for close in self.kept.values()]
-        slot, closing, setup, need = _columns(choices)
+        slot, closing, setup, need = columns(choices)
         names = [each.name for each in self.asked.setups]
         uses = self.limits.uses(slot, need, closing, names, setup)
         over = np.asarray(uses.sum(axis=1)).ravel() > self.limits.limit + EPS
@@ -180,8 +179,7 @@ class Mending:
         ``most``: harm beside what is accepted that is worth a closer look.
         """
         kept = [close.choice for number, close in self.kept.items() if number not in free]
-        given = {box.name for choice in kept for box in choice.boxes}
-        asked = replace(self.asked, kinds=tuple(kind.without(given) for kind in self.asked.kinds))
+        asked = without_boxes(self.asked, kept)
         held, buyers = self._held(kept, free, few), len(self.asked.day.buyers)
         allowed = min(self.tolerance.harm_of_100, self.tolerance.boxes_of_100)
         had = {number: boxes for number, boxes in self.had.items() if number in free}
@@ -214,10 +212,8 @@ class Mending:
         kept = self.kept.get(choice.buyer)
         return kept if kept is not None and kept.choice == choice else self.known[choice]
 
-    def _held(self, kept: Iterable[Choice], free: Collection[int], few: Collection[int]) -> Held:
-        slot, closing, setup, need = _columns(list(kept))
-        names = [each.name for each in self.asked.setups]
-        uses = self.limits.uses(slot, need, closing, names, setup)
+    def _held(self, kept: list[Choice], free: Collection[int], few: Collection[int]) -> Held:
+        """What is left beside those who are kept, and what holds the others to what they were told."""
         buyers = range(len(self.asked.day.buyers))
         told = {
             number: (
@@ -229,10 +225,9 @@ class Mending:
             for number, c in self.kept.items()
             if number in free
         }
-        return Held(
+        return replace(
+            held_beside(self.asked, self.limits, kept),
             free=np.array([number in free for number in buyers]),
-            spent=np.asarray(uses.sum(axis=1), dtype=np.float64).ravel(),
-            stands=self.limits.stands(slot, need, closing),
             told=told,
             had=self.setup,
             boxes={
@@ -286,13 +281,6 @@ class Mending:
         if missing is None:
             return why, self.plan.short, self.plan.short_serves
         return why, tuple(short_of(self.asked, settled.options, missing.missing)), missing.more
-
-
-def _columns(choices: Collection[Choice]) -> tuple[Ints, Ints, Ints, Ints]:
-    """Slot, closing, set-up and number of boxes of choices, (choice,)."""
-    table = np.array([(c.slot, c.closing, c.setup, len(c.boxes)) for c in choices], dtype=np.int64)
-    slot, closing, setup, need = table.reshape(-1, 4).T
-    return slot, closing, setup, need
 
 
 def _as_it_was(choice: Choice, one: Appointment) -> Close:

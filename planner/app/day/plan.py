@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
 
 import numpy as np
 
@@ -14,17 +14,17 @@ from planner.app.answer.tally import BOX_DIGITS, span_of
 from planner.app.common.executors import at_hand
 from planner.app.common.progress import Progress, Stop
 from planner.app.day.records import SORTS, Appointment, DayPlan, PutOff, Short, WhyName
-from planner.app.day.serving.assign import Assignment, assign, drawn, shortage
+from planner.app.day.seating import Seating, chosen, kinds_in
+from planner.app.day.serving.assign import Assignment, assign, shortage
 from planner.app.day.serving.bays import bays_of
-from planner.app.day.serving.chosen import Choice, Close, looked_at
+from planner.app.day.serving.chosen import Choice, Close
 from planner.app.day.serving.drives import planned_drive_s, trip_of
 from planner.app.day.serving.judge import Asked, Judge, asked_of
-from planner.app.day.serving.kinds import strength
 from planner.app.day.serving.options import Options, options_of, suiting
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import AS_DECLARED
 from planner.model.records import Bools, Floats, Weather
-from planner.store.dayrecords import CLOSINGS, Day, SaleBox
+from planner.store.dayrecords import CLOSINGS, Day
 from planner.store.dayrules import day_rules
 
 FIRST_SAMPLES, SECOND_SAMPLES, TABLE_SAMPLES, CLOSE_SAMPLES = 8, 32, 128, 256
@@ -33,17 +33,6 @@ LARGE = 100
 """With more buyers than this a plan within LARGE_GAP of the best will do."""
 
 LARGE_GAP = 0.01
-ROUNDS, EXACT_ROUNDS = 12, 4
-"""How often what close looking strikes out is assigned anew, and how often of these as well as can be."""
-
-PROMISING, UNLIKELY = 1.0, 1.5
-"""Harm beside what is accepted, by the table: what is looked at first, and what where somebody finds no place else."""
-
-OTHER_KIND = 100.0
-"""What a box of another kind than somebody had costs beside hours of driving: more than any drive."""
-
-WARM_C = 12.0
-"""On warmer days the strong boxes go the short ways, on colder ones the weak (common practice, no source)."""
 
 
 def plan_day(
@@ -72,23 +61,28 @@ def plan_day(
     judge = judge or judge_of(day, weather, catalogue, seed)
     asked, settled = judge.asked, settled_tolerance(day, tolerance)
     gap = LARGE_GAP if len(day.buyers) > LARGE else 0.0
-    wanted, first = wanted_cells(asked), 0
+    wanted = wanted_cells(asked)
     counts = sorted({min(count, TABLE_SAMPLES) for count in (FIRST_SAMPLES, SECOND_SAMPLES, TABLE_SAMPLES)})
-    with at_hand(executor) as hands:
-        for number, count in enumerate(counts):
-            part = _part(on_progress, number, len(counts) + 1)
-            if not number:
-                judge.fill(slice(first, count), _without_evening(asked, wanted), hands, part, should_stop)
-            else:
-                judge.fill(slice(0, first), wanted & ~judge.tried(1), hands, None, should_stop)
-                judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
+
+    def fill_more(number: int, hands: Executor) -> None:
+        first, count = counts[number - 1], counts[number]
+        part = _part(on_progress, number, len(counts) + 1)
+        judge.fill(slice(0, first), wanted & ~judge.tried(1), hands, None, should_stop)
+        judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
+
+    with at_hand(executor) as hands, ThreadPoolExecutor(1) as beside:
+        part = _part(on_progress, 0, len(counts) + 1)
+        judge.fill(slice(0, counts[0]), _without_evening(asked, wanted), hands, part, should_stop)
+        for number, count in enumerate(counts, 1):
             share, met = judge.table.shares(asked, count)
-            if number < SHOWN_BOARDS:
+            filling = beside.submit(fill_more, number, hands) if number < len(counts) else None
+            if number <= SHOWN_BOARDS:  # the board is made while the next samples are marched
                 options = options_of(asked, share, count, settled, None)
                 found = assign(options.problem, gap, quick=True)
                 closely = [_so_far(asked, share, choice, count) for choice in chosen(asked, options, found)]
                 yield _plan(asked, settled, options, found, closely, seed, count, met, finished=False)
-            first = count
+            if filling is not None:
+                filling.result()
         yield closely_planned(judge, share, settled, seed, gap, hands, on_progress, should_stop)
 
 
@@ -161,60 +155,6 @@ def _without_evening(asked: Asked, wanted: Bools) -> Bools:
     return later
 
 
-# -- which boxes ---------------------------------------------------------------------------------
-
-
-def chosen(
-    asked: Asked, options: Options, found: Assignment, had: Mapping[int, Collection[str]] | None = None
-) -> list[Choice]:
-    """The very boxes for everybody served: in warmth the strong ones to the short drives, in the cold to the long.
-
-    Whoever ``had`` boxes already keeps them where that can be.
-    """
-    had = had or {}
-    taken = found.taken
-    problem = options.problem
-    if not taken.size:
-        return []
-    warm = is_warm(asked)
-    far = asked.drive_s[problem.buyer[taken]] / 3600.0
-    rank = np.argsort(np.argsort([-strength(kind.group) for kind in asked.kinds])) / len(asked.kinds)
-    cost = np.outer(far, (1.0 - rank) if warm else rank)
-    own = np.array(
-        [
-            [sum(box.name in had.get(buyer, ()) for box in kind.boxes) for kind in asked.kinds]
-            for buyer in problem.buyer[taken].tolist()
-        ]
-    )
-    counts = drawn(problem, taken, cost + 1e-6 + np.where(own > 0, 0.0, OTHER_KIND if had else 0.0))
-    if counts is None:
-        return []
-    boxes: list[list[SaleBox]] = [[] for _ in taken]
-    for kind, column in enumerate(counts.T):
-        getting = sorted(np.flatnonzero(column).tolist(), key=lambda row: far[row] if warm else -far[row])
-        supply = list(asked.kinds[kind].boxes)
-        for row in getting:
-            names = had.get(int(problem.buyer[taken[row]]), ())
-            its = [box for box in supply if box.name in names][: int(column[row])]
-            boxes[row] += its
-            supply = [box for box in supply if box not in its]
-        promised = {name for names in had.values() for name in names}
-        supply.sort(key=lambda box: box.name in promised)
-        for row in getting:
-            more = int(column[row]) - sum(box in asked.kinds[kind].boxes for box in boxes[row])
-            boxes[row] += [supply.pop(0) for _ in range(more)]
-    return [
-        Choice(
-            int(problem.buyer[o]),
-            int(options.slot[o]),
-            int(options.closing[o]),
-            int(options.setup[o]),
-            tuple(b),
-        )
-        for o, b in zip(taken, boxes, strict=True)
-    ]
-
-
 # -- looking closely -----------------------------------------------------------------------------
 
 
@@ -228,88 +168,24 @@ def closely_planned(
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
 ) -> DayPlan:
-    """The plan with every choice within the tolerance by its own figures: what is not is struck out and replaced.
-
-    First by good assignments found at once; who finds no place then gets a look at what is less promising too; the
-    last assignments are the best there are.
-    """
-    asked, struck = judge.asked, nothing_struck(judge.asked)
-    _, met = judge.table.shares(asked, judge.table.samples)
-    known: dict[Choice, Close] = judge.looked.setdefault(tolerance, {})
-    allowed = min(tolerance.harm_of_100, tolerance.boxes_of_100)
-    most = np.full(len(asked.day.buyers), PROMISING * allowed)
-    closely: list[Close] = []
-    quick, again, round_ = True, True, 0
-    while True:
-        options = options_of(asked, share, judge.table.samples, tolerance, struck, most)
-        found = assign(options.problem, gap, quick=quick)
-        choices = chosen(asked, options, found)
-        new = [choice for choice in choices if choice not in known]
-        for close in looked_at(judge, new, tolerance, CLOSE_SAMPLES, executor, should_stop):
-            known[close.choice] = close
-        closely = [known[choice] for choice in choices]
-        failed = [close.choice for close in closely if close.standing != "within"]
-        round_ += 1
-        if on_progress:
-            on_progress(1.0 - 0.25 * 0.7**round_)
-        if round_ == ROUNDS:  # no more time to replace: who is not safe now is put off
-            kept = {close.choice.buyer for close in closely if close.standing == "within"}
-            closely = [close for close in closely if close.choice.buyer in kept]
-            option = np.where(np.isin(np.arange(len(asked.day.buyers)), list(kept)), found.option, -1)
-            found = Assignment(option, exact=False)
-            break
-        for choice in failed:
-            strike(struck, asked, share, choice)
-        if not failed and not quick:
-            break
-        if not failed and again and found.put_off.size:
-            most[found.put_off], again = UNLIKELY * allowed, False
-        elif not failed or round_ >= ROUNDS - EXACT_ROUNDS:
-            quick = False
-    looked = {close.choice.buyer: close for close in known.values() if close.standing != "within"}
+    """The plan with every choice within the tolerance by its own figures."""
+    _, met = judge.table.shares(judge.asked, judge.table.samples)
+    seating = Seating(judge, share, tolerance, CLOSE_SAMPLES, executor, should_stop)
+    seated = seating.seated(gap, on_progress)
+    looked = {close.choice.buyer: close for close in seating.known.values() if close.standing != "within"}
     return _plan(
-        asked, tolerance, options, found, closely, seed, CLOSE_SAMPLES, met, finished=True, looked=looked
+        judge.asked,
+        tolerance,
+        seated.options,
+        seated.found,
+        seated.closely,
+        seed,
+        CLOSE_SAMPLES,
+        met,
+        finished=True,
+        looked=looked,
+        executor=executor,
     )
-
-
-def nothing_struck(asked: Asked) -> Bools:
-    """Where it is noted what was found wanting, (buyer, closing, slot, kind, set-up)."""
-    shape = len(asked.day.buyers), len(CLOSINGS), asked.slot_s.size, len(asked.kinds), len(asked.setups)
-    return np.zeros(shape, dtype=bool)
-
-
-def strike(struck: Bools, asked: Asked, share: Floats, choice: Choice) -> None:
-    """Strike out what was found wanting, and what fares no better for the same buyer: it needs no looking at.
-
-    Of several boxes the worst is to blame. No better are boxes shut and set up alike with as much harm in the table;
-    where the table shows none of either, boxes of the kind or stronger ones at this hour and at warmer ones on a warm
-    day, boxes of the kind at colder hours on a cold one.
-    """
-    of = share[asked.ride[choice.buyer], choice.closing][:, :, choice.setup]
-    kinds = np.array(list(dict.fromkeys(kinds_in(asked, choice.boxes))))
-    mine = float(np.nan_to_num(of[choice.slot, kinds]).max())
-    worst = kinds[np.nan_to_num(of[choice.slot, kinds]) >= mine]
-    bad = of >= mine
-    if mine <= 0.0:
-        air_c = np.interp(asked.slot_s, asked.weather.time_s, asked.weather.air_c[:, 0])
-        warm = is_warm(asked)
-        worse = air_c >= air_c[choice.slot] if warm else air_c <= air_c[choice.slot]
-        strong = np.array([strength(kind.group) for kind in asked.kinds])
-        like = strong >= strong[worst].max() if warm else np.isin(np.arange(strong.size), worst)
-        bad = (of > mine) | ((of == mine) & worse[:, None] & like)
-    bad[choice.slot, worst] = True
-    struck[choice.buyer, choice.closing, :, :, choice.setup] |= bad
-
-
-def kinds_in(asked: Asked, boxes: Iterable[SaleBox]) -> Iterator[int]:
-    """The kind of each box."""
-    for box in boxes:
-        yield next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes)
-
-
-def is_warm(asked: Asked) -> bool:
-    """Whether heat is what the day is about."""
-    return float(np.nanmean(asked.weather.air_c)) >= WARM_C
 
 
 def _so_far(asked: Asked, share: Floats, choice: Choice, count: int) -> Close:
@@ -349,11 +225,14 @@ def _plan(
     *,
     finished: bool,
     looked: Mapping[int, Close] | None = None,
+    executor: Executor | None = None,
 ) -> DayPlan:
     appointments = tuple(sorted(appointments_of(asked, closely), key=lambda one: (one.slot_s, one.order)))
     served = {one.buyer for one in appointments}
     all_served = len(served) == len(asked.day.buyers)
-    missing = None if all_served or not finished else shortage(options.problem, options.sort, len(served))
+    missing = None
+    if finished and not all_served:
+        missing = shortage(options.problem, options.sort, len(served), executor)
     is_short = missing is not None or not finished
     put_off = [
         put_off_of(asked, options, number, (looked or {}).get(number), is_short, met)

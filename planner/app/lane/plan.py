@@ -36,7 +36,7 @@ from planner.app.lane.packing import packings_of
 from planner.app.lane.records import Blame, LaneAnswer, Question, Way
 from planner.errors import Cancelled, Fault, InputError
 from planner.model.catalogue import Catalogue
-from planner.model.limits import HARM, UNKNOWN, VERDICTS
+from planner.model.limits import HARM, UNKNOWN
 from planner.model.preparations import SetUp
 from planner.model.records import Bools, Floats, Ints, Weather
 from planner.store.forecast_error import load_forecast_error
@@ -124,8 +124,7 @@ class LaneJudge:
             known = known and not bool((worst == UNKNOWN).any())
             cells = done.sample, done.setup
             harmed[cells] = worst == HARM
-            hot = np.delete(judged.verdict, VERDICTS.index("chill"), axis=-1).max(axis=-1) == HARM
-            cold[cells] = (worst == HARM) & ~hot
+            cold[cells] = (worst == HARM) & ~(judged.hotter_k < 0.0)  # queen and workers die of either
             first = np.nan_to_num(judged.first_harm_s, nan=-1.0)
             begun = (first[:, None] >= done.stage_s).sum(axis=1) - 1
             stage[cells] = np.where(worst == HARM, np.minimum(begun, len(self.lane.stages) - 1), -1)

@@ -172,7 +172,8 @@ def _roads(trip: Trip, sources: Sources | None, road_index: int) -> tuple[Road, 
 def _weather(found: TripFile, road: Road, sources: Sources | None, now_s: float) -> Weather:
     request = found.weather
     if request.source == "own":
-        return own_weather([_own_day(day, found.trip, road) for day in request.days])
+        days = [_own_day(day, found.trip, road) for day in request.days]
+        return own_weather(days, assumed=request.assumed)
     if sources is None:
         raise InputError(
             [

@@ -160,15 +160,18 @@ def curve_chart(
     others: Sequence[Curves] = (),
     letters: Sequence[str] = LETTERS,
     span_s: tuple[float, float] | None = None,
+    reach_c: Floats | None = None,
 ) -> Chart:
     """Temperatures of one group's box from closing to opening, calm to agitated, against the limits of what is in it.
 
     ``others`` are compared candidates: thin lines of their core, from the same beginning, named by ``letters`` and
-    in the colour of their letter. ``span_s`` is the part shown.
+    in the colour of their letter. ``span_s`` is the part shown, ``reach_c`` what is painted into it beside.
     """
     first_s, last_s = span_s or whole_span_s(curves, others)
     lines = (*_lines(curves, group), *_compared(curves, others, letters, group))
-    low_c, high_c = _temp_span(curves, group, lines)
+    banded = [values[:, :, group].ravel() for values in (curves.core_c, curves.stores_c)]
+    reached = [line.ys for line in lines] + banded + ([] if reach_c is None else [reach_c.ravel()])
+    low_c, high_c = _temp_span(reached, limits_of_group(curves, group))
     return Chart(
         title="Inside the hottest box; bands from calm to agitated bees",
         x=Axis(first_s, last_s, (hour_ticks(first_s, last_s, zone),)),
@@ -235,15 +238,17 @@ def _compared(curves: Curves, others: Sequence[Curves], letters: Sequence[str], 
         )
 
 
-def _temp_span(curves: Curves, group: int, lines: Sequence[Line]) -> tuple[float, float]:
-    """All that is reached, and the nearest limits above it, to whole degrees."""
-    reached = [line.ys for line in lines] + [curves.core_c[:, :, group].ravel()]
+def _temp_span(reached: Sequence[Floats], limits: Sequence[Limit]) -> tuple[float, float]:
+    """All that is reached, and the nearest limits above it, to whole degrees; no limit runs through the words below."""
     known = np.concatenate(reached)
     known = known[np.isfinite(known)]
     low_c, high_c = (float(known.min()), float(known.max())) if known.size else (10.0, LOWEST_TOP_C)
     high_c = max(high_c, LOWEST_TOP_C)
-    above = [limit.at_c for limit in limits_of_group(curves, group) if limit.side == "above"]
+    above = [limit.at_c for limit in limits if limit.side == "above"]
     next_c = min((at for at in above if at > high_c), default=high_c)
     top_c = min(max(high_c, next_c), HIGHEST_TOP_C)
     room_k = WORDS_SHARE * (top_c - low_c)
+    for at_c in sorted((limit.at_c for limit in limits), reverse=True):
+        if np.floor(low_c - room_k) <= at_c < low_c:
+            low_c = at_c
     return float(np.floor(low_c - room_k)), float(np.ceil(top_c + room_k))

@@ -9,21 +9,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from concurrent.futures import Executor
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, date, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from planner import __version__
-from planner.app.answer.ask import opened, slots_of
+from planner.app.answer.ask import opened, slots_of, tolerance_of
+from planner.app.answer.decide import standing_of
+from planner.app.answer.records import Tolerance
+from planner.app.answer.tally import span_of
 from planner.app.common.executors import map_with
 from planner.app.common.progress import Progress, Stop
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.preparations import ALL, AS_DECLARED, SetUp
-from planner.model.records import DepartureWindow, Floats, Ints, Road, Trip, Weather
+from planner.model.records import Bools, DepartureWindow, Floats, Ints, Road, Trip, Weather
 from planner.store.chunks import ChunkStore, fingerprint
 
 HOUR_S = 3600.0
@@ -31,6 +35,9 @@ WEEKS, HOURS = 53, 24
 DAYS_A_CHUNK = 7
 SAMPLES = 16
 """Variants of every day: with the days of a week and the hours beside them enough for a chart."""
+
+PIECES = 2
+"""Edition of what is kept of a week."""
 
 BEFORE_S, AFTER_S = 48 * HOUR_S, 48 * HOUR_S
 """Weather sent with a piece of work around its departures: closing the evening before, the longest drive after."""
@@ -50,10 +57,10 @@ class Lane:
 class Season:
     """Shares of days by week of the year and hour of departure on the local clock, ``(week, hour)``.
 
-    ``days`` departures known; ``safe_share`` variants of these days without harm, ``robust_share`` days on which no
-    variant of SAMPLES is harmed, NaN where no day is known; ``peak_c`` mean of the middle peaks of the hottest box.
-    Week 0 begins on 1 January. ``reused``
-    pieces were found finished.
+    ``days`` departures known; ``safe_share`` variants of these days without harm, ``boxes_share`` boxes harmed in them,
+    ``robust_share`` days on which no variant of SAMPLES is harmed, NaN where no day is known; ``peak_c`` mean of the
+    middle peaks of the hottest box. Week 0 begins on 1 January. ``reused`` pieces were found finished. ``tolerance`` is
+    what hours are held against.
     """
 
     lane: Lane
@@ -62,15 +69,33 @@ class Season:
     last_day: date
     days: Ints
     safe_share: Floats
+    boxes_share: Floats
     robust_share: Floats
     peak_c: Floats
     reused: int
+    tolerance: Tolerance = field(default_factory=Tolerance)
 
-    def safe_hours(self, least_share: float = 0.95) -> list[tuple[int, list[int]]]:
-        """For each week with any day known, the hours safe on at least that share of days."""
+    @cached_property
+    def within(self) -> Bools:
+        """Weeks and hours within what is accepted, (week, hour): by both intervals, as an answer decides."""
+        known = self.days > 0
+        found = np.zeros(known.shape, dtype=bool)
+        for week, hour in np.argwhere(known).tolist():
+            count = int(self.days[week, hour]) * SAMPLES
+            harmed, boxes = 1.0 - self.safe_share[week, hour], self.boxes_share[week, hour]
+            spans = span_of(harmed * count, count), span_of(boxes * count, count)
+            found[week, hour] = standing_of(*spans, self.tolerance, 100) == "within"
+        return found
+
+    def safe_hours(self) -> list[tuple[int, list[int]]]:
+        """For each week with any day known, the hours within what is accepted."""
         known = np.flatnonzero((self.days > 0).any(axis=1))
-        share = np.nan_to_num(self.safe_share, nan=-1.0)
-        return [(int(w), np.flatnonzero(share[w] >= least_share).tolist()) for w in known]
+        return [(int(w), np.flatnonzero(self.within[w]).tolist()) for w in known]
+
+    @property
+    def variants(self) -> int:
+        """Variants behind most of the hours known: those of all days of a week."""
+        return int(np.median(self.days[self.days > 0])) * SAMPLES if (self.days > 0).any() else 0
 
 
 @dataclass(frozen=True)
@@ -90,6 +115,7 @@ def season(
     weather: Weather,
     catalogue: Catalogue,
     *,
+    tolerance: Tolerance | None = None,
     folder: Path | None = None,
     executor: Executor | None = None,
     on_progress: Progress | None = None,
@@ -100,6 +126,7 @@ def season(
     Parameters
     ----------
     weather : one or more years, or a typical year, hourly
+    tolerance : what is accepted; by default the trip's own, else the program's
     folder : keeps every finished week; a later call with the same inputs begins with what it finds there
     executor : where the weeks are worked out; by default here and now
 
@@ -124,7 +151,8 @@ def season(
         done[key] = result
         if on_progress:
             on_progress(len(done) / len(weeks))
-    return _chart(lane, weather, first, last, [done[key] for key, _, _ in weeks], reused)
+    chart = _chart(lane, weather, first, last, [done[key] for key, _, _ in weeks], reused)
+    return replace(chart, tolerance=tolerance or tolerance_of(lane.trip))
 
 
 def season_folder(root: Path, lane: Lane, weather: Weather, catalogue: Catalogue) -> Path:
@@ -143,7 +171,7 @@ def _week(common: Common, week: Week) -> dict[str, np.ndarray]:
 
 
 def worked_out(piece: Piece) -> dict[str, np.ndarray]:
-    """The departures of one week judged in samples, ``(departure,)``: share harmed (NaN unknown), middle peak.
+    """The departures of one week judged in samples, ``(departure,)``: harmed, boxes harmed (NaN unknown), middle peak.
 
     As in the one answer: the same samples for all, each group shut as best chosen.
     """
@@ -160,12 +188,14 @@ def worked_out(piece: Piece) -> dict[str, np.ndarray]:
     )
     race = asked.race
     race.enter(slots_of(race.field))
-    leaves, harm, peak = race.field.departures_s, *np.full((2, race.field.departures_s.size), np.nan)
+    leaves, total = race.field.departures_s, float(race.field.counts.sum())
+    harm, boxes_harmed, peak = np.full((3, leaves.size), np.nan)
     for one in race.candidates():
-        if one.harm_of_100 is not None:
+        if one.harm_of_100 is not None and one.boxes_harmed_expected is not None:
             harm[one.key.departure] = one.harm_of_100.value / 100.0
+            boxes_harmed[one.key.departure] = one.boxes_harmed_expected.value / total
             peak[one.key.departure] = one.typical["peak_p50"]
-    return {"departure_s": leaves, "harm_share": harm, "peak_c": peak}
+    return {"departure_s": leaves, "harm_share": harm, "boxes_share": boxes_harmed, "peak_c": peak}
 
 
 def _days(weather: Weather, zone: str) -> tuple[date, date]:
@@ -233,23 +263,29 @@ def _fingerprint(lane: Lane, weather: Weather, catalogue: Catalogue) -> str:
         lane.trip, window=DepartureWindow(0.0, 0.0), arrival=type(lane.trip.arrival)(), loading_places=()
     )
     rows = catalogue.frame_kinds, catalogue.box_types, catalogue.loading_places, catalogue.parameters
-    return fingerprint(__version__, SAMPLES, trip, lane.road, lane.place, lane.setup.name, weather, *rows)
+    return fingerprint(
+        __version__, PIECES, SAMPLES, trip, lane.road, lane.place, lane.setup.name, weather, *rows
+    )
 
 
 def _chart(
     lane: Lane, weather: Weather, first: date, last: date, pieces: list[dict[str, np.ndarray]], reused: int
 ) -> Season:
-    departure_s, harm, peak = (
-        np.concatenate([piece[name] for piece in pieces]) for name in ("departure_s", "harm_share", "peak_c")
+    departure_s, harm, boxes, peak = (
+        np.concatenate([piece[name] for piece in pieces])
+        for name in ("departure_s", "harm_share", "boxes_share", "peak_c")
     )
     cell = _cells(departure_s, lane.trip.origin.zone)
     known = ~np.isnan(harm)
     days = _count(cell, known)
     with np.errstate(invalid="ignore", divide="ignore"):
         safe = _count(cell, np.where(known, 1.0 - np.nan_to_num(harm), 0.0)) / days
+        harmed = _count(cell, np.where(known, np.nan_to_num(boxes), 0.0)) / days
         robust = _count(cell, known & (harm == 0.0)) / days
         mean = _count(cell, np.where(known, np.nan_to_num(peak), 0.0)) / days
-    return Season(lane, weather.source, first, last, days.astype(np.int64), safe, robust, mean, reused)
+    return Season(
+        lane, weather.source, first, last, days.astype(np.int64), safe, harmed, robust, mean, reused
+    )
 
 
 def _cells(departure_s: Floats, zone: str) -> Ints:

@@ -1,4 +1,4 @@
-"""A season as a chart: weeks across, hours down, coloured by the share of days without harm."""
+"""A season as a chart: weeks across, hours down, coloured by the share of variants without harm."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from planner.app.common.scale import SAFE_SHARE
 from planner.app.common.svg import chart_svg
 from planner.app.common.wording import MONTHS
 from planner.app.season.chart import HOURS, WEEKS, Season
-from planner.app.season.words import MOSTLY
+from planner.app.season.words import weather_text
 from planner.model.records import Bools
 from planner.words import say
 
@@ -25,21 +25,27 @@ def season_svg(found: Season) -> str:
 
 
 def season_chart(found: Season, *, agitated: bool = False) -> Chart:
-    """Pale is little harm; a spot marks 95 of 100 variants without, a ring 95 of 100 days on which none is harmed.
+    """Pale is little harm; a spot marks what is within what is accepted, a ring hours at which no variant is harmed.
 
     ``agitated`` colours by the share of days on which not even the most agitated variant is harmed.
     """
     shares = found.robust_share if agitated else found.safe_share
     whose = "days without any harm" if agitated else "variants without harm"
     return Chart(
-        title=say("season.share_of_by_week", whose=f"{whose}", source=f"{found.source}"),
+        title=say(
+            "season.share_of_by_week",
+            whose=whose,
+            weather=weather_text(found),
+            variants=found.variants,
+            source=found.source,
+        ),
         x=Axis(0.0, float(WEEKS), (_months(),)),
         y=Axis(float(HOURS), 0.0, (tuple(Tick(h + 0.5, f"{h:02d}:00") for h in range(0, HOURS, 3)),)),
         marks=(*_unknown(np.asarray((found.days > 0).any(axis=1))), *_cells(found, shares)),
         legend=(
             Ramp(SAFE_SHARE, tuple(f"{100 * mark:.0f} %" for mark in SAFE_SHARE.marks), whose),
-            Key("95 of 100 variants", SAFE_SHARE.step(MOSTLY), "spot"),
-            Key("95 of 100 days without any", SAFE_SHARE.step(MOSTLY), "ring"),
+            Key(say("season.key_within"), SAFE_SHARE.step(1.0), "spot"),
+            Key(say("season.key_none"), SAFE_SHARE.step(1.0), "ring"),
             Key("not known", "unknown", hatched=True),
         ),
     )
@@ -48,8 +54,8 @@ def season_chart(found: Season, *, agitated: bool = False) -> Chart:
 def _cells(found: Season, shares: np.ndarray) -> Iterator[Tile]:
     steps = SAFE_SHARE.steps(shares)
     for week, hour in np.argwhere(found.days > 0).tolist():
-        sign = "ring" if found.robust_share[week, hour] >= MOSTLY else ""
-        sign = sign or ("spot" if found.safe_share[week, hour] >= MOSTLY else "")
+        none = found.robust_share[week, hour] == 1.0
+        sign = "" if not found.within[week, hour] else "ring" if none else "spot"
         yield Tile(week, week + 1, hour, hour + 1, int(steps[week, hour]), sign=sign, gap=1.0)
 
 

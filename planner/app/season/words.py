@@ -13,13 +13,13 @@ from planner.app.season.chart import HOURS, SAMPLES, Season
 from planner.model.catalogue import Catalogue
 from planner.words import say
 
-MOSTLY = 0.95
+DAYS_OFF = 3
+"""Weather so many days short of or beyond whole years is said in years."""
 
 
 def season_words(found: Season, catalogue: Catalogue) -> Said:
     """The chart for people: when the lane is without harm all day, when only at some hours, when never."""
     place = catalogue.loading_places[found.lane.place].title
-    years = (found.last_day - found.first_day).days / 365.25
     return Said(
         _headline(found),
         (
@@ -33,11 +33,12 @@ def season_words(found: Season, catalogue: Catalogue) -> Said:
                     say(
                         "season.departures",
                         count=int(found.days.sum()),
-                        years=f"{max(years, 0.0):.1f}",
+                        weather=weather_text(found),
                         setup=found.lane.setup.title,
                         driving=duration_text(found.lane.road.driving_s * found.lane.trip.drive_time_factor),
                     ),
                     say("season.weather", source=found.source),
+                    say("season.decided", variants=found.variants),
                     say("season.same_load", count=SAMPLES),
                 ),
             ),
@@ -47,18 +48,34 @@ def season_words(found: Season, catalogue: Catalogue) -> Said:
 
 
 def _headline(found: Season) -> str:
-    weeks = found.safe_hours(MOSTLY)
+    weeks = found.safe_hours()
+    accepted = found.tolerance
     always = [week for week, hours in weeks if len(hours) == HOURS]
     never = [week for week, hours in weeks if not hours]
     some = [week for week, hours in weeks if 0 < len(hours) < HOURS]
     parts = [
-        say("season.no_harm_in_of", mostly=f"{MOSTLY:.0%}", always=f"{len(always)}", weeks=f"{len(weeks)}")
+        say(
+            "season.within_in_of",
+            harm=f"{accepted.harm_of_100:g}",
+            boxes=f"{accepted.boxes_of_100:g}",
+            always=len(always),
+            weeks=len(weeks),
+        )
     ]
     if some:
         parts.append(say("season.at_some_hours_in", some=f"{len(some)}", found=f"{_span(found, some)}"))
     if never:
         parts.append(say("season.at_none_in", never=f"{len(never)}", found=f"{_span(found, never)}"))
     return f"{found.lane.trip.origin.name} to {found.lane.trip.destination.name}: {', '.join(parts)}."
+
+
+def weather_text(found: Season) -> str:
+    """How much weather a chart rests on: ``one year of weather``; what is no whole years is told in days."""
+    days = (found.last_day - found.first_day).days + 1
+    years = round(days / 365.25)
+    if years and abs(days - 365.25 * years) <= DAYS_OFF:
+        return say("season.years", count=years)
+    return say("season.days", count=days)
 
 
 def _span(found: Season, weeks: list[int]) -> str:
@@ -97,10 +114,17 @@ def season_document(found: Season) -> dict[str, Any]:
         "place": found.lane.place,
         "setup": found.lane.setup.name,
         "source": found.source,
+        "tolerance": {
+            "harm_of_100": found.tolerance.harm_of_100,
+            "boxes_of_100": found.tolerance.boxes_of_100,
+            "from": found.tolerance.source,
+        },
         "first_day": found.first_day.isoformat(),
         "last_day": found.last_day.isoformat(),
         "days": found.days.tolist(),
         "safe_share": numbers(found.safe_share),
+        "boxes_harmed_share": numbers(found.boxes_share),
+        "within": found.within.tolist(),
         "robust_share": numbers(found.robust_share),
         "mean_peak_core_c": numbers(found.peak_c),
     }

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Literal
 
+from planner.app.common.wording import NO_STOP_BELOW_MIN
 from planner.words import Title
 from planner.zones import ahead_s
 
@@ -22,7 +23,6 @@ Air = Literal["cooled", "windows", "shut", "open", "fan"]
 """How the boxes get air where they ride: air conditioning, open windows, a shut space, the open deck, a roof fan."""
 
 STAND_STEP_MIN = 5
-NO_STOP_BELOW_MIN = 5
 REST_FROM_MIN = 30
 """Below so many minutes of standing there is no stop for a meal (common practice, no source)."""
 CODE_LETTERS = "ABCDEFGHJKLMNPQRSTVWXYZ"

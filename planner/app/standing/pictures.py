@@ -25,7 +25,7 @@ from planner.app.common.chart import (
 )
 from planner.app.common.scale import Scale
 from planner.app.common.svg import chart_svg
-from planner.app.common.wording import clock_text, duration_text
+from planner.app.common.wording import NO_STOP_BELOW_MIN, clock_text, duration_text
 from planner.app.plan.results import TYPICAL, Plan
 from planner.app.standing.reserve import Reserve
 from planner.app.standing.tipping import TippingAt
@@ -112,12 +112,14 @@ def _readings(found: Reserve, moment: int, agitation: int, *, strong: bool) -> t
 
 
 def left_text(seconds: float, horizon_s: float) -> str:
-    """A reserve in words: hours and minutes, nothing left, beyond the horizon, or not known."""
+    """A reserve in words: hours and minutes, beyond the horizon, not known; too short, in the words of the sheets."""
     if np.isnan(seconds):
         return "not known"
     if np.isinf(seconds):
         return f"over {duration_text(horizon_s)}"
-    return "nothing left" if seconds < 60.0 else duration_text(seconds - seconds % 60.0)
+    if seconds < 60.0 * NO_STOP_BELOW_MIN:
+        return say("sheets.do_not_stop")
+    return duration_text(seconds - seconds % 60.0)
 
 
 def _lane(found: Reserve, lane: int, scale: Scale) -> Iterator[Mark]:

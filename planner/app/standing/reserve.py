@@ -30,9 +30,11 @@ from planner.model.cases import (
     cases_of,
     enclosures,
     lay_out,
+    simulate,
 )
 from planner.model.catalogue import Catalogue
 from planner.model.integrate import Cases
+from planner.model.limits import HARM
 from planner.model.loading_places import LocalAir, remembered
 from planner.model.parameters import Parameters
 from planner.model.preparations import ALL, MIST_EVERY_S, MIST_ML
@@ -105,7 +107,8 @@ class Reserve:
     board; ``cause`` likewise, index into CAUSES or -1. ``agitations`` names that axis: typical, agitated.
     ``load_s``, ``load_first`` (moment, variant, agitation): the same for the load, and its group that gives out first,
     where samples were run: the boxes that give out first differ from sample to sample, so that 5 in 100 loads fall
-    short of less than each of their groups does.
+    short of less than each of their groups does. ``harmed`` of the ``samples`` come to harm where nobody stands
+    anywhere; they are left out.
     """
 
     choice: Choice
@@ -121,6 +124,7 @@ class Reserve:
     cause: Ints
     horizon_s: float
     samples: int = 0
+    harmed: int = 0
     load_s: Floats | None = None
     load_first: Ints | None = None
 
@@ -146,7 +150,6 @@ class Reserve:
         return int(np.argmin(np.nan_to_num(self.after_s[moment, variant, agitation], nan=np.inf)))
 
 
-DOSE = CAUSES.index("dose")
 OFF_BOARD = -2
 """Cause of a group that is not on board at a moment."""
 
@@ -213,26 +216,33 @@ def sampled_reserve(
     way = lay_out(scenario.grid, timeline, night, table, variations_of(scenario, sample, middle_s))
     standing = _Standing(plan, scenario.grid, timeline, way, _nodes(timeline, spacing_s), horizon_s)
     after_s, cause = standing.onsets(on_progress, should_stop)
-    lost = lost_before(after_s, cause)
+    lost = harmed_anyway(way, sample.samples)
     picked = ranked(after_s, lost)
     found = standing.reserve(
         choice, np.take_along_axis(after_s, picked, axis=2), np.take_along_axis(cause, picked, axis=2)
     )
     load_s, first = load_of(after_s, standing.off_board, lost)
-    return replace(found, samples=sample.samples, load_s=load_s, load_first=first)
+    harmed = int(lost.any(axis=-1).sum())
+    return replace(found, samples=sample.samples, harmed=harmed, load_s=load_s, load_first=first)
 
 
-def lost_before(after_s: Floats, cause: Ints) -> Bools:
-    """Whether harm was done before anybody stands; who is at the action level by heat alone can still be helped."""
-    return np.asarray((after_s == 0.0) & (cause == DOSE))
+def harmed_anyway(way: Batch, samples: int) -> Bools:
+    """Samples in which a box comes to harm on the trip as it is planned, (1, 1, sample, group).
+
+    The same at every moment: were they left out from the harm on, a minute to stand early on the road would be none,
+    and later all the time there is.
+    """
+    verdict = simulate(way).assessed().verdict
+    return np.asarray((verdict == HARM).any(axis=-1).reshape(1, 1, samples, -1))
 
 
 def ranked(after_s: Floats, lost: Bools) -> Ints:
     """Which samples, along the third axis, half of them and 5 in 100 of them fall short of, (.., rank, ..).
 
-    Left out are samples that are ``lost``: harmed before anybody stands. Standing does not cost them anything any
-    more, and the answer has counted them; where all are, one of those is told.
+    Left out are samples that are ``lost``: harmed wherever one stands or not. The answer has counted them; where all
+    are, one of those is told.
     """
+    lost = np.broadcast_to(lost, after_s.shape)
     order = np.lexsort((after_s, lost), axis=2)
     count = (~lost).sum(axis=2, keepdims=True)
     ranks = [(count - 1) // 2, (SHORTER * (count - 1)).astype(np.int64)]
@@ -244,7 +254,7 @@ def load_of(after_s: Floats, off_board: Bools, lost: Bools) -> tuple[Floats, Int
 
     Parameters
     ----------
-    after_s, lost : (moment, variant, sample, group) seconds, and whether harm was done before
+    after_s, lost : (moment, variant, sample, group) seconds, and whether harm is done anyway
     off_board : (moment, 1, 1, group)
 
     Returns
@@ -254,7 +264,7 @@ def load_of(after_s: Floats, off_board: Bools, lost: Bools) -> tuple[Floats, Int
     aboard = np.where(off_board, np.inf, after_s)
     first = np.argmin(aboard, axis=-1)
     least = aboard.min(axis=-1)
-    picked = ranked(least, np.asarray((lost & ~off_board).any(axis=-1)))
+    picked = ranked(least, np.asarray(lost.any(axis=-1)))
     unknown = np.isnan(least).any(axis=2, keepdims=True) | off_board.all(axis=-1)
     return (
         np.where(unknown, np.nan, np.take_along_axis(least, picked, axis=2)),

@@ -30,7 +30,7 @@ TABLE_HEADS = (
 )
 EVEN_SHORTEST = (
     "{where}: wherever it stops, even agitated bees have more than {span}.",
-    "{where}: wherever it stops, 95 of 100 variants have more than {span}.",
+    "{where}: wherever it stops, 95 of 100 variants that go well without a stop have more than {span}.",
 )
 WORST_SPOT = (
     "{where}: the worst spot to stand is {spot}: {usual} to the action level, {least} with agitated bees "
@@ -39,11 +39,6 @@ WORST_SPOT = (
     "in 5 of 100 ({group} first).",
 )
 """Sentences by whether the figures come from calm, typical and agitated bees, or from samples."""
-
-LEFT_OUT = (
-    "0 means that the action level is reached already: act at once, and do not stop there.",
-    "Variants in which a box is harmed before it stands are left out: the answer has counted them.",
-)
 
 CAUSE_WORDS = {
     "core": "the brood nest gets too hot",
@@ -78,7 +73,7 @@ def reserve_words(
                     say("standing.action_level_short_of", before_k=units.step_text(before_k)),
                     "Each figure: stop here now, the weather goes on, nothing else is done.",
                     heat_doubt(catalogue.parameters),
-                    *(LEFT_OUT if found.samples else ()),
+                    *(_sampled_lines(found) if found.samples else ()),
                     *((say("standing.likeliest_way"),) if len(likely_ways(plan.trip)) > 1 else ()),
                     "Plan with the figures in brackets.",
                 ),
@@ -86,6 +81,13 @@ def reserve_words(
             ("Cautions", ALWAYS),
         ),
     )
+
+
+def _sampled_lines(found: Reserve) -> tuple[str, ...]:
+    """What figures of samples leave out, as many as there are."""
+    gaps = {"harmed": found.harmed, "samples": found.samples}
+    left_out = "standing.all_harmed" if found.harmed == found.samples else "standing.left_out"
+    return (say("standing.nought"), *((say(left_out, **gaps),) if found.harmed else ()))
 
 
 def _reserve_headline(plan: Plan, found: Reserve, units: UnitSystem) -> str:
@@ -196,6 +198,8 @@ def reserve_document(plan: Plan, found: Reserve, delays: Sequence[Delayed] = ())
         "skepway_reserve": 1,
         "candidate": _candidate(plan, found.choice),
         "horizon_s": found.horizon_s,
+        "draws": found.samples,
+        "harmed_anyway": found.harmed,
         "variants": [variant.name for variant in found.variants],
         "tempers": [JSON_AGITATIONS[name] for name in found.agitations],
         "groups": list(found.groups),

@@ -175,11 +175,11 @@ def _work(catalogue: Catalogue, job: _Job) -> Floats:
     each = _samples(job.row, job.effort)
     space = opened.space(narrowed=False)
     drawn = space.at(generator.random((job.sets.size * each, len(space.columns))))
-    fates = fates_of(opened, _overlaid(drawn, job, generator))
+    fates = fates_of(opened, _overlaid(drawn, job, catalogue.parameters, generator))
     return np.asarray(fates.ruined.reshape(job.sets.size, -1).mean(axis=1))
 
 
-def _overlaid(drawn: Sample, job: _Job, generator: np.random.Generator) -> Sample:
+def _overlaid(drawn: Sample, job: _Job, table: ParameterTable, generator: np.random.Generator) -> Sample:
     """Samples whose numbers are those of the sets, with the scatter of loads and boxes."""
     sets, loads, boxes = job.sets.size, job.effort.loads, _boxes(job.row, job.effort)
     deviation = {
@@ -190,7 +190,8 @@ def _overlaid(drawn: Sample, job: _Job, generator: np.random.Generator) -> Sampl
         for name in BOX_SCATTER
     }
     values = {name: np.repeat(value, loads * boxes) for name, value in job.sets.values.items()}
-    both = scattered(values, deviation)
+    ranges = {name: (table.rows[name].low, table.rows[name].high) for name in values if name != LEAK}
+    both = scattered(values, deviation, ranges)
     leak = both.pop(LEAK)
     return replace(drawn, values={**drawn.values, **both}, leak=leak)
 

@@ -49,9 +49,10 @@ class OwnDay(Stated):
     rain_mm: float = 0.0
 
 
-def own_weather(days: Sequence[OwnDay]) -> Weather:
+def own_weather(days: Sequence[OwnDay], *, assumed: bool = False) -> Weather:
     """Hourly weather from the user's own days; every place needs the same run of days.
 
+    ``assumed`` days were put in by the program, and are never called the user's own.
     Raises InputError naming every field that cannot be.
     """
     faults = [fault for day in days for fault in _faults(day)]
@@ -70,11 +71,11 @@ def own_weather(days: Sequence[OwnDay]) -> Weather:
     return assemble(
         points,
         [_series(place) for place in ordered],
-        source="the user's own figures",
+        source=say("services.assumed_figures" if assumed else "services.own_figures"),
         attribution="",
         issued_s=NAN,
-        kind="own",
-        notes=("entered by hand; hours between low and high after Parton & Logan 1981",),
+        kind="assumed" if assumed else "own",
+        notes=(say("services.assumed_note" if assumed else "services.own_note"),),
     )
 
 

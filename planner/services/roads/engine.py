@@ -263,12 +263,15 @@ def _run(command: list[str], on_line: Callable[[str], None], cancel: Callable[[]
     ) as process:
         last = ""
         assert process.stdout is not None
-        for line in process.stdout:
-            last = line.strip() or last
-            on_line(last)
-            if cancel():
-                _stop(process)
-                raise Cancelled
+        try:
+            for line in process.stdout:
+                last = line.strip() or last
+                on_line(last)
+                if cancel():
+                    raise Cancelled
+        except BaseException:  # it would be waited for, and builds a country for half an hour
+            _stop(process)
+            raise
     if process.returncode != 0:
         raise StorageError(say("services.engine_stopped_error", last=str(last)))
     return last

@@ -30,6 +30,7 @@ FREE_PX = 16
 """An hour this near a waypoint is left out."""
 LINE_PX, MOST_ON_LINE = 6.0, 3000
 """How wide a road is to the names of towns, and into how many pieces it is cut for them at most."""
+CREDIT_LINES, APART_PX = 2, 4.0
 CALM_MS = 0.5
 """No arrow for less wind than this."""
 
@@ -44,27 +45,57 @@ class Key:
 
 
 def paint_attribution(painter: QPainter, sight: Sight, text: str) -> QRectF:
-    """Whom the map is owed to, at the foot; returns the box it takes."""
+    """Whom the map is owed to, at the foot; returns the box it takes.
+
+    Over two lines where one is too short for all the names; only an address at the end may be cut off.
+    """
     look = theme.current()
     metrics = _write_in(painter, theme.font(-1.6))
-    text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, sight.wide - 12)
-    wide = metrics.horizontalAdvance(text)
-    box = QRectF(sight.wide - wide - 6, sight.high - metrics.height() - 2, wide, metrics.height())
+    room = sight.wide - 12
+    lines = in_lines(text, metrics, room, CREDIT_LINES)
+    wide = max(metrics.horizontalAdvance(line) for line in lines)
+    high = metrics.height()
+    box = QRectF(sight.wide - wide - 6, sight.high - high * len(lines) - 2, wide, high * len(lines))
     painter.fillRect(box.adjusted(-3, 0, 3, 2), theme.colour(look.panel, 0.7))
     painter.setPen(theme.colour(look.ink_soft))
-    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+    for number, line in enumerate(lines):
+        painter.drawText(
+            QRectF(box.left(), box.top() + number * high, wide, high), Qt.AlignmentFlag.AlignRight, line
+        )
     return box
 
 
-def paint_key(painter: QPainter, sight: Sight, key: Key, road: Road, waypoints: Sequence[Site]) -> QRectF:
-    """The colour scale in the freest corner; returns the box it takes."""
+def in_lines(text: str, metrics: QFontMetricsF, room: float, most: int) -> list[str]:
+    """A text in at most so many lines, the last one cut off with dots where it is too long."""
+    lines, words = [""], text.split()
+    while words:
+        longer = f"{lines[-1]} {words[0]}".strip()
+        if lines[-1] and metrics.horizontalAdvance(longer) > room and len(lines) < most:
+            lines.append("")
+        else:
+            lines[-1] = longer
+            words.pop(0)
+    lines[-1] = metrics.elidedText(lines[-1], Qt.TextElideMode.ElideRight, room)
+    return lines
+
+
+def paint_key(
+    painter: QPainter,
+    sight: Sight,
+    key: Key,
+    road: Road,
+    waypoints: Sequence[Site],
+    credit: QRectF | None = None,
+) -> QRectF:
+    """The colour scale in the freest corner, clear of the ``credit`` at the foot; returns the box it takes."""
     look = theme.current()
+    foot = sight.high if credit is None else credit.top()
     if sight.high < LOW_PX:
-        return _paint_low_key(painter, sight, key)
+        return _paint_low_key(painter, sight, key, road, waypoints, foot)
     metrics = _write_in(painter, theme.font(-1.0))
     ends_px = metrics.horizontalAdvance(key.low) + metrics.horizontalAdvance(key.high) + 24
     wide = max(128.0, ends_px, metrics.horizontalAdvance(key.title))
-    box = _free_corner(sight, wide + 20, metrics.height() * 2 + 24, road, waypoints)
+    box = _free_corner(sight, wide + 20, metrics.height() * 2 + 24, road, waypoints, foot)
     painter.setPen(QPen(theme.colour(look.line), 1))
     painter.setBrush(theme.colour(look.panel, 0.92))
     painter.drawRoundedRect(box, 5, 5)
@@ -83,14 +114,15 @@ def paint_key(painter: QPainter, sight: Sight, key: Key, road: Road, waypoints: 
     return box
 
 
-def _paint_low_key(painter: QPainter, sight: Sight, key: Key) -> QRectF:
-    """The scale in one line over the credits, where the road leaves room at the foot: a low map has no free corner."""
+def _paint_low_key(
+    painter: QPainter, sight: Sight, key: Key, road: Road, waypoints: Sequence[Site], foot: float
+) -> QRectF:
+    """The scale in one line, which a low map has room for in one of its corners."""
     look = theme.current()
     metrics = _write_in(painter, theme.font(-1.0))
     low, high = (metrics.horizontalAdvance(text) for text in (key.low, key.high))
-    credit = QFontMetricsF(theme.font(-1.6)).height()
-    box = QRectF(
-        6, sight.high - credit - metrics.height() - 6, low + high + LOW_KEY_PX + 26, metrics.height() + 3
+    box = _free_corner(
+        sight, low + high + LOW_KEY_PX + 26, metrics.height() + 3, road, waypoints, foot, APART_PX
     )
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(theme.colour(look.panel, 0.92))
@@ -343,10 +375,18 @@ def _beside(sight: Sight, at: QPointF, wide: float, high: float, taken: Sequence
     return None
 
 
-def _free_corner(sight: Sight, wide: float, high: float, road: Road, waypoints: Sequence[Site]) -> QRectF:
-    """The corner with the least road and the fewest names in it."""
-    low, right = sight.high - high - 22, sight.wide - wide - 8
-    corners = [QRectF(x, y, wide, high) for y in (low, 8.0) for x in (8.0, right)]
+def _free_corner(
+    sight: Sight,
+    wide: float,
+    high: float,
+    road: Road,
+    waypoints: Sequence[Site],
+    foot: float,
+    apart: float = 2 * APART_PX,
+) -> QRectF:
+    """The corner over ``foot`` with the least road and the fewest names in it."""
+    low, right = foot - high - apart, sight.wide - wide - apart
+    corners = [QRectF(x, y, wide, high) for y in (low, apart) for x in (apart, right)]
     xs, ys = sight.pixels(road.lat_deg, road.lon_deg)
     cx, cy = _pixels_of(sight, waypoints)
 

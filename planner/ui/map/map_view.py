@@ -324,7 +324,7 @@ class MapView(pg.PlotWidget):
         credits_text = s.say(s.MAP_ATTRIBUTION, tiles=self.tile_credit, extra=self.attribution).strip()
         taken = [marks.paint_attribution(painter, sight, credits_text)]
         if self.road is not None and self.curves is not None:
-            taken.append(marks.paint_key(painter, sight, self._key(), self.road, self.waypoints))
+            taken.append(marks.paint_key(painter, sight, self._key(), self.road, self.waypoints, *taken))
         return taken
 
     def _paint_moving(self, painter: QPainter, sight: Sight) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -29,14 +31,27 @@ if TYPE_CHECKING:
     from planner.app.advice.changes import Change
     from planner.app.advice.helps import Gain, Helps
     from planner.app.advice.water import WaterPlan
+    from planner.app.answer.records import Answer, Candidate
     from planner.app.chance.race import Share
     from planner.ui.work.session import Session
 
 
-def ask_helps(subject: Subject, watch: Watch) -> Helps:
+def as_loaded(subject: Subject, answer: Answer | None, one: Candidate | None) -> Subject:
+    """What is looked at; of the answer's own best the load as the user has it, of which it is asked what helps."""
+    from planner.app.answer.settled import asked_of_help, closings_elsewhere, settled_plan
+
+    if answer is None or one is None or (loaded := asked_of_help(answer, one)).key == one.key:
+        return subject
+    plan = settled_plan(answer, loaded, subject.catalogue)
+    return replace(subject, plan=plan, elsewhere=closings_elsewhere(answer, loaded))
+
+
+def ask_helps(wanted: Callable[[], Subject], watch: Watch) -> Helps:
+    """``wanted`` makes the subject here, for it may have to be planned first."""
     from planner.app.advice.helps import SAMPLES, helps
     from planner.app.answer.field import Field
 
+    subject = wanted()
     field = subject.samples if isinstance(subject.samples, Field) else None
     if field is not None and field.most < SAMPLES:  # too few to tell what a change does
         field = None
@@ -100,7 +115,7 @@ class HelpsPage(Page):
         if self.subject is None:
             return
         key = (id(self.subject.plan.outcomes), self.subject.choice)
-        self.helps.put(key, self.subject)
+        self.helps.put(key, partial(as_loaded, self.subject, self.session.answer, self.session.candidate))
         self.water.put(key, self.subject)
 
     def show_answers(self) -> None:
@@ -135,9 +150,12 @@ class HelpsPage(Page):
 
     # -- applying --------------------------------------------------------------------------------
 
-    def apply(self, changes: tuple[Change, ...], words: str) -> None:
-        """Write changes into the draft as one step of undo, then look at the changed candidate."""
-        draft_edits = self._wish(changes)
+    def apply(self, changes: tuple[Change, ...], words: str, found: WaterPlan | None = None) -> None:
+        """Write changes into the draft as one step of undo, then look at the changed candidate.
+
+        ``found`` is what they come from, where that is not what helps.
+        """
+        draft_edits = self._wish(changes, found)
         if draft_edits is None or self.helps.stale:
             return
         document = self.session.document
@@ -149,19 +167,23 @@ class HelpsPage(Page):
             document.edit(edit.spot, MISSING if edit.value is None else edit.value, words)
         document.stack.endMacro()
 
-    def _wish(self, changes: tuple[Change, ...]) -> DraftEdits | None:
+    def _wish(self, changes: tuple[Change, ...], found: WaterPlan | None = None) -> DraftEdits | None:
         from planner.app.advice.apply import draft_edits
 
-        found = self.helps.answer or self.water.answer
-        answer = self.session.answer
+        answer, helps = self.session.answer, self.helps.answer
+        if found is not None:
+            plan, choice = found.plan, found.choice
+            elsewhere = self.subject.elsewhere if self.subject is not None else {}
+        else:
+            plan, choice, elsewhere = helps.plan, helps.choice, helps.elsewhere
         return draft_edits(
-            found.plan,
-            found.choice,
+            plan,
+            choice,
             changes,
             self.session.catalogue,
             answer.trip if answer is not None else None,
             put_in=[one.name for one in answer.breaks] if answer is not None else (),
-            elsewhere=self.subject.elsewhere if self.subject is not None else {},
+            elsewhere=elsewhere,
         )
 
     def _possible(self, changes: tuple[Change, ...]) -> bool:
@@ -176,7 +198,8 @@ class HelpsPage(Page):
         from planner.app.advice.apply import misting_change
 
         if self.water.answer is not None and self.water.answer.misting and not self.water.stale:
-            self.apply((misting_change(self.water.answer.misting),), s.say(s.HELPS_WATER))
+            found = self.water.answer
+            self.apply((misting_change(found.misting),), s.say(s.HELPS_WATER), found)
 
 
 class GainList(QScrollArea):

@@ -1,4 +1,4 @@
-"""Season: on what share of days this lane is safe, by week of the year and hour of departure."""
+"""Season: the chance that this lane goes well, by week of the year and hour of departure."""
 
 from __future__ import annotations
 
@@ -51,6 +51,7 @@ def ask_season(asked: Years, watch: Watch) -> Season:
             lane,
             weather,
             catalogue,
+            tolerance=asked.subject.tolerance,
             folder=season_folder(data_dir() / "season", lane, weather, catalogue),
             executor=pool,
             on_progress=watch.on_progress,
@@ -189,13 +190,13 @@ class SeasonPage(Page):
         if not days:
             text = s.say(s.SEASON_CELL_UNKNOWN, **when)
         else:
-            safe, robust = (round(100 * float(t[week, hour])) for t in (found.safe_share, found.robust_share))
+            harmed, robust = 1.0 - float(found.safe_share[week, hour]), float(found.robust_share[week, hour])
             peak = float(found.peak_c[week, hour])
             text = s.say(
                 s.SEASON_CELL,
                 **when,
-                safe=safe,
-                robust=robust,
+                harm=round(100.0 * harmed),
+                robust=round(100.0 * robust),
                 days=days,
                 peak=self.units.temp_text(peak) if np.isfinite(peak) else s.say(s.UNKNOWN_VALUE),
             )

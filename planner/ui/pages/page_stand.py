@@ -23,6 +23,7 @@ from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.pages.reserve_view import ReserveView, SpotView
 from planner.ui.pages.tipping_view import TippingView
+from planner.ui.trip.hands import INNER_PX
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
 from planner.units import METRIC, UnitSystem
@@ -327,7 +328,7 @@ class DelayForm(QWidget):
             grid.addWidget(name, row, column, 1, span)
             grid.addWidget(editor, row + 1, column, 1, span)
         for box in (self.place, self.minutes):
-            box.lineEdit().setTextMargins(5, 0, 5, 0)
+            box.lineEdit().setTextMargins(*INNER_PX)
         grid.addWidget(self.fault, 4, 0, 1, 2)
         for column in (0, 1):
             grid.setColumnStretch(column, 1)

@@ -50,7 +50,7 @@ class SeasonView(ChartView):
         self.show_chart(season_chart(found, agitated=self.agitated))
 
     def set_agitated(self, on: bool) -> None:
-        """Show the share of days without harm even when the bees are agitated."""
+        """Show the share of days on which no variant is harmed, not even with agitated bees."""
         self.agitated = on
         if self.found is not None:
             self.show_season(self.found)
@@ -61,7 +61,7 @@ class SeasonView(ChartView):
         return self.chart and self.chart.with_marks(Ring(week, week + 1, hour, hour + 1, colour, 1.8))
 
     def table(self) -> Cells:
-        """In how many of 100 days each week and hour of departure is safe."""
+        """In how many of 100 variants, or days, no harm is done in each week and hour of departure."""
         found = self.found
         if found is None:
             return (self.heading(),), ()

@@ -123,6 +123,7 @@ class CurveView(ChartView):
                 others=self.others,
                 letters=self.letters or LETTERS[1:],
                 span_s=self.span_s,
+                reach_c=self._reach_c(),
             )
             usual = self.curves.core_c[:, TYPICAL, self.group]
             if self.agitated:
@@ -134,6 +135,12 @@ class CurveView(ChartView):
             self._whole = chart
             self._names, marks = _names_out(chart)
             self.show_chart(replace(chart, marks=marks, margins=margins()))
+
+    def _reach_c(self) -> Floats | None:
+        """What the band reaches beside the curves."""
+        if self.band is None:
+            return None
+        return np.stack([edge[:, self.group] for edge in (self.band.core_low_c, self.band.core_high_c)])
 
     def show_band(self, band: Curve | None) -> None:
         """Where 90 of 100 variants lie, once that is known for what is shown; until then calm to agitated bees."""

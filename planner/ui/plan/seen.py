@@ -105,11 +105,10 @@ def _alike_title(row: Row, candidate: Candidate) -> bool:
 def shown_of(answer: Answer, units: UnitSystem, *, weather: str = "") -> Shown:
     """The answer bar's contents."""
     best = answer.best
-    second = " ".join(filter(None, (weather, *answer.how_sure[:1])))  # a line too short cuts its end off
     return Shown(
         decision=answer.decision,
         sentence=answer.sentence,
-        second=second,
+        second=weather,
         finished=answer.samples.finished,
         harm=_harm_figure(answer, best),
         headroom=_headroom_figure(best, units),
@@ -117,6 +116,17 @@ def shown_of(answer: Answer, units: UnitSystem, *, weather: str = "") -> Shown:
         reasons=answer.reasons,
         cautions=answer.cautions,
     )
+
+
+def weather_words(answer: Answer, now_s: float) -> str:
+    """Whose weather it is, and how old where it is a forecast; assumed figures are called assumed."""
+    weather = answer.weather
+    if weather is None:
+        return ""
+    if weather.kind != "forecast" or not weather.issued_s > 0:
+        return s.say(s.FIG_WEATHER, source=weather.source)
+    age = clock.span(max(now_s - weather.issued_s, 0))
+    return s.say(s.FIG_WEATHER, source=s.say(s.ANSWER_WEATHER_AGE, source=weather.source, age=age))
 
 
 def _harm_figure(answer: Answer, best: Candidate | None) -> FigureText:
@@ -296,16 +306,30 @@ class Verdict:
 
 
 def verdict_of(found: Comparison | None) -> Verdict | None:
-    """The comparison of A with B in words, the better one first."""
+    """The comparison of A with B in words: the harm of both, less of it first, then who fares better in how many.
+
+    Where neither comes to harm a variant goes to the larger headroom, so that who is better in more of them may yet
+    come to harm more often: wins alone say nothing of who is to be preferred.
+    """
     if found is None:
         return None
-    better, alike, worse = (f"{n:.0f}" for n in (found.better_of_100, found.alike_of_100, found.worse_of_100))
-    if found.better_of_100 == found.worse_of_100:
-        short = s.say(s.VERDICT_EVEN, wins=better)
-    elif found.better_of_100 > found.worse_of_100:
-        short = s.say(s.VERDICT_BETTER, first="A", second="B", wins=better, ties=alike, losses=worse)
-    else:
-        short = s.say(s.VERDICT_BETTER, first="B", second="A", wins=worse, ties=alike, losses=better)
+    sides = [
+        (one.harm_of_100.value if one.harm_of_100 else 0.0, -better, letter)
+        for letter, one, better in (
+            ("A", found.first, found.better_of_100),
+            ("B", found.second, found.worse_of_100),
+        )
+    ]
+    (harm, wins, first), (other, losses, second) = sorted(sides, key=lambda side: (whole(side[0]), side[1]))
+    short = s.say(
+        s.VERDICT,
+        first=first,
+        second=second,
+        harm_first=figure_text(harm),
+        harm_second=figure_text(other),
+        wins=f"{-wins:.0f}",
+        losses=f"{-losses:.0f}",
+    )
     return Verdict(short, found.sentence)
 
 

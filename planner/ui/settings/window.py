@@ -31,12 +31,18 @@ from planner.ui.look import theme
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
 from planner.ui.settings.vehicles import OwnVehicles
-from planner.ui.trip.hands import still
+from planner.ui.trip.hands import INNER_PX, still
 from planner.ui.trip.preferences import Preferences
 from planner.ui.work import keys
-from planner.words import languages
+from planner.words import languages, say
 
-ROADS = ("osrm", "valhalla", "openrouteservice", "engine", "estimate")
+ROADS = {
+    "osrm": s.ROADS_OSRM,
+    "valhalla": s.ROADS_VALHALLA,
+    "openrouteservice": s.ROADS_ORS,
+    "engine": s.ROADS_ENGINE,
+    "estimate": s.ROADS_ESTIMATE,
+}
 PLACES = ("", "nominatim", "photon")
 MOST_OF_100 = 50.0
 PERCENT_STEPS = (70, 80, 90, 100, 110, 120, 135, 150, 177, 200, 250)
@@ -86,9 +92,11 @@ class SettingsWindow(QDialog):
         held = self.settings
         self.contact = QLineEdit(held.contact)
         self.forecast = _choice([(one.name, one.title) for one in SERVICES], held.forecast.service)
-        self.roads = _choice([(name, name) for name in ROADS], held.roads.service)
+        self.roads = _choice([(name, s.say(text)) for name, text in ROADS.items()], held.roads.service)
         off = s.say(s.SETTINGS_OFF)
-        self.geocoding = _choice([(name, name or off) for name in PLACES], held.geocoding.service)
+        self.geocoding = _choice(
+            [(name, name.capitalize() or off) for name in PLACES], held.geocoding.service
+        )
         self.geocoding_url = QLineEdit(held.geocoding.url)
         self.secrets = {name: QLineEdit(keys.read(name)) for name in keys.NAMES}
         for line in self.secrets.values():
@@ -120,6 +128,7 @@ class SettingsWindow(QDialog):
         self.days.setRange(1, 365)
         self.days.setValue(self.preferences.keep_days)
         self.days.setSuffix(s.say(s.SUFFIX_DAYS))
+        self.days.lineEdit().setTextMargins(*INNER_PX)
         still(self.days)
         folder = QPushButton(s.say(s.SETTINGS_OPEN_FOLDER))
         folder.clicked.connect(
@@ -159,7 +168,10 @@ class SettingsWindow(QDialog):
         )
         now = min(PERCENT_STEPS, key=lambda step: abs(step - preferences.scale * 100))
         self.type = _choice([(str(step), s.say(s.PER_CENT, value=step)) for step in PERCENT_STEPS], str(now))
-        self.language = _choice([(one, one) for one in ("en", *languages()) if one], preferences.language)
+        self.language = _choice(
+            [(one, say(f"papers.language_{one}")) for one in ("en", *languages()) if one],
+            preferences.language,
+        )
         return _form(
             (
                 (s.SETTINGS_UNITS, self.units),
@@ -233,6 +245,7 @@ def _number(value: float) -> QDoubleSpinBox:
     made.setRange(0.0, MOST_OF_100)
     made.setDecimals(0)
     made.setValue(value)
+    made.lineEdit().setTextMargins(*INNER_PX)
     still(made)
     return made
 
@@ -243,7 +256,9 @@ def _form(rows: Sequence[tuple[str, QWidget]], word: str) -> QWidget:
     form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
     for text, editor in rows:
         editor.setAccessibleName(s.say(text))
-        form.addRow(s.say(text), editor)
+        form.addRow(name := label(s.say(text), ""), editor)
+        name.setBuddy(editor)
+        name.setMinimumHeight(editor.sizeHint().height())
     if word:
         told = label(word, "small")
         told.setWordWrap(True)

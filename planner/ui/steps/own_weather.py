@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QGridLayout,
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices
 from planner.ui.look.panel import label
-from planner.ui.trip.document import Document, FieldPath
+from planner.ui.trip.document import MISSING, Document, FieldPath
 from planner.ui.trip.fields import Field
 from planner.ui.trip.hands import still
 from planner.units import METRIC, UnitSystem
@@ -27,6 +27,7 @@ USUAL: dict[str, Any] = {
     "wind_ms": 2.0,
 }
 """Put in until the user says better, and never called the user's own."""
+ASSUMED = ("weather", "assumed")
 TEMPS = ("dawn_low_c", "afternoon_high_c", "dew_point_c")
 NUMBERS = (*TEMPS, "wind_ms")
 HEADS = (s.OWN_LOW, s.OWN_HIGH, s.OWN_DEW, s.OWN_WIND)
@@ -41,9 +42,8 @@ class OwnWeatherField(Field):
         self.table = QWidget()
         super().__init__(document, ("weather", "own"), "", self.table)
         self.units = units
-        self._confirmed = False
         self.both = QCheckBox(s.say(s.OWN_BOTH))
-        self.both.toggled.connect(lambda _: self._write_rows())
+        self.both.toggled.connect(lambda _: self._set_rows())
         outer = QVBoxLayout(self.table)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(6)
@@ -67,16 +67,16 @@ class OwnWeatherField(Field):
 
     @property
     def assumed(self) -> bool:
-        """Whether nobody has said these figures: they are as put in, and nobody has called them right."""
-        rows = self.document.get(self.spot) or []
-        if self.document.get(("weather", "source")) != "own" or self._confirmed:
-            return False
-        return all(isinstance(row, dict) and {**row, **USUAL} == row for row in rows)
+        """Whether nobody has said these figures: they were put in, and nobody has set one or called them right.
+
+        The draft says so itself, so that a file saved and opened again says it too, and no other file does.
+        """
+        own = self.document.get(("weather", "source")) == "own"
+        return own and bool(self.document.get(ASSUMED))
 
     def confirm(self) -> None:
         """The user says that the figures are right as they stand."""
-        self._confirmed = True
-        self.document.changed.emit(self.spot)
+        self.document.edit(ASSUMED, MISSING, s.say(s.OWN_RIGHT))
 
     def words(self) -> str:
         """For example ``10 / 20 °C assumed: set it``."""
@@ -92,7 +92,6 @@ class OwnWeatherField(Field):
         own = self.document.get(("weather", "source")) == "own"
         self.setVisible(own)
         if not own:
-            self._confirmed = False
             return
         days = self._days()
         told = self._told(value)
@@ -112,13 +111,16 @@ class OwnWeatherField(Field):
             if holder is not None:
                 holder.setVisible(shown)
         for (end, day), (numbers, sky) in self.rows.items():
-            row = {**USUAL, **(told.get((end, day)) or told.get((START, day)) or {})}
+            row = {**USUAL, **_nearest(told, end, day)}
             for key, box in zip(NUMBERS, numbers, strict=True):
                 self._show(box, key, float(row[key]))
             with QSignalBlocker(sky):
                 sky.setCurrentIndex(max(sky.findData(row["sky"]), 0))
-        if {day for _, day in told} != set(days):
-            self._write_rows()
+        if self.rows and {day for _, day in told} != set(days):
+            wanted: dict[FieldPath, Any] = {self.spot: self._rows()}
+            if not told:
+                wanted[ASSUMED] = True
+            self.document.edit_many(wanted, s.say(s.ROUTE_WEATHER_HEAD))
 
     def _told(self, value: Any) -> dict[tuple[int, str], dict[str, Any]]:
         """What the draft says, by end and day; places other than the two ends are left alone elsewhere."""
@@ -179,7 +181,7 @@ class OwnWeatherField(Field):
         still(sky)
         for key, text in s.SKIES.items():
             sky.addItem(s.say(text), key)
-        sky.activated.connect(lambda _: self._write_rows())
+        sky.activated.connect(lambda _: self._set_rows())
         for column, box in enumerate((*numbers, sky), start=1):
             grid.addWidget(box, number, column)
         self.rows[end, day] = (numbers, sky)
@@ -194,12 +196,17 @@ class OwnWeatherField(Field):
         still(box)
         box.lineEdit().setTextMargins(1, 0, 0, 0)
         box.setAccessibleName(s.say(s.OWN_CELL, day=day, what=s.say(head, unit=self.units.speed_unit)))
-        box.valueChanged.connect(lambda _: self._write_rows())
+        box.valueChanged.connect(lambda _: self._set_rows())
         return box
 
     # -- written ---------------------------------------------------------------------------------
 
-    def _write_rows(self) -> None:
+    def _set_rows(self) -> None:
+        """What the hand has just set: from now on the figures are the user's."""
+        if self.rows:
+            self.document.edit_many({self.spot: self._rows(), ASSUMED: MISSING}, s.say(s.ROUTE_WEATHER_HEAD))
+
+    def _rows(self) -> list[dict[str, Any]]:
         """Both ends for every day; places are named by their number, so that names may change."""
         last = len(self.document.get(("stops",)) or []) + 1
         known = self._told(self.document.get(self.spot))
@@ -210,8 +217,7 @@ class OwnWeatherField(Field):
                 before = known.get((end, day)) or USUAL
                 told = {key: self._read(key, box, before) for key, box in zip(NUMBERS, numbers, strict=True)}
                 rows.append({"place": place, "date": day, **told, "sky": sky.currentData()})
-        if rows:
-            self.write(rows)
+        return rows
 
     def _read(self, key: str, box: QDoubleSpinBox, before: Mapping[str, Any]) -> float:
         """The figure in the units of the file; one that nobody touched stays as it was, to the last digit."""
@@ -222,3 +228,15 @@ class OwnWeatherField(Field):
         if wind:
             return min(round(box.value() / self.units.speed(1.0), 2), MOST_WIND_MS)
         return round(self.units.temp_from(box.value()), 2)
+
+
+def _nearest(told: Mapping[tuple[int, str], dict[str, Any]], end: int, day: str) -> Mapping[str, Any]:
+    """What is told of a day at an end, else at the start; else of the last day before it, or of the first of all.
+
+    A window that moves on takes the user's figures along.
+    """
+    days = sorted({held for _, held in told})
+    before = [held for held in days if held < day]
+    near = before[-1:] or days[:1]
+    spots = [(at, held) for held in (day, *near) for at in (end, START)]
+    return next((told[spot] for spot in spots if spot in told), {})

@@ -27,7 +27,7 @@ from planner.ui.look.icons import Choices, MomentEdit
 from planner.ui.look.panel import label
 from planner.ui.trip import moments
 from planner.ui.trip.document import MISSING, Document, FieldPath
-from planner.ui.trip.hands import still
+from planner.ui.trip.hands import INNER_PX, still
 
 LABEL_LETTERS, VALUE_LETTERS = 19, 9
 """Room for the label beside a slider and for its value, in average letters of the type in use."""
@@ -187,7 +187,7 @@ class NumberField(Field):
         self.box.setSingleStep(step)
         self.box.setSuffix(suffix)
         self.box.setKeyboardTracking(False)
-        self.box.lineEdit().setTextMargins(5, 0, 5, 0)
+        self.box.lineEdit().setTextMargins(*INNER_PX)
         self.default, self.whole = default, whole
         super().__init__(document, spot, name, self.box, above=above)
         self.box.valueChanged.connect(lambda value: self.write(round(value) if self.whole else float(value)))

@@ -21,6 +21,10 @@ class _Still(QObject):
         return False
 
 
+INNER_PX = (5, 0, 5, 0)
+"""How far a figure stands from the edges of its field, as words do in theirs."""
+
+
 def still(editor: QWidget) -> None:
     """Let no turn of the wheel change ``editor``, which is entered by click or key alone."""
     editor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

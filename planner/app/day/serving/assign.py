@@ -8,13 +8,17 @@ moved who were told, least harm, least care.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import bmat, csr_matrix, vstack
 
+from planner.app.common.executors import map_unordered
 from planner.model.records import Bools, Floats, Ints
 
 HARM_STEP = 0.01
@@ -116,28 +120,52 @@ def score(problem: Problem, assignment: Assignment) -> tuple[float, ...]:
     return problem.buyers + sums[0], *sums[1:]
 
 
-def assign(problem: Problem, gap: float = 0.0, *, quick: bool = False) -> Assignment:
-    """The best assignment; ``gap`` the relative gap of care that will do, 0 for none; ``quick``: a good one at once."""
+def is_as_good(reached: tuple[float, ...], best: tuple[float, ...], gap: float = 0.0) -> bool:
+    """Whether a score is no worse than the best there is: care within the gap, all else alike."""
+    *goals, care = zip(reached, best, strict=True)
+    return all(one <= other + SLACK for one, other in goals) and care[0] <= care[1] * (1.0 + gap) + SLACK
+
+
+def assign(
+    problem: Problem, gap: float = 0.0, *, quick: bool = False, begun: Assignment | None = None
+) -> Assignment:
+    """The best assignment.
+
+    Parameters
+    ----------
+    gap : the relative gap of care that will do, 0 for none
+    quick : a good one at once
+    begun : a quick one of the same options, to go on from
+    """
     if quick:
         return _assignment(problem, np.flatnonzero(Solver(problem).guess(problem.goals)), exact=False)
-    easily = np.zeros(0, dtype=np.int64)
-    harmless = (problem.goals[2] == 0.0) & (problem.moved == 0)
+    goals, begins = problem.goals, _taken(problem, begun)
+    harmless = (goals[2] == 0.0) & (problem.moved == 0)
     easy, kept = problem.only(harmless)
-    if easy.options:  # whom nothing harms and nobody moves is as well served as can be: only care is left
+    easily = np.zeros(problem.options, dtype=bool)
+    if easy.options and harmless[begins].all():
+        # whom nothing harms and nobody moves is as well served as can be: only care is left
         solver = Solver(easy)
-        begun = solver.guess(easy.goals)
-        if begun.sum() >= problem.buyers - 0.5:
-            found = solver.least(easy.goals[3], [(easy.goals[0], -float(problem.buyers))], begun, gap)
+        easily[kept] = begins[kept] if begins.any() else solver.guess(easy.goals)
+        if easily.sum() >= problem.buyers - 0.5:
+            found = solver.least(easy.goals[3], [(easy.goals[0], -float(problem.buyers))], easily[kept], gap)
             return _assignment(problem, kept[found], solver.exact)
-        easily = kept[begun]
     solver = Solver(problem)
-    found, reached = solver.guess(problem.goals), Reached()
-    if found.sum() < easily.size:
-        found = np.isin(np.arange(problem.options), easily)
-    for goal in problem.goals:
-        found = solver.least(goal, reached, found, gap if goal is problem.goals[-1] else 0.0)
+    found, reached = begins if begins.any() else solver.guess(goals), Reached()
+    if found.sum() < easily.sum():
+        found = easily
+    for goal in goals:
+        found = solver.least(goal, reached, found, gap if goal is goals[-1] else 0.0)
         reached.append((goal, float(goal[found].sum())))
     return _assignment(problem, np.flatnonzero(found), solver.exact)
+
+
+def _taken(problem: Problem, begun: Assignment | None) -> Bools:
+    """The options of an assignment, none where there is none, (option,)."""
+    taken = np.zeros(problem.options, dtype=bool)
+    if begun is not None:
+        taken[begun.taken] = True
+    return taken
 
 
 def _assignment(problem: Problem, taken: Ints, exact: bool) -> Assignment:
@@ -334,7 +362,7 @@ class Shortage:
     missing: tuple[tuple[int, float], ...]
 
 
-def shortage(problem: Problem, sorts: Ints, served: int) -> Shortage | None:
+def shortage(problem: Problem, sorts: Ints, served: int, executor: Executor | None = None) -> Shortage | None:
     """What binds when somebody is put off: the sort of limit that helps most alone, or all of them together.
 
     Parameters
@@ -350,7 +378,8 @@ def shortage(problem: Problem, sorts: Ints, served: int) -> Shortage | None:
         groups = [rows for rows in groups if relaxed[1][rows].any()]  # a limit without a price binds nobody
     if not groups or _may_serve(problem, everything) <= served:
         return None
-    bounds = [_may_serve(problem, rows) for rows in groups]
+    bound_of = dict(map_unordered(partial(_may_serve_more, problem, groups), range(len(groups)), executor))
+    bounds = [bound_of[at] for at in range(len(groups))]
     best = served, everything, np.zeros(problem.options, dtype=bool)
     for bound, rows in sorted(zip(bounds, groups, strict=True), key=lambda one: -one[0]):
         if bound > best[0] and (taken := _most_served(problem, rows)).sum() > best[0]:
@@ -375,6 +404,10 @@ def _may_serve(problem: Problem, raised: Ints) -> int:
         return 0
     bound, _ = Solver(_raised(problem, raised)).bound(problem.goals[0], [])
     return problem.buyers if np.isinf(bound) else int(np.floor(SLACK - bound))
+
+
+def _may_serve_more(problem: Problem, groups: Sequence[Ints], at: int) -> int:
+    return _may_serve(problem, groups[at])
 
 
 def _most_served(problem: Problem, raised: Ints) -> Bools:
