@@ -28,6 +28,7 @@ from planner.app.inspect.items import (
     items,
     items_of,
     not_looked,
+    planned_value,
 )
 from planner.app.inspect.judge import SAMPLES, SEED, Judge, Trial, enough
 from planner.app.inspect.labels import list_html
@@ -95,6 +96,11 @@ def test_a_box_is_asked_about_what_it_has(catalogue: Catalogue) -> None:
     assert names("package_cage", replace(can, syrup_can_kg=0.0, side_vents_open=True)) == always | {"sides"}
     assert names("skep_straw", cloth).isdisjoint({"frames", "strength", "stores", "screen", "opened"})
     assert names("swarm_box_ply", cloth).isdisjoint({"frames", "strength", "stores", "opened"})
+
+
+def test_the_figure_of_a_screen_is_the_share_the_plan_has_covered() -> None:
+    assert planned_value(item_of("screen"), replace(NUC, roof="screen", roof_blocked_share=0.3)) == 30.0
+    assert planned_value(item_of("screen"), replace(NUC, roof="solid")) is None
 
 
 def test_nothing_a_package_has_not_stands_between_it_and_the_road(warm: Plan, catalogue: Catalogue) -> None:
