@@ -321,8 +321,10 @@ def test_closing_in_the_middle_of_work_waits_for_it(open_window, qtbot) -> None:
 # -- files -------------------------------------------------------------------------------------------
 
 
-def test_a_saved_trip_opens_again_as_it_was(swarm_run: Window, open_window, settled, tmp_path: Path) -> None:
-    window = swarm_run
+def test_a_saved_trip_opens_again_as_it_was(open_window, settled, small_trip: Path, tmp_path: Path) -> None:
+    window = open_window()
+    window.open_demo(small_trip)
+    settled(window)
     window.document.edit(("title",), "Saved run")
     path = tmp_path / "saved" / "run.toml"
     path.parent.mkdir()
