@@ -143,8 +143,8 @@ def test_who_prints_and_who_reads_know_that_something_had_no_room() -> None:
 
 @pytest.mark.slow
 def test_rows_of_safety_are_the_same_in_every_language_on_sixty_trips() -> None:
-    """A few are so full that some language has no room for all of them, and says so: of eighty trips on Letter,
-    drivers' and buyers' sheets in German and French, three (nine groups, six halts, every danger)."""
+    """A few are so full that some language has no room for all of them, and says so: of eighty on Letter in German
+    and French, three (nine groups, six halts, every danger)."""
     papers: tuple[Paper, ...] = ("a4", "letter")
     short = {
         seed
