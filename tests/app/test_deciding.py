@@ -104,6 +104,12 @@ def test_boxes_count_beside_variants() -> None:
     assert made(72).standing == "above"
 
 
+@pytest.mark.parametrize(("hits", "standing"), [(95, "open"), (110, "open"), (80, "within"), (130, "above")])
+def test_the_ends_of_the_share_of_harm_decide_alone_where_boxes_do_not(hits: int, standing: str) -> None:
+    """9.3 of 100 may be 11, 10.7 may be 9: neither is known to be on one side of 10."""
+    assert made(hits, boxes=0.0).standing == standing
+
+
 @given(st.integers(0, 1024), st.floats(0.0, 50.0), st.floats(0.0, 50.0))
 def test_standing_is_what_the_shown_figures_say(hits: int, harm: float, boxes: float) -> None:
     one = made(hits, tolerance=Tolerance(harm, boxes, "trip"))
@@ -165,6 +171,12 @@ def test_beyond_enough_headroom_fewer_hours_shut_come_first() -> None:
     """Found in use: the night shut in was taken for a gain of half a kelvin nobody needs."""
     short, long = made(0, spare_k=5.0, shut_h=9.0), made(0, spare_k=9.0, shut_h=22.0)
     assert order(short, BOXES) < order(long, BOXES)
+
+
+def test_of_those_within_less_harm_comes_before_more_headroom() -> None:
+    harmless, roomy = made(0, boxes=0.0, spare_k=1.5), made(60, boxes=0.0, spare_k=9.0)
+    assert harmless.standing == roomy.standing == "within"
+    assert order(harmless, BOXES) < order(roomy, BOXES)
 
 
 def test_bees_left_behind_cost_hours() -> None:

@@ -28,7 +28,7 @@ from planner.app.answer.ask import Asked
 from planner.app.answer.settled import asked_of_help, closings_elsewhere, settled_plan
 from planner.app.plan.results import Choice, Plan
 from planner.errors import Cancelled
-from planner.model.preparations import ALL, AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
+from planner.model.preparations import AS_DECLARED, CLEAN_FLOOR, ROOF_SCREEN
 from planner.model.records import Tolerated
 from tests.app.answered import NIGHT, asked, tiny
 from tests.app.chancy import NOON, planned
@@ -282,7 +282,10 @@ def test_on_a_hot_day_the_screen_stays_open() -> None:
 
 
 def test_both_figures_come_of_the_answers_samples_and_apply_plans_to_what_was_promised() -> None:
-    """The load as the answer has it, then every change of the boxes written into the trip and planned anew."""
+    """The load as the answer has it, shut as it does, then every change of the boxes written in and planned anew.
+
+    As Apply writes it: a trip that leaves the closings open may be shut otherwise, and so fare otherwise.
+    """
     groups = (replace(NUC, label="a", floor_blocked_share=0.8), replace(NUC, label="b", count=2))
     asked_trip = tiny(
         groups, ("pickup_bed", "pickup_canopy_shut_dark"), leave_s=NIGHT - 8.0 * HOUR_S, departures=1
@@ -291,23 +294,19 @@ def test_both_figures_come_of_the_answers_samples_and_apply_plans_to_what_was_pr
     found = asked(asked_trip, 20.0, 34.0, counts=counts, otherwise=False)
     said = found.answer(finished=True)
     assert said.best is not None
-    told = helps(
-        settled_plan(said, said.best, catalogue()), ONLY, catalogue(), rng(),
-        samples=16, drawn=found.race.field, places=said.places,
-    )  # fmt: skip
+    held = settled_plan(said, said.best, catalogue())
+    told = helps(held, ONLY, catalogue(), rng(), samples=16, drawn=found.race.field, places=said.places)
     assert told.base.harmed.size == 32
     assert said.best.harm_of_100 is not None
     assert round(100.0 * told.base.harmed.mean(), 1) == said.best.harm_of_100.value
     assert all(gain.telling for gain in told.gains if gain.trial.harmed.size == 32)
     best = [gain for gain in told.gains if gain.telling and gain.change.boxes]
     assert best
-    setup = next(each for each in ALL if each.name == said.best.setup)
     types = catalogue().box_types
     for gain in best[:2]:
         change = gain.change.boxes
         assert change is not None
-        loaded = [setup.change(group, types[group.box_type]) for group in asked_trip.groups]
-        changed = tuple(change(group, types[group.box_type]) for group in loaded)
+        changed = tuple(change(group, types[group.box_type]) for group in held.trip.groups)
         again = asked(replace(asked_trip, groups=changed), 20.0, 34.0, counts=counts, otherwise=False)
         key = next(
             one.key

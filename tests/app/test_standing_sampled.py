@@ -87,7 +87,7 @@ def test_what_is_left_out_are_the_variants_that_the_answer_counts_as_harmed_all_
     assert 2 < stood.harmed == harmed.sum() < 28
     assert stood.load_s is not None
     few = stood.load_s[:, 0, 1]
-    assert np.isinf(few[0]), "loaded, and harmed by it in some variants"
+    assert few[0] > 0.0, "loaded, and harmed by it in some variants"
     assert np.isfinite(few[np.flatnonzero(few == 0.0)[0] :]).all(), "no time at all, and then all there is"
     told = " ".join(line for _, lines in reserve_words(plan, stood, catalogue()).sections for line in lines)
     assert f"In {stood.harmed} of 32 variants" in told
