@@ -58,11 +58,13 @@ def test_a_pasted_table_is_taken_back_in_one_step(page: DayPage) -> None:
     copied(BUYERS)
     page.paste("buyers")
     assert page.buyers.rowCount() == 2
+    assert "those of the invented day" in page.told.text(), "nobody takes its yard and weather for his own"
     assert page.draft is not None
     assert page.draft["buyers"][1] == {"name": "Bo", "drive_minutes": 60.5, "boxes": 2}
     copied("Name\tDrive minutes\tCooling\nCy\t10\tyes\n")
     page.paste("buyers")
     assert page.buyers.rowCount() == 1
+    assert "invented day" not in page.told.text()
     assert page.buyers.item(0, 2).text() == "yes"
     page.take_back()
     assert [page.buyers.item(row, 0).text() for row in range(2)] == ["Ada", "Bo"]

@@ -55,6 +55,7 @@ def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
     yield window
     window._asked_to_close = True
     window.close()
+    window.deleteLater()
 
 
 @pytest.fixture
