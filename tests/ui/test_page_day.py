@@ -25,6 +25,12 @@ PATIENCE_MS = 200_000
 BUYERS = "Name\tDrive minutes\tBoxes\nAda\t40\t1\nBo\t60,5\t2\n"
 
 
+@pytest.fixture
+def window(open_window) -> Window:
+    """Of each test's own: a page made is not put back."""
+    return open_window()
+
+
 @pytest.fixture(autouse=True)
 def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.day.plan.TABLE_SAMPLES", 8)
