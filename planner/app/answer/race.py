@@ -293,15 +293,15 @@ class Race:
             self.raise_to(same[:LEAST_RACING], count)
 
     def settle_least(self) -> None:
-        """Where nothing is within: judge on who seems to do less harm than the best in fewer samples than it.
+        """Judge on who may stand behind the best for want of samples alone.
 
-        Else a start would be called the best above one that shows a smaller figure, by luck in few samples. Only those
-        that stand near it are looked at: nobody reads the others.
+        Where nothing is within, that is who seems to do less harm: else a start would be called the best above one that
+        shows a smaller figure. Where the best is within, who would lead if it were as surely known: fewer hours shut are
+        not to be lost to a wider interval. Only those that stand near are looked at: nobody reads the others.
         """
-        while (best := self.candidates()[0]).standing in ("open", "above"):
-            rivals = [
-                slot for slot in self.ranked()[1:MOST_RIVALS] if self._seems_less(self.best_of(slot), best)
-            ]
+        while (best := self.candidates()[0]).standing != "unknown":
+            behind = _would_lead if best.standing == "within" else self._seems_less
+            rivals = [slot for slot in self.ranked()[1:MOST_RIVALS] if behind(self.best_of(slot), best)]
             if not rivals:
                 return
             count = min(self._next(self.best_of(slot).samples) for slot in rivals)
@@ -479,6 +479,18 @@ class Race:
 
 LEADERS = 6
 """So many of those that seem better than the best judged in all samples are judged on at once."""
+
+
+def _would_lead(one: Candidate, best: Candidate) -> bool:
+    """Whether a candidate judged in fewer samples than the best would come before it by an interval no wider than its."""
+    harm, sure = one.harm_of_100, best.harm_of_100
+    if harm is None or sure is None or one.standing != "within" or one.samples >= best.samples:
+        return False
+    as_sure = replace(harm, high=max(harm.value, min(harm.high, sure.high)))
+    known = replace(one, harm_of_100=as_sure)
+    *ahead, _, _ = order(known, 1)
+    *first, _, _ = order(best, 1)
+    return ahead < first
 
 
 def _ahead(ranked: Sequence[Candidate], samples: int) -> list[Candidate]:
