@@ -310,7 +310,7 @@ def test_none_shows_less_harm_than_the_best_for_want_of_samples(race: Race) -> N
 
 
 def test_fewer_hours_shut_are_not_lost_to_a_wider_interval(race: Race) -> None:
-    """2.5 of 100 in 1,024 samples and in 512: known as well as the first, the second is as harmless and shut for less."""
+    """2.5 of 100 in 1,024 samples and in 512: as well known, the second is as harmless, and shut for less."""
 
     class Shut(Told):
         def best_of(self, slot: Slot) -> Candidate:

@@ -296,8 +296,8 @@ class Race:
         """Judge on who may stand behind the best for want of samples alone.
 
         Where nothing is within, that is who seems to do less harm: else a start would be called the best above one that
-        shows a smaller figure. Where the best is within, who would lead if it were as surely known: fewer hours shut are
-        not to be lost to a wider interval. Only those that stand near are looked at: nobody reads the others.
+        shows a smaller figure. Where the best is within, who would lead if it were as surely known: fewer hours shut
+        are not to be lost to a wider interval. Only those that stand near are looked at: nobody reads the others.
         """
         while (best := self.candidates()[0]).standing != "unknown":
             behind = _would_lead if best.standing == "within" else self._seems_less
@@ -482,7 +482,7 @@ LEADERS = 6
 
 
 def _would_lead(one: Candidate, best: Candidate) -> bool:
-    """Whether a candidate judged in fewer samples than the best would come before it by an interval no wider than its."""
+    """Whether a candidate judged in fewer samples than the best would come before it, were its interval no wider."""
     harm, sure = one.harm_of_100, best.harm_of_100
     if harm is None or sure is None or one.standing != "within" or one.samples >= best.samples:
         return False
