@@ -6,7 +6,9 @@ that is met while holding it belongs to a writer that was killed, and is swept.
 
 from __future__ import annotations
 
+import errno
 import os
+import stat
 import tempfile
 import threading
 import time
@@ -92,14 +94,49 @@ def _into(path: Path) -> BinaryIO:
     return os.fdopen(handle, "wb")
 
 
+def foresee(path: Path, *, folder: bool = False) -> None:
+    """Raise StorageError where nothing can be written under this name, so that it is told before the work is done.
+
+    What a disk says only while it is written, that it is full for one, nobody can foresee.
+    """
+    wanted = path if folder else path.parent
+    try:
+        there = path
+        while not (known := _mode_of(there)):
+            there = there.parent
+        if there != path or folder:
+            if not stat.S_ISDIR(known):
+                raise StorageError(_cannot_be_made(wanted, os.strerror(errno.ENOTDIR)))
+        elif stat.S_ISDIR(known):
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        elif stat.S_ISREG(known):
+            there = path.resolve().parent
+        if not os.access(there, os.W_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except (OSError, ValueError) as error:  # a circle of links, a name too long; one with a NUL in it
+        raise StorageError(
+            say("files.could_not_be_written", path=f"{path}", reason=reason_of(error))
+        ) from error
+
+
+def _cannot_be_made(folder: Path, reason: str) -> str:
+    return say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason)
+
+
+def _mode_of(path: Path) -> int:
+    """What kind of thing lies there; 0 for nothing."""
+    try:
+        return path.stat().st_mode
+    except (FileNotFoundError, NotADirectoryError):
+        return 0
+
+
 def made(folder: Path) -> Path:
     """A folder for output, made where it is missing. Raises StorageError."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        raise StorageError(
-            say("files.cannot_be_made_choose", folder=f"{folder}", reason=reason_of(error))
-        ) from error
+        raise StorageError(_cannot_be_made(folder, reason_of(error))) from error
     return folder
 
 

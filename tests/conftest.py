@@ -45,6 +45,14 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     session.stash[STARTED] = time.monotonic()
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The window first: its tests share windows and answers, which two processes would each make for themselves.
+
+    Each process begins with its share from the front and takes over what the other has left at the end.
+    """
+    items.sort(key=lambda item: "ui" not in item.path.parts)
+
+
 def pytest_collection_finish(session: pytest.Session) -> None:
     """What was loaded to collect the tests stays: the collector of garbage need not go through it after every test."""
     gc.collect()

@@ -17,8 +17,9 @@ from planner.app.common.wording import Said
 from planner.app.plan.plan import departures_of
 from planner.app.plan.results import Plan
 from planner.cli.exits import Exit
-from planner.cli.options import DASH, add_json, add_samples, add_sources, add_trip, add_units, print_sections
+from planner.cli.options import add_json, add_samples, add_sources, add_trip, add_units, print_sections
 from planner.cli.planning import SAMPLES, answer_of, asked_of, exit_for, given_of
+from planner.cli.voice import DASH
 from planner.errors import Fault, InputError
 from planner.files import made, write_text
 from planner.model.catalogue import Catalogue

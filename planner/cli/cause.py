@@ -10,8 +10,9 @@ from planner.app.cause.evidence import evidence_of, form
 from planner.app.cause.words import as_document, in_words
 from planner.cli.exits import Exit
 from planner.cli.logbook import add_same, entered_in_words
-from planner.cli.options import DASH, add_json, add_trip, catalogue_of, print_sections, write_json
+from planner.cli.options import add_json, add_trip, catalogue_of, print_sections, write_json
 from planner.cli.progress import ProgressLine
+from planner.cli.voice import DASH
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry
 from planner.words import say

@@ -14,7 +14,6 @@ from planner.app.answer.words import Words
 from planner.cli.candidate import chosen, leaving
 from planner.cli.exits import Exit
 from planner.cli.options import (
-    DASH,
     add_json,
     add_samples,
     add_sources,
@@ -26,6 +25,7 @@ from planner.cli.options import (
     write_json,
 )
 from planner.cli.planning import SAMPLES, counts_to, given_of
+from planner.cli.voice import DASH
 from planner.errors import Fault, InputError
 from planner.store.tripfile import load_trip
 

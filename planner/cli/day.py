@@ -21,7 +21,6 @@ from planner.app.day.words import day_words
 from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
-    DASH,
     add_catalogue,
     add_json,
     add_sources,
@@ -34,6 +33,7 @@ from planner.cli.options import (
 )
 from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
+from planner.cli.voice import DASH
 from planner.model.catalogue import Catalogue
 from planner.store.dayfile import load_day
 from planner.store.daytold import load_told

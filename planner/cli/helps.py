@@ -10,9 +10,10 @@ from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
 from planner.app.answer.settled import ONLY, asked_of_help, closings_elsewhere, settled_plan
 from planner.cli.candidate import looked_at
 from planner.cli.exits import Exit
-from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.options import add_sampled, catalogue_of, print_sections, units_of, write_json
 from planner.cli.planning import SAMPLES as MOST
 from planner.cli.progress import ProgressLine
+from planner.cli.voice import DASH
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -14,8 +14,8 @@ from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
     NOTHING,
     Finding,
+    asked_by_box,
     boxes_of,
-    items,
 )
 from planner.app.inspect.judge import SEED, Judge
 from planner.app.inspect.labels import list_html
@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
     catalogue = catalogue_of(args)
     trip = load_trip(args.trip, catalogue).trip
     if args.list:
-        return _list(args, trip)
+        return _list(args, trip, catalogue)
     if args.photo:
         return _photos(args, trip, catalogue)
     if args.typed:
@@ -100,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
         _known(trip, box)
         print_decision(box, desk_of(args, trip, catalogue).record(box, found, override=args.override))
         return Exit.FINE
-    return _overview(args, trip)
+    return _overview(args, trip, catalogue)
 
 
 def _known(trip: Trip, box: str) -> None:
@@ -110,11 +110,13 @@ def _known(trip: Trip, box: str) -> None:
         raise InputError([Fault("--box", box, say("checks.no_box"), did_you_mean(box, names))])
 
 
-def _list(args: argparse.Namespace, trip: Trip) -> int:
+def _list(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> int:
     """The list to print, or, under a name that ends in .csv, to type into."""
-    names = [box.name for box in boxes_of(trip)]
-    write_text(args.list, table_csv(names) if args.list.suffix.lower() == ".csv" else list_html(trip))
-    print(say("checks.list_written", path=str(args.list), boxes=say("checks.count_boxes", count=len(names))))
+    asked = asked_by_box(trip, catalogue)
+    write_text(
+        args.list, table_csv(asked) if args.list.suffix.lower() == ".csv" else list_html(trip, catalogue)
+    )
+    print(say("checks.list_written", path=str(args.list), boxes=say("checks.count_boxes", count=len(asked))))
     return Exit.FINE
 
 
@@ -131,26 +133,27 @@ def _typed(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> int:
 # -- all boxes -------------------------------------------------------------------------------------
 
 
-def _overview(args: argparse.Namespace, trip: Trip) -> int:
+def _overview(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> int:
     known = checked(Logbook(), trip_key(args.trip))
     if args.json:
-        write_json(args.json, _document(trip, known))
+        write_json(args.json, _document(trip, known, catalogue))
         return Exit.FINE
+    asked = asked_by_box(trip, catalogue)
     for box in boxes_of(trip):
         found = known.get(box.name)
         if found is None:
             print(say("checks.box_line_new", box=box.name))
         else:
             outcome = found.said or say("checks.outcome_not_looked")
-            print(
-                say("checks.box_line", box=box.name, looked=found.looked, all=len(items()), outcome=outcome)
-            )
-    for line in start_remarks(trip, known) or (say("checks.all_checked"),):
+            count = len(asked[box.name])
+            print(say("checks.box_line", box=box.name, looked=found.looked, all=count, outcome=outcome))
+    for line in start_remarks(trip, known, catalogue) or (say("checks.all_checked"),):
         print(line)
     return Exit.FINE
 
 
-def _document(trip: Trip, known: Mapping[str, CheckedBox]) -> dict[str, Any]:
+def _document(trip: Trip, known: Mapping[str, CheckedBox], catalogue: Catalogue) -> dict[str, Any]:
+    asked = asked_by_box(trip, catalogue)
     return {
         "skepway_inspect": 1,
         "trip": trip.title,
@@ -162,12 +165,12 @@ def _document(trip: Trip, known: Mapping[str, CheckedBox]) -> dict[str, Any]:
                     item.name: _plain(
                         known[box.name].findings.get(item.name, NOTHING) if box.name in known else NOTHING
                     )
-                    for item in items()
+                    for item in asked[box.name]
                 },
             }
             for box in boxes_of(trip)
         },
-        "start": list(start_remarks(trip, known)),
+        "start": list(start_remarks(trip, known, catalogue)),
     }
 
 

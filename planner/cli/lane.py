@@ -18,7 +18,6 @@ from planner.app.lane.year import lane_year, year_svg, year_words
 from planner.cli.candidate import write_picture
 from planner.cli.exits import Exit
 from planner.cli.options import (
-    DASH,
     add_catalogue,
     add_json,
     add_sources,
@@ -30,6 +29,7 @@ from planner.cli.options import (
 )
 from planner.cli.planning import sources_of
 from planner.cli.progress import ProgressLine
+from planner.cli.voice import DASH
 from planner.errors import Fault, InputError
 from planner.model.catalogue import Catalogue
 from planner.model.records import Weather

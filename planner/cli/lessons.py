@@ -10,7 +10,8 @@ from planner.app.lessons.season import lessons, ridden
 from planner.app.lessons.words import as_document, calibration_svg, in_words
 from planner.cli.candidate import add_pictures, write_picture
 from planner.cli.exits import Exit
-from planner.cli.options import DASH, add_json, print_sections, write_json
+from planner.cli.options import add_json, print_sections, write_json
+from planner.cli.voice import DASH
 from planner.files import passing_folder
 from planner.store.logbook.book import Logbook
 from planner.store.profiles import kept_profiles

@@ -18,9 +18,9 @@ from planner import __doc__ as about
 from planner import __version__
 from planner.cli.exits import EXIT_HELP, exit_of
 from planner.cli.stopping import code_of, heeding
-from planner.cli.voice import speaking
+from planner.cli.voice import DASH, speaking
 from planner.errors import Fault, InputError, SkepwayError
-from planner.files import sweep
+from planner.files import foresee, sweep
 from planner.folders import cache_dir, config_dir, data_dir
 from planner.words import say
 
@@ -55,8 +55,8 @@ COMMANDS = {
 """Every command with its line of help, in the order of ``skepway --help``."""
 
 READ_FROM = ("trip", "day", "lane", "log", "catalogue", "people", "track", "typed", "photo", "weather")
-WRITTEN_TO = ("json", "csv", "html", "save", "list")
-"""Arguments that name files read and files written, in whatever command."""
+WRITTEN_TO, FILLED = ("json", "csv", "html", "save", "list"), ("pictures", "to", "folder")
+"""Arguments that name files read, files written and folders filled, in whatever command."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -70,6 +70,7 @@ def _run(words: Sequence[str]) -> int:
         sweep(config_dir(), data_dir(), cache_dir())
         args = _parser(words).parse_args(words)
         _keep_apart(args)
+        _foresee(args)
         if isinstance(trip := getattr(args, "trip", None), Path):
             sweep(trip.parent)
         code = int(args.run(args))
@@ -112,6 +113,14 @@ def _keep_apart(args: argparse.Namespace) -> None:
                 problem = say("cli.same_file", other=other)
                 raise InputError([Fault(f"--{name}", str(path), problem, "Choose another name")])
             taken[_same(path)] = f"--{name}"
+
+
+def _foresee(args: argparse.Namespace) -> None:
+    """Tell before a plan is worked out what will stand in the way of writing it. Raises StorageError."""
+    for name in (*WRITTEN_TO, *FILLED):
+        for path in _paths(vars(args).get(name)):
+            if path != DASH:
+                foresee(path, folder=name in FILLED)
 
 
 def _paths(given: object) -> list[Path]:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from planner.cli.voice import DASH
 from planner.files import made
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import load_catalogue
@@ -131,9 +132,6 @@ def add_json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--json", type=Path, metavar="FILE", help="write the answer as JSON ('-': to the screen)"
     )
-
-
-DASH = Path("-")
 
 
 def write_json(path: Path, document: dict[str, Any]) -> None:

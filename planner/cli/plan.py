@@ -23,13 +23,13 @@ from planner.cli import quick
 from planner.cli.options import add_samples, add_sources, add_trip, add_units, catalogue_of, units_of, whole
 from planner.cli.planning import SAMPLES, answer_of, asked_of, exit_for, given_of, journalled
 from planner.cli.progress import Stopwatch
+from planner.cli.voice import DASH
 from planner.files import made, write_text
 from planner.model.catalogue import Catalogue
 from planner.reading import printable
 from planner.units import UnitSystem
 from planner.words import say
 
-DASH = Path("-")
 ROWS = 8
 """With so many options the whole answer is a page."""
 
@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     clock.lap("simulating variants")
     said = answer_of(given, asked, catalogue, args, now_s)
     if said.best is not None:
-        boxes = start_cautions(args.trip, found.trip, said.best.leave_s, now_s)
+        boxes = start_cautions(args.trip, found.trip, catalogue, said.best.leave_s, now_s)
         said = replace(said, cautions=(*boxes, *said.cautions))
     clock.lap("answer")
     if DASH not in (args.json, args.csv):

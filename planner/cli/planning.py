@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 import time
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +15,7 @@ from planner.app.answer.ask import Asked, ask, tolerance_of, unanswered
 from planner.app.answer.race import COUNTS
 from planner.app.answer.records import Answer, MissingName, Tolerance
 from planner.app.answer.words import worded
+from planner.app.common.executors import at_hand
 from planner.app.plan.inputs import Ready, RoadMissing, Sources, ensemble_members, ready
 from planner.cli.exits import Exit
 from planner.cli.progress import ProgressLine
@@ -87,7 +86,7 @@ def asked_of(
         return None
     for remark in given.ready.remarks:
         print(say("cli.remark", text=remark), file=sys.stderr)
-    with ThreadPoolExecutor(os.cpu_count()) as pool, ProgressLine("Simulating") as progress:
+    with at_hand() as hands, ProgressLine("Simulating") as progress:
         return ask(
             given.ready.trip,
             given.ready.road,
@@ -99,7 +98,7 @@ def asked_of(
             counts=counts_to(args.samples),
             weathers=given.members,
             otherwise=otherwise,
-            executor=pool,
+            executor=hands,
             on_progress=progress,
         )
 

@@ -12,8 +12,9 @@ from planner.app.chance.sensitivity import SAMPLES as SENSITIVITY_SAMPLES
 from planner.app.chance.sensitivity import sensitivity
 from planner.cli.candidate import looked_at
 from planner.cli.exits import Exit
-from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.options import add_sampled, catalogue_of, print_sections, units_of, write_json
 from planner.cli.planning import SAMPLES
+from planner.cli.voice import DASH
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -6,11 +6,15 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import Any, TextIO
 
 from planner.errors import StorageError, reason_of
 from planner.reading import printable
 from planner.words import say
+
+DASH = Path("-")
+"""Stands for the screen where a file is asked for."""
 
 
 class Voice:

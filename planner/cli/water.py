@@ -11,8 +11,9 @@ from planner.app.advice.water import as_document, in_words, water_plan
 from planner.app.answer.settled import ONLY
 from planner.cli.candidate import looked_at
 from planner.cli.exits import Exit
-from planner.cli.options import DASH, add_sampled, catalogue_of, print_sections, units_of, write_json
+from planner.cli.options import add_sampled, catalogue_of, print_sections, units_of, write_json
 from planner.cli.planning import SAMPLES as MOST
+from planner.cli.voice import DASH
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -35,7 +35,7 @@ from planner.app.day.serving.chosen import Choice
 from planner.app.day.serving.judge import Judge, asked_of, knots_of
 from planner.app.day.serving.kinds import kinds_of, strength
 from planner.app.day.serving.limits import Limits
-from planner.app.day.serving.options import options_of
+from planner.app.day.serving.options import _may_be_good, options_of
 from planner.app.day.words import closing_list, day_words, short_words
 from planner.errors import InputError
 from planner.store.dayrecords import CLOSINGS, Day
@@ -60,6 +60,19 @@ def last(planned: tuple[Judge, list[DayPlan]]) -> DayPlan:
 
 def test_a_first_board_comes_before_the_last_one(planned: tuple[Judge, list[DayPlan]]) -> None:
     assert [(plan.samples, plan.finished) for plan in planned[1]] == [(8, False), (16, False), (64, True)]
+
+
+def test_what_few_samples_leave_open_is_tried_in_all(planned: tuple[Judge, list[DayPlan]]) -> None:
+    judge = planned[0]
+    assert judge.table.samples == 16
+    assert judge.tried(16).any()
+    assert (judge.tried(16) >= (judge.tried(8) & judge.open(8, last(planned).tolerance))).all()
+
+
+def test_an_option_is_offered_by_the_stricter_of_both_tolerances() -> None:
+    tolerance = Tolerance(10.0, 5.0, "usual")
+    shares = np.array([0.0, 0.04, 0.08, 0.2, np.nan])
+    assert _may_be_good(shares, 1024, tolerance).tolist() == [True, True, False, False, False]
 
 
 def check_kept(plan: DayPlan) -> None:
@@ -293,6 +306,20 @@ def test_what_was_found_wanting_spares_weaker_boxes(planned: tuple[Judge, list[D
         assert not struck[0, handover, slot, weak, 0]
     assert not struck[1:].any()
     assert not struck[0, :2].any()
+
+
+def test_what_fares_no_better_is_struck_out_with_what_was_found_wanting() -> None:
+    """As much harm in the table or more, shut and set up alike, for the same buyer; less stays."""
+    asked = asked_of(small_day(), weather(), catalogue())
+    handover, slots, kinds = 2, asked.slot_s.size, len(asked.kinds)
+    share = np.zeros((len(asked.rides), len(CLOSINGS), slots, kinds, len(asked.setups)))
+    share[:, :, 1], share[:, :, 2], share[:, :, 3] = 0.08, 0.08, 0.09
+    struck = seating.nothing_struck(asked)
+    seating.strike(struck, asked, share, Choice(0, 1, handover, 0, (asked.kinds[0].boxes[0],)))
+    assert struck[0, handover, 1:4, :, 0].all()
+    assert not struck[0, handover, 0].any()
+    assert not struck[0, handover, 4:].any()
+    assert not struck[..., 1:].any()
 
 
 def test_boxes_need_room_in_the_vehicle() -> None:

@@ -16,6 +16,7 @@ from planner.app.day.records import Appointment, DayPlan, PutOff
 from planner.app.day.repair import told, with_failed_box, without_box
 from planner.app.day.serving.assign import assign
 from planner.app.day.serving.judge import asked_of
+from planner.app.day.serving.limits import Limits
 from planner.app.day.serving.options import options_of
 from planner.app.day.standing import drive_home
 from planner.app.lane.packing import packings_of
@@ -135,3 +136,17 @@ def test_what_few_samples_show_to_be_too_much_is_not_tried_in_the_others(
     planning.narrowed(judge, None, Tolerance(10.0, 5.0, "usual"))
     first = planning.FIRST_SAMPLES
     assert tried == [(slice(0, first), len(wanted)), (slice(first, judge.table.samples), 1)]
+
+
+def test_many_boxes_take_the_hands_of_the_slots_behind_too() -> None:
+    """Five boxes where two are handed over in a slot: two, two and one, unless the slots end before."""
+    day = small_day(hands={"people": 1})
+    asked = asked_of(day, weather(), catalogue())
+    limits = Limits(asked)
+    assert limits.a_slot == 2
+    slot, need = np.array([0, 1]), np.array([5, 1])
+    names = [each.name for each in asked.setups]
+    uses = limits.uses(slot, need, np.array([2, 2]), names, np.array([0, 0])).toarray()
+    assert uses[: asked.slot_s.size, 0].tolist() == [2.0, 2.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+    assert uses[: asked.slot_s.size, 1].tolist() == [0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+    assert limits.can_be_handed(5).tolist() == [True] * 6 + [False, True]

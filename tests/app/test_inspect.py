@@ -17,6 +17,7 @@ from planner.app.inspect.decide import Decision, decided, overridden
 from planner.app.inspect.items import (
     NOT_LOOKED,
     NOT_OK,
+    NOTHING,
     OK,
     Finding,
     boxes_of,
@@ -25,7 +26,9 @@ from planner.app.inspect.items import (
     found_group,
     item_of,
     items,
+    items_of,
     not_looked,
+    planned_value,
 )
 from planner.app.inspect.judge import SAMPLES, SEED, Judge, Trial, enough
 from planner.app.inspect.labels import list_html
@@ -42,7 +45,7 @@ from planner.bundled import resource_path
 from planner.errors import InputError
 from planner.model.box_names import box_name
 from planner.model.catalogue import Catalogue
-from planner.model.records import Box, Closing, DepartureWindow, Misting, Stop
+from planner.model.records import Box, Closing, DepartureWindow, Group, Misting, Stop
 from planner.store.logbook.book import Logbook
 from planner.store.tripfile import TripFile, read_draft
 from tests.app.chancy import planned
@@ -52,6 +55,8 @@ from tests.model.scenarios import catalogue as small_catalogue
 ONLY = Choice(0, 0, 0)
 NAMED = box_name(23)
 BOX = box_name(1)
+BARE = ("sides", "can")
+"""What only boxes without frames have."""
 ALL_OK = {item.name: Finding(OK) for item in items()}
 
 
@@ -70,19 +75,49 @@ def judge(warm: Plan) -> Judge:
 # -- what is looked at -----------------------------------------------------------------------------
 
 
-def test_a_box_takes_at_most_fourteen_keys_when_all_is_as_planned() -> None:
+def test_a_box_takes_at_most_fourteen_keys_when_all_is_as_planned(catalogue: Catalogue) -> None:
     """One key an item and one to go on."""
-    assert len(items()) + 1 <= 14
+    kinds = catalogue.box_types.values()
+    asked = [items_of(kind, replace(NUC, floor=floor)) for kind in kinds for floor in ("mesh", "solid")]
+    assert max(map(len, asked)) + 1 == 14
+
+
+def test_a_box_is_asked_about_what_it_has(catalogue: Catalogue) -> None:
+    """Found in use: packages were asked about frames and a floor mesh, skeps and swarm boxes about frames."""
+    can, cloth = replace(NUC, syrup_can_kg=1.0, floor="solid"), replace(NUC, floor="mesh")
+
+    def names(kind: str, group: Group) -> set[str]:
+        return {item.name for item in items_of(catalogue.box_types[kind], group)}
+
+    always = {"straps", "stand", "queen", "disease", "leak"}
+    framed = {"screen", "entrance", "frames", "strength", "stores", "water", "opened"}
+    assert names("langstroth_nuc5_eps", cloth) == always | framed | {"floor"}
+    assert names("package_cage", replace(can, side_vents_open=True)) == always | {"sides", "can"}
+    assert names("package_cage", replace(can, syrup_can_kg=0.0, side_vents_open=True)) == always | {"sides"}
+    assert names("skep_straw", cloth).isdisjoint({"frames", "strength", "stores", "screen", "opened"})
+    assert names("swarm_box_ply", cloth).isdisjoint({"frames", "strength", "stores", "opened"})
+
+
+def test_the_figure_of_a_screen_is_the_share_the_plan_has_covered() -> None:
+    assert planned_value(item_of("screen"), replace(NUC, roof="screen", roof_blocked_share=0.3)) == 30.0
+    assert planned_value(item_of("screen"), replace(NUC, roof="solid")) is None
+
+
+def test_nothing_a_package_has_not_stands_between_it_and_the_road(warm: Plan, catalogue: Catalogue) -> None:
+    asked = tuple(item for item in items() if item.of != "frames")
+    seen = {item.name: Finding(OK) for item in asked}
+    assert not_looked(seen, asked) == ()
+    assert {item.name for item in not_looked({**seen, "can": NOTHING}, asked)} == {"can"}
 
 
 def test_nothing_is_ok_before_it_was_looked_at(judge: Judge) -> None:
     decision = decided({}, BOX, judge)
     assert decision.outcome == "not_looked"
     assert not decision.goes
-    assert len(not_looked({})) == sum(item.needed for item in items())
+    assert len(not_looked({}, items())) == sum(item.needed for item in items())
 
 
-@pytest.mark.parametrize("name", [item.name for item in items() if item.needed])
+@pytest.mark.parametrize("name", [item.name for item in items() if item.needed and item.of not in BARE])
 def test_one_item_not_looked_at_is_enough_to_say_so(name: str, judge: Judge) -> None:
     decision = decided({**ALL_OK, name: Finding(NOT_LOOKED)}, BOX, judge)
     assert decision.outcome == "not_looked"
@@ -250,8 +285,10 @@ def test_a_code_says_one_box_and_no_other_code_does() -> None:
         assert box_in(other) is None
 
 
-def test_the_list_to_print_has_every_box_every_item_and_needs_nothing_else(nuc_pickup: TripFile) -> None:
-    page = list_html(replace(nuc_pickup.trip, title="<b>&"))
+def test_the_list_to_print_has_every_box_every_item_and_needs_nothing_else(
+    nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
+    page = list_html(replace(nuc_pickup.trip, title="<b>&"), catalogue)
     assert page.count("<svg") == len(boxes_of(nuc_pickup.trip))
     assert "&lt;b&gt;&amp;" in page
     assert "http" not in page
@@ -275,24 +312,28 @@ def test_the_last_word_on_an_item_stands_and_undoes_the_decision(tmp_path: Path,
     assert len(logbook.events(kinds=["check"])) == len(ALL_OK) + 1
 
 
-def test_a_start_tells_of_boxes_unseen_held_and_against_advice(tmp_path: Path, nuc_pickup: TripFile) -> None:
+def test_a_start_tells_of_boxes_unseen_held_and_against_advice(
+    tmp_path: Path, nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
     trip, logbook = nuc_pickup.trip, Logbook(tmp_path / "l.sqlite")
     names = [box.name for box in boxes_of(trip)]
     write_decision(logbook, "t", names[0], Decision("released"), at_s=1.0)
     write_decision(logbook, "t", names[1], Decision("held"), at_s=1.0)
     write_decision(logbook, "t", names[2], Decision("held", override="the yard floods tonight"), at_s=1.0)
-    said = start_remarks(trip, checked(logbook, "t"))
+    said = start_remarks(trip, checked(logbook, "t"), catalogue)
     assert [line.split()[0] for line in said] == ["1", "1", "1"]
     assert names[3] in said[0]
     assert names[1] in said[1]
     assert names[2] in said[2]
 
 
-def test_a_trip_of_which_every_box_goes_has_nothing_to_say(tmp_path: Path, nuc_pickup: TripFile) -> None:
+def test_a_trip_of_which_every_box_goes_has_nothing_to_say(
+    tmp_path: Path, nuc_pickup: TripFile, catalogue: Catalogue
+) -> None:
     logbook = Logbook(tmp_path / "l.sqlite")
     for box in boxes_of(nuc_pickup.trip):
         write_decision(logbook, "t", box.name, Decision("released"), at_s=1.0)
-    assert start_remarks(nuc_pickup.trip, checked(logbook, "t")) == ()
+    assert start_remarks(nuc_pickup.trip, checked(logbook, "t"), catalogue) == ()
 
 
 # -- pinned ----------------------------------------------------------------------------------------
@@ -360,19 +401,19 @@ def test_a_plan_is_pinned_once_and_not_used_for_another_draft(
 
 
 def test_an_answer_speaks_of_boxes_only_once_somebody_looks_or_the_start_is_near(
-    tmp_path: Path, nuc_pickup: TripFile
+    tmp_path: Path, nuc_pickup: TripFile, catalogue: Catalogue
 ) -> None:
     trip, logbook, path = nuc_pickup.trip, Logbook(tmp_path / "l.sqlite"), tmp_path / "trip.toml"
     path.write_text(f'version = 1\nid = "{"a" * 32}"\n', "utf-8")
     leave_s = 1_000_000.0
-    assert start_cautions(path, trip, leave_s, leave_s - 86_400.0, logbook) == ()
-    assert "4 of 4 boxes" in start_cautions(path, trip, leave_s, leave_s - 3600.0, logbook)[0]
-    assert start_cautions(None, trip, leave_s, leave_s - 3600.0, logbook) == ()
+    assert start_cautions(path, trip, catalogue, leave_s, leave_s - 86_400.0, logbook) == ()
+    assert "4 of 4 boxes" in start_cautions(path, trip, catalogue, leave_s, leave_s - 3600.0, logbook)[0]
+    assert start_cautions(None, trip, catalogue, leave_s, leave_s - 3600.0, logbook) == ()
     write_decision(logbook, "a" * 32, boxes_of(trip)[0].name, Decision("released"), at_s=1.0)
-    assert "3 of 4 boxes" in start_cautions(path, trip, leave_s, leave_s - 86_400.0, logbook)[0]
+    assert "3 of 4 boxes" in start_cautions(path, trip, catalogue, leave_s, leave_s - 86_400.0, logbook)[0]
     broken = Logbook(tmp_path / "broken.sqlite")
     broken.path.write_bytes(b"no database" * 100)
-    assert "is not known" in start_cautions(path, trip, leave_s, leave_s, broken)[0]
+    assert "is not known" in start_cautions(path, trip, catalogue, leave_s, leave_s, broken)[0]
 
 
 @pytest.mark.parametrize(("fix", "minutes"), [((), 45), (None, 45)])
@@ -392,19 +433,19 @@ def test_what_nobody_looked_at_is_said_beside_what_makes_a_box_safe(
 
 
 def test_a_start_tells_of_a_box_released_with_something_that_nobody_looked_at_whole(
-    nuc_pickup: TripFile, tmp_path: Path
+    nuc_pickup: TripFile, tmp_path: Path, catalogue: Catalogue
 ) -> None:
     logbook = Logbook(tmp_path / "l.sqlite")
     names = [box.name for box in boxes_of(nuc_pickup.trip)]
     for name in names:
         write_findings(logbook, "t", name, ALL_OK, at_s=1.0)
         write_decision(logbook, "t", name, Decision("released"), at_s=2.0)
-    assert start_remarks(nuc_pickup.trip, checked(logbook, "t")) == ()
+    assert start_remarks(nuc_pickup.trip, checked(logbook, "t"), catalogue) == ()
     half = {name: one for name, one in ALL_OK.items() if name != "straps"}
     other = Logbook(tmp_path / "m.sqlite")
     for name in names:
         write_findings(other, "t", name, half if name == names[0] else ALL_OK, at_s=1.0)
         write_decision(other, "t", name, Decision("released_with", fix_names=("battens",)), at_s=2.0)
-    (remark,) = start_remarks(nuc_pickup.trip, checked(other, "t"))
+    (remark,) = start_remarks(nuc_pickup.trip, checked(other, "t"), catalogue)
     assert f"1 of {len(names)} boxes" in remark
     assert names[0] in remark

@@ -6,10 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from planner.app.lessons.timeline import text_of, timeline
+from planner.app.lessons.timeline import claims, text_of, timeline
+from planner.model.box_names import box_name
 from planner.model.catalogue import Catalogue
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry, KnownTrip
+
+OTHER = box_name(2)
 
 
 def test_papers_printed_before_a_trip_had_an_id_stand_on_its_timeline(
@@ -44,3 +47,21 @@ def test_an_outcome_is_said_in_words(tmp_path: Path, body: dict[str, object], sa
     logbook = Logbook(tmp_path / "l.sqlite")
     (event,) = logbook.add(Entry("outcome", 1.0, "box", "B001N", body, "id"))
     assert text_of(event) == said
+
+
+def test_a_claim_is_open_until_it_is_settled_and_then_says_how(tmp_path: Path) -> None:
+    logbook = Logbook(tmp_path / "l.sqlite")
+    events = logbook.add(
+        Entry("claim", 3600.0, "box", "B001N", {"text": "wax down"}, "id"),
+        Entry("claim", 3600.0, "box", OTHER, {"text": "no queen"}, "id"),
+        Entry("settled", 7200.0, "box", "B001N", {"text": "one nuc given"}, "id"),
+        Entry("note", 9000.0, "box", OTHER, {"text": "rang twice"}, "id"),
+    )
+    settled, still = claims(events, "UTC")
+    assert "B001N" in settled
+    assert "settled" in settled
+    assert "one nuc given" in settled
+    assert "02:00" in settled
+    assert OTHER in still
+    assert "open" in still
+    assert "no queen" in still

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+import planner.app.answer.field as field_module
+import planner.app.chance.units as units_module
 from planner.app.answer.ask import opened, slots_of
 from planner.app.answer.decide import alike, order
 from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
@@ -85,6 +88,47 @@ def test_the_headroom_of_the_board_in_long_steps_is_that_in_short_ones() -> None
     far = [(apart, spare) for apart, spare in least if abs(apart) >= HEADROOM_STEP_K]
     assert len(far) <= 1
     assert all(-2.1 < apart < 0.0 and spare < 0.0 for apart, spare in far)
+
+
+def test_what_is_judged_does_not_depend_on_how_the_work_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By units, by samples, between threads, round by round on one passage or all at once: to the last bit."""
+    whole = entered()
+    keys = list(whole.slots[next(iter(whole.slots))])
+    whole.field.judge(keys, 128)
+    whole.look_closer(keys)
+    monkeypatch.setattr(field_module, "LEAST_CELLS", 3_000)
+    cut = entered()
+    with ThreadPoolExecutor(3) as pool:
+        cut.field._executor = pool
+        for count in (16, 40, 128):
+            cut.field.judge(keys, count)
+        cut.look_closer(keys)
+    assert len(cut.field._pieces(cut.field.units_of(keys[0]), slice(40, 128), (0.0,), STEP_S)) == 3
+    for unit in (unit for key in keys for unit in whole.field.units_of(key)):
+        one, other = whole.field.judged[unit], cut.field.judged[unit]
+        for name in ("level", "ruined", "harm_h", "kept"):
+            assert np.array_equal(getattr(one, name), getattr(other, name), equal_nan=name == "harm_h"), name
+        assert one.shifted.keys() == other.shifted.keys()
+        for shift, table in one.shifted.items():
+            assert np.array_equal(table, other.shifted[shift], equal_nan=True)
+
+
+def test_who_is_judged_on_rides_in_the_passage_that_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Way, weather and air of a few loads are found once, however many samples they meet later."""
+    race = entered()
+    followed: list[int] = []
+    real = units_module.passage
+    monkeypatch.setattr(
+        units_module,
+        "passage",
+        lambda *args: followed.append(1) or real(*args),  # type: ignore[func-returns-value]
+    )
+    keys = race.slots[next(iter(race.slots))]
+    race.field.judge(keys, 16)
+    assert len(followed) == 1
+    race.field.judge(keys, 128)
+    race.field.judge(keys[:1], 128)
+    assert len(followed) == 1
 
 
 @pytest.mark.parametrize("shifts_k", [SHIFTS_K, CLOSER_SHIFTS_K])

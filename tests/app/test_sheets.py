@@ -223,6 +223,8 @@ def test_night_rain_and_a_near_old_stand_change_the_arrival() -> None:
     assert "arrival_wet" in driver(opens_wet=True)
     assert "arrival_near" in driver(near_m=4000.0)
     assert "arrival_near" not in driver(near_m=6000.0)
+    assert "arrival_near" in driver(near_m=4999.0)
+    assert "arrival_near" not in driver(near_m=5000.0), "as the line says: less than 5 km"
 
 
 def test_a_legal_break_is_never_left_out() -> None:
@@ -424,6 +426,13 @@ def test_nobody_is_asked_to_listen_just_after_a_halt() -> None:
 def test_the_gate_stays_in_a_full_timetable() -> None:
     often = tuple(LEAVE_S + HOUR_S + 600.0 * k for k in range(1, 25))
     assert "road_gate" in driver(gate_s=LEAVE_S + 8 * HOUR_S, open_s=LEAVE_S + 8.5 * HOUR_S, mist_s=often)
+
+
+def test_in_the_cold_a_long_rest_is_told_as_what_it_does_unless_only_from_later_on() -> None:
+    stands = tuple(Standing(LEAVE_S, 0.0, 400.0) for _ in range(2))
+    assert "road_rest_cold" in driver(cold=True, too_cold_to_mist=True, stand_min=400.0, stands=stands)
+    assert "road_rest_cold" not in driver(cold=False, stand_min=400.0, stands=stands)
+    assert "road_rest_cold" not in driver(cold=True, too_cold_to_mist=True, stand_min=40.0)
 
 
 def test_a_short_time_to_stand_at_the_start_does_not_forbid_the_stops_of_a_whole_night() -> None:

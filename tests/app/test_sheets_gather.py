@@ -212,6 +212,7 @@ def candidate(**harm: float) -> Candidate:
     [
         ({"chill": 7.0, "brood": 2.0}, True),
         ({"chill": 2.0, "brood": 7.0}, False),
+        ({"chill": 4.0, "brood": 7.0, "queen": 1.0}, False),
         ({"chill": 0.0}, False),
         ({}, False),
     ],
@@ -262,3 +263,17 @@ def test_standing_times_are_those_that_95_in_100_samples_have_on_the_drive() -> 
     assert (first.shut_min, first.doors_min, first.misted_min) == (20.0, 100.0, None)
     assert second.shut_min == 40.0
     assert len(stands_of(reserve, 200.0, 900.0)) == 1
+
+
+@pytest.mark.parametrize(("place", "wet"), [(0, False), (-1, True)])
+def test_the_rain_that_counts_falls_where_the_boxes_are_opened(
+    pickup: TripFile, catalogue: Catalogue, place: int, wet: bool
+) -> None:
+    sky = pickup.weather.weather
+    assert sky is not None
+    rain_mm = np.zeros_like(sky.rain_mm)
+    rain_mm[:, place] = 2.0
+    assert rain_mm.shape[1] > 1
+    rainy = replace(sky, rain_mm=rain_mm)
+    told = gather(pickup.trip, pickup.road, rainy, catalogue, way(pickup), PRINTING)
+    assert told.opens_wet is wet

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.app.inspect.items import NOT_OK, OK, Finding, items
+from planner.app.inspect.items import NOT_OK, OK, Finding, item_of, items
 from planner.app.inspect.typed import finding_of, found_in, measured, table_csv, typed_in
 from planner.errors import InputError
 from planner.model.box_names import box_name
@@ -16,7 +16,7 @@ BOXES = [box_name(number) for number in (1, 2, 3)]
 
 def test_an_empty_list_says_nothing_of_any_box() -> None:
     """Nothing is ok by default: what nobody wrote down was not looked at."""
-    assert typed_in(table_csv(BOXES).encode(), BOXES) == {}
+    assert typed_in(table_csv(dict.fromkeys(BOXES, items())).encode(), BOXES) == {}
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
@@ -60,6 +60,11 @@ def test_a_figure_is_held_against_the_plan() -> None:
     assert told["floor"] == Finding(OK, 100.0 * NUC.floor_blocked_share)
 
 
+def test_the_list_has_no_column_that_no_box_is_asked_about() -> None:
+    asked = {"B1": [item for item in items() if item.name in ("straps", "can")], "B2": [item_of("leak")]}
+    assert table_csv(asked).splitlines() == ["box,straps,can,leak,remark", "B1,,,,", "B2,,,,"]
+
+
 def test_the_list_has_a_column_for_every_item() -> None:
-    head = table_csv([]).strip().split(",")
+    head = table_csv({"B1": items()}).splitlines()[0].split(",")
     assert head == ["box", *(item.name for item in items()), "remark"]

@@ -30,7 +30,7 @@ from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import main
 from planner.errors import SkepwayError
-from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, sweep, write_text
+from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, foresee, sweep, write_text
 from planner.folders import cache_dir, config_dir, data_dir
 from planner.model.records import Site
 from planner.services.geocoding.saved import places_file, save_place, saved_places
@@ -410,6 +410,31 @@ def test_a_name_nothing_can_be_written_under_is_told(name: str, tmp_path: Path) 
     (tmp_path / "other").symlink_to("circle")
     with pytest.raises(SkepwayError, match="could not be written"):
         write_text(tmp_path / name, "a")
+
+
+@pytest.mark.parametrize(
+    ("option", "name"),
+    [
+        ("--json", "circle"), ("--csv", "x" * 300), ("--html", "file/in it"),
+        ("--html", "folder"), ("--pictures", "circle"), ("--pictures", "file"), ("--pictures", "file/in it"),
+    ],
+)  # fmt: skip
+def test_what_nothing_can_be_written_under_is_told_before_the_work(
+    option: str, name: str, trip: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A minute of planning went before it. Folders that are missing are made, and stand in nothing's way."""
+    (tmp_path / "circle").symlink_to("other")
+    (tmp_path / "other").symlink_to("circle")
+    (tmp_path / "file").write_text("mine")
+    (tmp_path / "folder").mkdir()
+    assert main(["plan", str(trip), option, str(tmp_path / name)]) == Exit.STORAGE
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert re.search("could not be written|cannot be made", told.err)
+    for fine in ("a/new/folder", "folder/a", "-", "/dev/null", "/dev/full"):
+        foresee(tmp_path / fine)
+    foresee(tmp_path / "folder", folder=True)
+    foresee(tmp_path / "a" / "b", folder=True)
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes")

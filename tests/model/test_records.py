@@ -7,13 +7,11 @@ import pickle
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-import planner
 from planner.app.fit.fit import Driven
 from planner.model.records import (
     Arrival,
@@ -29,6 +27,7 @@ from planner.model.records import (
 from planner.services.forecast.own import OwnDay
 from planner.store.dayrecords import Buyer, SaleBox
 from tests.model.scenarios import NUC, trip
+from tests.sources import every_module, nodes
 
 HERE = Site("here", 48.0, 8.0, "Europe/Berlin")
 MAKERS: tuple[Callable[[float], Stated], ...] = (
@@ -72,10 +71,8 @@ def test_a_trip_that_came_from_another_process_is_the_same_trip() -> None:
 def test_every_record_that_may_leave_something_out_is_one_of_them() -> None:
     """Save those with arrays, which nobody compares."""
     bare = []
-    for path in Path(planner.__file__).parent.rglob("*.py"):
-        for kind in (
-            node for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.ClassDef)
-        ):
+    for path in every_module():
+        for kind in (node for node in nodes(path) if isinstance(node, ast.ClassDef)):
             lines = [line for line in kind.body if isinstance(line, ast.AnnAssign)]
             nan = any(line.value and ast.unparse(line.value).strip("'\"") in NAN for line in lines)
             arrays = any(

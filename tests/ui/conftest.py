@@ -1,11 +1,12 @@
-"""A real window, offscreen, in the light palette, with its own folders."""
+"""Real windows, offscreen, in the light palette: one that tests lend each other, and as many as a test makes itself."""
 
 from __future__ import annotations
 
 import gc
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -26,6 +27,7 @@ from planner.ui.window import Window
 from planner.ui.work.data_source import DataSource
 from tests.remembered import forgetful, remember
 from tests.small import small_swarm_run
+from tests.ui.lent import USUAL_SIZE, Lender, emptied
 
 DEMOS = Path(__file__).resolve().parents[2] / "resources" / "demo"
 PATIENCE_MS = 240_000
@@ -113,7 +115,7 @@ def open_window(
             window = Window(catalogue, data_source or DataSource(), preferences, tmp_path / "recovery")
         qtbot.addWidget(window, before_close_func=lambda w: setattr(w, "_asked_to_close", True))
         made.append(window)
-        window.resize(1280, 800)
+        window.resize(*USUAL_SIZE)
         window.show()
         qtbot.waitExposed(window)
         return window
@@ -124,9 +126,30 @@ def open_window(
         window.close()
 
 
+@pytest.fixture(scope="session")
+def lender(qapp: QApplication, catalogue: Catalogue, tmp_path_factory) -> Iterator[Lender]:
+    lender = Lender(partial(_made, qapp, catalogue, tmp_path_factory.mktemp("lent")), emptied)
+    yield lender
+    lender.retire()
+
+
+def _made(qapp: QApplication, catalogue: Catalogue, folder: Path) -> Window:
+    with theme.dressed_once(qapp):
+        preferences = Preferences.load(folder / "window.json")
+        window = Window(catalogue, DataSource(), preferences, folder / "recovery")
+    window.resize(*USUAL_SIZE)
+    window.show()
+    return window
+
+
 @pytest.fixture
-def window(open_window: Callable[..., Window]) -> Window:
-    return open_window()
+def window(lender: Lender, _light: None, qtbot) -> Iterator[Window]:
+    """On its first page, as new: lent by one test to the next. What begins or closes a window makes its own."""
+    window = lender.lend()
+    window.activateWindow()  # as one just shown has the keyboard
+    qtbot.waitUntil(window.isActiveWindow)
+    yield window
+    lender.take_back()
 
 
 @pytest.fixture
@@ -158,30 +181,54 @@ def swarm_run(window: Window, settled, small_trip: Path) -> Window:
     return window
 
 
-@pytest.fixture(scope="module")
-def standing_run(
-    _habits: None, qapp: QApplication, catalogue: Catalogue, small_trip: Path, tmp_path_factory
-) -> Iterator[Window]:
-    """The same, made once for all tests of a module that look at it and leave draft, units and choice as they are."""
+@pytest.fixture(scope="session")
+def _standing(
+    qapp: QApplication, catalogue: Catalogue, small_trip: Path, tmp_path_factory
+) -> Iterator[Lender]:
     folder = tmp_path_factory.mktemp("standing")
-    in_light(qapp)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SKEPWAY_HOME", str(folder))
-        with theme.dressed_once(qapp):
-            preferences = Preferences.load(folder / "window.json")
-            window = Window(catalogue, DataSource(), preferences, folder / "recovery")
-        window.resize(1280, 800)
-        window.show()
-        window.open_demo(small_trip)
-        deadline = time.monotonic() + PATIENCE_MS / 1000.0
-        while not _at_rest(window):
-            assert time.monotonic() < deadline
-            QTest.qWait(10)
-    yield window
-    window._asked_to_close = True
-    window.close()
-    window.deleteLater()
+
+    def make() -> Window:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setenv("SKEPWAY_HOME", str(folder))
+            window = _made(qapp, catalogue, folder)
+            window.open_demo(small_trip)
+            _wait(lambda: _at_rest(window))
+        return window
+
+    lender = Lender(make, _looked_at)
+    yield lender
+    lender.retire()
     swept()
+
+
+def _looked_at(window: Window) -> Counter[Hashable]:
+    """The plan turned to again and whatever was asked answered; what may not be changed by looking."""
+    window.book.turn(0)
+    _wait(lambda: not window.runner.busy())
+    session, document = window.session, window.document
+    best = session.answer.best if session.answer else None
+    held = document.draft, document.stack.count(), window.units.name, session.candidate is best, *session.pins
+    given_up = [
+        query.queue for page in window.book.made.values() for query in page.queries() if query.stopped
+    ]
+    return Counter([str(held), *given_up])
+
+
+def _wait(done: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + PATIENCE_MS / 1000.0
+    while not done():
+        assert time.monotonic() < deadline
+        QTest.qWait(10)
+
+
+@pytest.fixture
+def standing_run(_standing: Lender, _light: None) -> Iterator[Window]:
+    """The same, made once for all tests of a module that look at it and leave draft, units and choice as they are.
+
+    Not for longer: with its pages made it would be dressed anew with every other window.
+    """
+    yield _standing.lend()
+    _standing.take_back()
 
 
 @pytest.fixture(autouse=True)

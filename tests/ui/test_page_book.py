@@ -173,4 +173,3 @@ def test_every_control_of_a_page_has_a_name(standing_run: Window, number: int, q
         for control in page.findChildren(kind):
             named = control.accessibleName() or getattr(control, "text", str)()
             assert named or not control.isVisible(), control
-    page.stop()

@@ -83,7 +83,7 @@ def book(desk: Desk, qtbot) -> LogbookPage:
 
 def test_a_box_as_planned_takes_a_key_an_item_and_one_to_go_on(page, qtbot) -> None:
     box, keys = page.round.box, 0
-    for _ in items():
+    for _ in page.round.items:
         qtbot.keyClick(page.items, Qt.Key.Key_1)
         keys += 1
     assert page.decision.outcome == "released"
@@ -91,7 +91,7 @@ def test_a_box_as_planned_takes_a_key_an_item_and_one_to_go_on(page, qtbot) -> N
     keys += 1
     assert keys <= 14
     events = Logbook().events(subject=box)
-    assert sum(event.kind == "check" for event in events) == len(items())
+    assert sum(event.kind == "check" for event in events) == len(page.round.items)
     assert [event.body["outcome"] for event in events if event.kind == "released"] == ["released"]
     assert all(event.plan for event in events)
     assert verify.faults(Logbook()) == ()
@@ -104,13 +104,13 @@ def test_one_key_answers_one_item(page, qtbot) -> None:
 
 
 def test_a_differing_figure_takes_three_keys_more_and_is_judged(page, qtbot) -> None:
-    at = next(number for number, item in enumerate(items()) if item.name == "strength")
+    at = next(number for number, item in enumerate(page.round.items) if item.name == "strength")
     page.items.at = at
     qtbot.keyClick(page.items, Qt.Key.Key_2)
     figure = page.items._figures[at]
     qtbot.keyClicks(figure, "9")
     qtbot.keyClick(figure, Qt.Key.Key_Return)
-    finding = page.round.state_of(items()[at])
+    finding = page.round.state_of(page.round.items[at])
     assert (finding.state, finding.value) == ("not_ok", 9.0)
     assert page.items.at == at + 1
 
@@ -120,19 +120,19 @@ def test_a_slip_is_taken_back_by_going_up(page, qtbot) -> None:
     qtbot.keyClick(page.items, Qt.Key.Key_Up)
     page.items.at = 0
     qtbot.keyClick(page.items, Qt.Key.Key_1)
-    assert page.round.state_of(items()[0]).state == "ok"
+    assert page.round.state_of(page.round.items[0]).state == "ok"
 
 
 def test_thumbs_find_every_button(page) -> None:
     buttons = [button for row in page.items._buttons for button in row.values()]
-    assert len(buttons) == 3 * len(items())
+    assert len(buttons) == 3 * len(page.round.items)
     assert min(button.minimumHeight() for button in buttons) >= 44
     assert all(button.accessibleName() for button in buttons)
     assert all(button.isVisible() for button in buttons)
 
 
 def test_a_held_box_is_let_go_only_for_a_typed_reason(page, qtbot, monkeypatch: pytest.MonkeyPatch) -> None:
-    for item in items():
+    for item in page.round.items:
         qtbot.keyClick(page.items, Qt.Key.Key_2 if item.name == "straps" else Qt.Key.Key_1)
     assert page.decision.outcome == "held"
     shown: list[str] = []
@@ -193,14 +193,15 @@ def test_eighty_boxes_take_at_most_fourteen_keys_each(desk: Desk, qtbot, catalog
     assert page.round is not None
     keys = Keys()
     page.items.installEventFilter(keys)
+    asked = len(page.round.items)
     for box in page.round.boxes:
         assert page.round.box == box
-        for _ in items():
+        for _ in page.round.items:
             qtbot.keyClick(page.items, Qt.Key.Key_1)
         qtbot.keyClick(page.items, Qt.Key.Key_Return)
-    assert keys.pressed == 80 * (len(items()) + 1) <= 80 * 14
+    assert keys.pressed == 80 * (asked + 1) <= 80 * 14
     assert {page.round.known[box].outcome for box in page.round.boxes} == {"released"}
-    assert len(Logbook().events(kinds=["check"])) == 80 * len(items())
+    assert len(Logbook().events(kinds=["check"])) == 80 * asked
 
 
 class Keys(QObject):

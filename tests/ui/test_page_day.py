@@ -25,6 +25,12 @@ PATIENCE_MS = 200_000
 BUYERS = "Name\tDrive minutes\tBoxes\nAda\t40\t1\nBo\t60,5\t2\n"
 
 
+@pytest.fixture
+def window(open_window) -> Window:
+    """Of each test's own: a page made is not put back."""
+    return open_window()
+
+
 @pytest.fixture(autouse=True)
 def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.day.plan.TABLE_SAMPLES", 8)
@@ -58,11 +64,13 @@ def test_a_pasted_table_is_taken_back_in_one_step(page: DayPage) -> None:
     copied(BUYERS)
     page.paste("buyers")
     assert page.buyers.rowCount() == 2
+    assert "those of the invented day" in page.told.text(), "nobody takes its yard and weather for his own"
     assert page.draft is not None
     assert page.draft["buyers"][1] == {"name": "Bo", "drive_minutes": 60.5, "boxes": 2}
     copied("Name\tDrive minutes\tCooling\nCy\t10\tyes\n")
     page.paste("buyers")
     assert page.buyers.rowCount() == 1
+    assert "invented day" not in page.told.text()
     assert page.buyers.item(0, 2).text() == "yes"
     page.take_back()
     assert [page.buyers.item(row, 0).text() for row in range(2)] == ["Ada", "Bo"]

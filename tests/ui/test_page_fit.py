@@ -15,6 +15,12 @@ from tests.ui.synthetic_log import invented_log
 PATIENCE_MS = 120_000
 
 
+@pytest.fixture
+def window(open_window) -> Window:
+    """Of each test's own: a page made is not put back."""
+    return open_window()
+
+
 @pytest.fixture(autouse=True)
 def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SKEPWAY_HOME", str(tmp_path / "home"))

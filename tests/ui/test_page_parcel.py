@@ -15,6 +15,12 @@ PATIENCE_MS = 200_000
 DEMO = resource_path("demo", "lane", "parcel-spring.toml")
 
 
+@pytest.fixture
+def window(open_window) -> Window:
+    """Of each test's own: a page made is not put back."""
+    return open_window()
+
+
 @pytest.fixture(autouse=True)
 def _few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.app.lane.plan.FIRST_SAMPLES", 8)

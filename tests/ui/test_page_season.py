@@ -18,6 +18,12 @@ PATIENCE_MS = 120_000
 MAY_S = 1_809_734_400.0  # 2027-05-08 00:00 UTC
 
 
+@pytest.fixture
+def window(open_window) -> Window:
+    """Of each test's own: a page made is not put back."""
+    return open_window()
+
+
 @pytest.fixture(autouse=True)
 def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Finished weeks are kept in a folder of the test's own."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -123,11 +125,12 @@ def test_us_units_reach_every_figure(swarm_run: Window, qtbot) -> None:
 
 
 def test_a_delay_is_tried_at_once_where_the_map_asked_before_the_page_was_turned_to(
-    standing_run: Window, qtbot
+    open_window, settled, small_trip: Path, qtbot
 ) -> None:
     """The map had asked how long one may stand; turned to later, the page of delays stayed empty."""
-    window = standing_run
-    window.book.turn(0)
+    window = open_window()
+    window.open_demo(small_trip)
+    settled(window)
     page = StandPage(window.session)
     qtbot.addWidget(page)
     aside = window.session.aside

@@ -394,6 +394,7 @@ def test_with_room_to_spare_the_mover_is_not_kept_shut_overnight(
             ("closing",): {"rule": "clock", "clock": "19:00"},
             ("load",): window.document.get(("load",))[:1],
             ("vehicle", "places"): ["open_trailer"],
+            ("tolerance",): {"harm_of_100": 50, "boxes_of_100": 50},
         }
     )
     settled(window)

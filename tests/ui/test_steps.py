@@ -55,6 +55,7 @@ def one_window(qapp, catalogue, tmp_path_factory) -> Iterator[Window]:
     yield window
     window._asked_to_close = True
     window.close()
+    window.deleteLater()
 
 
 @pytest.fixture
@@ -620,6 +621,21 @@ def test_faults_and_news_move_nothing(filled: Window, qtbot) -> None:
     QApplication.processEvents()
     assert filled.sides.mapTo(filled, QPoint(0, 0)) == at
     assert filled.sides.size() == size
+
+
+def test_a_page_turned_to_takes_no_room_from_the_steps(standing_run: Window) -> None:
+    """Once the collection day or a logger's trip had been looked at, the steps were cut off at 1024 pixels."""
+    standing_run.resize(1024, 640)
+    QApplication.processEvents()
+    before = standing_run.steps.width()
+    for number in range(len(standing_run.book.rows)):
+        standing_run.book.turn(number)
+        QApplication.processEvents()
+        assert standing_run.steps.width() == before, standing_run.book.rows[number].name
+    standing_run.book.turn(5)
+    QApplication.processEvents()
+    assert standing_run.book.page.minimumSizeHint().width() <= standing_run.book.width()
+    standing_run.book.turn(0)
 
 
 @pytest.mark.parametrize(("wide", "high", "bigger"), [(1024, 640, 0), (960, 540, 0), (1024, 640, 6)])

@@ -7,6 +7,7 @@ import errno
 import os
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,12 +15,14 @@ from pypdf import PdfReader
 from PySide6.QtCore import QCoreApplication, Qt, QTranslator
 from PySide6.QtWidgets import QApplication, QMessageBox
 
+from planner.app.common.executors import MOST_THREADS, places_of
 from planner.errors import ServiceError
 from planner.store.tripfile import read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.output import Output
 from planner.ui.window import Window
+from planner.ui.work import session
 from planner.ui.work.data_source import DataSource
 from tests.ui.conftest import DEMOS, PATIENCE_MS
 
@@ -289,6 +292,22 @@ def test_work_can_be_stopped_and_started_again(window: Window, qtbot) -> None:
     window.answer_bar.stop.click()
 
 
+def test_an_answer_is_worked_out_by_every_processor(
+    window: Window, settled, small_trip: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    handed: list[int | None] = []
+
+    def asked(*args: Any, **more: Any) -> Any:
+        handed.append(places_of(more["executor"]))
+        return ask(*args, **more)
+
+    ask = session.ask
+    monkeypatch.setattr(session, "ask", asked)
+    window.open_demo(small_trip)
+    settled(window)
+    assert handed == [min(MOST_THREADS, os.cpu_count() or 1)]
+
+
 @pytest.mark.usefixtures("anew")
 def test_closing_in_the_middle_of_work_waits_for_it(open_window, qtbot) -> None:
     window = open_window()
@@ -302,8 +321,10 @@ def test_closing_in_the_middle_of_work_waits_for_it(open_window, qtbot) -> None:
 # -- files -------------------------------------------------------------------------------------------
 
 
-def test_a_saved_trip_opens_again_as_it_was(swarm_run: Window, open_window, settled, tmp_path: Path) -> None:
-    window = swarm_run
+def test_a_saved_trip_opens_again_as_it_was(open_window, settled, small_trip: Path, tmp_path: Path) -> None:
+    window = open_window()
+    window.open_demo(small_trip)
+    settled(window)
     window.document.edit(("title",), "Saved run")
     path = tmp_path / "saved" / "run.toml"
     path.parent.mkdir()

@@ -8,6 +8,7 @@ and closing, and loads are put together from units afterwards. Every unit meets 
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
@@ -53,8 +54,14 @@ FIRST_LOOK, FIRST_STEP_S = 8, 240.0
 """Up to so many samples are walked in longer steps, and anew where more are asked for: they choose who goes on and
 decide nothing. Of 100 cases of the demos 0.3 to 1 turn against steps of a minute, as many as in steps of STEP_S."""
 
+KEPT_BATCHES, KEPT_CELLS = 12, 12_000
+"""So many batches of few loads stay laid out, for those are judged in ever more samples, in the same air; cells of one
+sample, so that together they hold 50 MB at most."""
+
 MOST_AGITATED = 0.25
 """Of the samples, so many count as those with the most agitated bees."""
+
+_Kept = tuple[tuple[float, int], dict[Unit, int], Laid, Passages]
 
 BAND = (0.05, 0.5, 0.95)
 """Shares of samples between which a curve is drawn, with its middle."""
@@ -127,6 +134,7 @@ class Field:
         """Goes up with every look: what was read before it may have changed, what was read since has not."""
         self._units: dict[Key, list[Unit]] = {}
         self._agitated: dict[int, np.ndarray] = {}
+        self._kept: deque[_Kept] = deque(maxlen=KEPT_BATCHES)
 
     def most_agitated(self, count: int) -> np.ndarray:
         """Which of the first samples are those with the most agitated bees, (sample,)."""
@@ -310,9 +318,11 @@ class Field:
         alone = shifts_k != (0.0,)  # few samples, and a search that goes on in all of them
         pieces = []
         for part in self._cut(units, lasts, min(count, _MOST_AT_ONCE) * len(shifts_k), step_s, most):
-            laid, around = self._laid(part), Passages()
-            own = sum(len(unit.parts) for unit in part) * lasts[part[-1]] / step_s * count
-            times = 1 if alone else min(math.ceil(own / most), count)
+            own = sum(len(unit.parts) for unit in part) * lasts[part[-1]] / step_s
+            laid, around = (
+                self._laid_out(part, step_s) if own < KEPT_CELLS else (self._laid(part), Passages())
+            )
+            times = 1 if alone else min(math.ceil(own * count / most), count)
             for first, last in pairwise(rows.start + count * np.arange(times + 1) // times):
                 now = self._now(part, rows, shifts_k)
                 sample = self.sample.take(slice(first, last))
@@ -384,6 +394,18 @@ class Field:
             night=shut_at_night(self.trip, timeline.closed_s),
             middle_s=self._middle_s[[departure for departure, _ in rows]],
         )
+
+    def _laid_out(self, units: list[Unit], step_s: float) -> tuple[Laid, Passages]:
+        """Units laid out, with their passage; that of a while ago where they were among the units laid out then."""
+        kind = step_s, len(self.arrangements)
+        for known, row_of, laid, around in self._kept:
+            if known == kind and all(unit in row_of for unit in units):
+                rows = np.array([row_of[unit] for unit in units])
+                return replace(laid, units=tuple(units), row=rows), around
+        laid, around = self._laid(units), Passages()
+        row_of = dict(zip(units, laid.row.tolist(), strict=True))
+        self._kept.appendleft((kind, row_of, laid, around))
+        return laid, around
 
     def _begins_s(self, unit: Unit) -> float:
         """When the first box is shut if nobody but this unit is shut before being lifted."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,6 +21,8 @@ from planner.words import Moment, duration, say, text
 ROW_PX, HEAD_PX = 18.0, 150.0
 BAR = 0.38
 MOST_AIR_STEPS = 48
+COLUMNS_ROOM = 0.06
+"""What part of the hours half the name of one may take, before it runs into the head of a column."""
 
 
 def board_svg(plan: DayPlan) -> str:
@@ -37,7 +40,7 @@ def board_chart(plan: DayPlan) -> Chart:
     names = [plan.day.buyers[number].name for number in buyers]
     return Chart(
         title=say("day.board_title", title=plan.day.title),
-        x=Axis(first, last, (hour_ticks(first, last, zone),), grid=True, on_top=True),
+        x=Axis(first, last, (_hours(first, last, zone),), grid=True, on_top=True),
         y=Axis(
             float(max(rows, 1)), 0.0, (tuple(Tick(row + 0.5, name[:26]) for row, name in enumerate(names)),)
         ),
@@ -45,6 +48,14 @@ def board_chart(plan: DayPlan) -> Chart:
         below=tuple(_air(plan, first, last)),
         columns=_columns(plan),
         legend=tuple(_legend()),
+    )
+
+
+def _hours(first: float, last: float, zone: str) -> tuple[Tick, ...]:
+    """Full hours; the last one, too near the columns, keeps its line and loses its name."""
+    room = COLUMNS_ROOM * (last - first)
+    return tuple(
+        tick if tick.at <= last - room else replace(tick, text="") for tick in hour_ticks(first, last, zone)
     )
 
 

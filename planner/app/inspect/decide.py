@@ -74,7 +74,7 @@ def decided(findings: Findings, box: str, judge: Judge) -> Decision:
     found = _thermal(rejudged)
     if mend:
         found = replace(found, outcome="held")
-    elif found.outcome != "held" and (left := not_looked(findings)):
+    elif found.outcome != "held" and (left := not_looked(findings, judge.items(box))):
         reasons += (say("checks.not_looked_at", items=listed(tuple(item.title for item in left))),)
         if found.outcome == "released":
             found = replace(found, outcome="not_looked")

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
+from planner.app.common.parts import parts_of
 from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.model.box_names import free_names
-from planner.model.records import Box, Group, Trip
+from planner.model.catalogue import Catalogue
+from planner.model.records import Box, BoxType, Group, Trip
 from planner.words import say
 
 State = Literal["ok", "not_ok", "not_looked"]
@@ -40,11 +42,13 @@ BOUNDS: Mapping[str, tuple[float, float]] = {
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One thing to look at; ``figure`` what is measured of it, ``failing`` what becomes of a box where it is not ok."""
+    """One thing to look at; ``figure`` what is measured of it, ``failing`` what becomes of a box where it is not ok,
+    ``of`` the part a box must have to be asked about it, empty where every box is."""
 
     name: str
     failing: Failing
     figure: Figure = ""
+    of: str = ""
 
     @property
     def title(self) -> str:
@@ -77,9 +81,16 @@ Findings = Mapping[str, Finding]
 
 @cache
 def items() -> tuple[Item, ...]:
-    """Every item in the order of the hand."""
+    """Every item there is, in the order of the hand."""
     table = tomllib.loads(resource_path("inspection.toml").read_text("utf-8"))
     return tuple(Item(**row) for row in table["item"])
+
+
+def items_of(box: BoxType, group: Group) -> tuple[Item, ...]:
+    """The items that boxes of a group are asked about: of what they have, nothing of what they have not."""
+    parts = parts_of(box, group)
+    parts["sides"] = parts["vents"] and not parts["mesh_floor"]
+    return tuple(item for item in items() if not item.of or parts[item.of])
 
 
 def item_of(name: str) -> Item:
@@ -121,6 +132,12 @@ def boxes_of(trip: Trip) -> tuple[Box, ...]:
         found += named
         found += [Box(next(names), number) for _ in range(group.count - len(named))]
     return tuple(found)
+
+
+def asked_by_box(trip: Trip, catalogue: Catalogue) -> dict[str, tuple[Item, ...]]:
+    """What every box of a load is asked about, as the trip has it."""
+    groups = {box.name: trip.groups[box.group] for box in boxes_of(trip)}
+    return {name: items_of(catalogue.box_types[group.box_type], group) for name, group in groups.items()}
 
 
 # -- what was planned, and what was found ----------------------------------------------------------
@@ -210,10 +227,10 @@ _APPLIES: Mapping[str, Callable[[Group, Finding], Group]] = {
 # -- what stands in the way ------------------------------------------------------------------------
 
 
-def not_looked(findings: Findings) -> tuple[Item, ...]:
-    """The items nobody has looked at that a release needs."""
+def not_looked(findings: Findings, asked: Sequence[Item]) -> tuple[Item, ...]:
+    """The items a box is asked about that nobody has looked at and a release needs."""
     return tuple(
-        item for item in items() if item.needed and findings.get(item.name, NOTHING).state == NOT_LOOKED
+        item for item in asked if item.needed and findings.get(item.name, NOTHING).state == NOT_LOOKED
     )
 
 

@@ -14,7 +14,7 @@ from planner.app.chance.race import Share, scenario_of, share_of, space_of
 from planner.app.chance.samples import Sample, Scenario, SimulatedSamples, evaluate_samples, joined
 from planner.app.chance.words import SURE
 from planner.app.common.progress import Stop
-from planner.app.inspect.items import boxes_of
+from planner.app.inspect.items import Item, boxes_of, items_of
 from planner.app.inspect.pinned import Kept
 from planner.app.plan.plan import departures_of, shut_at_night
 from planner.app.plan.results import HARM
@@ -114,6 +114,11 @@ class Judge:
         """A box as the plan has it, its set-up done. Raises KeyError for a name that is not in the load."""
         group = self.kept.trip.groups[self._group_of[box]]
         return self.setup.change(group, self.catalogue.box_types[group.box_type])
+
+    def items(self, box: str) -> tuple[Item, ...]:
+        """What a box is asked about. Raises KeyError as ``planned`` does."""
+        group = self.planned(box)
+        return items_of(self.catalogue.box_types[group.box_type], group)
 
     def comb_of(self, box: str) -> Group:
         """The group a box belongs to as the trip file has it."""

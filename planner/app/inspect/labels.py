@@ -6,20 +6,30 @@ import html
 from collections.abc import Sequence
 
 from planner.app.inspect.codes import code_text
-from planner.app.inspect.items import Item, boxes_of, items, planned_value
+from planner.app.inspect.items import Item, boxes_of, items, items_of, planned_value
 from planner.app.inspect.judge import Judge
+from planner.model.catalogue import Catalogue
 from planner.model.records import Group, Trip
 from planner.words import say
 
+NOT_ASKED = "–"
 
-def list_html(trip: Trip, judge: Judge | None = None) -> str:
-    """The list as one page of HTML that needs nothing else: a row a box, a column an item, the code to scan later."""
+
+def list_html(trip: Trip, catalogue: Catalogue, judge: Judge | None = None) -> str:
+    """The list as one page of HTML that needs nothing else: a row a box, a column an item, the code to scan later.
+
+    An item that no box of the trip is asked about has no column; a box that is not asked about one has a dash there.
+    """
     boxes = boxes_of(trip)
-    head = "".join(f"<th>{_text(say(f'checks.short_{item.name}'))}</th>" for item in items())
+    groups = [judge.planned(box.name) if judge else trip.groups[box.group] for box in boxes]
+    asked = [items_of(catalogue.box_types[group.box_type], group) for group in groups]
+    columns = tuple(item for item in items() if any(item in each for each in asked))
+    head = "".join(f"<th>{_text(say(f'checks.short_{item.name}'))}</th>" for item in columns)
     rows = []
-    for box in boxes:
-        group = judge.planned(box.name) if judge else trip.groups[box.group]
-        cells = "".join(f"<td>{_text(_planned(item, group))}</td>" for item in items())
+    for box, group, each in zip(boxes, groups, asked, strict=True):
+        cells = "".join(
+            f"<td>{_text(_planned(item, group) if item in each else NOT_ASKED)}</td>" for item in columns
+        )
         name = f"<th scope='row'>{_code(box.name)}<br>{_text(box.name)}<br><small>{_text(group.label)}</small></th>"
         rows.append(f"<tr>{name}{cells}<td class='wide'></td></tr>")
     title = _text(say("checks.list_title", title=trip.title))
@@ -28,7 +38,7 @@ def list_html(trip: Trip, judge: Judge | None = None) -> str:
         for line in (say("checks.list_lead"), say("checks.list_rule"), say("checks.list_typed"))
     )
     what = "".join(
-        f"<li><b>{_text(say(f'checks.short_{item.name}'))}</b>: {_text(item.title)}</li>" for item in items()
+        f"<li><b>{_text(say(f'checks.short_{item.name}'))}</b>: {_text(item.title)}</li>" for item in columns
     )
     return _PAGE.format(
         title=title,

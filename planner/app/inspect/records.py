@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.app.inspect.decide import Decision
-from planner.app.inspect.items import NOT_LOOKED, NOTHING, Finding, Findings, boxes_of, items, not_looked
+from planner.app.inspect.items import (
+    NOT_LOOKED,
+    NOTHING,
+    Finding,
+    Findings,
+    Item,
+    asked_by_box,
+    items,
+    not_looked,
+)
 from planner.errors import StorageError
+from planner.model.catalogue import Catalogue
 from planner.model.records import Trip
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.identity import trip_key
@@ -135,10 +145,10 @@ def _finding(event: Event) -> Finding:
     )
 
 
-def start_remarks(trip: Trip, known: Mapping[str, CheckedBox]) -> tuple[str, ...]:
+def start_remarks(trip: Trip, known: Mapping[str, CheckedBox], catalogue: Catalogue) -> tuple[str, ...]:
     """What a start has to say of its boxes: those nobody looked at, those held, those that go against advice."""
-    names = [box.name for box in boxes_of(trip)]
-    unlooked = [name for name in names if _unlooked(known, name)]
+    names = asked_by_box(trip, catalogue)
+    unlooked = [name for name, asked in names.items() if _unlooked(known, name, asked)]
     held = [name for name in names if _outcome(known, name) == "held"]
     against = [name for name in names if name in known and known[name].override]
     said = []
@@ -152,7 +162,12 @@ def start_remarks(trip: Trip, known: Mapping[str, CheckedBox]) -> tuple[str, ...
 
 
 def start_cautions(
-    path: Path | None, trip: Trip, leave_s: float, now_s: float, logbook: Logbook | None = None
+    path: Path | None,
+    trip: Trip,
+    catalogue: Catalogue,
+    leave_s: float,
+    now_s: float,
+    logbook: Logbook | None = None,
 ) -> tuple[str, ...]:
     """What the answer has to say of the boxes of a trip file: nothing before anybody begins to look, or starts soon.
 
@@ -165,14 +180,14 @@ def start_cautions(
     except StorageError as error:
         return (say("checks.start_unread", reason=str(error)),)
     soon = 0.0 <= leave_s - now_s <= SOON_S
-    return start_remarks(trip, known) if known or soon else ()
+    return start_remarks(trip, known, catalogue) if known or soon else ()
 
 
-def _unlooked(known: Mapping[str, CheckedBox], name: str) -> bool:
+def _unlooked(known: Mapping[str, CheckedBox], name: str, asked: Sequence[Item]) -> bool:
     """Whether nobody has looked at all of a box; one that is released with something may be such a one too."""
     outcome = _outcome(known, name)
     if outcome in ("released_with", "released_under"):
-        return bool(not_looked(known[name].findings))
+        return bool(not_looked(known[name].findings, asked))
     return outcome in ("", "not_looked")
 
 

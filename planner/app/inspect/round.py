@@ -46,6 +46,11 @@ class Round:
         """The box that is looked at."""
         return self.boxes[self.at]
 
+    @property
+    def items(self) -> tuple[Item, ...]:
+        """What it is asked about, in the order of the hand."""
+        return self.judge.items(self.box)
+
     def findings(self, box: str = "") -> Findings:
         """What was found on a box, kept or not yet."""
         box = box or self.box

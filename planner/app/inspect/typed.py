@@ -12,6 +12,7 @@ from planner.app.inspect.items import (
     NOT_OK,
     OK,
     Finding,
+    Item,
     State,
     checked_value,
     item_of,
@@ -101,12 +102,13 @@ def measured(found: Mapping[str, Finding], planned: Group) -> dict[str, Finding]
 # -- a whole list ----------------------------------------------------------------------------------
 
 
-def table_csv(boxes: Sequence[str]) -> str:
-    """An empty list to be typed into: a row a box, a column an item."""
+def table_csv(asked: Mapping[str, Sequence[Item]]) -> str:
+    """An empty list to be typed into: a row a box, a column an item that any box is asked about."""
     text = io.StringIO()
     rows = csv.writer(text)
-    rows.writerow([BOX, *(item.name for item in items()), REMARK])
-    rows.writerows([box, *("" for _ in items()), ""] for box in boxes)
+    columns = [item for item in items() if any(item in each for each in asked.values())]
+    rows.writerow([BOX, *(item.name for item in columns), REMARK])
+    rows.writerows([box, *("" for _ in columns), ""] for box in asked)
     return text.getvalue()
 
 

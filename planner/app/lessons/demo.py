@@ -28,6 +28,8 @@ SETUPS = ("as declared", "roof screens on", "floors scraped clean")
 CLOSINGS = ("after sunset", "before sunrise", "when lifted")
 DRIVES = (("under 2 h", 90.0), ("2 to 5 h", 210.0), ("over 5 h", 420.0))
 HOURS = (("in the evening", 21.0), ("before dawn", 4.0), ("by day", 11.0))
+BARE = ("sides", "can")
+"""What only boxes without frames are asked about; the season's have all frames."""
 LANES = (
     "Ashmoor to Quillford",
     "Ashmoor to Three Weirs",
@@ -119,7 +121,9 @@ def _of_box(ride: _Ride, box: str, ridden: Ridden, number: int) -> list[Entry]:
     """A box checked, let go, seen on the day after, and what became of it."""
     looked = ridden.factors["mesh"] != "not looked at"
     blocked = {"clean": 5.0, "half blocked": 50.0, "nearly shut": 92.0}.get(ridden.factors["mesh"], 0.0)
-    found = {item.name: Finding(OK) for item in items() if item.name != "floor" or looked}
+    found = {
+        item.name: Finding(OK) for item in items() if item.of not in BARE and (item.name != "floor" or looked)
+    }
     if looked:
         found["floor"] = Finding(OK if blocked < 10.0 else NOT_OK, blocked)
     before_s, after_s = ride.start_s - 3600.0 + 20.0 * (number % 20), ride.start_s + 86_400.0

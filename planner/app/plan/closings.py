@@ -89,11 +89,13 @@ def closings_of(
     rules = tuple(dict.fromkeys(rule for each in every for rule in each))
     shape = len(rules), departures_s.size, len(trip.groups)
     closed, home = np.full(shape, np.nan), np.full(shape, np.nan)
+    none = np.full(departures_s.size, np.nan)
+    for row, rule in enumerate(rules):
+        instants = np.stack([each.get(rule, none) for each in every], axis=1)
+        closed[row] = on_time(trip, road, departures_s, instants)
     for g, (group, each) in enumerate(zip(trip.groups, every, strict=True)):
         site = trip.waypoints[group.load_waypoint]
-        for rule, instants in each.items():
-            row = rules.index(rule)
-            closed[row, :, g] = on_time(trip, road, departures_s, instants, g)
+        for row in map(rules.index, each):
             height = sun.sun_position(closed[row, :, g], site.lat_deg, site.lon_deg).elevation_deg
             kept_in = too_cold_to_fly(
                 weather, float(road.km[road.waypoint_vertex[group.load_waypoint]]), closed[row, :, g]
@@ -112,12 +114,12 @@ def closings_of(
     )
 
 
-def on_time(trip: Trip, road: Road, departures_s: Floats, instants: Floats, group: int) -> Floats:
-    """Closings of one group on the integration's grid, never after it is lifted; NaN stays."""
+def on_time(trip: Trip, road: Road, departures_s: Floats, instants: Floats) -> Floats:
+    """Closings of the groups on the integration's grid, never after they are lifted; NaN stays; (departure, group)."""
     arrive, _ = schedule(trip, road, departures_s)
-    closed = arrive[:, [each.load_waypoint for each in trip.groups]]
-    closed[:, group] = np.where(np.isnan(instants), closed[:, group], instants)
-    found = build_timeline(trip, road, departures_s, closed).closed_s[:, group]
+    lifted = arrive[:, [each.load_waypoint for each in trip.groups]]
+    asked = np.where(np.isnan(instants), lifted, instants)
+    found = build_timeline(trip, road, departures_s, asked).closed_s
     return np.where(np.isnan(instants), np.nan, found)
 
 

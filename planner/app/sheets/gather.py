@@ -14,9 +14,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from planner.app.answer.records import CANNOT_TELL, Answer, Candidate
+from planner.app.common.parts import parts_of
 from planner.app.plan.breaks import PutIn, is_put_in
 from planner.app.sheets.facts import Air, Decision, GroupFacts, Halt, Proof, Standing, TripFacts
-from planner.app.sheets.parts import parts_of
 from planner.app.sheets.records import LongText
 from planner.app.standing.reserve import Reserve
 from planner.model import sun

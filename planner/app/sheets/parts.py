@@ -1,4 +1,4 @@
-"""What the boxes of a load have, and what is therefore said of them: the one place that knows.
+"""What the boxes of a load have, and what is therefore said of them.
 
 A package has neither frames nor entrance, a twin-wall nuc no mesh floor, a skep no lid; a sheet that speaks of what
 a box has not is not believed where it is right.
@@ -11,22 +11,7 @@ from dataclasses import dataclass
 
 from planner.app.sheets.facts import GroupFacts
 from planner.app.sheets.records import STAYS, Cell
-from planner.model.records import BoxType, Group
 from planner.words import Moment, Sentence, duration, sentence
-
-
-def parts_of(box: BoxType, group: Group) -> dict[str, bool]:
-    """What a kind of box has, as the fields of ``GroupFacts`` call it; of the mesh in its floor and sides only what
-    is open."""
-    framed = box.frames > 0.0
-    return {
-        "frames": framed,
-        "lid": framed or box.roof_screen_m2 > 0.0,
-        "entrances": box.entrance_m2 > 0.0,
-        "mesh_floor": group.floor == "mesh" and box.floor_mesh_m2 > 0.0,
-        "vents": group.side_vents_open and box.side_vent_m2 > 0.0,
-        "can": not framed and group.syrup_can_kg > 0.0,
-    }
 
 
 def is_cage(group: GroupFacts) -> bool:

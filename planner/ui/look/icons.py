@@ -176,6 +176,10 @@ def chooser() -> Choices:
     return made
 
 
+ARROW_PX, EDGES_PX = 18, 20
+WIDEST_MOMENT = "Wed 30 Nov 2026 00:00"
+
+
 class MomentEdit(QLineEdit):
     """A date and time as text, with a calendar behind its arrow; up and down keys move it by a quarter of an hour."""
 
@@ -184,7 +188,6 @@ class MomentEdit(QLineEdit):
 
     def __init__(self) -> None:
         super().__init__()
-        self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 22)
         self.calendar: QCalendarWidget | None = None
         self._day = date(2027, 6, 1)
         self.opener = QToolButton(self)
@@ -193,7 +196,12 @@ class MomentEdit(QLineEdit):
         self.opener.setAccessibleName(s.say(s.CALENDAR_NAME))
         self.opener.setToolTip(s.say(s.CALENDAR_NAME))
         self.opener.clicked.connect(lambda _=False: self.open_calendar())
-        self.setTextMargins(0, 0, 18, 0)
+        self.setTextMargins(0, 0, ARROW_PX, 0)
+
+    def minimumSizeHint(self) -> QSize:
+        """As wide as a whole date and time."""
+        widest = self.fontMetrics().horizontalAdvance(WIDEST_MOMENT)
+        return QSize(widest + ARROW_PX + EDGES_PX, super().minimumSizeHint().height())
 
     def show_day(self, day: date) -> None:
         self._day = day

@@ -392,7 +392,7 @@ def _free_corner(
 
     def crowd(box: QRectF) -> float:
         on_road = (xs > box.left()) & (xs < box.right()) & (ys > box.top()) & (ys < box.bottom())
-        across = (cx > box.left() - 130) & (cx < box.right())
+        across = (cx > box.left() - 130) & (cx < box.right() + RING_PX + 2)
         names = across & (cy > box.top() - 10) & (cy < box.bottom() + 10)
         return float(on_road.mean()) + 0.2 * float(names.sum())
 

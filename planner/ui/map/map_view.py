@@ -40,7 +40,7 @@ NIGHT_BELOW_DEG = -0.83
 CLICK_PX, NEAR_PX = 4, 24
 REST_MS = 160
 """So long after the last move of a dragged map all of it is painted anew."""
-FOOT_PX, MARGIN_PX = 34.0, 24.0
+FOOT_PX, MARGIN_PX = 42.0, 24.0
 """Room at the foot for whom the map is owed to, and around the road for the names at its ends."""
 
 

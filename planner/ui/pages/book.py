@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from planner.app.answer.records import Answer
 from planner.app.answer.settled import closings_elsewhere
@@ -187,7 +187,7 @@ class Book(QWidget):
             )
             self.made[number] = page
             blank = self.stack.widget(number)
-            self.stack.insertWidget(number, page)
+            self.stack.insertWidget(number, _scrolling(page))
             if blank is not None:
                 self.stack.removeWidget(blank)
                 blank.deleteLater()
@@ -308,3 +308,16 @@ def _warm(_: Watch) -> None:
     """Read the use cases of every page beforehand, on a worker thread."""
     for name in HEAVY:
         import_module(name)
+
+
+def _scrolling(page: QWidget) -> QScrollArea:
+    """A page that wants more room than there is scrolls, rather than taking it from the steps beside it.
+
+    A stack asks for the room of its largest page, turned to or not.
+    """
+    area = QScrollArea()
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setWidgetResizable(True)
+    area.setWidget(page)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    return area

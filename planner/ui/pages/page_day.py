@@ -399,8 +399,9 @@ class DayPage(Page):
             return
         draft = copy.deepcopy(self.draft) if self.draft is not None else self._empty()
         draft[what] = [dict(row) for row in rows.tables]
+        borrowed = say("day.page_borrowed") if self.draft is None else ""
         self._change(draft)
-        self.told.setText(say("day.page_replaced", count=len(rows.tables)))
+        self.told.setText(f"{say('day.page_replaced', count=len(rows.tables))} {borrowed}".strip())
 
     def _empty(self) -> dict[str, Any]:
         """The demo's day without its people: something to change."""

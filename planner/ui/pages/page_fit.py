@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QPushButton, QVBoxLayout, QWidget
 
 from planner.errors import InputError
 from planner.folders import config_dir, data_dir
@@ -20,6 +20,7 @@ from planner.ui.look import strings as s
 from planner.ui.look.chart_view import ChartView
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
+from planner.ui.steps.page import Page as Upright
 from planner.ui.trip.document import Document
 from planner.ui.trip.fields import ChoiceField, MomentField, TextField, place_faults
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
@@ -149,18 +150,10 @@ class FitPage(Page):
         self.run = QPushButton(s.say(s.FIT_RUN))
         self.run.setObjectName("chief")
         self.run.clicked.connect(lambda _=False: self.start())
-        page = p.named("page")
-        column = QVBoxLayout(page)
-        column.setContentsMargins(0, 0, 8, 0)
-        column.setSpacing(7)
+        area = Upright()
         for field in self.fields:
-            column.addWidget(field)
-        column.addStretch(1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setWidget(page)
+            area.column.addWidget(field)
+        area.column.addStretch(1)
         self.trouble = label("", "fault")
         self.trouble.setWordWrap(True)
         self.trouble.hide()
@@ -174,11 +167,10 @@ class FitPage(Page):
 
     def _with_buttons(self) -> QWidget:
         foot = QWidget()
-        row = QHBoxLayout(foot)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(self.keep)
-        row.addWidget(self.use)
-        row.addStretch(1)
+        column = QVBoxLayout(foot)
+        column.setContentsMargins(0, 0, 0, 0)
+        for button in (self.keep, self.use):
+            column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
         return p.under(self.words, self.told, foot, grows=0)
 
     # -- the trip behind it ------------------------------------------------------------------------
@@ -336,7 +328,7 @@ class FactorView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.found: Fit | None = None
-        self.setMinimumSize(220, 90)
+        self.setMinimumSize(150, 90)
         self.setAccessibleName(s.say(s.FIT_FACTORS))
 
     def show_fit(self, found: Fit) -> None:

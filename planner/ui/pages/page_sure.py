@@ -10,6 +10,7 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QTableWidget, QTableWidgetItem, QToolButton, QWidget
 
 from planner.app.answer.records import FATES, Candidate, Span
+from planner.app.common.wording import lower_first
 from planner.ui.look import paint as p
 from planner.ui.look import strings as s
 from planner.ui.look import theme
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from planner.app.chance.sensitivity import VarianceShares
     from planner.ui.work.session import Session
 
+NAME_STEP = -0.9
 MOST_NAMED = 6
 """So many of the best candidates are told with their shares."""
 
@@ -103,15 +105,13 @@ class SurePage(Page):
             )
         )
         self.table.show_candidate(held)
+        best_of: dict[str, Span] = {}
+        for one in answer.candidates:  # best first: what reads the same as a better one is left out
+            if one.harm_of_100 is not None:
+                best_of.setdefault(words(one), one.harm_of_100)
         named = [
-            s.say(
-                s.SURE_OTHER,
-                candidate=words(one),
-                value=figure_text(one.harm_of_100.value),
-                span=span_text(one.harm_of_100),
-            )
-            for one in answer.candidates[:MOST_NAMED]
-            if one.harm_of_100 is not None
+            s.say(s.SURE_OTHER, candidate=name, value=figure_text(harm.value), span=span_text(harm))
+            for name, harm in list(best_of.items())[:MOST_NAMED]
         ]
         self.others.show_parts(
             (
@@ -128,7 +128,11 @@ class FateTable(QTableWidget):
     def __init__(self) -> None:
         heads = (s.SURE_GROUP, s.LOAD_COUNT_SHORT, s.SURE_ANY, *(s.VERDICT_NAMES[name] for name in FATES[1:]))
         super().__init__(0, len(heads))
-        self.setHorizontalHeaderLabels([s.say(head) for head in heads])
+        for column, text in enumerate(heads):
+            head = QTableWidgetItem(lower_first(s.say(text)))
+            head.setTextAlignment(_aside(column))
+            self.setHorizontalHeaderItem(column, head)
+        self.horizontalHeader().setStretchLastSection(True)
         self.setAccessibleName(s.say(s.SURE_FIVE))
         self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
         self.setShowGrid(False)
@@ -142,10 +146,15 @@ class FateTable(QTableWidget):
             texts = [fate.label, str(fate.count), *(fate_text(fate.harm_of_100.get(name)) for name in FATES)]
             for column, text in enumerate(texts):
                 item = QTableWidgetItem(text)
-                if column:
-                    item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+                item.setTextAlignment(_aside(column))
                 self.setItem(row, column, item)
         self.resizeColumnsToContents()
+
+
+def _aside(column: int) -> Qt.AlignmentFlag:
+    """Names stand left, figures right, and so does what stands over them."""
+    side = Qt.AlignmentFlag.AlignRight if column else Qt.AlignmentFlag.AlignLeft
+    return side | Qt.AlignmentFlag.AlignVCenter
 
 
 def fate_text(span: Span | None) -> str:
@@ -193,20 +202,24 @@ class SensitivityView(QWidget):
         words = self.lines[0].split(" (")[0] + "."
         paint.drawText(QRectF(0, 0, self.width(), lead), int(p.LEFT) | Qt.TextFlag.TextWordWrap, words)
         rows = list(zip(found.subjects, found.share, found.share_error, strict=True))[: self.MOST]
-        row_px = min((self.height() - lead - 4) / max(len(rows), 1), 26.0)
-        names = min(self.width() * 0.7, max(p.wide(SUBJECT_WORDS[name], -0.9) for name, _, _ in rows) + 10)
+        two_px = 2 * p.high(NAME_STEP)
+        row_px = min((self.height() - lead - 4) / max(len(rows), 1), two_px + 4)
+        names = min(
+            self.width() * 0.55, max(p.wide(SUBJECT_WORDS[name], NAME_STEP) for name, _, _ in rows) + 10
+        )
         figure = p.wide(s.say(s.PER_CENT, value=100)) + 8
-        room = max(self.width() - names - figure - 10, 30)
-        scale = room / max(float(max(share + error for _, share, error in rows)), 1e-9)
+        scale = max(self.width() - names - figure - 10, 30) / max(
+            float(max(share + error for _, share, error in rows)), 1e-9
+        )
         for row, (name, share, error) in enumerate(rows):
             y = lead + row * row_px
-            p.write(
-                paint,
-                QRectF(0, y, names - 8, row_px),
-                SUBJECT_WORDS[name],
-                look.ink if row == 0 else look.ink_soft,
-                step=-0.9,
-            )
+            room, ink = QRectF(0, y, names - 8, row_px), look.ink if row == 0 else look.ink_soft
+            if row_px < two_px:
+                p.write(paint, room, SUBJECT_WORDS[name], ink, step=NAME_STEP)
+            else:
+                paint.setFont(theme.font(NAME_STEP))
+                paint.setPen(theme.colour(ink))
+                paint.drawText(room, int(p.LEFT) | Qt.TextFlag.TextWordWrap, SUBJECT_WORDS[name])
             tint = theme.colour(look.accent, 0.9 if row == 0 else 0.45)
             p.bar(paint, QRectF(names, y + row_px / 2 - 5, max(float(share) * scale, 1), 10), tint)
             middle = y + row_px / 2

@@ -24,6 +24,7 @@ from planner.app.answer.compare import compared
 from planner.app.answer.records import Answer, Candidate, Comparison, Curve
 from planner.app.answer.settled import ONLY, curve_of, settled_plan, settled_trip
 from planner.app.answer.words import worded
+from planner.app.common.executors import at_hand
 from planner.app.plan.breaks import with_breaks
 from planner.app.plan.plan import curves as simulate_curves
 from planner.app.plan.results import TYPICAL, Choice, Curves, Plan
@@ -386,7 +387,7 @@ class Session(QObject):
             members: tuple[Weather, ...] = ()
             if ensemble and ready.gathered.weather.kind == "forecast":
                 members = self.data_source.members(ready.gathered, watch.should_stop)
-            with lock:
+            with lock, at_hand() as hands:
                 asked = ask(
                     trip,
                     ready.gathered.road,
@@ -395,6 +396,7 @@ class Session(QObject):
                     weathers=members,
                     tolerance=tolerance_of(trip, *self.data_source.tolerance()),
                     now_s=None if trip.invented else time.time(),
+                    executor=hands,
                     on_answer=tell,
                     on_progress=watch.on_progress,
                     should_stop=watch.should_stop,

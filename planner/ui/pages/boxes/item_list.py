@@ -42,13 +42,12 @@ class ItemList(QScrollArea):
         self._marks: list[QLabel] = []
         self.at = 0
 
-    def show_items(self) -> None:
-        """Lay the rows out, once."""
-        from planner.app.inspect.items import items
-
-        if self._items:
+    def show_items(self, items: tuple[Item, ...]) -> None:
+        """Lay the rows out, anew where a box is asked about other things than the one before."""
+        if self._items == items:
             return
-        self._items = items()
+        self._items = items
+        self._buttons, self._figures, self._marks = [], [], []
         page = p.named("page")
         grid = QGridLayout(page)
         grid.setColumnStretch(0, 1)

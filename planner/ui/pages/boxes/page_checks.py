@@ -164,7 +164,6 @@ class ChecksPage(Page):
         logbook = Logbook()
         pinned = pin(logbook, key, plan, choice, self.session.document.draft, catalogue, made_s=time.time())
         self.round = Round(logbook, key, Judge(kept_of(plan, choice), catalogue), pinned.id)
-        self.items.show_items()
         self._show()
         self.items.setFocus()
 
@@ -309,6 +308,7 @@ class ChecksPage(Page):
             return
         self._show_boxes()
         self.name.setText(self.round.box)
+        self.items.show_items(self.round.items)
         self.items.show_findings(self.round)
         self.against.setEnabled(False)
         if self.round.quick:
