@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from planner.app.answer.decide import alike, classed, decision_of, folded, order, stands
+from planner.app.answer.decide import alike, classed, decision_of, folded, helps, order, stands
 from planner.app.answer.records import (
     Band,
     Candidate,
@@ -20,6 +20,7 @@ from planner.app.answer.records import (
     Tolerance,
 )
 from planner.app.answer.tally import interval, reached, span_of
+from planner.model.compare import HEADROOM_STEP_K
 from planner.store.rules import answer_rules
 
 BOXES = 10
@@ -228,6 +229,19 @@ def test_alike_departures_are_one_window_around_each() -> None:
 def test_more_headroom_than_the_model_can_tell_apart_is_another_answer() -> None:
     assert alike(made(0, spare_k=6.0), made(0, spare_k=9.0))
     assert not alike(made(0, spare_k=4.0), made(0, spare_k=1.0))
+
+
+def test_one_step_of_headroom_apart_is_alike_and_two_are_not() -> None:
+    few = 0.1 + HEADROOM_STEP_K
+    assert alike(made(0, spare_k=few), made(0, spare_k=few + HEADROOM_STEP_K))
+    assert not alike(made(0, spare_k=few), made(0, spare_k=few + 2.0 * HEADROOM_STEP_K))
+
+
+def test_a_change_helps_where_chance_does_not_explain_it() -> None:
+    """5 of 100 instead of 6 in the same variants may be chance, none instead of 6 is not."""
+    assert helps(made(0, setup="roof_screen"), made(60))
+    assert not helps(made(50, setup="roof_screen"), made(60))
+    assert not helps(made(0, 8, setup="roof_screen"), made(60))
 
 
 def test_bees_left_behind_and_a_night_shut_are_another_answer() -> None:
