@@ -328,9 +328,33 @@ def test_one_start_clearly_better_beats_the_other_however_many_are_alike() -> No
     two = said.candidates[:2]
     words = Words(said, catalogue())
     seen = Comparison(two[0], two[1], 35.0, 64.0, 1.0, 512)
-    assert " beats " in words.compared(seen)
+    assert "the first is better in 35, alike in 64, worse in 1." in words.compared(seen)
     assert "cannot be told apart" in words.compared(replace(seen, better_of_100=5.0))
     assert words.compared(Comparison(two[0], two[0], 0.0, 100.0, 0.0, 512)).startswith("Both are the same")
+
+
+def test_who_does_less_harm_is_named_first_whoever_has_more_headroom() -> None:
+    """Oracle by hand: 30 samples in which the first alone is harmed, in all others it has more to spare."""
+    found = asked(tiny(departures=2), counts=(8,), otherwise=False)
+    said = found.answer(finished=True)
+    two = said.candidates[:2]
+    words = Words(said, catalogue())
+    told = words.compared(Comparison(*two, 94.0, 0.0, 6.0, 512, less_harm=-1))
+    assert told.startswith(f"{words.name(two[1])} does less harm than {words.name(two[0])}")
+    assert "better in 6, alike in 0, worse in 94" in told
+
+
+def test_less_harm_is_told_of_the_samples_that_differ() -> None:
+    """An open trailer against a shut boot on a hot day; either way round, and none against itself."""
+    planned = tiny(replace(NUC, count=1), ("open_trailer", "cabin_shut_dark"), departures=1)
+    hot = asked(planned, 20.0, 34.0, counts=(32,), otherwise=False)
+    by_place = {
+        one.place: one.key for one in hot.answer(finished=True).candidates if one.setup == "as_declared"
+    }
+    first, second = by_place["open_trailer"], by_place["cabin_shut_dark"]
+    assert compared(hot, first, second).less_harm == 1
+    assert compared(hot, second, first).less_harm == -1
+    assert compared(hot, first, first).less_harm == 0
 
 
 # -- closings ------------------------------------------------------------------------------------------------

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from planner.app.answer.ask import Asked, slots_of
+from planner.app.answer.race import surely_more
 from planner.app.answer.records import Answer, Candidate, Comparison, Key
-from planner.app.answer.tally import fates_of
+from planner.app.answer.tally import any_harmed, fates_of
 from planner.app.answer.words import Words
 from planner.app.plan.recheck import Kept, Snapshot, weather_means
 from planner.model.compare import ENOUGH_HEADROOM_K, HEADROOM_STEP_K
@@ -34,7 +35,9 @@ def compared(asked: Asked, first: Key, second: Key, *, units: UnitSystem = METRI
     total = max(gain.size, 1)
     wins, losses = (int((sign * gain >= HEADROOM_STEP_K).sum()) for sign in (1.0, -1.0))
     better, alike, worse = (round(100.0 * n / total, 1) for n in (wins, total - wins - losses, losses))
-    found = Comparison(a, b, better, alike, worse, int(gain.size))
+    harmed = [any_harmed(fates_of(asked.race.field, key))[:met] for key in (first, second)]
+    less_harm = int(surely_more(*reversed(harmed))) - int(surely_more(*harmed))
+    found = Comparison(a, b, better, alike, worse, int(gain.size), less_harm=less_harm)
     words = Words(asked.answer(finished=True), asked.catalogue, units)
     return replace(found, sentence=words.compared(found))
 

@@ -199,7 +199,12 @@ class Curve:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two candidates in the same samples: of 100, those in which the first is better, alike, worse."""
+    """Two candidates in the same samples: of 100, those in which the first is better, alike, worse.
+
+    ``less_harm`` 1 where the first is harmed in fewer samples, beyond chance, -1 where the second is, 0 where none is:
+    where neither is harmed the one with more headroom is better, so that who is better in more samples may be harmed
+    more often.
+    """
 
     first: Candidate
     second: Candidate
@@ -208,6 +213,7 @@ class Comparison:
     worse_of_100: float
     samples: int
     sentence: str = ""
+    less_harm: int = 0
 
 
 @dataclass(frozen=True)

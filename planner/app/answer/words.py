@@ -541,7 +541,10 @@ class Words:
         wins, losses = found.better_of_100, found.worse_of_100
         apart = wins + losses
         even = apart < LEAST_APART or abs(wins - losses) < EVEN * apart
-        key = "compare_even" if even else "compare_better" if wins > losses else "compare_worse"
+        if found.less_harm:
+            key = "compare_less_harm" if found.less_harm > 0 else "compare_more_harm"
+        else:
+            key = "compare_even" if even else "compare_better" if wins > losses else "compare_worse"
         harms = [one.harm_of_100.value if one.harm_of_100 else 0.0 for one in (found.first, found.second)]
         return self._say(
             key,
