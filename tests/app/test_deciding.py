@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from planner.app.answer.decide import alike, classed, decision_of, folded, helps, order, stands
+from planner.app.answer.decide import alike, classed, decision_of, folded, helps, leaves_bees, order, stands
+from planner.app.answer.otherwise import nearest
 from planner.app.answer.records import (
     Band,
     Candidate,
@@ -22,6 +23,7 @@ from planner.app.answer.records import (
 from planner.app.answer.tally import interval, reached, span_of
 from planner.model.compare import HEADROOM_STEP_K
 from planner.store.rules import answer_rules
+from tests.app.answered import tiny
 
 BOXES = 10
 USUAL = Tolerance(10.0, 5.0, "default")
@@ -255,6 +257,28 @@ def test_bees_left_behind_and_a_night_shut_are_another_answer() -> None:
 def test_a_gap_in_the_departures_ends_a_window() -> None:
     found = folded([made(0, departure=0), made(0, departure=2)])
     assert found[0].leave_to_s == found[0].leave_s
+    assert found[1].leave_from_s == found[1].leave_s
+
+
+def test_alike_asks_nobody_first() -> None:
+    """1 of 8 may be 29 of 100, whatever 29 of 100 in many samples may be."""
+    much = Tolerance(50.0, 50.0, "trip")
+    few, many = made(1, 8, tolerance=much), made(300, tolerance=much)
+    assert alike(few, many)
+    assert alike(many, few)
+
+
+def test_bees_are_left_behind_just_beyond_what_is_wished() -> None:
+    most = answer_rules().left_of_100
+    assert not leaves_bees(1.0 - 0.9 * most / 100.0)
+    assert leaves_bees(1.0 - 1.1 * most / 100.0)
+
+
+def test_a_start_outside_the_window_that_is_named_has_room() -> None:
+    planned = tiny(departures=1)
+    crowded, roomy = made(0, fits=False), made(0, departure=1)
+    assert nearest([crowded, roomy], planned) is roomy
+    assert nearest([crowded], planned) is None
 
 
 @given(st.lists(st.floats(-20.0, 20.0).filter(lambda one: abs(one) >= 0.01), min_size=1, max_size=200))
