@@ -336,6 +336,18 @@ def test_more_variants_are_what_settles_an_answer_of_few(plain: Answer) -> None:
     assert not any("were tried" in text for text in said(replace(plain, settle=()), many).settle)
 
 
+@pytest.mark.parametrize("zero", ["harm_of_100", "boxes_of_100"])
+def test_a_tolerance_that_nothing_can_meet_is_what_stands_in_the_way(plain: Answer, zero: str) -> None:
+    """Of 1,024 unharmed variants 0.3 of 100 stay open (1 - 0.05^(1/1025)); a logger in a box could not settle that."""
+    none = replace(best_of(plain), samples=1024, harm_of_100=Span(0.0, 0.0, 0.3))
+    found = replace(plain, tolerance=replace(plain.tolerance, **{zero: 0.0}), settle=("Measure.",))
+    (only,) = said(found, none, CANNOT_TELL).settle
+    assert only.startswith("No trip is ever as sure as you ask")
+    assert "up to 0.3 of 100" in only
+    kept = said(replace(found, tolerance=replace(found.tolerance, **{zero: 0.5})), none, CANNOT_TELL).settle
+    assert only not in kept
+
+
 def test_where_the_boxes_alone_stand_in_the_way_the_answer_says_which_limit(plain: Answer) -> None:
     """One swarm: 4 of 100 variants, of which 10 are accepted, is 4 of 100 boxes, of which 5 are: cannot tell."""
     one = replace(

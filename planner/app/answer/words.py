@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -25,7 +26,7 @@ from planner.app.answer.records import (
     GroupFate,
     Span,
 )
-from planner.app.answer.tally import span_of
+from planner.app.answer.tally import interval, span_of
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K
 from planner.app.common.cautions import ALWAYS
 from planner.app.common.wording import (
@@ -577,6 +578,10 @@ class Words:
         found, one = self._found, self._found.best
         if found.decision != CANNOT_TELL or one is None or one.harm_of_100 is None:
             return found.settle
+        surest = 100.0 * interval(0, COUNTS[-1])[1]
+        if min(found.tolerance.harm_of_100, found.tolerance.boxes_of_100) < surest:
+            high = self._voice.number(math.ceil(10.0 * surest) / 10.0, 1)
+            return (self._say("settle_tolerance", most=self._voice.number(COUNTS[-1]), high=high),)
         first = []
         if one.samples < COUNTS[-1]:
             first.append(self._say("settle_variants", count=one.samples, most=self._voice.number(COUNTS[-1])))
