@@ -143,14 +143,21 @@ def believing(judged: Posterior) -> Catalogue:
 
 
 def test_a_fit_begins_at_what_judgement_leaves_and_as_wide_as_boxes_differ() -> None:
-    """The catalogue says 2.0, judgement 1.5: that is typical, and factors are of what is typical."""
+    """The catalogue says 2.0, judgement 1.5: that is typical, and factors are of what is typical.
+
+    Oracle: boxes drawn at random, each kept within the published range.
+    """
     judged = judgement(activity_driving=1.5)
     at, sd = _prior(believing(judged), (0.1, 0.05, 0.4), judged)
     plain_at, plain_sd = _prior(catalogue(), (0.1, 0.05, 0.4), None)
     assert at[0] == 0.0
     driving = believing(judged).parameters.typical().activity_driving
-    assert driving == pytest.approx(1.5 * np.exp(0.5 * 0.4**2), rel=0.02)  # the mean box, not the middle one
-    assert sd[0] == pytest.approx(np.hypot(np.log(1.25 / 0.8) / RANGE_SDS, 0.4))
+    rng, row = np.random.default_rng(1), judged.rows["activity_driving"]
+    sets = np.interp(rng.random(100_000), LEVELS, row.posterior)
+    boxes = np.clip(sets * np.exp(0.4 * rng.standard_normal(sets.size)), *row.range)
+    low, high = np.quantile(boxes, (0.05, 0.95))
+    assert driving == pytest.approx(boxes.mean(), rel=0.01)  # the mean box, not the middle one
+    assert sd[0] == pytest.approx(np.log(high / low) / RANGE_SDS, rel=0.02)
     assert plain_at.tolist() == [0.0, 0.0, 0.0]
     assert (at[1:].tolist(), sd[1:].tolist()) == (plain_at[1:].tolist(), plain_sd[1:].tolist())
 

@@ -98,8 +98,11 @@ def test_peaks_are_held_against_the_lowest_limit_of_heat_in_any_core() -> None:
 
 
 def test_what_is_said_of_the_bees_heat_comes_from_the_table() -> None:
-    """1.3 to 3.5 is a factor of 2.7; what judgement leaves, 5 to 95 of 100 boxes, does not span it all."""
+    """1.3 to 3.5 is a factor of 2.7; what judgement leaves, 5 to 95 of 100 boxes, does not span it all.
+
+    Boxes keep within what was published: the scatter between them, laid on top of it, once made the second 1.7.
+    """
     said = heat_doubt(load_catalogue().parameters)
     first, second = (float(found) for found in re.findall(r"factor of ([0-9.]+\d)", said))
     assert first == 2.7
-    assert 1.6 < second < first, "surer than half of what was published, and never less sure than all of it"
+    assert 1.5 < second < first, "surer than half of what was published, and never less sure than all of it"

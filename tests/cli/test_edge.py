@@ -152,7 +152,7 @@ def test_a_season_is_charted_and_gone_on_with(
         str(tmp_path / "f"),
     ]
     run(*args, "--pictures", str(tmp_path))
-    assert "of variants at any hour in" in capsys.readouterr().out.splitlines()[0]
+    assert "of 100 boxes) at any hour in" in capsys.readouterr().out.splitlines()[0]
     assert is_picture(tmp_path / "season.svg")
     run(*args, "--json", "-")
     document = json.loads(capsys.readouterr().out)

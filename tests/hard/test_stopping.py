@@ -175,6 +175,7 @@ def test_ctrl_c_while_the_program_is_still_loading_says_nothing() -> None:
     """Raised at the import of the commands, where a traceback came."""
     told = """
 import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever started the tests may have it ignored
 class Asking:
     def find_spec(self, name, *_):
         if name == "planner.cli.main":
