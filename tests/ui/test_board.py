@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, QRectF, QSize, Qt
-from PySide6.QtGui import QFontMetricsF
+from PySide6.QtGui import QFontMetricsF, QResizeEvent
+from PySide6.QtWidgets import QApplication
 
 from planner.app.answer.records import CLASSES, Comparison, Span
 from planner.ui.look import theme
@@ -389,3 +390,22 @@ def test_the_window_to_go_in_has_both_its_ends(answer) -> None:
     clock = clock_of(replace(answer, best=best, decision="go"))
     assert clock is not None
     assert clock.go[:3] == (True, True, False)
+
+
+def test_bars_do_not_come_and_go_for_ever(board: Board, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Found in use: a bar left titles so narrow that rows grew and fewer were shown; and it went again."""
+    seen: list[int] = []
+    settle = Board.resizeEvent
+
+    def counted(self: Board, event: QResizeEvent) -> None:
+        seen.append(1)
+        if len(seen) < 20:
+            settle(self, event)
+
+    monkeypatch.setattr(Board, "resizeEvent", counted)
+    for wide in range(300, 700, 40):
+        for high in range(110, 320, 10):
+            board.resize(wide, high)
+            QApplication.processEvents()
+            assert len(seen) < 20, (wide, high)
+            seen.clear()

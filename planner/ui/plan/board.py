@@ -204,16 +204,42 @@ class Board(QAbstractScrollArea):
 
     def _settle(self) -> None:
         """How far the view scrolls."""
-        table, laid = self.shown, self.laid
+        laid = self.laid
+        sizes = int(laid.field.width() - 2), int(laid.field.height())
+        steps = int(laid.cell_wide), int(laid.cell_high)
+        bars = self.horizontalScrollBar(), self.verticalScrollBar()
+        for bar, over, needed, size, step in zip(
+            bars, self._over(laid), self._bars(), sizes, steps, strict=True
+        ):
+            bar.setPageStep(max(size, 1))
+            bar.setRange(0, max(over, 1) if needed else 0)
+            bar.setSingleStep(step)
+
+    def _over(self, laid: BoardLayout) -> tuple[int, int]:
+        """By how many pixels the cells are wider and taller than their field."""
+        table = self.shown
         count = (len(table.departures_s), len(table.rows)) if table else (0, 0)
-        room = QSize(int(laid.field.width() - 2), int(laid.field.height()))
-        across, down = self.horizontalScrollBar(), self.verticalScrollBar()
-        across.setPageStep(max(room.width(), 1))
-        across.setRange(0, max(round(laid.cell_wide * count[0] - room.width()), 0))
-        down.setPageStep(max(room.height(), 1))
-        down.setRange(0, max(round(laid.cell_high * count[1] - room.height()), 0))
-        across.setSingleStep(int(laid.cell_wide))
-        down.setSingleStep(int(laid.cell_high))
+        wide = laid.cell_wide * count[0] - int(laid.field.width() - 2)
+        high = laid.cell_high * count[1] - int(laid.field.height())
+        return max(round(wide), 0), max(round(high), 0)
+
+    def _bars(self) -> tuple[bool, bool]:
+        """Whether there is a bar across and one down, by the room without either.
+
+        Rows change their height with the width of their titles: bars that come and go by what they leave of the room
+        may do so for ever.
+        """
+        whole = self.maximumViewportSize()
+        as_needed = Qt.ScrollBarPolicy.ScrollBarAsNeeded
+        takes_high = self.horizontalScrollBar().sizeHint().height()
+        takes_wide = self.verticalScrollBar().sizeHint().width()
+        across = down = False
+        for _ in range(3):  # one may bring the other; none goes again
+            high = whole.height() - takes_high * (across and self.horizontalScrollBarPolicy() == as_needed)
+            wide = whole.width() - takes_wide * (down and self.verticalScrollBarPolicy() == as_needed)
+            over = self._over(self._lay_out(QSize(wide, high)))
+            across, down = across or over[0] > 0, down or over[1] > 0
+        return across, down
 
     def _first(self) -> int:
         """The first departure in sight: the view scrolls by whole cells, wherever the bar is drawn to."""
