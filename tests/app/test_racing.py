@@ -395,6 +395,10 @@ def test_a_load_set_up_alike_is_tried_in_other_places_where_single_groups_are_no
     assert best.standing == "within"
     assert best.setup == "roof_screen"
     assert best.changes == 3, "one set-up, and two rows that ride in another"
+    tried = {(slot.departure, slot.arrangement) for slot in race.slots if not any(slot.setups)}
+    assert (best.key.departure, best.key.arrangement) in tried, (
+        "each place is told with the boxes as they are, too"
+    )
 
 
 def three_groups() -> Race:

@@ -27,7 +27,7 @@ from planner.bundled import resource_path
 from planner.model.records import Arrival, Closing, Moment, Stage
 from planner.store.rules import answer_rules
 from planner.store.tripfile import resolve
-from planner.units import US
+from planner.units import US, outward
 from tests.app.answered import NIGHT, answered, tiny
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
 
@@ -141,6 +141,8 @@ def test_the_ends_of_boxes_are_rounded_outward_as_those_of_shares_are(plain: Ans
     assert "Boxes harmed on average: 0.04 of 1 (0.03 to 0.06)." in found.how_sure
     whole = replace(one, boxes_harmed_expected=Span(0.03, 0.04, 0.06))
     assert "4.0 of 100 boxes (3.0 to 6.0)" in said(plain, whole, CANNOT_TELL).sentence
+    assert 0.07 * (100.0 / 2) > 3.5, "computing blurs it"
+    assert outward(0.0, 0.07 * (100.0 / 2), 1) == (0.0, 3.5)
 
 
 def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:

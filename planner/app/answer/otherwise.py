@@ -41,6 +41,7 @@ def try_otherwise(race: Race) -> None:
     _change_on(race, starts)
     if not race.any_within():
         _change_on(race, _least_harmful_of_all(race))
+    race.enter(_as_declared(race))
 
 
 def _change_on(race: Race, starts: Sequence[Slot]) -> None:
@@ -60,6 +61,17 @@ def _least_harmful_of_all(race: Race) -> list[Slot]:
     """The slot that does least harm of those that find room, however it is set up; none where none does."""
     roomy = (slot for slot in race.ranked() if not _crowded(race, slot))
     return [slot for slot in roomy if race.best_of(slot).harm_of_100 is not None][:1]
+
+
+def _as_declared(race: Race) -> list[Slot]:
+    """The boxes as they are, wherever all of them were tried in one place set up otherwise: it is told beside."""
+    in_one = [row for row, places in enumerate(race.field.arrangements) if len(set(places)) == 1]
+    none = (0,) * race.field.groups
+    return [
+        replace(slot, setups=none, freed=False)
+        for slot in race.slots
+        if slot.arrangement in in_one and any(slot.setups)
+    ]
 
 
 def _starts(race: Race) -> list[Slot]:
