@@ -24,6 +24,13 @@ def ends(low: float, high: float) -> tuple[int, int]:
     return math.floor(low), math.ceil(high)
 
 
+def outward(low: float, high: float, digits: int) -> tuple[float, float]:
+    """The same to so many digits; what a sum or a quotient blurs behind the sixth further one is none of it."""
+    scale = 10.0**digits
+    first, last = ends(round(low * scale, 6), round(high * scale, 6))
+    return first / scale, last / scale
+
+
 def kelvin(temp_c: float) -> float:
     """Degrees Celsius to kelvin."""
     return temp_c + KELVIN_AT_ZERO_C

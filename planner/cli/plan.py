@@ -124,9 +124,10 @@ def _print_answer(said: Answer, catalogue: Catalogue, units: UnitSystem, rows: i
     if rows and said.candidates:
         print()
         _print_table(table(said, catalogue, units, rows), Words(said, catalogue, units).heads())
+    more = [text for text in said.settle if text not in said.sentence]
     for title, lines in (
         ("Why", said.reasons),
-        ("How sure", (*said.how_sure, *said.settle, *said.notes)),
+        ("How sure", (*said.how_sure, *more, *said.notes)),
         ("Cautions", said.cautions),
     ):
         if lines:

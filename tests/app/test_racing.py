@@ -14,16 +14,17 @@ import planner.app.chance.units as units_module
 from planner.app.answer.ask import opened, slots_of
 from planner.app.answer.decide import alike, order
 from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
-from planner.app.answer.otherwise import _may_be_least, floors_shut, try_otherwise
+from planner.app.answer.otherwise import _may_be_least, _ways, floors_shut, try_otherwise
 from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
-from planner.app.answer.records import Candidate
+from planner.app.answer.records import Candidate, Key
+from planner.app.answer.tally import _changes, declared_places
 from planner.app.chance.samples import STEP_S
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, headroom_of
 from planner.model.compare import HEADROOM_STEP_K
 from planner.model.records import Group
 from tests.app.answered import NIGHT, tiny
 from tests.app.test_deciding import BOXES, USUAL, made
-from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, road, weather
+from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, weather
 
 COUNTS = (8, 16, 128)
 
@@ -366,6 +367,114 @@ def test_floors_nobody_looked_at_are_judged_as_the_same_start_with_them_shut() -
     plain = opened(bare, race.field.road, race.field.weathers[0], catalogue(), counts=COUNTS).race
     plain.enter(slots_of(plain.field))
     assert floors_shut(plain, plain.candidates()[0]) is None
+
+
+def lorry(low_c: float, high_c: float) -> Race:
+    """Doubles in three rows of a lorry, on the road for a night."""
+    rows = {"outer_shade_windward": 16, "inner": 16, "front_inner": 4}
+    doubles = [
+        replace(
+            HIVE,
+            label=row,
+            count=count,
+            frames_of_bees=15.0,
+            floor="solid",
+            entrance="open",
+            loading_place=f"flatbed_{row}",
+        )
+        for row, count in rows.items()
+    ]
+    planned = tiny(doubles, "flatbed_inner", leave_s=NIGHT, departures=1)
+    sky = weather(low_c, high_c, NIGHT - NIGHT % DAY_S - DAY_S)
+    race = opened(planned, road(7.0, 75.0), sky, catalogue(), counts=COUNTS).race
+    race.enter(slots_of(race.field))
+    race.raise_to(list(race.slots), COUNTS[-1])
+    return race
+
+
+def test_a_load_set_up_alike_is_tried_in_other_places_where_single_groups_are_not_enough() -> None:
+    """Roof screens on all rows alone left it open, and no row was moved then."""
+    race = lorry(19.0, 32.0)
+    assert not race.any_within()
+    try_otherwise(race)
+    best = race.candidates()[0]
+    assert best.standing == "within"
+    assert best.setup == "roof_screen"
+    assert best.changes == 3, "one set-up, and two rows that ride in another"
+
+
+def test_each_place_is_told_with_the_boxes_as_they_are_too() -> None:
+    """Rows that are set up first and then moved into one place had nothing to be held against there."""
+    race = lorry(24.0, 40.0)
+    try_otherwise(race)
+    in_one = {row for row, places in enumerate(race.field.arrangements) if len(set(places)) == 1}
+    changed, plain = (
+        {slot.arrangement for slot in race.slots if any(slot.setups) == otherwise}
+        for otherwise in (True, False)
+    )
+    assert changed & in_one
+    assert changed & in_one <= plain
+
+
+def three_groups() -> Race:
+    """A weak, a middling and a strong group on a hot day, each with its own number of boxes."""
+    groups = [
+        replace(NUC, label="weak", frames_of_bees=2.0, count=5),
+        replace(NUC, label="middling", frames_of_bees=4.0, count=1),
+        replace(NUC, label="strong", frames_of_bees=6.0, count=2),
+    ]
+    dawn = NIGHT - 10.0 * HOUR_S
+    planned = tiny(groups, leave_s=dawn, departures=1)
+    sky = weather(20.0, 36.0, dawn - dawn % DAY_S - DAY_S)
+    race = opened(planned, road(2.0, 60.0, waypoints=2), sky, catalogue(), counts=COUNTS).race
+    race.enter(slots_of(race.field))
+    return race
+
+
+def test_the_two_groups_that_are_harmed_most_are_changed_first() -> None:
+    race = three_groups()
+    slot = next(slot for slot in race.slots if not any(slot.setups))
+    race.raise_to([slot], COUNTS[-1])
+    groups = race.record(race.best_of(slot).key, close=True).groups
+    harms = [one.harm_of_100["any"].value for one in groups if one.harm_of_100["any"] is not None]
+    least = min(range(3), key=harms.__getitem__)
+    assert 0.0 < harms[least] < sorted(harms)[1], harms
+    changed = {g for way in _ways(race, slot) for g, setup in enumerate(way.setups) if setup}
+    assert changed == {0, 1, 2} - {least}
+
+
+def test_boxes_expected_harmed_are_those_of_each_group_by_its_number() -> None:
+    """Oracle: what is told of each group. Groups of one, two and five boxes are not a third each."""
+    race = three_groups()
+    slot = next(slot for slot in race.slots if not any(slot.setups))
+    race.raise_to([slot], COUNTS[-1])
+    one = race.record(race.best_of(slot).key, close=True)
+    assert one.boxes_harmed_expected is not None
+    parts = [(each.count, each.harm_of_100["any"].value) for each in one.groups if each.harm_of_100["any"]]
+    by_number = sum(count * share / 100.0 for count, share in parts)
+    alike = sum(share / 100.0 for _, share in parts) * 8.0 / 3.0
+    assert one.boxes_harmed_expected.value == pytest.approx(by_number, abs=0.005)
+    assert abs(by_number - alike) > 0.1, parts
+
+
+def test_changes_are_counted_by_what_the_user_has_settled() -> None:
+    """Each pin that is moved, each other place and each set-up once, however many groups ride or have it."""
+    own, other = "pickup_canopy_shut_dark", "pickup_bed"
+    groups = [replace(NUC, label="pinned", loading_place=own), NUC, replace(NUC, label="third")]
+    planned = tiny(groups, own, leave_s=NIGHT, departures=1)
+    sky = weather(14.0, 26.0, NIGHT - NIGHT % DAY_S - DAY_S)
+    field = opened(planned, road(1.0, 60.0, waypoints=2), sky, catalogue(), counts=COUNTS).race.field
+
+    def counted(places: tuple[str, ...], setups: tuple[int, ...]) -> int:
+        row = field.add_arrangement(places)
+        return _changes(field, Key(0, row, setups, field.closings.declared), declared_places(field))
+
+    assert counted((own, own, own), (0, 0, 0)) == 0
+    assert counted((other, own, own), (0, 0, 0)) == 1
+    assert counted((own, other, other), (0, 0, 0)) == 1
+    assert counted((own, own, own), (1, 1, 0)) == 1
+    assert counted((own, own, own), (1, 2, 0)) == 2
+    assert counted((other, other, own), (1, 1, 1)) == 3
 
 
 def by_the_minute() -> Race:

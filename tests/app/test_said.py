@@ -27,7 +27,7 @@ from planner.bundled import resource_path
 from planner.model.records import Arrival, Closing, Moment, Stage
 from planner.store.rules import answer_rules
 from planner.store.tripfile import resolve
-from planner.units import US
+from planner.units import US, outward
 from tests.app.answered import NIGHT, answered, tiny
 from tests.model.scenarios import DAY_S, HOUR_S, NUC, catalogue, steady
 
@@ -126,6 +126,25 @@ def test_the_boxes_are_told_where_they_alone_forbid_the_start(plain: Answer) -> 
     assert "of 100 boxes" not in said(plain, sure, DO_NOT_GO).sentence
 
 
+def test_the_ends_of_boxes_are_rounded_outward_as_those_of_shares_are(plain: Answer) -> None:
+    """5.04 of 100 boxes where 5 are accepted stood as 5.0, and nothing told why that was no *go*; 5 itself stays 5."""
+    one = replace(
+        best_of(plain),
+        samples=1024,
+        harm_of_100=Span(3.0, 3.9, 5.0),
+        boxes_harmed_expected=Span(0.0304, 0.039, 0.0504),
+        standing="open",
+    )
+    found = said(replace(plain, settle=()), one, CANNOT_TELL)
+    assert "3.9 of 100 boxes (3.0 to 5.1)" in found.sentence
+    assert "up to 5.1 of 100 may be harmed" in found.settle[0]
+    assert "Boxes harmed on average: 0.04 of 1 (0.03 to 0.06)." in found.how_sure
+    whole = replace(one, boxes_harmed_expected=Span(0.03, 0.04, 0.06))
+    assert "4.0 of 100 boxes (3.0 to 6.0)" in said(plain, whole, CANNOT_TELL).sentence
+    assert 0.07 * (100.0 / 2) > 3.5, "computing blurs it"
+    assert outward(0.0, 0.07 * (100.0 / 2), 1) == (0.0, 3.5)
+
+
 def test_the_next_best_is_no_neighbour_of_the_best(plain: Answer) -> None:
     """Its own window runs into that of the best: little news. One that stands apart is, unless it is worse placed."""
     best = best_of(plain)
@@ -181,6 +200,30 @@ def test_a_place_is_not_alike_to_itself(plain: Answer) -> None:
     twin = replace(best, key=replace(best.key, closings=(9, *best.key.closings[1:])))
     rows = table(replace(plain, candidates=(best, twin)), catalogue())
     assert [row["remarks"] for row in rows] == [""]
+
+
+def test_rows_that_differ_in_their_place_alone_are_one(plain: Answer) -> None:
+    """As on the board: figures that read the same are the same. What reads otherwise stands in a row of its own."""
+    best = replace(best_of(plain), harm_of_100=Span(2.0, 3.0, 5.0), headroom_k=Band(3.0, 6.0, 9.0))
+    elsewhere = replace(best, key=replace(best.key, arrangement=9), place="pickup_bed")
+
+    def rows_with(*others: Candidate) -> list[dict[str, str]]:
+        return table(replace(plain, best=best, candidates=(best, *others)), catalogue())
+
+    near = replace(elsewhere, harm_of_100=Span(2.1, 2.9, 4.8), headroom_k=Band(3.2, 6.3, 9.1))
+    (row,) = rows_with(near)
+    assert row["remarks"].endswith("1 more place alike")
+    assert row["place"] == "open trailer"
+    others = (
+        replace(near, harm_of_100=Span(2.1, 4.0, 4.8)),
+        replace(near, headroom_k=Band(3.2, 7.3, 9.1)),
+        replace(near, room="fits 2 of 12", fits=False),
+        replace(near, misses=("light",)),
+        replace(near, key=replace(near.key, setups=(1,))),
+        replace(near, changes=1),
+    )
+    for other in others:
+        assert [("alike" in row["remarks"]) for row in rows_with(other)] == [False, False], other
 
 
 def test_who_arrives_before_the_gate_opens_waits_with_the_boxes_shut() -> None:
@@ -326,6 +369,18 @@ def test_heat_in_cold_air_is_named_for_nobody_expects_it(plain: Answer) -> None:
     assert "own heat" not in chilled
 
 
+@pytest.mark.parametrize(("chilled", "by_cold"), [(30.0, False), (44.0, False), (46.0, True)])
+def test_most_harm_by_cold_is_more_than_half_of_it(plain: Answer, chilled: float, by_cold: bool) -> None:
+    """Of 90 variants with harm: where heat harms the other half, warmer air is no help."""
+    one = harmed(plain, cold=False)
+    shares = dict(one.groups[0].harm_of_100) | {"chill": Span(chilled - 2.0, chilled, chilled + 2.0)}
+    both = replace(one, groups=(replace(one.groups[0], harm_of_100=shares),))
+    found = said(plain, both, DO_NOT_GO)
+    assert ("mostly by cold" in found.sentence) == by_cold
+    assert (WARMER in found.reasons[0]) == by_cold
+    assert (COOLER in found.reasons[0]) != by_cold
+
+
 def test_more_variants_are_what_settles_an_answer_of_few(plain: Answer) -> None:
     """Nothing that can be measured before the trip would settle it, said the answer of 64 variants."""
     assert plain.decision == CANNOT_TELL
@@ -334,6 +389,17 @@ def test_more_variants_are_what_settles_an_answer_of_few(plain: Answer) -> None:
     assert worded(plain, catalogue(), US).settle == plain.settle
     many = replace(best_of(plain), samples=1024)
     assert not any("were tried" in text for text in said(replace(plain, settle=()), many).settle)
+
+
+def test_the_sentence_names_the_first_thing_that_may_settle_it_and_the_lines_below_the_rest(
+    plain: Answer,
+) -> None:
+    """Three texts made a first sentence of a hundred words."""
+    texts = ("Wait for the next forecast.", "Lay a thermometer where the boxes will ride, on a like day.")
+    many = replace(best_of(plain), samples=1024)
+    found = said(replace(plain, settle=texts), many, CANNOT_TELL)
+    assert found.settle == texts
+    assert found.sentence.endswith("What may settle it: Wait for the next forecast.")
 
 
 @pytest.mark.parametrize("zero", ["harm_of_100", "boxes_of_100"])

@@ -31,17 +31,47 @@ OUTSIDE_STEP_S = 3600.0
 def try_otherwise(race: Race) -> None:
     """Enter into the race what may help where the load as declared does not: fewest changes first, group by group.
 
-    At each step the group that is harmed most is changed in the way that helps most, from all starts at once. One
-    step more than there are groups, so that a lone group too may need both a set-up and another place.
+    At each step the group that is harmed most is changed in the way that helps most, from all starts at once. Where
+    that brings none within the tolerance, the least harmful of all is changed on: most often the whole load set up
+    alike, which single steps in the order of what helps most need not reach.
     """
     starts = _starts(race)
     freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
+    _trial(race, freed, ())
+    _change_on(race, starts)
+    if not race.any_within():
+        _change_on(race, _least_harmful_of_all(race))
+    race.enter(_as_declared(race))
+
+
+def _change_on(race: Race, starts: Sequence[Slot]) -> None:
+    """Change one group more at each step, from all starts at once, as long as that does less harm.
+
+    One step more than there are groups, so that a lone group too may need both a set-up and another place.
+    """
     active = list(starts)
-    for step in range(race.field.groups + 1):
+    for _ in range(race.field.groups + 1):
         active = [slot for slot in active if _crowded(race, slot) or not race.settled(slot)]
         ways = {slot: _ways(race, slot) for slot in active}
-        _trial(race, freed if step == 0 else (), ways.values())
+        _trial(race, (), ways.values())
         active = [better for slot in active if (better := _better(race, slot, ways[slot])) is not None]
+
+
+def _least_harmful_of_all(race: Race) -> list[Slot]:
+    """The slot that does least harm of those that find room, however it is set up; none where none does."""
+    roomy = (slot for slot in race.ranked() if not _crowded(race, slot))
+    return [slot for slot in roomy if race.best_of(slot).harm_of_100 is not None][:1]
+
+
+def _as_declared(race: Race) -> list[Slot]:
+    """The boxes as they are, wherever all of them were tried in one place set up otherwise: it is told beside."""
+    in_one = [row for row, places in enumerate(race.field.arrangements) if len(set(places)) == 1]
+    none = (0,) * race.field.groups
+    return [
+        replace(slot, setups=none, freed=False)
+        for slot in race.slots
+        if slot.arrangement in in_one and any(slot.setups)
+    ]
 
 
 def _starts(race: Race) -> list[Slot]:

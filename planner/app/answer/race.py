@@ -257,7 +257,7 @@ class Race:
         The load as declared goes first, for only it can be a plain *go*; others matter where it is not within.
         """
         for declared in (True, False):
-            while not self._any_within(declared=declared):
+            while not self.any_within(declared=declared):
                 early = [slot for slot in self.slots if self._left_open(slot, declared=declared)]
                 if not early:
                     break
@@ -330,7 +330,7 @@ class Race:
         boxes = one.boxes_harmed_expected.value <= self.tolerance.boxes_of_100 * self.boxes / 100.0
         return boxes and one.harm_of_100.value <= self.tolerance.harm_of_100
 
-    def _any_within(self, *, declared: bool) -> bool:
+    def any_within(self, *, declared: bool = False) -> bool:
         """Whether any load, or any as declared, is within the tolerance."""
         return any(
             one.standing == "within" and one.fits and (is_declared(one) or not declared)

@@ -46,7 +46,7 @@ from planner.model.records import LoadingPlace, Trip
 from planner.model.timeline import schedule
 from planner.model.ways import gate_opens_s, likely_ways
 from planner.store.rules import answer_rules
-from planner.units import METRIC, UnitSystem, ends
+from planner.units import METRIC, UnitSystem, ends, outward
 from planner.words import Moment, Stretch, Voice, distance, duration, share, step, temp, volume
 from planner.words.quantities import Form
 from planner.zones import ahead_s
@@ -55,6 +55,8 @@ EVEN, LEAST_APART = 0.3, 10.0
 """A comparison whose wins and losses lie closer than this share of both, or are fewer of 100, is not decided."""
 
 MANY_BOXES = 20
+"""Of fewer boxes a number harmed is told in hundredths, for there a tenth hides what is accepted."""
+
 WORTH_SAYING_SHARE = 0.005
 LONG_STRETCH_S = 4 * 3600.0
 WEEKDAYS_S = 6 * 24 * 3600.0
@@ -138,7 +140,7 @@ class Words:
             **self._about(best) | {"harm": self.harm(best)},  # here the ends of the interval are what is open
             accepted=self._accepted(),
             but=self._but(best),
-            settle=" ".join(found.settle),
+            settle=next(iter(found.settle), ""),  # what costs least; the rest stands below
         )
 
     def _about(self, one: Candidate, *, changed: bool = True) -> dict[str, object]:
@@ -198,11 +200,9 @@ class Words:
         most = accepted.boxes_of_100 * self._boxes / 100.0
         if one.harm_of_100.low > accepted.harm_of_100 or boxes is None or boxes.high <= most:
             return said
-        value, low, high = (
-            self._voice.number(100.0 * end / self._boxes, 1) for end in (boxes.value, boxes.low, boxes.high)
-        )
-        band = "" if brief else self._say("harm_band", low=low, high=high)
-        return self._say("harm_boxes", harm=said, value=value, band=band)
+        shown = self._ends_of(boxes, 100.0 / self._boxes, 1)
+        band = "" if brief else self._say("harm_band", low=shown["low"], high=shown["high"])
+        return self._say("harm_boxes", harm=said, value=shown["value"], band=band)
 
     def _harm(self, one: Candidate, harm: Span, *, brief: bool) -> str:
         shown = self._span_of(harm)
@@ -222,9 +222,11 @@ class Words:
         share_ = "" if brief else self._say("harm_own_share", **self._span_of(own))
         return self._say(f"harm{cause}_group", **gaps, group=group, own=share_)
 
-    def _boxes_figure(self, boxes: float) -> str:
-        """A number of boxes; of a small load in hundredths, for there a tenth hides what is accepted."""
-        return self._voice.number(boxes, 1 if self._boxes >= MANY_BOXES else 2)
+    def _ends_of(self, span: Span, scale: float, digits: int) -> dict[str, str]:
+        """A figure in another measure, the ends of its interval rounded outward as those of shares are."""
+        low, high = outward(scale * span.low, scale * span.high, digits)
+        figures = {"value": scale * span.value, "low": low, "high": high}
+        return {name: self._voice.number(figure, digits) for name, figure in figures.items()}
 
     @property
     def _boxes(self) -> int:
@@ -469,22 +471,26 @@ class Words:
 
     def row(self, one: Candidate, alike: int = 0) -> dict[str, str]:
         """A candidate as a row of a table."""
+        harm, headroom, remarks, _ = self.told_beside_place(one)
+        more = [self._say("remark_places", count=alike)] if alike else []
+        return {
+            "leave": self._leave_cell(one),
+            "place": self.place(one),
+            "setup": self.setup(one),
+            "harm": harm,
+            "headroom": headroom,
+            "remarks": ", ".join([*remarks, *more]),
+        }
+
+    def told_beside_place(self, one: Candidate) -> tuple[str, str, tuple[str, ...], int]:
+        """What a row tells of a candidate beside its departure, place and set-up; last, how much is done otherwise."""
         remarks = [one.room] if one.room else []
         remarks += [self._say(f"remark_{miss}") for miss in one.misses]
         if leaves_bees(one.home_share):
             remarks.append(self._say("remark_foragers"))
         if one.harm_agitated and one.standing == "within":
             remarks.append(self._say("remark_agitated"))
-        if alike:
-            remarks.append(self._say("remark_places", count=alike))
-        return {
-            "leave": self._leave_cell(one),
-            "place": self.place(one),
-            "setup": self.setup(one),
-            "harm": self._harm_cell(one),
-            "headroom": self._headroom_cell(one),
-            "remarks": ", ".join(remarks),
-        }
+        return self._harm_cell(one), self._headroom_cell(one), tuple(remarks), one.changes
 
     def _leave_cell(self, one: Candidate) -> str:
         """The departures of a row, in one day by their clocks."""
@@ -591,7 +597,7 @@ class Words:
             and boxes is not None
             and one.standing == "open"
         ):
-            high = self._voice.number(100.0 * boxes.high / self._boxes, 1)
+            high = self._ends_of(boxes, 100.0 / self._boxes, 1)["high"]
             first.append(
                 self._say("settle_boxes", boxes=self._amount(found.tolerance.boxes_of_100), high=high)
             )
@@ -618,7 +624,7 @@ class Words:
         if best is None:
             return ""
         alike: set[int] = set()
-        _places_alike(best, self._found, alike)
+        _places_alike(best, self, self._found, alike)
         rest = [
             one
             for one in self._found.candidates[1:]
@@ -758,13 +764,8 @@ class Words:
             yield self._say("class_said", word=word[:1].upper() + word[1:], **edges)
             yield self._say("figures", harm=self.harm(one), declared=self._declared_full(one))
             boxes, dead = one.boxes_harmed_expected, one.workers_dead_share
-            yield self._say(
-                "boxes_expected",
-                value=self._boxes_figure(boxes.value),
-                total=self._boxes,
-                low=self._boxes_figure(boxes.low),
-                high=self._boxes_figure(boxes.high),
-            )
+            digits = 1 if self._boxes >= MANY_BOXES else 2
+            yield self._say("boxes_expected", total=self._boxes, **self._ends_of(boxes, 1.0, digits))
             if dead is not None and dead.p95 >= WORTH_SAYING_SHARE:
                 yield self._say("workers_dead", typical=share(dead.p50), high=share(dead.p95))
             yield from self._fates(one)
@@ -936,10 +937,10 @@ def table(
             break
         if id(one) not in folded and not _told(one, found, folded):
             row = _apart(one, [other for other, _ in listed], found.departures_s)
-            listed.append((row, _places_alike(one, found, folded)))
+            listed.append((row, _places_alike(one, words, found, folded)))
     first = next((one for one in found.candidates if is_declared(one)), None)
     if first is not None and len(listed) > 1 and not any(is_declared(one) for one, _ in listed):
-        listed[-1] = first, _places_alike(first, found, folded)
+        listed[-1] = first, _places_alike(first, words, found, folded)
     return [words.row(one, alike) for one, alike in listed]
 
 
@@ -987,16 +988,18 @@ def _apart(one: Candidate, rows: Sequence[Candidate], departures_s: Sequence[flo
     return replace(one, leave_from_s=departures_s[first], leave_to_s=departures_s[last])
 
 
-def _places_alike(one: Candidate, found: Answer, folded: set[int]) -> int:
-    """Other places that come to the same on the same departure and set-up; they are folded into this row."""
+def _places_alike(one: Candidate, words: Words, found: Answer, folded: set[int]) -> int:
+    """Other places whose rows tell the same figures of the same departure and set-up; they are folded into this row."""
+    if one.harm_of_100 is None:
+        return 0
+    kind = one.key.departure, one.key.setups
+    told = words.told_beside_place(one)
     alike = [
         other
         for other in found.candidates
         if other is not one
-        and (other.key.departure, other.setup, other.fits) == (one.key.departure, one.setup, one.fits)
-        and other.harm_of_100 == one.harm_of_100
-        and other.headroom_k == one.headroom_k
-        and one.harm_of_100 is not None
+        and (other.key.departure, other.key.setups) == kind
+        and words.told_beside_place(other) == told
     ]
     folded |= {id(other) for other in alike}
     return len({other.place for other in alike} - {one.place})
