@@ -61,6 +61,13 @@ def test_without_the_network_the_last_answers_serve_and_tell_their_age(
     assert len(world.seen) == asked
 
 
+def test_offline_nobody_is_asked_though_nothing_is_kept(world: StandIn) -> None:
+    """Whoever works offline pays for the network or has it watched; that an answer is missing is no reason to ask."""
+    assert main(["forecast", "52.4,-2.7", "--offline"]) == 3
+    main(["route", "52.4,-2.7", "52.6,1.3", "--offline"])
+    assert world.seen == []
+
+
 def test_a_dead_service_is_covered_by_its_last_answer(
     world: StandIn, capsys: pytest.CaptureFixture[str]
 ) -> None:

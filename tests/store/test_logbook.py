@@ -14,7 +14,7 @@ from planner.folders import data_dir
 from planner.model.box_names import box_name
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook, plan_code
-from planner.store.logbook.database import default_path, migrations
+from planner.store.logbook.database import default_path, migrations, opened
 from planner.store.logbook.identity import entered, identified, trip_key, with_id
 from planner.store.logbook.records import Entry, Person, Picture
 from planner.store.logbook.retention import due, keep_for, retention, rules
@@ -137,6 +137,13 @@ def test_a_picture_that_is_not_what_it_was_is_named(logbook: Logbook, how: str) 
     assert mark in line
 
 
+def test_a_picture_cut_short_is_kept_again(logbook: Logbook) -> None:
+    mark = logbook.evidence.keep(b"whole")
+    logbook.evidence.path(mark).write_bytes(b"wh")
+    assert logbook.evidence.keep(b"whole") == mark
+    assert logbook.evidence.read(mark) == b"whole"
+
+
 def test_a_picture_without_its_entry_is_told_and_is_no_fault(logbook: Logbook) -> None:
     filled(logbook, 1)
     mark = logbook.evidence.keep(b"cut off")
@@ -247,6 +254,25 @@ def test_the_file_is_in_wal_mode_and_private(logbook: Logbook) -> None:
     filled(logbook, 1)
     assert raw(logbook, "pragma journal_mode") == [("wal",)]
     assert logbook.path.stat().st_mode & 0o077 == 0
+
+
+def test_what_is_acknowledged_is_on_the_disk_and_what_is_taken_out_is_gone(logbook: Logbook) -> None:
+    """Every commit waits for the disk; bytes that are deleted are written over."""
+    with opened(logbook.path) as book:
+        for name, wanted in (("synchronous", 2), ("secure_delete", 1)):
+            assert book.execute(f"pragma {name}").fetchone() == (wanted,), name
+
+
+def test_who_writes_holds_the_logbook_from_the_start(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Or two would read the same end of the chain and both write the event that follows it."""
+    monkeypatch.setattr("planner.store.logbook.database.LOCKED_FOR_S", 0.05)
+    with opened(logbook.path):
+        with opened(logbook.path, writing=False) as reader:
+            assert reader.execute("select count(*) from event").fetchone() == (0,)
+        with pytest.raises(StorageError, match="locked"), opened(logbook.path):
+            pass
 
 
 def test_the_logbook_lies_with_the_users_own_data() -> None:
