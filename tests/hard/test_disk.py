@@ -413,6 +413,15 @@ def test_only_our_own_litter_is_swept(tmp_path: Path) -> None:
     assert (ours.exists(), theirs.exists()) == (False, True)
 
 
+def test_every_command_sweeps_beside_its_trip_and_among_the_users_own(trip: Path) -> None:
+    left = [folder / f".a.toml.x{PART}" for folder in (trip.parent, config_dir(), data_dir(), cache_dir())]
+    for path in left:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("half")
+    assert main(["check", str(trip)]) == 0
+    assert [path for path in left if path.exists()] == []
+
+
 def test_a_folder_that_another_holds_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import fcntl
 
