@@ -195,6 +195,15 @@ def test_erasing_takes_the_name_out_of_the_file_and_leaves_the_chain(logbook: Lo
         assert b"+44 1" not in file.read_bytes()
 
 
+@pytest.mark.parametrize(("name", "hits"), [("AB", 1), ("A", 0)])
+def test_initials_are_sought_when_somebody_is_erased_and_a_single_letter_is_not(
+    name: str, hits: int, logbook: Logbook
+) -> None:
+    logbook.keep_person(Person("P1", name))
+    logbook.add(Entry("note", 1.0, body={"text": f"seen by {name} at noon"}))
+    assert len(logbook.erase("P1", 9.0)[1]) == hits
+
+
 def test_nobody_and_two_of_one_name_are_told_apart_by_key(logbook: Logbook) -> None:
     for key in ("P1", "P2"):
         logbook.keep_person(Person(key, "Ada"))
@@ -226,6 +235,7 @@ def test_people_of_whom_nothing_was_written_for_longer_are_due(logbook: Logbook)
     for name, at_s in (("old", 0.0), ("new", year_s)):
         logbook.add(Entry("note", at_s, who=logbook.person_key(name)))
     assert [person.name for person in due(logbook, 1.5 * year_s)] == ["old"]
+    assert due(logbook, 365.25 * 86400.0) == (), "for a year and no longer"
 
 
 # -- the file --------------------------------------------------------------------------------------
