@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from planner.cli.exits import EXIT_HELP, Exit
 from planner.cli.main import COMMANDS
+from planner.cli.stopping import ASKS
 from planner.store.rules import answer_rules
 from planner.words import languages
 
@@ -38,6 +40,12 @@ def test_every_command_is_told_and_every_command_told_is_there() -> None:
     )
     assert told <= set(COMMANDS)
     assert set(COMMANDS) <= told | also
+
+
+@pytest.mark.parametrize("told", [README.split("\nExit codes: ")[-1].split("\n\n")[0], EXIT_HELP])
+def test_every_exit_code_is_told_and_every_code_told_is_there(told: str) -> None:
+    """In the README and in the help: the codes of answers, and those of every signal that a command heeds."""
+    assert {*map(int, re.findall(r"\d+", told))} == {*map(int, Exit)} | {128 + number for number in ASKS}
 
 
 def test_the_languages_of_the_sheets_are_told() -> None:

@@ -18,6 +18,7 @@ from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_units, units_of, whole
 from planner.cli.planning import sources_of
 from planner.errors import Fault, InputError
+from planner.files import made
 from planner.model.records import Bools, Floats, Road, Site, Weather
 from planner.services.forecast.find import OLD_NOTE, find_weather
 from planner.store.weatherfile import write_weather
@@ -48,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
             sources.client, sources.settings, road, days[0], days[-1] - 3600.0, now_s=now_s
         )
     if args.csv:
+        made(args.csv.parent)
         write_weather(weather, args.csv)
     for line in (*remarks, *weather.notes):
         print(say("cli.remark", text=line))

@@ -30,7 +30,7 @@ from planner.cli.logbook import add_same, content_of, entered_in_words
 from planner.cli.options import add_json, add_sources, add_trip, catalogue_of, write_json
 from planner.cli.planning import SAMPLES
 from planner.errors import Fault, InputError, ServiceError
-from planner.files import write_text
+from planner.files import made, write_text
 from planner.model.catalogue import Catalogue
 from planner.model.records import Trip
 from planner.store.logbook.book import Logbook
@@ -113,6 +113,7 @@ def _known(trip: Trip, box: str) -> None:
 def _list(args: argparse.Namespace, trip: Trip, catalogue: Catalogue) -> int:
     """The list to print, or, under a name that ends in .csv, to type into."""
     asked = asked_by_box(trip, catalogue)
+    made(args.list.parent)
     write_text(
         args.list, table_csv(asked) if args.list.suffix.lower() == ".csv" else list_html(trip, catalogue)
     )

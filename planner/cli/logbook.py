@@ -15,6 +15,7 @@ from planner.app.lessons.timeline import line_of
 from planner.cli.exits import Exit
 from planner.cli.options import add_json, whole, write_json
 from planner.errors import Fault, InputError, StorageError, reason_of
+from planner.files import made
 from planner.model.records import Trip
 from planner.reading import printable
 from planner.store.catalogue import load_catalogue
@@ -62,7 +63,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     out = verbs.add_parser(
         "export", help="everything as one zip: CSV, JSON, pictures, a PDF with a line a box, manifest"
     )
-    out.add_argument("file", type=Path, metavar="FILE")
+    out.add_argument("written", type=Path, metavar="FILE")
     come = verbs.add_parser("import", help="take such a zip in; twice changes nothing")
     come.add_argument("file", type=Path, metavar="FILE")
     look = verbs.add_parser("verify", help="hold everything against its marks, or a zip against its manifest")
@@ -253,8 +254,9 @@ def _export(args: argparse.Namespace) -> int:
     from planner.paper.summary import summary_pdf  # late: setting a page takes a library of its own
 
     logbook = Logbook()
-    count = bundle.export(logbook, args.file, {"summary.pdf": summary_pdf(summary(logbook))})
-    print(say("logbook.exported", path=str(args.file), events=say("logbook.count_events", count=count)))
+    made(args.written.parent)
+    count = bundle.export(logbook, args.written, {"summary.pdf": summary_pdf(summary(logbook))})
+    print(say("logbook.exported", path=str(args.written), events=say("logbook.count_events", count=count)))
     return Exit.FINE
 
 

@@ -55,8 +55,10 @@ COMMANDS = {
 """Every command with its line of help, in the order of ``skepway --help``."""
 
 READ_FROM = ("trip", "day", "lane", "log", "catalogue", "people", "track", "typed", "photo", "weather")
-WRITTEN_TO, FILLED = ("json", "csv", "html", "save", "list"), ("pictures", "to", "folder")
-"""Arguments that name files read, files written and folders filled, in whatever command."""
+WRITTEN_TO, BUILT_ON = ("json", "csv", "html", "save", "list", "written"), ("profile",)
+FILLED = ("pictures", "papers", "to", "folder", "year")
+"""Arguments that name files read, files written, written on from what they hold, and folders filled, in whatever
+command."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -106,7 +108,9 @@ def _keep_apart(args: argparse.Namespace) -> None:
     Raises InputError naming the option.
     """
     given = vars(args)
-    taken = {_same(path): name.upper() for name in READ_FROM for path in _paths(given.get(name))}
+    taken = {
+        _same(path): name.upper() for name in (*READ_FROM, *BUILT_ON) for path in _paths(given.get(name))
+    }
     for name in WRITTEN_TO:
         for path in _paths(given.get(name)):
             if other := taken.get(_same(path)):
@@ -117,7 +121,7 @@ def _keep_apart(args: argparse.Namespace) -> None:
 
 def _foresee(args: argparse.Namespace) -> None:
     """Tell before a plan is worked out what will stand in the way of writing it. Raises StorageError."""
-    for name in (*WRITTEN_TO, *FILLED):
+    for name in (*WRITTEN_TO, *BUILT_ON, *FILLED):
         for path in _paths(vars(args).get(name)):
             if path != DASH:
                 foresee(path, folder=name in FILLED)

@@ -10,21 +10,24 @@ from string import Template
 from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.errors import StorageError
+from planner.files import made
 from planner.store.documents import write_text
 from planner.store.logbook.identity import new_id
 from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("path", type=Path, nargs="?", default=Path("trip.toml"), metavar="PATH")
+    parser.add_argument("written", type=Path, nargs="?", default=Path("trip.toml"), metavar="PATH")
     parser.add_argument("--force", action="store_true", help="replace a file that is there already")
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.path.exists() and not args.force:
-        raise StorageError(say("cli.there_already", path=str(args.path)))
-    write_text(args.path, new_trip_text(date.today()))
-    print(say("cli.new_written", path=str(args.path)))
+    path: Path = args.written
+    if path.exists() and not args.force:
+        raise StorageError(say("cli.there_already", path=str(path)))
+    made(path.parent)
+    write_text(path, new_trip_text(date.today()))
+    print(say("cli.new_written", path=str(path)))
     return Exit.FINE
 
 

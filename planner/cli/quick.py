@@ -11,6 +11,7 @@ from planner.app.asking.quick import OwnFigures, Quick, QuickLoad, quick_draft
 from planner.app.plan.inputs import SKY_CLOUD_SHARE
 from planner.cli.options import figure, whole
 from planner.errors import Fault, InputError
+from planner.files import made
 from planner.model.catalogue import Catalogue
 from planner.store.catalogue import bundled_vehicles
 from planner.store.tripfile import TripFile, load_trip, resolve, write_draft
@@ -107,6 +108,7 @@ def trip_of(args: argparse.Namespace, catalogue: Catalogue, now_s: float) -> Tri
     draft = quick_draft(asked_for, now_s)
     found = resolve(draft, catalogue)
     if args.save:
+        made(args.save.parent)
         write_draft(draft, args.save)
     return replace(found, remarks=(*remarks, *found.remarks))
 

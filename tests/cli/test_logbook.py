@@ -10,6 +10,7 @@ import pytest
 from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import main
+from planner.store.logbook.book import Logbook
 
 
 @pytest.fixture
@@ -86,6 +87,17 @@ def test_people_and_retention_are_shown_and_somebody_is_erased(
     assert "names this person in its text" in capsys.readouterr().out
     main(["logbook", "show", "--people"])
     assert "Ada" not in capsys.readouterr().out
+
+
+def test_figures_and_words_of_an_entry_are_kept_as_what_they_are(trip: Path) -> None:
+    """What is no number, though it reads like one, is a word: nothing else can be written down."""
+    given = ("weight_kg=23.5", "quiet=yes", "loud=no", "seen=nan", "heard=inf", "by=Ada")
+    assert (
+        main(["logbook", "add", str(trip), "note", *(word for one in given for word in ("--set", one))]) == 0
+    )
+    (event,) = Logbook().events()
+    wanted = {"weight_kg": 23.5, "quiet": True, "loud": False, "seen": "nan", "heard": "inf", "by": "Ada"}
+    assert event.body == wanted
 
 
 def test_a_box_that_is_not_in_the_load_is_refused(trip: Path, capsys: pytest.CaptureFixture[str]) -> None:

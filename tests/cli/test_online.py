@@ -61,6 +61,26 @@ def test_without_the_network_the_last_answers_serve_and_tell_their_age(
     assert len(world.seen) == asked
 
 
+def test_offline_nobody_is_asked_though_nothing_is_kept(world: StandIn) -> None:
+    """Whoever works offline pays for the network or has it watched; that an answer is missing is no reason to ask."""
+    assert main(["forecast", "52.4,-2.7", "--offline"]) == 3
+    main(["route", "52.4,-2.7", "52.6,1.3", "--offline"])
+    assert world.seen == []
+
+
+@pytest.mark.parametrize("days", [1, 3])
+def test_a_forecast_has_a_line_for_each_day_asked_for(
+    days: int, world: StandIn, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = datetime.fromtimestamp(time.time(), UTC).date() + timedelta(days=1)
+    assert main(["forecast", "51.5,0.0", "--day", f"{first}", "--days", f"{days}"]) == 0
+    told = [line[:10] for line in capsys.readouterr().out.splitlines()]
+    asked = [f"{first + timedelta(days=ahead):%a %d %b}" for ahead in range(days)]
+    start = told.index(asked[0])
+    assert told[start : start + days] == asked
+    assert f"{first + timedelta(days=days):%a %d %b}" not in told
+
+
 def test_a_dead_service_is_covered_by_its_last_answer(
     world: StandIn, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -28,7 +28,7 @@ from requests_cache.policy import actions, expiration
 
 from planner.bundled import resource_path
 from planner.cli.exits import Exit
-from planner.cli.main import main
+from planner.cli.main import BUILT_ON, COMMANDS, FILLED, READ_FROM, WRITTEN_TO, _parser, main
 from planner.errors import SkepwayError
 from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, foresee, sweep, write_text
 from planner.folders import cache_dir, config_dir, data_dir
@@ -374,6 +374,27 @@ def test_no_output_goes_over_the_trip_or_over_another_output(
     assert trip.read_bytes() == before
 
 
+def test_a_file_is_on_the_disk_before_it_has_its_name_and_its_name_is_too_before_it_is_called_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where power fails after the renaming and before the bytes, an empty file stands in the place of the old one."""
+    done: list[str] = []
+    sync, rename = os.fsync, os.replace
+
+    def synced(handle: int) -> None:
+        done.append("folder" if stat.S_ISDIR(os.fstat(handle).st_mode) else "bytes")
+        sync(handle)
+
+    def renamed(old: str, new: Path) -> None:
+        done.append("name")
+        rename(old, new)
+
+    monkeypatch.setattr("planner.files.os.fsync", synced)
+    monkeypatch.setattr("planner.files.os.replace", renamed)
+    write_text(tmp_path / "a", "new")
+    assert done == ["bytes", "name", "folder"]
+
+
 def test_saving_through_a_link_changes_the_file_it_points_to(tmp_path: Path) -> None:
     (tmp_path / "there").mkdir()
     real, link = tmp_path / "there" / "trip.toml", tmp_path / "trip.toml"
@@ -390,6 +411,15 @@ def test_only_our_own_litter_is_swept(tmp_path: Path) -> None:
     theirs.write_text("half")
     sweep(tmp_path, tmp_path / "not there")
     assert (ours.exists(), theirs.exists()) == (False, True)
+
+
+def test_every_command_sweeps_beside_its_trip_and_among_the_users_own(trip: Path) -> None:
+    left = [folder / f".a.toml.x{PART}" for folder in (trip.parent, config_dir(), data_dir(), cache_dir())]
+    for path in left:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("half")
+    assert main(["check", str(trip)]) == 0
+    assert [path for path in left if path.exists()] == []
 
 
 def test_a_folder_that_another_holds_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -435,6 +465,46 @@ def test_what_nothing_can_be_written_under_is_told_before_the_work(
         foresee(tmp_path / fine)
     foresee(tmp_path / "folder", folder=True)
     foresee(tmp_path / "a" / "b", folder=True)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "fit t.toml l.csv --profile {}", "logbook export {}", "new {}", "day d.toml --papers {}",
+        "lane l.toml --papers {}", "lane l.toml --year {}", "plan --from a --to b --save {}",
+        "inspect t.toml --list {}", "forecast a --csv {}",
+    ],
+)  # fmt: skip
+def test_every_command_tells_it_before_the_work(
+    words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A log was fitted and a logbook packed before it was said that there is nowhere to put it."""
+    monkeypatch.setattr(f"planner.cli.{words.split()[0]}.run", lambda _args: pytest.fail("at work"))
+    (tmp_path / "file").write_text("mine")
+    assert main(words.format(wanted := tmp_path / "file" / "in").split()) == Exit.STORAGE
+    assert re.search(
+        f"({wanted}|{wanted.parent}).*(could not be written|cannot be made)", capsys.readouterr().err
+    )
+
+
+def test_what_every_argument_that_is_a_path_is_for_is_known() -> None:
+    """Or nobody would foresee that it cannot be written, nor keep it off what is read."""
+    read = {"file", "extract", "engine", "repair"}  # nothing is written beside them, or over them on purpose
+    known = {*READ_FROM, *WRITTEN_TO, *BUILT_ON, *FILLED, *read}
+    for name in COMMANDS:
+        parsers = [_parser([name])._subparsers._group_actions[0].choices[name]]  # type: ignore[union-attr, index]
+        for parser in parsers:
+            for action in parser._actions:
+                if isinstance(action.choices, dict):
+                    parsers += action.choices.values()
+                assert action.type is not Path or action.dest in known, f"{name}: {action.dest}"
+
+
+def test_folders_that_are_missing_are_made_for_whatever_is_written(tmp_path: Path) -> None:
+    """Nothing is foreseen to stand in the way of them, so that nothing may."""
+    for words in ("logbook export {}/a/l.zip", "new {}/b/c/trip.toml"):
+        assert main(words.format(tmp_path).split()) == 0
+    assert sorted(path.name for path in tmp_path.rglob("*.*")) == ["l.zip", "trip.toml"]
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes")

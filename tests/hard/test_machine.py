@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import shutil
 import signal
 import sqlite3
+import subprocess
 import sys
 import tempfile
 import threading
@@ -26,12 +28,14 @@ from planner.cli.main import COMMANDS, main
 from planner.cli.stopping import ASKS
 from planner.files import PART
 from planner.folders import cache_dir, data_dir
+from planner.services.settings import save_settings
 from planner.store.dayfile import write_day
 from planner.store.weatherfile import weather_text
 from tests.app.small_day import small_draft
 from tests.app.years import season_weather
 from tests.hard.readers import BOX
 from tests.hard.test_disk import forked, full_disk, two_departures
+from tests.services.standin import StandIn
 
 pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
@@ -140,6 +144,79 @@ def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
 
     with machine(state, monkeypatch):
         return forked(work)
+
+
+FAKETIME = shutil.which("faketime")
+CLOCKS = ("1901-01-01 12:00:00", "2000-02-29 23:59:50", "2026-11-29 02:30:00", "2100-03-01 00:00:00")
+TIMED = {
+    "plan",
+    "check",
+    "recheck",
+    "sheets",
+    "day",
+    "lane",
+    "season",
+    "logbook",
+    "forecast",
+    "inspect",
+    "new",
+    "fit",
+}
+
+
+def by_clock(clock: str, words: str) -> tuple[int, str]:
+    """The exit code and all that was said by a command on a machine whose every clock but the stopwatch is wrong."""
+    done = subprocess.run(
+        [str(FAKETIME), "-f", f"@{clock}", sys.executable, "-m", "planner", *words.split()],
+        env={**os.environ, "TZ": "UTC", "FAKETIME_DONT_FAKE_MONOTONIC": "1", "DONT_FAKE_MONOTONIC": "1"},
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+        timeout=4 * SOON_S,
+        check=False,
+    )
+    return done.returncode, f"{words} at {clock}: {done.returncode}\n{done.stdout}\n{done.stderr}"
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.skipif(FAKETIME is None, reason="no faketime")
+@pytest.mark.parametrize("clock", CLOCKS)
+@pytest.mark.parametrize("command", [words for words in EVERY if words.split()[0] in TIMED])
+def test_every_command_ends_in_words_by_a_wrong_clock(
+    command: str, clock: str, at: dict[str, object]
+) -> None:
+    code, said = by_clock(clock, command.format(**at))
+    assert code in ENDS, said
+    assert "Traceback" not in said
+    assert not re.search(r"\bnan\b", said), said
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.skipif(FAKETIME is None, reason="no faketime")
+@pytest.mark.parametrize("later", CLOCKS)
+def test_every_command_bears_a_clock_that_jumps(later: str, at: dict[str, object], world: StandIn) -> None:
+    """Answers, plans, entries and papers of next year, and then another clock: back, or on by a life."""
+    save_settings(world.settings())
+    quick = "plan --from Ludlow --to Norwich --vehicle van --rows 2 --draws 2"
+    quick += " --leave 2027-11-13T18:00 --until 2027-11-13T18:30"
+    before = (
+        f"{quick} --save {{out}}/asked.toml", "plan {trip}", "logbook add {trip} note quiet --who AB --box {box}",
+        "sheets {trip} --draws 2 --to {out}/papers", "season {trip} --weather {folder}/year.csv --folder {out}/weeks",
+        "lane {lane}", "day {folder}/day.toml", "forecast Ludlow", "route Ludlow Norwich",
+    )  # fmt: skip
+    after = (
+        f"{quick} --offline", "recheck {out}/asked.toml --offline", "check {out}/asked.toml", "recheck {trip}",
+        "logbook show {trip}", "logbook verify", "logbook export {out}/l2.zip", "forecast Ludlow --offline",
+        "route Ludlow Norwich --offline", *before[1:7],
+    )  # fmt: skip
+    for clock, commands in (("2027-11-12 12:00:00", before), (later, after)):
+        for words in commands:
+            code, said = by_clock(clock, words.format(**at))
+            assert code in ENDS, said
+            assert "Traceback" not in said
+            assert not re.search(r"\bnan\b", said), said
 
 
 @pytest.mark.slow

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from planner.errors import InputError, StorageError
-from planner.services.roads.engine import Engine, build_network, find_engine, running_engine
+from planner.services.roads.engine import Engine, _put_in_place, build_network, find_engine, running_engine
 
 pytestmark = pytest.mark.skipif(not Path("/bin/sh").exists(), reason="pretends with shell scripts")
 
@@ -30,6 +30,15 @@ def programs(folder: Path, build: str = "exit 0", serve: str = "exit 3", config:
         (folder / name).write_text(text)
         (folder / name).chmod(0o755)
     return find_engine(folder)
+
+
+def test_the_old_network_comes_back_where_the_new_one_cannot_take_its_place(tmp_path: Path) -> None:
+    (there := tmp_path / "roads").mkdir()
+    (there / "a.gph").write_text("old")
+    with pytest.raises(StorageError, match="roads"):
+        _put_in_place(tmp_path / "vanished", there)
+    assert (there / "a.gph").read_text() == "old"
+    assert [path.name for path in tmp_path.iterdir()] == ["roads"]
 
 
 def extract(folder: Path) -> Path:

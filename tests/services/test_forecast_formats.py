@@ -116,7 +116,7 @@ def test_rain_is_told_at_the_end_of_its_hour_and_six_hours_of_it_are_spread(
 ) -> None:
     """1.5 mm in the hour after 0 h belong to 1 h; 3 mm in the six hours after 1 h make 0.5 mm an hour."""
     rows = [
-        row(0, 10.0, one={"precipitation_amount": 1.5}, six={"precipitation_amount": 9.0}),
+        row(0, 10.0, one={"precipitation_amount": 1.5}, six={"precipitation_amount": 6.0}),
         row(1, 10.0, six={"precipitation_amount": 3.0}),
         row(7, 10.0),
     ]

@@ -11,6 +11,7 @@ import time
 import tracemalloc
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from email.utils import formatdate
 from pathlib import Path
 from typing import Any
@@ -317,15 +318,24 @@ def test_a_clock_that_is_wrong_is_noticed_and_keeps_nothing_too_long(client: Cli
     assert kept.expires.timestamp() - time.time() < 120.0
 
 
-def test_an_answer_from_the_future_has_no_age(client: Client, world: StandIn) -> None:
-    """The user's clock was set back after the answer was kept."""
+@pytest.mark.parametrize(("ahead", "age_s"), [(timedelta(days=365), math.nan), (timedelta(minutes=2), 0.0)])
+def test_an_answer_from_the_future_has_no_age(
+    client: Client, world: StandIn, ahead: timedelta, age_s: float
+) -> None:
+    """The user's clock was set back after the answer was kept; by less than a word is worth, it is new."""
     ask(client, world)
     session = client.transport.session()
     (key,) = session.cache.responses.keys()
     kept = session.cache.responses[key]
-    kept.created_at = kept.created_at.replace(year=kept.created_at.year + 1)
+    kept.created_at += ahead
     session.cache.responses[key] = kept
-    assert math.isnan(ask(client.with_(offline=True), world).age_s), "nobody knows it, and it counts as none"
+    found = ask(client.with_(offline=True), world)
+    assert found.age_s == pytest.approx(age_s, nan_ok=True), "nobody knows it, and it counts as none"
+    asked = world.asked("/plain")
+    ask(client, world)
+    assert (world.asked("/plain") > asked) == math.isnan(age_s), (
+        "asked for again where nobody knows how old it is"
+    )
 
 
 def test_hosts_are_asked_no_faster_than_their_policy_allows(client: Client, world: StandIn) -> None:
@@ -392,3 +402,14 @@ def test_a_slow_network_is_not_waited_for_longer_than_told(tmp_path: Path, world
     with pytest.raises(ServiceError, match="no complete answer within"):
         ask(patient, world)
     patient.close()
+
+
+def test_all_waiting_together_ends_when_told(tmp_path: Path, world: StandIn) -> None:
+    """Each of a road's many requests may take long; all of them together may not."""
+    patient = Client.open(tmp_path, limits=replace(QUICK, silence_s=20.0, total_s=20.0))
+    world.always("/plain", standin.silent())
+    began = time.monotonic()
+    with pytest.raises(ServiceError):
+        ask(patient.with_(until_s=began + 0.3), world)
+    patient.close()
+    assert time.monotonic() - began < 10.0

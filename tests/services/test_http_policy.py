@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import socket
+import sqlite3
 import time
+from contextlib import closing
 from dataclasses import replace
 from email.utils import formatdate
 from pathlib import Path
@@ -28,8 +31,9 @@ from planner.services.http import (
     age_text,
     faults,
     json_as,
+    shelf,
 )
-from planner.services.http.transport import CACHE_FILE_LIMIT_BYTES, Transport
+from planner.services.http.transport import CACHE_FILE_LIMIT_BYTES, FILE_NAME, Transport
 from tests.services import standin
 from tests.services.conftest import PATIENT
 from tests.services.standin import StandIn
@@ -210,6 +214,45 @@ def test_a_cache_file_over_its_limit_is_begun_anew(
     again = Client.open(tmp_path, limits=PATIENT)
     assert ask(again, world).from_cache == kept
     again.close()
+
+
+def test_a_cache_held_by_another_program_is_left_alone(tmp_path: Path, world: StandIn) -> None:
+    """Only a damaged file is begun anew; one that is held is whole, and another's answers are in it."""
+    with closing(Client.open(tmp_path)) as client:
+        ask(client, world)
+    file = tmp_path / FILE_NAME
+    with closing(sqlite3.connect(file)) as other, closing(Client.open(tmp_path)) as client:
+        other.execute("begin exclusive")
+        ask(client, world)
+        other.rollback()
+    with closing(Client.open(tmp_path, offline=True)) as client:
+        assert ask(client, world).from_cache, "what was kept before"
+
+
+def test_a_cache_that_cannot_be_used_is_not_tried_at_every_turn(
+    tmp_path: Path, world: StandIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each try waits for whoever holds it, and one answer takes several."""
+    tried: list[Path] = []
+
+    def held(file: Path) -> sqlite3.Connection:
+        tried.append(file)
+        raise sqlite3.OperationalError("database is locked")
+
+    monkeypatch.setattr(shelf._Door, "_connected", staticmethod(held))
+    with closing(Client.open(tmp_path)) as client:
+        for _ in range(3):
+            ask(client, world)
+    assert len(tried) == 1
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions of this kind")
+def test_a_cache_that_others_may_read_is_closed_to_them(tmp_path: Path, world: StandIn) -> None:
+    file = tmp_path / FILE_NAME
+    file.touch(0o644)
+    with closing(Client.open(tmp_path)) as client:
+        ask(client, world)
+    assert file.stat().st_mode & 0o777 == 0o600
 
 
 @pytest.mark.parametrize("code", [200, 203])

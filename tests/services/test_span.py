@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
 import numpy as np
@@ -9,11 +10,20 @@ import pytest
 
 from planner.model.records import Road
 from planner.services.forecast.find import find_weather
-from planner.services.forecast.span import Span, whole_days
+from planner.services.forecast.span import Span, since, whole_days
 from planner.services.http import Client
 from tests.services.standin import StandIn
 
 H, DAY = 3600.0, 86_400.0
+
+
+def test_a_forecast_of_tomorrow_must_tell_of_today() -> None:
+    """What claims to have been made later came now: a wrong clock over there excuses no hour."""
+    now_s = time.time()
+    asked = Span(now_s - DAY, now_s + 5 * DAY)
+    assert since(asked, now_s - 2 * DAY) == asked
+    assert since(asked, now_s - H) == Span(now_s - H, asked.last_s)
+    assert now_s <= since(asked, now_s + 4 * DAY).first_s <= time.time()
 
 
 @pytest.mark.parametrize(

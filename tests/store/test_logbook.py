@@ -14,7 +14,7 @@ from planner.folders import data_dir
 from planner.model.box_names import box_name
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook, plan_code
-from planner.store.logbook.database import default_path, migrations
+from planner.store.logbook.database import default_path, migrations, opened
 from planner.store.logbook.identity import entered, identified, trip_key, with_id
 from planner.store.logbook.records import Entry, Person, Picture
 from planner.store.logbook.retention import due, keep_for, retention, rules
@@ -137,6 +137,13 @@ def test_a_picture_that_is_not_what_it_was_is_named(logbook: Logbook, how: str) 
     assert mark in line
 
 
+def test_a_picture_cut_short_is_kept_again(logbook: Logbook) -> None:
+    mark = logbook.evidence.keep(b"whole")
+    logbook.evidence.path(mark).write_bytes(b"wh")
+    assert logbook.evidence.keep(b"whole") == mark
+    assert logbook.evidence.read(mark) == b"whole"
+
+
 def test_a_picture_without_its_entry_is_told_and_is_no_fault(logbook: Logbook) -> None:
     filled(logbook, 1)
     mark = logbook.evidence.keep(b"cut off")
@@ -188,6 +195,15 @@ def test_erasing_takes_the_name_out_of_the_file_and_leaves_the_chain(logbook: Lo
         assert b"+44 1" not in file.read_bytes()
 
 
+@pytest.mark.parametrize(("name", "hits"), [("AB", 1), ("A", 0)])
+def test_initials_are_sought_when_somebody_is_erased_and_a_single_letter_is_not(
+    name: str, hits: int, logbook: Logbook
+) -> None:
+    logbook.keep_person(Person("P1", name))
+    logbook.add(Entry("note", 1.0, body={"text": f"seen by {name} at noon"}))
+    assert len(logbook.erase("P1", 9.0)[1]) == hits
+
+
 def test_nobody_and_two_of_one_name_are_told_apart_by_key(logbook: Logbook) -> None:
     for key in ("P1", "P2"):
         logbook.keep_person(Person(key, "Ada"))
@@ -219,6 +235,7 @@ def test_people_of_whom_nothing_was_written_for_longer_are_due(logbook: Logbook)
     for name, at_s in (("old", 0.0), ("new", year_s)):
         logbook.add(Entry("note", at_s, who=logbook.person_key(name)))
     assert [person.name for person in due(logbook, 1.5 * year_s)] == ["old"]
+    assert due(logbook, 365.25 * 86400.0) == (), "for a year and no longer"
 
 
 # -- the file --------------------------------------------------------------------------------------
@@ -247,6 +264,25 @@ def test_the_file_is_in_wal_mode_and_private(logbook: Logbook) -> None:
     filled(logbook, 1)
     assert raw(logbook, "pragma journal_mode") == [("wal",)]
     assert logbook.path.stat().st_mode & 0o077 == 0
+
+
+def test_what_is_acknowledged_is_on_the_disk_and_what_is_taken_out_is_gone(logbook: Logbook) -> None:
+    """Every commit waits for the disk; bytes that are deleted are written over."""
+    with opened(logbook.path) as book:
+        for name, wanted in (("synchronous", 2), ("secure_delete", 1)):
+            assert book.execute(f"pragma {name}").fetchone() == (wanted,), name
+
+
+def test_who_writes_holds_the_logbook_from_the_start(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Or two would read the same end of the chain and both write the event that follows it."""
+    monkeypatch.setattr("planner.store.logbook.database.LOCKED_FOR_S", 0.05)
+    with opened(logbook.path):
+        with opened(logbook.path, writing=False) as reader:
+            assert reader.execute("select count(*) from event").fetchone() == (0,)
+        with pytest.raises(StorageError, match="locked"), opened(logbook.path):
+            pass
 
 
 def test_the_logbook_lies_with_the_users_own_data() -> None:

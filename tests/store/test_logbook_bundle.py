@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import json
+import os
 import random
 import shutil
 import subprocess
@@ -17,6 +19,7 @@ from planner.store.logbook import bundle, people, verify
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.database import opened
 from planner.store.logbook.records import Entry, KnownTrip, Person, Picture
+from tests.hard.readers import chained, sealed
 
 
 def new(folder: Path) -> Logbook:
@@ -186,6 +189,52 @@ def test_a_strange_zip_is_refused(full: Logbook, tmp_path: Path) -> None:
         strange.writestr("../evil", "x")
     with pytest.raises(InputError, match=r"evil does not belong|manifest.txt is not as"):
         bundle.take_in(full, path)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions of this kind")
+def test_a_bundle_is_closed_to_others(file: Path) -> None:
+    """Names, phones and addresses are in it."""
+    assert file.stat().st_mode & 0o777 == 0o600
+
+
+def parts_of(file: Path) -> dict[str, bytes]:
+    with zipfile.ZipFile(file) as packed:
+        return {name: packed.read(name) for name in packed.namelist()}
+
+
+@pytest.mark.parametrize("column", ["before", "hash", "body"])
+def test_an_event_out_of_its_chain_is_refused_though_every_mark_of_the_bundle_is_right(
+    column: str, file: Path, tmp_path: Path
+) -> None:
+    parts = parts_of(file)
+    rows = [json.loads(line) for line in parts["json/event.jsonl"].splitlines()]
+    rows[2][column] = "{}" if column == "body" else "0" * 64
+    parts["json/event.jsonl"] = "".join(json.dumps(row) + "\n" for row in rows).encode()
+    file.write_bytes(sealed(parts))
+    other = new(tmp_path / "b")
+    with pytest.raises(InputError, match=f"{rows[2]['book'][:8]}/3"):
+        bundle.take_in(other, file)
+    assert other.events() == []
+
+
+@pytest.mark.parametrize(("column", "value"), [("at_s", bundle.LAST_S + 1.0), ("at_s", bundle.FIRST_S - 1.0)])
+def test_an_event_beyond_any_calendar_is_refused(
+    column: str, value: float, file: Path, tmp_path: Path
+) -> None:
+    """Taken in, it would stay for ever, and every page that tells its day would end in a fault."""
+    parts = parts_of(file)
+    rows = [json.loads(line) for line in parts["json/event.jsonl"].splitlines()]
+    parts["json/event.jsonl"] = b"".join(json.dumps({**row, column: value}).encode() + b"\n" for row in rows)
+    file.write_bytes(sealed({**parts, "json/event.jsonl": chained(parts["json/event.jsonl"])}))
+    with pytest.raises(InputError, match=f"event.{column}"):
+        bundle.take_in(new(tmp_path / "b"), file)
+
+
+def test_a_bundle_that_unfolds_beyond_any_logbook_is_not_unfolded(file: Path) -> None:
+    """Nothing that was written down packs to less than a hundredth; zeros pack to a thousandth."""
+    file.write_bytes(sealed({**parts_of(file), "papers/zeros.pdf": bytes(4_000_000)}))
+    with pytest.raises(InputError, match="no bundle"):
+        list(bundle.faults(file))
 
 
 def test_a_person_survives_the_way(file: Path, tmp_path: Path) -> None:
