@@ -268,6 +268,7 @@ QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; height: 
 QComboBox::down-arrow, QDateTimeEdit::down-arrow {{ image: none; }}
 QComboBox QAbstractItemView, QListView {{ background: {theme.panel}; color: {theme.ink};
   border: 1px solid {theme.line}; outline: none; }}
+QListWidget {{ border-radius: 6px; }}
 QListView::item {{ padding: 3px 6px; }}
 QListView::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
 QCheckBox {{ color: {theme.ink}; spacing: 7px; }}

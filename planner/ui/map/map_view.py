@@ -61,7 +61,6 @@ class MapView(pg.PlotWidget):
         self.zone = "UTC"
         self.cursor_s = float("nan")
         self.picking = False
-        self.attribution = ""
         self.tile_credit = ""
         self.tiles: Tiles | None = None
         self.span: tuple[float, float] | None = None
@@ -96,6 +95,11 @@ class MapView(pg.PlotWidget):
         self._stopped.timeout.connect(self._rest)
         theme.stage.changed.connect(self.restyle)
         self.restyle()
+
+    @property
+    def attribution(self) -> str:
+        """Whom the road shown is owed to; nobody while there is none."""
+        return self.road.attribution if self.road is not None else ""
 
     # -- what is shown -------------------------------------------------------------------------
 
