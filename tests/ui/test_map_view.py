@@ -187,6 +187,18 @@ def test_everybody_the_map_is_owed_to_is_named_on_it(on_the_road: MapView, wide:
     assert not credit.intersects(key)
 
 
+def test_a_map_with_the_keyboard_shows_it(on_the_road: MapView, qtbot) -> None:
+    view = on_the_road
+    view.activateWindow()
+    view.setFocus()
+    qtbot.waitUntil(view.hasFocus, timeout=PATIENCE_MS)
+    with_it = view.grab().toImage()
+    view.clearFocus()
+    assert view.grab().toImage() != with_it
+    edge = with_it.pixelColor(view.width() // 2, 1)
+    assert (edge.red() - edge.blue()) > 80, "in the colour of the accent"
+
+
 def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:
     view.set_picking(True)
     with qtbot.waitSignal(view.point_picked) as told:

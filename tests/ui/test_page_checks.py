@@ -319,7 +319,8 @@ def test_lists_of_the_logbook_bear_their_names_and_stay_away_while_there_is_noth
     assert not page.lists.isVisible()
     page.show_demo(True)
     assert page.lists.isVisible()
-    said = [made.text() for made in page.lists.findChildren(QLabel, "title")]
-    assert said == [page.trips.accessibleName(), page.boxes.accessibleName()]
+    qtbot.waitUntil(lambda: page.timeline.done, timeout=PATIENCE_MS)
+    said = {made.text() for made in page.lists.findChildren(QLabel, "title")}
+    assert said == {page.trips.accessibleName(), page.boxes.accessibleName()}
     page.show_demo(False)
     assert not page.lists.isVisible()

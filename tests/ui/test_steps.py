@@ -11,7 +11,16 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
-from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QStyle, QTableView, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QLabel,
+    QLineEdit,
+    QScrollArea,
+    QSlider,
+    QStyle,
+    QTableView,
+    QWidget,
+)
 
 from planner.errors import Fault, ServiceError
 from planner.store.tripfile import faults, read_draft
@@ -943,6 +952,38 @@ def test_the_title_of_a_panel_is_told_whole_beside_its_controls(qtbot, qapp, sca
     assert title._face().pointSizeF() == large
     assert title._lines(title.width()) == [title.text()]
     theme.apply(qapp, "light", 1.0)
+
+
+def test_tab_stops_where_it_can_be_seen_and_goes_from_left_to_right(blank: Window) -> None:
+    """Areas that scroll took the keyboard and showed nothing; the pins at the left came after the export."""
+    window = blank
+    for area in window.findChildren(QScrollArea):
+        if window.steps.isAncestorOf(area) or area in (window.steps, window.plan_view):
+            assert area.focusPolicy() == Qt.FocusPolicy.NoFocus, area.accessibleName()
+    view = window.plan_view
+    wanted = [view.curves, *(view.candidates.pin[one] for one in "AB"), view.group, view.along, view.export]
+    found, part = [], view.curves
+    for _ in range(400):
+        if part in wanted:
+            found.append(part)
+        part = part.nextInFocusChain()
+        if part is view.curves:
+            break
+    assert found == wanted
+
+
+def test_the_steps_ask_for_the_width_of_what_comes_into_them(blank: Window, qtbot) -> None:
+    """In a narrow window their right edge was cut off as soon as a trip stood in them."""
+    steps = blank.steps
+    blank.resize(940, 520)
+    wide = QLabel("a")
+    steps.bodies[0].layout().addWidget(wide)
+    wide.setMinimumWidth(390)
+    qtbot.waitUntil(lambda: steps.width() >= steps.minimumSizeHint().width() > 390, timeout=PATIENCE_MS)
+    steps.bodies[0].layout().removeWidget(wide)
+    wide.hide()
+    wide.deleteLater()
+    QApplication.processEvents()
 
 
 def test_no_two_lines_of_a_menu_share_a_letter(one_window: Window) -> None:

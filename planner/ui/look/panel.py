@@ -102,7 +102,7 @@ class ShortText(QWidget):
 
     def _fit(self) -> None:
         for self._smaller in SMALLER:
-            if self._most == 1 or self._whole(max(self.width(), 20)):
+            if self._whole(max(self.width(), 20)):
                 break
         high = self._metrics().lineSpacing() * max(len(self._lines(max(self.width(), 20))), 1) + 2
         if self.minimumHeight() != high:
@@ -233,6 +233,11 @@ class Panel(QFrame):
         self._veil = Veil(pages)
         self._veil_host = pages
         pages.installEventFilter(self)
+
+    @property
+    def tools(self) -> tuple[QWidget, ...]:
+        """The controls beside the title, from left to right."""
+        return tuple(self._tools)
 
     def add_tool(self, tool: QWidget) -> None:
         """Put a control beside the title; it shows once there is something to control."""

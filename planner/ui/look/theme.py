@@ -309,6 +309,7 @@ QTableView {{ background: {theme.panel}; alternate-background-color: {theme.well
   selection-background-color: {theme.accent_soft}; selection-color: {theme.ink}; }}
 QTableView:focus {{ border-color: {theme.accent}; }}
 QTableView::item {{ padding: 0 4px; }}
+QTableWidget::item {{ padding: 0 1px; }}
 QTableView::item:focus {{ border: 2px solid {theme.accent}; }}
 QTableView::indicator {{ width: 13px; height: 13px; border: 1px solid {theme.edge}; border-radius: 3px;
   background: {theme.panel}; }}

@@ -96,7 +96,7 @@ class LogbookPage(Page):
         self.settle.clicked.connect(lambda _=False: self.write_claim(settles=True))
         self.outcome = QPushButton(say("logbook.outcome_write"))
         self.outcome.clicked.connect(lambda _=False: self.write_outcome())
-        for part in (self.note, self.outcome, self.claim, self.settle, self.switch):
+        for part in (self.note, self.outcome, self.claim, self.settle):
             row.addWidget(part)
         row.addStretch(1)
         body = p.under(self.lead, self.chart, self.words, foot, grows=2)
@@ -104,6 +104,7 @@ class LogbookPage(Page):
         self.panel.set_filled(True)
         for going in (self.timeline, self.cause):
             self.panel.head.addWidget(Going(going))
+        self.panel.head.addWidget(self.switch)
         trips, boxes = (
             p.under(label(part.accessibleName(), "title"), part) for part in (self.trips, self.boxes)
         )
