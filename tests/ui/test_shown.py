@@ -217,6 +217,7 @@ def test_nothing_of_the_trip_before_stands_in_a_new_one(open_window, settled, sm
     settled(window)
     assert window.map_panel.note.text()
     assert window.ledger_panel.note.text()
+    window.map.show_road(replace(window.map.road, attribution="Makers of roads"), window.map.waypoints)
     assert window.map.attribution
     window.document.stack.setClean()
     window.new_trip()
