@@ -105,7 +105,6 @@ class Showing(QObject):
 
     def show_way(self, way: tuple[Trip, Road]) -> None:
         trip, road = way
-        self.view.map.attribution = road.attribution
         self.view.map.show_road(road, trip.waypoints)
         self.troubles.notice.clear("trouble")
         words = s.say(

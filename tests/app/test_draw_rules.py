@@ -100,6 +100,14 @@ def test_what_is_not_there_takes_no_room(parts: dict[str, Any], top: float, heig
     assert (found.top, found.height) == (top, height)
 
 
+def test_the_word_at_the_very_top_of_an_axis_is_whole() -> None:
+    """Its upper half lay beyond the edge where neither heads nor strips stood above the field."""
+    page = Box(3.0, 4.0, 200.0, 100.0)
+    assert field(page, y=Axis(0.0, 1.0, ((Tick(0.0, "0"), Tick(1.0, "1")),))).top == 4.0 + 6.0 + 2.0
+    assert field(page, y=Axis(1.0, 0.0, ((Tick(0.0, "0"),),))).top == 4.0 + 6.0 + 2.0
+    assert field(page, y=Axis(0.0, 1.0, ((Tick(0.5, "half"),),))).top == 4.0 + 2.0, "none stands there"
+
+
 def test_words_beside_the_field_take_two_fifths_at_most() -> None:
     """42 of 100 on the left and 40 on the right; of ticks only the nearest row counts."""
     long = Axis(0.0, 1.0, ((Tick(0.0, "a" * 30),),))

@@ -20,6 +20,7 @@ from planner.ui.look import clock, theme
 from planner.ui.plan.curve_view import CurveView
 from planner.units import METRIC
 from tests.ui import synthetic
+from tests.ui.conftest import PATIENCE_MS
 
 CHOICE = Choice(20, 4, 0)
 
@@ -233,3 +234,12 @@ def test_picture_and_drawing_are_written(view: CurveView, tmp_path: Path) -> Non
     longest = max(re.findall(r" d='M([^']+)'", drawing), key=len)
     across = [float(point.split()[0]) for point in longest.split("L")]
     assert len(set(across)) > 100, "instants keep their digits in a drawing"
+
+
+def test_curves_with_the_keyboard_show_it(view: CurveView, qtbot) -> None:
+    view.activateWindow()
+    view.setFocus()
+    qtbot.waitUntil(view.hasFocus, timeout=PATIENCE_MS)
+    with_it = view.grab().toImage()
+    view.clearFocus()
+    assert view.grab().toImage() != with_it

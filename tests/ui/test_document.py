@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from pathlib import Path
 
 import pytest
@@ -63,6 +64,19 @@ def test_an_edit_that_changes_nothing_leaves_no_step(document: Document) -> None
     document.edit(("title",), "a")
     document.edit(("nowhere",), MISSING)
     assert document.stack.count() == 0
+    assert not document.dirty
+
+
+def test_a_list_handed_in_anew_with_the_same_in_it_leaves_no_step(document: Document) -> None:
+    count = document.stack.count()
+    document.edit(("load",), copy.deepcopy(document.get(("load",))))
+    assert document.stack.count() == count
+
+
+def test_what_was_recovered_is_there_to_lose_until_it_is_saved(document: Document, tmp_path: Path) -> None:
+    document.open({"title": "left behind"}, None, recovered=True)
+    assert document.dirty
+    document.saved(tmp_path / "trip.toml")
     assert not document.dirty
 
 

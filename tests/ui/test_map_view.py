@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from types import SimpleNamespace
@@ -178,12 +179,24 @@ def test_everybody_the_map_is_owed_to_is_named_on_it(on_the_road: MapView, wide:
     assert "OpenStreetMap contributors" in " ".join(lines)
     assert all(metrics.horizontalAdvance(line) <= wide - 12 for line in lines)
     on_the_road.resize(wide, 145)
-    on_the_road.attribution = ATTRIBUTION
+    on_the_road.show_road(replace(on_the_road.road, attribution=ATTRIBUTION), on_the_road.waypoints)
     painter = QPainter(canvas := QImage(on_the_road.size(), QImage.Format.Format_RGB32))
     credit, key = on_the_road._paint_corners(painter, on_the_road.sight())
     painter.end()
     assert canvas.rect().contains(credit.toAlignedRect())
     assert not credit.intersects(key)
+
+
+def test_a_map_with_the_keyboard_shows_it(on_the_road: MapView, qtbot) -> None:
+    view = on_the_road
+    view.activateWindow()
+    view.setFocus()
+    qtbot.waitUntil(view.hasFocus, timeout=PATIENCE_MS)
+    with_it = view.grab().toImage()
+    view.clearFocus()
+    assert view.grab().toImage() != with_it
+    edge = with_it.pixelColor(view.width() // 2, 1)
+    assert (edge.red() - edge.blue()) > 80, "in the colour of the accent"
 
 
 def test_a_click_while_picking_names_a_point(view: MapView, qtbot) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtWidgets import QLabel
 
 from planner.app.cause.words import CauseWords
 from planner.app.inspect.codes import code_text
@@ -306,3 +307,20 @@ def test_an_empty_logbook_guides_and_shows_a_made_up_season(book: LogbookPage, q
     assert book.words.isVisible()
     book.show_demo(False)
     assert book.trips.count() == 0
+
+
+def test_lists_of_the_logbook_bear_their_names_and_stay_away_while_there_is_nothing(
+    desk: Desk, qtbot
+) -> None:
+    """Two empty boxes without a word stood beside the guidance."""
+    page = LogbookPage(desk)  # type: ignore[arg-type]
+    qtbot.addWidget(page)
+    page.show()
+    assert not page.lists.isVisible()
+    page.show_demo(True)
+    assert page.lists.isVisible()
+    qtbot.waitUntil(lambda: page.timeline.done, timeout=PATIENCE_MS)
+    said = {made.text() for made in page.lists.findChildren(QLabel, "title")}
+    assert said == {page.trips.accessibleName(), page.boxes.accessibleName()}
+    page.show_demo(False)
+    assert not page.lists.isVisible()

@@ -217,10 +217,13 @@ def test_nothing_of_the_trip_before_stands_in_a_new_one(open_window, settled, sm
     settled(window)
     assert window.map_panel.note.text()
     assert window.ledger_panel.note.text()
+    window.map.show_road(replace(window.map.road, attribution="Makers of roads"), window.map.waypoints)
+    assert window.map.attribution
     window.document.stack.setClean()
     window.new_trip()
     assert window.map_panel.note.text() == ""
     assert window.ledger_panel.note.text() == ""
+    assert window.map.attribution == "", "who made the road of the trip before is owed nothing here"
     assert window.answer_bar.cautions.text() == s.say(s.ANSWER_CAUTIONS)
     assert window.candidates.shown.text() == ""
     assert window.curve_panel._guide.text() == s.say(s.CURVES_GUIDE)

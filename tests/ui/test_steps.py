@@ -11,13 +11,22 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QWheelEvent
-from PySide6.QtWidgets import QApplication, QLineEdit, QSlider, QStyle, QTableView, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QLabel,
+    QLineEdit,
+    QScrollArea,
+    QSlider,
+    QStyle,
+    QTableView,
+    QWidget,
+)
 
 from planner.errors import Fault, ServiceError
 from planner.store.tripfile import faults, read_draft
 from planner.ui.look import strings as s
 from planner.ui.look import theme
-from planner.ui.look.panel import ShortText
+from planner.ui.look.panel import Panel, ShortText
 from planner.ui.steps.cells import ChoiceLine
 from planner.ui.steps.page import Page
 from planner.ui.steps.steps import LEAST_LINES, Steps
@@ -223,6 +232,38 @@ def test_several_rows_are_set_at_once_and_filled_down(filled: Window, qtbot) -> 
         table.selectionModel().select(editor.model.index(row, 2), table.selectionModel().SelectionFlag.Select)
     qtbot.keyClick(table, Qt.Key.Key_D, Qt.KeyboardModifier.ControlModifier)
     assert len({g["frames_of_bees"] for g in filled.document.get(("load",))}) == 1
+
+
+# -- the vehicle ----------------------------------------------------------------------------------------
+
+
+def test_two_at_the_wheel_are_told_where_the_vehicle_is_chosen(filled: Window, qtbot) -> None:
+    """Only the trip file could say it: the window put a night's rest into every long way."""
+    window, vehicle = filled, filled.load_editor.vehicle
+    window.steps.turn(1)
+    box = vehicle.drivers.box
+    assert box.currentText() == "one driver"
+    box.setFocus()
+    qtbot.keyClick(box, Qt.Key.Key_Down)
+    assert window.document.get(("vehicle", "drivers")) == 2
+    assert box.currentText() == "two who take turns"
+    assert window.session._freeze().draft["vehicle"]["drivers"] == 2
+    other = vehicle.vehicle.findData("pickup")
+    vehicle.vehicle.setCurrentIndex(other)
+    vehicle.vehicle.activated.emit(other)
+    assert window.document.get(("vehicle", "drivers")) == 2, "who drives does not hang on what is driven"
+    while window.document.get(("vehicle", "drivers")) is not None:
+        window.document.stack.undo()
+    assert box.currentText() == "one driver"
+
+
+def test_what_is_wrong_with_who_drives_stands_beside_it(filled: Window) -> None:
+    window, vehicle = filled, filled.load_editor.vehicle
+    window.document.edit(("vehicle", "drivers"), 3)
+    window.troubles.show(faults(window.document.draft, window.session.catalogue))
+    assert vehicle.drivers.fault.text()
+    assert vehicle.places_fault.fault.text() == ""
+    assert vehicle.drivers.box.placeholderText() == "3"
 
 
 # -- stops and what names them -------------------------------------------------------------------------
@@ -881,6 +922,68 @@ def test_words_that_do_not_fit_are_written_smaller_before_they_are_shortened(qtb
     assert sizes == sorted(sizes, reverse=True)
     assert len(set(sizes[:first_cut])) > 2, "smaller and smaller, all of it to be read"
     assert sizes[first_cut] == min(sizes)
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.1**6])
+def test_the_title_of_a_panel_is_told_whole_beside_its_controls(qtbot, qapp, scale: float) -> None:
+    """Six type steps larger it ended in dots; and once made small it stayed so."""
+    theme.apply(qapp, "light", scale)
+    panel = Panel("Departures and harm", "", QWidget())
+    tool = QWidget()
+    panel.add_tool(tool)
+    panel.note.setText("accepted: harm in 5 of 100")
+    qtbot.addWidget(panel)
+    panel.show()
+    qtbot.waitExposed(panel)
+    panel.resize(900, 200)
+    QApplication.processEvents()
+    large = panel.title._face().pointSizeF()
+    panel.set_filled(True)
+    tool.setFixedWidth(round(130 * scale))
+    panel.resize(round(230 * scale), 200)
+    QApplication.processEvents()
+    title = panel.title
+    lines = title._lines(title.width())
+    assert "…" not in "".join(lines)
+    assert " ".join(line.strip() for line in lines) == title.text()
+    panel.set_filled(False)
+    panel.resize(900, 200)
+    QApplication.processEvents()
+    assert title._face().pointSizeF() == large
+    assert title._lines(title.width()) == [title.text()]
+    theme.apply(qapp, "light", 1.0)
+
+
+def test_tab_stops_where_it_can_be_seen_and_goes_from_left_to_right(blank: Window) -> None:
+    """Areas that scroll took the keyboard and showed nothing; the pins at the left came after the export."""
+    window = blank
+    for area in window.findChildren(QScrollArea):
+        if window.steps.isAncestorOf(area) or area in (window.steps, window.plan_view):
+            assert area.focusPolicy() == Qt.FocusPolicy.NoFocus, area.accessibleName()
+    view = window.plan_view
+    wanted = [view.curves, *(view.candidates.pin[one] for one in "AB"), view.group, view.along, view.export]
+    found, part = [], view.curves
+    for _ in range(400):
+        if part in wanted:
+            found.append(part)
+        part = part.nextInFocusChain()
+        if part is view.curves:
+            break
+    assert found == wanted
+
+
+def test_the_steps_ask_for_the_width_of_what_comes_into_them(blank: Window, qtbot) -> None:
+    """In a narrow window their right edge was cut off as soon as a trip stood in them."""
+    steps = blank.steps
+    blank.resize(940, 520)
+    wide = QLabel("a")
+    steps.bodies[0].layout().addWidget(wide)
+    wide.setMinimumWidth(390)
+    qtbot.waitUntil(lambda: steps.width() >= steps.minimumSizeHint().width() > 390, timeout=PATIENCE_MS)
+    steps.bodies[0].layout().removeWidget(wide)
+    wide.hide()
+    wide.deleteLater()
+    QApplication.processEvents()
 
 
 def test_no_two_lines_of_a_menu_share_a_letter(one_window: Window) -> None:

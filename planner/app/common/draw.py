@@ -105,6 +105,7 @@ def layout(chart: Chart, measure: Metrics, page: Box, *, titled: bool = False) -
     strips = (STRIP + 4.0) * bool(chart.above), (STRIP + 2.0) * bool(chart.below)
     top = strips[0] + row * head + (words if chart.x.on_top else 0.0)
     top += measure.high() + GAP if titled else 0.0
+    top = max(top, row / 2.0) if _ends_in_a_tick(chart.y) else top
     foot = strips[1] + (0.0 if chart.x.on_top else words) + row * bool(chart.x.title)
     foot += _legend_high(chart, measure)
     field = Box(
@@ -119,6 +120,11 @@ def layout(chart: Chart, measure: Metrics, page: Box, *, titled: bool = False) -
 def _widest(measure: Metrics, axis: Axis) -> float:
     ticks = axis.rows[0] if axis.rows else ()
     return max((measure.wide(tick.text, small=True, bold=tick.strong) for tick in ticks), default=0.0)
+
+
+def _ends_in_a_tick(axis: Axis) -> bool:
+    """Whether a word of the axis stands at its very end, half of it beyond the field."""
+    return any(tick.at == axis.high for tick in (axis.rows[0] if axis.rows else ()))
 
 
 def _right(chart: Chart, measure: Metrics) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Protocol
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -94,6 +95,20 @@ def write(
     paint.setPen(theme.colour(ink))
     shown = QFontMetricsF(face).elidedText(text, Qt.TextElideMode.ElideRight, box.width())
     paint.drawText(box, align, shown)
+
+
+def focus_ring(paint: QPainter, picture: QWidget) -> None:
+    """An outline of a picture that has the keyboard."""
+    if picture.hasFocus():
+        paint.setPen(QPen(theme.colour(theme.current().accent), 1.6))
+        paint.setBrush(Qt.BrushStyle.NoBrush)
+        paint.drawRoundedRect(QRectF(picture.rect()).adjusted(1, 1, -1, -1), 4, 4)
+
+
+def in_turn(*parts: QWidget) -> None:
+    """Let Tab go from each to the next."""
+    for before, after in pairwise(parts):
+        QWidget.setTabOrder(before, after)
 
 
 def high(step: float = -0.7) -> float:

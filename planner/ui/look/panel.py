@@ -71,7 +71,8 @@ class ShortText(QWidget):
             self._fit()
 
     def sizeHint(self) -> QSize:
-        metrics = self._metrics()
+        """What it takes on one line, however small it had to be written meanwhile."""
+        metrics = QFontMetrics(self._face(SMALLER[0]))
         return QSize(metrics.horizontalAdvance(self._text) + 2, metrics.lineSpacing() + 2)
 
     def minimumSizeHint(self) -> QSize:
@@ -90,9 +91,9 @@ class ShortText(QWidget):
         if event.type() == QEvent.Type.FontChange:
             self._fit()
 
-    def _face(self) -> QFont:
+    def _face(self, smaller: float | None = None) -> QFont:
         face = QFont(self.font())
-        face.setPointSizeF(face.pointSizeF() * self._smaller)
+        face.setPointSizeF(face.pointSizeF() * (smaller or self._smaller))
         face.setWeight(QFont.Weight.DemiBold if self._bold else QFont.Weight.Normal)
         return face
 
@@ -101,7 +102,7 @@ class ShortText(QWidget):
 
     def _fit(self) -> None:
         for self._smaller in SMALLER:
-            if self._most == 1 or self._whole(max(self.width(), 20)):
+            if self._whole(max(self.width(), 20)):
                 break
         high = self._metrics().lineSpacing() * max(len(self._lines(max(self.width(), 20))), 1) + 2
         if self.minimumHeight() != high:
@@ -154,6 +155,20 @@ class ShortText(QWidget):
             y += self._metrics().lineSpacing()
 
 
+class Title(ShortText):
+    """What a panel is called, on one line; where controls leave less room, on two and in smaller type, but whole."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text, 2, bold=True)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+
+    def minimumSizeHint(self) -> QSize:
+        """No narrower than its longest word in the smallest type."""
+        metrics = QFontMetrics(self._face(SMALLER[-1]))
+        words = (metrics.horizontalAdvance(word) for word in self._text.split())
+        return QSize(max(words, default=0) + 4, super().minimumSizeHint().height())
+
+
 class Veil(QWidget):
     """A thin wash over a panel whose content belongs to an older question; lets every click through."""
 
@@ -190,7 +205,7 @@ class Panel(QFrame):
         self.body, self.plain_guidance = body, guidance
         self._tools: list[QWidget] = []
         self._lead: QWidget | None = None
-        self.title = ShortText(title, 1, bold=True)
+        self.title = Title(title)
         self.note = ShortText("", 2)
         self.note.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.head = QHBoxLayout()
@@ -218,6 +233,11 @@ class Panel(QFrame):
         self._veil = Veil(pages)
         self._veil_host = pages
         pages.installEventFilter(self)
+
+    @property
+    def tools(self) -> tuple[QWidget, ...]:
+        """The controls beside the title, from left to right."""
+        return tuple(self._tools)
 
     def add_tool(self, tool: QWidget) -> None:
         """Put a control beside the title; it shows once there is something to control."""

@@ -268,6 +268,7 @@ QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; height: 
 QComboBox::down-arrow, QDateTimeEdit::down-arrow {{ image: none; }}
 QComboBox QAbstractItemView, QListView {{ background: {theme.panel}; color: {theme.ink};
   border: 1px solid {theme.line}; outline: none; }}
+QListWidget {{ border-radius: 6px; }}
 QListView::item {{ padding: 3px 6px; }}
 QListView::item:selected {{ background: {theme.accent_soft}; color: {theme.ink}; }}
 QCheckBox {{ color: {theme.ink}; spacing: 7px; }}
@@ -308,6 +309,7 @@ QTableView {{ background: {theme.panel}; alternate-background-color: {theme.well
   selection-background-color: {theme.accent_soft}; selection-color: {theme.ink}; }}
 QTableView:focus {{ border-color: {theme.accent}; }}
 QTableView::item {{ padding: 0 4px; }}
+QTableWidget::item {{ padding: 0 1px; }}
 QTableView::item:focus {{ border: 2px solid {theme.accent}; }}
 QTableView::indicator {{ width: 13px; height: 13px; border: 1px solid {theme.edge}; border-radius: 3px;
   background: {theme.panel}; }}

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter
 
 from planner.app.plan.results import Curves
 from planner.model.records import Floats, Road, Site, Weather
 from planner.ui.look import colours, theme
 from planner.ui.look import strings as s
-from planner.ui.look.paint import Cells
+from planner.ui.look.paint import Cells, focus_ring
 from planner.ui.map import map_marks as marks
 from planner.ui.map.corridor import Corridor, Laid
 from planner.ui.map.kept import KeptLayer
@@ -61,7 +61,6 @@ class MapView(pg.PlotWidget):
         self.zone = "UTC"
         self.cursor_s = float("nan")
         self.picking = False
-        self.attribution = ""
         self.tile_credit = ""
         self.tiles: Tiles | None = None
         self.span: tuple[float, float] | None = None
@@ -96,6 +95,11 @@ class MapView(pg.PlotWidget):
         self._stopped.timeout.connect(self._rest)
         theme.stage.changed.connect(self.restyle)
         self.restyle()
+
+    @property
+    def attribution(self) -> str:
+        """Whom the road shown is owed to; nobody while there is none."""
+        return self.road.attribution if self.road is not None else ""
 
     # -- what is shown -------------------------------------------------------------------------
 
@@ -297,7 +301,16 @@ class MapView(pg.PlotWidget):
         self._kept(self._over, painter, sight, self._version)
         self._paint_corners(painter, sight)
         self._paint_moving(painter, sight)
+        focus_ring(painter, self)
         painter.restore()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        self.viewport().update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        self.viewport().update()
 
     def _kept(self, layer: KeptLayer, painter: QPainter, sight: Sight, *key: object) -> None:
         """Draw a layer as it is kept; after a drag it is painted anew once the hand rests."""

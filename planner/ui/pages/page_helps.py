@@ -25,6 +25,8 @@ from planner.units import METRIC, UnitSystem
 Possible: TypeAlias = "Callable[[tuple[Change, ...]], bool]"
 LEAST_SCALE_K = 0.5
 """Gains are drawn on a scale that reaches at least so far."""
+TITLE_LETTERS = 16
+"""Room for a change in its list, in average letters, however narrow the page."""
 
 if TYPE_CHECKING:
     from planner.app.advice.apply import DraftEdits
@@ -242,7 +244,15 @@ class GainList(QScrollArea):
         for row, gain in enumerate(gains, start=1):
             self._row(grid, row, gain, found, widest, units, possible)
         grid.setRowStretch(len(gains) + 2, 1)
+        grid.setColumnMinimumWidth(0, self.fontMetrics().averageCharWidth() * TITLE_LETTERS)
         self.setWidget(page)
+        self.updateGeometry()
+
+    def minimumSizeHint(self) -> QSize:
+        """Wide enough for a whole row, its button too: the list never scrolls sideways."""
+        page = self.widget()
+        wide = page.minimumSizeHint().width() if page is not None else 0
+        return QSize(wide + self.verticalScrollBar().sizeHint().width(), 60)
 
     def _row(
         self,

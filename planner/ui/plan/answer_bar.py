@@ -37,7 +37,9 @@ DECISION_COLOURS = {"go": "safe", "go_if": "doubtful", "do_not_go": "bad", "cann
 
 
 LEAD_STEP = 1.4
-STEPS_DOWN = (LEAD_STEP, 0.9, 0.4, 0.0, -0.5, -1.0, -1.6, -2.2, -3.0)
+STEPS_DOWN = (LEAD_STEP, 0.9, 0.4, 0.0, -0.5, -1.0, -1.6, -2.2, -3.0, -3.8, -4.6, -5.4, -6.2)
+USUAL_STEPS = -3.0
+"""Steps below this are for type that was made larger: elsewhere they could not be read."""
 REST_STEP = -0.2
 WORDS_APART = 2
 ROOMY_LETTERS, LONG_LETTERS = 185, 260
@@ -152,6 +154,8 @@ class Headline(QWidget):
             below = line if small else _high(rest, faces[1], room)
             if _high(first, faces[0], room) + below <= self.height() + 1:
                 return faces
+            if small and step <= USUAL_STEPS:
+                break
         return faces
 
     @staticmethod

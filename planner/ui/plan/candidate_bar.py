@@ -103,6 +103,11 @@ class CandidateBar(QWidget):
         self.give_lines(2)
         self.show_state(None, None, {}, None)
 
+    def controls(self) -> tuple[QWidget, ...]:
+        """What can be pressed, from left to right."""
+        pinned = (part for one in LETTERS for part in (self.chips[one], self.cross[one], self.pin[one]))
+        return (self.back, *pinned)
+
     def give_lines(self, lines: int) -> None:
         """Room for so many lines of words, whether they are needed now or not."""
         self.shown.set_lines(lines)

@@ -30,7 +30,7 @@ from planner.model.records import Floats
 from planner.ui.look import clock, theme
 from planner.ui.look import strings as s
 from planner.ui.look.chart_view import STEP, ChartView, shade
-from planner.ui.look.paint import Cells, write
+from planner.ui.look.paint import Cells, focus_ring, write
 from planner.units import METRIC, UnitSystem
 
 LEFT_LETTERS, RIGHT_LETTERS = 8, 34
@@ -178,6 +178,7 @@ class CurveView(ChartView):
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_names(paint, frame)
         self._paint_flag(paint, frame)
+        focus_ring(paint, self)
         paint.end()
 
     def _paint_names(self, paint: QPainter, frame: Frame) -> None:

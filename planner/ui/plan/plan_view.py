@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QToolButton, QVBox
 
 from planner.ui.look import strings as s
 from planner.ui.look.icons import Choices, SignButton
-from planner.ui.look.paint import split
+from planner.ui.look.paint import in_turn, split
 from planner.ui.look.panel import Panel, named
 from planner.ui.look.printing import PAGE_PX, Rows
 from planner.ui.map.map_view import MapView
@@ -55,6 +55,7 @@ class PlanView(QScrollArea):
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.map, self.board = MapView(units), Board(units)
         self.curves, self.strip, self.ledger = CurveView(units), RoadStrip(units), LedgerView()
         self.candidates = CandidateBar()
@@ -124,7 +125,7 @@ class PlanView(QScrollArea):
         self.rows: QSplitter = split(Qt.Orientation.Vertical, (self.top, 36), (self.below, 64))
         self.setWidget(self.rows)
         self._fit()
-
+        in_turn(self.curves, *self.candidates.controls(), *self.curve_panel.tools)
         self.top.setSizes([36, 64])
 
     def _fit(self) -> None:

@@ -24,6 +24,7 @@ class Page(QScrollArea):
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.page = named(QWidget(), "page")
         self.column = QVBoxLayout(self.page)
         self.column.setContentsMargins(2, 2, 8, 8)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFrame, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
@@ -199,12 +199,20 @@ class Steps(QScrollArea):
         self._least = [int(getattr(body, "least_lines", LEAST_LINES)) for _, body in steps]
         self._column.addStretch(0)
         self.setWidget(self._page)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the keyboard goes to what stands in it
+        self._page.installEventFilter(self)
         self._fit()
         self.turn(0)
 
     def minimumSizeHint(self) -> QSize:
         """With room for the bar to scroll by: nothing is cut off by it."""
         return QSize(self._page.minimumSizeHint().width() + self.verticalScrollBar().sizeHint().width(), 60)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """What is in the steps has come or gone: they may need more width, which a scrolling area does not pass on."""
+        if watched is self._page and event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)

@@ -43,6 +43,10 @@ class VehicleEditor(Page):
         self.colour = ChoiceField(
             document, ("vehicle", "colour"), s.say(s.LOAD_COLOUR), s.COLOURS, default="dark", above=False
         )
+        self.drivers = ChoiceField(
+            document, ("vehicle", "drivers"), s.say(s.VEHICLE_DRIVERS), s.DRIVERS, default=1, above=False
+        )
+        self.drivers.box.setToolTip(s.say(s.VEHICLE_DRIVERS_HINT))
         self.drawing = VehicleDrawing(self.catalogue.vehicles[self.shown_vehicle()])
         self.drawing.dropped.connect(self._dropped)
         self.ticks_box = QVBoxLayout()
@@ -56,13 +60,13 @@ class VehicleEditor(Page):
         self.column.addWidget(self.drawing)
         self.column.addWidget(hint)
         self.column.addLayout(self.ticks_box)
-        for part in (self.places_fault, self.colour, self.net):
+        for part in (self.places_fault, self.colour, self.drivers, self.net):
             self.column.addWidget(part)
         self.column.addStretch(1)
 
     @property
     def fields(self) -> list[Field]:
-        return [self.places_fault, self.colour, self.net]
+        return [self.places_fault, self.colour, self.drivers, self.net]
 
     # -- following the draft -----------------------------------------------------------------------
 

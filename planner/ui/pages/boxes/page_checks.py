@@ -93,7 +93,8 @@ class ChecksPage(Page):
         self.panel.set_filled(True)
         for going in (self.verdict, self.photos, self.typed):
             self.panel.head.addWidget(Going(going))
-        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.boxes, 20), (self.panel, 80)))
+        self.listed = p.under(label(self.boxes.accessibleName(), "title"), self.boxes)
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.listed, 20), (self.panel, 80)))
         self._show()
 
     # -- what is looked at -----------------------------------------------------------------------
@@ -298,7 +299,7 @@ class ChecksPage(Page):
             self.against,
             self.photo,
             self.list,
-            self.boxes,
+            self.listed,
         ):
             part.setVisible(going)
         for start in (self.guide, self.begin, self._below):

@@ -16,7 +16,7 @@ from planner.files import passing_folder
 from planner.model.catalogue import Catalogue
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
-from planner.ui.look.panel import ShortText
+from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import BackgroundQuery, Going
 from planner.ui.work.runner import Watch
@@ -96,7 +96,7 @@ class LogbookPage(Page):
         self.settle.clicked.connect(lambda _=False: self.write_claim(settles=True))
         self.outcome = QPushButton(say("logbook.outcome_write"))
         self.outcome.clicked.connect(lambda _=False: self.write_outcome())
-        for part in (self.note, self.outcome, self.claim, self.settle, self.switch):
+        for part in (self.note, self.outcome, self.claim, self.settle):
             row.addWidget(part)
         row.addStretch(1)
         body = p.under(self.lead, self.chart, self.words, foot, grows=2)
@@ -104,8 +104,12 @@ class LogbookPage(Page):
         self.panel.set_filled(True)
         for going in (self.timeline, self.cause):
             self.panel.head.addWidget(Going(going))
-        left = p.split(Qt.Orientation.Vertical, (self.trips, 60), (self.boxes, 40))
-        p.fill(self, p.split(Qt.Orientation.Horizontal, (left, 30), (self.panel, 70)))
+        self.panel.head.addWidget(self.switch)
+        trips, boxes = (
+            p.under(label(part.accessibleName(), "title"), part) for part in (self.trips, self.boxes)
+        )
+        self.lists = p.split(Qt.Orientation.Vertical, (trips, 60), (boxes, 40))
+        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.lists, 30), (self.panel, 70)))
 
     # -- what is looked at -----------------------------------------------------------------------
 
@@ -157,6 +161,7 @@ class LogbookPage(Page):
         for part in (self.note, self.outcome, self.claim):
             part.setEnabled(bool(self._trips) and self._demo is None)
         self.settle.setEnabled(False)
+        self.lists.setVisible(bool(self._trips))
         if not self._trips:
             self.boxes.clear()
             self.chart.show_chart(None)
