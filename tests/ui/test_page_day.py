@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QCheckBox, QLineEdit
+from PySide6.QtWidgets import QApplication, QCheckBox, QLineEdit, QPushButton
 
 from planner.app.answer.records import Tolerance
 from planner.app.day.records import DayPlan
@@ -453,6 +453,9 @@ def test_every_field_of_the_yard_has_a_name_the_keys_reach_it_and_none_is_cut_of
         assert line.accessibleName() or line.text(), line
         assert line.focusPolicy() & Qt.FocusPolicy.TabFocus
     assert page.yard.widget().width() <= page.yard.viewport().width()
+    around = page.parentWidget()
+    assert around is not None
+    assert page.width() <= around.width(), "the page itself is no wider than the room it has"
     assert page.yard.verticalScrollBar().maximum() > 0
 
 
@@ -492,6 +495,25 @@ def test_a_cell_is_written_and_taken_back(page: DayPage) -> None:
     assert page.draft is before
     assert page.buyers.item(1, 1).text() == "60.5"
     assert not page.told.text()
+
+
+def test_rows_are_added_and_taken_out(page: DayPage) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    assert page.draft is not None
+    buttons = {
+        button.accessibleName(): button for button in page.parts.findChildren(QPushButton) if button.text()
+    }
+    buttons["Add a buyer"].click()
+    assert len(page.draft["buyers"]) == 3
+    write_cell(page.buyers, 2, "name", "Cy")
+    write_cell(page.buyers, 2, "drive_minutes", "30")
+    assert page.draft["buyers"][2] == {"name": "Cy", "drive_minutes": 30}
+    page.buyers.setCurrentCell(0, 0)
+    buttons["Take the chosen buyers out"].click()
+    assert [row["name"] for row in page.draft["buyers"]] == ["Bo", "Cy"]
+    page.take_back()
+    assert [row["name"] for row in page.draft["buyers"]] == ["Ada", "Bo", "Cy"]
 
 
 # -- a plan of the day before --------------------------------------------------------------------------

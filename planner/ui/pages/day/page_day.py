@@ -128,7 +128,11 @@ class DayPage(Page):
         self.yard_draft.wished.connect(self._change)
         self.parts = QTabWidget()
         self.parts.setAccessibleName(say("day.page_parts"))
-        tables = p.split(Qt.Orientation.Vertical, (self.buyers, 3), (self.boxes, 2))
+        tables = p.split(
+            Qt.Orientation.Vertical,
+            (self._with_buttons("buyers", self.buyers), 3),
+            (self._with_buttons("boxes", self.boxes), 2),
+        )
         self.parts.addTab(tables, say("day.page_tables"))
         self.parts.addTab(self.yard, say("day.page_yard"))
         self.yard.faulty.connect(self._name_yard)
@@ -167,6 +171,24 @@ class DayPage(Page):
         self.papers.answered.connect(lambda words: self.told.setText(str(words)))
         self.papers.changed.connect(self._settle)
         self._settle()
+
+    def _with_buttons(self, what: str, table: RowsTable) -> QWidget:
+        """A table over what is done to its rows."""
+        row = QWidget()
+        line = QHBoxLayout(row)
+        line.setContentsMargins(0, 0, 0, 0)
+        for name, does in (
+            ("paste", lambda: self.paste(what)),
+            ("add", lambda: self.add_row(what, table)),
+            ("remove", lambda: self.remove_rows(what, table)),
+        ):
+            button = QPushButton(say(f"day.page_{name}"))
+            button.setAccessibleName(say(f"day.page_{name}_{what}"))
+            button.setToolTip(say("day.page_paste_hint") if name == "paste" else button.accessibleName())
+            button.clicked.connect(lambda _=False, does=does: does())
+            line.addWidget(button)
+        line.addStretch(1)
+        return p.under(table, row, grows=0)
 
     def hang_always(self, guide: str, body: Any) -> Any:
         """A panel that stands for itself, whatever trip is planned beside it."""
@@ -298,6 +320,21 @@ class DayPage(Page):
             faults = [fault for fault in self._faults if fault.field in mine]
             self.told.setText(trouble_words(InputError(faults)) if faults else "")
 
+    def add_row(self, what: str, table: RowsTable) -> None:
+        """One more row at the end, open to be written."""
+        self.yard_draft.edit((what,), [*(self.draft or {}).get(what, []), {}])
+        item = table.item(table.rowCount() - 1, 0)
+        if item is not None:
+            table.setFocus()
+            table.setCurrentItem(item)
+            table.editItem(item)
+
+    def remove_rows(self, what: str, table: RowsTable) -> None:
+        """Take the rows out of which a cell is chosen."""
+        gone = {index.row() for index in table.selectedIndexes()}
+        rows = (self.draft or {}).get(what, [])
+        self.yard_draft.edit((what,), [row for at, row in enumerate(rows) if at not in gone])
+
     def paste(self, what: str) -> None:
         """Replace a table by what was copied; on a fault what was there stays, and one undo takes it back."""
         from planner.store.daytable import KINDS, read_rows
@@ -390,6 +427,10 @@ class DayPage(Page):
     def _settle(self) -> None:
         draft = self.draft
         self.panel.set_filled(draft is not None)
+        for first in (self.paste_buyers, self.paste_boxes):  # later they stand below their tables
+            first.setVisible(draft is None)
+        for later in (self.save, self.undo, self.print):
+            later.setVisible(draft is not None)
         self.undo.setEnabled(bool(self._before))
         self.go.setEnabled(draft is not None and not self.day.working)
         self.save.setEnabled(draft is not None)
