@@ -71,6 +71,7 @@ def test_a_pasted_table_is_taken_back_in_one_step(page: DayPage) -> None:
     copied(BUYERS)
     page.paste("buyers")
     assert page.buyers.rowCount() == 2
+    assert not page.shown.stale, "nothing was planned yet"
     assert "those of the invented day" in page.told.text(), "nobody takes its yard and weather for his own"
     assert page.draft is not None
     assert page.draft["buyers"][1] == {"name": "Bo", "drive_minutes": 60.5, "boxes": 2}
@@ -457,6 +458,17 @@ def test_every_field_of_the_yard_has_a_name_the_keys_reach_it_and_none_is_cut_of
     assert around is not None
     assert page.width() <= around.width(), "the page itself is no wider than the room it has"
     assert page.yard.verticalScrollBar().maximum() > 0
+
+
+def test_a_day_with_sections_of_another_kind_is_shown_and_mended(page: DayPage) -> None:
+    """A half-made file may say anything: its fields are there to write over it."""
+    page._change({"yard": "home", "buyers": [], "closings": 5, "weather": {"source": "own", "own": [3]}})
+    assert not page.yard.own
+    type_into(page.yard.field("yard", "name"), "Home")
+    assert page.draft is not None
+    assert page.draft["yard"] == {"name": "Home"}
+    assert "missing" in page.yard.field("hands", "people").fault.text(), "a section that is not there"
+    assert page.yard.field("weather", "source").fault.text()
 
 
 # -- cells ---------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from typing import Any
 
 from PySide6.QtCore import Signal
 
-from planner.errors import Fault, InputError
+from planner.errors import Fault, InputError, SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.store.daytable import value_of
 from planner.ui.trip.document import MISSING, Document, FieldPath
@@ -85,6 +85,6 @@ def faults_of(draft: dict[str, Any], catalogue: Catalogue) -> list[Fault]:
 
     try:
         resolve_day(draft, catalogue)
-    except InputError as error:
-        return list(error.faults)
+    except SkepwayError as error:
+        return list(error.faults) if isinstance(error, InputError) else []
     return []

@@ -89,6 +89,7 @@ class DayPage(Page):
         self.board_room = QScrollArea()
         self.board_room.setWidgetResizable(True)
         self.board_room.setWidget(self.board)
+        self.board.hide()
         self.words = p.Sentences(say("day.page_list"))
         self.open, self.save = QPushButton(say("day.page_open")), QPushButton(say("day.page_save"))
         self.paste_buyers = QPushButton(say("day.page_paste_buyers"))

@@ -133,9 +133,10 @@ class SomeField(Field):
         self.write([one for one, tick in self.ticks.items() if tick.isChecked()])
 
     def show_value(self, value: Any) -> None:
+        chosen = self.usual if value is None else value if isinstance(value, list) else ()
         for one, tick in self.ticks.items():
             with QSignalBlocker(tick):
-                tick.setChecked(one in (self.usual if value is None else value))
+                tick.setChecked(one in chosen)
 
 
 def spot_field(draft: DayDraft, spot: FieldPath) -> SpotField:
@@ -143,7 +144,9 @@ def spot_field(draft: DayDraft, spot: FieldPath) -> SpotField:
     last = str(spot[-1])
     unit = "min" if "minutes" in last else {"lat": "deg", "lon": "deg", "elevation_m": "m"}.get(last, "")
     name = say(f"day.yard_{'_'.join(map(str, spot))}")
-    return SpotField(draft, spot, name, say(f"day.unit_{unit}") if unit else "")
+    made = SpotField(draft, spot, name, say(f"day.unit_{unit}") if unit else "")
+    made.also(str(spot[0]))  # what is wrong with a section as a whole stands beside its first field
+    return made
 
 
 class YardEditor(QScrollArea):
@@ -179,7 +182,9 @@ class YardEditor(QScrollArea):
                 self._add(SomeField(draft, "setups", USUAL_SETUPS))
         self.column.addWidget(heading(say("day.yard_weather")))
         words = {source: s.say(text) for source, text in s.WEATHERS.items()}
-        self._add(ChoiceField(draft, ("weather", "source"), say("day.yard_weather_source"), words))
+        source = ChoiceField(draft, ("weather", "source"), say("day.yard_weather_source"), words)
+        source.also("weather")
+        self._add(source)
         self.own: list[Field] = []
         self._own_of: tuple[Any, ...] = ()
         self._days = QVBoxLayout()
