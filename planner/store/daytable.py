@@ -42,6 +42,14 @@ def columns_of(kind: str) -> Mapping[str, Document]:
     return properties
 
 
+def rule_of(spot: Sequence[str | int]) -> Document:
+    """What the schema says of one spot of a day file."""
+    rule: Document = schema(SCHEMA)
+    for part in spot:
+        rule = rule["items"] if isinstance(part, int) else rule["properties"][part]
+    return rule
+
+
 def read_rows(text: str, kind: str, where: str = "") -> Rows:
     """The rows of a text with a line of column names.
 
@@ -129,7 +137,7 @@ def _table(
     for name, cell in zip(names, cells, strict=False):
         if cell.strip():
             try:
-                table[name] = _value(cell.strip(), known[name])
+                table[name] = value_of(cell.strip(), known[name])
             except ValueError:
                 problem, remedy = say("day.cannot_be_read"), str(known[name]["x-remedy"])
                 faults.append(
@@ -138,7 +146,7 @@ def _table(
     return table
 
 
-def _value(cell: str, rule: Document) -> Any:
+def value_of(cell: str, rule: Mapping[str, Any]) -> Any:
     """A cell as the schema's type. Raises ValueError."""
     if rule["type"] in ("number", "integer"):
         value = float(cell.replace(",", ".") if COMMA_NUMBER.fullmatch(cell) else cell)

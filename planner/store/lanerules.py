@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 from planner.bundled import resource_path
+from planner.store.clocks import day_seconds
 from planner.store.documents import read_toml
 
 
@@ -14,7 +15,8 @@ from planner.store.documents import read_toml
 class LaneRules:
     """The rows of ``resources/lane.toml``: places with weights and shaking by kind of stage, how many come late.
 
-    ``late_harm_of_100`` of the parcels a day late so many may be harmed; ``delivery_hours`` in a closed van.
+    ``late_harm_of_100`` of the parcels a day late so many may be harmed; ``delivery_hours`` in a closed van;
+    ``delivered_s`` since midnight from when to when parcels are delivered.
     """
 
     places: dict[str, tuple[tuple[str, float], ...]]
@@ -22,6 +24,7 @@ class LaneRules:
     late_of_100: float
     late_harm_of_100: float
     delivery_hours: float
+    delivered_s: tuple[float, float]
 
 
 @cache
@@ -34,6 +37,7 @@ def lane_rules() -> LaneRules:
         late_of_100=float(table["late"]["late_of_100"]),
         late_harm_of_100=float(table["late"]["harm_of_100"]),
         delivery_hours=float(table["caution"]["delivery_hours"]),
+        delivered_s=(day_seconds(table["delivered"]["from"]), day_seconds(table["delivered"]["to"])),
     )
 
 

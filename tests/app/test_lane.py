@@ -14,10 +14,10 @@ from planner.app.lane.documents import lane_document
 from planner.app.lane.journeys import drawn, road_of, timeline_of
 from planner.app.lane.plan import LaneJudge, decided, lane_answer, rank
 from planner.app.lane.records import LaneAnswer, Question, Way
-from planner.app.lane.words import lane_words
+from planner.app.lane.words import arrives, lane_words
 from planner.app.lane.year import DAYS, WEEKS, LaneYear, lane_year, year_chart, year_svg, year_words
 from planner.model.preparations import ALL, AS_DECLARED
-from planner.store.lanerecords import CarrierWord
+from planner.store.lanerecords import CarrierWord, LaneStage
 from planner.units import whole
 from tests.app.lanes import catalogue, spring, spring_weather
 
@@ -153,6 +153,26 @@ def test_words_and_document_tell_the_same(answer: LaneAnswer) -> None:
     )
     assert bool(document["label"]) == (answer.decision in ("go", "go_if"))
     assert sections
+
+
+def test_stages_that_deliver_at_night_are_remarked_on(answer: LaneAnswer) -> None:
+    """Stages of a few hours are over in the evening of the day of posting, when no carrier delivers."""
+    titles = {name: place.title for name, place in catalogue().loading_places.items()}
+
+    def said(stages: tuple[LaneStage, ...]) -> str:
+        changed = replace(answer, lane=replace(answer.lane, stages=stages))
+        return " ".join(line for _, lines in lane_words(changed, titles)[1] for line in lines)
+
+    stages = answer.lane.stages
+    assert "a night in a depot may be missing" not in said(stages)
+    short = tuple(replace(stage, lasts_s=(1200.0, 3600.0, 5400.0)) for stage in stages)
+    arrived = arrives(replace(answer, lane=replace(answer.lane, stages=short)))
+    assert answer.best is not None
+    assert arrived is not None
+    assert arrived.date() == answer.best.posting.day, "posted at 16:00, five hours on the way"
+    assert "at 21:00, and is judged so" in said(short)
+    waiting = tuple(replace(s, lasts_s=(0.0, 9e4, 9e4)) if s.kind == "doorstep" else s for s in stages)
+    assert "a night in a depot may be missing" not in said(waiting), "it was delivered by day and waits"
 
 
 def test_without_the_carriers_word_no_label_is_printed(answer: LaneAnswer) -> None:

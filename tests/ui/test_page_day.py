@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QCheckBox, QLineEdit, QPushButton
 
 from planner.app.answer.records import Tolerance
 from planner.app.day.records import DayPlan
@@ -17,8 +19,13 @@ from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.store.dayfile import read_day, resolve_day, write_day
 from planner.ui.pages.book import PAGES
-from planner.ui.pages.page_day import DayPage, repaired_draft, trouble_words
+from planner.ui.pages.day.asked import Planned
+from planner.ui.pages.day.page_day import DayPage, repaired_draft, trouble_words
+from planner.ui.pages.day.rows import RowsTable
+from planner.ui.pages.day.yard import SomeField
+from planner.ui.trip.fields import Field
 from planner.ui.window import Window
+from planner.units import UnitSystem
 from tests.app.small_day import small_day, small_draft, weather
 
 PATIENCE_MS = 200_000
@@ -64,6 +71,7 @@ def test_a_pasted_table_is_taken_back_in_one_step(page: DayPage) -> None:
     copied(BUYERS)
     page.paste("buyers")
     assert page.buyers.rowCount() == 2
+    assert not page.shown.stale, "nothing was planned yet"
     assert "those of the invented day" in page.told.text(), "nobody takes its yard and weather for his own"
     assert page.draft is not None
     assert page.draft["buyers"][1] == {"name": "Bo", "drive_minutes": 60.5, "boxes": 2}
@@ -311,3 +319,246 @@ def test_a_day_that_cannot_be_kept_says_so(page: DayPage, tmp_path: Path) -> Non
     page._change({"yard": {}, "buyers": []})
     assert page.told.text()
     assert page.draft == {"yard": {}, "buyers": []}
+
+
+# -- the yard, edited on the page ----------------------------------------------------------------------
+
+
+def day_opened(page: DayPage, monkeypatch: pytest.MonkeyPatch) -> DayPage:
+    """The demo's day, opened and not planned."""
+    monkeypatch.setattr(page, "start", lambda: None)
+    page.take(resource_path("demo", "day", "collection-day.toml"))
+    page.parts.setCurrentWidget(page.yard)
+    return page
+
+
+def type_into(field: Field, text: str) -> None:
+    """As a hand does: choose all, write, leave with Enter."""
+    line = field.editor
+    assert isinstance(line, QLineEdit)
+    line.setFocus()
+    line.selectAll()
+    QTest.keyClicks(line, text)
+    QTest.keyClick(line, Qt.Key.Key_Return)
+
+
+def test_the_yard_is_edited_and_taken_back_with_the_keys(page: DayPage, monkeypatch) -> None:
+    day_opened(page, monkeypatch)
+    assert page.draft is not None
+    before = page.draft
+    people = page.yard.field("hands", "people")
+    assert people.editor.text() == "3"
+    type_into(people, "5")
+    assert page.draft["hands"]["people"] == 5
+    assert json.loads(page.kept.file.read_text("utf-8"))["draft"]["hands"]["people"] == 5
+    type_into(page.yard.field("slots", "spans"), "06:00 - 09:00, 19:00-21:00")
+    assert page.draft["slots"]["spans"] == ["06:00-09:00", "19:00-21:00"]
+    for kind in (QEvent.Type.ShortcutOverride, QEvent.Type.KeyPress):
+        sent = QKeyEvent(kind, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+        QApplication.sendEvent(people.editor, sent)
+    assert page.draft["slots"]["spans"] == before["slots"]["spans"]
+    assert page.yard.field("slots", "spans").editor.text() == "05:00-10:00; 18:30-21:30"
+    page.take_back()
+    assert page.draft is before
+    assert people.editor.text() == "3"
+
+
+@pytest.mark.parametrize(
+    ("spot", "text", "said"),
+    [
+        (("hands", "people"), "0", "Enter a whole number from 1 to 50"),
+        (("hands", "people"), "1,5", "Enter a whole number from 1 to 50"),
+        (("hands", "people"), "", "Enter a whole number from 1 to 50"),
+        (("stock", "roof_screens"), "some", "Enter a whole number from 0 to 5000"),
+        (("slots", "spans"), "05:00-25:00", "Write a span within the day"),
+        (("slots", "spans"), "10:00-05:00", "Write"),
+        (("date",), "2027-02-30", "Write"),
+        (("yard", "lat"), "95", "Enter degrees from -90"),
+        (("tolerance", "harm_of_100"), "80", "Enter a number from 0 to 50"),
+        (("weather", "own", 1, "dew_point_c"), "30", "Check both"),
+    ],
+)
+def test_a_fault_of_the_yard_stands_beside_its_field(
+    page: DayPage, monkeypatch, spot: tuple[str, ...], text: str, said: str
+) -> None:
+    day_opened(page, monkeypatch)
+    field = page.yard.field(*spot)
+    type_into(field, text)
+    if not text:
+        field.editor.clear()
+        field.editor.setModified(True)
+        field.editor.editingFinished.emit()
+    assert said in field.fault.text()
+    assert said in field.editor.accessibleDescription()
+    assert field.editor.text() == text.replace(",5", ".5"), "what was typed is there to be mended"
+    assert page.parts.tabText(page.parts.indexOf(page.yard)) == "Yard (1 fault)"
+    page.take_back()
+    assert not field.fault.text()
+    assert page.parts.tabText(page.parts.indexOf(page.yard)) == "Yard"
+
+
+def test_weather_follows_the_name_and_the_date_of_the_yard(page: DayPage, monkeypatch) -> None:
+    day_opened(page, monkeypatch)
+    type_into(page.yard.field("yard", "name"), "Home yard")
+    type_into(page.yard.field("date"), "2028-05-20")
+    assert page.draft is not None
+    own = page.draft["weather"]["own"]
+    assert {row["place"] for row in own} == {"Home yard"}
+    assert [row["date"] for row in own][:2] == ["2028-05-19", "2028-05-20"]
+    assert "2028-05-19" in page.yard.field("weather", "own", 0, "dawn_low_c").name.text()
+    assert not page._faults
+    type_into(page.yard.field("yard", "lon"), "-2,3")
+    assert page.draft["yard"]["lon"] == -2.3
+    assert "zone" not in page.draft["yard"], "it was written for another place"
+
+
+def test_temperatures_are_typed_in_the_units_shown(page: DayPage, monkeypatch) -> None:
+    day_opened(page, monkeypatch)
+    page.set_units(UnitSystem("us"))
+    field = page.yard.field("weather", "own", 1, "afternoon_high_c")
+    assert field.editor.text() == "80.6"
+    type_into(field, "86")
+    assert page.draft is not None
+    assert page.draft["weather"]["own"][1]["afternoon_high_c"] == 30
+    assert "°F" in field.editor.accessibleName()
+
+
+def test_closings_and_source_are_chosen(page: DayPage, monkeypatch) -> None:
+    day_opened(page, monkeypatch)
+    closings = page.yard.field("closings")
+    assert isinstance(closings, SomeField)
+    closings.ticks["at_handover"].click()
+    assert page.draft is not None
+    assert page.draft["closings"] == ["evening_before", "before_first_flight"]
+    closings.ticks["evening_before"].click()
+    closings.ticks["before_first_flight"].click()
+    assert "List closings" in closings.fault.text()
+    page.take_back()
+    assert closings.ticks["before_first_flight"].isChecked()
+    source = page.yard.field("weather", "source")
+    source.box.setCurrentIndex(source.box.findData("open_meteo"))
+    source.box.activated.emit(source.box.currentIndex())
+    assert page.draft["weather"]["source"] == "open_meteo"
+    assert not page.yard.own
+
+
+def test_every_field_of_the_yard_has_a_name_the_keys_reach_it_and_none_is_cut_off(
+    page: DayPage, window: Window, monkeypatch, qtbot
+) -> None:
+    window.resize(1024, 640)
+    day_opened(page, monkeypatch)
+    QApplication.processEvents()
+    lines = [*page.yard.findChildren(QLineEdit), *page.yard.findChildren(QCheckBox)]
+    assert len(lines) > 30
+    for line in lines:
+        assert line.accessibleName() or line.text(), line
+        assert line.focusPolicy() & Qt.FocusPolicy.TabFocus
+    assert page.yard.widget().width() <= page.yard.viewport().width()
+    around = page.parentWidget()
+    assert around is not None
+    assert page.width() <= around.width(), "the page itself is no wider than the room it has"
+    assert page.yard.verticalScrollBar().maximum() > 0
+
+
+def test_a_day_with_sections_of_another_kind_is_shown_and_mended(page: DayPage) -> None:
+    """A half-made file may say anything: its fields are there to write over it."""
+    page._change({"yard": "home", "buyers": [], "closings": 5, "weather": {"source": "own", "own": [3]}})
+    assert not page.yard.own
+    type_into(page.yard.field("yard", "name"), "Home")
+    assert page.draft is not None
+    assert page.draft["yard"] == {"name": "Home"}
+    assert "missing" in page.yard.field("hands", "people").fault.text(), "a section that is not there"
+    assert page.yard.field("weather", "source").fault.text()
+
+
+# -- cells ---------------------------------------------------------------------------------------------
+
+
+def write_cell(table: RowsTable, at: int, name: str, text: str) -> None:
+    """As a hand does: open the cell, write, leave with Enter."""
+    item = table.item(at, table.names.index(name))
+    table.setCurrentItem(item)
+    table.editItem(item)
+    line = table.viewport().findChildren(QLineEdit)[-1]
+    line.selectAll()
+    QTest.keyClicks(line, text) if text else line.clear()
+    QTest.keyClick(line, Qt.Key.Key_Return)
+    QApplication.processEvents()
+
+
+def test_a_cell_is_written_and_taken_back(page: DayPage) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    assert page.draft is not None
+    before = page.draft
+    write_cell(page.buyers, 1, "drive_minutes", "75,5")
+    assert page.draft["buyers"][1] == {"name": "Bo", "drive_minutes": 75.5, "boxes": 2}
+    assert page.buyers.item(1, 1).text() == "75.5", "as it will be read"
+    assert page.buyers.currentRow() == 1
+    write_cell(page.buyers, 0, "cooling", "yes")
+    assert page.draft["buyers"][0]["cooling"] is True
+    write_cell(page.buyers, 0, "boxes", "")
+    assert "boxes" not in page.draft["buyers"][0]
+    write_cell(page.buyers, 0, "boxes", "many")
+    assert "Buyers row 1, boxes = many" in page.told.text()
+    assert "Enter a whole number from 1 to 12" in page.told.text()
+    for _ in range(4):
+        page.take_back()
+    assert page.draft is before
+    assert page.buyers.item(1, 1).text() == "60.5"
+    assert not page.told.text()
+
+
+def test_rows_are_added_and_taken_out(page: DayPage) -> None:
+    copied(BUYERS)
+    page.paste("buyers")
+    assert page.draft is not None
+    buttons = {
+        button.accessibleName(): button for button in page.parts.findChildren(QPushButton) if button.text()
+    }
+    buttons["Add a buyer"].click()
+    assert len(page.draft["buyers"]) == 3
+    write_cell(page.buyers, 2, "name", "Cy")
+    write_cell(page.buyers, 2, "drive_minutes", "30")
+    assert page.draft["buyers"][2] == {"name": "Cy", "drive_minutes": 30}
+    page.buyers.setCurrentCell(0, 0)
+    buttons["Take the chosen buyers out"].click()
+    assert [row["name"] for row in page.draft["buyers"]] == ["Bo", "Cy"]
+    page.take_back()
+    assert [row["name"] for row in page.draft["buyers"]] == ["Ada", "Bo", "Cy"]
+
+
+# -- a plan of the day before --------------------------------------------------------------------------
+
+
+def test_a_plan_of_the_day_before_a_change_is_dimmed_until_it_is_planned_again(page: DayPage) -> None:
+    page._change(small_draft())
+    page._planned_draft = page.draft
+    plan = DayPlan(small_day(), weather(), Tolerance(10.0, 5.0, "usual"), (), (), (), 0, 8, 1, True, True)
+    page.show_planned(Planned(plan, judge=object()))
+    head = page.lead.text()
+    assert not page.shown.stale
+    type_into(page.yard.field("hands", "people"), "1")
+    assert page.shown.stale
+    assert page.lead.text() == f"Before the change: {head}"
+    assert not page.print.isEnabled()
+    type_into(page.yard.field("hands", "people"), "2")
+    page.take_back()
+    assert page.shown.stale, "still not the day that was planned"
+    page.take_back()
+    assert not page.shown.stale
+    assert page.lead.text() == head
+    assert page.print.isEnabled()
+    copied(BUYERS)
+    page.paste("buyers")
+    assert page.shown.stale, "a pasted table makes it old too"
+
+
+def test_trouble_of_the_day_before_is_not_told_of_the_one_that_was_mended(page: DayPage, qtbot) -> None:
+    copied("Name\tDrive minutes\nBo\t\n")
+    page.paste("buyers")
+    page.start()
+    qtbot.waitUntil(lambda: page.day.trouble is not None, timeout=PATIENCE_MS)
+    assert page.told.text()
+    write_cell(page.buyers, 0, "drive_minutes", "30")
+    assert not page.told.text()

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from planner.app.common.wording import of_100_words, span_words
+from planner.app.lane.journeys import posted_s
 from planner.app.lane.records import LaneAnswer, Way
 from planner.store.lanerules import lane_rules
 from planner.words import Moment, Sentence, duration, say, text
@@ -14,6 +15,8 @@ from planner.words import sentence as sentence_of
 
 Section = tuple[str, tuple[str, ...]]
 MOSTLY = 0.5
+DAY_S = 86_400.0
+AT_THE_RECEIVERS = ("counter", "doorstep")
 
 
 def lane_words(answer: LaneAnswer, titles: dict[str, str]) -> tuple[str, tuple[Section, ...]]:
@@ -113,6 +116,40 @@ def questions(answer: LaneAnswer, titles: dict[str, str]) -> Iterator[str]:
         )
 
 
+def arrives(answer: LaneAnswer) -> datetime | None:
+    """When the parcel is usually at its receiver's by the stages given, on the best day; before it waits there."""
+    if answer.best is None:
+        return None
+    lane, at = answer.lane, answer.best.posting
+    stages = lane.stages[1:] if lane.stages[0].kind == "wait" else lane.stages
+    way_s = sum(stage.lasts_s[1] for stage in stages if stage.kind not in AT_THE_RECEIVERS)
+    zone = ZoneInfo(lane.destination.zone)
+    return datetime.fromtimestamp(posted_s(lane, at.day) + way_s + DAY_S * at.extra, zone)
+
+
+def _at_night(answer: LaneAnswer) -> Iterator[str]:
+    """Stages that bring it at an hour or on a day when nobody delivers."""
+    at, (first, last) = arrives(answer), lane_rules().delivered_s
+    if at is None or answer.best is None:
+        return
+    due, zone = answer.best.posting.due, answer.lane.destination.zone
+    hour_s = 3600.0 * at.hour + 60.0 * at.minute
+    if at.date() != due or not first <= hour_s <= last:
+        yield say(
+            "parcel.at_night",
+            day=day_words(answer, at.date(), zone),
+            clock=_clock(hour_s),
+            due=day_words(answer, due, zone),
+            first=_clock(first),
+            last=_clock(last),
+        )
+
+
+def _clock(since_midnight_s: float) -> str:
+    hour, minute = divmod(round(since_midnight_s / 60.0), 60)
+    return say("locale.clock", hour=f"{hour:02d}", minute=f"{minute:02d}")
+
+
 def _cautions(answer: LaneAnswer) -> Iterator[str]:
     carrier = answer.lane.carrier
     if answer.ticked and carrier.asked_on is not None:
@@ -121,9 +158,8 @@ def _cautions(answer: LaneAnswer) -> Iterator[str]:
     out_s = max((s.lasts_s[2] for s in answer.lane.stages if s.kind == "delivery"), default=0.0)
     if out_s > 3600.0 * rules.delivery_hours:
         yield say("parcel.van_caution", time=duration(out_s), hours=f"{rules.delivery_hours:g}")
-    hour, minute = divmod(round(answer.lane.service.post_s / 60.0), 60)
-    clock = say("locale.clock", hour=f"{hour:02d}", minute=f"{minute:02d}")
-    yield say("parcel.latest_post", clock=clock)
+    yield from _at_night(answer)
+    yield say("parcel.latest_post", clock=_clock(answer.lane.service.post_s))
     yield say("parcel.logger_advice")
     yield say("parcel.scan_advice")
     yield say("parcel.no_hiding")

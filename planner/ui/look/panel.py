@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TypeVar
 
-from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter, QTextLayout
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QFont, QFontMetrics, QFontMetricsF, QPainter, QResizeEvent, QTextLayout
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -195,6 +195,29 @@ class Veil(QWidget):
         paint.drawText(badge, Qt.AlignmentFlag.AlignCenter, text)
 
 
+class Veiled(QWidget):
+    """Something that is dimmed while it answers an older question."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._veil = Veil(self)
+
+    @property
+    def stale(self) -> bool:
+        return self._veil.isVisibleTo(self)
+
+    def set_stale(self, stale: bool, words: str = "") -> None:
+        """Dim what is shown; ``words`` say what happens about it."""
+        self._veil.words = words
+        self._veil.update()
+        self._veil.setVisible(stale)
+        self._veil.raise_()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._veil.setGeometry(self.rect())
+
+
 class Panel(QFrame):
     """A titled frame around one picture; shows ``guidance`` until :meth:`set_filled` says there is something."""
 
@@ -219,8 +242,8 @@ class Panel(QFrame):
         )  # an address to copy
         self._guide.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._guide.setContentsMargins(40, 0, 40, 0)
-        pages = QWidget()
-        self._pages = QStackedLayout(pages)
+        self._veiled = Veiled()
+        self._pages = QStackedLayout(self._veiled)
         self._pages.setContentsMargins(0, 0, 0, 0)
         self._pages.addWidget(self._guide)
         self._pages.addWidget(body)
@@ -229,10 +252,7 @@ class Panel(QFrame):
         column.setContentsMargins(12, 6, 12, 10)
         column.setSpacing(6)
         column.addLayout(self.head)
-        column.addWidget(pages, 1)
-        self._veil = Veil(pages)
-        self._veil_host = pages
-        pages.installEventFilter(self)
+        column.addWidget(self._veiled, 1)
 
     @property
     def tools(self) -> tuple[QWidget, ...]:
@@ -291,7 +311,7 @@ class Panel(QFrame):
         for tool in self._tools:
             tool.setVisible(filled)
         if not filled:
-            self._veil.hide()
+            self._veiled.set_stale(False)
 
     @property
     def filled(self) -> bool:
@@ -299,16 +319,8 @@ class Panel(QFrame):
 
     @property
     def stale(self) -> bool:
-        return self._veil.isVisibleTo(self)
+        return self._veiled.stale
 
     def set_stale(self, stale: bool, words: str = "") -> None:
         """Dim what is shown because it answers an older question; ``words`` say what happens about it."""
-        self._veil.words = words
-        self._veil.update()
-        self._veil.setVisible(stale and self.filled)
-        self._veil.raise_()
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if watched is self._veil_host and event.type() == QEvent.Type.Resize:
-            self._veil.setGeometry(self._veil_host.rect())
-        return super().eventFilter(watched, event)
+        self._veiled.set_stale(stale and self.filled, words)

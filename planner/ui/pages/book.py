@@ -276,7 +276,7 @@ PAGES = (
     PageRow(s.PAGE_SEASON, s.PAGE_SEASON_HINT, "Alt+5", "planner.ui.pages.page_season", "SeasonPage"),
     PageRow(s.PAGE_FIT, s.PAGE_FIT_HINT, "Alt+6", "planner.ui.pages.page_fit", "FitPage"),
     PageRow(s.PAGE_PAPERS, s.PAGE_PAPERS_HINT, "Alt+7", "planner.ui.pages.page_papers", "PapersPage"),
-    PageRow(s.PAGE_DAY, s.PAGE_DAY_HINT, "Alt+8", "planner.ui.pages.page_day", "DayPage"),
+    PageRow(s.PAGE_DAY, s.PAGE_DAY_HINT, "Alt+8", "planner.ui.pages.day.page_day", "DayPage"),
     PageRow(s.PAGE_PARCEL, s.PAGE_PARCEL_HINT, "Alt+9", "planner.ui.pages.page_parcel", "ParcelPage"),
     PageRow(s.PAGE_CHECKS, s.PAGE_CHECKS_HINT, "Alt+0", "planner.ui.pages.boxes.page_checks", "ChecksPage"),
     PageRow(

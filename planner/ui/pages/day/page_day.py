@@ -5,8 +5,6 @@ from __future__ import annotations
 import copy
 import re
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,163 +18,45 @@ from PySide6.QtWidgets import (
     QPushButton,
     QScrollArea,
     QSpinBox,
-    QTableWidget,
-    QTableWidgetItem,
+    QTabWidget,
     QWidget,
 )
 
-from planner.errors import InputError, SkepwayError
+from planner.errors import Fault, InputError, SkepwayError
 from planner.folders import data_dir
 from planner.ui.look import clock
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
 from planner.ui.look.icons import chooser
-from planner.ui.look.panel import ShortText
+from planner.ui.look.panel import ShortText, Veiled
 from planner.ui.pages.book import Page
-from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
+from planner.ui.pages.day.asked import (
+    UPSETS,
+    AskedDay,
+    Planned,
+    Upset,
+    WantedPapers,
+    ask_day,
+    ask_papers,
+    ask_repair,
+)
+from planner.ui.pages.day.draft import DayDraft, faults_of, typed
+from planner.ui.pages.day.rows import RowsTable
+from planner.ui.pages.day.yard import YardEditor
+from planner.ui.trip.hands import commit_typing
+from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.kept_day import KeptDay
-from planner.ui.work.runner import Watch
+from planner.units import UnitSystem
 from planner.words import say
 
 if TYPE_CHECKING:
     from planner.app.day.records import DayPlan
-    from planner.app.day.serving.judge import Judge
-    from planner.model.catalogue import Catalogue
-    from planner.model.records import Weather
-    from planner.store.dayrecords import Day
     from planner.ui.work.session import Session
 
-ROW_PX, HEAD_PX, BOARD_PX, TABLE_PX = 19, 130, 440, 260
-SHOWN_ROWS, SHOWN_FAULTS = 400, 3
+ROW_PX, HEAD_PX, BOARD_PX = 19, 130, 440
+SHOWN_FAULTS = 3
 ROOM_PX = 1000
 """More than any window has: what is less than its parts need is shared by their needs and not as asked for."""
-
-
-@dataclass(frozen=True, eq=False)
-class AskedDay:
-    """A day's draft and where its other files are."""
-
-    draft: dict[str, Any]
-    folder: Path | None
-    catalogue: Catalogue
-
-
-@dataclass(frozen=True, eq=False)
-class Planned:
-    """A plan with what judged it; after a repair what to say of it."""
-
-    plan: DayPlan
-    judge: Judge
-    said: tuple[str, ...] = ()
-
-
-UPSETS = ("failed", "late", "torn", "forecast")
-"""What may upset a planned day: a box that fails its check, a late buyer, torn roof screens, another forecast."""
-
-
-@dataclass(frozen=True, eq=False)
-class Upset:
-    """What happened to a planned day: ``kind`` of UPSETS, to which box or buyer, how many minutes or screens."""
-
-    planned: Planned
-    kind: str
-    who: str
-    much: int
-    asked: AskedDay
-
-
-def ask_repair(upset: Upset, watch: Watch) -> Iterator[Planned]:
-    """The day mended, everybody told kept where that can be; then to which day who is put off may come."""
-    from planner.app.day import repair
-    from planner.app.day.later import with_next_days
-
-    before = upset.planned.plan
-    judge = copy.copy(upset.planned.judge)  # a repair that is stopped leaves that of the plan as it was
-    day, stop = repair.told(before), watch.should_stop
-    failed = upset.who if upset.kind == "failed" else ""
-    match upset.kind:
-        case "failed":
-            after = repair.without_box(judge, before, failed, should_stop=stop)
-        case "late":
-            number = next(n for n, buyer in enumerate(day.buyers) if buyer.name == upset.who)
-            late = repair.with_late_buyer(day, number, 60.0 * upset.much)
-            after = repair.repaired(judge, before, late, should_stop=stop)
-        case "torn":
-            after = repair.repaired(
-                judge, before, repair.with_fewer_screens(day, upset.much), should_stop=stop
-            )
-        case _:
-            weather = _weather(day, upset.asked.draft, upset.asked)
-            judge, after = repair.with_forecast(before, weather, upset.asked.catalogue, should_stop=stop)
-    said = repair.change_words(before, after, failed)
-    if not said:
-        said = (say("day.nothing_to_swap", box=failed) if failed else say("day.nothing_changes"),)
-    yield Planned(after, judge, said)
-    if any(one.next_day_s is None for one in after.put_off):
-        yield Planned(with_next_days(after, upset.asked.catalogue, None, stop), judge, said)
-
-
-def _weather(day: Day, draft: dict[str, Any], asked: AskedDay) -> Weather:
-    """The weather as the draft has it, asked for where it is a forecast."""
-    from planner.app.day.inputs import weather_of_day
-    from planner.app.plan.inputs import Sources
-    from planner.store.dayfile import resolve_day
-
-    day = replace(day, weather=resolve_day(draft, asked.catalogue, asked.folder).weather)
-    sources = None
-    if day.weather.weather is None and day.weather.source != "own":
-        sources = Sources.open()
-    try:
-        return weather_of_day(day, sources, now_s=time.time())
-    finally:
-        if sources is not None:
-            sources.close()
-
-
-@dataclass(frozen=True, eq=False)
-class WantedPapers:
-    """All papers of a planned day into a folder."""
-
-    plan: DayPlan
-    folder: Path
-    catalogue: Catalogue
-
-
-def ask_papers(wanted: WantedPapers, watch: Watch) -> str:
-    """Write them; says how many there are, and what was done to texts that cannot be printed."""
-    from planner.app.common.executors import at_hand
-    from planner.app.day.standing import standing_times
-    from planner.paper.dayfolder import write_day_papers
-
-    with at_hand() as hands:
-        standing = standing_times(wanted.plan, wanted.catalogue, hands, watch.on_progress, watch.should_stop)
-    paths, remarks = write_day_papers(
-        wanted.folder, wanted.plan, wanted.catalogue, time.time(), standing=standing
-    )
-    return " ".join([say("day.papers_wrote", count=len(paths), folder=str(wanted.folder)), *remarks])
-
-
-def ask_day(asked: AskedDay, watch: Watch) -> Iterator[Planned]:
-    """The board by few variants, then sharper ones."""
-    from planner.app.day.later import with_next_days
-    from planner.app.day.plan import judge_of, plan_day
-    from planner.store.dayfile import resolve_day
-
-    day = resolve_day(asked.draft, asked.catalogue, asked.folder)
-    weather = _weather(day, asked.draft, asked)
-    plan, judge = None, judge_of(day, weather, asked.catalogue, SEED)
-    for plan in plan_day(
-        day,
-        weather,
-        asked.catalogue,
-        seed=SEED,
-        judge=judge,
-        on_progress=watch.on_progress,
-        should_stop=watch.should_stop,
-    ):
-        yield Planned(plan, judge)
-    if plan is not None and plan.put_off:
-        yield Planned(with_next_days(plan, asked.catalogue, None, watch.should_stop), judge)
 
 
 class DayPage(Page):
@@ -193,16 +73,23 @@ class DayPage(Page):
         self.draft: dict[str, Any] | None = None
         self.folder: Path | None = None
         self.kept = KeptDay(data_dir() / "recovery")
-        self._before: list[tuple[dict[str, Any], Planned | None]] = []
-        """Drafts before each change, with the plan of each where it had one."""
+        self._before: list[tuple[dict[str, Any], Planned | None, dict[str, Any] | None]] = []
+        """Drafts before each change, with the plan that was shown and the draft that it was of."""
         self._number = 0
+        self._head = ""
+        self._faults: list[Fault] = []
+        """What the reader of day files says of the draft."""
         self.lead, self.told = ShortText("", 3, bold=True), ShortText("", 4)
-        self.buyers, self.boxes = _table(say("day.page_buyers")), _table(say("day.page_boxes"))
+        self.buyers = RowsTable("buyers", say("day.page_buyers"))
+        self.boxes = RowsTable("boxes", say("day.page_boxes"))
+        self.yard_draft = DayDraft(self)
+        self.yard = YardEditor(self.yard_draft, self.units)
         self.board = ChartView()
         self.board.setAccessibleName(say("day.page_board"))
         self.board_room = QScrollArea()
         self.board_room.setWidgetResizable(True)
         self.board_room.setWidget(self.board)
+        self.board.hide()
         self.words = p.Sentences(say("day.page_list"))
         self.open, self.save = QPushButton(say("day.page_open")), QPushButton(say("day.page_save"))
         self.paste_buyers = QPushButton(say("day.page_paste_buyers"))
@@ -237,7 +124,19 @@ class DayPage(Page):
             button.setToolTip(say("day.page_paste_hint"))
         self.buyers.pasted = lambda: self.paste("buyers")
         self.boxes.pasted = lambda: self.paste("boxes")
-        tables = p.split(Qt.Orientation.Vertical, (self.buyers, 3), (self.boxes, 2))
+        self.buyers.typed.connect(lambda *cell: self.type_cell("buyers", *cell))
+        self.boxes.typed.connect(lambda *cell: self.type_cell("boxes", *cell))
+        self.yard_draft.wished.connect(self._change)
+        self.parts = QTabWidget()
+        self.parts.setAccessibleName(say("day.page_parts"))
+        tables = p.split(
+            Qt.Orientation.Vertical,
+            (self._with_buttons("buyers", self.buyers), 3),
+            (self._with_buttons("boxes", self.boxes), 2),
+        )
+        self.parts.addTab(tables, say("day.page_tables"))
+        self.parts.addTab(self.yard, say("day.page_yard"))
+        self.yard.faulty.connect(self._name_yard)
         upset = QWidget()
         row = QHBoxLayout(upset)
         row.setContentsMargins(0, 0, 0, 0)
@@ -248,7 +147,9 @@ class DayPage(Page):
             Qt.Orientation.Vertical, (self.board_room, 3), (p.under(upset, self.words, grows=1), 2)
         )
         shown.setSizes([3 * ROOM_PX, 2 * ROOM_PX])
-        sides = p.split(Qt.Orientation.Horizontal, (tables, 1), (shown, 2))
+        self.shown = Veiled()
+        p.fill(self.shown, shown)
+        sides = p.split(Qt.Orientation.Horizontal, (self.parts, 1), (self.shown, 2))
         sides.setSizes([ROOM_PX, 2 * ROOM_PX])
         body = p.under(self.lead, sides, grows=1)
         self.panel = self.hang_always("day.page_guide", body)
@@ -272,6 +173,24 @@ class DayPage(Page):
         self.papers.changed.connect(self._settle)
         self._settle()
 
+    def _with_buttons(self, what: str, table: RowsTable) -> QWidget:
+        """A table over what is done to its rows."""
+        row = QWidget()
+        line = QHBoxLayout(row)
+        line.setContentsMargins(0, 0, 0, 0)
+        for name, does in (
+            ("paste", lambda: self.paste(what)),
+            ("add", lambda: self.add_row(what, table)),
+            ("remove", lambda: self.remove_rows(what, table)),
+        ):
+            button = QPushButton(say(f"day.page_{name}"))
+            button.setAccessibleName(say(f"day.page_{name}_{what}"))
+            button.setToolTip(say("day.page_paste_hint") if name == "paste" else button.accessibleName())
+            button.clicked.connect(lambda _=False, does=does: does())
+            line.addWidget(button)
+        line.addStretch(1)
+        return p.under(table, row, grows=0)
+
     def hang_always(self, guide: str, body: Any) -> Any:
         """A panel that stands for itself, whatever trip is planned beside it."""
         from planner.ui.look.panel import Panel
@@ -284,7 +203,12 @@ class DayPage(Page):
         self.subject = subject
 
     def dim(self, stale: bool, words: str) -> None:
-        """A day stands beside the trip: nothing of it becomes stale."""
+        """A day stands beside the trip: no change of the trip makes it stale."""
+
+    def set_units(self, units: UnitSystem) -> None:
+        super().set_units(units)
+        self.yard.set_units(units)
+        self._show_yard()
 
     def queries(self) -> tuple[BackgroundQuery, ...]:
         return (self.day, self.repairs, self.papers)
@@ -374,15 +298,43 @@ class DayPage(Page):
 
     def event(self, event: QEvent) -> bool:
         """Undo belongs to this page while its tables or buttons have the keys: the trip's stays out of it."""
-        if isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Undo) and self._before:
-            if event.type() == QEvent.Type.ShortcutOverride:
-                event.accept()
-                return True
-            if event.type() == QEvent.Type.KeyPress:
-                self.take_back()
+        if isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Undo):
+            commit_typing()
+            if self._before and event.type() in (QEvent.Type.ShortcutOverride, QEvent.Type.KeyPress):
+                if event.type() == QEvent.Type.KeyPress:
+                    self.take_back()
                 event.accept()
                 return True
         return super().event(event)
+
+    def type_cell(self, what: str, at: int, name: str, text: str) -> None:
+        """One cell as it was written; what the reader of day files says of it is told."""
+        from planner.store.daytable import KINDS, columns_of
+
+        rule = columns_of(KINDS[what]).get(name, {"type": "string"})
+        before = self.draft
+        self.yard_draft.edit((what, at, name), typed(text, rule))
+        if self.draft is before:  # as it was, but perhaps written in another way
+            self._show_draft()
+        else:
+            mine = (f"{what}[{at}]", f"{what}[{at}].{name}")
+            faults = [fault for fault in self._faults if fault.field in mine]
+            self.told.setText(trouble_words(InputError(faults)) if faults else "")
+
+    def add_row(self, what: str, table: RowsTable) -> None:
+        """One more row at the end, open to be written."""
+        self.yard_draft.edit((what,), [*(self.draft or {}).get(what, []), {}])
+        item = table.item(table.rowCount() - 1, 0)
+        if item is not None:
+            table.setFocus()
+            table.setCurrentItem(item)
+            table.editItem(item)
+
+    def remove_rows(self, what: str, table: RowsTable) -> None:
+        """Take the rows out of which a cell is chosen."""
+        gone = {index.row() for index in table.selectedIndexes()}
+        rows = (self.draft or {}).get(what, [])
+        self.yard_draft.edit((what,), [row for at, row in enumerate(rows) if at not in gone])
 
     def paste(self, what: str) -> None:
         """Replace a table by what was copied; on a fault what was there stays, and one undo takes it back."""
@@ -412,10 +364,11 @@ class DayPage(Page):
     def take_back(self) -> None:
         """The draft before the last change, and its plan where it had one."""
         if self._before:
-            draft, planned = self._before.pop()
-            self.draft, self.planned = draft or None, planned
+            draft, planned, planned_draft = self._before.pop()
+            self.draft = draft or None
+            if self.draft is None or self.draft is not self._planned_draft:
+                self.planned, self._planned_draft = planned, planned_draft
             self._keep_copy()
-            self._planned_draft = self.draft if planned is not None else None
             self.told.setText("")
             self._show_draft()
             self.show_answers()
@@ -440,8 +393,7 @@ class DayPage(Page):
             self.repairs.put(self._number, upset)
 
     def _change(self, draft: dict[str, Any]) -> None:
-        own = self.planned if self.draft is self._planned_draft else None
-        self._before.append((self.draft or {}, own))
+        self._before.append((self.draft or {}, self.planned, self._planned_draft))
         self.draft = draft
         self.told.setText("")
         self._show_draft()
@@ -458,13 +410,28 @@ class DayPage(Page):
 
     def _show_draft(self) -> None:
         draft = self.draft or {}
-        _fill(self.buyers, draft.get("buyers", []))
-        _fill(self.boxes, draft.get("boxes", []))
+        self.buyers.show_rows(draft.get("buyers", []))
+        self.boxes.show_rows(draft.get("boxes", []))
+        self._show_yard()
         self._settle()
+
+    def _show_yard(self) -> None:
+        draft = self.draft or {}
+        self._faults = faults_of(draft, self.session.catalogue) if draft else []
+        self.yard.show_draft(draft, self._faults)
+
+    def _name_yard(self, faults: int) -> None:
+        """The tab says how much is wrong behind it."""
+        title = say("day.page_yard_faulty", count=faults) if faults else say("day.page_yard")
+        self.parts.setTabText(self.parts.indexOf(self.yard), title)
 
     def _settle(self) -> None:
         draft = self.draft
         self.panel.set_filled(draft is not None)
+        for first in (self.paste_buyers, self.paste_boxes):  # later they stand below their tables
+            first.setVisible(draft is None)
+        for later in (self.save, self.undo, self.print):
+            later.setVisible(draft is not None)
         self.undo.setEnabled(bool(self._before))
         self.go.setEnabled(draft is not None and not self.day.working)
         self.save.setEnabled(draft is not None)
@@ -474,12 +441,23 @@ class DayPage(Page):
             part.setEnabled(can)
         self.print.setEnabled(can and not self.papers.working)
         trouble = self.day.trouble or self.repairs.trouble or self.papers.trouble
-        if trouble is not None:
+        if trouble is not None and draft is self._planned_draft:
             self.told.setText(trouble_words(trouble))
+        self._dim_old()
         if draft is not None and self.planned is None:
             counts = len(draft.get("buyers", [])), len(draft.get("boxes", []))
             title = str(draft.get("title", ""))
             self.lead.setText(say("day.page_loaded", title=title, buyers=counts[0], boxes=counts[1]))
+
+    def _dim_old(self) -> None:
+        """What is shown is that of the day before, from its first change until it is planned again."""
+        changed = self.planned is not None and self.draft is not self._planned_draft
+        waiting = self.planned is None and not self.board.isHidden()
+        words = say("day.page_waiting") if self.day.working else say("day.page_old")
+        self.shown.set_stale(changed or waiting, words)
+        self.lead.setEnabled(not changed)
+        if self.planned is not None:
+            self.lead.setText(say("day.page_old_head", head=self._head) if changed else self._head)
 
     def show_planned(self, planned: object) -> None:
         """Show a plan; one that was repaired goes into the draft, to be saved, and says who is to be told what."""
@@ -502,7 +480,8 @@ class DayPage(Page):
             return
         plan, said = self.planned.plan, self.planned.said
         head, sections = day_words(plan)
-        self.lead.setText(say("day.page_repaired", first=said[0], head=head) if said else head)
+        self._head = say("day.page_repaired", first=said[0], head=head) if said else head
+        self._dim_old()
         self.board.show_chart(board_chart(plan))
         self.board.setAccessibleDescription(head)
         rows = len(plan.appointments) + len(plan.put_off)
@@ -571,45 +550,3 @@ def repaired_draft(draft: dict[str, Any], before: DayPlan, after: DayPlan) -> di
         if "box" in row and not after.day.buyers[number].boxes_named:
             del row["box"]  # the box promised is the one that failed
     return whole
-
-
-class _Table(QTableWidget):
-    """A table of rows as they were typed or pasted; ``pasted`` is called where somebody pastes into it."""
-
-    pasted: Callable[[], None]
-
-    def event(self, event: QEvent) -> bool:
-        if isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Paste):
-            if event.type() == QEvent.Type.KeyPress:
-                self.pasted()
-            event.accept()
-            return True
-        return super().event(event)
-
-
-def _table(name: str) -> _Table:
-    table = _Table()
-    table.setAccessibleName(name)
-    table.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
-    table.setAlternatingRowColors(True)
-    table.setMinimumWidth(TABLE_PX)
-    return table
-
-
-def _shown(value: Any) -> str:
-    """A cell as people write it, and as it can be pasted again."""
-    from planner.store.daytable import NO, YES
-
-    return (YES[0] if value else NO[0]) if isinstance(value, bool) else str(value)
-
-
-def _fill(table: QTableWidget, rows: list[dict[str, Any]]) -> None:
-    names = list(dict.fromkeys(key for row in rows for key in row))
-    table.clear()
-    table.setRowCount(min(len(rows), SHOWN_ROWS))
-    table.setColumnCount(len(names))
-    table.setHorizontalHeaderLabels(names)
-    for at, row in enumerate(rows[:SHOWN_ROWS]):
-        for column, name in enumerate(names):
-            table.setItem(at, column, QTableWidgetItem(_shown(row.get(name, ""))))
-    table.resizeColumnsToContents()

@@ -1,0 +1,1 @@
+"""The page of a collection day: its tables, its yard, its plan."""
