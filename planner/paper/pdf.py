@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -179,7 +180,9 @@ def compiled(
         if ppi is not None:
             made = _compiler(template).compile(format="png", sys_inputs=inputs, ppi=ppi)
         else:
-            made = _compiler(template).compile(format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS])
+            made = _compiler(template).compile(
+                format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS], timestamp=_present_s()
+            )
     except typst.TypstError as error:
         if NO_ROOM in str(error):
             block = str(error).split(NO_ROOM, 1)[1].split('"')[0].strip()
@@ -188,6 +191,11 @@ def compiled(
     first = made[0] if isinstance(made, list) else made
     assert isinstance(first, bytes)
     return first
+
+
+def _present_s() -> int:
+    """The date a file bears, unix s: the typesetter bears no clock that stands before 1970."""
+    return max(int(time.time()), 0)
 
 
 def _breakable(told: Any) -> Any:
@@ -202,7 +210,7 @@ def _breakable(told: Any) -> Any:
 def _forget() -> None:
     """Let go of every try of a search, some 50 MB: the compiler keeps what its last ten documents looked at."""
     for _ in range(KEPT + 1):
-        _compiler("blank.typ").compile(format="pdf")
+        _compiler("blank.typ").compile(format="pdf", timestamp=_present_s())
 
 
 @cache
