@@ -74,10 +74,10 @@ class Seating:
         """A good assignment first, then the best there are, until one stays as good when all in it are safe."""
         kept: dict[int, Close] = {}
         best: tuple[tuple[float, ...], Seated] | None = None
-        begun: Assignment | None = None
-        quick = True
+        goes_on, quick = False, True
         for round_ in range(QUICK_ROUNDS + EXACT_ROUNDS):
-            options = self._options()
+            options = self._options()  # fewer than the round before where one was struck out
+            begun = at_options(self.asked, options, kept.values()) if goes_on else None
             found = assign(options.problem, gap, quick=quick, begun=begun)
             had = {number: [box.name for box in close.choice.boxes] for number, close in kept.items()}
             choices = chosen(self.asked, options, found, had)
@@ -95,7 +95,7 @@ class Seating:
             if not round_ and len(kept) < self._most.size:  # whoever found no place is looked at further
                 self._most[[number for number in range(self._most.size) if number not in kept]] *= UNLIKELY
                 kept, as_good = self._replaced(kept), False
-            begun = now if quick and as_good else None
+            goes_on = quick and as_good
             quick = quick and not as_good and round_ < QUICK_ROUNDS - 1
         assert best is not None
         return best[1]
