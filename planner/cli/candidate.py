@@ -6,6 +6,7 @@ import argparse
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -56,7 +57,12 @@ class LookedAt:
     asked: Asked
     said: Answer
     one: Candidate
-    plan: Plan
+    catalogue: Catalogue
+
+    @cached_property
+    def plan(self) -> Plan:
+        """Worked out for whoever asks: what helps is asked of another candidate."""
+        return settled_plan(self.said, self.one, self.catalogue)
 
     @property
     def exit(self) -> Exit:
@@ -81,7 +87,7 @@ def looked_at(args: argparse.Namespace, catalogue: Catalogue) -> LookedAt | Exit
         return exit_for(said)
     one = chosen(said, "", getattr(args, "place", ""), getattr(args, "setup", ""))
     one = asked.look(one.key)
-    return LookedAt(asked, said, one, settled_plan(said, one, catalogue))
+    return LookedAt(asked, said, one, catalogue)
 
 
 def leaving(trip: Trip, leave: str, named: str = "--leave") -> Trip:

@@ -18,6 +18,7 @@ import msgspec
 import numpy as np
 import requests
 from requests.adapters import HTTPAdapter
+from requests.exceptions import SSLError, Timeout
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.util import Retry
@@ -238,8 +239,8 @@ def _read_body(response: requests.Response, context: RequestContext) -> None:
 
 
 _LASTING = (
-    requests.exceptions.SSLError,
-    requests.exceptions.Timeout,
+    SSLError,
+    Timeout,
     msgspec.ValidationError,
     UnreadableError,
 )

@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 
 import msgspec
 import requests
+from requests.exceptions import InvalidSchema, InvalidURL, SSLError, Timeout, TooManyRedirects
 from urllib3.exceptions import (
     HTTPError,
     InvalidHeader,
@@ -68,17 +69,17 @@ def _broken_connection(fault: BaseException, host: str, limits: Limits) -> tuple
     if isinstance(fault, TooLargeError):
         size = limits.body_bytes // (1024 * 1024)
         return say("services.answer_larger_than", size=str(size)), "Check the address in settings.toml"
-    if isinstance(fault, requests.exceptions.TooManyRedirects):
+    if isinstance(fault, TooManyRedirects):
         return "the address redirects in a circle", "Check the address in settings.toml"
-    if isinstance(fault, requests.exceptions.InvalidSchema | requests.exceptions.InvalidURL):
+    if isinstance(fault, InvalidSchema | InvalidURL):
         return "the address is not a web address", "Correct it in settings.toml"
-    if isinstance(fault, requests.exceptions.SSLError):
+    if isinstance(fault, SSLError):
         return say(
             "services.no_secure_connection", host=str(host)
         ), "Check this computer's date and any proxy, then try again"
     if caused_by(fault, NameResolutionError):
         return say("services.name_cannot_found", host=str(host)), "Check that you are online, and the address"
-    if isinstance(fault, requests.exceptions.Timeout) or caused_by(fault, ReadTimeoutError):
+    if isinstance(fault, Timeout) or caused_by(fault, ReadTimeoutError):
         return say("services.no_answer_in_time", host=str(host)), "Try again later"
     if is_unreachable(fault):
         return say("services.refuses_connection", host=str(host)), "Check the address, or try again later"
