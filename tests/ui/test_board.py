@@ -411,3 +411,14 @@ def test_bars_do_not_come_and_go_for_ever(board: Board, monkeypatch: pytest.Monk
             board.resize(wide, high)
             QApplication.processEvents()
             assert len(seen) < 20, (wide, high)
+
+
+def test_a_cell_shows_the_answers_best_before_a_lucky_one(answer) -> None:
+    """Found on a screen: 4 of 100 in the answer, 0 in its own cell, by the luck of another way to load in 8 samples."""
+    best = replace(answer.best, samples=1024, harm_of_100=Span(3.0, 4.0, 5.0))
+    apart = [replace(best.key, arrangement=99 + number) for number in range(2)]
+    lucky = replace(best, key=apart[0], samples=8, harm_of_100=Span(0.0, 0.0, 31.2))
+    sure = replace(best, key=apart[1], samples=512, harm_of_100=Span(5.0, 6.0, 7.0))
+    for candidates, shown in (((lucky, best), best), ((best, lucky), best), ((lucky, sure), sure)):
+        (row,) = table_of(replace(answer, best=best, candidates=candidates)).rows
+        assert row.at(best.key.departure) is shown

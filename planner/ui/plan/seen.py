@@ -191,13 +191,22 @@ def class_of(of_100: float | None) -> str:
 
 
 def table_of(answer: Answer) -> Table:
-    """The board: a row for each place and set-up, rows alike folded, the best first."""
+    """The board: a row for each place and set-up, rows alike folded, the best first.
+
+    Of several that read alike, as groups may ride apart in many ways, a cell shows the answer's best, else the one
+    judged in most samples: the least harm of all would be that of the luckiest in few.
+    """
+    best = answer.best.key if answer.best else None
+
+    def first(one: Candidate) -> tuple[bool, int, tuple[float, float]]:
+        return one.key != best, -one.samples, _weight(one)
+
     words = candidate_words(answer)
     keyed: dict[tuple[str, str], dict[int, Candidate]] = {}
     for candidate in answer.candidates:
         cells = keyed.setdefault((candidate.place, candidate.setup), {})
         held = cells.get(candidate.key.departure)
-        if held is None or _weight(candidate) < _weight(held):
+        if held is None or first(candidate) < first(held):
             cells[candidate.key.departure] = candidate
     rows = [
         Row(row_title(answer, place, setup), cells, as_declared=setup == AS_DECLARED)
