@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from tests import peak
+
+pytestmark = pytest.mark.skipif(not peak.TOLD, reason="the peak is told by Linux only")
 ROOT = Path(__file__).resolve().parents[2]
 
 DEMO = """
@@ -31,10 +34,10 @@ catalogue = replace(catalogue, loading_places=catalogue.loading_places | decks)
 weather = sky(14, 24, SUMMER, days=18)
 """
 MEASURE = """
-import resource
 from planner.app.plan.plan import plan_trip
+from tests.peak import held_mb
 plan_trip(trip, road, weather, catalogue)
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+print(held_mb())
 """
 
 

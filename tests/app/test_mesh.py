@@ -19,6 +19,7 @@ from planner.app.inspect.mesh import read_mesh
 from planner.app.inspect.photos import boxes_seen
 from planner.model.box_names import box_name
 from planner.store.photofile import grey, taken_in, taken_s
+from tests import peak
 from tests.app.label_pictures import label_photo
 from tests.app.mesh_pictures import Scene, rendered, scene
 
@@ -196,23 +197,21 @@ def hostile(count: int) -> list[bytes]:
 
 ALONE = """
 import sys
-from pathlib import Path
 from planner.app.inspect.photos import looked_at
 from planner.errors import InputError
 from tests.app.test_mesh import hostile
+from tests.peak import held_mb
 for content in hostile(int(sys.argv[1])):
     try:
         looked_at(content, "x")
     except InputError:
         continue
-status = Path("/proc/self/status").read_text()
-print(int(status.partition("VmHWM:")[2].split()[0]) / 1024)
+print(held_mb())
 """
-"""Of what the program itself held at most: ``ru_maxrss`` keeps, over the start of a program, what its starter held."""
 
 
 @pytest.mark.parametrize("files", [25, pytest.param(500, marks=pytest.mark.slow)])
-@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="the peak is told by Linux only")
+@pytest.mark.skipif(not peak.TOLD, reason="the peak is told by Linux only")
 def test_hostile_pictures_end_in_words_within_400_mb(files: int) -> None:
     command = [sys.executable, "-W", "error", "-c", ALONE, str(files)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
