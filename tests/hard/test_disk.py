@@ -18,15 +18,11 @@ import time
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from requests_cache.models import response
-from requests_cache.policy import actions, expiration
 
-from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import BUILT_ON, COMMANDS, FILLED, READ_FROM, WRITTEN_TO, _parser, main
 from planner.errors import SkepwayError
@@ -37,28 +33,14 @@ from planner.services.geocoding.saved import places_file, save_place, saved_plac
 from planner.services.http import Client
 from planner.services.settings import Settings, load_settings, save_settings, settings_file
 from planner.store.journal import Journal
+from tests.hard.clocks import DAY_S, set_clock
+from tests.hard.planned import DEMO
 from tests.services.standin import StandIn
 
 pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
     pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning"),  # the child only saves, reads or plans
 ]
-DEMO = resource_path("demo", "nuc-pickup.toml")
-
-
-@pytest.fixture
-def trip(tmp_path: Path) -> Path:
-    return two_departures(tmp_path)
-
-
-def two_departures(folder: Path) -> Path:
-    """A demo trip with two departures in one loading place: what is planned matters less here than what is told."""
-    for beside in DEMO.parent.glob("nuc-pickup-*"):
-        (folder / beside.name).write_bytes(beside.read_bytes())
-    text = re.sub(r"places = \[.*?\]", 'places = ["open_trailer"]', DEMO.read_text("utf-8"), flags=re.DOTALL)
-    path = folder / "trip.toml"
-    path.write_text(text.replace('to = "2027-11-13T23:00"', 'to = "2027-11-13T07:00"'), "utf-8")
-    return path
 
 
 def forked(work: Callable[[], Any]) -> int:
@@ -249,10 +231,7 @@ def test_an_answer_from_the_future_is_asked_for_again(
         return world.asked("/plain")
 
     with monkeypatch.context() as wrong:
-        real_s, real_date = time.time, expiration.utcnow
-        wrong.setattr(time, "time", lambda: real_s() + 365 * 86_400.0)
-        for module in (expiration, actions, response):  # the cache takes its time from the calendar
-            wrong.setattr(module, "utcnow", lambda: real_date() + timedelta(days=365))
+        set_clock(wrong, lambda: 365 * DAY_S)
         assert [ask(), ask()] == [1, 1], "fresh by the clock it was kept by"
     assert [ask(), ask()] == [2, 2], "asked for again once, and then fresh"
     client.close()

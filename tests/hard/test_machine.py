@@ -33,8 +33,10 @@ from planner.store.dayfile import write_day
 from planner.store.weatherfile import weather_text
 from tests.app.small_day import small_draft
 from tests.app.years import season_weather
+from tests.hard.clocks import DAY_S, HOUR_S, jumping, set_clock
+from tests.hard.planned import two_departures
 from tests.hard.readers import BOX
-from tests.hard.test_disk import forked, full_disk, two_departures
+from tests.hard.test_disk import forked, full_disk
 from tests.services.standin import StandIn
 
 pytestmark = [
@@ -146,6 +148,17 @@ def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
         return forked(work)
 
 
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.parametrize("ahead_s", [-HOUR_S, DAY_S], ids=["back an hour", "forward a day"])
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_bears_a_clock_that_jumps_at_work(
+    command: str, ahead_s: float, at: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_clock(monkeypatch, jumping(ahead_s, after=2))
+    assert ended(command.format(**at).split(), "", monkeypatch) in ENDS
+
+
 FAKETIME = shutil.which("faketime")
 CLOCKS = ("1901-01-01 12:00:00", "2000-02-29 23:59:50", "2026-11-29 02:30:00", "2100-03-01 00:00:00")
 TIMED = {
@@ -164,10 +177,19 @@ TIMED = {
 }
 
 
+AWAKE = """
+import select, time
+time.sleep = lambda wait_s: select.select((), (), (), wait_s) and None
+from planner.__main__ import main
+raise SystemExit(main())
+"""
+"""Before 1970 the faked clock's own sleep never ends; a wait by ``select`` lasts as long and does."""
+
+
 def ends_in_words(clock: str, words: str) -> None:
     """A command ends as it should on a machine whose every clock but the stopwatch is wrong."""
     done = subprocess.run(
-        [str(FAKETIME), "-f", f"@{clock}", sys.executable, "-m", "planner", *words.split()],
+        [str(FAKETIME), "-f", f"@{clock}", sys.executable, "-c", AWAKE, *words.split()],
         env={**os.environ, "TZ": "UTC", "FAKETIME_DONT_FAKE_MONOTONIC": "1", "DONT_FAKE_MONOTONIC": "1"},
         cwd=Path(__file__).parents[2],
         capture_output=True,
