@@ -220,6 +220,23 @@ def test_the_answer_comes_although_the_cache_cannot_be_used(
         holder.close()
 
 
+def test_a_cache_whose_damage_is_told_in_bytes_that_are_no_text_is_begun_anew(
+    tmp_path: Path, world: StandIn
+) -> None:
+    """It stood in the way of every answer for ever."""
+    client = Client.open(tmp_path)
+    client.get("Plain service", f"{world.url}/plain", json.loads)
+    client.close()
+    file = tmp_path / "answers.sqlite"
+    whole = file.read_bytes()
+    assert b"CREATE TABLE responses" in whole
+    file.write_bytes(whole.replace(b"CREATE TABLE responses", b"CREATE TABL\xe9 responses"))
+    client = Client.open(tmp_path)
+    for from_cache in (False, True):
+        assert client.get("Plain service", f"{world.url}/plain", json.loads).from_cache == from_cache
+    client.close()
+
+
 def test_an_answer_from_the_future_is_asked_for_again(
     tmp_path: Path, world: StandIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -460,10 +477,32 @@ def test_every_command_tells_it_before_the_work(
     """A log was fitted and a logbook packed before it was said that there is nowhere to put it."""
     monkeypatch.setattr(f"planner.cli.{words.split()[0]}.run", lambda _args: pytest.fail("at work"))
     (tmp_path / "file").write_text("mine")
-    assert main(words.format(wanted := tmp_path / "file" / "in").split()) == Exit.STORAGE
-    assert re.search(
-        f"({wanted}|{wanted.parent}).*(could not be written|cannot be made)", capsys.readouterr().err
-    )
+    (tmp_path / "circle").symlink_to("other")
+    (tmp_path / "other").symlink_to("circle")
+    for wanted in (tmp_path / "file" / "in", tmp_path / "circle", tmp_path / "circle" / "in"):
+        assert main(words.format(wanted).split()) == Exit.STORAGE
+        told = f"({wanted}|{wanted.parent}).*(could not be written|cannot be made)"
+        assert re.search(told, capsys.readouterr().err)
+
+
+@pytest.mark.parametrize(
+    "words", ["check {}", "logbook import {}", "day {}", "lane {}", "fit {trip} {}", "check {weather}"]
+)
+def test_a_circle_of_links_is_told_by_its_name_and_at_once(
+    words: str, trip: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of what is read, too, and of what a file names: two seconds of work at most."""
+    (tmp_path / "circle").symlink_to("other")
+    (tmp_path / "other").symlink_to("circle")
+    named = tmp_path / "named.toml"
+    named.write_text(trip.read_text("utf-8").replace("nuc-pickup-weather.csv", "circle"), "utf-8")
+    began = time.process_time()
+    code = main(words.format(tmp_path / "circle", trip=trip, weather=named).split())
+    assert time.process_time() - began < 2.0
+    assert code in (Exit.INPUT, Exit.STORAGE)
+    told = capsys.readouterr().err
+    assert "circle" in told
+    assert "trouble.log" not in told
 
 
 def test_what_every_argument_that_is_a_path_is_for_is_known() -> None:
