@@ -63,9 +63,11 @@ def taken_in(content: bytes, name: str, zone: str = "") -> Picture:
 def _taken_in(content: bytes, name: str, zone: str) -> Picture:
     with _opened(content, name) as image:
         kind, (width, height) = str(image.format), image.size
-        turned, *when = _metadata(image)
-    kept = {"JPEG": _bare_jpeg, "PNG": _bare_png, "WEBP": _bare_webp}[kind](content, _exif(turned, *when))
-    return Picture(kept, kind.lower(), taken_s(*when, zone), width, height)
+        turned, stamp, offset = _metadata(image)
+    kept = {"JPEG": _bare_jpeg, "PNG": _bare_png, "WEBP": _bare_webp}[kind](
+        content, _exif(turned, stamp, offset)
+    )
+    return Picture(kept, kind.lower(), taken_s(stamp, offset, zone), width, height)
 
 
 def grey(content: bytes, name: str, most: int = USED_PIXELS) -> Grey:

@@ -271,12 +271,55 @@ def test_every_command_stops_when_it_is_asked_to(
         code = forked(work)
         assert code in (*ENDS, 128 + number, -number), f"{code} after {asked_s} s of {whole_s}"
         assert "Traceback" not in said.read_text()
-        left = [*tmp_path.rglob(f"*{PART}"), *home.rglob(f"*{PART}"), *passing.iterdir()]
-        assert left == [], f"after {asked_s} s of {whole_s}"
-        for path in tmp_path.rglob("out/**/*.json"):
-            json.loads(path.read_text())
-        for path in tmp_path.rglob("out/**/*.svg"):
-            assert path.read_text().rstrip().endswith("</svg>")
-        for path in tmp_path.rglob("out/*.zip"):
-            assert zipfile.ZipFile(path).testzip() is None
-        assert forked(lambda: main(["logbook", "verify"])) == 0
+        assert [*passing.iterdir()] == [], f"after {asked_s} s of {whole_s}"
+        nothing_torn(tmp_path, home)
+
+
+def nothing_torn(folder: Path, home: Path) -> None:
+    """No litter, every file whole, the logbook as it was written down."""
+    assert [*folder.rglob(f"*{PART}"), *home.rglob(f"*{PART}")] == []
+    for path in folder.rglob("out/**/*.json"):
+        json.loads(path.read_text())
+    for path in folder.rglob("out/**/*.svg"):
+        assert path.read_text().rstrip().endswith("</svg>")
+    for path in folder.rglob("out/*.zip"):
+        assert zipfile.ZipFile(path).testzip() is None
+    assert forked(lambda: main(["logbook", "verify"])) == 0
+
+
+QUICK = ("check {trip}", "logbook show")
+
+
+@pytest.mark.parametrize("lines", [0, 1])
+@pytest.mark.parametrize("command", QUICK)
+def test_a_command_goes_on_when_nobody_reads_it_any_more(
+    command: str, lines: int, tmp_path: Path, home: Path
+) -> None:
+    read_no_further(command.format(trip=two_departures(tmp_path)), lines)
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.parametrize("lines", [0, 1])
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_goes_on_when_nobody_reads_it_any_more(
+    command: str, lines: int, at: dict[str, object], tmp_path: Path, home: Path
+) -> None:
+    read_no_further(command.format(**at), lines)
+    nothing_torn(tmp_path, home)
+
+
+def read_no_further(words: str, lines: int) -> None:
+    """``| head -1``: a program of its own, for what is left in a stream is written while the interpreter ends."""
+    command = [sys.executable, "-m", "planner", *words.split()]
+    with subprocess.Popen(
+        command, cwd=Path(__file__).parents[2], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as running:
+        assert running.stdout is not None
+        for _ in range(lines):
+            running.stdout.readline()
+        running.stdout.close()
+        _, said = running.communicate(timeout=4 * SOON_S)
+    assert running.returncode in ENDS, said
+    for told in ("Traceback", "BrokenPipe", "Exception ignored"):
+        assert told not in said
