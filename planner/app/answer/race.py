@@ -290,7 +290,7 @@ class Race:
             ranked = sorted(early, key=lambda slot: (early[slot], self.order_of(slot)))
             count = self._next(self.best_of(ranked[0]).samples)
             same = [slot for slot in ranked if self._next(self.best_of(slot).samples) == count]
-            self.raise_to(same[:LEAST_RACING], count)
+            self.raise_to(same[: max(ROUND_SAMPLES // count, LEAST_RACING)], count)
 
     def settle_least(self) -> None:
         """Judge on who may stand behind the best for want of samples alone.
