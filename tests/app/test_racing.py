@@ -416,6 +416,16 @@ def test_each_place_is_told_with_the_boxes_as_they_are_too() -> None:
     assert changed & in_one <= plain
 
 
+def test_where_no_closing_is_fixed_none_is_freed() -> None:
+    """The same load would stand in the answer twice."""
+    race = lorry(24.0, 40.0)
+    assert not race.any_within()
+    try_otherwise(race)
+    assert not any(slot.freed for slot in race.slots)
+    keys = [one.key for one in race.candidates()]
+    assert len(keys) == len(set(keys))
+
+
 def three_groups() -> Race:
     """A weak, a middling and a strong group on a hot day, each with its own number of boxes."""
     groups = [
