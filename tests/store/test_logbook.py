@@ -260,6 +260,16 @@ def test_a_damaged_logbook_says_to_move_it_away(logbook: Logbook, content: bytes
     assert logbook.path.read_bytes() == content
 
 
+def test_a_logbook_whose_damage_is_told_in_bytes_that_are_no_text_says_so_too(logbook: Logbook) -> None:
+    """The database quotes what it cannot read, and its words then cannot be read either."""
+    filled(logbook)
+    whole = logbook.path.read_bytes()
+    logbook.path.write_bytes(whole.replace(b"CREATE TABLE trip", b"CREATE TABL\xe9 trip", 1))
+    for ask in (logbook.events, lambda: logbook.add(Entry("note", 1.0))):
+        with pytest.raises(StorageError, match="Move the file away"):
+            ask()
+
+
 def test_the_file_is_in_wal_mode_and_private(logbook: Logbook) -> None:
     filled(logbook, 1)
     assert raw(logbook, "pragma journal_mode") == [("wal",)]

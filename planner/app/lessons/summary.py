@@ -49,7 +49,7 @@ def summary(logbook: Logbook, most: int = MOST_BOXES) -> Summary:
         if room <= 0:
             left_out += _boxes(logbook, trip.key)
             continue
-        lines = tuple(_lines(logbook.standing(trip=trip.key)))
+        lines = tuple(_lines(logbook.told(trip=trip.key)))
         left_out += max(0, len(lines) - room)
         found.append(TripLines(trip.day, trip.title, lines[:room]))
         room -= len(lines)

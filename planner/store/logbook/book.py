@@ -112,6 +112,21 @@ class Logbook:
         corrected = {event.corrects for event in found if event.corrects}
         return [event for event in found if event.hash not in corrected]
 
+    def told(self, **asked: Any) -> list[Event]:
+        """Events as ``standing`` gives them, in the order they were written down: for whoever goes by the last word.
+
+        In a chain that is the order of its numbers, whatever its clock showed. Between chains the times decide; an
+        entry that claims to come from later than the next of its own chain was dated by a clock that ran ahead, and
+        goes by that one.
+        """
+        found = sorted(self.standing(**asked), key=lambda event: event.number)
+        no_later_s: dict[str, float] = {}
+        written_s: dict[str, float] = {}
+        for event in reversed(found):
+            at_s = min(event.at_s, no_later_s.get(event.book, event.at_s))
+            no_later_s[event.book] = written_s[event.hash] = at_s
+        return sorted(found, key=lambda event: (written_s[event.hash], event.book, event.number))
+
     # -- pinned plans ------------------------------------------------------------------------------
 
     def pin(
