@@ -21,7 +21,7 @@ from planner.app.answer.tally import _changes, declared_places
 from planner.app.chance.samples import STEP_S
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, headroom_of
 from planner.model.compare import HEADROOM_STEP_K
-from planner.model.records import Group
+from planner.model.records import Closing, Group
 from tests.app.answered import NIGHT, tiny
 from tests.app.test_deciding import BOXES, USUAL, made
 from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, weather
@@ -475,6 +475,24 @@ def test_changes_are_counted_by_what_the_user_has_settled() -> None:
     assert counted((own, own, own), (1, 1, 0)) == 1
     assert counted((own, own, own), (1, 2, 0)) == 2
     assert counted((other, other, own), (1, 1, 1)) == 3
+
+
+def test_a_closing_fixed_for_the_whole_trip_is_one_change_however_many_groups_another_rule_shuts() -> None:
+    own = Closing("after_sunset", 1200.0, fixed=True)
+    groups = [NUC, replace(NUC, label="second"), replace(NUC, label="own", closing=own)]
+    planned = tiny(groups, leave_s=NIGHT, departures=1, closing=Closing("before_sunrise", fixed=True))
+    sky = weather(14.0, 26.0, NIGHT - NIGHT % DAY_S - DAY_S)
+    field = opened(planned, road(1.0, 60.0, waypoints=2), sky, catalogue(), counts=COUNTS).race.field
+    dawn, evening = (field.closings.rules.index(rule) for rule in ("before_sunrise", "after_sunset"))
+    late = field.closings.rules.index("at_loading")
+
+    def counted(*closings: int) -> int:
+        return _changes(field, Key(0, 0, (0, 0, 0), closings), declared_places(field))
+
+    assert counted(dawn, dawn, evening) == 0
+    assert counted(late, dawn, evening) == counted(late, late, evening) == 1
+    assert counted(late, evening, evening) == 2
+    assert counted(late, late, late) == 2
 
 
 def by_the_minute() -> Race:

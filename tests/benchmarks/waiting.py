@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import resource
 import subprocess
@@ -24,10 +25,14 @@ from planner.model.records import Road, Trip, Weather
 from planner.store.tripfile import load_trip
 from tests.app.years import season_weather
 from tests.benchmarks.batch import PLACES
-from tests.benchmarks.timing import Ratio, Times, once, row, timed
+from tests.benchmarks.timing import Ratio, Times, once, row, said, timed
 from tests.model.scenarios import DAY_S, HIVE, NUC, SUMMER, at, catalogue, replace, road, trip, weather
 
 WHOLE_PLAN = 4.0
+FIRST_ANSWER, FINAL_ANSWER = 2.0, 4.0
+"""How many times faster than by the numpy march: a quarter of the first answer is marching, of the final one half."""
+
+FIRST_MS, FINAL_MS = 1000, 3000
 THREADS = 2
 COMPILED = str(Path(tempfile.gettempdir()) / "skepway-benchmarks")
 LONG_VEHICLE = ("flatbed_inner", "flatbed_inner_top")
@@ -153,6 +158,29 @@ def whole_command(name: str) -> Ratio:
             flush=True,
         )
     return Ratio(f"whole plan of {name}", used["numpy"] / used["compiled"], WHOLE_PLAN)
+
+
+def from_request(name: str, runs: int = 2) -> list[Ratio]:
+    """From the window's request to every candidate in 8 samples, and to the decision: each march in its own process."""
+    used: dict[str, list[Times]] = {}
+    for march in ("numpy", "compiled"):
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.benchmarks.request", name, str(runs if march == "compiled" else 1)],
+            env=os.environ | {SWITCH: march},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        used[march] = [Times(*pair) for pair in json.loads(done.stdout)]
+    ratios = []
+    for nth, (what, most_ms, target) in enumerate(
+        (("first answer", FIRST_MS, FIRST_ANSWER), ("decision", FINAL_MS, FINAL_ANSWER))
+    ):
+        slow, fast = used["numpy"][nth], used["compiled"][nth]
+        ratio = Ratio(f"{name}: from the request to the {what}", slow.processor / fast.processor, target)
+        row(ratio.what, fast, f"target {most_ms} ms; {said(ratio)}")
+        ratios.append(ratio)
+    return ratios
 
 
 def _spent(command: list[str], given: dict[str, str] | None = None) -> tuple[float, float]:

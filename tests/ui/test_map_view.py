@@ -20,7 +20,7 @@ from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
 from planner.ui.map.mercator import Sight, framing, mercator, unmercator
-from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
+from planner.ui.map.tiles import MOST_AT_ONCE, Tiles, in_sight, place, zoom_for
 from planner.ui.map.told import stand_words
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
@@ -149,6 +149,21 @@ def test_the_first_place_set_is_marked_before_there_is_a_second(view: MapView) -
     view.show_pins(draft)
     assert [site.name for site in view.waypoints] == ["Ludlow"]
     assert view.grab().toImage() != bare
+
+
+def test_a_place_set_elsewhere_takes_the_road_of_before_off_the_map(on_the_road: MapView) -> None:
+    """And one that lies on it, by whatever name, leaves it."""
+    sites = on_the_road.waypoints
+    ends = {"origin": sites[0], "destination": sites[-1]}
+    draft = {name: {"name": "x", "lat": site.lat_deg, "lon": site.lon_deg} for name, site in ends.items()}
+    draft["stops"] = [{"name": "s", "lat": site.lat_deg, "lon": site.lon_deg} for site in sites[1:-1]]
+    on_the_road.show_pins(draft)
+    assert on_the_road.road is not None
+    draft["destination"] = {"name": "Quimper", "lat": 48.0, "lon": -4.1}
+    on_the_road.show_pins(draft)
+    assert on_the_road.road is None
+    assert on_the_road.curves is None
+    assert [site.name for site in on_the_road.waypoints] == ["x", "s", "Quimper"]
 
 
 def test_on_a_low_map_the_key_leaves_the_whole_road_in_sight(on_the_road: MapView, qtbot) -> None:
@@ -363,6 +378,18 @@ def test_a_server_that_refuses_is_left_alone_and_the_land_stays(
     colours = {view.grab().toImage().pixelColor(x, 250).name() for x in range(0, 700, 7)}
     assert theme.current().land in colours
     view.show_tiles(None, "")
+
+
+def test_a_server_is_asked_for_few_tiles_at_once(view: MapView, server, qtbot, tmp_path: Path) -> None:
+    """A screen is a dozen tiles and more; whoever gives them away asks for some manners."""
+    tiles = _tiles(server, tmp_path)
+    painter = QPainter(picture := QImage(1600, 1200, QImage.Format.Format_RGB32))
+    sight = QRectF(0.48, 0.62, 0.05, 0.0375)
+    tiles.paint(painter, sight, picture.size())
+    painter.end()
+    wanted = in_sight(sight, zoom_for(sight.width(), picture.width()))
+    assert len(wanted) > MOST_AT_ONCE == len(tiles._asked)
+    tiles.close()
 
 
 def test_tiles_cover_the_view_without_gaps() -> None:

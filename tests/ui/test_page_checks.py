@@ -152,6 +152,30 @@ def test_a_held_box_is_let_go_only_for_a_typed_reason(page, qtbot, monkeypatch: 
     assert event.body["override"] == "straps are waiting at the gate"
 
 
+def test_a_box_left_while_it_is_judged_is_written_by_its_own_judgement(page, qtbot) -> None:
+    """Whoever goes on before the figures are worked out must not have the answer of a moment ago written down."""
+    for item in page.round.items:
+        if item.name != "strength":
+            qtbot.keyClick(page.items, Qt.Key.Key_1)
+        else:
+            page.items.at += 1
+    assert page.decision is not None
+    at = next(number for number, item in enumerate(page.round.items) if item.name == "strength")
+    box, before = page.round.box, page.decision
+    page.items.at = at
+    qtbot.keyClick(page.items, Qt.Key.Key_2)
+    figure = page.items._figures[at]
+    qtbot.keyClicks(figure, "1")
+    qtbot.keyClick(figure, Qt.Key.Key_Return)
+    assert page.verdict.working
+    page.go_on()
+    assert Logbook().events(subject=box, kinds=["released"]) == []
+    qtbot.waitUntil(lambda: page.verdict.done, timeout=PATIENCE_MS)
+    (event,) = Logbook().events(subject=box, kinds=["released"])
+    assert event.body["outcome"] == page.round.known[box].outcome
+    assert event.body["outcome"] != before.outcome
+
+
 @pytest.mark.slow
 def test_photos_find_their_boxes_and_every_photo_is_kept(page: ChecksPage, qtbot, tmp_path: Path) -> None:
     """A photo of a mesh goes to the box that is looked at, one of a label to its own, and both are kept."""

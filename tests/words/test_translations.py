@@ -15,7 +15,7 @@ from planner.words.catalogue import checked, languages, words_folder
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 OTHERS = ("de", "es", "fr", "it", "pl")
-WHOLE = ("sheets", "summary", "locale", "common", "places", "vehicles", "cautions")
+WHOLE = ("sheets", "summary", "locale", "common", "rows", "places", "vehicles", "cautions")
 MAY_S = 1810323000.0
 
 
