@@ -55,6 +55,12 @@ def test_an_entry_comes_back_as_it_was_written_down(logbook: Logbook) -> None:
     assert (found.number, found.device) == (1, "yard")
 
 
+def test_events_come_as_they_happened_and_at_one_time_as_they_were_written_down(logbook: Logbook) -> None:
+    for at_s, text in ((3.0, "c"), (1.0, "a"), (2.0, "b"), (2.0, "b again")):
+        logbook.add(Entry("note", at_s, body={"text": text}))
+    assert [event.body["text"] for event in logbook.events()] == ["a", "b", "b again", "c"]
+
+
 def test_entries_of_one_call_are_written_down_all_or_none(logbook: Logbook) -> None:
     with pytest.raises(InputError, match="name of a box"):
         logbook.add(Entry("note", 1.0), Entry("check", 2.0, "box", "B001A"))

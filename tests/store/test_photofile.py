@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
+from planner.errors import InputError
+from planner.store import photofile
 from planner.store.photofile import ORIENTATION, grey, taken_in
 
 FORMATS = ("JPEG", "PNG", "WEBP")
@@ -83,3 +85,14 @@ def test_a_picture_beside_damaged_metadata_is_taken_in(kind: str, how: str) -> N
     assert (kept.width, kept.height) == (96, 64)
     assert grey(broken, "p").shape == (64, 96)
     assert grey(kept.content, "p").shape == (64, 96)
+
+
+def test_a_file_of_just_the_most_bytes_is_taken_in_and_of_one_more_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    content = photo("PNG", None)
+    monkeypatch.setattr(photofile, "MOST_BYTES", len(content))
+    assert taken_in(content, "p").kind == "png"
+    monkeypatch.setattr(photofile, "MOST_BYTES", len(content) - 1)
+    with pytest.raises(InputError, match="longer than"):
+        taken_in(content, "p")
