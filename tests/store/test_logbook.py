@@ -14,6 +14,7 @@ from planner.folders import data_dir
 from planner.model.box_names import box_name
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook, plan_code
+from planner.store.logbook.chain import plain
 from planner.store.logbook.database import default_path, migrations, opened
 from planner.store.logbook.identity import entered, identified, trip_key, with_id
 from planner.store.logbook.records import Entry, Person, Picture
@@ -72,6 +73,16 @@ def test_entries_of_one_call_are_written_down_all_or_none(logbook: Logbook) -> N
 def test_an_unknown_kind_is_refused_with_those_known(logbook: Logbook) -> None:
     with pytest.raises(InputError, match="handed_over"):
         logbook.add(Entry("gossip", 1.0))  # type: ignore[arg-type]
+
+
+def test_an_entry_of_just_the_longest_body_is_taken_and_a_longer_one_refused(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    body = {"text": "ö" * 50}
+    monkeypatch.setattr("planner.store.logbook.book.LONGEST_BODY", len(plain(body)))
+    logbook.add(Entry("note", 1.0, body=body))
+    with pytest.raises(InputError, match="too long for one entry"):
+        logbook.add(Entry("note", 1.0, body={"text": "ö" * 51}))
 
 
 def test_a_correction_stands_in_for_what_it_corrects_and_both_are_kept(logbook: Logbook) -> None:
