@@ -421,7 +421,11 @@ def test_bars_do_not_come_and_go_for_ever(qtbot, monkeypatch: pytest.MonkeyPatch
     board = Board()
     qtbot.addWidget(board)
     board.show()
-    for places, high, widths in ((1, 85, range(395, 425)), (2, 190, range(395, 425)), (2, 170, range(530, 560))):
+    for places, high, widths in (
+        (1, 85, range(395, 425)),
+        (2, 190, range(395, 425)),
+        (2, 170, range(530, 560)),
+    ):
         shown = invented_answer.answer(synthetic.plan(departures=24, places=places, groups=3))
         board.show_table(table_of(shown), shown.best)
         for wide in widths:

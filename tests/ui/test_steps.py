@@ -972,6 +972,18 @@ def test_tab_stops_where_it_can_be_seen_and_goes_from_left_to_right(blank: Windo
     assert found == wanted
 
 
+def test_the_answer_comes_before_the_steps_and_these_before_the_pages(blank: Window) -> None:
+    """As it is read. The keyboard begins in the first step, and one Tab back is the answer."""
+    bar, heads = blank.answer_bar, blank.steps.heads
+    wanted = [bar.why, bar.cautions, bar.stop, *heads, blank.book.tabs]
+    found, part = [], blank.nextInFocusChain()
+    while part is not blank:
+        if part in wanted:
+            found.append(part)
+        part = part.nextInFocusChain()
+    assert found == wanted
+
+
 def test_the_steps_ask_for_the_width_of_what_comes_into_them(blank: Window, qtbot) -> None:
     """In a narrow window their right edge was cut off as soon as a trip stood in them."""
     steps = blank.steps
