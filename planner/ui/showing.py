@@ -250,7 +250,8 @@ class Showing(QObject):
         when = s.say(s.LEDGER_AT, when=clock.day_hour(time_s, view.strip.zone))
         left = view.map.stand_words(time_s)
         here = s.say(s.STAND_HERE, left=left) if left else ""
-        view.ledger_panel.note.setText("  ".join(filter(None, (when, view.ledger.sentence(), here))))
+        sun = view.map.sun_words(time_s)
+        view.ledger_panel.note.setText("  ".join(filter(None, (when, view.ledger.sentence(), here, sun))))
 
     # -- what is stale -------------------------------------------------------------------------------
 
