@@ -130,6 +130,7 @@ class Showing(QObject):
         view.ledger_panel.note.setText("")
         view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
         self.route.show_road("")
+        self.load.show_harm(())
         view.curves.cursor_s = float("nan")
         self.bar.show_words("")
         view.candidates.show_state(None, None, {}, None)
