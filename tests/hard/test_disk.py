@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import multiprocessing
@@ -23,10 +24,11 @@ from typing import Any
 
 import pytest
 
+from planner.app.lessons.demo import demo_logbook
 from planner.cli.exits import Exit
 from planner.cli.main import BUILT_ON, COMMANDS, FILLED, READ_FROM, WRITTEN_TO, _parser, main
 from planner.errors import SkepwayError
-from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, foresee, sweep, write_text
+from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, foresee, passing_folder, sweep, write_text
 from planner.folders import cache_dir, config_dir, data_dir
 from planner.model.records import Site
 from planner.services.geocoding.saved import places_file, save_place, saved_places
@@ -252,6 +254,22 @@ def test_an_answer_from_the_future_is_asked_for_again(
         assert [ask(), ask()] == [1, 1], "fresh by the clock it was kept by"
     assert [ask(), ask()] == [2, 2], "asked for again once, and then fresh"
     client.close()
+
+
+def test_a_passing_folder_goes_with_the_last_who_holds_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with passing_folder() as left:
+        assert left.is_dir()
+    assert not left.exists()
+    book = demo_logbook((folder := passing_folder()).path, folder)
+    del folder
+    gc.collect()
+    assert len(book.events()) > 900
+    del book
+    gc.collect()
+    assert [*tmp_path.iterdir()] == []
 
 
 # -- killed, and two at once ---------------------------------------------------------------------

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from planner.store.photofile import ORIENTATION, grey, taken_in
+from planner.errors import InputError
+from planner.store import photofile
+from planner.store.photofile import ORIENTATION, grey, taken_in, taken_s
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 STAMPED = {0x9003: "2027:05:15 06:00:00", 0x9011: "+02:00"}
@@ -83,3 +85,33 @@ def test_a_picture_beside_damaged_metadata_is_taken_in(kind: str, how: str) -> N
     assert (kept.width, kept.height) == (96, 64)
     assert grey(broken, "p").shape == (64, 96)
     assert grey(kept.content, "p").shape == (64, 96)
+
+
+def test_a_file_of_just_the_most_bytes_is_taken_in_and_of_one_more_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    content = photo("PNG", None)
+    monkeypatch.setattr(photofile, "MOST_BYTES", len(content))
+    assert taken_in(content, "p").kind == "png"
+    monkeypatch.setattr(photofile, "MOST_BYTES", len(content) - 1)
+    with pytest.raises(InputError, match="longer than"):
+        taken_in(content, "p")
+
+
+@pytest.mark.parametrize(
+    ("offset", "hour_utc"),
+    [("+02:00", 4.0), ("-03:00", 9.0), ("-03:30", 9.5), ("+05:45", 0.25), ("+00:00", 6.0), ("-00:00", 6.0)],
+)
+def test_a_camera_says_by_which_clock_its_stamp_is(offset: str, hour_utc: float) -> None:
+    """West of Greenwich clocks are behind."""
+    midnight_s = 1_810_339_200.0  # 15 May 2027, 00:00 UTC
+    assert taken_s("2027:05:15 06:00:00", offset, "Asia/Tokyo") == midnight_s + hour_utc * 3600.0
+
+
+@pytest.mark.parametrize("offset", ["", "02:00", "*02:00", "+0200", "+02-00", "+2:00"])
+def test_where_no_offset_is_told_the_yards_clock_is_taken(offset: str) -> None:
+    assert taken_s("2027:05:15 06:00:00", offset, "Etc/UTC") == 1_810_339_200.0 + 6 * 3600.0
+
+
+def test_an_offset_of_no_figures_leaves_the_time_open() -> None:
+    assert taken_s("2027:05:15 06:00:00", "+aa:00", "Etc/UTC") is None

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from planner.errors import Fault, InputError, StorageError
+from planner.files import Passing
 from planner.model.box_names import CHECK, fault_of
 from planner.store.logbook import people
 from planner.store.logbook.chain import COLUMNS, FIRST, hash_of, plain
@@ -41,9 +42,15 @@ MOST_UNFOLDED = 64_000_000
 
 
 class Logbook:
-    """What happened to trips and boxes. Raises StorageError where the file cannot be used."""
+    """What happened to trips and boxes. Raises StorageError where the file cannot be used.
 
-    def __init__(self, path: Path | None = None, device: str | None = None) -> None:
+    A passing folder that it lies in stays as long as somebody reads it: the logbook holds it.
+    """
+
+    def __init__(
+        self, path: Path | None = None, device: str | None = None, lies_in: Passing | None = None
+    ) -> None:
+        self._lies_in = lies_in
         self.path = path or default_path()
         self.evidence = Evidence(self.path)
         self.device = platform.node()[:80] if device is None else device
