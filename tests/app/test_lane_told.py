@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from planner.app.answer.records import Span, Tolerance
@@ -13,8 +15,10 @@ from planner.app.lane.calendar import Posting
 from planner.app.lane.journeys import _waits_in
 from planner.app.lane.packing import FEWER, FEWER_SHARE
 from planner.app.lane.pictures import week_chart
+from planner.app.lane.plan import _questions, rank
 from planner.app.lane.records import LaneAnswer, Way
 from planner.app.lane.words import arrives, its_stage_words, lane_words
+from planner.model.preparations import AS_DECLARED, SetUp
 from planner.store.lanerecords import LaneStage, ParcelLane
 from planner.store.lanerules import lane_rules
 from tests.app.lanes import catalogue, spring
@@ -118,3 +122,38 @@ def test_the_week_is_drawn_in_the_order_of_its_days() -> None:
     assert bars[1].high == 1.5
     assert bars[0].fill != bars[1].fill
     assert chart.y.high >= 52.0
+
+
+def test_much_less_harm_goes_before_less_work_and_a_little_does_not() -> None:
+    posted = Posting(MONDAY, MONDAY + timedelta(days=1), MONDAY + timedelta(days=2), 0, 0)
+
+    def ranked(harm: float, setup: SetUp) -> tuple[float, ...]:
+        return rank(posted, on(MONDAY, harm=Span(harm, harm, harm)), setup)
+
+    assert ranked(3.0, FEWER) < ranked(9.0, AS_DECLARED)
+    assert ranked(4.2, AS_DECLARED) < ranked(3.8, FEWER)
+
+
+@pytest.mark.parametrize(
+    ("weight", "harmed_there", "harmed_elsewhere", "asked"),
+    [
+        (0.5, 60, 10, True),  # 120 of 200 and 20 of 200: apart whatever the samples
+        (0.5, 12, 10, False),  # by chance
+        (0.5, 2, 1, False),  # of so few a difference says nothing
+        (0.01, 60, 10, False),  # a place where hardly any parcel is
+        (0.99, 60, 10, False),
+    ],
+)
+def test_a_place_is_asked_about_where_parcels_fare_otherwise_in_it(
+    weight: float, harmed_there: int, harmed_elsewhere: int, asked: bool
+) -> None:
+    """Two hundred journeys through a place and two hundred past it; harmed so many of a hundred."""
+    stage = LaneStage("depot", (1.0, 2.0, 3.0), (("hall", weight), ("yard", 1.0 - weight)))
+    place = np.repeat([0, 1], 200)[:, None]
+    harmed = np.zeros((400, 1), dtype=bool)
+    harmed[: 2 * harmed_there] = harmed[200 : 200 + 2 * harmed_elsewhere] = True
+    judge = SimpleNamespace(lane=SimpleNamespace(stages=(stage,)), journeys=SimpleNamespace(place=place))
+    outcome = SimpleNamespace(harmed=harmed)
+    found = list(_questions(judge, outcome, 0))  # type: ignore[arg-type]
+    assert ([one.place for one in found] == ["hall"]) is asked
+    assert len(found) == asked
