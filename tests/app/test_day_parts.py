@@ -13,12 +13,13 @@ from planner.app.day import plan as planning
 from planner.app.day import seating
 from planner.app.day.documents import day_document
 from planner.app.day.records import Appointment, DayPlan, PutOff
-from planner.app.day.repair import told, with_failed_box, without_box
+from planner.app.day.repair import told, with_failed_box, with_fewer_screens, without_box
 from planner.app.day.serving.assign import assign
 from planner.app.day.serving.judge import asked_of
 from planner.app.day.serving.limits import Limits
 from planner.app.day.serving.options import options_of
 from planner.app.day.standing import drive_home
+from planner.app.day.words import closing_list
 from planner.app.lane.packing import packings_of
 from planner.model.catalogue import Catalogue
 from planner.store.dayrecords import Day
@@ -150,3 +151,20 @@ def test_many_boxes_take_the_hands_of_the_slots_behind_too() -> None:
     assert uses[: asked.slot_s.size, 0].tolist() == [2.0, 2.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0]
     assert uses[: asked.slot_s.size, 1].tolist() == [0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
     assert limits.can_be_handed(5).tolist() == [True] * 6 + [False, True]
+
+
+def test_no_more_roof_screens_tear_than_there_are() -> None:
+    day = small_day()
+    assert with_fewer_screens(day, 1).stock.roof_screens == day.stock.roof_screens - 1
+    assert with_fewer_screens(day, day.stock.roof_screens + 5).stock.roof_screens == 0
+
+
+def test_boxes_are_shut_so_many_at_a_time_as_there_are_hands_the_last_by_the_hour() -> None:
+    day = small_day(hands={"people": 2, "closing_minutes": 4})
+    plan = planned(day)
+    closed_s = plan.appointments[0].slot_s - 10 * HOUR_S
+    names = tuple(box.name for box in day.boxes[:5])
+    evening = replace(plan.appointments[0], boxes=names, closing="evening_before", closed_s=closed_s)
+    rows = closing_list(replace(plan, appointments=(evening,)))
+    assert [(closed_s - at_s) / 60.0 for at_s, _, _ in rows] == [12.0, 8.0, 8.0, 4.0, 4.0]
+    assert [box for _, _, box in rows] == list(names)

@@ -17,9 +17,12 @@ from planner.app.lane.words import day_words
 from planner.store.rules import answer_rules
 from planner.words import say
 
-LEAST_TOP, TICKS = 10.0, 5
-EDGE = 0.2
-"""What a bar leaves free of its day at either side."""
+LEAST_TOP = 10.0
+STEPS = ((20.0, 5.0), (50.0, 10.0), (math.inf, 20.0))
+"""Up to so much harm, lines so far apart."""
+
+EDGE, BESIDE = 0.2, 0.08
+"""What a bar leaves free of its day at either side, and how far within its edge the interval stands."""
 
 
 def best_of_days(answer: LaneAnswer) -> list[Way]:
@@ -34,12 +37,14 @@ def week_chart(answer: LaneAnswer) -> Chart:
     """A bar for each day as high as its harm, its interval as a line, the tolerance across."""
     ways = best_of_days(answer)
     highs = [way.harm_of_100.high for way in ways if way.harm_of_100 is not None]
-    top = TICKS * math.ceil(max([LEAST_TOP, 1.2 * answer.tolerance.harm_of_100, *highs]) / TICKS)
-    at = np.linspace(0.0, top, TICKS + 1).tolist()
+    most = max([LEAST_TOP, 1.2 * answer.tolerance.harm_of_100, *highs])
+    step = next(step for up_to, step in STEPS if most <= up_to)
+    top = step * math.ceil(most / step)
+    at = np.arange(0.0, top + step / 2.0, step).tolist()
     return Chart(
         title=say("parcel.week_title", title=answer.lane.title),
         x=Axis(0.0, float(len(ways)), (tuple(_days(answer, ways)),)),
-        y=Axis(0.0, top, (tuple(Tick(y, f"{y:g}") for y in at),), title=say("parcel.week_harm"), grid=True),
+        y=Axis(0.0, top, (tuple(Tick(y, f"{y:g}") for y in at),), grid=True),
         marks=tuple(_marks(answer, ways, top)),
     )
 
@@ -58,8 +63,7 @@ def _marks(answer: LaneAnswer, ways: list[Way], top: float) -> Iterator[Mark]:
             yield Tile(left, right, 0.0, top, "unknown", 0.35, hatched=True, text=say("parcel.week_unknown"))
             continue
         fill = CLASS_STEPS[CLASSES.index(answer_rules().class_of(harm.value))]
-        yield Tile(left, right, 0.0, max(harm.value, top / 100.0), fill)
-        middle = np.full(2, number + 0.5)
-        yield Line(middle, np.array([harm.low, harm.high]), "ink", 2.0, name=of_100_words(harm.value))
+        yield Tile(left, right, 0.0, max(harm.value, top / 100.0), fill, text=of_100_words(harm.value))
+        yield Line(np.full(2, right - BESIDE), np.array([harm.low, harm.high]), "ink", 2.0)
     tolerance = answer.tolerance.harm_of_100
     yield Rule(tolerance, "y", "ink_faint", dash="4 3", text=say("parcel.week_accepted"))

@@ -112,7 +112,10 @@ class ParcelPage(Page):
         word = p.under(self.tick, label(say("parcel.page_tick_on"), "soft"), self.asked_on)
         week = p.under(label(say("parcel.page_week"), "soft"), self.week)
         left = p.under(self.stages, week, word, grows=0)
-        sides = p.split(Qt.Orientation.Horizontal, (left, 2), (p.under(self.board, self.words, grows=1), 3))
+        self.board_title = label(say("parcel.page_board"), "soft")
+        self.board_title.hide()
+        right = p.under(self.board_title, self.board, self.words, grows=2)
+        sides = p.split(Qt.Orientation.Horizontal, (left, 2), (right, 3))
         sides.setObjectName("parcel.sides")
         sides.setSizes([2 * ROOM_PX, 3 * ROOM_PX])
         body = p.under(self.lead, sides, grows=1)
@@ -248,4 +251,5 @@ class ParcelPage(Page):
         self.words.show_parts(sections)
         self.board.show_chart(week_chart(answer))
         self.board.setAccessibleDescription(head)
-        self.board.show()
+        for part in (self.board_title, self.board):
+            part.show()
