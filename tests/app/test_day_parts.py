@@ -13,7 +13,7 @@ from planner.app.day import plan as planning
 from planner.app.day import seating
 from planner.app.day.documents import day_document
 from planner.app.day.records import Appointment, DayPlan, PutOff
-from planner.app.day.repair import told, with_failed_box, with_fewer_screens, without_box
+from planner.app.day.repair import _free, told, with_failed_box, with_fewer_screens, without_box
 from planner.app.day.serving.assign import assign
 from planner.app.day.serving.judge import asked_of
 from planner.app.day.serving.limits import Limits
@@ -76,6 +76,15 @@ def test_only_a_box_that_is_ready_by_then_steps_in(
     after = without_box(judge, before, day.boxes[0].name)
     assert after.appointments[0].boxes == (day.boxes[swapped].name,)
     assert with_failed_box(told(before), day.boxes[0].name).boxes[0].check == "failed"
+
+
+def test_a_box_that_is_ready_only_after_the_others_are_shut_does_not_step_in() -> None:
+    """Ready an hour before the slot, when those of the evening before have been shut for long."""
+    day = day_with(-1.0, -12.0)
+    plan = planned(day)
+    evening = replace(plan.appointments[0], closed_s=plan.appointments[0].slot_s - 10 * HOUR_S)
+    judge = planning.judge_of(day, weather(), catalogue())
+    assert _free(judge, plan, day, evening, day.boxes[0]) == [day.boxes[2].name]
 
 
 @pytest.mark.parametrize(("colder_k", "far_gets"), [(0.0, "weak"), (25.0, "strong")])

@@ -116,6 +116,7 @@ def test_the_week_is_drawn_in_the_order_of_its_days() -> None:
         ("Tuesday", True),
         ("Wednesday", False),
     ]
+    assert [harm.text for harm in chart.x.rows[1]] == ["40", "2", "not known"]
     bars = [mark for mark in chart.marks if isinstance(mark, Tile)]
     assert [bar.hatched for bar in bars] == [False, False, True]
     assert bars[0].high == 40.0

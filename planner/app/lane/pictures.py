@@ -43,7 +43,9 @@ def week_chart(answer: LaneAnswer) -> Chart:
     at = np.arange(0.0, top + step / 2.0, step).tolist()
     return Chart(
         title=say("parcel.week_title", title=answer.lane.title),
-        x=Axis(0.0, float(len(ways)), (tuple(_days(answer, ways)),)),
+        x=Axis(
+            0.0, float(len(ways)), (tuple(_days(answer, ways)), tuple(map(_harm, range(len(ways)), ways)))
+        ),
         y=Axis(0.0, top, (tuple(Tick(y, f"{y:g}") for y in at),), grid=True),
         marks=tuple(_marks(answer, ways, top)),
     )
@@ -55,15 +57,21 @@ def _days(answer: LaneAnswer, ways: list[Way]) -> Iterator[Tick]:
         yield Tick(number + 0.5, day_words(answer, way.posting.day).split()[0], strong=best)
 
 
+def _harm(number: int, way: Way) -> Tick:
+    """What stands below a day: its harm, where anything is known of it."""
+    harm = way.harm_of_100
+    return Tick(number + 0.5, say("parcel.week_unknown") if harm is None else of_100_words(harm.value))
+
+
 def _marks(answer: LaneAnswer, ways: list[Way], top: float) -> Iterator[Mark]:
     for number, way in enumerate(ways):
         left, right = number + EDGE, number + 1.0 - EDGE
         harm = way.harm_of_100
         if harm is None:
-            yield Tile(left, right, 0.0, top, "unknown", 0.35, hatched=True, text=say("parcel.week_unknown"))
+            yield Tile(left, right, 0.0, top, "unknown", 0.35, hatched=True)
             continue
         fill = CLASS_STEPS[CLASSES.index(answer_rules().class_of(harm.value))]
-        yield Tile(left, right, 0.0, max(harm.value, top / 100.0), fill, text=of_100_words(harm.value))
+        yield Tile(left, right, 0.0, max(harm.value, top / 100.0), fill)
         yield Line(np.full(2, right - BESIDE), np.array([harm.low, harm.high]), "ink", 2.0)
     tolerance = answer.tolerance.harm_of_100
     yield Rule(tolerance, "y", "ink_faint", dash="4 3", text=say("parcel.week_accepted"))
