@@ -87,6 +87,25 @@ def test_a_box_that_is_ready_only_after_the_others_are_shut_does_not_step_in() -
     assert _free(judge, plan, day, evening, day.boxes[0]) == [day.boxes[2].name]
 
 
+def test_a_box_promised_to_somebody_does_not_step_in() -> None:
+    day = day_with(-12.0, -12.0)
+    promised = replace(day.buyers[1], boxes_named=(day.boxes[1].name,))
+    day = replace(day, buyers=(day.buyers[0], promised))
+    plan = planned(day)
+    judge = planning.judge_of(day, weather(), catalogue())
+    assert _free(judge, plan, day, plan.appointments[0], day.boxes[0]) == [day.boxes[2].name]
+
+
+def test_who_moves_bees_for_the_first_time_stops_once_on_the_drive_home() -> None:
+    day = small_day()
+    for first_timer in (False, True):
+        buyers = (replace(day.buyers[0], first_timer=first_timer), *day.buyers[1:])
+        plan = planned(replace(day, buyers=buyers))
+        trip, road = drive_home(plan, plan.appointments[0])
+        assert len(trip.stops) == int(first_timer)
+        assert len(road.waypoint_vertex) == 2 + len(trip.stops)
+
+
 @pytest.mark.parametrize(("colder_k", "far_gets"), [(0.0, "weak"), (25.0, "strong")])
 def test_among_boxes_of_a_kind_the_strong_go_the_short_ways_in_warmth(colder_k: float, far_gets: str) -> None:
     day = small_day()

@@ -12,7 +12,7 @@ import pytest
 from planner.app.answer.records import Span, Tolerance
 from planner.app.common.chart import Tile
 from planner.app.lane.calendar import Posting
-from planner.app.lane.journeys import _waits_in
+from planner.app.lane.journeys import _waits_in, drawn
 from planner.app.lane.packing import FEWER, FEWER_SHARE
 from planner.app.lane.pictures import week_chart
 from planner.app.lane.plan import _questions, rank
@@ -99,6 +99,14 @@ def test_a_late_parcel_waits_in_the_last_depot_or_beside_the_trunk(
 ) -> None:
     stages = tuple(LaneStage(kind, (1.0, 2.0, 3.0), (("depot", 1.0),)) for kind in kinds)  # type: ignore[arg-type]
     assert _waits_in(replace(spring(), stages=stages), kinds.index("trunk")) == waits_in
+
+
+def test_stages_last_from_the_least_to_the_most_and_half_of_them_less_than_usual() -> None:
+    lane = replace(spring(), stages=(LaneStage("trunk", (600.0, 1200.0, 7200.0), (("hall", 1.0),)),))
+    lasts_s = drawn(lane, 256, np.random.default_rng(1)).lasts_s[:, 0]
+    assert 600.0 <= lasts_s.min() < 650.0
+    assert 7000.0 < lasts_s.max() <= 7200.0
+    assert np.median(lasts_s) == pytest.approx(1200.0, abs=60.0)
 
 
 def test_of_a_package_a_fifth_of_the_weight_is_left_at_home() -> None:
