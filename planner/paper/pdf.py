@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal
 
 from planner.app.sheets.records import Label, Sheet
 from planner.bundled import resource_folder, resource_path
@@ -29,7 +28,6 @@ SHORTER = (MOST_CHARACTERS, 40, 20)
 """Characters of a text of a user's: as many as there is room for."""
 KEPT = 10
 """Documents that typst remembers the parts of (typst-py: comemo::evict(10) after each)."""
-Made = TypeVar("Made")
 NO_ROOM = "no room: "
 """How the layout begins its complaint about a block that does not fit."""
 
@@ -74,49 +72,70 @@ def sheet_pdf(
     """
     if like is not None:
         told = spoken(sheet, units, on_paper=True)
-        data, fit, dropped, pages = _set(told, paper, asdict(like))
-        if pages == 1:
-            return _printed(told, data, fit, dropped)
-    told, (data, fit, dropped, _) = _shortened_until(sheet, units, lambda told: _set(told, paper, None))
-    return _printed(told, data, fit, dropped)
+        alike = _set(told, paper, asdict(like))
+        if alike.pages == 1 and not alike.unsafe:
+            return _printed(told, alike)
+    return _printed(*_roomiest(sheet, units, lambda told: _set(told, paper, None)))
 
 
-def _printed(told: dict[str, Any], data: bytes, fit: Fit, dropped: tuple[str, ...]) -> Printed:
+def _printed(told: dict[str, Any], laid: _Laid) -> Printed:
     """A document with what whoever prints it must know: that something had no room, too."""
-    less = (current().text(LESS),) if dropped else ()
-    return Printed(data, (*told["remarks"], *less), fit, dropped)
+    less = (current().text(LESS),) if laid.dropped else ()
+    return Printed(laid.data, (*told["remarks"], *less), laid.fit, laid.dropped)
 
 
 def sheet_png(sheet: Sheet, paper: Paper = "a4", units: UnitSystem = METRIC, *, ppi: float = 110.0) -> bytes:
     """A sheet as a picture, to be looked at before it is printed. Raises NoRoom."""
-    return _shortened_until(sheet, units, lambda told: compiled("sheet.typ", told, paper, ppi=ppi))[1]
+    return _roomiest(sheet, units, lambda told: _set(told, paper, None, ppi=ppi))[1].data
 
 
-def _shortened_until(
-    sheet: Sheet, units: UnitSystem, laid_out: Callable[[dict[str, Any]], Made]
-) -> tuple[dict[str, Any], Made]:
-    """What was laid out of, and what came of it: texts of users are cut shorter where the side is full."""
-    *longer, least = SHORTER
-    for most in longer:
+@dataclass(frozen=True)
+class _Laid:
+    """A document with what its layout tells of itself: ``unsafe`` so many rows about safety are not on it."""
+
+    data: bytes
+    fit: Fit
+    dropped: tuple[str, ...]
+    unsafe: int
+    pages: int
+
+
+def _roomiest(
+    sheet: Sheet, units: UnitSystem, laid_out: Callable[[dict[str, Any]], _Laid]
+) -> tuple[dict[str, Any], _Laid]:
+    """What was laid out of, and what came of it.
+
+    Texts of users are cut shorter where the side is full, or rows about safety would have to go. Raises NoRoom.
+    """
+    best: tuple[dict[str, Any], _Laid] | None = None
+    for most in SHORTER:
         told = spoken(sheet, units, on_paper=True, most=most)
-        with contextlib.suppress(NoRoom):
-            return told, laid_out(told)
-    told = spoken(sheet, units, on_paper=True, most=least)
-    return told, laid_out(told)
+        try:
+            laid = laid_out(told)
+        except NoRoom:
+            if best is None and most == SHORTER[-1]:
+                raise
+            continue
+        if best is None or laid.unsafe < best[1].unsafe:
+            best = told, laid
+        if not laid.unsafe:
+            break
+    assert best is not None
+    return best
 
 
 def _set(
-    told: dict[str, Any], paper: Paper, given: dict[str, Any] | None
-) -> tuple[bytes, Fit, tuple[str, ...], int]:
-    """A document with what its layout tells of itself."""
-    data = compiled("sheet.typ", told, paper, given)
+    told: dict[str, Any], paper: Paper, given: dict[str, Any] | None, *, ppi: float | None = None
+) -> _Laid:
+    """A document, or the picture of one."""
+    data = compiled("sheet.typ", told, paper, given, ppi=ppi)
     found = _compiler("sheet.typ").query("<told>", field="value", one=True)
     if given is None:
         _forget()
     fit = json.loads(found)
     levels = {name: int(fit[name]) for name in ("level", "left", "right", "cut", "close")}
     found_fit = Fit(size=float(fit["size"]), share=float(fit["share"]), **levels)
-    return data, found_fit, tuple(fit["dropped"]), int(fit["pages"])
+    return _Laid(data, found_fit, tuple(fit["dropped"]), int(fit["unsafe"]), int(fit["pages"]))
 
 
 def labels_pdf(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-from planner.app.sheets.records import STAYS, Block, Cell, LongText, Sheet
+from planner.app.sheets.records import SAFETY, STAYS, Block, Cell, LongText, Sheet
 from planner.paper.clean import CUT, MARK, MOST_CHARACTERS, MOST_LONG, MOST_SENTENCE, Cleaned, cleaned
 from planner.units import UnitSystem
 from planner.words import Sentence, Title, Voice, current
@@ -124,8 +124,8 @@ def _order_of_going(sheet: Sheet, told: dict[str, Any]) -> None:
         for number, (row, said) in enumerate(zip(block.rows, told_block["rows"], strict=True))
         if row.keep < STAYS
     ]
-    for place, (_, _, said) in enumerate(sorted(rows, key=lambda row: row[:2])):
-        said["goes"] = place
+    for place, (keep, _, said) in enumerate(sorted(rows, key=lambda row: row[:2])):
+        said["goes"], said["safety"] = place, keep >= SAFETY
 
 
 def _block(block: Block, speaker: Speaker, english: Voice | None) -> dict[str, Any]:
@@ -147,6 +147,7 @@ def _block(block: Block, speaker: Speaker, english: Voice | None) -> dict[str, A
             {
                 "sign": row.sign,
                 "goes": NEVER,
+                "safety": False,
                 "cells": _cells(row.cells, speaker),
                 "english": _cells(row.cells, speaker, beside) if beside else [],
             }

@@ -13,12 +13,13 @@ from planner.app.day import plan as planning
 from planner.app.day import seating
 from planner.app.day.documents import day_document
 from planner.app.day.records import Appointment, DayPlan, PutOff
-from planner.app.day.repair import told, with_failed_box, without_box
+from planner.app.day.repair import _free, told, with_failed_box, with_fewer_screens, without_box
 from planner.app.day.serving.assign import assign
 from planner.app.day.serving.judge import asked_of
 from planner.app.day.serving.limits import Limits
 from planner.app.day.serving.options import options_of
 from planner.app.day.standing import drive_home
+from planner.app.day.words import closing_list
 from planner.app.lane.packing import packings_of
 from planner.model.catalogue import Catalogue
 from planner.store.dayrecords import Day
@@ -75,6 +76,34 @@ def test_only_a_box_that_is_ready_by_then_steps_in(
     after = without_box(judge, before, day.boxes[0].name)
     assert after.appointments[0].boxes == (day.boxes[swapped].name,)
     assert with_failed_box(told(before), day.boxes[0].name).boxes[0].check == "failed"
+
+
+def test_a_box_that_is_ready_only_after_the_others_are_shut_does_not_step_in() -> None:
+    """Ready an hour before the slot, when those of the evening before have been shut for long."""
+    day = day_with(-1.0, -12.0)
+    plan = planned(day)
+    evening = replace(plan.appointments[0], closed_s=plan.appointments[0].slot_s - 10 * HOUR_S)
+    judge = planning.judge_of(day, weather(), catalogue())
+    assert _free(judge, plan, day, evening, day.boxes[0]) == [day.boxes[2].name]
+
+
+def test_a_box_promised_to_somebody_does_not_step_in() -> None:
+    day = day_with(-12.0, -12.0)
+    promised = replace(day.buyers[1], boxes_named=(day.boxes[1].name,))
+    day = replace(day, buyers=(day.buyers[0], promised))
+    plan = planned(day)
+    judge = planning.judge_of(day, weather(), catalogue())
+    assert _free(judge, plan, day, plan.appointments[0], day.boxes[0]) == [day.boxes[2].name]
+
+
+def test_who_moves_bees_for_the_first_time_stops_once_on_the_drive_home() -> None:
+    day = small_day()
+    for first_timer in (False, True):
+        buyers = (replace(day.buyers[0], first_timer=first_timer), *day.buyers[1:])
+        plan = planned(replace(day, buyers=buyers))
+        trip, road = drive_home(plan, plan.appointments[0])
+        assert len(trip.stops) == int(first_timer)
+        assert len(road.waypoint_vertex) == 2 + len(trip.stops)
 
 
 @pytest.mark.parametrize(("colder_k", "far_gets"), [(0.0, "weak"), (25.0, "strong")])
@@ -150,3 +179,20 @@ def test_many_boxes_take_the_hands_of_the_slots_behind_too() -> None:
     assert uses[: asked.slot_s.size, 0].tolist() == [2.0, 2.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0]
     assert uses[: asked.slot_s.size, 1].tolist() == [0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
     assert limits.can_be_handed(5).tolist() == [True] * 6 + [False, True]
+
+
+def test_no_more_roof_screens_tear_than_there_are() -> None:
+    day = small_day()
+    assert with_fewer_screens(day, 1).stock.roof_screens == day.stock.roof_screens - 1
+    assert with_fewer_screens(day, day.stock.roof_screens + 5).stock.roof_screens == 0
+
+
+def test_boxes_are_shut_so_many_at_a_time_as_there_are_hands_the_last_by_the_hour() -> None:
+    day = small_day(hands={"people": 2, "closing_minutes": 4})
+    plan = planned(day)
+    closed_s = plan.appointments[0].slot_s - 10 * HOUR_S
+    names = tuple(box.name for box in day.boxes[:5])
+    evening = replace(plan.appointments[0], boxes=names, closing="evening_before", closed_s=closed_s)
+    rows = closing_list(replace(plan, appointments=(evening,)))
+    assert [(closed_s - at_s) / 60.0 for at_s, _, _ in rows] == [12.0, 8.0, 8.0, 4.0, 4.0]
+    assert [box for _, _, box in rows] == list(names)

@@ -39,6 +39,21 @@ def test_holidays_add_nights() -> None:
     assert at.extra == 3
 
 
+def test_a_holiday_in_the_week_lies_between_posting_and_a_delivery_a_day_late() -> None:
+    """Posted on Monday for Tuesday; where Wednesday is free, a day late is Thursday, one night more."""
+    free = frozenset({date(2027, 4, 21)})
+    at = posting(date(2027, 4, 19), spring().service, free)
+    assert (at.due, at.late, at.extra, at.late_extra) == (date(2027, 4, 20), date(2027, 4, 22), 0, 2)
+    assert at.crosses
+    assert not posting(date(2027, 4, 19), spring().service, frozenset()).crosses
+
+
+def test_nobody_delivers_on_a_sunday_even_who_does_on_saturdays() -> None:
+    saturday = replace(spring().service, saturday=True)
+    at = posting(date(2027, 4, 23), saturday, frozenset())
+    assert (at.due, at.late) == (date(2027, 4, 24), date(2027, 4, 26))
+
+
 def test_nobody_posts_on_a_holiday() -> None:
     week = replace(spring(), monday=date(2027, 5, 17))
     days = postings(week, holidays_of(week, (2027,)))

@@ -16,11 +16,12 @@ import pytest
 from planner.app.inspect.photos import boxes_seen
 from planner.app.sheets.drive import buyer_sheet, driver_sheet
 from planner.app.sheets.facts import TripFacts
-from planner.app.sheets.records import Sheet, values_in
+from planner.app.sheets.records import SAFETY, Sheet, values_in
 from planner.app.sheets.stay import receipt_sheet, receiver_sheet, yard_sheet
 from planner.app.sheets.stuck import labels
 from planner.paper.clean import SOFT_HYPHEN
-from planner.paper.pdf import NoRoom, Paper, Printed, labels_pdf, labels_png, sheet_pdf
+from planner.paper.pdf import SHORTER, NoRoom, Paper, Printed, labels_pdf, labels_png, sheet_pdf
+from planner.paper.spoken import Speaker
 from planner.store.photofile import grey
 from planner.units import METRIC, US, UnitSystem
 from planner.words import Sentence, Title, Voice, languages
@@ -28,8 +29,6 @@ from tests.paper.made import BUYER, facts, people, random_facts, without_figures
 
 SIZES_PT = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
 """ISO 216: 210 x 297 mm; ANSI/ASME Y14.1: 8.5 x 11 in."""
-SAFETY = 8
-"""What a row is worth that a driver, or the bees, may come to harm without."""
 LEAST_BODY_PT, LEAST_FIGURE_PT = 9.5, 24.0
 
 
@@ -117,10 +116,17 @@ def test_random_trips_fit_one_side(seed: int) -> None:
 
 def without_room(sheet: Sheet, printed: Printed) -> list[str]:
     """The rows of safety that are not on the paper: all that are worth as much as a strap."""
-    text, voice = text_of(printed.data), Voice(sheet.language)
+    text = text_of(printed.data).replace("--", "-")  # Polish repeats a hyphen that a line ends with
+    speakers = [Speaker(Voice(sheet.language), on_paper=True, most=most) for most in SHORTER]
     rows = [row for block in sheet.blocks if block.rank < 3 for row in block.rows if row.keep >= SAFETY]
-    said = [flat(voice.text(cell)) for row in rows for cell in row.cells if isinstance(cell, Sentence)]
-    return [one for one in said if one not in text]
+    cells = [cell for row in rows for cell in row.cells if isinstance(cell, Sentence)]
+    return [
+        speakers[0].said(cell)
+        for cell in cells
+        if not any(
+            flat(speaker.said(cell)) in text for speaker in speakers
+        )  # with users' texts whole, or cut
+    ]
 
 
 @pytest.mark.parametrize("seed", [0, 1])
@@ -142,18 +148,17 @@ def test_who_prints_and_who_reads_know_that_something_had_no_room() -> None:
 
 
 @pytest.mark.slow
-def test_rows_of_safety_are_the_same_in_every_language_on_sixty_trips() -> None:
-    """A few are so full that some language has no room for all of them, and says so: of eighty on Letter in German
-    and French, three (nine groups, six halts, every danger)."""
+def test_rows_of_safety_are_the_same_in_every_language_on_a_hundred_trips() -> None:
+    """However full: they go after all else that may, lists and the length of texts too. Three of sixty lacked some."""
     papers: tuple[Paper, ...] = ("a4", "letter")
     short = {
         seed
-        for seed, language in product(range(60), languages())
+        for seed, language in product(range(100), languages())
         if without_room(
             sheet := sheets_of(random_facts(seed), language)[seed % 5], sheet_pdf(sheet, papers[seed % 2])
         )
     }
-    assert len(short) <= 3
+    assert short == set()
 
 
 @pytest.mark.hour

@@ -83,3 +83,27 @@ def test_a_broken_file_leaves_what_was_there(page: ParcelPage, tmp_path: Path, m
     page.take(broken)
     assert page.stages.rowCount() == 7
     assert page.told.text()
+
+
+def test_stages_are_told_in_words_and_the_week_is_another_by_hand(page: ParcelPage, monkeypatch) -> None:
+    asked = []
+    monkeypatch.setattr(page.lane, "put", lambda key, subject: asked.append(subject.draft))
+    page.take(DEMO)
+    cells = [page.stages.item(row, column).text() for row in range(7) for column in (0, 2)]
+    assert not any("_" in cell for cell in cells), "names of the file"
+    assert "{" not in "".join(cells)
+    assert page.week.date().toString("yyyy-MM-dd") == "2027-04-19"
+    page.week.setDate(page.week.date().addDays(7))
+    assert asked[-1]["week"] == "2027-04-26"
+    assert len(asked) == 2
+    assert "2027-04-26" in page.lead.text()
+
+
+def test_the_week_is_shown_as_a_picture(page: ParcelPage, short_lane: Path, qtbot) -> None:
+    assert page.board.isHidden()
+    page.take(short_lane)
+    qtbot.waitUntil(lambda: page.lane.done, timeout=PATIENCE_MS)
+    assert not page.board.isHidden()
+    assert page.board.chart is not None
+    days = page.board.chart.x.rows[0]
+    assert [(day.text, day.strong) for day in days] == [("Monday", True)]

@@ -26,8 +26,8 @@ class LongText(str):
     __slots__ = ()
 
 
-STAYS = 9
-"""What a row is worth that never goes."""
+SAFETY, STAYS = 8, 9
+"""What a row is worth that goes last of all, and one that never goes."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Row:
     """One row of a block; ``sign`` names a drawing that stands before it.
 
     ``keep``: of the rows that may go when the side is full, those with the lowest go first, the last of them before
-    the others; ``STAYS`` never goes.
+    the others; from ``SAFETY`` on only after everything else that may, lists and the length of texts; ``STAYS`` never.
     """
 
     cells: tuple[Cell, ...]

@@ -20,17 +20,19 @@ from PySide6.QtWidgets import (
 
 from planner.errors import SkepwayError
 from planner.ui.look import paint as p
+from planner.ui.look.chart_view import ChartView
 from planner.ui.look.panel import Panel, ShortText, label
 from planner.ui.pages.book import Page
 from planner.ui.work.background_query import SEED, BackgroundQuery, Going, Subject
 from planner.ui.work.runner import Watch
-from planner.words import say
+from planner.words import say, share
 
 if TYPE_CHECKING:
     from planner.app.lane.records import LaneAnswer
     from planner.model.catalogue import Catalogue
     from planner.ui.work.session import Session
 
+BOARD_PX = 130
 ROOM_PX = 1000
 """More than any window has: what is less than its parts need is shared by their needs and not as asked for."""
 
@@ -94,10 +96,27 @@ class ParcelPage(Page):
         self.stages = QTableWidget()
         self.stages.setAccessibleName(say("parcel.page_stages"))
         self.stages.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
+        self.stages.setTabKeyNavigation(False)
+        self.week = QDateEdit()
+        self.week.setCalendarPopup(True)
+        self.week.setDisplayFormat("yyyy-MM-dd")
+        self.week.setAccessibleName(say("parcel.page_week"))
+        self.week.setKeyboardTracking(False)
+        self.asked_on.setKeyboardTracking(False)
+        self.week.dateChanged.connect(lambda _: self._other_week())
         self.words = p.Sentences(say("parcel.page_answer"))
+        self.board = ChartView()
+        self.board.setAccessibleName(say("parcel.page_board"))
+        self.board.setMinimumHeight(BOARD_PX)
+        self.board.hide()
         word = p.under(self.tick, label(say("parcel.page_tick_on"), "soft"), self.asked_on)
-        left = p.under(self.stages, word, grows=0)
-        sides = p.split(Qt.Orientation.Horizontal, (left, 2), (self.words, 3))
+        week = p.under(label(say("parcel.page_week"), "soft"), self.week)
+        left = p.under(self.stages, week, word, grows=0)
+        self.board_title = label(say("parcel.page_board"), "soft")
+        self.board_title.hide()
+        right = p.under(self.board_title, self.board, self.words, grows=2)
+        sides = p.split(Qt.Orientation.Horizontal, (left, 2), (right, 3))
+        sides.setObjectName("parcel.sides")
         sides.setSizes([2 * ROOM_PX, 3 * ROOM_PX])
         body = p.under(self.lead, sides, grows=1)
         self.panel = Panel(say("parcel.page"), say("parcel.page_guide"), body)
@@ -168,25 +187,41 @@ class ParcelPage(Page):
         self.draft = {**self.draft, "carrier": carrier}
         self.start()
 
+    def _other_week(self) -> None:
+        """Another week of the same lane; the answer follows."""
+        if self.draft is None or self._settling:
+            return
+        self.draft = {**self.draft, "week": self.week.date().toString("yyyy-MM-dd")}
+        self._settle()
+        self.start()
+
     # -- showing -----------------------------------------------------------------------------------
 
     def _show_draft(self) -> None:
+        from planner.app.lane.words import stage_words
+
         draft = self.draft or {}
         carrier = draft.get("carrier", {})
         self._settling = True
         self.tick.setChecked(bool(carrier.get("accepts_live_bees", False)))
         asked_on = QDate.fromString(str(carrier.get("asked_on", "")), "yyyy-MM-dd")
         self.asked_on.setDate(asked_on if asked_on.isValid() else QDate.currentDate())
+        week = QDate.fromString(str(draft.get("week", "")), "yyyy-MM-dd")
+        self.week.setDate(week if week.isValid() else QDate.currentDate())
         self._settling = False
         rows = draft.get("stages", [])
         heads = [say("parcel.page_kind"), say("parcel.page_minutes"), say("parcel.page_places")]
         self.stages.setRowCount(len(rows))
         self.stages.setColumnCount(len(heads))
         self.stages.setHorizontalHeaderLabels(heads)
+        titles = {name: place.title for name, place in self._catalogue().loading_places.items()}
         for at, row in enumerate(rows):
             minutes = ", ".join(f"{value:g}" for value in row["minutes"])
-            places = ", ".join(f"{name} {weight:g}" for name, weight in row.get("places", {}).items())
-            for column, text in enumerate((row["kind"], minutes, places)):
+            places = ", ".join(
+                say("parcel.page_place", place=titles.get(name, name), share=share(weight))
+                for name, weight in row.get("places", {}).items()
+            )
+            for column, text in enumerate((stage_words(row["kind"]), minutes, places)):
                 self.stages.setItem(at, column, QTableWidgetItem(text))
         self.stages.resizeColumnsToContents()
         self._settle()
@@ -204,6 +239,7 @@ class ParcelPage(Page):
             )
 
     def show_answers(self) -> None:
+        from planner.app.lane.pictures import week_chart
         from planner.app.lane.words import lane_words
 
         answer = self.lane.answer
@@ -213,3 +249,7 @@ class ParcelPage(Page):
         head, sections = lane_words(answer, titles)
         self.lead.setText(head)
         self.words.show_parts(sections)
+        self.board.show_chart(week_chart(answer))
+        self.board.setAccessibleDescription(head)
+        for part in (self.board_title, self.board):
+            part.show()
