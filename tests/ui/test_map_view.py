@@ -14,8 +14,8 @@ import pytest
 from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter
 
+from planner.app.plan.pictures import sun_on_load
 from planner.app.plan.results import Choice
-from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
