@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import QPoint, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QResizeEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QBoxLayout
 
 from planner.app.answer.records import CLASSES, Comparison, Span
 from planner.ui.look import theme
@@ -166,6 +166,9 @@ def test_rows_that_are_alike_are_one_row(answer) -> None:
     folded = [row for row in table.rows if row.alike]
     assert len(folded) == 1
     assert len(table.rows) == len({(c.place, c.setup) for c in others})
+    board = Board()
+    board.show_table(table, None)
+    assert [row.title for row in table.rows if board.title_of(row) != row.title] == [folded[0].title]
 
 
 def test_a_cell_says_in_words_what_its_marks_mean(board: Board) -> None:
@@ -444,3 +447,32 @@ def test_a_cell_shows_the_answers_best_before_a_lucky_one(answer) -> None:
     for candidates, shown in (((lucky, best), best), ((best, lucky), best), ((lucky, sure), sure)):
         (row,) = table_of(replace(answer, best=best, candidates=candidates)).rows
         assert row.at(best.key.departure) is shown
+
+
+def test_a_row_below_the_foot_is_brought_into_sight(board: Board, qtbot) -> None:
+    board.resize(440, 150)
+    last = len(board.shown.rows) - 1
+    assert board.rows_in_sight() <= last
+    for row in (last, 0, last):
+        cell = next(one for one in board.shown.rows[row].cells.values())
+        board.choose(cell)
+        assert board.at[1] == row
+        assert board.laid.field.contains(board._box(board.at).center())
+
+
+def test_a_row_of_one_line_is_as_tall_as_one_line_and_no_taller(qapp) -> None:
+    keys = (("safe", "safe 0-5"),)
+    laid = lay_out(QSize(900, 600), ("Car boot", "Open trailer"), 6, "100", keys, keys)
+    assert laid.row_high == pytest.approx(QFontMetricsF(theme.font(STEP)).height() + 5.0)
+
+
+def test_a_long_sentence_takes_the_room_that_figures_would_beside_each_other(qtbot, answer) -> None:
+    bar = AnswerBar()
+    qtbot.addWidget(bar)
+    bar.resize(1900, bar.height())
+    for sentence, way in (
+        ("Go.", QBoxLayout.Direction.LeftToRight),
+        ("Go if " + "all is well and " * 20, QBoxLayout.Direction.TopToBottom),
+    ):
+        bar.show_answer(shown_of(replace(answer, sentence=sentence), METRIC))
+        assert bar.figures.direction() == way
