@@ -12,12 +12,14 @@ from PySide6.QtWidgets import QApplication, QBoxLayout
 from planner.app.answer.records import CLASSES, Comparison, Span
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
-from planner.ui.plan.answer_bar import AnswerBar
+from planner.ui.plan.answer_bar import WRAPPED as WRAPS
+from planner.ui.plan.answer_bar import AnswerBar, shortened
 from planner.ui.plan.board import HEADROOM, Board
 from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, lay_out, title_font
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, figure_text, shown_of, table_of, verdict_of
 from planner.units import METRIC
+from planner.words import say
 from tests.ui import invented_answer, synthetic
 
 
@@ -476,3 +478,24 @@ def test_a_long_sentence_takes_the_room_that_figures_would_beside_each_other(qtb
     ):
         bar.show_answer(shown_of(replace(answer, sentence=sentence), METRIC))
         assert bar.figures.direction() == way
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.1**6])
+def test_what_is_accepted_is_told_whole_in_a_small_window_and_much_larger_type(
+    qapp, qtbot, answer, scale: float
+) -> None:
+    theme.apply(qapp, "light", scale)
+    bar = AnswerBar()
+    qtbot.addWidget(bar)
+    bar.resize(1004, bar.height())
+    first = "Cannot tell: harm in 12 of 100 variants is more than you accept."
+    accepted = say("answer.accepted", harm=10, boxes=5)
+    bar.show_answer(shown_of(replace(answer, sentence=f"{first} {accepted}"), METRIC))
+    bar.show()
+    bar.layout().activate()
+    line, faces = bar.headline, bar.headline.faces()
+    assert line.parts() == (first, accepted)
+    wide, high = line.width(), line.height() + 1
+    taken = QFontMetricsF(faces[0]).boundingRect(QRectF(0, 0, wide, 10_000), int(WRAPS), first).height()
+    assert shortened(accepted, faces[1], wide, high - taken) == accepted
+    assert faces[1].pointSizeF() >= 8.0
