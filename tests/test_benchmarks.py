@@ -14,6 +14,7 @@ def judged(monkeypatch: pytest.MonkeyPatch, ratios: list[Ratio], busy: float = 1
     monkeypatch.setattr(benchmarks, "busyness", lambda: busy)
     monkeypatch.setattr(benchmarks, "marches", lambda: ratios)
     monkeypatch.setattr(benchmarks, "whole_command", lambda name: Ratio(name, 4.0, 4.0))
+    monkeypatch.setattr(benchmarks, "from_request", lambda name: [Ratio(name, 2.0, 2.0)])
     monkeypatch.setattr(benchmarks, "people", lambda: None)
     return benchmarks.main()
 
@@ -42,4 +43,13 @@ def test_a_whole_plan_that_falls_short_fails(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr("sys.argv", ["benchmarks", "--check"])
     monkeypatch.setattr(benchmarks, "whole_command", lambda name: Ratio(name, 3.0, 4.0))
     monkeypatch.setattr(benchmarks, "marches", lambda: [Ratio("march", 6.0, 6.0)])
+    assert benchmarks.main() == 1
+
+
+def test_a_slow_way_from_the_request_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first answer and the decision are judged beside the whole command."""
+    assert judged(monkeypatch, [Ratio("march", 6.0, 6.0)]) == 0
+    monkeypatch.setattr(
+        benchmarks, "from_request", lambda name: [Ratio(name, 2.0, 2.0), Ratio(name, 3.0, 4.0)]
+    )
     assert benchmarks.main() == 1

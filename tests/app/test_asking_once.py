@@ -12,7 +12,7 @@ import jsonschema
 import numpy as np
 import pytest
 
-from planner.app.answer.ask import ask, tolerance_of, unanswered
+from planner.app.answer.ask import ask, opened, slots_of, tolerance_of, unanswered
 from planner.app.answer.compare import compared
 from planner.app.answer.documents import as_csv, as_document, as_html
 from planner.app.answer.records import GO, Answer, Candidate, Comparison, Tolerance
@@ -21,7 +21,7 @@ from planner.app.answer.words import Words, worded
 from planner.app.plan.room import space_of
 from planner.app.plan.words import choice_text
 from planner.bundled import resource_path
-from planner.model.records import Arrival, Closing, Tolerated
+from planner.model.records import Arrival, Closing, Road, Tolerated, Trip, Weather
 from planner.units import US
 from tests.app.answered import FEW, NIGHT, answered, asked, drawn_trip, tiny
 from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, steady
@@ -58,6 +58,8 @@ def spans(node: Any) -> Iterator[tuple[float, float, float]]:
 
 def consistent(found: Answer) -> None:
     """What holds of every answer, by its record."""
+    keys = [one.key for one in found.candidates]
+    assert len(set(keys)) == len(keys), "no load stands in it twice"
     document = valid(found)
     assert all(low <= value <= high for low, value, high in spans(document))
     assert document["answer"] == document["sentence"]
@@ -442,6 +444,63 @@ def test_two_candidates_are_compared_in_the_same_samples() -> None:
     assert (seen.better_of_100, seen.worse_of_100) == (back.worse_of_100, back.better_of_100)
     assert seen.better_of_100 >= seen.worse_of_100
     assert seen.sentence
+
+
+# -- a closing that the user has fixed, freed together with something else --------------------------------------
+
+
+def of_one_start(number: int) -> tuple[Trip, Road, Weather]:
+    """A random trip with its last start alone, its closing fixed."""
+    planned, way, sky = drawn_trip(number)
+    window = replace(planned.window, first_s=planned.window.last_s)
+    return replace(planned, window=window, closing=replace(planned.closing, fixed=True)), way, sky
+
+
+def freed_pairs(planned: Trip, way: Road, sky: Weather, counts: tuple[int, ...]) -> list[Candidate]:
+    """Oracle: the closing freed in every place of the vehicles and in each set-up of the whole load, none dropped."""
+    there = opened(planned, way, sky, catalogue(), counts=counts).race
+    own = len(there.field.arrangements)
+    for name in there.field.places:
+        there.field.add_arrangement((name,) * there.field.groups)
+    every = [
+        replace(slot, freed=True)
+        for slot in slots_of(there.field)
+        if not any(slot.setups) or slot.arrangement < own
+    ]
+    there.enter(every)
+    there.raise_to(every, counts[-1])
+    return there.candidates()
+
+
+def test_a_fixed_closing_is_freed_together_with_a_place_where_nothing_simpler_does() -> None:
+    """Shut late under the canopy, as the start that does least harm rides, or shut early elsewhere: 18 to 20 of 100."""
+    planned, way, sky = of_one_start(43_211)
+    found = worded(
+        ask(planned, way, sky, catalogue(), counts=(8, 32, 128)).answer(finished=True), catalogue()
+    )
+    best = found.best
+    assert best is not None
+    assert (found.decision, best.changes) == ("go_if", 1)
+    assert {choice.closing.rule for choice in best.by_group} == {"at_loading"}
+    assert "if you shut" in found.sentence
+    consistent(found)
+
+
+def test_a_load_whose_freed_closing_is_the_fixed_one_stands_in_the_answer_once() -> None:
+    """Found by trying all pairs: the load as declared, and each set-up, stood in the board and the table twice."""
+    planned, way, sky = of_one_start(43_003)
+    consistent(worded(ask(planned, way, sky, catalogue(), counts=TINY).answer(finished=True), catalogue()))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [43_211, *range(43_000, 43_030)])
+def test_whatever_a_freed_closing_and_one_more_change_would_do_is_found(number: int) -> None:
+    """Oracle: every such pair in all samples; where one is within the tolerance the answer is never less than it."""
+    planned, way, sky = of_one_start(number)
+    counts = (8, 32, 128, 512)
+    decision = ask(planned, way, sky, catalogue(), counts=counts).answer(finished=True).decision
+    if any(one.fits and one.standing == "within" for one in freed_pairs(planned, way, sky, counts)):
+        assert decision in {"go", "go_if"}
 
 
 # -- the race does not change the answer -----------------------------------------------------------------------

@@ -4,8 +4,9 @@
 
 Rows to be compared are timed in turn in the same minutes. On a shared machine the clock says little: ratios are taken
 between the best processor times, and both sides do the same physics, so that a new term moves both. Only what two
-threads do together goes by the clock. ``--check`` judges the whole command on the shortest
-demo too, ``--whole`` adds it on all of them, by either march: minutes.
+threads do together goes by the clock. ``--check`` judges the whole command
+and the way from the window's request on the shortest demo too, ``--whole`` adds both on all of them, by either march:
+minutes.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ from tests.benchmarks.batch import (
     solve_by_numpy,
 )
 from tests.benchmarks.timing import Ratio, Times, busyness, interleaved, row, said, timed
-from tests.benchmarks.waiting import people, whole_command
+from tests.benchmarks.waiting import from_request, people, whole_command
 
 SAMPLED = range(5, CHUNK_CASES, 411)
 LSODA_RTOL = 1e-4
@@ -78,7 +79,8 @@ def main() -> int:
     people()
     demos = sorted(path.stem for path in resource_path("demo").glob("*.toml"))
     if asked.whole or (asked.check and ratios):
-        ratios += [whole_command(name) for name in (demos if asked.whole else WHOLE)]
+        judged_on = demos if asked.whole else WHOLE
+        ratios += [ratio for name in judged_on for ratio in (whole_command(name), *from_request(name))]
     if not asked.check:
         many()
     short = [ratio for ratio in ratios if ratio.found < SHORT * ratio.target]

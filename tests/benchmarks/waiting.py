@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import resource
 import subprocess
@@ -24,10 +25,14 @@ from planner.model.records import Road, Trip, Weather
 from planner.store.tripfile import load_trip
 from tests.app.years import season_weather
 from tests.benchmarks.batch import PLACES
-from tests.benchmarks.timing import Ratio, Times, once, row, timed
+from tests.benchmarks.timing import Ratio, Times, once, row, said, timed
 from tests.model.scenarios import DAY_S, HIVE, NUC, SUMMER, at, catalogue, replace, road, trip, weather
 
 WHOLE_PLAN = 4.0
+FIRST_ANSWER, FINAL_ANSWER = 2.0, 4.0
+"""How many times faster than by the numpy march: a quarter of the first answer is marching, of the final one half."""
+
+FIRST_MS, FINAL_MS = 1000, 3000
 THREADS = 2
 COMPILED = str(Path(tempfile.gettempdir()) / "skepway-benchmarks")
 LONG_VEHICLE = ("flatbed_inner", "flatbed_inner_top")
@@ -142,27 +147,63 @@ def whole_command(name: str) -> Ratio:
     for march in ("numpy", "compiled"):
         with tempfile.TemporaryDirectory() as home:
             begun = time.perf_counter()
-            used[march], most_mb = _spent(
-                [sys.executable, "-m", "planner", "plan", str(resource_path("demo", f"{name}.toml"))],
+            used[march], told = _spent(
+                [sys.executable, "-c", AND_HELD, "plan", str(resource_path("demo", f"{name}.toml"))],
                 {SWITCH: march, "SKEPWAY_HOME": home},
             )
             taken = time.perf_counter() - begun
         print(
             f"  plan {name}, {march:<8} {taken:6.1f} s on the clock, {used[march]:6.1f} s of the processor,"
-            f" {most_mb:4.0f} MB at most of any so far",
+            f" {float(told.split()[-1]):4.0f} MB at most",
             flush=True,
         )
     return Ratio(f"whole plan of {name}", used["numpy"] / used["compiled"], WHOLE_PLAN)
 
 
-def _spent(command: list[str], given: dict[str, str] | None = None) -> tuple[float, float]:
-    """Processor seconds of a process, and the memory of the largest one so far, MB."""
+def from_request(name: str, runs: int = 2) -> list[Ratio]:
+    """From the window's request to every candidate in 8 samples, and to the decision: each march in its own process."""
+    used: dict[str, list[Times]] = {}
+    for march in ("numpy", "compiled"):
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.benchmarks.request", name, str(runs if march == "compiled" else 1)],
+            env=os.environ | {SWITCH: march},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        used[march] = [Times(*pair) for pair in json.loads(done.stdout)]
+    ratios = []
+    for nth, (what, most_ms, target) in enumerate(
+        (("first answer", FIRST_MS, FIRST_ANSWER), ("decision", FINAL_MS, FINAL_ANSWER))
+    ):
+        slow, fast = used["numpy"][nth], used["compiled"][nth]
+        ratio = Ratio(f"{name}: from the request to the {what}", slow.processor / fast.processor, target)
+        row(ratio.what, fast, f"target {most_ms} ms; {said(ratio)}")
+        ratios.append(ratio)
+    return ratios
+
+
+AND_HELD = """
+import sys
+from planner.__main__ import main
+main()
+from tests.peak import held_mb
+print(held_mb(), file=sys.stderr)
+"""
+"""A command, and what it held at most by its own word: the system's figure would be that of whoever began it."""
+
+
+def _spent(command: list[str], given: dict[str, str] | None = None) -> tuple[float, str]:
+    """Processor seconds of a process, and what it says on its error stream."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     kept = {
         "PYTHONDONTWRITEBYTECODE": "",
         "PYTHONPYCACHEPREFIX": COMPILED,
     }  # as installed: compiled once, then read
-    subprocess.run(command, env=os.environ | kept | (given or {}), stdout=subprocess.DEVNULL, check=False)
+    environment = os.environ | kept | (given or {})
+    done = subprocess.run(
+        command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=False
+    )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    return spent, after.ru_maxrss / 1024.0
+    return spent, done.stderr

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,11 +17,13 @@ from PySide6.QtWidgets import QApplication, QLabel
 from planner.app.cause.words import CauseWords
 from planner.app.inspect.codes import code_text
 from planner.app.inspect.items import items
+from planner.app.lessons.timeline import Timeline
 from planner.app.plan.results import Choice
 from planner.bundled import resource_path
 from planner.model.catalogue import Catalogue
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import KnownTrip
 from planner.store.tripfile import read_draft
 from planner.ui.pages.boxes.claim_form import ClaimForm
 from planner.ui.pages.boxes.outcome_form import OutcomeForm
@@ -246,6 +250,35 @@ def test_what_was_checked_stands_on_the_timeline(page: ChecksPage, book: Logbook
     assert book.trips.count() == 1
     qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
     assert "checked" in book.words.text()
+
+
+def test_the_made_up_season_stays_on_the_disk_as_long_as_somebody_reads_it(
+    book: LogbookPage, qtbot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Turned back to the own logbook while the timeline was read, its folder was swept from under the reader."""
+    passing = tmp_path / "passing"
+    passing.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(passing))
+    reading, go_on, found = threading.Event(), threading.Event(), []
+
+    def slowly(logbook: Logbook, trip: str, *_: object) -> Timeline:
+        reading.set()
+        assert go_on.wait(PATIENCE_MS / 1000.0)
+        found.append(len(logbook.events(trip=trip)))
+        return Timeline("UTC", (), {}, np.zeros(0), np.zeros((0, 3)), np.zeros((2, 0)))
+
+    monkeypatch.setattr("planner.app.lessons.timeline.timeline", slowly)
+    book.show_demo(True)
+    qtbot.waitUntil(reading.is_set, timeout=PATIENCE_MS)
+    book.show_demo(False)
+    assert book.trips.count() == 0
+    assert [*passing.iterdir()]
+    go_on.set()
+    qtbot.waitUntil(lambda: bool(found), timeout=PATIENCE_MS)
+    assert found[0] > 0
+    Logbook().know_trip(KnownTrip("t", "T", "", "2027-05-01", "", ""))
+    book.refresh()  # asks anew, and lets go of what it asked before
+    qtbot.waitUntil(lambda: not [*passing.iterdir()], timeout=PATIENCE_MS)
 
 
 def test_a_claim_goes_from_asked_to_settled(

@@ -31,14 +31,18 @@ OUTSIDE_STEP_S = 3600.0
 def try_otherwise(race: Race) -> None:
     """Enter into the race what may help where the load as declared does not: fewest changes first, group by group.
 
-    At each step the group that is harmed most is changed in the way that helps most, from all starts at once. Where
-    that brings none within the tolerance, the least harmful of all is changed on: most often the whole load set up
-    alike, which single steps in the order of what helps most need not reach.
+    At each step the group that is harmed most is changed in the way that helps most, from all starts at once; and where
+    the user has fixed a closing and that is not enough, the same from loads whose closing is freed, for a later one may
+    do only together with another place or set-up. Where that brings none within the tolerance, the least harmful of all
+    is changed on: most often the whole load set up alike, which single steps in the order of what helps most need not
+    reach.
     """
+    fixed = any(race.field.closings.fixed)
     starts = _starts(race)
-    freed = [replace(slot, freed=True) for slot in starts if any(race.field.closings.fixed)]
-    _trial(race, freed, ())
+    _trial(race, [replace(slot, freed=True) for slot in starts if fixed], ())
     _change_on(race, starts)
+    if fixed and not race.any_within():
+        _change_on(race, _freed_starts(race))
     if not race.any_within():
         _change_on(race, _least_harmful_of_all(race))
     race.enter(_as_declared(race))
@@ -75,9 +79,21 @@ def _as_declared(race: Race) -> list[Slot]:
 
 
 def _starts(race: Race) -> list[Slot]:
-    """Slots as declared that do least harm, one for each departure; those that seem so are looked at more closely."""
-    plain = [slot for slot in race.slots if not any(slot.setups) and not slot.freed]
-    likely = _least_harmful(race, plain, LIKELY)
+    """Slots as declared that do least harm, one for each departure."""
+    return _looked_at(race, [slot for slot in race.slots if not any(slot.setups) and not slot.freed])
+
+
+def _freed_starts(race: Race) -> list[Slot]:
+    """The same with closings freed: where the place is right for one closing another may be for a later one."""
+    plain = [slot for slot in race.slots if not any(slot.setups) and slot.departure % race.stride == 0]
+    freed = list(dict.fromkeys(replace(slot, freed=True) for slot in plain))
+    race.enter(freed)
+    return _looked_at(race, freed)
+
+
+def _looked_at(race: Race, slots: Sequence[Slot]) -> list[Slot]:
+    """Those that do least harm; those that seem so are looked at more closely."""
+    likely = _least_harmful(race, slots, LIKELY)
     race.raise_to(likely, min(TRIAL_SAMPLES, race.counts[-1]))
     return _least_harmful(race, likely, STARTS)
 

@@ -379,7 +379,10 @@ def declared_places(field: Field) -> tuple[str | None, ...]:
 
 
 def _changes(field: Field, key: Key, declared: Sequence[str | None]) -> int:
-    """Things done otherwise than the user has fixed: a set-up for any groups, a group's place, a group's closing."""
+    """Things done otherwise than the user has fixed: a set-up, another place or closing for any groups, a group's own.
+
+    A closing fixed for the trip is one word: all groups that another rule shuts are one change.
+    """
     places = [field.places[place] for place in field.arrangements[key.arrangement]]
     moved = sum(1 for pin, place in zip(declared, places, strict=True) if pin and pin != place)
     moved += len(
@@ -390,10 +393,12 @@ def _changes(field: Field, key: Key, declared: Sequence[str | None]) -> int:
         }
     )
     setups = len({setup for setup in key.setups if setup})
-    shut = sum(
-        1
-        for g, closing in enumerate(key.closings)
-        if field.closings.fixed[g] and closing != field.closings.declared[g]
+    shut = len(
+        {
+            (closing, g if field.trip.groups[g].closing else None)
+            for g, closing in enumerate(key.closings)
+            if field.closings.fixed[g] and closing != field.closings.declared[g]
+        }
     )
     return moved + setups + shut
 
