@@ -173,3 +173,12 @@ def test_no_longer_is_stood_than_was_looked_at() -> None:
 def test_rain_is_written_in_the_inches_of_whoever_reads_inches() -> None:
     assert "1.00" in written("rain", 25.4, US)
     assert "25.4" in written("rain", 25.4, METRIC)
+
+
+def test_the_scale_is_that_of_the_hours_of_the_trip(road, sloping: Beside) -> None:
+    """From the hour before the first instant to the hour after the last: what lies beyond tells nothing."""
+    first_s, last_s = float(sloping.time_s[2]), float(sloping.time_s[3])
+    table = np.repeat(np.arange(sloping.time_s.size, dtype=float), sloping.air_c[0].size)
+    corridor = Corridor()
+    corridor.show(lay(replace(sloping, air_c=table.reshape(sloping.air_c.shape)), road))
+    assert corridor.span("outside", first_s, last_s) == (1.0, 4.0)

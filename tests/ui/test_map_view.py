@@ -126,6 +126,8 @@ def test_the_sunny_side_of_the_load_is_drawn_at_the_vehicle_and_told_in_words(on
     assert not any(picture.pixelColor(point.toPoint()) == ink for point in around)
     heads, rows = view.table()
     assert len({len(row) for row in (heads, *rows)}) == 1
+    minutes = [int(row[0][-5:-3]) * 60 + int(row[0][-2:]) for row in rows]
+    assert {(b - a) % 1440 for a, b in pairwise(minutes)} == {30}
     assert any("side of the load" in row[-1] for row in rows)
     assert any(row[-1] == "" for row in rows)
 

@@ -467,3 +467,17 @@ def test_what_the_combs_take_up_warms_them(qtbot, stored_w: float, words: str) -
     assert words in view.sentence()
     assert ("8 W" in view.sentence()) == bool(words)
     assert view.sentence() == view.accessibleDescription()
+
+
+def test_another_weather_on_the_same_road_is_asked_for_beside_it_too(
+    standing_run: Window, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And the same weather on the same road is not asked for again."""
+    aside, asked = standing_run.session.aside, []
+    monkeypatch.setattr(aside, "_asked", None)
+    monkeypatch.setattr(aside, "beside", True)
+    monkeypatch.setattr(standing_run.runner, "start", lambda queue, *_: asked.append(queue))
+    way, sky, other = object(), SimpleNamespace(kind="forecast"), SimpleNamespace(kind="forecast")
+    for weather, count in ((sky, 1), (sky, 1), (other, 2)):
+        aside._ask_beside(SimpleNamespace(road=way, weather=weather))
+        assert asked == ["beside"] * count
