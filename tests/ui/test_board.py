@@ -7,17 +7,19 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import QPoint, QRectF, QSize, Qt
 from PySide6.QtGui import QFontMetricsF, QResizeEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QBoxLayout
 
 from planner.app.answer.records import CLASSES, Comparison, Span
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
-from planner.ui.plan.answer_bar import AnswerBar
+from planner.ui.plan.answer_bar import WRAPPED as WRAPS
+from planner.ui.plan.answer_bar import AnswerBar, shortened
 from planner.ui.plan.board import HEADROOM, Board
 from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, lay_out, title_font
 from planner.ui.plan.clock_bar import ClockBar
 from planner.ui.plan.seen import clock_of, figure_text, shown_of, table_of, verdict_of
 from planner.units import METRIC
+from planner.words import say
 from tests.ui import invented_answer, synthetic
 
 
@@ -166,6 +168,9 @@ def test_rows_that_are_alike_are_one_row(answer) -> None:
     folded = [row for row in table.rows if row.alike]
     assert len(folded) == 1
     assert len(table.rows) == len({(c.place, c.setup) for c in others})
+    board = Board()
+    board.show_table(table, None)
+    assert [row.title for row in table.rows if board.title_of(row) != row.title] == [folded[0].title]
 
 
 def test_a_cell_says_in_words_what_its_marks_mean(board: Board) -> None:
@@ -444,3 +449,53 @@ def test_a_cell_shows_the_answers_best_before_a_lucky_one(answer) -> None:
     for candidates, shown in (((lucky, best), best), ((best, lucky), best), ((lucky, sure), sure)):
         (row,) = table_of(replace(answer, best=best, candidates=candidates)).rows
         assert row.at(best.key.departure) is shown
+
+
+def test_a_row_below_the_foot_is_brought_into_sight(board: Board, qtbot) -> None:
+    board.resize(440, 150)
+    last = len(board.shown.rows) - 1
+    assert board.rows_in_sight() <= last
+    for row in (last, 0, last):
+        cell = next(one for one in board.shown.rows[row].cells.values())
+        board.choose(cell)
+        assert board.at[1] == row
+        assert board.laid.field.contains(board._box(board.at).center())
+
+
+def test_a_row_of_one_line_is_as_tall_as_one_line_and_no_taller(qapp) -> None:
+    keys = (("safe", "safe 0-5"),)
+    laid = lay_out(QSize(900, 600), ("Car boot", "Open trailer"), 6, "100", keys, keys)
+    assert laid.row_high == pytest.approx(QFontMetricsF(theme.font(STEP)).height() + 5.0)
+
+
+def test_a_long_sentence_takes_the_room_that_figures_would_beside_each_other(qtbot, answer) -> None:
+    bar = AnswerBar()
+    qtbot.addWidget(bar)
+    bar.resize(1900, bar.height())
+    for sentence, way in (
+        ("Go.", QBoxLayout.Direction.LeftToRight),
+        ("Go if " + "all is well and " * 20, QBoxLayout.Direction.TopToBottom),
+    ):
+        bar.show_answer(shown_of(replace(answer, sentence=sentence), METRIC))
+        assert bar.figures.direction() == way
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.1**6])
+def test_what_is_accepted_is_told_whole_in_a_small_window_and_much_larger_type(
+    qapp, qtbot, answer, scale: float
+) -> None:
+    theme.apply(qapp, "light", scale)
+    bar = AnswerBar()
+    qtbot.addWidget(bar)
+    bar.resize(1004, bar.height())
+    first = "Cannot tell: harm in 12 of 100 variants is more than you accept."
+    accepted = say("answer.accepted", harm=10, boxes=5)
+    bar.show_answer(shown_of(replace(answer, sentence=f"{first} {accepted}"), METRIC))
+    bar.show()
+    bar.layout().activate()
+    line, faces = bar.headline, bar.headline.faces()
+    assert line.parts() == (first, accepted)
+    wide, high = line.width(), line.height() + 1
+    taken = QFontMetricsF(faces[0]).boundingRect(QRectF(0, 0, wide, 10_000), int(WRAPS), first).height()
+    assert shortened(accepted, faces[1], wide, high - taken) == accepted
+    assert faces[1].pointSizeF() >= 8.0

@@ -16,7 +16,8 @@ from planner.services.http import Client
 from planner.ui.map.corridor import Corridor, lay, level_edges
 from planner.ui.map.map_view import MapView
 from planner.ui.map.mercator import Sight
-from planner.ui.map.met import met, spread
+from planner.ui.map.met import met, spread, written
+from planner.units import METRIC, US
 from tests.services.standin import StandIn
 from tests.ui import synthetic
 
@@ -167,3 +168,17 @@ def test_no_longer_is_stood_than_was_looked_at() -> None:
     shown = met("stand", curves, 0, reserve=found)
     assert shown[0] == 21_600.0
     assert shown[-1] == 1800.0
+
+
+def test_rain_is_written_in_the_inches_of_whoever_reads_inches() -> None:
+    assert "1.00" in written("rain", 25.4, US)
+    assert "25.4" in written("rain", 25.4, METRIC)
+
+
+def test_the_scale_is_that_of_the_hours_of_the_trip(road, sloping: Beside) -> None:
+    """From the hour before the first instant to the hour after the last: what lies beyond tells nothing."""
+    first_s, last_s = float(sloping.time_s[2]), float(sloping.time_s[3])
+    table = np.repeat(np.arange(sloping.time_s.size, dtype=float), sloping.air_c[0].size)
+    corridor = Corridor()
+    corridor.show(lay(replace(sloping, air_c=table.reshape(sloping.air_c.shape)), road))
+    assert corridor.span("outside", first_s, last_s) == (1.0, 4.0)

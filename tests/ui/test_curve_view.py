@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ from planner.app.plan.results import Choice
 from planner.model.limits import Limit
 from planner.ui.look import clock, theme
 from planner.ui.plan.curve_view import CurveView
+from planner.ui.plan.road_strip import RoadStrip
 from planner.units import METRIC
 from tests.ui import synthetic
 from tests.ui.conftest import PATIENCE_MS
@@ -243,3 +245,14 @@ def test_curves_with_the_keyboard_show_it(view: CurveView, qtbot) -> None:
     with_it = view.grab().toImage()
     view.clearFocus()
     assert view.grab().toImage() != with_it
+
+
+def test_what_lies_along_the_road_is_told_every_half_hour(qtbot) -> None:
+    strip = RoadStrip()
+    qtbot.addWidget(strip)
+    strip.zone = "UTC"
+    strip.show_curves(synthetic.curves(synthetic.plan(), CHOICE))
+    heads, rows = strip.table()
+    minutes = [int(row[0][-5:-3]) * 60 + int(row[0][-2:]) for row in rows]
+    assert {(b - a) % 1440 for a, b in pairwise(minutes)} == {30}
+    assert all(len(row) == len(heads) == 7 for row in rows)

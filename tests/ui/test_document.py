@@ -107,3 +107,17 @@ def test_the_draft_shares_nothing_with_what_was_handed_in(document: Document) ->
     document.edit(("load",), load)
     load[0]["count"] = 99
     assert document.draft["load"][0]["count"] == 7
+
+
+def test_to_say_something_first_and_to_take_it_out_are_steps_of_their_own(document: Document) -> None:
+    spot = ("arrival", "before_light")
+    for value in (True, False):
+        document.edit(spot, value)
+    assert document.stack.count() == 2
+    document.stack.undo()
+    assert document.get(spot) is True
+    document.edit(spot, MISSING)
+    document.edit(spot, False)
+    assert document.stack.count() == 3
+    document.stack.undo()
+    assert document.get(spot) is None

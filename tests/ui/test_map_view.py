@@ -6,6 +6,7 @@ import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import pairwise
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -14,8 +15,8 @@ import pytest
 from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter
 
+from planner.app.plan.pictures import sun_on_load
 from planner.app.plan.results import Choice
-from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
@@ -125,6 +126,8 @@ def test_the_sunny_side_of_the_load_is_drawn_at_the_vehicle_and_told_in_words(on
     assert not any(picture.pixelColor(point.toPoint()) == ink for point in around)
     heads, rows = view.table()
     assert len({len(row) for row in (heads, *rows)}) == 1
+    minutes = [int(row[0][-5:-3]) * 60 + int(row[0][-2:]) for row in rows]
+    assert {(b - a) % 1440 for a, b in pairwise(minutes)} == {30}
     assert any("side of the load" in row[-1] for row in rows)
     assert any(row[-1] == "" for row in rows)
 
@@ -486,3 +489,53 @@ def test_how_long_one_may_stand_is_told_on_the_trip_alone() -> None:
     assert [stand_words(found, at_s) for at_s in (-1.0, 1801.0)] == ["", ""]
     assert stand_words(None, 900.0) == ""
     assert "20" in stand_words(found, 1000.0)
+
+
+def test_the_other_vehicle_is_as_far_along_its_own_trip(on_the_road: MapView, monkeypatch) -> None:
+    curves, drawn = on_the_road.curves, []
+    later = replace(curves, time_s=curves.time_s + 7200.0)
+    on_the_road.show_curves(curves, 0, synthetic.ZONE, (later,), ("B",))
+    monkeypatch.setattr(map_marks, "paint_ghost", lambda *given: drawn.append(given[3:]))
+    on_the_road.grab()
+    assert drawn == [(on_the_road.cursor_s + 7200.0, "B")]
+
+
+@pytest.mark.parametrize(("hours", "every"), [(5, 1), (14, 2), (40, 6)])
+def test_a_longer_drive_is_marked_at_fewer_hours(hours: int, every: int) -> None:
+    made = synthetic.curves(synthetic.plan(), Choice(18, 0, 0))
+    time_s = np.ceil(made.time_s[0] / 86_400.0) * 86_400.0 + 60.0 * np.arange(60 * hours + 1)
+    driven = replace(made, time_s=time_s, speed_ms=np.full(time_s.shape, 20.0))
+    marks = map_marks._hours(driven, "UTC")
+    assert {(b - a) / 3600.0 for a, b in pairwise(marks)} == {float(every)}
+    assert len(marks) <= map_marks.MOST_HOURS
+
+
+def test_wind_has_its_arrows_and_calm_has_none(on_the_road: MapView, monkeypatch) -> None:
+    drawn: list[object] = []
+    monkeypatch.setattr(map_marks, "_paint_arrow", lambda *given: drawn.append(given))
+    canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
+    painter = QPainter(canvas)
+    sight, curves = on_the_road.sight(), on_the_road.curves
+    still = replace(curves, wind_east_ms=curves.wind_east_ms * 0.0, wind_north_ms=curves.wind_north_ms * 0.0)
+    map_marks.paint_wind(painter, sight, on_the_road.road, still, [])
+    assert drawn == []
+    map_marks.paint_wind(painter, sight, on_the_road.road, curves, [])
+    assert len(drawn) == 7
+    painter.end()
+
+
+def test_both_ends_are_discs_and_stops_squares(on_the_road: MapView) -> None:
+    drawn: list[str] = []
+
+    class Noting(QPainter):
+        def drawEllipse(self, *_) -> None:
+            drawn.append("disc")
+
+        def drawRect(self, *_) -> None:
+            drawn.append("square")
+
+    canvas = QImage(on_the_road.size(), QImage.Format.Format_RGB32)
+    painter = Noting(canvas)
+    map_marks.paint_waypoints(painter, on_the_road.sight(), on_the_road.waypoints, [])
+    painter.end()
+    assert drawn == ["disc", "square", "disc"]

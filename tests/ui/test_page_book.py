@@ -173,3 +173,16 @@ def test_every_control_of_a_page_has_a_name(standing_run: Window, number: int, q
         for control in page.findChildren(kind):
             named = control.accessibleName() or getattr(control, "text", str)()
             assert named or not control.isVisible(), control
+
+
+def test_an_answer_to_a_question_that_was_dropped_meanwhile_is_not_taken(qapp) -> None:
+    """Early answers come by the loop of events, where one may wait while the question is forgotten."""
+    runner = Runner()
+    query = BackgroundQuery(runner, "any", lambda subject, _: subject)
+    query.put("one", 1)
+    asked = query._count
+    query.forget()
+    query._take(asked, 1, last=True)
+    assert query.answer is None
+    assert not query.done
+    runner.close()

@@ -34,6 +34,15 @@ module.Window = Edited
 main()
 """
 
+LOCK_AND_DIE = """
+import os, sys
+from PySide6.QtCore import QLockFile
+
+lock = QLockFile(sys.argv[1])
+lock.tryLock(0)
+os._exit(0)
+"""
+
 
 def test_a_process_killed_while_editing_leaves_its_trip_behind(
     home: Path, open_window, tmp_path: Path
@@ -127,3 +136,11 @@ def test_a_home_that_cannot_be_written_keeps_no_copy_and_no_window_away(open_win
     window.document.edit(("title",), "b")
     window.recovery._write()
     window.recovery.drop()
+
+
+def test_the_lock_of_a_window_that_kept_nothing_goes(tmp_path: Path, qapp) -> None:
+    lock = tmp_path / "open-1-1.lock"
+    subprocess.run([sys.executable, "-c", LOCK_AND_DIE, str(lock)], cwd=ROOT, check=True)
+    assert lock.exists()
+    assert left_behind(tmp_path) == []
+    assert list(tmp_path.iterdir()) == []

@@ -16,11 +16,13 @@ from PySide6.QtWidgets import QApplication
 from planner import __main__ as door
 from planner.app.answer.records import Span
 from planner.app.common.chart import Line
+from planner.app.plan.results import Choice
 from planner.errors import SkepwayError
 from planner.ui.look import strings as s
 from planner.ui.look import theme
 from planner.ui.look.paint import Readable
 from planner.ui.plan.answer_bar import AnswerBar, shortened
+from planner.ui.plan.ledger_view import LedgerView
 from planner.ui.plan.plan_view import AGITATED, PlanView
 from planner.ui.plan.seen import Verdict, figure_text, shown_of, table_of
 from planner.ui.window import Window
@@ -451,3 +453,31 @@ def test_a_load_with_nothing_left_open_has_one_row_and_no_other_place_in_its_sen
         window.curve_panel.title.text(),
     )
     assert not any(title.lower() in text.lower() for title in others for text in said)
+
+
+@pytest.mark.parametrize(("stored_w", "words"), [(-8.0, "warming"), (8.0, "cooling"), (0.2, "")])
+def test_what_the_combs_take_up_warms_them(qtbot, stored_w: float, words: str) -> None:
+    """In the ledger what is stored counts as going out of the balance."""
+    view, curves = LedgerView(), synthetic.curves(synthetic.plan(), Choice(18, 0, 0))
+    qtbot.addWidget(view)
+    ledger_w = curves.ledger_w.copy()
+    ledger_w[..., -1] = stored_w
+    view.show_curves(replace(curves, ledger_w=ledger_w), 0)
+    view.set_cursor(float(curves.time_s[100]))
+    assert words in view.sentence()
+    assert ("8 W" in view.sentence()) == bool(words)
+    assert view.sentence() == view.accessibleDescription()
+
+
+def test_another_weather_on_the_same_road_is_asked_for_beside_it_too(
+    standing_run: Window, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And the same weather on the same road is not asked for again."""
+    aside, asked = standing_run.session.aside, []
+    monkeypatch.setattr(aside, "_asked", None)
+    monkeypatch.setattr(aside, "beside", True)
+    monkeypatch.setattr(standing_run.runner, "start", lambda queue, *_: asked.append(queue))
+    way, sky, other = object(), SimpleNamespace(kind="forecast"), SimpleNamespace(kind="forecast")
+    for weather, count in ((sky, 1), (sky, 1), (other, 2)):
+        aside._ask_beside(SimpleNamespace(road=way, weather=weather))
+        assert asked == ["beside"] * count

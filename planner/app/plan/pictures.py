@@ -1,8 +1,10 @@
-"""A plan as charts: the departure board, and the temperatures inside one box."""
+"""A plan as charts: the departure board, the temperatures inside one box, and the sun that is drawn on the load."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -252,3 +254,45 @@ def _temp_span(reached: Sequence[Floats], limits: Sequence[Limit]) -> tuple[floa
         if np.floor(low_c - room_k) <= at_c < low_c:
             low_c = at_c
     return float(np.floor(low_c - room_k)), float(np.ceil(top_c + room_k))
+
+
+# -- the sun on the load ------------------------------------------------------------------------------
+
+Side = Literal["above", "front", "right", "back", "left"]
+ROUND: tuple[Side, ...] = ("front", "right", "back", "left")
+STEEP_DEG = 60.0
+"""Higher than this the lid has the sun whichever way the vehicle points."""
+
+
+@dataclass(frozen=True, slots=True)
+class SunOnLoad:
+    """Where the sun stands, clockwise from north and above the horizon, and the side of the load it shines on."""
+
+    azimuth_deg: float
+    elevation_deg: float
+    side: Side
+
+
+def sun_on_load(curves: Curves, time_s: float) -> SunOnLoad | None:
+    """The sun over the vehicle at an instant; none by night, out of the trip, or where it never drives."""
+    if not curves.time_s[0] <= time_s <= curves.time_s[-1]:
+        return None
+    lat, lon = (float(np.interp(time_s, curves.time_s, held)) for held in (curves.lat_deg, curves.lon_deg))
+    position = sun.sun_position(time_s, lat, lon)
+    elevation, azimuth = float(position.elevation_deg), float(position.azimuth_deg)
+    heading = _heading_deg(curves, time_s)
+    if not elevation > 0.0 or heading is None:
+        return None
+    quarter = round(((azimuth - heading) % 360.0) / 90.0) % 4
+    return SunOnLoad(azimuth, elevation, "above" if elevation >= STEEP_DEG else ROUND[quarter])
+
+
+def _heading_deg(curves: Curves, time_s: float) -> float | None:
+    """Which way the vehicle points, clockwise from north: as it last drove, before that as it will set off."""
+    drives = np.flatnonzero(np.diff(curves.km) > 0.0)
+    if not drives.size:
+        return None
+    at = drives[max(int(np.searchsorted(curves.time_s[drives], time_s, "right")) - 1, 0)]
+    north = curves.lat_deg[at + 1] - curves.lat_deg[at]
+    east = (curves.lon_deg[at + 1] - curves.lon_deg[at]) * np.cos(np.radians(curves.lat_deg[at]))
+    return float(np.degrees(np.arctan2(east, north)))

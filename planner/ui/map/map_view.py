@@ -13,8 +13,8 @@ import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter
 
+from planner.app.plan.pictures import sun_on_load
 from planner.app.plan.results import Curves
-from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Floats, Road, Site, Weather
 from planner.ui.look import colours, theme
 from planner.ui.look import strings as s

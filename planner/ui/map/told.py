@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.app.plan.pictures import sun_on_load
 from planner.app.plan.results import Curves
-from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Floats
 from planner.ui.look import clock
 from planner.ui.look import strings as s

@@ -66,7 +66,7 @@ class BackgroundQuery(QObject):
 
     def put(self, key: object, subject: Any) -> None:
         """Ask about ``subject`` unless that very question is being worked out or has its answer."""
-        if key == self._key and (self.working or self.done or self.trouble or self.stopped):
+        if key == self._key:
             return
         self._key, self._subject = key, subject
         self.again()

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from planner.app.plan.pictures import sun_on_load
 from planner.app.plan.results import Choice, Curves
-from planner.app.plan.sunny import sun_on_load
 from tests.ui import synthetic
 
 MIDSUMMER_NOON_S = datetime(2026, 6, 21, 12, 0, tzinfo=UTC).timestamp()
