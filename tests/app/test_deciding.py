@@ -21,7 +21,7 @@ from planner.app.answer.records import (
     Key,
     Tolerance,
 )
-from planner.app.answer.tally import interval, reached, span_of
+from planner.app.answer.tally import headroom_side, interval, reached, span_of
 from planner.model.compare import HEADROOM_STEP_K
 from planner.store.rules import answer_rules
 from tests.app.answered import tiny
@@ -239,6 +239,16 @@ def test_least_harm_comes_first_however_many_samples_told_it() -> None:
     """Found in use: 85 of 100 in 1,024 samples stood before 57 of 100 in 128."""
     assert order(made(73, 128), BOXES) < order(made(870), BOXES)
     assert order(made(512), BOXES) < order(made(64, 128), BOXES)
+
+
+@pytest.mark.parametrize(
+    ("colder", "side"),
+    [(10, "colder"), (8, "colder"), (7, "either"), (3, "either"), (1, "warmer"), (0, "warmer")],
+)
+def test_a_side_is_named_that_uses_headroom_up_first_in_nearly_all_samples(colder: int, side: str) -> None:
+    """Ten samples with little headroom, of which so many are ended by cold; five more have none within reach."""
+    headroom = np.concatenate([np.full(10, 1.0), np.full(5, 19.0)])
+    assert headroom_side(headroom, np.arange(15) < colder, exact=False) == side
 
 
 # -- alike departures -------------------------------------------------------------------------------------------
