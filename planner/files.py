@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import stat
 import tempfile
 import threading
 import time
+import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -157,10 +159,24 @@ def closed(path: Path) -> None:
             path.chmod(PRIVATE)
 
 
-def passing_folder() -> tempfile.TemporaryDirectory[str]:
-    """A folder that goes when it is left, for what nobody keeps. Raises StorageError, on a full disk for one."""
+class Passing:
+    """A folder for what nobody keeps: it goes when its block is left, else with the last who holds it."""
+
+    def __init__(self) -> None:
+        self.path = Path(tempfile.mkdtemp(prefix="skepway-"))
+        self._go = weakref.finalize(self, shutil.rmtree, self.path, ignore_errors=True)
+
+    def __enter__(self) -> Path:
+        return self.path
+
+    def __exit__(self, *_: object) -> None:
+        self._go()
+
+
+def passing_folder() -> Passing:
+    """A folder for what nobody keeps. Raises StorageError, on a full disk for one."""
     try:
-        return tempfile.TemporaryDirectory(prefix="skepway-")
+        return Passing()
     except OSError as error:  # tempfile's own words for a full disk are that no folder of the sort was found
         raise StorageError(say("files.no_passing_folder", reason=reason_of(error))) from error
 

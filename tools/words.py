@@ -27,7 +27,7 @@ RESOURCES = words_folder().parent
 TABLES = {"places": "loading_places.toml", "vehicles": "vehicles.toml"}
 CAUTIONS = "cautions"
 """What a bundled loading place warns of: rows have no keys, the English text is the key."""
-FIRST = ("sheets", "locale", "common", *TABLES, CAUTIONS)
+FIRST = ("sheets", "summary", "locale", "common", "rows", *TABLES, CAUTIONS)
 """What a new language begins with; another topic is begun by making its file."""
 HEADER = "Words of Skepway: {topic}. Keys are contexts; gaps in {{braces}} stay as they are."
 

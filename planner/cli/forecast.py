@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -13,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.ages import age_s
 from planner.cli import route
 from planner.cli.exits import Exit
 from planner.cli.options import add_sources, add_units, units_of, whole
@@ -127,7 +129,9 @@ def _cell(value: float, digits: int) -> str:
 
 def _age(weather: Weather, now_s: float) -> str:
     """How old it is, unless a remark says so already."""
-    if not np.isfinite(weather.issued_s) or any(note.startswith(OLD_NOTE) for note in weather.notes):
+    if any(note.startswith(OLD_NOTE) for note in weather.notes):
         return ""
-    hours = max(0.0, now_s - weather.issued_s) / 3600.0
+    hours = age_s(weather.issued_s, now_s) / 3600.0
+    if math.isnan(hours):
+        return ""
     return f", {hours:.1f} h old" if hours >= 0.1 else ", fresh"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from planner.app.lessons.demo import demo_logbook
 from planner.app.lessons.season import lessons, ridden
@@ -30,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     if args.demo:
         with passing_folder() as folder:
             print(say("lessons.demo"))
-            return _told(args, demo_logbook(Path(folder)))
+            return _told(args, demo_logbook(folder))
     return _told(args, Logbook())
 
 

@@ -26,7 +26,7 @@ from planner.store.logbook.identity import entered, trip_key
 from planner.store.logbook.records import KINDS, Entry, Event, Picture
 from planner.store.logbook.retention import due, keep_for, retention, rules
 from planner.store.tripfile import load_trip, read_draft
-from planner.words import say
+from planner.words import languages, say
 
 MOST_ATTACHED = 200_000_000
 
@@ -64,6 +64,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "export", help="everything as one zip: CSV, JSON, pictures, a PDF with a line a box, manifest"
     )
     out.add_argument("written", type=Path, metavar="FILE")
+    out.add_argument("--lang", choices=languages(), default="en", help=say("cli.export_lang"))
     come = verbs.add_parser("import", help="take such a zip in; twice changes nothing")
     come.add_argument("file", type=Path, metavar="FILE")
     look = verbs.add_parser("verify", help="hold everything against its marks, or a zip against its manifest")
@@ -255,7 +256,7 @@ def _export(args: argparse.Namespace) -> int:
 
     logbook = Logbook()
     made(args.written.parent)
-    count = bundle.export(logbook, args.written, {"summary.pdf": summary_pdf(summary(logbook))})
+    count = bundle.export(logbook, args.written, {"summary.pdf": summary_pdf(summary(logbook), args.lang)})
     print(say("logbook.exported", path=str(args.written), events=say("logbook.count_events", count=count)))
     return Exit.FINE
 

@@ -164,6 +164,7 @@ def prepare(
         base_c=base_c + offset_k,
         least_c=least_c,
         resistance_k_w=here(local_air.resistance_k_w),
+        stack_share=here(local_air.stack_share),
         skin_base_c=(1.0 - skin_share) * (here(local_air.outside_c) + cases.air_offset_k),
         skin_share=skin_share,
         skin_m3_s=here(local_air.skin_m3_s),

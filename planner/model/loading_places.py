@@ -33,7 +33,8 @@ class LocalAir:
 
     ``base_c`` air without sun soaked in and without boxes; ``sun_rise_k`` adds the sun's share; ``least_c`` below
     which heating or the set point of a cooler holds it; ``resistance_k_w`` kelvin per watt of all boxes together (0
-    in the open); ``outside_c`` air beyond the skin, warmed by the sun on it, ``skin_share`` of the way from there
+    in the open), ``stack_share`` how much of the flow's square that warming drives where it is as stated (0 but for
+    open rows); ``outside_c`` air beyond the skin, warmed by the sun on it, ``skin_share`` of the way from there
     to the inside air at which the cold skin lies, ``skin_m3_s`` air from which it could take all vapour beyond its
     own saturation (0 in the open); ``breath_m3_s`` carbon dioxide of the people in the same air; ``speed_ms`` air
     speed at the box; ``bare_share`` of its walls that no neighbour touches; ``wet_share`` of their film of rain;
@@ -48,6 +49,7 @@ class LocalAir:
     sun_rise_k: Floats
     least_c: Floats
     resistance_k_w: Floats
+    stack_share: Floats
     outside_c: Floats
     skin_share: Floats
     skin_m3_s: Floats
@@ -307,6 +309,7 @@ def _conditions(
         "base_c": air_c + rows.offset_moving_k + memory[DECK],
         "outside_c": air_c,
         "resistance_k_w": _between_boxes_k_w(rows, boxes, speed),
+        "stack_share": _stack_share(rows, speed),
         "least_c": np.full_like(air_c, NO_FLOOR_C),
         "change_per_s": np.full_like(air_c, np.inf),
         "volume_m3": np.ones_like(air_c),
@@ -354,6 +357,7 @@ def _inside(rows: _Rows, here: _Where, memory: Sequence[Floats], p: Parameters) 
         "sun_rise_k": sun_k,
         "least_c": np.where(floored, free_c + moved_k, NO_FLOOR_C),
         "resistance_k_w": np.where(running | ~cooled, 1.0, 1.0 - held) * resistance,
+        "stack_share": np.zeros_like(base_c),
         "outside_c": here.outside("air_c") + sun_w / walls_w_k,
         "skin_share": 1.0 - walls_w_k * p.inside_film_m2k_w / skin_m2,
         "skin_m3_s": rows.skin_m2 * p.skin_film_w_m2k / heat_j_m3k,
@@ -365,8 +369,23 @@ def _inside(rows: _Rows, here: _Where, memory: Sequence[Floats], p: Parameters) 
 
 
 def _between_boxes_k_w(rows: _Rows, boxes: Floats, speed: Floats) -> Floats:
-    """Kelvin by which a watt of all boxes of an open row together warms the air between them; 0 freely open."""
-    w_k = boxes * (rows.neighbour_base + rows.neighbour_per_speed * speed)
+    """Kelvin by which a watt of all boxes of an open row together warms the air between them; 0 freely open.
+
+    So it is where that air is warmed by ``row_stated_k``; ``balance.between_boxes`` says what it is elsewhere.
+    """
+    return _inverse(boxes * (rows.neighbour_base + rows.neighbour_per_speed * speed))
+
+
+def _stack_share(rows: _Rows, speed: Floats) -> Floats:
+    """Share of the square of the flow between boxes of an open row that their own warmth drives, where it is as stated.
+
+    What still air carries is the stack's; stack and wind add as squares (ASHRAE Fundamentals ch. 16).
+    """
+    w_k = rows.neighbour_base + rows.neighbour_per_speed * speed
+    return np.asarray((rows.neighbour_base * _inverse(w_k)) ** 2)
+
+
+def _inverse(w_k: Floats) -> Floats:
     return np.where(w_k > 0.0, 1.0 / np.where(w_k > 0.0, w_k, 1.0), 0.0)
 
 

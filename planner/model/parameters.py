@@ -185,6 +185,7 @@ class Parameters:
     creep_speed_ms: Floats
     skin_film_w_m2k: Floats
     sun_offset_reference_w_m2: Floats
+    row_stated_k: Floats
     # gases
     co2_m3_per_j: Floats
     ambient_co2_share: Floats

@@ -69,9 +69,10 @@ def whole_draft(draft: Document, base_folder: Path) -> Document:
 
 
 def empty_day() -> Document:
-    """The bundled day without its people and boxes: something to change."""
+    """The bundled day without its people and boxes: something to change; its weather is nobody's word yet."""
     draft = read_day(resource_path("demo", "day", "collection-day.toml"))
-    return {key: value for key, value in draft.items() if key not in ("buyers_file", "boxes_file")}
+    kept = {key: value for key, value in draft.items() if key not in ("buyers_file", "boxes_file")}
+    return {**kept, "weather": {**kept["weather"], "assumed": True}}
 
 
 def _with_tables(draft: Document, base_folder: Path | None) -> tuple[Document, Lines]:

@@ -1,7 +1,8 @@
 """Tables of buyers and of boxes as people have them: CSV from a spreadsheet, or what was copied out of one.
 
-Columns are found by name, cells are parted by tabs, semicolons or commas, numbers may have a decimal comma. A cell that
-cannot be read is a fault with its line and column; what a value may be is said by the schema of the day file.
+Columns are found by name, that of the file or the head that stands over them in the window in the language in force.
+Cells are parted by tabs, semicolons or commas, numbers may have a decimal comma. A cell that cannot be read is a fault
+with its line and column; what a value may be is said by the schema of the day file.
 """
 
 from __future__ import annotations
@@ -42,6 +43,11 @@ def columns_of(kind: str) -> Mapping[str, Document]:
     return properties
 
 
+def head_of(kind: str, name: str) -> str:
+    """What stands over a column on the screen, with its unit; over one nobody knows, its name."""
+    return say(f"rows.head_{kind}_{name}") if name in columns_of(kind) else name
+
+
 def rule_of(spot: Sequence[str | int]) -> Document:
     """What the schema says of one spot of a day file."""
     rule: Document = schema(SCHEMA)
@@ -63,7 +69,8 @@ def read_rows(text: str, kind: str, where: str = "") -> Rows:
     lines = list(_lines(text, where))
     if not lines:
         raise InputError([Fault("", "", say("day.no_table"), say("day.no_table_remedy"))], where)
-    names = [_folded(cell) for cell in lines[0][1]]
+    heads = {_folded(head_of(kind, name)): name for name in known}
+    names = [name if name in known else heads.get(name, name) for name in map(_folded, lines[0][1])]
     _require_names(names, known, kind, where)
     most = _most(kind)
     if len(lines) - 1 > most:

@@ -19,7 +19,9 @@ KEEP_PER_TRIP = 20
 
 
 class Journal:
-    """Plans by trip, newest last. Every call opens and closes the file, so that any thread may ask.
+    """Plans by trip, in the order they were written down: a clock that jumps changes nothing about which is the last.
+
+    Every call opens and closes the file, so that any thread may ask.
 
     Raises StorageError when the file cannot be read or written, or was made by a later version.
     """
@@ -36,7 +38,7 @@ class Journal:
             )
             book.execute(
                 "delete from recheck where trip = ? and id not in "
-                "(select id from recheck where trip = ? order by made_s desc, id desc limit ?)",
+                "(select id from recheck where trip = ? order by id desc limit ?)",
                 (trip, trip, KEEP_PER_TRIP),
             )
 
@@ -45,7 +47,7 @@ class Journal:
         marks = ",".join("?" * len(trips))
         with opened(self._path, writing=False) as book:
             row = book.execute(
-                f"select document from recheck where trip in ({marks}) order by made_s desc, id desc limit 1",
+                f"select document from recheck where trip in ({marks}) order by id desc limit 1",
                 trips,
             ).fetchone()
         if row is None:

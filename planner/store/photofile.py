@@ -11,6 +11,7 @@ import struct
 import warnings
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -37,6 +38,9 @@ USED_PIXELS = 13_000_000
 """What is looked at: a picture of more pixels is taken smaller."""
 
 ORIENTATION, EXIF_PART, TAKEN, TAKEN_OFFSET = 0x0112, 0x8769, 0x9003, 0x9011
+UPRIGHT = 1
+DAMAGED = (SyntaxError, struct.error, ValueError, TypeError, LookupError, ArithmeticError, OSError)
+"""What reading metadata raises that somebody cut or wrote over."""
 
 
 def taken_in(content: bytes, name: str, zone: str = "") -> Picture:
@@ -59,12 +63,11 @@ def taken_in(content: bytes, name: str, zone: str = "") -> Picture:
 def _taken_in(content: bytes, name: str, zone: str) -> Picture:
     with _opened(content, name) as image:
         kind, (width, height) = str(image.format), image.size
-        exif = image.getexif()
-        stamp = exif.get_ifd(EXIF_PART) if exif else {}
-        when = str(stamp.get(TAKEN, "")), str(stamp.get(TAKEN_OFFSET, ""))
-        turned = int(exif.get(ORIENTATION, 1)) if exif else 1
-    kept = {"JPEG": _bare_jpeg, "PNG": _bare_png, "WEBP": _bare_webp}[kind](content, _exif(turned, *when))
-    return Picture(kept, kind.lower(), taken_s(*when, zone), width, height)
+        turned, stamp, offset = _metadata(image)
+    kept = {"JPEG": _bare_jpeg, "PNG": _bare_png, "WEBP": _bare_webp}[kind](
+        content, _exif(turned, stamp, offset)
+    )
+    return Picture(kept, kind.lower(), taken_s(stamp, offset, zone), width, height)
 
 
 def grey(content: bytes, name: str, most: int = USED_PIXELS) -> Grey:
@@ -73,14 +76,38 @@ def grey(content: bytes, name: str, most: int = USED_PIXELS) -> Grey:
         if image.width * image.height > most:
             shrink = (most / (image.width * image.height)) ** 0.5
             image.draft("L", (int(image.width * shrink), int(image.height * shrink)))
-        from PIL import ImageOps
-
+        turned, *_ = _metadata(image)
         if image.width * image.height > MOST_PIXELS:
             raise _refused(name, say("checks.too_many_pixels"))
         plain = image.convert("L")
         if plain.width * plain.height > most:
             plain = plain.reduce(int(np.ceil((plain.width * plain.height / most) ** 0.5)))
-        return np.asarray(ImageOps.exif_transpose(plain) or plain, dtype=np.uint8)
+        return _upright(np.asarray(plain, dtype=np.uint8), turned)
+
+
+def _metadata(image: Image.Image) -> tuple[int, str, str]:
+    """Which way is up, 1 to 8, and when the camera says it was taken; as if untold where metadata are damaged.
+
+    The picture beside them is not.
+    """
+    with warnings.catch_warnings(), suppress(*DAMAGED):
+        warnings.simplefilter("ignore")
+        exif = image.getexif()
+        stamp = exif.get_ifd(EXIF_PART) if exif else {}
+        turned = int(exif.get(ORIENTATION, UPRIGHT)) if exif else UPRIGHT
+        return turned, str(stamp.get(TAKEN, "")), str(stamp.get(TAKEN_OFFSET, ""))
+    return UPRIGHT, "", ""
+
+
+def _upright(shown: Grey, turned: int) -> Grey:
+    """A picture as it stood before the camera: by EXIF the way the first row and the first column lie."""
+    if 5 <= turned <= 8:
+        shown = shown.T
+    if turned in (3, 4, 7, 8):
+        shown = shown[::-1]
+    if turned in (2, 3, 6, 7):
+        shown = shown[:, ::-1]
+    return np.ascontiguousarray(shown)
 
 
 def _opened(content: bytes, name: str) -> Image.Image:

@@ -96,7 +96,10 @@ def road_table(road: Road) -> Document:
 
 def file_beside(name: str, base_folder: Path, field: str) -> Path:
     """A file in the folder of the trip, day or lane that names it; names that lead elsewhere are refused."""
-    path = (base_folder / name).resolve()
+    try:
+        path = (base_folder / name).resolve()
+    except (OSError, RuntimeError) as error:  # a circle of links
+        raise _fault(field, name, say("files.not_beside"), say("files.check_name")) from error
     if Path(name).is_absolute() or not path.is_relative_to(base_folder.resolve()):
         raise _fault(field, name, say("files.outside_folder"), say("files.put_beside"))
     if not path.is_file():

@@ -86,7 +86,7 @@ class Output(QObject):
         """
         try:
             with passing_folder() as folder:
-                draft = Path(folder, "draft")
+                draft = folder / "draft"
                 write(draft)
                 write_bytes(path, draft.read_bytes())
         except (SkepwayError, OSError) as error:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol
 
-from PySide6.QtCore import QLocale, QObject, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from planner.errors import SkepwayError
 from planner.ui.look import strings as s
-from planner.ui.trip.document import Document, FieldPath
+from planner.ui.trip.document import Document
 from planner.ui.trip.edits import waypoints
-from planner.ui.trip.place_edit import Suggestion
 from planner.ui.work.data_source import DataSource
+from planner.ui.work.place_search import PlaceSearch
 from planner.ui.work.runner import Runner, Watch
 
 TRIP_ENDINGS = (".toml",)
@@ -26,44 +26,17 @@ class Taker(Protocol):
     take: Callable[[dict[str, Any]], None]
 
 
-class Places(QObject):
-    """Asks the sources on a worker thread and hands answers to whoever asked."""
+class Places(PlaceSearch):
+    """Asks the sources for the places of a trip and hands answers to whoever asked."""
 
-    said = Signal(str)
-    failed = Signal(object)
     picking = Signal(bool)
 
     def __init__(self, window: QWidget, document: Document, runner: Runner, data_source: DataSource) -> None:
-        super().__init__(window)
-        self._window, self.document, self.runner, self.data_source = window, document, runner, data_source
-        self.country = QLocale.territoryToCode(QLocale.system().territory())
+        super().__init__(window, runner, data_source, self._of_the_trip)
+        self._window, self.document = window, document
         self._taker: Taker | None = None
 
-    # -- asked for by name -----------------------------------------------------------------------
-
-    def __call__(
-        self, text: str, answer: Callable[[list[Suggestion]], None], *, complete: bool = False
-    ) -> None:
-        """Places like ``text`` while it is typed, or for good once it is ``complete``."""
-        look = self.data_source.find if complete else self.data_source.suggest
-        near, country = self._near(), self.country
-        self.runner.start(
-            "find" if complete else "suggest", lambda _: look(text, near, country), answer, self.failed.emit
-        )
-
-    def find_all(self, texts: Sequence[str], answer: Callable[[Mapping[str, dict[str, Any]]], None]) -> None:
-        """The best place for each of several texts."""
-        near, country = self._near(), self.country
-        self.runner.start(
-            "find all", lambda _: self.data_source.find_all(texts, near, country), answer, self.failed.emit
-        )
-
-    def region(self, spot: FieldPath, place: dict[str, Any], answer: Callable[[str], None]) -> None:
-        """The region a place lies in."""
-        held = dict(place)
-        self.runner.start(f"region {spot}", lambda _: self.data_source.region(held), answer)
-
-    def _near(self) -> list[tuple[float, float]]:
+    def _of_the_trip(self) -> list[tuple[float, float]]:
         return [(p["lat"], p["lon"]) for p in waypoints(self.document.draft) if "lat" in p and "lon" in p]
 
     # -- asked for by hand -----------------------------------------------------------------------
@@ -89,15 +62,6 @@ class Places(QObject):
                 lambda found: take(found[0].place) if found else None,
                 complete=True,
             )
-
-    def remember(self, place: dict[str, Any]) -> None:
-        said = s.say(s.PLACE_KEPT, name=place.get("name", ""))
-        self.runner.start(
-            "remember",
-            lambda _: self.data_source.remember(place),
-            lambda _: self.said.emit(said),
-            self.failed.emit,
-        )
 
     # -- roads -----------------------------------------------------------------------------------
 

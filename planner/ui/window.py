@@ -71,7 +71,7 @@ class Window(QMainWindow):
             self.files.open_demo,
         )
         self.session = Session(self.document, catalogue, self.runner, data_source)
-        self.session.units = self.units
+        self.session.units, self.session.language = self.units, preferences.language
         self.places = Places(self, self.document, self.runner, data_source)
         self.road: Road | None = None
         self._asked_to_close = False
@@ -154,7 +154,7 @@ class Window(QMainWindow):
         self.showing = Showing(self.session, self.troubles, self.answer_bar, view, self.book, panes)
 
     def _work_page(self) -> QWidget:
-        self.book = Book(self.session, self.plan_view)
+        self.book = Book(self.session, self.plan_view, self.preferences)
         self.sides = split(Qt.Orientation.Horizontal, (self.steps, 0), (self.book, 1))
         page = QWidget()
         outer = QVBoxLayout(page)

@@ -78,7 +78,10 @@ class Voice:
 
     def number(self, value: float, digits: int = 0) -> str:
         """A bare number with the language's signs, and no minus before nothing."""
-        shown = f"{value:,.{digits}f}" if abs(value) >= GROUPED_FROM else f"{value:.{digits}f}"
+        places = (
+            "" if isinstance(value, int) and not digits else f".{digits}f"
+        )  # a whole number of any length
+        shown = format(value, f",{places}" if abs(value) >= GROUPED_FROM else places)
         if not shown.strip("-0.,"):
             shown = shown.lstrip("-")
         signs = str.maketrans({",": self.say("locale.group_sign"), ".": self.say("locale.decimal_sign")})

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
 from tests import peak
 
 pytestmark = pytest.mark.skipif(not peak.TOLD, reason="the peak is told by Linux only")
-ROOT = Path(__file__).resolve().parents[2]
 
 DEMO = """
 from planner.bundled import resource_path
@@ -43,10 +38,7 @@ print(held_mb())
 
 def peak_mb(setting: str, **named: str) -> float:
     """Highest resident memory of a process that makes one plan, MB."""
-    script = setting.format(**named) + MEASURE
-    command = [sys.executable, "-c", script]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
-    return float(done.stdout)
+    return peak.alone(setting.format(**named) + MEASURE)
 
 
 @pytest.mark.slow

@@ -20,7 +20,16 @@ from planner.model.records import Floats
 from planner.model.timeline import GRID_S
 from tests.benchmarks.batch import only
 
-JUMPY = ("active_s", "weight", "walls_w_k", "activity", "resistance_k_w", "vapour_keep_half", "vapour_gain")
+JUMPY = (
+    "active_s",
+    "weight",
+    "walls_w_k",
+    "activity",
+    "resistance_k_w",
+    "stack_share",
+    "vapour_keep_half",
+    "vapour_gain",
+)
 JUMP_SHARE = 0.05
 SAME_K = 1e-10
 STATES = 7

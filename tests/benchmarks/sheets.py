@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import resource
 import subprocess
 import sys
 import tempfile
@@ -24,6 +23,7 @@ from planner.paper.pdf import Paper
 from planner.words import languages
 from tests.benchmarks.timing import busyness
 from tests.paper.made import facts, groups, people
+from tests.peak import held_mb
 
 PEOPLE = 80
 MOST_S, MOST_MB = 6.0, 300.0
@@ -54,8 +54,7 @@ def one(name: str) -> dict[str, float]:
         ]
         paths, _ = write_pieces(Path(folder), pieces)
         took, busy = time.perf_counter() - begin, time.process_time() - busy
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
-    return {"files": len(paths), "clock_s": took, "processor_s": busy, "mb": peak}
+    return {"files": len(paths), "clock_s": took, "processor_s": busy, "mb": held_mb()}
 
 
 def _is_asked(name: str) -> bool:

@@ -11,6 +11,7 @@ from planner.bundled import resource_path
 from planner.cli.exits import Exit
 from planner.cli.main import main
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import Entry
 
 
 @pytest.fixture
@@ -33,6 +34,20 @@ def test_a_first_entry_tells_that_the_file_got_an_id(trip: Path, capsys: pytest.
     assert "note, AB: wind from the north, km 12" in capsys.readouterr().out
     main(["logbook", "show"])
     assert "Four nucs" in capsys.readouterr().out
+
+
+def test_what_was_corrected_is_shown_as_such_and_what_stands_in_for_it_is_not(
+    trip: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["logbook", "add", str(trip), "note", "ten boxes"])
+    logbook = Logbook()
+    (wrong,) = logbook.events()
+    logbook.add(Entry("note", wrong.at_s, body={"text": "nine"}, trip=wrong.trip, corrects=wrong.hash))
+    capsys.readouterr()
+    assert main(["logbook", "show", str(trip)]) == 0
+    ten, nine = capsys.readouterr().out.splitlines()
+    assert ten.endswith("ten boxes (corrected later)")
+    assert nine.endswith("nine")
 
 
 def test_a_bundle_goes_from_one_home_to_another(

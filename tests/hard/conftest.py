@@ -12,7 +12,13 @@ from planner.bundled import resource_path
 from planner.model.records import Weather
 from planner.store import tripparts
 from planner.store.weatherfile import read_weather
+from tests.hard.planned import two_departures
 from tests.services.standin import StandIn
+
+
+@pytest.fixture
+def trip(tmp_path: Path) -> Path:
+    return two_departures(tmp_path)
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import multiprocessing
@@ -18,47 +19,30 @@ import time
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from requests_cache.models import response
-from requests_cache.policy import actions, expiration
 
-from planner.bundled import resource_path
+from planner.app.lessons.demo import demo_logbook
 from planner.cli.exits import Exit
 from planner.cli.main import BUILT_ON, COMMANDS, FILLED, READ_FROM, WRITTEN_TO, _parser, main
 from planner.errors import SkepwayError
-from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, foresee, sweep, write_text
+from planner.files import LOOK_EVERY_S, MAKE_WAY_S, PART, foresee, passing_folder, sweep, write_text
 from planner.folders import cache_dir, config_dir, data_dir
 from planner.model.records import Site
 from planner.services.geocoding.saved import places_file, save_place, saved_places
 from planner.services.http import Client
 from planner.services.settings import Settings, load_settings, save_settings, settings_file
 from planner.store.journal import Journal
+from tests.hard.clocks import DAY_S, set_clock
+from tests.hard.planned import DEMO
 from tests.services.standin import StandIn
 
 pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="forks"),
     pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning"),  # the child only saves, reads or plans
 ]
-DEMO = resource_path("demo", "nuc-pickup.toml")
-
-
-@pytest.fixture
-def trip(tmp_path: Path) -> Path:
-    return two_departures(tmp_path)
-
-
-def two_departures(folder: Path) -> Path:
-    """A demo trip with two departures in one loading place: what is planned matters less here than what is told."""
-    for beside in DEMO.parent.glob("nuc-pickup-*"):
-        (folder / beside.name).write_bytes(beside.read_bytes())
-    text = re.sub(r"places = \[.*?\]", 'places = ["open_trailer"]', DEMO.read_text("utf-8"), flags=re.DOTALL)
-    path = folder / "trip.toml"
-    path.write_text(text.replace('to = "2027-11-13T23:00"', 'to = "2027-11-13T07:00"'), "utf-8")
-    return path
 
 
 def forked(work: Callable[[], Any]) -> int:
@@ -238,6 +222,23 @@ def test_the_answer_comes_although_the_cache_cannot_be_used(
         holder.close()
 
 
+def test_a_cache_whose_damage_is_told_in_bytes_that_are_no_text_is_begun_anew(
+    tmp_path: Path, world: StandIn
+) -> None:
+    """It stood in the way of every answer for ever."""
+    client = Client.open(tmp_path)
+    client.get("Plain service", f"{world.url}/plain", json.loads)
+    client.close()
+    file = tmp_path / "answers.sqlite"
+    whole = file.read_bytes()
+    assert b"CREATE TABLE responses" in whole
+    file.write_bytes(whole.replace(b"CREATE TABLE responses", b"CREATE TABL\xe9 responses"))
+    client = Client.open(tmp_path)
+    for from_cache in (False, True):
+        assert client.get("Plain service", f"{world.url}/plain", json.loads).from_cache == from_cache
+    client.close()
+
+
 def test_an_answer_from_the_future_is_asked_for_again(
     tmp_path: Path, world: StandIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -249,13 +250,26 @@ def test_an_answer_from_the_future_is_asked_for_again(
         return world.asked("/plain")
 
     with monkeypatch.context() as wrong:
-        real_s, real_date = time.time, expiration.utcnow
-        wrong.setattr(time, "time", lambda: real_s() + 365 * 86_400.0)
-        for module in (expiration, actions, response):  # the cache takes its time from the calendar
-            wrong.setattr(module, "utcnow", lambda: real_date() + timedelta(days=365))
+        set_clock(wrong, lambda: 365 * DAY_S)
         assert [ask(), ask()] == [1, 1], "fresh by the clock it was kept by"
     assert [ask(), ask()] == [2, 2], "asked for again once, and then fresh"
     client.close()
+
+
+def test_a_passing_folder_goes_with_the_last_who_holds_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with passing_folder() as left:
+        assert left.is_dir()
+    assert not left.exists()
+    book = demo_logbook((folder := passing_folder()).path, folder)
+    del folder
+    gc.collect()
+    assert len(book.events()) > 900
+    del book
+    gc.collect()
+    assert [*tmp_path.iterdir()] == []
 
 
 # -- killed, and two at once ---------------------------------------------------------------------
@@ -481,10 +495,32 @@ def test_every_command_tells_it_before_the_work(
     """A log was fitted and a logbook packed before it was said that there is nowhere to put it."""
     monkeypatch.setattr(f"planner.cli.{words.split()[0]}.run", lambda _args: pytest.fail("at work"))
     (tmp_path / "file").write_text("mine")
-    assert main(words.format(wanted := tmp_path / "file" / "in").split()) == Exit.STORAGE
-    assert re.search(
-        f"({wanted}|{wanted.parent}).*(could not be written|cannot be made)", capsys.readouterr().err
-    )
+    (tmp_path / "circle").symlink_to("other")
+    (tmp_path / "other").symlink_to("circle")
+    for wanted in (tmp_path / "file" / "in", tmp_path / "circle", tmp_path / "circle" / "in"):
+        assert main(words.format(wanted).split()) == Exit.STORAGE
+        told = f"({wanted}|{wanted.parent}).*(could not be written|cannot be made)"
+        assert re.search(told, capsys.readouterr().err)
+
+
+@pytest.mark.parametrize(
+    "words", ["check {}", "logbook import {}", "day {}", "lane {}", "fit {trip} {}", "check {weather}"]
+)
+def test_a_circle_of_links_is_told_by_its_name_and_at_once(
+    words: str, trip: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of what is read, too, and of what a file names: two seconds of work at most."""
+    (tmp_path / "circle").symlink_to("other")
+    (tmp_path / "other").symlink_to("circle")
+    named = tmp_path / "named.toml"
+    named.write_text(trip.read_text("utf-8").replace("nuc-pickup-weather.csv", "circle"), "utf-8")
+    began = time.process_time()
+    code = main(words.format(tmp_path / "circle", trip=trip, weather=named).split())
+    assert time.process_time() - began < 2.0
+    assert code in (Exit.INPUT, Exit.STORAGE)
+    told = capsys.readouterr().err
+    assert "circle" in told
+    assert "trouble.log" not in told
 
 
 def test_what_every_argument_that_is_a_path_is_for_is_known() -> None:

@@ -33,8 +33,10 @@ from planner.store.dayfile import write_day
 from planner.store.weatherfile import weather_text
 from tests.app.small_day import small_draft
 from tests.app.years import season_weather
+from tests.hard.clocks import DAY_S, HOUR_S, jumping, set_clock
+from tests.hard.planned import two_departures
 from tests.hard.readers import BOX
-from tests.hard.test_disk import forked, full_disk, two_departures
+from tests.hard.test_disk import forked, full_disk
 from tests.services.standin import StandIn
 
 pytestmark = [
@@ -146,6 +148,17 @@ def ended(words: list[str], state: str, monkeypatch: pytest.MonkeyPatch) -> int:
         return forked(work)
 
 
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.parametrize("ahead_s", [-HOUR_S, DAY_S], ids=["back an hour", "forward a day"])
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_bears_a_clock_that_jumps_at_work(
+    command: str, ahead_s: float, at: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_clock(monkeypatch, jumping(ahead_s, after=2))
+    assert ended(command.format(**at).split(), "", monkeypatch) in ENDS
+
+
 FAKETIME = shutil.which("faketime")
 CLOCKS = ("1901-01-01 12:00:00", "2000-02-29 23:59:50", "2026-11-29 02:30:00", "2100-03-01 00:00:00")
 TIMED = {
@@ -164,10 +177,19 @@ TIMED = {
 }
 
 
+AWAKE = """
+import select, time
+time.sleep = lambda wait_s: select.select((), (), (), wait_s) and None
+from planner.__main__ import main
+raise SystemExit(main())
+"""
+"""Before 1970 the faked clock's own sleep never ends; a wait by ``select`` lasts as long and does."""
+
+
 def ends_in_words(clock: str, words: str) -> None:
     """A command ends as it should on a machine whose every clock but the stopwatch is wrong."""
     done = subprocess.run(
-        [str(FAKETIME), "-f", f"@{clock}", sys.executable, "-m", "planner", *words.split()],
+        [str(FAKETIME), "-f", f"@{clock}", sys.executable, "-c", AWAKE, *words.split()],
         env={**os.environ, "TZ": "UTC", "FAKETIME_DONT_FAKE_MONOTONIC": "1", "DONT_FAKE_MONOTONIC": "1"},
         cwd=Path(__file__).parents[2],
         capture_output=True,
@@ -249,12 +271,55 @@ def test_every_command_stops_when_it_is_asked_to(
         code = forked(work)
         assert code in (*ENDS, 128 + number, -number), f"{code} after {asked_s} s of {whole_s}"
         assert "Traceback" not in said.read_text()
-        left = [*tmp_path.rglob(f"*{PART}"), *home.rglob(f"*{PART}"), *passing.iterdir()]
-        assert left == [], f"after {asked_s} s of {whole_s}"
-        for path in tmp_path.rglob("out/**/*.json"):
-            json.loads(path.read_text())
-        for path in tmp_path.rglob("out/**/*.svg"):
-            assert path.read_text().rstrip().endswith("</svg>")
-        for path in tmp_path.rglob("out/*.zip"):
-            assert zipfile.ZipFile(path).testzip() is None
-        assert forked(lambda: main(["logbook", "verify"])) == 0
+        assert [*passing.iterdir()] == [], f"after {asked_s} s of {whole_s}"
+        nothing_torn(tmp_path, home)
+
+
+def nothing_torn(folder: Path, home: Path) -> None:
+    """No litter, every file whole, the logbook as it was written down."""
+    assert [*folder.rglob(f"*{PART}"), *home.rglob(f"*{PART}")] == []
+    for path in folder.rglob("out/**/*.json"):
+        json.loads(path.read_text())
+    for path in folder.rglob("out/**/*.svg"):
+        assert path.read_text().rstrip().endswith("</svg>")
+    for path in folder.rglob("out/*.zip"):
+        assert zipfile.ZipFile(path).testzip() is None
+    assert forked(lambda: main(["logbook", "verify"])) == 0
+
+
+QUICK = ("check {trip}", "logbook show")
+
+
+@pytest.mark.parametrize("lines", [0, 1])
+@pytest.mark.parametrize("command", QUICK)
+def test_a_command_goes_on_when_nobody_reads_it_any_more(
+    command: str, lines: int, tmp_path: Path, home: Path
+) -> None:
+    read_no_further(command.format(trip=two_departures(tmp_path)), lines)
+
+
+@pytest.mark.slow
+@pytest.mark.hour
+@pytest.mark.parametrize("lines", [0, 1])
+@pytest.mark.parametrize("command", EVERY)
+def test_every_command_goes_on_when_nobody_reads_it_any_more(
+    command: str, lines: int, at: dict[str, object], tmp_path: Path, home: Path
+) -> None:
+    read_no_further(command.format(**at), lines)
+    nothing_torn(tmp_path, home)
+
+
+def read_no_further(words: str, lines: int) -> None:
+    """``| head -1``: a program of its own, for what is left in a stream is written while the interpreter ends."""
+    command = [sys.executable, "-m", "planner", *words.split()]
+    with subprocess.Popen(
+        command, cwd=Path(__file__).parents[2], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as running:
+        assert running.stdout is not None
+        for _ in range(lines):
+            running.stdout.readline()
+        running.stdout.close()
+        _, said = running.communicate(timeout=4 * SOON_S)
+    assert running.returncode in ENDS, said
+    for told in ("Traceback", "BrokenPipe", "Exception ignored"):
+        assert told not in said

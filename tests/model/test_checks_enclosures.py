@@ -13,10 +13,11 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from planner.model import walls
+from planner.model import openings, walls
 from planner.model.balance import (
     LATENT_J_KG,
     EnclosureSum,
+    between_boxes,
     coefficients_of,
     onto_skin,
     rates,
@@ -25,6 +26,8 @@ from planner.model.balance import (
 from planner.model.cases import run
 from planner.model.integrate import WHOLE_STEP, Histories, moisture, prepare, settle, stale, start
 from planner.model.loading_places import LocalAir, air_around
+from planner.model.march import march
+from planner.model.parameters import Parameters
 from planner.model.records import Floats, LoadingPlace, Misting
 from planner.model.timeline import VehicleState
 from planner.model.weather import OutsideWeather, outside_weather
@@ -73,9 +76,10 @@ def empty_vehicle(
     ghi_w_m2: Floats | float = FULL_SUN_W_M2,
     speed_ms: Floats | float = 0.0,
     wind_ms: float = 2.0,
+    boxes: float = 0.0,
     **states: Floats | float,
 ) -> LocalAir:
-    """A vehicle without boxes minute by minute, loaded from the first on."""
+    """A vehicle without the heat of its boxes minute by minute, loaded from the first on."""
     column = np.ones((minutes, 1))
 
     def filled(value: Floats | float) -> Floats:
@@ -97,7 +101,7 @@ def empty_vehicle(
     )
     here = np.zeros(1, dtype=np.int64)
     return air_around(
-        vehicle, outside, here, [loading_place], np.zeros(1), place("ground_shade"), False, typical()
+        vehicle, outside, here, [loading_place], np.full(1, boxes), place("ground_shade"), False, typical()
     )
 
 
@@ -534,6 +538,86 @@ def test_m14_the_heat_of_a_row_is_its_own_and_not_a_fixed_offset() -> None:
         stay = trip(replace(HIVE, frames_of_bees=frames), "flatbed_front_inner")
         over_k[frames] = simulated_case(stay, road(2.0), sky).seen.local_c[120, 0] - 20.0
     assert 1.3 <= over_k[8.0] / over_k[4.0] <= 2.2
+
+
+STATED_K = 5.0
+"""Warming of the air between standing boxes at which the conductance of a row is stated (``loading_places.toml``)."""
+
+
+def row_air(name: str, activity: float, wind_ms: float) -> tuple[float, float]:
+    """Heat that one box of a standing row gives its air, W, and by how much that is warmed, K."""
+    minutes = 180
+    p = replace(typical(), activity_driving=np.asarray(activity))
+    strong = still_boxes(replace(HIVE, frames_of_bees=12.0))
+    stage = staged(strong, 15.0, hours=minutes / 60.0, riding=True, parameters=p)
+    around = empty_vehicle(place(name), minutes, air_c=15.0, ghi_w_m2=0.0, wind_ms=wind_ms, boxes=1.0)
+    around = replace(
+        around,
+        vapour_kg_m3=stage.local_air.vapour_kg_m3,
+        heat_j_m3k=stage.local_air.heat_j_m3k,
+        pressure_root=stage.local_air.pressure_root,
+    )
+    seen = march(*stage._replace(local_air=around))
+    given_w = seen.walls_w[-1, 0] + seen.air_w[-1, 0] - seen.sun_w[-1, 0]
+    return float(given_w), float(seen.local_c[-1, 0] - around.base_c[-1, 0])
+
+
+@pytest.mark.parametrize("wind_ms", [0.0, 2.0])
+@pytest.mark.parametrize("name", ["flatbed_inner", "flatbed_front_inner"])
+def test_m14_air_rises_between_standing_rows_as_through_a_stack(name: str, wind_ms: float) -> None:
+    """ASHRAE Handbook Fundamentals 2017, ch. 16: a stack's flow squared goes with its warming, the wind's adds.
+
+    The gap is given the opening whose stack flow carries, at the warming of the statement, the stated heat in still
+    air; got before: air as if that opening drew as much whatever its warming, 26 K at the 290 W of a jolted double
+    where it is 15.
+    """
+    where, heat_j_m3k, height_m = place(name), 1180.0, 1.0
+    base_w_k, per_speed = where.neighbour_w_k
+    speed_ms = max(where.still_air_ms, where.wind_factor * wind_ms)
+    mean_k = np.asarray(295.0)
+    per_m4 = openings.stack_flow_squared(np.asarray(1.0), np.asarray(1.0), np.asarray(height_m), mean_k)
+    opening_m2 = base_w_k / heat_j_m3k / np.sqrt(per_m4 * STATED_K)
+    per_k = openings.stack_flow_squared(np.asarray(1.0), np.asarray(opening_m2), np.asarray(height_m), mean_k)
+    stated = ((base_w_k + per_speed * speed_ms) / heat_j_m3k) ** 2
+    warmed_k = []
+    for activity in (0.3, 1.0, 3.0):
+        given_w, over_k = row_air(name, activity, wind_ms)
+        flow = np.sqrt(stated + per_k * (over_k - STATED_K))
+        assert over_k == pytest.approx(given_w / (heat_j_m3k * flow), rel=1e-4)
+        warmed_k.append(over_k)
+    assert warmed_k[-1] > warmed_k[0] + 1.0
+
+
+def test_m14_the_row_keeps_its_stated_figures_and_its_air_on_the_road() -> None:
+    """5 K of 60 W standing, 1.5 K on the move; at any air speed the stated conductance where it is 5 K warmer."""
+    p = typical()
+    for speed_ms, over_k, within_k in ((0.1, 5.0, 0.3), (1.6, 1.5, 0.1)):
+        assert row_rise_k(60.0, speed_ms, p) == pytest.approx(over_k, abs=within_k)
+    for speed_ms in (0.0, 0.1, 0.5, 2.0):
+        assert row_rise_k(STATED_K * (11.0 + 18.0 * speed_ms), speed_ms, p) == pytest.approx(STATED_K)
+    for power_w in (20.0, 60.0, 150.0, 300.0):
+        assert row_rise_k(power_w, 2.0, p) == pytest.approx(power_w / (11.0 + 18.0 * 2.0), rel=0.03)
+
+
+def test_m14_more_heat_warms_the_row_more_and_more_air_less_and_without_wind_by_two_thirds() -> None:
+    """Monotone in both and without a kink in still air; a colder box cools its row as a warmer one warms it."""
+    p = typical()
+    watts, speeds = np.linspace(-100.0, 600.0, 71), np.linspace(0.0, 2.0, 41)
+    over_k = np.array([[row_rise_k(float(w), float(v), p) for w in watts] for v in speeds])
+    assert (np.diff(over_k, axis=1) > 0.0).all()
+    assert (np.diff(np.abs(over_k), axis=0)[:, watts != 0.0] < 0.0).all()
+    assert row_rise_k(480.0, 0.0, p) == pytest.approx(4.0 * row_rise_k(60.0, 0.0, p), rel=1e-4)
+    assert row_rise_k(-60.0, 0.1, p) == pytest.approx(-row_rise_k(60.0, 0.1, p))
+
+
+def row_rise_k(power_w: float, speed_ms: float, p: Parameters) -> float:
+    """Warming of the air between boxes of an inner row that give it so much each, by the law of the balance."""
+    local_air = empty_vehicle(place("flatbed_inner", still_air_ms=speed_ms), 1, wind_ms=0.0, boxes=1.0)
+    stage = staged(still_boxes(HIVE), 20.0, hours=1.0 / 60.0)
+    boxes = stage.cases.boxes
+    forcing = next(prepare(stage.cases, stage.vehicle, local_air, slice(0, 1), p).rows())
+    rise_k, _ = between_boxes(np.array([power_w]), forcing, coefficients_of(boxes, p))
+    return float(rise_k[0])
 
 
 @pytest.mark.parametrize("name", ["cabin_windows_open", "cabin_back_windows_open", "estate_windows_open"])

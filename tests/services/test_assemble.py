@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from planner.model.records import Weather
-from planner.services.forecast.assemble import Series, assemble, dated
+from planner.services.forecast.assemble import Series, assemble, check_covers, dated
 from planner.services.forecast.points import Points
+from planner.services.forecast.span import Span
 from planner.services.http import UnreadableError
 
 H = 3600.0
@@ -167,3 +168,39 @@ def test_as_many_series_as_points_must_come(count: int) -> None:
 def test_remarks_on_the_answers_age_come_first() -> None:
     found = dated(weather(series([0, 1], cloud_share=[np.nan] * 2)), 77.0, ("2 h old",))
     assert (found.issued_s, found.notes) == (77.0, ("2 h old", "no cloud in the answer"))
+
+
+# -- whether it is about what was asked ------------------------------------------------------------
+
+DAY_ASKED = Span(T0, T0 + 24 * H)
+"""Twenty-five hours, both ends among them."""
+
+
+@pytest.mark.parametrize("name", ["air_c", "dew_c", "wind_east_ms"])
+@pytest.mark.parametrize(
+    ("known", "enough"),
+    [
+        ([*range(0, 18, 2), 24], True),  # ten hours, half of all but the first six
+        ([*range(0, 16, 2), 24], False),
+        (range(6, 25), True),
+        (range(7, 25), False),
+        (range(19), True),
+        (range(18), False),
+        ([], False),
+    ],
+)
+def test_an_answer_has_to_be_about_most_of_the_hours_asked_for(
+    name: str, known: list[int], enough: bool
+) -> None:
+    one = series([*range(25)], **{name: [1.0 if hour in known else np.nan for hour in range(25)]})
+    if enough:
+        check_covers(one, DAY_ASKED, 0.0)
+        return
+    with pytest.raises(UnreadableError):
+        check_covers(one, DAY_ASKED, 0.0)
+
+
+def test_hours_beyond_those_asked_for_count_for_nothing() -> None:
+    around = [*range(-20, 0), *range(0, 16, 2), 24, *range(25, 40)]
+    with pytest.raises(UnreadableError, match=r"\b9 hours"):
+        check_covers(series(around), DAY_ASKED, 0.0)

@@ -14,6 +14,7 @@ from planner.folders import data_dir
 from planner.model.box_names import box_name
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook, plan_code
+from planner.store.logbook.chain import plain
 from planner.store.logbook.database import default_path, migrations, opened
 from planner.store.logbook.identity import entered, identified, trip_key, with_id
 from planner.store.logbook.records import Entry, Person, Picture
@@ -55,6 +56,12 @@ def test_an_entry_comes_back_as_it_was_written_down(logbook: Logbook) -> None:
     assert (found.number, found.device) == (1, "yard")
 
 
+def test_events_come_as_they_happened_and_at_one_time_as_they_were_written_down(logbook: Logbook) -> None:
+    for at_s, text in ((3.0, "c"), (1.0, "a"), (2.0, "b"), (2.0, "b again")):
+        logbook.add(Entry("note", at_s, body={"text": text}))
+    assert [event.body["text"] for event in logbook.events()] == ["a", "b", "b again", "c"]
+
+
 def test_entries_of_one_call_are_written_down_all_or_none(logbook: Logbook) -> None:
     with pytest.raises(InputError, match="name of a box"):
         logbook.add(Entry("note", 1.0), Entry("check", 2.0, "box", "B001A"))
@@ -66,6 +73,16 @@ def test_entries_of_one_call_are_written_down_all_or_none(logbook: Logbook) -> N
 def test_an_unknown_kind_is_refused_with_those_known(logbook: Logbook) -> None:
     with pytest.raises(InputError, match="handed_over"):
         logbook.add(Entry("gossip", 1.0))  # type: ignore[arg-type]
+
+
+def test_an_entry_of_just_the_longest_body_is_taken_and_a_longer_one_refused(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    body = {"text": "ö" * 50}
+    monkeypatch.setattr("planner.store.logbook.book.LONGEST_BODY", len(plain(body)))
+    logbook.add(Entry("note", 1.0, body=body))
+    with pytest.raises(InputError, match="too long for one entry"):
+        logbook.add(Entry("note", 1.0, body={"text": "ö" * 51}))
 
 
 def test_a_correction_stands_in_for_what_it_corrects_and_both_are_kept(logbook: Logbook) -> None:
@@ -258,6 +275,16 @@ def test_a_damaged_logbook_says_to_move_it_away(logbook: Logbook, content: bytes
     with pytest.raises(StorageError, match="Move the file away"):
         logbook.events()
     assert logbook.path.read_bytes() == content
+
+
+def test_a_logbook_whose_damage_is_told_in_bytes_that_are_no_text_says_so_too(logbook: Logbook) -> None:
+    """The database quotes what it cannot read, and its words then cannot be read either."""
+    filled(logbook)
+    whole = logbook.path.read_bytes()
+    logbook.path.write_bytes(whole.replace(b"CREATE TABLE trip", b"CREATE TABL\xe9 trip", 1))
+    for ask in (logbook.events, lambda: logbook.add(Entry("note", 1.0))):
+        with pytest.raises(StorageError, match="Move the file away"):
+            ask()
 
 
 def test_the_file_is_in_wal_mode_and_private(logbook: Logbook) -> None:

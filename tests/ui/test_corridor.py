@@ -120,6 +120,21 @@ def test_one_scale_holds_for_the_road_and_what_lies_beside_it(road, sloping: Bes
     assert view.span == alone
 
 
+def test_the_weather_beside_a_road_goes_with_that_road(road, sloping: Beside, qtbot) -> None:
+    """The corridor of the trip before lay across the map of the new one until its own was fetched."""
+    view = MapView()
+    qtbot.addWidget(view)
+    plan = synthetic.plan()
+    view.show_road(road, plan.trip.waypoints)
+    view.show_beside(lay(sloping, road))
+    view.show_reserve(SimpleNamespace())
+    view.show_road(replace(road), plan.trip.waypoints[::-1])
+    assert view.corridor.laid is not None, "the same way, called at in another order"
+    view.show_road(replace(road, lat_deg=road.lat_deg + 0.5), plan.trip.waypoints)
+    assert view.corridor.laid is None
+    assert view.reserve is None
+
+
 def test_rain_begins_at_none_and_the_least_time_to_stand_is_the_deepest() -> None:
     curves = synthetic.curves(synthetic.plan(), Choice(3, 0, 0))
     unknown = float("nan"), float("nan")

@@ -15,12 +15,13 @@ from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter
 
 from planner.app.plan.results import Choice
+from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
 from planner.ui.map.map_view import MapView
 from planner.ui.map.mercator import Sight, framing, mercator, unmercator
-from planner.ui.map.tiles import Tiles, in_sight, place, zoom_for
+from planner.ui.map.tiles import MOST_AT_ONCE, Tiles, in_sight, place, zoom_for
 from planner.ui.map.told import stand_words
 from planner.ui.work.data_source import DataSource
 from tests.ui import synthetic
@@ -105,6 +106,29 @@ def test_the_night_lies_beside_the_road(on_the_road: MapView) -> None:
     assert by_night != other
 
 
+def test_the_sunny_side_of_the_load_is_drawn_at_the_vehicle_and_told_in_words(on_the_road: MapView) -> None:
+    """It stood in the words of a loading place alone: which side that is along the road was nowhere to be seen."""
+    view, curves = on_the_road, on_the_road.curves
+    told = [(float(at), view.sun_words(float(at))) for at in curves.time_s]
+    lit = next(at for at, words in told if "left side" in words or "right side" in words)
+    dark = next(at for at, words in told if not words)
+    azimuth = sun_on_load(curves, lit).azimuth_deg
+    view.set_cursor(lit)
+    at = map_marks._vehicle_at(view.sight(), curves, lit)
+    away = map_marks.SUN_AWAY_PX * QPointF(np.sin(np.radians(azimuth)), -np.cos(np.radians(azimuth)))
+    spot, ink = (at + away + QPointF(3.4, 0)).toPoint(), QColor(theme.current().caution)
+    assert _near(ink, view.grab().toImage(), (spot.x(), spot.y()))
+    view.set_cursor(dark)
+    at = map_marks._vehicle_at(view.sight(), curves, dark)
+    picture = view.grab().toImage()
+    around = [at + map_marks.SUN_AWAY_PX * QPointF(np.cos(t), np.sin(t)) for t in np.arange(0, 6.3, 0.1)]
+    assert not any(picture.pixelColor(point.toPoint()) == ink for point in around)
+    heads, rows = view.table()
+    assert len({len(row) for row in (heads, *rows)}) == 1
+    assert any("side of the load" in row[-1] for row in rows)
+    assert any(row[-1] == "" for row in rows)
+
+
 def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapView) -> None:
     from PySide6.QtGui import QPainter
 
@@ -149,6 +173,21 @@ def test_the_first_place_set_is_marked_before_there_is_a_second(view: MapView) -
     view.show_pins(draft)
     assert [site.name for site in view.waypoints] == ["Ludlow"]
     assert view.grab().toImage() != bare
+
+
+def test_a_place_set_elsewhere_takes_the_road_of_before_off_the_map(on_the_road: MapView) -> None:
+    """And one that lies on it, by whatever name, leaves it."""
+    sites = on_the_road.waypoints
+    ends = {"origin": sites[0], "destination": sites[-1]}
+    draft = {name: {"name": "x", "lat": site.lat_deg, "lon": site.lon_deg} for name, site in ends.items()}
+    draft["stops"] = [{"name": "s", "lat": site.lat_deg, "lon": site.lon_deg} for site in sites[1:-1]]
+    on_the_road.show_pins(draft)
+    assert on_the_road.road is not None
+    draft["destination"] = {"name": "Quimper", "lat": 48.0, "lon": -4.1}
+    on_the_road.show_pins(draft)
+    assert on_the_road.road is None
+    assert on_the_road.curves is None
+    assert [site.name for site in on_the_road.waypoints] == ["x", "s", "Quimper"]
 
 
 def test_on_a_low_map_the_key_leaves_the_whole_road_in_sight(on_the_road: MapView, qtbot) -> None:
@@ -363,6 +402,18 @@ def test_a_server_that_refuses_is_left_alone_and_the_land_stays(
     colours = {view.grab().toImage().pixelColor(x, 250).name() for x in range(0, 700, 7)}
     assert theme.current().land in colours
     view.show_tiles(None, "")
+
+
+def test_a_server_is_asked_for_few_tiles_at_once(view: MapView, server, qtbot, tmp_path: Path) -> None:
+    """A screen is a dozen tiles and more; whoever gives them away asks for some manners."""
+    tiles = _tiles(server, tmp_path)
+    painter = QPainter(picture := QImage(1600, 1200, QImage.Format.Format_RGB32))
+    sight = QRectF(0.48, 0.62, 0.05, 0.0375)
+    tiles.paint(painter, sight, picture.size())
+    painter.end()
+    wanted = in_sight(sight, zoom_for(sight.width(), picture.width()))
+    assert len(wanted) > MOST_AT_ONCE == len(tiles._asked)
+    tiles.close()
 
 
 def test_tiles_cover_the_view_without_gaps() -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,16 +12,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QApplication, QLabel
 
 from planner.app.cause.words import CauseWords
 from planner.app.inspect.codes import code_text
 from planner.app.inspect.items import items
+from planner.app.lessons.timeline import Timeline
 from planner.app.plan.results import Choice
 from planner.bundled import resource_path
 from planner.model.catalogue import Catalogue
 from planner.store.logbook import verify
 from planner.store.logbook.book import Logbook
+from planner.store.logbook.records import KnownTrip
 from planner.store.tripfile import read_draft
 from planner.ui.pages.boxes.claim_form import ClaimForm
 from planner.ui.pages.boxes.outcome_form import OutcomeForm
@@ -148,6 +152,30 @@ def test_a_held_box_is_let_go_only_for_a_typed_reason(page, qtbot, monkeypatch: 
     assert event.body["override"] == "straps are waiting at the gate"
 
 
+def test_a_box_left_while_it_is_judged_is_written_by_its_own_judgement(page, qtbot) -> None:
+    """Whoever goes on before the figures are worked out must not have the answer of a moment ago written down."""
+    for item in page.round.items:
+        if item.name != "strength":
+            qtbot.keyClick(page.items, Qt.Key.Key_1)
+        else:
+            page.items.at += 1
+    assert page.decision is not None
+    at = next(number for number, item in enumerate(page.round.items) if item.name == "strength")
+    box, before = page.round.box, page.decision
+    page.items.at = at
+    qtbot.keyClick(page.items, Qt.Key.Key_2)
+    figure = page.items._figures[at]
+    qtbot.keyClicks(figure, "1")
+    qtbot.keyClick(figure, Qt.Key.Key_Return)
+    assert page.verdict.working
+    page.go_on()
+    assert Logbook().events(subject=box, kinds=["released"]) == []
+    qtbot.waitUntil(lambda: page.verdict.done, timeout=PATIENCE_MS)
+    (event,) = Logbook().events(subject=box, kinds=["released"])
+    assert event.body["outcome"] == page.round.known[box].outcome
+    assert event.body["outcome"] != before.outcome
+
+
 @pytest.mark.slow
 def test_photos_find_their_boxes_and_every_photo_is_kept(page: ChecksPage, qtbot, tmp_path: Path) -> None:
     """A photo of a mesh goes to the box that is looked at, one of a label to its own, and both are kept."""
@@ -222,6 +250,35 @@ def test_what_was_checked_stands_on_the_timeline(page: ChecksPage, book: Logbook
     assert book.trips.count() == 1
     qtbot.waitUntil(lambda: book.timeline.done, timeout=PATIENCE_MS)
     assert "checked" in book.words.text()
+
+
+def test_the_made_up_season_stays_on_the_disk_as_long_as_somebody_reads_it(
+    book: LogbookPage, qtbot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Turned back to the own logbook while the timeline was read, its folder was swept from under the reader."""
+    passing = tmp_path / "passing"
+    passing.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(passing))
+    reading, go_on, found = threading.Event(), threading.Event(), []
+
+    def slowly(logbook: Logbook, trip: str, *_: object) -> Timeline:
+        reading.set()
+        assert go_on.wait(PATIENCE_MS / 1000.0)
+        found.append(len(logbook.events(trip=trip)))
+        return Timeline("UTC", (), {}, np.zeros(0), np.zeros((0, 3)), np.zeros((2, 0)))
+
+    monkeypatch.setattr("planner.app.lessons.timeline.timeline", slowly)
+    book.show_demo(True)
+    qtbot.waitUntil(reading.is_set, timeout=PATIENCE_MS)
+    book.show_demo(False)
+    assert book.trips.count() == 0
+    assert [*passing.iterdir()]
+    go_on.set()
+    qtbot.waitUntil(lambda: bool(found), timeout=PATIENCE_MS)
+    assert found[0] > 0
+    Logbook().know_trip(KnownTrip("t", "T", "", "2027-05-01", "", ""))
+    book.refresh()  # asks anew, and lets go of what it asked before
+    qtbot.waitUntil(lambda: not [*passing.iterdir()], timeout=PATIENCE_MS)
 
 
 def test_a_claim_goes_from_asked_to_settled(
@@ -324,3 +381,21 @@ def test_lists_of_the_logbook_bear_their_names_and_stay_away_while_there_is_noth
     assert said == {page.trips.accessibleName(), page.boxes.accessibleName()}
     page.show_demo(False)
     assert not page.lists.isVisible()
+
+
+def test_in_a_narrow_window_nothing_of_the_round_is_beyond_its_edge(page: ChecksPage, qtbot) -> None:
+    """A laptop at 200 per cent: the buttons at the foot made the page scroll sideways, titles had one word a line."""
+    items = page.items
+    for wide, high in ((590, 300), (900, 600)):
+        page.resize(wide, high)
+        QApplication.processEvents()
+        assert page.minimumSizeHint().width() <= 590
+        assert items.horizontalScrollBar().maximum() == 0
+        foot = [page.next, page.against, page.photo, page.list]
+        assert all(button.width() >= button.sizeHint().width() for button in foot)
+        boxes = [button.geometry() for button in foot]
+        assert all(box.right() <= page.next.parentWidget().width() for box in boxes)
+        assert not any(a.intersects(b) for n, a in enumerate(boxes) for b in boxes[n + 1 :])
+        letters = items.fontMetrics().averageCharWidth()
+        assert all(mark.width() > 20 * letters for mark in items._marks)
+    assert len({box.top() for box in boxes}) == 1

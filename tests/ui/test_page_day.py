@@ -10,11 +10,13 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QCheckBox, QLineEdit, QPushButton
+from PySide6.QtWidgets import QApplication, QCheckBox, QLineEdit, QPushButton, QSplitter
 
 from planner.app.answer.records import Tolerance
+from planner.app.asking.place_names import named_from
 from planner.app.day.records import DayPlan
 from planner.app.day.repair import told, with_failed_box
+from planner.app.day.words import day_words
 from planner.bundled import resource_path
 from planner.errors import Fault, InputError
 from planner.store.dayfile import read_day, resolve_day, write_day
@@ -24,8 +26,11 @@ from planner.ui.pages.day.page_day import DayPage, repaired_draft, trouble_words
 from planner.ui.pages.day.rows import RowsTable
 from planner.ui.pages.day.yard import SomeField
 from planner.ui.trip.fields import Field
+from planner.ui.trip.place_edit import Suggestions
+from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
 from planner.units import UnitSystem
+from planner.words import Voice, current, languages, set_voice
 from tests.app.small_day import small_day, small_draft, weather
 
 PATIENCE_MS = 200_000
@@ -243,12 +248,12 @@ def test_faults_are_told_by_the_rows_of_the_tables_beside_them(page: DayPage, qt
     page.start()
     qtbot.waitUntil(lambda: page.day.trouble is not None, timeout=PATIENCE_MS)
     said = page.told.text()
-    assert "Buyers row 3, drive_minutes: Bo has no drive" in said
+    assert "Buyers row 3, Drive home, min: Bo has no drive" in said
     assert "fault" in said.splitlines()[-1]
     assert "[" not in said
     twice = InputError([Fault("buyers[1].name", "ada", "buyers[0] has this name already", "Take one out")])
     assert (
-        trouble_words(twice) == "Buyers row 2, name = ada: Buyers row 1 has this name already. Take one out"
+        trouble_words(twice) == "Buyers row 2, Name = ada: Buyers row 1 has this name already. Take one out"
     )
 
 
@@ -500,7 +505,7 @@ def test_a_cell_is_written_and_taken_back(page: DayPage) -> None:
     write_cell(page.buyers, 0, "boxes", "")
     assert "boxes" not in page.draft["buyers"][0]
     write_cell(page.buyers, 0, "boxes", "many")
-    assert "Buyers row 1, boxes = many" in page.told.text()
+    assert "Buyers row 1, Boxes = many" in page.told.text()
     assert "Enter a whole number from 1 to 12" in page.told.text()
     for _ in range(4):
         page.take_back()
@@ -562,3 +567,147 @@ def test_trouble_of_the_day_before_is_not_told_of_the_one_that_was_mended(page: 
     assert page.told.text()
     write_cell(page.buyers, 0, "drive_minutes", "30")
     assert not page.told.text()
+
+
+# -- words over columns, places by name, assumed weather, room ------------------------------------------
+
+
+def heads_of(table: RowsTable) -> list[str]:
+    return [table.horizontalHeaderItem(column).text() for column in range(table.columnCount())]
+
+
+@pytest.mark.parametrize("language", languages())
+def test_columns_have_words_over_them_with_units_and_a_table_with_those_words_is_pasted(
+    page: DayPage, language: str
+) -> None:
+    before = current()
+    try:
+        set_voice(Voice(language))
+        copied(BUYERS)
+        page.paste("buyers")
+        heads = heads_of(page.buyers)
+        assert not any("_" in head for head in heads), "names of the file"
+        assert heads[1].endswith(", min")
+        assert page.buyers.horizontalHeaderItem(1).toolTip().count("drive_minutes") == 1
+        copied("\t".join(heads[:3]) + "\nCy\t35\t3\n")
+        page.paste("buyers")
+        assert page.draft is not None
+        assert page.draft["buyers"] == [{"name": "Cy", "drive_minutes": 35, "boxes": 3}]
+        page.add_row("boxes", page.boxes)
+        assert any(head.endswith(", kg") for head in heads_of(page.boxes))
+    finally:
+        set_voice(before)
+
+
+def test_the_yard_is_found_by_its_name_as_a_place_of_the_route_is(page: DayPage, qtbot) -> None:
+    page.begin.click()
+    assert page.draft is not None
+    before = page.draft
+    page.search.country = "GB"
+    page.parts.setCurrentWidget(page.yard)
+    field = page.yard.place
+    assert not field.pin.isVisibleTo(page)
+    field.box.selectAll()
+    QTest.keyClicks(field.box, "Ludlow")
+    QTest.keyClick(field.box, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: page.draft["yard"]["name"] == "Ludlow", timeout=PATIENCE_MS)
+    yard = page.draft["yard"]
+    assert yard["lat"] == pytest.approx(52.37, abs=0.02)
+    assert yard["zone"] == "Europe/London"
+    assert "elevation_m" not in yard, "that of the place before"
+    assert {row["place"] for row in page.draft["weather"]["own"]} == {"Ludlow"}
+    assert page.yard.field("yard", "lat").editor.text() == f"{yard['lat']:.10g}"
+    qtbot.waitUntil(lambda: "United Kingdom" in field.region.text(), timeout=PATIENCE_MS)
+    page.take_back()
+    assert page.draft is before, "one step"
+    QTest.keyClicks(field.box, "Qqxzv")
+    field.box.setText("Qqxzv")
+    QTest.keyClick(field.box, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: page.draft["yard"] == {"name": "Qqxzv"}, timeout=PATIENCE_MS)
+    assert "Qqxzv" in field.fault.text()
+    assert not page.yard.field("yard", "lat").fault.text(), (
+        "the name is at fault, and not degrees nobody typed"
+    )
+
+
+def test_a_buyers_place_is_offered_while_it_is_written(page: DayPage, qtbot) -> None:
+    page.begin.click()
+    page.add_row("buyers", page.buyers)
+    item = page.buyers.item(0, page.buyers.names.index("place"))
+    page.buyers.setCurrentItem(item)
+    page.buyers.editItem(item)
+    line = page.buyers.viewport().findChildren(QLineEdit)[-1]
+    QTest.keyClicks(line, "Kurim")
+    offers = line.findChild(Suggestions)
+    assert offers is not None
+    qtbot.waitUntil(lambda: bool(offers.offered), timeout=PATIENCE_MS)
+    offers.completer.activated.emit(offers.offered[0].text)
+    qtbot.waitUntil(lambda: page.draft["buyers"] == [{"place": "Kuřim"}], timeout=PATIENCE_MS)
+
+
+def test_a_place_that_has_a_nearer_namesake_is_written_by_its_degrees() -> None:
+    at_home, away = [(52.2, -2.2)], (42.263, -71.802)
+    assert named_from(at_home, "Worcester", 52.189, -2.22) == "Worcester"
+    assert named_from(at_home, "Worcester", *away) == "42.26300, -71.80200"
+    assert named_from([], "Worcester", *away) == "42.26300, -71.80200"
+
+
+def test_weather_that_was_put_in_is_assumed_until_somebody_sets_it(page: DayPage) -> None:
+    page.begin.click()
+    assert page.draft is not None
+    page.parts.setCurrentWidget(page.yard)
+    assert page.draft["weather"]["assumed"] is True
+    assert page.yard.assumed.isVisibleTo(page)
+    type_into(page.yard.field("date"), "2028-05-20")
+    assert page.draft["weather"]["assumed"] is True, "moving the day says nothing of its weather"
+    type_into(page.yard.field("weather", "own", 1, "afternoon_high_c"), "30")
+    assert "assumed" not in page.draft["weather"]
+    assert not page.yard.assumed.isVisibleTo(page)
+    page.take_back()
+    page.yard.assumed.box.click()
+    assert not page.draft["weather"].get("assumed"), "called right as it stands"
+
+
+def test_an_assumed_day_says_so_in_its_head(page: DayPage) -> None:
+    day = replace(weather(), kind="assumed")
+    for given, said in ((weather(), False), (day, True)):
+        plan = DayPlan(small_day(), given, Tolerance(10.0, 5.0, "usual"), (), (), (), 0, 8, 1, True, True)
+        assert ("assumed" in day_words(plan)[0]) is said
+
+
+def test_at_a_small_window_the_tables_have_the_room(page: DayPage, window: Window, monkeypatch) -> None:
+    """Two rows of each table were in sight, and the page was wider than its room."""
+    window.resize(1024, 640)
+    window.show()
+    day_opened(page, monkeypatch)
+    page.parts.setCurrentIndex(0)
+    QApplication.processEvents()
+    rows = page.buyers.viewport().height() // page.buyers.rowHeight(0)
+    assert rows >= 5
+    assert page.shown.isHidden(), "nothing is planned yet"
+    assert page.buyers.width() > 500
+    around = page.parentWidget()
+    assert around is not None
+    assert page.width() <= around.width()
+
+
+def test_a_grip_stands_where_the_hand_drew_it_the_next_time(
+    page: DayPage, window: Window, open_window
+) -> None:
+    window.show()
+    page._change(small_draft())
+    page._planned_draft = page.draft
+    plan = DayPlan(small_day(), weather(), Tolerance(10.0, 5.0, "usual"), (), (), (), 0, 8, 1, True, True)
+    page.show_planned(Planned(plan, judge=object()))
+    QApplication.processEvents()
+    grip = next(one for one in page.findChildren(QSplitter) if one.objectName() == "day.sides")
+    before = grip.sizes()
+    grip.moveSplitter(before[0] + 60, 1)
+    drawn = grip.sizes()
+    assert drawn != before
+    window.preferences.save()
+    kept = Preferences.load(window.preferences.file)
+    assert kept.share_of("day.sides", 2) == drawn
+    assert kept.share_of("day.sides", 3) == []
+    kept.shares["day.sides"] = [True, "wide"]  # type: ignore[list-item]
+    assert kept.share_of("day.sides", 2) == []

@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 from planner.ui.trip.document import Document
-from planner.ui.work.recovery import Recovery, left_behind
+from planner.ui.work.recovery import WAIT_MS, Recovery, left_behind
 from planner.ui.work.runner import Runner
 from tests.ui.conftest import PATIENCE_MS
 
@@ -79,6 +79,27 @@ def test_a_damaged_copy_is_passed_over(tmp_path: Path, qapp) -> None:
     (tmp_path / "open-1-1.json").write_text("{broken")
     (tmp_path / "open-2-2.json").write_text('{"draft": 3}')
     assert left_behind(tmp_path) == []
+
+
+def test_of_several_copies_the_newest_is_offered_first(tmp_path: Path, qapp) -> None:
+    now_s = time.time()
+    for number, age_s in enumerate((300.0, 60.0, 9000.0)):
+        kept = {"draft": {"title": f"{age_s:.0f}"}, "path": None, "written_s": now_s - age_s}
+        (tmp_path / f"open-{number}-1.json").write_text(json.dumps(kept))
+    assert [left.draft["title"] for left in left_behind(tmp_path)] == ["60", "300", "9000"]
+
+
+def test_a_trip_given_up_at_once_leaves_no_copy_a_moment_later(tmp_path: Path, qtbot) -> None:
+    runner, document = Runner(), Document()
+    recovery = Recovery(document, runner, tmp_path)
+    document.open({"title": "a"}, None)
+    document.edit(("title",), "b")
+    recovery.drop()
+    qtbot.wait(2 * WAIT_MS)
+    qtbot.waitUntil(lambda: not runner.busy(), timeout=PATIENCE_MS)
+    assert not recovery.file.exists()
+    runner.close()
+    recovery.close()
 
 
 def test_saving_takes_the_copy_away(tmp_path: Path, qtbot) -> None:

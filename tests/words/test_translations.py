@@ -15,7 +15,7 @@ from planner.words.catalogue import checked, languages, words_folder
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 OTHERS = ("de", "es", "fr", "it", "pl")
-WHOLE = ("sheets", "locale", "common", "places", "vehicles", "cautions")
+WHOLE = ("sheets", "summary", "locale", "common", "rows", "places", "vehicles", "cautions")
 MAY_S = 1810323000.0
 
 
@@ -52,10 +52,6 @@ def test_nothing_of_a_sheet_is_left_in_english(language: str, topic: str) -> Non
     assert TOOL.missing(words_folder() / language / f"{topic}.po") == []
 
 
-OURS_ALONE = "summary.py"
-"""Of the logbook: in the language of the program, for whoever keeps it."""
-
-
 def topics_asked_for(path: Path) -> set[str]:
     """The topics of the sentences that a module asks for."""
     asked = set()
@@ -71,8 +67,9 @@ def topics_asked_for(path: Path) -> set[str]:
 def test_papers_say_nothing_that_is_not_translated() -> None:
     """A buyer's message or a receiver's page that is half in English is no page in their language."""
     rooms = [catalogue.words_folder().parent.parent / "planner" / room for room in ("paper", "app/sheets")]
-    paths = [path for room in rooms for path in sorted(room.glob("*.py")) if path.name != OURS_ALONE]
-    assert {topic for path in paths for topic in topics_asked_for(path)} == {"sheets"}
+    paths = [path for room in rooms for path in sorted(room.glob("*.py"))]
+    paths.append(rooms[1].parent / "lessons" / "summary.py")
+    assert {topic for path in paths for topic in topics_asked_for(path)} == {"sheets", "summary"}
 
 
 def test_what_a_loading_place_warns_of_is_translated() -> None:

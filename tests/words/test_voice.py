@@ -93,6 +93,14 @@ def test_a_stretch_says_its_day_once(hours: float, with_day: bool, text: str) ->
     assert words.text(stretch) == text
 
 
+def test_a_whole_number_of_any_length_is_written() -> None:
+    """A damaged file may hold one of hundreds of figures, and what is wrong with it is told in words."""
+    shown = Voice().text(10**400)
+    assert shown.startswith("10,000,")
+    assert len(shown.replace(",", "")) == 401
+    assert (Voice().number(9_999), Voice().number(10_000), Voice().number(-0.4)) == ("9999", "10,000", "0")
+
+
 def test_the_count_decides_the_form() -> None:
     assert [say("common.faults", count=n) for n in (0, 1, 2)] == ["0 faults", "1 fault", "2 faults"]
 

@@ -20,6 +20,7 @@ OFFERED, LOOKED_AT = 8, 40
 """So many places are offered while a name is typed, the best of so many looked at."""
 DRIVE_KM = 1500.0
 NEAR_KM = 25.0
+SAME_DEG = 0.001
 
 
 def find_sites(asked: Mapping[str, str]) -> tuple[dict[str, Site], tuple[str, ...]]:
@@ -59,6 +60,19 @@ def suggest(typed: str, near: Sequence[tuple[float, float]] = ()) -> list[Found]
 
     found = suggestions(typed, saved_places(), LOOKED_AT if near else OFFERED)
     return sorted(found, key=lambda one: one.origin == "gazetteer" and far(one.site))[:OFFERED]
+
+
+def named_from(near: Sequence[tuple[float, float]], name: str, lat_deg: float, lon_deg: float) -> str:
+    """What to write for a place that is to be found from a point of ``near``: its name where that leads there."""
+    point = f"{lat_deg:.5f}, {lon_deg:.5f}"
+    if near:
+        try:
+            found = find_sites({"from": "{}, {}".format(*near[0]), "to": name})[0]["to"]
+        except InputError:
+            return point
+        if abs(found.lat_deg - lat_deg) + abs(found.lon_deg - lon_deg) < SAME_DEG:
+            return name
+    return point
 
 
 def nearest_town(site: Site) -> str:

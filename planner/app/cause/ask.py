@@ -73,7 +73,7 @@ def cause_of(
 def found_before(logbook: Logbook, trip: str, box: str) -> dict[str, str | float]:
     """What the logbook has of the form, the last word on each line."""
     found: dict[str, str | float] = {}
-    for event in logbook.standing(trip=trip, subject=box, kinds=("looked",)):
+    for event in logbook.told(trip=trip, subject=box, kinds=("looked",)):
         said = event.body.get("evidence")
         if isinstance(said, Mapping):
             found |= {name: value_of(name, value) for name, value in said.items() if name in form()}

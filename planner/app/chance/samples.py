@@ -173,6 +173,7 @@ NOT_SAMPLED = (
     "creep_speed_ms",
     "skin_film_w_m2k",
     "sun_offset_reference_w_m2",
+    "row_stated_k",
     "co2_m3_per_j",
     "co2_alert_share",
     "co2_danger_share",

@@ -242,7 +242,7 @@ def _sent(common: Any, executor: Executor) -> Iterator[Any]:
         yield client.scatter(common, broadcast=True, hash=False)
     elif isinstance(executor, ProcessPoolExecutor | Processes):
         with passing_folder() as folder:
-            path = Path(folder, "common")
+            path = folder / "common"
             write_bytes(path, pickle.dumps(common, pickle.HIGHEST_PROTOCOL))
             yield _InFile(str(path))
     else:

@@ -39,6 +39,8 @@ def head_words(plan: DayPlan) -> str:
     parts = [head, say("day.head_put_off", count=off) if off else say("day.nobody_put_off")]
     if not plan.finished:
         parts.insert(0, say("day.so_far", count=plan.samples))
+    if plan.weather.kind == "assumed":
+        parts.append(say("day.weather_assumed"))
     harm, boxes = plan.tolerance.harm_of_100, plan.tolerance.boxes_of_100
     parts.append(say("day.tolerance", harm=f"{harm:g}", boxes=f"{boxes:g}"))
     told = any(not math.isnan(buyer.told_s) for buyer in plan.day.buyers)

@@ -115,7 +115,7 @@ def checked(logbook: Logbook, trip: str) -> Mapping[str, CheckedBox]:
     """What the logbook says of every box of a trip that anybody has looked at."""
     findings: dict[str, dict[str, Finding]] = {}
     decisions: dict[str, CheckedBox] = {}
-    for event in logbook.standing(trip=trip, kinds=("check", "released")):
+    for event in logbook.told(trip=trip, kinds=("check", "released")):
         if event.kind == "released":
             decisions[event.subject] = _decision(event)
         elif event.body.get("item") in KNOWN:

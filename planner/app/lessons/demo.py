@@ -14,6 +14,7 @@ import numpy as np
 from planner.app.inspect.decide import Decision
 from planner.app.inspect.items import NOT_OK, OK, Finding, items
 from planner.app.lessons.season import Ridden, outcome_entry
+from planner.files import Passing
 from planner.model.box_names import box_name
 from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry, KnownTrip, Person
@@ -50,9 +51,9 @@ class _Ride:
     closing: str
 
 
-def demo_logbook(folder: Path) -> Logbook:
+def demo_logbook(folder: Path, lies_in: Passing | None = None) -> Logbook:
     """The season written into a logbook of its own in ``folder``; the same every time."""
-    logbook = Logbook(folder / "season.sqlite", device="invented")
+    logbook = Logbook(folder / "season.sqlite", "invented", lies_in)
     logbook.keep_person(Person("Pdemo", "Invented Person", "", "", "en"))
     rides = [_ride(number) for number in range(TRIPS)]
     boxes = season()

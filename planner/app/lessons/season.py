@@ -92,7 +92,7 @@ def outcome_entry(
 def ridden(logbook: Logbook) -> tuple[Ridden, ...]:
     """Every box whose outcome was written down, by its last word."""
     last: dict[tuple[str, str], Event] = {}
-    for event in logbook.standing(kinds=("outcome",)):
+    for event in logbook.told(kinds=("outcome",)):
         last[event.trip, event.subject] = event
     return tuple(_ridden(event) for event in last.values() if isinstance(event.body.get("lost"), bool))
 

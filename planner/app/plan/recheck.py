@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from planner.ages import age_s
 from planner.app.common.wording import clock_text, duration_text, lower_first
 from planner.model.records import Floats, Road, Trip, Weather
 from planner.model.timeline import schedule
@@ -117,7 +119,11 @@ def changes(
     titles : of the loading places, by id
     """
     words = _Words(zone, titles, units)
-    yield words.say("last", ago=duration_text(new.made_s - old.made_s), source=old.source)
+    ago_s = age_s(old.made_s, new.made_s)
+    if math.isnan(ago_s):
+        yield words.say("last_undated", source=old.source)
+    else:
+        yield words.say("last", ago=duration_text(ago_s), source=old.source)
     pairs = [(was, row) for row in new.rows if (was := old.find(row)) is not None]
     if not pairs or old.best is None or new.best is None:
         yield words.say("nothing_alike")

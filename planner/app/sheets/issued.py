@@ -21,7 +21,7 @@ def with_findings(facts: TripFacts, logbook: Logbook, trip: str) -> TripFacts:
     Nothing is added as long as nobody has begun to look. Raises StorageError.
     """
     known = checked(logbook, trip)
-    shut = {event.subject: event.at_s for event in logbook.standing(trip=trip, kinds=("closed",))}
+    shut = {event.subject: event.at_s for event in logbook.told(trip=trip, kinds=("closed",))}
     if not known and not shut:
         return facts
     found = []

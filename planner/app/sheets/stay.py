@@ -253,7 +253,7 @@ def _found_of(one: BoxFound) -> Cell:
         return sentence("sheets.receipt_held", box=one.box)
     if one.outcome == "released_under" and one.minutes:
         return sentence("sheets.receipt_under", box=one.box, minutes=minutes(one.minutes))
-    fixes = [fix for name in one.fixes if (fix := _fix(name))]
+    fixes = [fix for name in one.fixes if (fix := fix_named(name))]
     if not fixes or len(fixes) < len(one.fixes):
         return sentence("sheets.receipt_said", box=one.box, what=LongText(one.said))
     return sentence("sheets.receipt_with", box=one.box, what=joined(fixes))
@@ -272,7 +272,7 @@ _FIXES = (
 """The changes a box is released with, as ``advice.changes`` and ``inspect.judge`` name them."""
 
 
-def _fix(name: str) -> Sentence | None:
+def fix_named(name: str) -> Sentence | None:
     """What a change is called in the reader's language; None for one that no sheet has a name of."""
     kind, _, amount = name.partition("_")
     if kind == "mist" and amount.isdecimal():

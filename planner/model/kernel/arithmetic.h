@@ -66,6 +66,7 @@ typedef double Lanes[LANES];
 #define MAGNUS_SLOPE 17.625
 #define MAGNUS_C 243.04
 #define MEAN_DROP 0.6
+#define ROW_ROUNDS 4
 #define SMALL 1e-12
 #define REST_STATED_AT_C 30.0
 #define NO_DEATH_DOSE 0.03

@@ -6,12 +6,37 @@
 #include "tables.h"
 /* -- balance.rates: the balance of heat and water at one instant --------------------------------------------------- */
 
+/* between_boxes: by how much the boxes warm the air around them, and what a watt more adds. */
+INLINE void between_boxes(Block *b, const State *state) {
+  const Forcing *f = &b->forcing;
+  Half *h = &b->half;
+  int row = 0;
+  for (int c = 0; c < LANES; c++) row |= f->stack_share[c] != 0.0;
+  if (row)
+    EACH {
+      double wind = 1.0 - f->stack_share[c];
+      double stated = b->k.per_stated_k[c] * f->resistance_k_w[c] * MAGNITUDE(state->shared_w[c]);
+      double pull = f->stack_share[c] * (stated + SMALL);
+      double flow = ROOT(wind + pull);
+      for (int i = 0; i < ROW_ROUNDS; i++) flow = (2.0 * flow * flow * flow + pull) / (3.0 * flow * flow - wind);
+      double resistance = f->resistance_k_w[c] / flow;
+      h->rise_k[c] = resistance * state->shared_w[c];
+      h->per_w[c] = resistance * 2.0 * flow * flow / (3.0 * flow * flow - wind);
+    }
+  else
+    EACH {
+      h->rise_k[c] = f->resistance_k_w[c] * state->shared_w[c];
+      h->per_w[c] = f->resistance_k_w[c];
+    }
+}
+
 /* Up to the heat that a case gives its enclosure. */
 PHASE void rates_before(Block *b, const State *state) {
   const Boxes *box = &b->box;
   const Coefficients *k = &b->k;
   const Forcing *f = &b->forcing;
   Half *h = &b->half;
+  between_boxes(b, state);
   EACH {
     double core = state->core_c[c], stores = state->stores_c[c], alive = b->alive[c];
     h->restless[c] = answer(&k->restless, c, core);
@@ -33,7 +58,7 @@ PHASE void rates_before(Block *b, const State *state) {
     double steady = fanned_m3_s + box->leak_m3_s[c];
     double comb = film + box->stores_w_k[c];
     double source = film * core + box->stores_w_k[c] * stores + f->sun_w[c];
-    double around_c = at_least(f->base_c[c] + f->resistance_k_w[c] * state->shared_w[c], f->least_c[c]);
+    double around_c = at_least(f->base_c[c] + h->rise_k[c], f->least_c[c]);
 
     /* onto_skin: saturation at the cold skin, and the latent heat that its water gives back inwards */
     double over = at_least(state->around_kg_m3[c] - state->skin_kg_m3[c], 0.0);
@@ -95,7 +120,8 @@ PHASE void rates_after(Block *b, const State *state, Rates *r) {
     double core = state->core_c[c], stores = state->stores_c[c], around = state->around_kg_m3[c];
     double at_work = h->at_work[c], film = h->film[c], flow = h->flow[c], tightness = h->tightness[c];
     double given = h->given[c] + h->latent_w[c], felt = h->felt[c];
-    double free = (f->base_c[c] + f->resistance_k_w[c] * given) / (f->resistance_k_w[c] * felt + 1.0);
+    double lead_k = h->rise_k[c] - h->per_w[c] * state->shared_w[c];
+    double free = (f->base_c[c] + lead_k + h->per_w[c] * given) / (h->per_w[c] * felt + 1.0);
     double local = at_least(free, f->least_c[c]);
     double box_air = h->own[c] + h->escape[c] * local;
 

@@ -125,6 +125,7 @@ PHASE void prepare(const Team *team, Block *b) {
     f->base_c[c] = base_c + offset_k;
     f->least_c[c] = air->least_c[c] + offset_k;
     f->resistance_k_w[c] = air->resistance_k_w[c];
+    f->stack_share[c] = air->stack_share[c];
 
     /* _sun: through walls by the sol-air rule, through clear walls and screens direct */
     double sides_w = air->flank_w_m2[c] * box->long_side_m2[c] + air->end_w_m2[c] * box->short_side_m2[c];

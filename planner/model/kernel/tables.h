@@ -28,12 +28,12 @@
   X(worker_t50_c) X(worker_t50_z_k) X(worker_dose_floor_c) X(worker_humid_factor) X(humid_from_share)               \
   X(humid_span_share) X(dry_below_kg) X(death_steepness) X(coma_core_c) X(co2_alert_share) X(no_mist_below_c)    \
   X(stale_from_share) X(stale_span_share) X(stale_core_c) X(stale_core_span_k) X(quiet_from_c) X(quiet_span_k)      \
-  X(quiet_share)
+  X(quiet_share) X(row_stated_k)
 
 #define AIR_FIELDS(X)                                                                                               \
-  X(base_c) X(sun_rise_k) X(least_c) X(resistance_k_w) X(outside_c) X(skin_share) X(skin_m3_s) X(breath_m3_s)       \
-  X(bare_share) X(wet_share) X(speed_ms) X(pressure_root) X(lid_w_m2) X(flank_w_m2) X(end_w_m2) X(sky_w_m2) X(change_per_s)     \
-  X(volume_m3) X(vapour_kg_m3) X(heat_j_m3k) X(ghi_w_m2) X(on_board)
+  X(base_c) X(sun_rise_k) X(least_c) X(resistance_k_w) X(stack_share) X(outside_c) X(skin_share) X(skin_m3_s)       \
+  X(breath_m3_s) X(bare_share) X(wet_share) X(speed_ms) X(pressure_root) X(lid_w_m2) X(flank_w_m2) X(end_w_m2)      \
+  X(sky_w_m2) X(change_per_s) X(volume_m3) X(vapour_kg_m3) X(heat_j_m3k) X(ghi_w_m2) X(on_board)
 
 #define VEHICLE_FIELDS(X) X(closed) X(moving) X(on_board) X(engine_on) X(shaking) X(since_jolt_s) X(riding_s)
 
@@ -42,10 +42,10 @@
   X(vapour_kg_s) X(skin_kg_m3) X(co2_share)
 
 #define FORCING_FIELDS(X)                                                                                           \
-  X(base_c) X(least_c) X(resistance_k_w) X(skin_base_c) X(skin_share) X(skin_m3_s) X(weight) X(walls_w_k) X(sun_w)  \
-  X(wind_m6_s2) X(activity) X(heat_j_m3k) X(tight_w_k) X(drop_share) X(jolt) X(inside) X(free) X(fan_share)         \
-  X(fetch_kg_s) X(vapour_kg_m3) X(vapour_gain) X(vapour_keep_half) X(skin_keep_half) X(breath_m3_s) X(active_s)     \
-  X(mist_kg)
+  X(base_c) X(least_c) X(resistance_k_w) X(stack_share) X(skin_base_c) X(skin_share) X(skin_m3_s) X(weight)         \
+  X(walls_w_k) X(sun_w) X(wind_m6_s2) X(activity) X(heat_j_m3k) X(tight_w_k) X(drop_share) X(jolt) X(inside)        \
+  X(free) X(fan_share) X(fetch_kg_s) X(vapour_kg_m3) X(vapour_gain) X(vapour_keep_half) X(skin_keep_half)           \
+  X(breath_m3_s) X(active_s) X(mist_kg)
 
 #define RATES_FIELDS(X)                                                                                             \
   X(core_k_s) X(stores_k_s) X(water_kg_s) X(mist_kg_s) X(fuel_w) X(warming_k) X(shared_w) X(mantle_c) X(skin_kg_m3) \
@@ -174,13 +174,13 @@ typedef struct {
   Lanes water_end_w_kg, mist_w_kg, fuel_end_per_s, skin_j_m3k_kg, bearded_fanning, confined;
   Lanes worker_per_s, worker_per_k, worker_floor_per_s, starved_per_s, hungry_per_j;
   Lanes soaked_per_kg, water_per_kg, core_k_j, stores_k_j, humid_per_share, restless_per_share, stale_per_share;
-  Lanes dry_per_kg, draught_per_m2, packed_w_k, jolt_per_s; /* divided once, not in every step */
+  Lanes dry_per_kg, draught_per_m2, packed_w_k, jolt_per_s, per_stated_k; /* divided once, not in every step */
 } Coefficients;
 
 /* What one half of the balance hands to the other, across the sums over an enclosure. */
 typedef struct {
   Lanes bearded, at_work, cuticle_w, film, source, flow, escape, own, given, felt, latent_w, skin;
-  Lanes tightness, restless, shivering_w, wanted, awake, vain_w, quiet, most_m3_s, fanned_m3_s;
+  Lanes rise_k, per_w, tightness, restless, shivering_w, wanted, awake, vain_w, quiet, most_m3_s, fanned_m3_s;
 } Half;
 
 /* doses.DoseLaw */
@@ -311,6 +311,7 @@ PHASE void coefficients_of(Block *b) {
     k->draught_per_m2[c] = 1.0 / box->draught_m2[c];
     k->packed_w_k[c] = 1.0 / (box->cluster_m2[c] * box->packed_w_m2k[c] + SMALL);
     k->jolt_per_s[c] = 1.0 / p->jolt_decay_s[c];
+    k->per_stated_k[c] = 1.0 / p->row_stated_k[c];
   }
 }
 

@@ -21,6 +21,7 @@ import numpy as np
 import requests
 
 from planner import __version__
+from planner.ages import CLOCKS_DIFFER_S, age_s
 from planner.errors import Cancelled, ServiceError
 from planner.reading import SHORTEST_SECRET, net, printable, without
 from planner.services.http.adapter import CONTEXT, SECRET_HEADERS, RequestContext, Waits, http_date
@@ -39,7 +40,6 @@ from planner.words import say
 T = TypeVar("T")
 Reader = Callable[[bytes], T]
 
-SKEW_WORTH_A_WORD_S = 300.0
 OLD_NOTE = "answer is"
 """How a remark begins that says how old an answer is."""
 
@@ -69,7 +69,7 @@ class CachedResponse(Generic[T]):
             notes.append(say("services.age_unknown", begin=OLD_NOTE, problem=self.problem))
         elif self.stale:
             notes.append(f"{OLD_NOTE} {age_text(self.age_s)} old: {self.problem}")
-        if abs(self.clock_skew_s) > SKEW_WORTH_A_WORD_S:
+        if abs(self.clock_skew_s) > CLOCKS_DIFFER_S:
             side = "ahead of" if self.clock_skew_s > 0 else "behind"
             notes.append(
                 say("services.clock_differs", value=str(age_text(abs(self.clock_skew_s))), side=str(side))
@@ -205,10 +205,7 @@ class Client:
                 "Go online once for this trip, or enter the data by hand",
             )
         value = _guarded(read, kept.content, partial(_unusable, service, problem))
-        fetched_s, now = _created_s(kept), time.time()
-        if fetched_s > now + SKEW_WORTH_A_WORD_S:
-            return CachedResponse(value, math.nan, math.nan, True, True, problem)
-        return CachedResponse(value, fetched_s, max(0.0, now - fetched_s), True, True, problem)
+        return CachedResponse(value, *_dated(kept), True, True, problem)
 
     def _ask(
         self,
@@ -271,23 +268,17 @@ class Client:
         An answer kept in the future comes from a clock that was wrong: how old it is nobody knows.
         """
         validators = kept is not None and bool({"ETag", "Last-Modified"} & set(kept.headers))
-        again = self.refresh or (kept is not None and _created_s(kept) > time.time() + SKEW_WORTH_A_WORD_S)
+        again = self.refresh or (kept is not None and math.isnan(_dated(kept)[1]))
         return {"refresh": again and validators, "force_refresh": again and not validators}
 
     @staticmethod
     def _fresh(service: str, response: Any, context: RequestContext, read: Reader[T]) -> CachedResponse[T]:
         value = Client._read(service, response.content, context, read)
         from_cache = bool(getattr(response, "from_cache", False))
-        now = time.time()
-        fetched_s = _created_s(response) if from_cache else now
-        date = None if from_cache else http_date(response.headers.get("Date"))
-        return CachedResponse(
-            value,
-            fetched_s,
-            max(0.0, now - fetched_s),
-            from_cache,
-            clock_skew_s=now - date if date is not None else 0.0,
-        )
+        if from_cache:
+            return CachedResponse(value, *_dated(response), from_cache)
+        now, date = time.time(), http_date(response.headers.get("Date"))
+        return CachedResponse(value, now, 0.0, clock_skew_s=now - date if date is not None else 0.0)
 
     @staticmethod
     def _read(service: str, body: bytes, context: RequestContext, read: Reader[T]) -> T:
@@ -366,6 +357,9 @@ def _unusable(service: str, problem: str, fault: Exception) -> ServiceError:
     return ServiceError(service, happened, "Go online and refresh")
 
 
-def _created_s(response: Any) -> float:
-    created: datetime = response.created_at
-    return (created if created.tzinfo else created.replace(tzinfo=UTC)).timestamp()
+def _dated(kept: Any) -> tuple[float, float]:
+    """When a kept answer was fetched, and its age, s; both NaN where a clock was wrong and nobody knows."""
+    created: datetime = kept.created_at
+    fetched_s = (created if created.tzinfo else created.replace(tzinfo=UTC)).timestamp()
+    age = age_s(fetched_s, time.time())
+    return (math.nan, math.nan) if math.isnan(age) else (fetched_s, age)

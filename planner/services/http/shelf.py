@@ -49,9 +49,10 @@ class _Door:
         try:
             with closing(self._connected(self._file)) as book, book:
                 yield book
-        except (sqlite3.Error, OSError, StorageError) as fault:
+        except (sqlite3.Error, UnicodeDecodeError, OSError, StorageError) as fault:
             self._open_from_s = time.monotonic() + SHUT_FOR_S
-            if isinstance(fault, sqlite3.DatabaseError) and not isinstance(fault, sqlite3.OperationalError):
+            damaged = (sqlite3.DatabaseError, UnicodeDecodeError)  # told in bytes that are no text
+            if isinstance(fault, damaged) and not isinstance(fault, sqlite3.OperationalError):
                 self._begin_anew(self._file)
             raise sqlite3.OperationalError(str(fault)) from fault
 

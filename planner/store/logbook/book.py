@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from planner.errors import Fault, InputError, StorageError
+from planner.files import Passing
 from planner.model.box_names import CHECK, fault_of
 from planner.store.logbook import people
 from planner.store.logbook.chain import COLUMNS, FIRST, hash_of, plain
@@ -41,9 +42,15 @@ MOST_UNFOLDED = 64_000_000
 
 
 class Logbook:
-    """What happened to trips and boxes. Raises StorageError where the file cannot be used."""
+    """What happened to trips and boxes. Raises StorageError where the file cannot be used.
 
-    def __init__(self, path: Path | None = None, device: str | None = None) -> None:
+    A passing folder that it lies in stays as long as somebody reads it: the logbook holds it.
+    """
+
+    def __init__(
+        self, path: Path | None = None, device: str | None = None, lies_in: Passing | None = None
+    ) -> None:
+        self._lies_in = lies_in
         self.path = path or default_path()
         self.evidence = Evidence(self.path)
         self.device = platform.node()[:80] if device is None else device
@@ -111,6 +118,21 @@ class Logbook:
         found = self.events(**asked)
         corrected = {event.corrects for event in found if event.corrects}
         return [event for event in found if event.hash not in corrected]
+
+    def told(self, **asked: Any) -> list[Event]:
+        """Events as ``standing`` gives them, in the order they were written down: for whoever goes by the last word.
+
+        In a chain that is the order of its numbers, whatever its clock showed. Between chains the times decide; an
+        entry that claims to come from later than the next of its own chain was dated by a clock that ran ahead, and
+        goes by that one.
+        """
+        found = sorted(self.standing(**asked), key=lambda event: event.number)
+        no_later_s: dict[str, float] = {}
+        written_s: dict[str, float] = {}
+        for event in reversed(found):
+            at_s = min(event.at_s, no_later_s.get(event.book, event.at_s))
+            no_later_s[event.book] = written_s[event.hash] = at_s
+        return sorted(found, key=lambda event: (written_s[event.hash], event.book, event.number))
 
     # -- pinned plans ------------------------------------------------------------------------------
 

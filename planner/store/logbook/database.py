@@ -29,6 +29,9 @@ OLD_JOURNAL = "journal.sqlite"
 BOOK = "book"
 """The row of ``about`` that names this machine's own chain of events."""
 
+UNREADABLE = (sqlite3.DatabaseError, UnicodeDecodeError)
+"""A damaged file: also texts of bytes that are none, those in which the database tells of the damage among them."""
+
 
 def default_path() -> Path:
     """Where the logbook lies for this user."""
@@ -55,7 +58,7 @@ def opened(path: Path, *, writing: bool = True) -> Iterator[sqlite3.Connection]:
     """
     try:
         book = _connected(path, writing)
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         raise _in_words(path, error) from error
     except OSError as error:
         raise StorageError(say("logbook.not_opened", path=str(path), reason=reason_of(error))) from error
@@ -69,7 +72,7 @@ def opened(path: Path, *, writing: bool = True) -> Iterator[sqlite3.Connection]:
                     book.rollback()
                 raise
             book.commit()
-    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:  # a text of bytes that are none
+    except UNREADABLE as error:
         raise _in_words(path, error) from error
 
 
@@ -173,7 +176,7 @@ def _take_in_journal(book: sqlite3.Connection, journal: Path) -> None:
     """The plans of the old journal, so that a trip planned before is compared all the same; a damaged one has none."""
     if not journal.is_file():
         return
-    with suppress(sqlite3.Error):
+    with suppress(*UNREADABLE):
         old = sqlite3.connect(f"{journal.resolve().as_uri()}?mode=ro", uri=True, timeout=LOCKED_FOR_S)
         with closing(old):
             rows = old.execute("select trip, made_s, document from plans order by id").fetchall()

@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QSplitter, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from planner.app.answer.records import Answer
 from planner.app.answer.settled import closings_elsewhere
@@ -20,6 +20,7 @@ from planner.ui.work.runner import Watch
 from planner.units import UnitSystem
 
 if TYPE_CHECKING:
+    from planner.ui.trip.preferences import Preferences
     from planner.ui.work.session import Session
 
 
@@ -67,6 +68,16 @@ class Page(QWidget):
     def stop(self) -> None:
         for query in self.queries():
             query.stop()
+
+    def remember_grips(self, preferences: Preferences) -> None:
+        """Grips that have a name stand where the hand last drew them, today and the next time."""
+        for grip in self.findChildren(QSplitter):
+            if name := grip.objectName():
+                if held := preferences.share_of(name, grip.count()):
+                    grip.setSizes(held)
+                grip.splitterMoved.connect(
+                    lambda *_, name=name, grip=grip: preferences.shares.update({name: grip.sizes()})
+                )
 
     # -- what a page says ------------------------------------------------------------------------
 
@@ -130,9 +141,9 @@ class Book(QWidget):
     cursor_moved = Signal(float)
     turned = Signal(int)
 
-    def __init__(self, session: Session, plan_view: QWidget) -> None:
+    def __init__(self, session: Session, plan_view: QWidget, preferences: Preferences) -> None:
         super().__init__()
-        self.session = session
+        self.session, self.preferences = session, preferences
         self.tabs = QTabBar()
         self.tabs.setDocumentMode(True)
         self.tabs.setExpanding(False)
@@ -186,6 +197,7 @@ class Book(QWidget):
                 lambda wish: self.prefer(wish.departure_s, wish.place, at_once=not wish.edits)
             )
             self.made[number] = page
+            page.remember_grips(self.preferences)
             blank = self.stack.widget(number)
             self.stack.insertWidget(number, _scrolling(page))
             if blank is not None:

@@ -100,9 +100,10 @@ class PlaceField(Field):
 
     from_map = Signal(object)
     remember = Signal(object)
+    made_of: type[QLineEdit] = QLineEdit
 
     def __init__(self, document: Document, spot: FieldPath, name: str, search: Search) -> None:
-        self.box = QLineEdit()
+        self.box = self.made_of()
         self.box.setPlaceholderText(s.say(s.ROUTE_PLACE_HINT))
         super().__init__(document, spot, name, self.box)
         self._search = search

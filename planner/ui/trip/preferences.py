@@ -13,6 +13,7 @@ from planner.reading import net, read_bounded
 from planner.words import say
 
 RECENT = 8
+MOST_PX = 100_000
 
 
 def _damaged(fault: Exception) -> StorageError:
@@ -35,6 +36,7 @@ class Preferences:
     home_yard: str = ""
     keep_days: int = 30
     steps_px: int = 0
+    shares: dict[str, list[int]] = field(default_factory=dict)
     beside_road: bool = True
     trouble: str = ""
 
@@ -53,6 +55,12 @@ class Preferences:
                 ):
                     setattr(preferences, part.name, value)
         return preferences
+
+    def share_of(self, grip: str, parts: int) -> list[int]:
+        """What the hand gave each of so many parts when it last drew this grip; empty where it never did."""
+        held = self.shares.get(grip, [])
+        fits = isinstance(held, list) and len(held) == parts
+        return held if fits and all(type(px) is int and 0 <= px <= MOST_PX for px in held) else []
 
     def save(self) -> None:
         """Write everything; a folder that cannot be written is kept as ``trouble``, only comfort is lost."""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tempfile
 import time
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
@@ -71,9 +69,12 @@ class LogbookPage(Page):
         self.cause = BackgroundQuery(session.runner, "cause", ask_cause)
         self.cause.answered.connect(lambda _: self._tell())
         self.cause.changed.connect(lambda: self._tell() if self.cause.trouble else None)
-        self._demo: tempfile.TemporaryDirectory[str] | None = None
+        self._demo: Logbook | None = None
         self._trips: list[KnownTrip] = []
         self.trips, self.boxes = QListWidget(), QListWidget()
+        for listed in (self.trips, self.boxes):
+            listed.setWordWrap(True)
+            listed.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.trips.setAccessibleName(say("logbook.page_trips"))
         self.boxes.setAccessibleName(say("logbook.page_boxes"))
         self.trips.currentRowChanged.connect(lambda _: self._turn_to_trip())
@@ -124,23 +125,20 @@ class LogbookPage(Page):
     def logbook(self) -> Logbook:
         from planner.store.logbook.book import Logbook
 
-        return Logbook(Path(self._demo.name) / "season.sqlite") if self._demo else Logbook()
+        return self._demo or Logbook()
 
     def show_demo(self, on: bool) -> None:
         """Show the made-up season, or the user's own logbook again."""
         from planner.app.lessons.demo import demo_logbook
 
-        if self._demo is not None:
-            self._demo.cleanup()
-            self._demo = None
+        self._demo = None
         if on:
             try:
-                demo = passing_folder()
-                demo_logbook(Path(demo.name))
+                folder = passing_folder()
+                self._demo = demo_logbook(folder.path, folder)
             except SkepwayError as error:
                 self.lead.setText(str(error))
                 return
-            self._demo = demo
         self.switch.setText(say("logbook.page_own" if on else "logbook.page_demo"))
         self.refresh()
 

@@ -14,8 +14,10 @@ from planner.errors import Fault, InputError, SkepwayError
 from planner.model.catalogue import Catalogue
 from planner.store.daytable import value_of
 from planner.ui.trip.document import MISSING, Document, FieldPath
+from planner.ui.trip.edits import WHERE
 
-WHERE = (("yard", "lat"), ("yard", "lon"))
+YARD_AT = (("yard", "lat"), ("yard", "lon"))
+OWN, ASSUMED = ("weather", "own"), ("weather", "assumed")
 
 
 class DayDraft(Document):
@@ -26,6 +28,21 @@ class DayDraft(Document):
     def edit(self, spot: FieldPath, value: Any, words: str = "") -> None:
         if self.get(spot, MISSING) != value:
             self.wished.emit(with_value(self.draft, spot, value))
+
+    def edit_places(
+        self, changes: Mapping[str, Any], words: str = "", came_from: Sequence[int | None] | None = None
+    ) -> None:
+        """The yard somewhere else, as a field for a place says it."""
+        after = with_yard(self.draft, changes["yard"])
+        if after != self.draft:
+            self.wished.emit(after)
+
+
+def with_yard(draft: dict[str, Any], place: Mapping[str, Any]) -> dict[str, Any]:
+    """The draft with its yard at a place; what is not known of the place is not known of the yard."""
+    for key in WHERE:
+        draft = with_value(draft, ("yard", key), place.get(key, MISSING))
+    return draft
 
 
 def typed(text: str, rule: Mapping[str, Any]) -> Any:
@@ -45,8 +62,8 @@ def typed(text: str, rule: Mapping[str, Any]) -> Any:
 def with_value(draft: dict[str, Any], spot: FieldPath, value: Any) -> dict[str, Any]:
     """The draft with another value; what means the same place or the same day goes on meaning it.
 
-    Own weather follows the name of the yard and its date; a time zone that was written for another place is left to be
-    found from the coordinates.
+    Own weather follows the name of the yard and its date; it is no longer assumed once somebody has set a figure of it.
+    A time zone that was written for another place is left to be found from the coordinates.
     """
     after = Document()
     after.draft = copy.deepcopy(draft)
@@ -61,8 +78,10 @@ def with_value(draft: dict[str, Any], spot: FieldPath, value: Any) -> dict[str, 
         for row in own:
             if row.get("place") == before:
                 row["place"] = value
-    if spot in WHERE:
+    if spot in YARD_AT:
         after.put(("yard", "zone"), MISSING)
+    if spot[:2] == OWN:
+        after.put(ASSUMED, MISSING)
     if spot == ("date",):
         _move(own, before, value)
     if len(spot) > 1 and not whole[section]:  # a table of which nothing is left was not meant

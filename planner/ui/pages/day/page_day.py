@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from planner.errors import Fault, InputError, SkepwayError
 from planner.folders import data_dir
+from planner.store.daytable import KINDS, columns_of, head_of, read_rows
 from planner.ui.look import clock
 from planner.ui.look import paint as p
 from planner.ui.look.chart_view import ChartView
@@ -41,11 +42,12 @@ from planner.ui.pages.day.asked import (
     ask_repair,
 )
 from planner.ui.pages.day.draft import DayDraft, faults_of, typed
-from planner.ui.pages.day.rows import RowsTable
+from planner.ui.pages.day.rows import PlaceCells, RowsTable
 from planner.ui.pages.day.yard import YardEditor
 from planner.ui.trip.hands import commit_typing
 from planner.ui.work.background_query import BackgroundQuery, Going, Subject
 from planner.ui.work.kept_day import KeptDay
+from planner.ui.work.place_search import PlaceSearch
 from planner.units import UnitSystem
 from planner.words import say
 
@@ -79,11 +81,13 @@ class DayPage(Page):
         self._head = ""
         self._faults: list[Fault] = []
         """What the reader of day files says of the draft."""
+        self.search = PlaceSearch(self, session.runner, session.data_source, self._places_known, whose="day")
         self.lead, self.told = ShortText("", 3, bold=True), ShortText("", 4)
         self.buyers = RowsTable("buyers", say("day.page_buyers"))
+        self.buyers.setItemDelegate(PlaceCells(self.buyers, self.search, self._places_known))
         self.boxes = RowsTable("boxes", say("day.page_boxes"))
         self.yard_draft = DayDraft(self)
-        self.yard = YardEditor(self.yard_draft, self.units)
+        self.yard = YardEditor(self.yard_draft, self.search, self.units)
         self.board = ChartView()
         self.board.setAccessibleName(say("day.page_board"))
         self.board_room = QScrollArea()
@@ -92,6 +96,7 @@ class DayPage(Page):
         self.board.hide()
         self.words = p.Sentences(say("day.page_list"))
         self.open, self.save = QPushButton(say("day.page_open")), QPushButton(say("day.page_save"))
+        self.begin = QPushButton(say("day.page_begin"))
         self.paste_buyers = QPushButton(say("day.page_paste_buyers"))
         self.paste_boxes = QPushButton(say("day.page_paste_boxes"))
         self.undo, self.go = QPushButton(say("day.page_undo")), QPushButton(say("day.page_plan"))
@@ -113,6 +118,7 @@ class DayPage(Page):
             (self.let_go, self.let_left_go),
             (self.open, self.browse),
             (self.save, self.browse_save),
+            (self.begin, self.begin_day),
             (self.paste_buyers, lambda: self.paste("buyers")),
             (self.paste_boxes, lambda: self.paste("boxes")),
             (self.undo, self.take_back),
@@ -129,42 +135,31 @@ class DayPage(Page):
         self.yard_draft.wished.connect(self._change)
         self.parts = QTabWidget()
         self.parts.setAccessibleName(say("day.page_parts"))
-        tables = p.split(
-            Qt.Orientation.Vertical,
-            (self._with_buttons("buyers", self.buyers), 3),
-            (self._with_buttons("boxes", self.boxes), 2),
-        )
-        self.parts.addTab(tables, say("day.page_tables"))
+        for what, table in (("buyers", self.buyers), ("boxes", self.boxes)):
+            self.parts.addTab(self._with_buttons(what, table), say(f"day.page_{what}"))
         self.parts.addTab(self.yard, say("day.page_yard"))
+        self.parts.setCornerWidget(self.undo)
         self.yard.faulty.connect(self._name_yard)
-        upset = QWidget()
-        row = QHBoxLayout(upset)
-        row.setContentsMargins(0, 0, 0, 0)
-        for choice in (self.upset, self.failed, self.much, self.repair):
-            row.addWidget(choice)
-        row.addStretch(1)
+        self.yard.place.remember.connect(self.search.remember)
+        self.search.said.connect(self.told.setText)
+        self.search.failed.connect(lambda error: self.told.setText(trouble_words(error)))
+        upset = _row(self.upset, self.failed, self.much, self.repair)
         shown = p.split(
             Qt.Orientation.Vertical, (self.board_room, 3), (p.under(upset, self.words, grows=1), 2)
         )
+        shown.setObjectName("day.shown")
         shown.setSizes([3 * ROOM_PX, 2 * ROOM_PX])
         self.shown = Veiled()
         p.fill(self.shown, shown)
         sides = p.split(Qt.Orientation.Horizontal, (self.parts, 1), (self.shown, 2))
+        sides.setObjectName("day.sides")
         sides.setSizes([ROOM_PX, 2 * ROOM_PX])
         body = p.under(self.lead, sides, grows=1)
         self.panel = self.hang_always("day.page_guide", body)
-        buttons = (
-            self.take_up,
-            self.let_go,
-            self.open,
-            self.save,
-            self.paste_buyers,
-            self.paste_boxes,
-            self.undo,
-        )
+        buttons = (self.open, self.save, self.begin, self.paste_buyers, self.paste_boxes)
         for tool in (Going(self.day), Going(self.repairs), Going(self.papers), *buttons, self.go, self.print):
             self.panel.head.addWidget(tool)
-        p.fill(self, p.under(self.panel, self.told, grows=0))
+        p.fill(self, p.under(self.panel, _row(self.take_up, self.let_go), self.told, grows=0))
         self.day.answered.connect(self.show_planned)
         self.repairs.answered.connect(self.show_planned)
         self.day.changed.connect(self._settle)
@@ -175,9 +170,7 @@ class DayPage(Page):
 
     def _with_buttons(self, what: str, table: RowsTable) -> QWidget:
         """A table over what is done to its rows."""
-        row = QWidget()
-        line = QHBoxLayout(row)
-        line.setContentsMargins(0, 0, 0, 0)
+        buttons = []
         for name, does in (
             ("paste", lambda: self.paste(what)),
             ("add", lambda: self.add_row(what, table)),
@@ -187,9 +180,14 @@ class DayPage(Page):
             button.setAccessibleName(say(f"day.page_{name}_{what}"))
             button.setToolTip(say("day.page_paste_hint") if name == "paste" else button.accessibleName())
             button.clicked.connect(lambda _=False, does=does: does())
-            line.addWidget(button)
-        line.addStretch(1)
-        return p.under(table, row, grows=0)
+            buttons.append(button)
+        return p.under(table, _row(*buttons), grows=0)
+
+    def _places_known(self) -> list[tuple[float, float]]:
+        """Where the yard is, so that its namesakes near by come first."""
+        yard = (self.draft or {}).get("yard")
+        lat, lon = (yard.get(key) if isinstance(yard, dict) else None for key in ("lat", "lon"))
+        return [(lat, lon)] if isinstance(lat, int | float) and isinstance(lon, int | float) else []
 
     def hang_always(self, guide: str, body: Any) -> Any:
         """A panel that stands for itself, whatever trip is planned beside it."""
@@ -309,8 +307,6 @@ class DayPage(Page):
 
     def type_cell(self, what: str, at: int, name: str, text: str) -> None:
         """One cell as it was written; what the reader of day files says of it is told."""
-        from planner.store.daytable import KINDS, columns_of
-
         rule = columns_of(KINDS[what]).get(name, {"type": "string"})
         before = self.draft
         self.yard_draft.edit((what, at, name), typed(text, rule))
@@ -338,8 +334,6 @@ class DayPage(Page):
 
     def paste(self, what: str) -> None:
         """Replace a table by what was copied; on a fault what was there stays, and one undo takes it back."""
-        from planner.store.daytable import KINDS, read_rows
-
         text = QGuiApplication.clipboard().text()
         if not text.strip():
             self.told.setText(say("day.page_nothing_to_paste"))
@@ -360,6 +354,11 @@ class DayPage(Page):
         from planner.store.dayfile import empty_day
 
         return empty_day()
+
+    def begin_day(self) -> None:
+        """A day with nobody yet, to be written row by row."""
+        self._change({**self._empty(), "buyers": [], "boxes": []})
+        self.told.setText(say("day.page_borrowed"))
 
     def take_back(self) -> None:
         """The draft before the last change, and its plan where it had one."""
@@ -428,7 +427,7 @@ class DayPage(Page):
     def _settle(self) -> None:
         draft = self.draft
         self.panel.set_filled(draft is not None)
-        for first in (self.paste_buyers, self.paste_boxes):  # later they stand below their tables
+        for first in (self.begin, self.paste_buyers, self.paste_boxes):  # later they stand below their tables
             first.setVisible(draft is None)
         for later in (self.save, self.undo, self.print):
             later.setVisible(draft is not None)
@@ -444,6 +443,9 @@ class DayPage(Page):
         if trouble is not None and draft is self._planned_draft:
             self.told.setText(trouble_words(trouble))
         self._dim_old()
+        self.shown.setHidden(
+            self.planned is None and self.board.isHidden()
+        )  # the tables have its room till then
         if draft is not None and self.planned is None:
             counts = len(draft.get("buyers", [])), len(draft.get("boxes", []))
             title = str(draft.get("title", ""))
@@ -511,6 +513,17 @@ class DayPage(Page):
             self.much.setValue(1)
 
 
+def _row(*parts: QWidget) -> QWidget:
+    """Beside each other, as wide as they ask to be."""
+    row = QWidget()
+    line = QHBoxLayout(row)
+    line.setContentsMargins(0, 0, 0, 0)
+    for part in parts:
+        line.addWidget(part)
+    line.addStretch(1)
+    return row
+
+
 def is_shown(draft: dict[str, Any]) -> bool:
     """Whether a draft is a day, half-made or whole: it has a yard, buyers or boxes, and its tables can be shown."""
     if not {"yard", "buyers", "boxes"} & draft.keys():
@@ -520,15 +533,15 @@ def is_shown(draft: dict[str, Any]) -> bool:
 
 
 def trouble_words(error: SkepwayError) -> str:
-    """The first few faults and how many more there are, rows named as the tables beside them do: from 1."""
+    """The first few faults and how many more there are, rows and columns named as the tables beside them do."""
     if not isinstance(error, InputError):
         return str(error)
 
     def row(found: re.Match[str]) -> str:
         words = say("day.page_row", table=say(f"day.page_{found[1]}"), number=int(found[2]) + 1)
-        return f"{words}, " if found[3] else words
+        return f"{words}, {head_of(KINDS[found[1]], found[3])}" if found[3] else words
 
-    said = [re.sub(r"\b(buyers|boxes)\[(\d+)\](\.(?=\w))?", row, str(fault)) for fault in error.faults]
+    said = [re.sub(r"\b(buyers|boxes)\[(\d+)\](?:\.(\w+))?", row, str(fault)) for fault in error.faults]
     more = len(said) - SHOWN_FAULTS
     return "\n".join([*said[:SHOWN_FAULTS], *([say("day.page_more_faults", count=more)] if more > 0 else [])])
 

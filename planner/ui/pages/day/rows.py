@@ -5,13 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import QEvent, Signal
+from PySide6.QtCore import QEvent, QObject, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QTableWidget, QTableWidgetItem
+from PySide6.QtWidgets import (
+    QLineEdit,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableWidget,
+    QTableWidgetItem,
+    QWidget,
+)
 
-from planner.store.daytable import KINDS, NO, YES, columns_of
+from planner.store.daytable import KINDS, NO, YES, columns_of, head_of
+from planner.ui.trip.place_edit import Search, Suggestion, Suggestions
+from planner.ui.trip.tables import Index
+from planner.ui.work.place_search import Near
+from planner.words import say
 
 TABLE_PX, SHOWN_ROWS = 260, 400
+PLACE = "place"
 
 
 class RowsTable(QTableWidget):
@@ -26,7 +38,8 @@ class RowsTable(QTableWidget):
     def __init__(self, what: str, name: str) -> None:
         super().__init__()
         self.names: list[str] = []
-        self._known = tuple(columns_of(KINDS[what]))
+        self._kind = KINDS[what]
+        self._known = tuple(columns_of(self._kind))
         self._showing = self._typing = False
         self.setAccessibleName(name)
         self.setAlternatingRowColors(True)
@@ -60,11 +73,14 @@ class RowsTable(QTableWidget):
 
     def _lay_out(self, rows: list[dict[str, Any]]) -> None:
         said = list(dict.fromkeys(key for row in rows for key in row))
-        self.names = [*said, *(name for name in self._known if name not in said)] if rows else []
+        self.names = [*said, *(name for name in self._known if name not in said)]
         self.clear()
         self.setRowCount(min(len(rows), SHOWN_ROWS))
         self.setColumnCount(len(self.names))
-        self.setHorizontalHeaderLabels(self.names)
+        for column, name in enumerate(self.names):
+            head = QTableWidgetItem(head_of(self._kind, name))
+            head.setToolTip(say("day.page_column", name=name))
+            self.setHorizontalHeaderItem(column, head)
         for at in range(self.rowCount()):
             for column in range(len(self.names)):
                 self.setItem(at, column, QTableWidgetItem())
@@ -72,11 +88,51 @@ class RowsTable(QTableWidget):
     def _changed(self, item: QTableWidgetItem) -> None:
         if self._showing:
             return
-        self._typing = True
+        self._typing, column = True, item.column()
         try:
-            self.typed.emit(item.row(), self.names[item.column()], item.text())
+            self.typed.emit(item.row(), self.names[column], item.text())
         finally:
             self._typing = False
+        self.resizeColumnToContents(column)
+
+
+class PlaceCells(QStyledItemDelegate):
+    """Offers places while one is written where boxes go; any other column opens as it does."""
+
+    def __init__(self, table: RowsTable, search: Search, near: Near) -> None:
+        super().__init__(table)
+        self._table, self._search, self._near = table, search, near
+
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
+        line = super().createEditor(parent, option, index)
+        if isinstance(line, QLineEdit) and self._table.names[index.column()] == PLACE:
+            Suggestions(line, self._search, lambda found: self._take(line, found))
+        return line
+
+    def eventFilter(self, line: QObject, event: QEvent) -> bool:
+        """A cell whose list of places has the keys is not left for it."""
+        if (
+            event.type() == QEvent.Type.FocusOut
+            and isinstance(line, QLineEdit)
+            and line.completer() is not None
+        ):
+            offers = line.completer().popup()
+            if offers is not None and offers.isVisible():
+                return False
+        return super().eventFilter(line, event)
+
+    def _take(self, line: QLineEdit, found: Suggestion) -> None:
+        from planner.app.asking.place_names import named_from
+
+        text = named_from(self._near(), *(found.place[key] for key in ("name", "lat", "lon")))
+        QTimer.singleShot(
+            0, line, lambda: self._put(line, text)
+        )  # the completer writes its own line after us
+
+    def _put(self, line: QLineEdit, text: str) -> None:
+        line.setText(text)
+        self.commitData.emit(line)
+        self.closeEditor.emit(line, QStyledItemDelegate.EndEditHint.NoHint)
 
 
 def cell_text(value: Any) -> str:

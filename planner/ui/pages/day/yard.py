@@ -12,12 +12,14 @@ from PySide6.QtWidgets import QCheckBox, QFrame, QLineEdit, QScrollArea, QVBoxLa
 
 from planner.errors import Fault
 from planner.store.daytable import rule_of
+from planner.store.schema import field_name
 from planner.ui.look import strings as s
 from planner.ui.look.paint import named
 from planner.ui.look.panel import label
-from planner.ui.pages.day.draft import DayDraft, typed
+from planner.ui.pages.day.draft import ASSUMED, YARD_AT, DayDraft, typed
 from planner.ui.trip.document import MISSING, FieldPath
 from planner.ui.trip.fields import ChoiceField, Field, TickField, beside, heading, place_faults
+from planner.ui.trip.place_edit import PlaceField, Search
 from planner.units import METRIC, UnitSystem
 from planner.words import say
 
@@ -26,6 +28,7 @@ SPOTS: dict[str, tuple[tuple[FieldPath, ...], ...]] = {
     "place": (
         (("title",),),
         (("date",), ("yard", "name")),
+        (("yard",),),
         (("yard", "lat"), ("yard", "lon")),
         (("yard", "elevation_m"), ("yard", "zone")),
     ),
@@ -47,6 +50,7 @@ SPOTS: dict[str, tuple[tuple[FieldPath, ...], ...]] = {
     "accepted": ((("tolerance", "harm_of_100"), ("tolerance", "boxes_of_100")),),
 }
 """The lines of each section, one or two spots of the day file on each."""
+YARD_AT_NAMES = tuple(map(field_name, YARD_AT))
 WEATHER = ("dawn_low_c", "afternoon_high_c", "dew_point_c")
 
 
@@ -96,6 +100,21 @@ class SpotField(Field):
     def show_value(self, value: Any) -> None:
         self.box.setText(self.text_of(value))
         self.box.setCursorPosition(0)
+
+
+class YardPlace(PlaceField):
+    """The place of the yard, found by its name as a place of the route is."""
+
+    made_of = UndoingLine
+
+    def __init__(self, draft: DayDraft, search: Search) -> None:
+        super().__init__(draft, ("yard",), say("day.yard_yard"), search)
+        self.pin.hide()  # the map is a trip's
+
+    def covers(self, fault_field: str) -> int:
+        """Where a name was not found, that is what is wrong, and not the degrees that are missing for it."""
+        nowhere = "name" in self.place() and "lat" not in self.place()
+        return len(fault_field) if nowhere and fault_field in YARD_AT_NAMES else super().covers(fault_field)
 
 
 class WarmthField(SpotField):
@@ -154,7 +173,7 @@ class YardEditor(QScrollArea):
 
     faulty = Signal(int)
 
-    def __init__(self, draft: DayDraft, units: UnitSystem = METRIC) -> None:
+    def __init__(self, draft: DayDraft, search: Search, units: UnitSystem = METRIC) -> None:
         from planner.store.dayfile import USUAL_SETUPS
         from planner.store.dayrecords import CLOSINGS
 
@@ -169,10 +188,11 @@ class YardEditor(QScrollArea):
         self.column.setContentsMargins(0, 0, 8, 0)
         self.column.setSpacing(8)
         self.fixed: list[Field] = []
+        self.place = YardPlace(draft, search)
         for section, lines in SPOTS.items():
             self.column.addWidget(heading(say(f"day.yard_{section}")))
             for line in lines:
-                fields = [spot_field(draft, spot) for spot in line]
+                fields = [self.place if spot == self.place.spot else spot_field(draft, spot) for spot in line]
                 self.fixed += fields
                 self.column.addWidget(beside(*fields) if len(fields) > 1 else fields[0])
             if section == "place":
@@ -185,6 +205,8 @@ class YardEditor(QScrollArea):
         source = ChoiceField(draft, ("weather", "source"), say("day.yard_weather_source"), words)
         source.also("weather")
         self._add(source)
+        self.assumed = TickField(draft, ASSUMED, say("day.yard_assumed"))
+        self._add(self.assumed)
         self.own: list[Field] = []
         self._own_of: tuple[Any, ...] = ()
         self._days = QVBoxLayout()
@@ -223,6 +245,7 @@ class YardEditor(QScrollArea):
         """A line of fields for every day of own weather; made anew only where other days are told."""
         rows = self.draft.get(("weather", "own"))
         own = self.draft.get(("weather", "source")) == "own" and isinstance(rows, list)
+        self.assumed.setVisible(own and bool(self.draft.get(ASSUMED)))
         days = rows if own and all(isinstance(row, dict) for row in rows) else []
         told = tuple((str(row.get("date", "")), tuple(key for key in WEATHER if key in row)) for row in days)
         if told == self._own_of:
