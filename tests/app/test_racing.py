@@ -22,9 +22,9 @@ from planner.app.chance.samples import STEP_S
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, headroom_of
 from planner.model.compare import HEADROOM_STEP_K
 from planner.model.records import Closing, Group
-from tests.app.answered import NIGHT, tiny
+from tests.app.answered import NIGHT, asked, tiny
 from tests.app.test_deciding import BOXES, USUAL, made
-from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, weather
+from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, steady, weather
 
 COUNTS = (8, 16, 128)
 
@@ -459,6 +459,18 @@ def test_of_a_slots_closings_the_one_judged_in_more_samples_stands_for_it() -> N
         slot, keys = next((slot, keys) for slot, keys in race.slots.items() if len(keys) == 2)
         race.field.judge([keys[which]], COUNTS[-1])
         assert race.best_of(slot).key == keys[which]
+
+
+def test_floors_are_looked_at_only_where_a_start_is_advised() -> None:
+    """Of a load that should not go at all nobody is told what shut floors would do to it."""
+    planned = tiny(NUC, leave_s=NIGHT - 8.0 * HOUR_S, departures=1)
+    cool, hot = (
+        asked(planned, sky=steady(air_c, start_s=NIGHT - 3.0 * DAY_S), counts=(8, 128)).answer(finished=True)
+        for air_c in (10.0, 46.0)
+    )
+    assert (cool.decision, hot.decision) == ("go", "do_not_go")
+    assert cool.gummed is not None
+    assert hot.gummed is None
 
 
 def three_groups() -> Race:
