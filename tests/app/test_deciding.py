@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -11,9 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
+from planner.app.answer.board import rows_of
 from planner.app.answer.decide import alike, classed, decision_of, folded, helps, leaves_bees, order, stands
 from planner.app.answer.otherwise import nearest
 from planner.app.answer.records import (
+    Answer,
     Band,
     Candidate,
     ClosingChoice,
@@ -325,3 +328,11 @@ def test_what_so_many_of_100_go_beyond_has_the_sign_of_their_share(values: list[
     for figure, of_100 in ((band.p5, 5), (band.p50, 50), (band.p95, 95)):
         assert (figure < 0.0) == (100 * below >= of_100 * len(values))
         assert figure in {round(one, 2) for one in values}
+
+
+def test_places_that_come_to_just_the_same_are_one_row_of_the_board_with_their_number() -> None:
+    """Three alike and one that harms more: two are counted beside the first."""
+    rows = [made(n, harm_class="safe") for n in (0, 0, 700, 0)]
+    places = [replace(one, key=replace(one.key, arrangement=place)) for place, one in enumerate(rows)]
+    found = rows_of(cast(Answer, SimpleNamespace(candidates=places)))
+    assert [(cells[0].key.arrangement, more) for cells, more in found] == [(0, 2), (2, 0)]
