@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -11,9 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
+from planner.app.answer.board import rows_of
 from planner.app.answer.decide import alike, classed, decision_of, folded, helps, leaves_bees, order, stands
 from planner.app.answer.otherwise import nearest
 from planner.app.answer.records import (
+    Answer,
     Band,
     Candidate,
     ClosingChoice,
@@ -21,7 +24,7 @@ from planner.app.answer.records import (
     Key,
     Tolerance,
 )
-from planner.app.answer.tally import interval, reached, span_of
+from planner.app.answer.tally import headroom_side, interval, reached, span_of
 from planner.model.compare import HEADROOM_STEP_K
 from planner.store.rules import answer_rules
 from tests.app.answered import tiny
@@ -241,6 +244,16 @@ def test_least_harm_comes_first_however_many_samples_told_it() -> None:
     assert order(made(512), BOXES) < order(made(64, 128), BOXES)
 
 
+@pytest.mark.parametrize(
+    ("colder", "side"),
+    [(10, "colder"), (8, "colder"), (7, "either"), (3, "either"), (1, "warmer"), (0, "warmer")],
+)
+def test_a_side_is_named_that_uses_headroom_up_first_in_nearly_all_samples(colder: int, side: str) -> None:
+    """Ten samples with little headroom, of which so many are ended by cold; five more have none within reach."""
+    headroom = np.concatenate([np.full(10, 1.0), np.full(5, 19.0)])
+    assert headroom_side(headroom, np.arange(15) < colder, exact=False) == side
+
+
 # -- alike departures -------------------------------------------------------------------------------------------
 
 
@@ -315,3 +328,11 @@ def test_what_so_many_of_100_go_beyond_has_the_sign_of_their_share(values: list[
     for figure, of_100 in ((band.p5, 5), (band.p50, 50), (band.p95, 95)):
         assert (figure < 0.0) == (100 * below >= of_100 * len(values))
         assert figure in {round(one, 2) for one in values}
+
+
+def test_places_that_come_to_just_the_same_are_one_row_of_the_board_with_their_number() -> None:
+    """Three alike and one that harms more: two are counted beside the first."""
+    rows = [made(n, harm_class="safe") for n in (0, 0, 700, 0)]
+    places = [replace(one, key=replace(one.key, arrangement=place)) for place, one in enumerate(rows)]
+    found = rows_of(cast(Answer, SimpleNamespace(candidates=places)))
+    assert [(cells[0].key.arrangement, more) for cells, more in found] == [(0, 2), (2, 0)]

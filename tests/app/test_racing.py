@@ -14,17 +14,17 @@ import planner.app.chance.units as units_module
 from planner.app.answer.ask import opened, slots_of
 from planner.app.answer.decide import alike, order
 from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
-from planner.app.answer.otherwise import _may_be_least, _ways, floors_shut, outside, try_otherwise
-from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
+from planner.app.answer.otherwise import _elsewhere, _may_be_least, _ways, floors_shut, outside, try_otherwise
+from planner.app.answer.race import COARSE_STEP_S, ROUND_SAMPLES, Race, Slot, surely_more
 from planner.app.answer.records import Candidate, Key
 from planner.app.answer.tally import _changes, declared_places
 from planner.app.chance.samples import STEP_S
 from planner.app.chance.units import CLOSER_SHIFTS_K, SHIFTS_K, headroom_of
 from planner.model.compare import HEADROOM_STEP_K
 from planner.model.records import Closing, Group
-from tests.app.answered import NIGHT, tiny
+from tests.app.answered import NIGHT, asked, tiny
 from tests.app.test_deciding import BOXES, USUAL, made
-from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, weather
+from tests.model.scenarios import DAY_S, HIVE, HOUR_S, NUC, catalogue, road, steady, weather
 
 COUNTS = (8, 16, 128)
 
@@ -424,6 +424,53 @@ def test_where_no_closing_is_fixed_none_is_freed() -> None:
     assert not any(slot.freed for slot in race.slots)
     keys = [one.key for one in race.candidates()]
     assert len(keys) == len(set(keys))
+
+
+def test_who_finds_no_room_is_put_elsewhere_but_not_from_where_the_user_has_pinned_it() -> None:
+    groups = [
+        replace(NUC, label="pinned", loading_place="open_trailer"),
+        replace(NUC, label="free"),
+    ]
+    planned = tiny(groups, "pickup_canopy_shut_dark", leave_s=NIGHT, departures=1)
+    sky = weather(14.0, 26.0, NIGHT - NIGHT % DAY_S - DAY_S)
+    race = opened(planned, road(1.0, 60.0, waypoints=2), sky, catalogue(), counts=COUNTS).race
+    slot = next(iter(slots_of(race.field)))
+    pinned, free = zip(
+        *(race.field.arrangements[way.arrangement] for way in _elsewhere(race, slot)), strict=True
+    )
+    assert {race.field.places[place] for place in pinned} == {"open_trailer"}
+    assert len(set(free)) > 1
+
+
+def test_two_loads_that_are_changed_stay_beside_three_as_declared() -> None:
+    """In the last round that is all: who is changed may be all that is within in the end."""
+    planned = tiny(NUC, leave_s=NIGHT, departures=6)
+    sky = weather(4.0, 12.0, NIGHT - NIGHT % DAY_S - DAY_S)
+    race = opened(planned, road(1.0, 60.0, waypoints=2), sky, catalogue(), counts=COUNTS).race
+    race.enter(slots_of(race.field))
+    last = race.survivors(ROUND_SAMPLES)
+    assert [sum(any(slot.setups) == changed for slot in last) for changed in (False, True)] == [3, 2]
+
+
+def test_of_a_slots_closings_the_one_judged_in_more_samples_stands_for_it() -> None:
+    """Luck in eight samples leads nobody; whichever of the two goes on."""
+    for which in (0, 1):
+        race = entered()
+        slot, keys = next((slot, keys) for slot, keys in race.slots.items() if len(keys) == 2)
+        race.field.judge([keys[which]], COUNTS[-1])
+        assert race.best_of(slot).key == keys[which]
+
+
+def test_floors_are_looked_at_only_where_a_start_is_advised() -> None:
+    """Of a load that should not go at all nobody is told what shut floors would do to it."""
+    planned = tiny(NUC, leave_s=NIGHT - 8.0 * HOUR_S, departures=1)
+    cool, hot = (
+        asked(planned, sky=steady(air_c, start_s=NIGHT - 3.0 * DAY_S), counts=(8, 128)).answer(finished=True)
+        for air_c in (10.0, 46.0)
+    )
+    assert (cool.decision, hot.decision) == ("go", "do_not_go")
+    assert cool.gummed is not None
+    assert hot.gummed is None
 
 
 def three_groups() -> Race:
