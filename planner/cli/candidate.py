@@ -40,9 +40,14 @@ def add_candidate(parser: argparse.ArgumentParser) -> None:
     add_samples(parser, SAMPLES)
     add_json(parser)
     add_pictures(parser)
-    parser.add_argument("--leave", default="", metavar="TIME", help="departure, 2027-05-15T09:00 (the best)")
+    add_leave(parser)
     parser.add_argument("--place", default="", metavar="NAME", help="loading place (the best)")
     parser.add_argument("--setup", default="", metavar="NAME", help="box set-up (the best)")
+
+
+def add_leave(parser: argparse.ArgumentParser) -> None:
+    """Which departure is looked at."""
+    parser.add_argument("--leave", default="", metavar="TIME", help="departure, 2027-05-15T09:00 (the best)")
 
 
 def add_pictures(parser: argparse.ArgumentParser) -> None:

@@ -8,16 +8,19 @@ import numpy as np
 
 from planner.app.advice.helps import SAMPLES, as_document, helps, in_words
 from planner.app.answer.settled import ONLY, asked_of_help, closings_elsewhere, settled_plan
-from planner.cli.candidate import looked_at
+from planner.app.common.wording import local
+from planner.cli.candidate import add_leave, looked_at
 from planner.cli.exits import Exit
 from planner.cli.options import add_sampled, catalogue_of, print_sections, units_of, write_json
 from planner.cli.planning import SAMPLES as MOST
 from planner.cli.progress import ProgressLine
 from planner.cli.voice import DASH
+from planner.words import say
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     add_sampled(parser, MOST)
+    add_leave(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,10 +44,13 @@ def run(args: argparse.Namespace) -> int:
             elsewhere=closings_elsewhere(said, one),
             on_progress=progress,
         )
-    told = in_words(found, units)
+    told = in_words(found, units, best=said.best)
     if args.json != DASH:
         print(said.sentence)
         print(told.headline)
+        if told.start and said.best is not None:
+            leave = local(said.best.leave_s, plan.trip.origin.zone).strftime("%Y-%m-%dT%H:%M")
+            print(told.start, say("cli.helps_leave", option=f"--leave {leave}"))
         print_sections(
             (
                 ("What helps, best first", told.changes),

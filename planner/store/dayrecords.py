@@ -51,6 +51,10 @@ class SaleBox(Stated):
     check: Check = "not_looked"
     ready_s: float = float("nan")
 
+    def __hash__(self) -> int:
+        """By the name alone, which no two boxes of a day share: choices are looked up by their boxes all day long."""
+        return hash(self.name)
+
 
 @dataclass(frozen=True, slots=True)
 class Slots:

@@ -22,17 +22,27 @@ class Looks(QObject):
     def __init__(self, window: Any) -> None:
         super().__init__(window)
         self._window = window
-        set_voice(Voice(window.preferences.language, window.units))
+        self._speak()
 
     def set_units(self, name: str) -> None:
         window = self._window
         window.preferences.units = name
         window.preferences.save()
         window.units = US if name == "us" else METRIC
-        set_voice(Voice(window.preferences.language, window.units))
+        self._speak()
         for part in self._measured():
             part.set_units(window.units)
         window._summarise()
+
+    def _speak(self) -> None:
+        """The window's own sentences are English: days or units alone in another language would be a mixture."""
+        set_voice(Voice(units=self._window.units))
+
+    def set_language(self, name: str) -> None:
+        """In which language sheets are written from now on, where nothing else is chosen for one."""
+        self._window.preferences.language = name
+        self._window.preferences.save()
+        self._window.session.language = name
 
     def _measured(self) -> Sequence[Any]:
         """Whatever writes quantities."""

@@ -130,6 +130,7 @@ class Showing(QObject):
         view.ledger_panel.note.setText("")
         view.curve_panel.set_guidance(s.say(s.CURVES_GUIDE))
         self.route.show_road("")
+        self.load.show_harm(())
         view.curves.cursor_s = float("nan")
         self.bar.show_words("")
         view.candidates.show_state(None, None, {}, None)
@@ -250,7 +251,8 @@ class Showing(QObject):
         when = s.say(s.LEDGER_AT, when=clock.day_hour(time_s, view.strip.zone))
         left = view.map.stand_words(time_s)
         here = s.say(s.STAND_HERE, left=left) if left else ""
-        view.ledger_panel.note.setText("  ".join(filter(None, (when, view.ledger.sentence(), here))))
+        sun = view.map.sun_words(time_s)
+        view.ledger_panel.note.setText("  ".join(filter(None, (when, view.ledger.sentence(), here, sun))))
 
     # -- what is stale -------------------------------------------------------------------------------
 

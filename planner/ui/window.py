@@ -71,7 +71,7 @@ class Window(QMainWindow):
             self.files.open_demo,
         )
         self.session = Session(self.document, catalogue, self.runner, data_source)
-        self.session.units = self.units
+        self.session.units, self.session.language = self.units, preferences.language
         self.places = Places(self, self.document, self.runner, data_source)
         self.road: Road | None = None
         self._asked_to_close = False

@@ -58,6 +58,8 @@ def spans(node: Any) -> Iterator[tuple[float, float, float]]:
 
 def consistent(found: Answer) -> None:
     """What holds of every answer, by its record."""
+    keys = [one.key for one in found.candidates]
+    assert len(set(keys)) == len(keys), "no load stands in it twice"
     document = valid(found)
     assert all(low <= value <= high for low, value, high in spans(document))
     assert document["answer"] == document["sentence"]
@@ -482,6 +484,12 @@ def test_a_fixed_closing_is_freed_together_with_a_place_where_nothing_simpler_do
     assert {choice.closing.rule for choice in best.by_group} == {"at_loading"}
     assert "if you shut" in found.sentence
     consistent(found)
+
+
+def test_a_load_whose_freed_closing_is_the_fixed_one_stands_in_the_answer_once() -> None:
+    """Found by trying all pairs: the load as declared, and each set-up, stood in the board and the table twice."""
+    planned, way, sky = of_one_start(43_003)
+    consistent(worded(ask(planned, way, sky, catalogue(), counts=TINY).answer(finished=True), catalogue()))
 
 
 @pytest.mark.slow

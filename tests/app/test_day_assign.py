@@ -146,7 +146,7 @@ def test_no_search_is_cut_short_by_a_clock(monkeypatch: pytest.MonkeyPatch) -> N
         asked.append(dict(kwargs["options"]))
         return milp(*args, **kwargs)
 
-    monkeypatch.setattr(assigning, "milp", counted)
+    monkeypatch.setattr("scipy.optimize.milp", counted)
     assign(made(3, 12, 6))
     assert asked
     assert all("node_limit" in each and each["time_limit"] >= 60.0 for each in asked), asked

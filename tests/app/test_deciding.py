@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -208,6 +209,30 @@ def test_of_those_above_fewer_boxes_then_fewer_dead_then_later_harm() -> None:
     assert order(living, BOXES) < order(dying, BOXES)
     late, soon = made(700, first_harm_h=6.0), made(700, first_harm_h=1.0)
     assert order(late, BOXES) < order(soon, BOXES)
+
+
+@pytest.mark.parametrize(
+    ("better", "worse"),
+    [
+        ({"changes": 0}, {"changes": 1}),
+        ({"misses": ()}, {"misses": ("light",)}),
+        ({"misses": ("gate",)}, {"misses": ("light", "gate")}),
+        ({"spare_k": 4.0}, {"spare_k": 1.0}),
+        ({"ruined_share": 0.1}, {"ruined_share": 0.2}),
+        ({"shut_h": 3.0}, {"shut_h": 9.0}),
+        ({"work": 1}, {"work": 2}),
+    ],
+)
+def test_of_those_above_that_harm_alike_each_other_trouble_comes_after_none(
+    better: dict[str, Any], worse: dict[str, Any]
+) -> None:
+    assert order(made(700, **better), BOXES) < order(made(700, **worse), BOXES)
+
+
+def test_of_those_above_a_missed_wish_comes_before_a_change_and_headroom_before_neither() -> None:
+    changed, missed = made(700, changes=1), made(700, misses=("light",))
+    assert order(missed, BOXES) < order(changed, BOXES)
+    assert order(made(700, spare_k=1.0), BOXES) < order(made(700, misses=("light",), spare_k=9.0), BOXES)
 
 
 def test_least_harm_comes_first_however_many_samples_told_it() -> None:

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from planner.app.advice import water
-from planner.app.advice.changes import Change
+from planner.app.advice.apply import draft_edits
+from planner.app.advice.changes import Change, altered, box_changes, narrowed
 from planner.app.advice.helps import (
     BATCH,
     POOL,
@@ -24,7 +25,9 @@ from planner.app.advice.helps import (
     gained_text,
     helps,
     in_words,
+    on_fewest_groups,
     smallest_set,
+    starts_apart,
 )
 from planner.app.advice.water import GroupWater, WaterPlan, _Ride, _smallest, water_plan
 from planner.app.answer.records import Tolerance
@@ -34,6 +37,7 @@ from planner.model.records import Misting
 from planner.units import METRIC, US
 from tests.app.chancy import planned
 from tests.app.handmade import made_plan
+from tests.app.test_deciding import made
 from tests.model.scenarios import HOUR_S, NUC, SPRING, catalogue, halt, plan, replace, road, steady, trip
 
 ONLY = Choice(0, 0, 0)
@@ -514,3 +518,83 @@ def test_water_in_words_says_how_much_to_carry(thirsty: WaterPlan) -> None:
 def test_headroom_gained_is_told_as_more_or_less_of_typical_bees(gained_k: float, words: str) -> None:
     """A place that costs 3.6 degrees read "headroom -3.6 degrees", as if so much were left."""
     assert gained_text(gained_k, METRIC) == words
+
+
+# -- on which groups a change is enough, and of which start it is told -------------------------------------------
+
+
+SCREENS = next(each for each in box_changes() if each.name == "roof_screen")
+
+
+def three_labels(*labels: str) -> Plan:
+    """Groups of 3, 1 and 2 boxes, each a table of its own, under solid roofs."""
+    groups = [replace(NUC, label=label, count=count) for label, count in zip(labels, (3, 1, 2), strict=True)]
+    return made_plan(trip(groups, "open_trailer"), road(1.0))
+
+
+@pytest.mark.parametrize(
+    "needed", [("a",), ("b",), ("c",), ("a", "b"), ("a", "c"), ("b", "c"), ("a", "b", "c")]
+)
+@pytest.mark.parametrize("beside", [(), (change("other"),)])
+def test_a_change_of_boxes_is_asked_of_the_groups_alone_that_need_it(
+    needed: tuple[str, ...], beside: tuple[Change, ...]
+) -> None:
+    """Enough is what reaches all that need it; what else is in the set stays as it is."""
+
+    def enough(sets: list[tuple[Change, ...]]) -> list[bool]:
+        return [set(needed) <= set(one[-1].groups or "abc") and one[:-1] == beside for one in sets]
+
+    found, judged = on_fewest_groups((*beside, SCREENS), SCREENS, ("b", "c", "a"), enough)
+    assert sorted(found[-1].groups or "abc") == sorted(needed)
+    assert found[:-1] == beside
+    assert judged <= 5
+
+
+def test_of_groups_that_need_not_all_have_it_the_one_with_most_boxes_goes_without() -> None:
+    """Any two of three do: the two with fewest boxes are left."""
+    found, _ = on_fewest_groups(
+        (SCREENS,), SCREENS, ("b", "c", "a"), lambda sets: [len(one[0].groups) >= 2 for one in sets]
+    )
+    assert found[0].groups == ("b", "c")
+    assert '(only "b", "c")' in found[0].title
+
+
+def test_who_is_altered_is_told_by_labels_fewest_boxes_first_where_each_names_one_table() -> None:
+    plan_ = three_labels("a", "b", "c")
+    assert altered(SCREENS, plan_, ONLY, catalogue()) == ("b", "c", "a")
+    assert altered(change("hour"), plan_, ONLY, catalogue()) == ()
+    assert altered(SCREENS, three_labels("a", "b", "a"), ONLY, catalogue()) == ()
+    groups = [replace(NUC, label="a", table=0), replace(NUC, label="a", table=0), replace(NUC, label="b")]
+    split = made_plan(trip(groups, "open_trailer"), road(1.0))
+    assert altered(SCREENS, split, ONLY, catalogue()) == ("b", "a")
+
+
+def test_a_change_of_some_groups_is_written_into_their_tables_alone() -> None:
+    plan_ = three_labels("a", "b", "c")
+    drafted = draft_edits(plan_, ONLY, [narrowed(SCREENS, ("a", "c"))], catalogue())
+    assert drafted is not None
+    assert {edit.spot[:2] for edit in drafted.edits} == {("load", 0), ("load", 2)}
+
+
+def test_the_smallest_set_names_its_groups_for_machines_too() -> None:
+    few = trial((0,) * 8, 2.0, CLEAR, narrowed(SCREENS, ("a", "c")))
+    found = Helps(three_labels("a", "b", "c"), ONLY, trial(), (), few, 1, (SCREENS,), 0.9)
+    document = as_document(found, in_words(found))
+    assert document["smallest"] == ["roof_screen"]
+    assert document["smallest_groups"] == {"roof_screen": ["a", "c"]}
+
+
+def test_where_the_answer_names_another_start_it_is_said_which_one_this_speaks_of() -> None:
+    """A start inside the window of alike starts is the answer's own."""
+    plan_ = three_labels("a", "b", "c")
+    found = Helps(plan_, ONLY, trial(), (), trial(), 1, (), 0.9)
+    leave_s = float(plan_.departures_s[0])
+    there = replace(made(), leave_s=leave_s, leave_from_s=leave_s - HOUR_S, leave_to_s=leave_s + HOUR_S)
+    later = replace(there, leave_s=leave_s + 2.0 * HOUR_S, leave_from_s=leave_s + 1.5 * HOUR_S)
+    assert not starts_apart(leave_s, None)
+    assert not starts_apart(leave_s, there)
+    assert in_words(found, best=there).start == in_words(found).start == ""
+    said = in_words(found, best=later).start
+    assert said.count(".") == 1
+    assert said.startswith("What helps is told of the load as you have it, at its own best start, ")
+    assert as_document(found, in_words(found, best=later))["start_text"] == said

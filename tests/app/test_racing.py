@@ -14,7 +14,7 @@ import planner.app.chance.units as units_module
 from planner.app.answer.ask import opened, slots_of
 from planner.app.answer.decide import alike, order
 from planner.app.answer.field import FIRST_LOOK, FIRST_STEP_S, Field
-from planner.app.answer.otherwise import _may_be_least, _ways, floors_shut, try_otherwise
+from planner.app.answer.otherwise import _may_be_least, _ways, floors_shut, outside, try_otherwise
 from planner.app.answer.race import COARSE_STEP_S, Race, Slot, surely_more
 from planner.app.answer.records import Candidate, Key
 from planner.app.answer.tally import _changes, declared_places
@@ -416,6 +416,16 @@ def test_each_place_is_told_with_the_boxes_as_they_are_too() -> None:
     assert changed & in_one <= plain
 
 
+def test_where_no_closing_is_fixed_none_is_freed() -> None:
+    """The same load would stand in the answer twice."""
+    race = lorry(24.0, 40.0)
+    assert not race.any_within()
+    try_otherwise(race)
+    assert not any(slot.freed for slot in race.slots)
+    keys = [one.key for one in race.candidates()]
+    assert len(keys) == len(set(keys))
+
+
 def three_groups() -> Race:
     """A weak, a middling and a strong group on a hot day, each with its own number of boxes."""
     groups = [
@@ -441,6 +451,16 @@ def test_the_two_groups_that_are_harmed_most_are_changed_first() -> None:
     assert 0.0 < harms[least] < sorted(harms)[1], harms
     changed = {g for way in _ways(race, slot) for g, setup in enumerate(way.setups) if setup}
     assert changed == {0, 1, 2} - {least}
+
+
+def test_a_group_that_is_never_harmed_is_not_changed() -> None:
+    race = three_groups()
+    slot = next(slot for slot in race.slots if not any(slot.setups))
+    race.raise_to([slot], COUNTS[-1])
+    for unit in race.field.units_of(race.best_of(slot).key):
+        if unit.parts[0].group:
+            race.field.judged[unit].level[:] = 0
+    assert {g for way in _ways(race, slot) for g, setup in enumerate(way.setups) if setup} == {0}
 
 
 def test_boxes_expected_harmed_are_those_of_each_group_by_its_number() -> None:
@@ -531,3 +551,19 @@ def test_starts_half_an_hour_apart_are_never_thinned(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("planner.app.answer.race.MOST_SLOTS", 1)
     race = entered()
     assert race._stride_of(list(race.slots)) == 1
+
+
+def test_departures_outside_the_window_lie_within_the_weather_in_hand() -> None:
+    """The first box is shut after the weather begins, the last one opened before it ends; nobody leaves in the past."""
+    planned = tiny(leave_s=NIGHT, departures=1)
+    sky = weather(14.0, 26.0, NIGHT - DAY_S, days=2)
+    end_s, begin_s = float(sky.time_s[-1]), float(sky.time_s[0])
+
+    def leaves(now_s: float | None = None) -> np.ndarray:
+        return np.concatenate(outside(planned, sky, 5.0 * HOUR_S, 3.0 * HOUR_S, now_s))
+
+    found = leaves()
+    assert found.max() <= end_s - 5.0 * HOUR_S < found.max() + HOUR_S
+    assert found.min() >= begin_s + 3.0 * HOUR_S > found.min() - HOUR_S
+    assert NIGHT not in found
+    assert leaves(NIGHT).min() > NIGHT

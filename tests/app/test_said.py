@@ -296,7 +296,7 @@ def test_bees_left_behind_are_said_where_they_count_against_a_start(plain: Answe
     choice = best.by_group[0]
     left = replace(choice, closing=replace(choice.closing, home_share=0.4, fixed=True))
     found = said(plain, replace(best, by_group=(left,)), GO)
-    assert "40 % of the foragers are home" in found.sentence
+    assert "with 40 % of the bees that fly by day home" in found.sentence
     assert "bees left behind" in table(found, catalogue())[0]["remarks"]
     few = replace(choice, closing=replace(choice.closing, home_share=0.95))
     assert "foragers" not in said(plain, replace(best, by_group=(few,)), GO).sentence

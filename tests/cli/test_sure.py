@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
+from planner.bundled import resource_path
 from planner.cli.main import main
 
 
@@ -44,3 +46,20 @@ def test_a_drawn_plan_says_how_sure(trip: str, capsys: pytest.CaptureFixture[str
 def test_a_file_that_is_not_there_has_its_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["helps", "not-there.toml"]) in (2, 4)
     assert capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_helps_says_of_which_start_it_speaks_and_can_be_asked_of_the_answers(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """As declared the night demo does least harm at another hour than with its screens on."""
+    demo = str(resource_path("demo", "night-pollination.toml"))
+    assert main(["helps", demo]) == 0
+    said = capsys.readouterr().out
+    assert "at its own best start" in said
+    option = re.search(r"--leave (\S+)", said)
+    assert option is not None
+    assert main(["helps", demo, "--leave", option[1]]) == 0
+    there = capsys.readouterr().out
+    assert "at its own best start" not in there
+    assert "(only " in there

@@ -15,6 +15,7 @@ from PySide6.QtCore import QBuffer, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter
 
 from planner.app.plan.results import Choice
+from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Site
 from planner.ui.look import theme
 from planner.ui.map import map_marks, road_line
@@ -103,6 +104,29 @@ def test_the_night_lies_beside_the_road(on_the_road: MapView) -> None:
     by_day.show_curves(bright, 0, synthetic.ZONE)
     other = by_day.grab().toImage()
     assert by_night != other
+
+
+def test_the_sunny_side_of_the_load_is_drawn_at_the_vehicle_and_told_in_words(on_the_road: MapView) -> None:
+    """It stood in the words of a loading place alone: which side that is along the road was nowhere to be seen."""
+    view, curves = on_the_road, on_the_road.curves
+    told = [(float(at), view.sun_words(float(at))) for at in curves.time_s]
+    lit = next(at for at, words in told if "left side" in words or "right side" in words)
+    dark = next(at for at, words in told if not words)
+    azimuth = sun_on_load(curves, lit).azimuth_deg
+    view.set_cursor(lit)
+    at = map_marks._vehicle_at(view.sight(), curves, lit)
+    away = map_marks.SUN_AWAY_PX * QPointF(np.sin(np.radians(azimuth)), -np.cos(np.radians(azimuth)))
+    spot, ink = (at + away + QPointF(3.4, 0)).toPoint(), QColor(theme.current().caution)
+    assert _near(ink, view.grab().toImage(), (spot.x(), spot.y()))
+    view.set_cursor(dark)
+    at = map_marks._vehicle_at(view.sight(), curves, dark)
+    picture = view.grab().toImage()
+    around = [at + map_marks.SUN_AWAY_PX * QPointF(np.cos(t), np.sin(t)) for t in np.arange(0, 6.3, 0.1)]
+    assert not any(picture.pixelColor(point.toPoint()) == ink for point in around)
+    heads, rows = view.table()
+    assert len({len(row) for row in (heads, *rows)}) == 1
+    assert any("side of the load" in row[-1] for row in rows)
+    assert any(row[-1] == "" for row in rows)
 
 
 def test_names_of_the_places_called_at_do_not_cover_each_other(on_the_road: MapView) -> None:

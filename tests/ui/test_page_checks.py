@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QApplication, QLabel
 
 from planner.app.cause.words import CauseWords
 from planner.app.inspect.codes import code_text
@@ -381,3 +381,21 @@ def test_lists_of_the_logbook_bear_their_names_and_stay_away_while_there_is_noth
     assert said == {page.trips.accessibleName(), page.boxes.accessibleName()}
     page.show_demo(False)
     assert not page.lists.isVisible()
+
+
+def test_in_a_narrow_window_nothing_of_the_round_is_beyond_its_edge(page: ChecksPage, qtbot) -> None:
+    """A laptop at 200 per cent: the buttons at the foot made the page scroll sideways, titles had one word a line."""
+    items = page.items
+    for wide, high in ((590, 300), (900, 600)):
+        page.resize(wide, high)
+        QApplication.processEvents()
+        assert page.minimumSizeHint().width() <= 590
+        assert items.horizontalScrollBar().maximum() == 0
+        foot = [page.next, page.against, page.photo, page.list]
+        assert all(button.width() >= button.sizeHint().width() for button in foot)
+        boxes = [button.geometry() for button in foot]
+        assert all(box.right() <= page.next.parentWidget().width() for box in boxes)
+        assert not any(a.intersects(b) for n, a in enumerate(boxes) for b in boxes[n + 1 :])
+        letters = items.fontMetrics().averageCharWidth()
+        assert all(mark.width() > 20 * letters for mark in items._marks)
+    assert len({box.top() for box in boxes}) == 1

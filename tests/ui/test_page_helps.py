@@ -6,6 +6,7 @@ import copy
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 
 from planner.app.advice.apply import draft_edits
 from planner.app.advice.changes import possible
@@ -145,3 +146,17 @@ def test_every_change_has_edits_or_says_that_it_has_none(standing_run: Window, s
 def test_the_water_plan_is_told(shown) -> None:
     assert shown.water_words.text()
     assert shown.apply_water.isVisible() == (shown.water.answer.misting is not None)
+
+
+@pytest.mark.parametrize("size", [(960, 500), (1024, 640), (1280, 800)])
+def test_no_window_is_so_narrow_that_the_page_scrolls_sideways(
+    shown, standing_run: Window, qtbot, size: tuple[int, int]
+) -> None:
+    """At 1024 by 640 the words beside the list were cut off at the right edge, and its own three letters wide."""
+    standing_run.resize(*size)
+    QApplication.processEvents()
+    area = standing_run.book.stack.currentWidget()
+    qtbot.waitUntil(lambda: area.horizontalScrollBar().maximum() == 0)
+    letters = shown.set_panel.width() / shown.fontMetrics().averageCharWidth()
+    assert letters > 40
+    standing_run.resize(1280, 800)

@@ -25,7 +25,7 @@ from tests.paper.made import facts
 @pytest.fixture
 def page(qtbot: Any) -> Any:
     runner = Runner()
-    session: Any = SimpleNamespace(runner=runner, units=METRIC, answer=None, catalogue=None)
+    session: Any = SimpleNamespace(runner=runner, units=METRIC, language="en", answer=None, catalogue=None)
     shown = PapersPage(session)
     shown.resize(900, 700)
     qtbot.addWidget(shown)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QFontMetricsF
 
 from planner.app.answer.records import FATES
 from planner.app.chance.sensitivity import SUBJECT_WORDS
-from planner.ui.pages.page_sure import fate_text
+from planner.ui.look import theme
+from planner.ui.pages.page_sure import NAME_GAP_PX, NAME_STEP, WRAPPED, fate_text
 from planner.ui.window import Window
 from planner.units import ends
 from tests.ui.conftest import PATIENCE_MS
@@ -55,3 +58,22 @@ def test_no_two_of_the_best_read_alike_and_heads_stand_over_their_figures(page) 
 def test_what_matters_most_is_named(page) -> None:
     found = page.sensitivity.answer
     assert SUBJECT_WORDS[found.subjects[0]].split()[0].lower() in " ".join(page.share.lines).lower()
+
+
+@pytest.mark.parametrize("size", [(960, 500), (1024, 640), (1280, 800)])
+def test_what_the_uncertainty_comes_from_is_told_whole_in_every_window(
+    page, standing_run: Window, qtbot, size: tuple[int, int]
+) -> None:
+    """The bar's names ended in dots; now they take the lines they need, and the page scrolls."""
+    standing_run.resize(*size)
+    view = page.share
+    qtbot.waitUntil(lambda: view.width() < 700 or size[0] > 1100)
+    assert len(view.rows()) == view.MOST
+    room = QRectF(0, 0, view._names_px() - NAME_GAP_PX, view._row_px())
+    metrics = QFontMetricsF(theme.font(NAME_STEP))
+    for name, _, _ in view.rows():
+        needed = metrics.boundingRect(QRectF(0, 0, room.width(), 1000), WRAPPED, name)
+        assert needed.height() <= room.height(), name
+        assert needed.width() <= room.width() + 1, name
+    assert view._lead_px() + len(view.rows()) * view._row_px() <= view.height() + 1
+    standing_run.resize(1280, 800)

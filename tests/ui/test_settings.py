@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QComboBox
+from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QComboBox, QWidget
 
 from planner.folders import config_dir
 from planner.services.settings import load_settings
 from planner.store.catalogue import load_catalogue
 from planner.ui.settings.window import SettingsWindow
+from planner.ui.trip.preferences import Preferences
 from planner.ui.window import Window
+from planner.words import current
+from planner.words.catalogue import source, topics, translation, words_folder
 
+PAPERS = 6
 LEFT = Qt.MouseButton.LeftButton
 
 
@@ -102,3 +107,54 @@ def test_no_turn_of_the_wheel_changes_a_setting(window: Window, settings, qtbot)
         QApplication.sendEvent(editor, turn)
         after = editor.currentIndex() if isinstance(editor, QComboBox) else editor.text()
         assert after == before, editor.accessibleName()
+
+
+def test_the_language_is_that_of_sheets_and_the_window_mixes_none(
+    window: Window, settings, small_trip: Path, settled
+) -> None:
+    """The window has its words in English alone: days or units of another language among them would be a mixture."""
+    settings.language.setCurrentIndex(settings.language.findData("de"))
+    settings.keep()
+    assert window.preferences.language == "de"
+    assert Preferences.load(window.preferences.file).language == "de"
+    assert current().language == "en"
+    window.open_demo(small_trip)
+    settled(window)
+    for number in (0, PAPERS):
+        window.book.turn(number)
+        assert [said for said in texts(window) if foreign(said)] == []
+    assert window.book.page.language.currentData() == "de"
+    window.looks.set_language("en")
+
+
+def texts(window: Window) -> set[str]:
+    """Everything a window says on its widgets, to the eye and to a screen reader."""
+    told = ("text", "toolTip", "accessibleName", "accessibleDescription", "placeholderText", "title")
+    asked = ((part, name) for part in window.findChildren(QWidget) for name in told if part.isVisible())
+    said = (getattr(part, name)() for part, name in asked if callable(getattr(part, name, None)))
+    return {text for text in said if isinstance(text, str) and text}
+
+
+def foreign(said: str) -> bool:
+    """Whether a German word of the catalogue stands in it that is no English one."""
+    return bool(GERMAN & set(re.findall(r"\w{4,}", said)))
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"\w{4,}", re.sub(r"\{.*?\}", " ", text)))
+
+
+def _german() -> set[str]:
+    """The words of all German sentences that stand in no English one."""
+    foreign, own = set(), set()
+    for path in words_folder().glob("de/*.mo"):
+        for english, german in translation("de", path.stem)._catalog.items():  # type: ignore[attr-defined]
+            own |= _words(str(english))
+            foreign |= _words(german)
+    for topic in topics():
+        for entry in source(topic).values():
+            own |= _words(entry.one)
+    return foreign - own
+
+
+GERMAN = _german()

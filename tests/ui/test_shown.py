@@ -219,8 +219,12 @@ def test_nothing_of_the_trip_before_stands_in_a_new_one(open_window, settled, sm
     assert window.ledger_panel.note.text()
     window.map.show_road(replace(window.map.road, attribution="Makers of roads"), window.map.waypoints)
     assert window.map.attribution
+    window.session.aside._calm.stop()
+    closer_known = window.load_editor.harm_of_100
+    assert closer_known
     window.document.stack.setClean()
     window.new_trip()
+    assert window.load_editor.harm_of_100 == [], "a group of the same name had the harm of the trip before"
     assert window.map_panel.note.text() == ""
     assert window.ledger_panel.note.text() == ""
     assert window.map.attribution == "", "who made the road of the trip before is owed nothing here"

@@ -972,6 +972,18 @@ def test_tab_stops_where_it_can_be_seen_and_goes_from_left_to_right(blank: Windo
     assert found == wanted
 
 
+def test_the_answer_comes_before_the_steps_and_these_before_the_pages(blank: Window) -> None:
+    """As it is read. The keyboard begins in the first step, and one Tab back is the answer."""
+    bar, heads = blank.answer_bar, blank.steps.heads
+    wanted = [bar.why, bar.cautions, bar.stop, *heads, blank.book.tabs]
+    found, part = [], blank.nextInFocusChain()
+    while part is not blank:
+        if part in wanted:
+            found.append(part)
+        part = part.nextInFocusChain()
+    assert found == wanted
+
+
 def test_the_steps_ask_for_the_width_of_what_comes_into_them(blank: Window, qtbot) -> None:
     """In a narrow window their right edge was cut off as soon as a trip stood in them."""
     steps = blank.steps
@@ -1084,3 +1096,30 @@ def test_a_number_typed_is_read_with_comma_and_unit_and_held_within_its_range() 
             number_in(text, 0.0, 10.0)
     with pytest.raises(ValueError, match="float"):
         number_in("many", 0.0, 10.0)
+
+
+def test_another_box_is_filled_as_proposed_until_something_was_said(blank: Window, qtbot) -> None:
+    """A double of 20 frames kept the 4.5 frames of bees and the name of the nuc that was proposed."""
+    window, editor = blank, blank.load_editor
+    qtbot.mouseClick(editor.add, Qt.MouseButton.LeftButton)
+    before = dict(window.document.get(("load", 0)))
+    box = editor.box.kind.box
+    box.setCurrentIndex(box.findData("langstroth10_double_pine"))
+    box.activated.emit(box.currentIndex())
+    group = window.document.get(("load", 0))
+    assert (group["label"], group["box_type"]) == ("hives", "langstroth10_double_pine")
+    hung = [
+        group[key] for key in ("frames_of_bees", "open_brood_frames", "sealed_brood_frames", "stores_frames")
+    ]
+    assert hung == [18.0, 4.0, 6.0, 4.0]
+    window.document.stack.undo()
+    assert window.document.get(("load", 0)) == before, "one step of undo"
+    window.document.stack.redo()
+    model = editor.groups.model()
+    column = next(n for n in range(model.columnCount()) if model.columns[n].key == "box_type")
+    model.setData(model.index(0, column), "national_nuc5_pine", Qt.ItemDataRole.EditRole)
+    assert window.document.get(("load", 0)) == before, "the cell of the table does the same"
+    window.document.edit(("load", 0, "frames_of_bees"), 3.0)
+    model.setData(model.index(0, column), "langstroth10_double_pine", Qt.ItemDataRole.EditRole)
+    group = window.document.get(("load", 0))
+    assert (group["label"], group["frames_of_bees"], group["stores_frames"]) == ("nucs", 3.0, 1.0)

@@ -53,7 +53,10 @@ MOVABLE = ("rest", "fuel")
 
 @dataclass(frozen=True)
 class Change:
-    """One change: what it does, how much work it is, and the ``slot`` only one change of a set may take."""
+    """One change: what it does, how much work it is, and the ``slot`` only one change of a set may take.
+
+    ``groups`` are the labels of those whose boxes alone it changes; () is all of them.
+    """
 
     name: str
     title: str
@@ -63,6 +66,40 @@ class Change:
     place: str = ""
     shift_s: float = 0.0
     trip: TripChange | None = None
+    groups: tuple[str, ...] = ()
+
+
+def narrowed(change: Change, labels: Sequence[str]) -> Change:
+    """A change of the boxes on some groups alone, which their labels name."""
+    assert change.boxes is not None
+    wanted, alter = frozenset(labels), change.boxes
+    names = ", ".join(say("advice.quoted", label=label) for label in labels)
+    return replace(
+        change,
+        title=say("advice.on_some_alone", title=change.title, groups=names),
+        boxes=lambda group, box: alter(group, box) if group.label in wanted else group,
+        groups=tuple(labels),
+    )
+
+
+def altered(change: Change, plan: Plan, choice: Choice, catalogue: Catalogue) -> tuple[str, ...]:
+    """Labels of the groups whose boxes a change alters, the fewest boxes first; () where a label does not name one.
+
+    What one table of the load says holds of all its rows: a label stands for them together.
+    """
+    if change.boxes is None:
+        return ()
+    setup, found = setup_of(plan, choice), dict[str, int]()
+    tables: dict[str, set[int]] = {}
+    for row, group in enumerate(plan.trip.groups):
+        box = catalogue.box_types[group.box_type]
+        ready = setup.change(group, box)
+        tables.setdefault(group.label, set()).add(row if group.table is None else group.table)
+        if change.boxes(ready, box) != ready:
+            found[group.label] = found.get(group.label, 0) + group.count
+    if any(len(same) > 1 for same in tables.values()):
+        return ()
+    return tuple(sorted(found, key=found.__getitem__))
 
 
 def possible(

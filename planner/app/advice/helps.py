@@ -9,10 +9,20 @@ from typing import Any
 
 import numpy as np
 
-from planner.app.advice.changes import NOWHERE, Change, Elsewhere, closings_of, possible, setup_of, shut_by
+from planner.app.advice.changes import (
+    NOWHERE,
+    Change,
+    Elsewhere,
+    altered,
+    closings_of,
+    narrowed,
+    possible,
+    setup_of,
+    shut_by,
+)
 from planner.app.answer.decide import standing_of
 from planner.app.answer.field import Field
-from planner.app.answer.records import Span, Tolerance
+from planner.app.answer.records import Candidate, Span, Tolerance
 from planner.app.answer.tally import span_of
 from planner.app.chance.race import NARROWED, Share, scores_of, share_of
 from planner.app.chance.samples import Sample, SampleOutcomes, SampleSpace, Scenario, joined, sampled
@@ -36,7 +46,7 @@ from planner.model.ways import likely_ways
 from planner.store.forecast_error import load_forecast_error
 from planner.store.posterior import bundled_posterior
 from planner.units import METRIC, UnitSystem
-from planner.words import say
+from planner.words import Moment, say
 
 SAMPLES = 128
 REACH_S = 6 * 3600.0
@@ -147,7 +157,8 @@ class Gain:
 class Helps:
     """The candidate as it stands, every change with its gain (best first), and the smallest set that is enough.
 
-    ``smallest`` is None when no set of up to MOST_CHANGES was enough, an empty set when none was needed;
+    ``smallest`` is None when no set of up to MOST_CHANGES was enough, an empty set when none was needed; its changes of
+    boxes are those of as few groups as are enough;
     ``searched`` sets were tried; ``pool`` names the changes they were made of. ``tolerance`` is what enough is held
     against, ``target`` where there is none. ``elsewhere`` as it was given.
     """
@@ -217,6 +228,10 @@ def helps(
         return [s in close and close[s].within(tolerance) for s in sets]
 
     found, searched = smallest_set(pool, enough)
+    for change in found or ():
+        labels = altered(change, plan, choice, catalogue)
+        found, more = on_fewest_groups(found or (), change, labels, enough)
+        searched += more
     smallest = None if found is None else trials[found]
     if told is not bench:
         base, gains, smallest = _told_anew(told, gains, smallest)
@@ -287,6 +302,35 @@ def smallest_set(
                 if pool[i].slot not in taken:
                     heapq.heappush(heap, (size + 1, effort + pool[i].effort, (*picked, i)))
     return None, judged
+
+
+def on_fewest_groups(
+    found: Set, change: Change, labels: Sequence[str], enough: Callable[[list[Set]], list[bool]]
+) -> tuple[Set, int]:
+    """A set that is enough, one change of it left out of one group after the other as long as it stays enough.
+
+    Who needs it least is left out first: of those that can be, whose boxes are most.
+
+    Parameters
+    ----------
+    labels : of the groups it alters, the fewest boxes first
+
+    Returns
+    -------
+    The set; and how many were judged.
+    """
+    judged, left = 0, tuple(labels)
+    while len(left) > 1:
+        fewer = [tuple(label for label in left if label != out) for out in reversed(left)]
+        sets = [
+            tuple(narrowed(change, each) if c.name == change.name else c for c in found) for each in fewer
+        ]
+        judged += len(sets)
+        fits = next((row for row, fine in enumerate(enough(sets)) if fine), None)
+        if fits is None:
+            break
+        found, left = sets[fits], fewer[fits]
+    return found, judged
 
 
 # -- trying sets of changes ----------------------------------------------------------------------
@@ -364,8 +408,8 @@ class Bench:
         ]
         rows = list(dict.fromkeys(starts))
         places = list(dict.fromkeys(rides))
-        prepared: dict[tuple[str, ...], SetUp] = {}
-        keys = [tuple(sorted(c.name for c in changes if c.boxes)) for changes in sets]
+        prepared: dict[tuple[tuple[str, tuple[str, ...]], ...], SetUp] = {}
+        keys = [tuple(sorted((c.name, c.groups) for c in changes if c.boxes)) for changes in sets]
         for key, changes in zip(keys, sets, strict=True):
             prepared.setdefault(key, self._prepared(changes))
         order = list(prepared)
@@ -460,17 +504,20 @@ def _trial(changes: Set, seen: SampleOutcomes, row: int, headroom_k: float, coun
 
 @dataclass(frozen=True)
 class HelpWords:
-    """What the user is told about changes."""
+    """What the user is told about changes; ``start`` which start that is, where the answer names another."""
 
     headline: str
     changes: tuple[str, ...]
     worse: tuple[str, ...]
     smallest: str
+    start: str = ""
     cautions: tuple[str, ...] = ALWAYS
 
 
-def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWords:
-    """Put the changes into words, the best first."""
+def in_words(
+    found: Helps, units: UnitSystem = METRIC, most: int = 10, best: Candidate | None = None
+) -> HelpWords:
+    """Put the changes into words, the best first; ``best`` is the answer's, if it is that of another question."""
     base = found.base
     helping = [gain for gain in found.gains if gain.telling]
     worse = [gain for gain in reversed(found.gains) if gain.worse]
@@ -485,7 +532,21 @@ def in_words(found: Helps, units: UnitSystem = METRIC, most: int = 10) -> HelpWo
         or ("Nothing tried here makes it better.",),
         worse=tuple(_gain_text(base, gain, units) for gain in worse[:3]),
         smallest=_smallest_text(found),
+        start=_start_text(found, best),
     )
+
+
+def starts_apart(leave_s: float, best: Candidate | None) -> bool:
+    """Whether what is asked of one start is not what an answer names, whose window of alike starts counts as one."""
+    return best is not None and not best.leave_from_s <= leave_s <= best.leave_to_s
+
+
+def _start_text(found: Helps, best: Candidate | None) -> str:
+    leave_s, zone = float(found.plan.departures_s[found.choice.departure]), found.plan.trip.origin.zone
+    if best is None or not starts_apart(leave_s, best):
+        return ""
+    own, answer = Moment(leave_s, zone), Moment(best.leave_s, zone)
+    return say("advice.helps_start", own=own, answer=answer)
 
 
 def _gain_text(base: Trial, gain: Gain, units: UnitSystem) -> str:
@@ -557,7 +618,11 @@ def as_document(found: Helps, said: HelpWords) -> dict[str, Any]:
         "skepway_helps": 1,
         "trip": found.plan.trip.title,
         "answer": said.headline,
+        "start_text": said.start,
         "smallest": None if found.smallest is None else [c.name for c in found.smallest.changes],
+        "smallest_groups": None
+        if found.smallest is None
+        else {c.name: list(c.groups) for c in found.smallest.changes if c.groups},
         "smallest_text": said.smallest,
         "no_harm": found.base.no_harm.value,
         "headroom_k": _number(found.base.headroom_k),

@@ -290,7 +290,7 @@ class Race:
             ranked = sorted(early, key=lambda slot: (early[slot], self.order_of(slot)))
             count = self._next(self.best_of(ranked[0]).samples)
             same = [slot for slot in ranked if self._next(self.best_of(slot).samples) == count]
-            self.raise_to(same[:LEAST_RACING], count)
+            self.raise_to(same[: max(ROUND_SAMPLES // count, LEAST_RACING)], count)
 
     def settle_least(self) -> None:
         """Judge on who may stand behind the best for want of samples alone.
@@ -418,8 +418,12 @@ class Race:
         return self._order[1]
 
     def candidates(self) -> list[Candidate]:
-        """One for each slot, best first."""
-        return [self.best_of(slot) for slot in self.ranked()]
+        """One for each load, best first: a slot whose freed closing is the fixed one is no other load."""
+        found: dict[Key, Candidate] = {}
+        for slot in self.ranked():
+            one = self.best_of(slot)
+            found.setdefault(one.key, one)
+        return list(found.values())
 
     def look_closer(self, keys: Sequence[Key], samples: int = CLOSE_SAMPLES) -> None:
         """Find the headroom of some loads in more samples and finer steps."""

@@ -444,7 +444,8 @@ class Words:
         least = min(range(len(early)), key=lambda row: one.by_group[row].closing.home_share)
         home = one.by_group[least].closing.home_share
         if leaves_bees(home):
-            said += self._say("cost_foragers", group=self._spoken([least]), share=share(home))
+            when = Moment(one.by_group[least].closing.at_s, self._zone_of(least))
+            said += self._say("cost_foragers", group=self._spoken([least]), when=when, share=share(home))
         return said
 
     def _lifted(self, one: Candidate) -> list[float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
+from importlib import import_module
 
 import numpy as np
 
@@ -71,6 +72,7 @@ def plan_day(
         judge.fill(slice(first, count), wanted & judge.open(first, settled), hands, part, should_stop)
 
     with at_hand(executor) as hands, ThreadPoolExecutor(1) as beside:
+        beside.submit(import_module, "scipy.optimize")  # what assigns takes half a second to be read
         part = _part(on_progress, 0, len(counts) + 1)
         judge.fill(slice(0, counts[0]), _without_evening(asked, wanted), hands, part, should_stop)
         for number, count in enumerate(counts, 1):

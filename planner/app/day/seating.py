@@ -219,17 +219,18 @@ def chosen(
         return []
     boxes: list[list[SaleBox]] = [[] for _ in taken]
     for kind, column in enumerate(counts.T):
+        of_kind = {box.name for box in asked.kinds[kind].boxes}
         getting = sorted(np.flatnonzero(column).tolist(), key=lambda row: far[row] if warm else -far[row])
         supply = list(asked.kinds[kind].boxes)
         for row in getting:
             names = had.get(int(problem.buyer[taken[row]]), ())
             its = [box for box in supply if box.name in names][: int(column[row])]
             boxes[row] += its
-            supply = [box for box in supply if box not in its]
+            supply = [box for box in supply if box.name not in {one.name for one in its}]
         promised = {name for names in had.values() for name in names}
         supply.sort(key=lambda box: box.name in promised)
         for row in getting:
-            more = int(column[row]) - sum(box in asked.kinds[kind].boxes for box in boxes[row])
+            more = int(column[row]) - sum(box.name in of_kind for box in boxes[row])
             boxes[row] += [supply.pop(0) for _ in range(more)]
     return [
         Choice(
@@ -276,9 +277,9 @@ def strike(struck: Bools, asked: Asked, share: Floats, choice: Choice) -> None:
 
 
 def kinds_in(asked: Asked, boxes: Iterable[SaleBox]) -> Iterator[int]:
-    """The kind of each box."""
-    for box in boxes:
-        yield next(k for k, kind in enumerate(asked.kinds) if box in kind.boxes)
+    """The kind of each box, by its name: no two of a day have the same."""
+    kind_of = {box.name: number for number, kind in enumerate(asked.kinds) for box in kind.boxes}
+    return (kind_of[box.name] for box in boxes)
 
 
 def is_warm(asked: Asked) -> bool:

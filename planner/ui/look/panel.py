@@ -241,7 +241,7 @@ class Panel(QFrame):
             Qt.TextInteractionFlag.TextSelectableByMouse
         )  # an address to copy
         self._guide.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self._guide.setContentsMargins(40, 0, 40, 0)
+        self._guide.setContentsMargins(16, 0, 16, 0)
         self._veiled = Veiled()
         self._pages = QStackedLayout(self._veiled)
         self._pages.setContentsMargins(0, 0, 0, 0)

@@ -234,6 +234,14 @@ OFFER_TYPICAL = "window.offer_typical"
 OFFER_TYPICAL_NEAR = "window.offer_typical_near"
 STAND_HERE = "window.stand_here"
 MAP_WORST = "window.map_worst"
+SUN_FROM = {
+    "above": "window.sun_from_above",
+    "front": "window.sun_from_front",
+    "right": "window.sun_from_right",
+    "back": "window.sun_from_back",
+    "left": "window.sun_from_left",
+}
+READ_SUN = "window.read_sun"
 RAIN_MM = "window.rain_mm"
 RAIN_IN = "window.rain_in"
 ACT_BESIDE = "window.act_beside"

@@ -31,6 +31,8 @@ FREE_PX = 16
 LINE_PX, MOST_ON_LINE = 6.0, 3000
 """How wide a road is to the names of towns, and into how many pieces it is cut for them at most."""
 CREDIT_LINES, APART_PX = 2, 4.0
+SUN_AWAY_PX, LIT_DEG = 27.0, 120.0
+"""So far from the vehicle the sun is drawn, and so much of the vehicle's ring it lights."""
 CALM_MS = 0.5
 """No arrow for less wind than this."""
 
@@ -300,6 +302,23 @@ def paint_vehicle(painter: QPainter, sight: Sight, curves: Curves, time_s: float
         painter.setPen(QPen(theme.colour(ink), width))
         painter.setBrush(theme.colour(look.panel))
         painter.drawEllipse(at, 7.5, 7.5)
+
+
+def paint_sun(painter: QPainter, sight: Sight, curves: Curves, time_s: float, azimuth_deg: float) -> None:
+    """Where the sun stands from the vehicle, and the side of its ring it shines on; north is up on the map."""
+    look, at = theme.current(), _vehicle_at(sight, curves, time_s)
+    turn = np.radians(azimuth_deg)
+    ahead = QPointF(float(np.sin(turn)), -float(np.cos(turn)))
+    ring, middle = QRectF(at.x() - 11, at.y() - 11, 22, 22), at + ahead * SUN_AWAY_PX
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    first = round((90.0 - azimuth_deg - LIT_DEG / 2.0) * 16)
+    for ink, width in ((look.panel, 5.0), (look.caution, 2.8)):
+        painter.setPen(QPen(theme.colour(ink), width, c=Qt.PenCapStyle.RoundCap))
+        painter.drawArc(ring, first, round(LIT_DEG * 16))
+        for ray in np.arange(8) * np.pi / 4.0:
+            out = QPointF(float(np.cos(ray)), float(np.sin(ray)))
+            painter.drawLine(middle + out * 6.5, middle + out * 9.0)
+        painter.drawEllipse(middle, 3.4, 3.4)
 
 
 def paint_worst(

@@ -14,6 +14,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter
 
 from planner.app.plan.results import Curves
+from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Floats, Road, Site, Weather
 from planner.ui.look import colours, theme
 from planner.ui.look import strings as s
@@ -25,7 +26,7 @@ from planner.ui.map.map_ground import Ground, Land
 from planner.ui.map.mercator import Sight, framing, mercator, unmercator
 from planner.ui.map.met import driven, met, spread, written
 from planner.ui.map.road_line import RoadLine
-from planner.ui.map.told import hours_met, stand_words, worst_standing
+from planner.ui.map.told import hours_met, stand_words, sun_words, worst_standing
 from planner.ui.map.ways import far_from, placed, same_way
 from planner.ui.trip.edits import waypoints
 from planner.units import METRIC, UnitSystem
@@ -194,6 +195,10 @@ class MapView(pg.PlotWidget):
         """How long one may stand where the vehicle is at an instant; empty while that is not known."""
         return stand_words(self.reserve, time_s)
 
+    def sun_words(self, time_s: float) -> str:
+        """From which side the sun shines on the load at an instant; empty by night."""
+        return sun_words(self.curves, time_s)
+
     def _met(self, curves: Curves) -> Floats:
         return met(self.quantity, curves, self.group, self.weather, self.reserve)
 
@@ -349,6 +354,9 @@ class MapView(pg.PlotWidget):
             at_s = self.cursor_s - curves.time_s[0] + ghost.time_s[0]
             marks.paint_ghost(painter, sight, ghost, at_s, letter)
         marks.paint_vehicle(painter, sight, curves, self.cursor_s)
+        sun = sun_on_load(curves, self.cursor_s)
+        if sun is not None:
+            marks.paint_sun(painter, sight, curves, self.cursor_s, sun.azimuth_deg)
 
     def _paint_marks(self, painter: QPainter, sight: Sight) -> None:
         """What matters most is painted first and takes its room."""

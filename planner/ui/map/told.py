@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.app.plan.results import Curves
+from planner.app.plan.sunny import sun_on_load
 from planner.model.records import Floats
 from planner.ui.look import clock
 from planner.ui.look import strings as s
@@ -25,6 +26,14 @@ def stand_words(found: Reserve | None, time_s: float) -> str:
     if found is None or not found.time_s[0] <= time_s <= found.time_s[-1]:
         return ""
     return _left(found, int(np.argmin(np.abs(found.time_s - time_s))))
+
+
+def sun_words(curves: Curves | None, time_s: float) -> str:
+    """From which side the sun shines on the load at an instant; empty by night and where nothing is known."""
+    sun = None if curves is None else sun_on_load(curves, time_s)
+    if sun is None:
+        return ""
+    return s.say(s.SUN_FROM[sun.side], degrees=round(sun.elevation_deg))
 
 
 def worst_standing(found: Reserve | None) -> tuple[int, str] | None:
@@ -47,14 +56,18 @@ def hours_met(
     curves: Curves, values: Floats, quantity: str, zone: str, units: UnitSystem, worst: str
 ) -> Cells:
     """The trip every half hour with what the road is coloured by, and where standing is worst."""
-    heads = (s.say(s.READ_TIME), s.say(s.READ_KM), s.say(s.MAP_QUANTITIES[quantity]))
+    heads = (
+        *(s.say(head) for head in (s.READ_TIME, s.READ_KM, s.MAP_QUANTITIES[quantity])),
+        s.say(s.READ_SUN),
+    )
     every = max(int(ROW_S / max(float(np.median(np.diff(curves.time_s))), 1.0)), 1)
     rows = tuple(
         (
             clock.day_hour(float(curves.time_s[at]), zone),
             units.distance_text(float(curves.km[at])),
             written(quantity, float(values[at]), units),
+            sun_words(curves, float(curves.time_s[at])),
         )
         for at in range(0, len(curves.time_s), every)
     )
-    return heads, (*rows, (worst, "", "")) if worst else rows
+    return heads, (*rows, (worst, "", "", "")) if worst else rows

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QWidget
 
 from planner.ui.look import paint as p
@@ -25,6 +25,10 @@ from planner.units import METRIC, UnitSystem
 Possible: TypeAlias = "Callable[[tuple[Change, ...]], bool]"
 LEAST_SCALE_K = 0.5
 """Gains are drawn on a scale that reaches at least so far."""
+BESIDE_LETTERS = 46
+"""What is to be read beside the list needs so many letters."""
+LEAST_HIGH_PX = 220
+"""So much of the list is in sight, however low the window: the page scrolls."""
 TITLE_LETTERS = 16
 """Room for a change in its list, in average letters, however narrow the page."""
 
@@ -107,11 +111,24 @@ class HelpsPage(Page):
         )
         self.list_panel.head.addWidget(Going(self.helps))
         self.water_panel.head.addWidget(Going(self.water))
-        right = p.split(Qt.Orientation.Vertical, (self.set_panel, 42), (self.water_panel, 58))
-        p.fill(self, p.split(Qt.Orientation.Horizontal, (self.list_panel, 66), (right, 34)))
+        self.beside = p.split(Qt.Orientation.Vertical, (self.set_panel, 42), (self.water_panel, 58))
+        self.sides = p.split(Qt.Orientation.Horizontal, (self.list_panel, 66), (self.beside, 34))
+        p.fill(self, self.sides)
         for query in (self.helps, self.water):
             query.answered.connect(lambda _: self.show_answers())
         self.list.wanted.connect(lambda change: self.apply((change,), change.title))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._stack()
+
+    def _stack(self) -> None:
+        """In a narrow page the list has the whole width, and what stands beside it otherwise stands below."""
+        beside = self.fontMetrics().averageCharWidth() * BESIDE_LETTERS
+        narrow = self.width() < self.list.minimumSizeHint().width() + beside
+        across, down = Qt.Orientation.Horizontal, Qt.Orientation.Vertical
+        self.sides.setOrientation(down if narrow else across)
+        self.beside.setOrientation(across if narrow else down)
 
     def ask(self) -> None:
         if self.subject is None:
@@ -132,6 +149,7 @@ class HelpsPage(Page):
         said = in_words(found, self.units)
         self.lead.setText(said.headline)
         self.list.show_gains(found, self.units, self._possible)
+        self._stack()
         self.set_words.show_parts((("", (said.smallest,)), (s.say(s.HELPS_WORSE), said.worse)))
         chosen = found.smallest.changes if found.smallest else ()
         self.apply_set.setVisible(bool(chosen))
@@ -252,7 +270,7 @@ class GainList(QScrollArea):
         """Wide enough for a whole row, its button too: the list never scrolls sideways."""
         page = self.widget()
         wide = page.minimumSizeHint().width() if page is not None else 0
-        return QSize(wide + self.verticalScrollBar().sizeHint().width(), 60)
+        return QSize(wide + self.verticalScrollBar().sizeHint().width(), LEAST_HIGH_PX)
 
     def _row(
         self,

@@ -240,6 +240,7 @@ class PapersPage(Page):
         self.kind = _choices("papers.kind", [(say(f"papers.kind_{name}"), name) for name in KINDS])
         tongues = [(say(f"papers.language_{name}"), name) for name in languages()]
         self.language = _choices("papers.language", tongues)
+        self.language.setCurrentIndex(max(self.language.findData(session.language), 0))
         self.paper = _choices("papers.paper", [(say(f"papers.paper_{name}"), name) for name in PAPERS])
         self.people: tuple[Person, ...] = ()
         self.keeper, self.phone = _field("papers.keeper"), _field("papers.phone")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtCore import QEvent, QRectF, Qt
+from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QTableWidget, QTableWidgetItem, QToolButton, QWidget
 
 from planner.app.answer.records import FATES, Candidate, Span
@@ -26,6 +27,11 @@ if TYPE_CHECKING:
     from planner.ui.work.session import Session
 
 NAME_STEP = -0.9
+NAME_GAP_PX, MOST_NAME_SHARE = 8.0, 0.55
+"""Between a name and its bar; so much of the width names may take, over as many lines as they need."""
+WRAPPED = int(p.LEFT) | int(Qt.TextFlag.TextWordWrap)
+LEAST_GROUPS = 4
+"""So many groups are in sight at once, however low the window."""
 MOST_NAMED = 6
 """So many of the best candidates are told with their shares."""
 
@@ -149,6 +155,9 @@ class FateTable(QTableWidget):
                 item.setTextAlignment(_aside(column))
                 self.setItem(row, column, item)
         self.resizeColumnsToContents()
+        shown = sum(self.rowHeight(row) for row in range(min(self.rowCount(), LEAST_GROUPS)))
+        bar = self.horizontalScrollBar().sizeHint().height()
+        self.setMinimumHeight(self.horizontalHeader().sizeHint().height() + shown + bar + 2)
 
 
 def _aside(column: int) -> Qt.AlignmentFlag:
@@ -182,44 +191,75 @@ class SensitivityView(QWidget):
         self.found = found
         self.lines = sensitivity_lines(found)
         self.setAccessibleDescription(" ".join(self.lines))
+        self._ask_room()
         self.update()
+
+    def rows(self) -> list[tuple[str, float, float]]:
+        """What is drawn: each subject in words, its share and how surely that is known."""
+        if self.found is None:
+            return []
+        from planner.app.chance.sensitivity import SUBJECT_WORDS
+
+        named = (SUBJECT_WORDS[subject] for subject in self.found.subjects)
+        return list(zip(named, self.found.share, self.found.share_error, strict=True))[: self.MOST]
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._ask_room()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._ask_room()
+
+    def _ask_room(self) -> None:
+        """As tall as all the names need: the page scrolls where there is less, and no name is shortened."""
+        rows = len(self.rows()) if getattr(self, "lines", ()) else 0
+        self.setMinimumHeight(max(math.ceil(self._lead_px() + rows * self._least_row_px() + 4), 100))
+
+    def _lead_px(self) -> float:
+        return p.high(0) * 2 + 8
+
+    def _names_px(self) -> float:
+        widest = max((p.wide(name, NAME_STEP) for name, _, _ in self.rows()), default=0.0)
+        return min(self.width() * MOST_NAME_SHARE, widest + NAME_GAP_PX + 2)
+
+    def _least_row_px(self) -> float:
+        room = QRectF(0, 0, self._names_px() - NAME_GAP_PX, 1000)
+        metrics = QFontMetricsF(theme.font(NAME_STEP))
+        high = (metrics.boundingRect(room, WRAPPED, name).height() for name, _, _ in self.rows())
+        return max(high, default=0.0) + 2
+
+    def _row_px(self) -> float:
+        shared = (self.height() - self._lead_px() - 4) / max(len(self.rows()), 1)
+        return max(self._least_row_px(), min(shared, 2 * p.high(NAME_STEP) + 4))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         if self.found is None:
             return
-        from planner.app.chance.sensitivity import SUBJECT_WORDS
-
         paint = QPainter(self)
         paint.setRenderHint(QPainter.RenderHint.Antialiasing)
-        look, found = theme.current(), self.found
+        look = theme.current()
         if not self.lines:
             paint.setPen(theme.colour(look.ink_soft))
             paint.drawText(self.rect(), p.MIDDLE | Qt.TextFlag.TextWordWrap, s.say(s.SURE_NO_SENSITIVITY))
             return
-        lead = p.high(0) * 2 + 8
+        lead = self._lead_px()
         paint.setFont(theme.font(0, bold=True))
         paint.setPen(theme.colour(look.ink))
         words = self.lines[0].split(" (")[0] + "."
         paint.drawText(QRectF(0, 0, self.width(), lead), int(p.LEFT) | Qt.TextFlag.TextWordWrap, words)
-        rows = list(zip(found.subjects, found.share, found.share_error, strict=True))[: self.MOST]
-        two_px = 2 * p.high(NAME_STEP)
-        row_px = min((self.height() - lead - 4) / max(len(rows), 1), two_px + 4)
-        names = min(
-            self.width() * 0.55, max(p.wide(SUBJECT_WORDS[name], NAME_STEP) for name, _, _ in rows) + 10
-        )
+        rows = self.rows()
+        names, row_px = self._names_px(), self._row_px()
         figure = p.wide(s.say(s.PER_CENT, value=100)) + 8
         scale = max(self.width() - names - figure - 10, 30) / max(
             float(max(share + error for _, share, error in rows)), 1e-9
         )
         for row, (name, share, error) in enumerate(rows):
             y = lead + row * row_px
-            room, ink = QRectF(0, y, names - 8, row_px), look.ink if row == 0 else look.ink_soft
-            if row_px < two_px:
-                p.write(paint, room, SUBJECT_WORDS[name], ink, step=NAME_STEP)
-            else:
-                paint.setFont(theme.font(NAME_STEP))
-                paint.setPen(theme.colour(ink))
-                paint.drawText(room, int(p.LEFT) | Qt.TextFlag.TextWordWrap, SUBJECT_WORDS[name])
+            paint.setFont(theme.font(NAME_STEP))
+            paint.setPen(theme.colour(look.ink if row == 0 else look.ink_soft))
+            paint.drawText(QRectF(0, y, names - NAME_GAP_PX, row_px), WRAPPED, name)
             tint = theme.colour(look.accent, 0.9 if row == 0 else 0.45)
             p.bar(paint, QRectF(names, y + row_px / 2 - 5, max(float(share) * scale, 1), 10), tint)
             middle = y + row_px / 2

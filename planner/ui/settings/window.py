@@ -54,6 +54,7 @@ class Looks(Protocol):
     def set_units(self, name: str) -> None: ...
     def set_theme(self, name: str) -> None: ...
     def scale_type(self, factor: float) -> None: ...
+    def set_language(self, name: str) -> None: ...
 
 
 class SettingsWindow(QDialog):
@@ -196,8 +197,8 @@ class SettingsWindow(QDialog):
             return
         held = self.preferences
         held.home_yard, held.keep_days = self.yard.text().strip(), self.days.value()
-        held.language = str(self.language.currentData() or "en")
         held.save()
+        self.looks.set_language(str(self.language.currentData() or "en"))
         self.looks.set_units(str(self.units.currentData()))
         if self.theme.currentData() != theme.current().name:
             self.looks.set_theme(str(self.theme.currentData()))

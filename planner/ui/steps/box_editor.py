@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from PySide6.QtWidgets import QWidget
@@ -106,7 +106,8 @@ class BoxEditor(Page):
         titles = {name: box.title for name, box in self.catalogue.box_types.items()}
         self.label_field = TextField(d, spot("label"), s.say(s.LOAD_LABEL))
         self.count = NumberField(d, spot("count"), s.say(s.LOAD_COUNT), 1, 5000, whole=True, default=1)
-        self.kind = ChoiceField(d, spot("box_type"), s.say(s.LOAD_TYPE), titles)
+        self.kind = KindField(d, spot("box_type"), s.say(s.LOAD_TYPE), titles)
+        self.kind.in_box = self.in_box
         self.bees = self._slider("frames_of_bees", s.LOAD_BEES, 12, 0.5, _frames)
         self.bees_kg = self._slider("bees_kg", s.LOAD_BEES_KG, 5, 0.1, self.units.mass_text, low=0.1)
         self.open_brood = self._slider("open_brood_frames", s.LOAD_OPEN_BROOD, 10, 0.5, _frames)
@@ -191,6 +192,12 @@ class BoxEditor(Page):
         self.boards.set_words(dict(enumerate(names)))
         self.leaves.set_words({number: name for number, name in enumerate(names) if number})
 
+    def in_box(self, group: Mapping[str, Any], name: str, taken: Iterable[str]) -> dict[str, Any]:
+        """A group in another box of the catalogue."""
+        kinds = (self.catalogue.box_types.get(str(one)) for one in (group.get("box_type"), name))
+        before, after = (kind.frames if kind else 0.0 for kind in kinds)
+        return edits.in_box(group, name, (before, after), taken)
+
     def _show_box(self) -> None:
         group: dict[str, Any] = self.document.get(("load", self.index)) or {}
         for part in self.parts:
@@ -214,6 +221,20 @@ class BoxEditor(Page):
         self.bees.set_high(max(frames * 1.4, 2))
         self.head.setText(s.say(s.GROUP_CARD, count=group.get("count", 0), label=group.get("label", "")))
         self.box.show_state(BoxState.of(group, kind.title if kind else "", frames))
+
+
+class KindField(ChoiceField):
+    """The box of a group; what is proposed to hang in it goes with it, as one step of undo."""
+
+    in_box: Callable[[Mapping[str, Any], str, Iterable[str]], dict[str, Any]]
+
+    def write(self, value: Any) -> None:
+        load, number = self.document.get(("load",)) or [], int(self.spot[1])
+        others = (str(one.get("label")) for place, one in enumerate(load) if place != number)
+        changed = self.in_box(load[number], value, others)
+        self.document.edit_many(
+            {("load", number, key): held for key, held in changed.items()}, self.name.text()
+        )
 
 
 class WaypointField(ChoiceField):

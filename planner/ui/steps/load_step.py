@@ -26,13 +26,10 @@ MOST_ROWS = 5
 """So many rows of the table are in sight where the step has the height for them."""
 MOST_BOXES, MOST_FRAMES, MOST_KG = 5000, 40.0, 20.0
 NEW_GROUP = {
-    "label": "nucs",
+    "label": edits.called(5),
     "count": 4,
     "box_type": "national_nuc5_pine",
-    "frames_of_bees": 4.5,
-    "open_brood_frames": 1.0,
-    "sealed_brood_frames": 1.5,
-    "stores_frames": 1.0,
+    **edits.filling(5),
     "floor": "mesh",
     "roof": "solid",
     "entrance": "foam",
@@ -179,9 +176,9 @@ class LoadStep(QWidget):
         return {name: box.title for name, box in self.catalogue.box_types.items()}
 
     def _kind_taken(self, row: Row, text: str) -> Row:
-        """Another box; bees that hang in no frames are then counted by weight, and the other way about."""
-        name = _key_of(self._kinds(row), text)
-        return {**row, "box_type": name}
+        """Another box, with what is proposed for it where nothing was said of what hangs in the one before."""
+        others = (str(one.get("label")) for one in self._groups() if one.get("label") != row.get("label"))
+        return self.box.in_box(row, _key_of(self._kinds(row), text), others)
 
     def _rides(self, row: Row) -> str:
         place = self.catalogue.loading_places.get(str(row.get("place") or ""))

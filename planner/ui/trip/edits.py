@@ -160,6 +160,44 @@ def free_label(wanted: str, taken: Iterable[str]) -> str:
     return next(name for number in range(2, len(used) + 3) if (name := f"{stem} {number}") not in used)
 
 
+FILLING = {
+    "frames_of_bees": 0.9,
+    "open_brood_frames": 0.2,
+    "sealed_brood_frames": 0.3,
+    "stores_frames": 0.2,
+}
+"""What is proposed to hang in a box, of each of its frames."""
+NUCS, HIVES, NUC_FRAMES = "nucs", "hives", 6
+
+
+def filling(frames: float) -> dict[str, float]:
+    """What is proposed for a box of so many frames, to half a frame."""
+    return {key: round(2.0 * share * frames) / 2.0 for key, share in FILLING.items()}
+
+
+def called(frames: float) -> str:
+    """What boxes of so many frames are called while nobody has named them."""
+    return NUCS if frames <= NUC_FRAMES else HIVES
+
+
+def in_box(
+    group: Mapping[str, Any], name: str, frames: tuple[float, float], taken: Iterable[str]
+) -> dict[str, Any]:
+    """A group in another box: what was proposed for the one before is proposed anew, what was said stays.
+
+    ``frames`` are those of the box before and of the new one, ``taken`` the labels of the other groups.
+    """
+    before, after = frames
+    made = {**group, "box_type": name}
+    if not (before and after) or any(group.get(key) != held for key, held in filling(before).items()):
+        return made
+    made |= filling(after)
+    stem = re.sub(r"\s+\d+$", "", str(group.get("label") or ""))
+    if stem == called(before) != called(after):
+        made["label"] = free_label(called(after), taken)
+    return made
+
+
 # -- closing --------------------------------------------------------------------------------------------
 
 

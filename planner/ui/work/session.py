@@ -118,6 +118,8 @@ class Session(QObject):
             data_source,
         )
         self.units: UnitSystem = METRIC
+        self.language = "en"
+        """In which sheets are written where nothing else is chosen."""
         self.answer: Answer | None = None
         self.asked: Asked | None = None
         self.candidate: Candidate | None = None

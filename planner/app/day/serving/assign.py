@@ -12,14 +12,16 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
-from scipy.sparse import bmat, csr_matrix, vstack
+import scipy  # and not its rooms, which take half a second: a day has them read while its first samples are marched
 
 from planner.app.common.executors import map_unordered
 from planner.model.records import Bools, Floats, Ints
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 HARM_STEP = 0.01
 """Expected harmed boxes are compared in hundredths: finer is the samples' own noise."""
@@ -263,7 +265,7 @@ class Solver:
     def _relaxed(self, goal: Floats, reached: Reached) -> Any:
         table = self.table
         rows, most = self._rows(reached)
-        relaxed: Any = linprog  # its stubs know no sparse rows
+        relaxed: Any = scipy.optimize.linprog  # its stubs know no sparse rows
         return relaxed(
             np.concatenate((goal, np.zeros(table.others))),
             A_ub=rows,
@@ -276,8 +278,10 @@ class Solver:
     def _rows(self, reached: Reached) -> tuple[csr_matrix, Floats]:
         if not reached:
             return self.table.rows, self.table.most
-        kept = csr_matrix(np.stack([np.concatenate((g, np.zeros(self.table.others))) for g, _ in reached]))
-        return vstack([self.table.rows, kept], format="csr"), np.append(
+        kept = scipy.sparse.csr_matrix(
+            np.stack([np.concatenate((g, np.zeros(self.table.others))) for g, _ in reached])
+        )
+        return scipy.sparse.vstack([self.table.rows, kept], format="csr"), np.append(
             self.table.most, [v + SLACK for _, v in reached]
         )
 
@@ -290,13 +294,15 @@ class Solver:
         low = np.concatenate((np.full(most.size, -np.inf), np.zeros(self.table.equal.shape[0])))
         high = np.concatenate((most, np.zeros(self.table.equal.shape[0])))
         count = int(may.sum())
-        answer = milp(
+        answer = scipy.optimize.milp(
             np.concatenate((goal[may], np.zeros(self.table.others))),
-            constraints=LinearConstraint(
-                vstack([rows, self.table.equal], format="csr")[:, columns], low, high
+            constraints=scipy.optimize.LinearConstraint(
+                scipy.sparse.vstack([rows, self.table.equal], format="csr")[:, columns], low, high
             ),
             integrality=np.ones(count + self.table.others, dtype=np.int64),
-            bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(self.table.others, np.inf)))),
+            bounds=scipy.optimize.Bounds(
+                0.0, np.concatenate((np.ones(count), np.full(self.table.others, np.inf)))
+            ),
             options={"mip_rel_gap": gap, "node_limit": nodes, "time_limit": TIME_LIMIT_S},
         )
         if answer.x is None:
@@ -323,29 +329,37 @@ class _Table:
 def _table(problem: Problem) -> _Table:
     count, (pools, kinds), instants = problem.options, problem.members.shape, problem.stay_limit.size
     at, need = np.arange(count), problem.need.astype(np.float64)
-    each = csr_matrix((np.ones(count), (problem.buyer, at)), shape=(problem.buyers, count))
-    drawn = csr_matrix((need, (problem.pool, at)), shape=(pools, count))
+    each = scipy.sparse.csr_matrix((np.ones(count), (problem.buyer, at)), shape=(problem.buyers, count))
+    drawn = scipy.sparse.csr_matrix((need, (problem.pool, at)), shape=(pools, count))
     pool, kind = np.nonzero(problem.members)
     links = np.arange(pool.size)
-    from_kinds = csr_matrix((-np.ones(pool.size), (pool, links)), shape=(pools, pool.size))
-    of_kind = csr_matrix((np.ones(pool.size), (kind, links)), shape=(kinds, pool.size))
+    from_kinds = scipy.sparse.csr_matrix((-np.ones(pool.size), (pool, links)), shape=(pools, pool.size))
+    of_kind = scipy.sparse.csr_matrix((np.ones(pool.size), (kind, links)), shape=(kinds, pool.size))
     stands = problem.stays_from >= 0
-    coming = csr_matrix((-need[stands], (problem.stays_from[stands], at[stands])), shape=(instants, count))
+    coming = scipy.sparse.csr_matrix(
+        (-need[stands], (problem.stays_from[stands], at[stands])), shape=(instants, count)
+    )
     leaving = stands & (problem.stays_to + 1 < instants)
-    going = csr_matrix((need[leaving], (problem.stays_to[leaving] + 1, at[leaving])), shape=(instants, count))
-    standing = csr_matrix(np.eye(instants) - np.eye(instants, k=-1))
-    join: Any = bmat  # its stubs know no empty blocks
+    going = scipy.sparse.csr_matrix(
+        (need[leaving], (problem.stays_to[leaving] + 1, at[leaving])), shape=(instants, count)
+    )
+    standing = scipy.sparse.csr_matrix(np.eye(instants) - np.eye(instants, k=-1))
+    join: Any = scipy.sparse.bmat  # its stubs know no empty blocks
     rows = join(
         [
-            [each, csr_matrix((problem.buyers, pool.size)), csr_matrix((problem.buyers, instants))],
+            [
+                each,
+                scipy.sparse.csr_matrix((problem.buyers, pool.size)),
+                scipy.sparse.csr_matrix((problem.buyers, instants)),
+            ],
             [drawn, from_kinds, None],
             [problem.uses, None, None],
             [None, of_kind, None],
-            [None, None, csr_matrix(np.eye(instants))],
+            [None, None, scipy.sparse.csr_matrix(np.eye(instants))],
         ],
         format="csr",
     )
-    equal = join([[coming + going, csr_matrix((instants, pool.size)), standing]], format="csr")
+    equal = join([[coming + going, scipy.sparse.csr_matrix((instants, pool.size)), standing]], format="csr")
     most = np.concatenate((np.ones(problem.buyers), np.zeros(pools), problem.limits))
     limited = problem.buyers + pools + np.arange(problem.limits.size)
     return _Table(rows, most, equal, int(pool.size + instants), limited)
@@ -451,29 +465,35 @@ def _more_needed(
 ) -> tuple[float, Floats, Floats, Floats] | None:
     """The least sum by which limits are raised to serve so many, of each; every option's reduced cost and part."""
     table, count = _table(problem), problem.options
-    extra = csr_matrix(
+    extra = scipy.sparse.csr_matrix(
         (-np.ones(raised.size), (table.limited[raised], np.arange(raised.size))),
         shape=(table.most.size, raised.size),
     )
-    none = csr_matrix((table.equal.shape[0], raised.size))
-    all_served = csr_matrix(np.concatenate((-np.ones(count), np.zeros(table.others + raised.size))))
-    join: Any = bmat
-    rows = vstack([join([[table.rows, extra]], format="csr"), all_served], format="csr")
+    none = scipy.sparse.csr_matrix((table.equal.shape[0], raised.size))
+    all_served = scipy.sparse.csr_matrix(
+        np.concatenate((-np.ones(count), np.zeros(table.others + raised.size)))
+    )
+    join: Any = scipy.sparse.bmat
+    rows = scipy.sparse.vstack([join([[table.rows, extra]], format="csr"), all_served], format="csr")
     equal = join([[table.equal, none]], format="csr")
     most, level = np.append(table.most, -float(served)), np.zeros(table.equal.shape[0])
     goal = np.concatenate((np.zeros(count + table.others), np.ones(raised.size)))
     if not whole:
-        relaxed: Any = linprog
+        relaxed: Any = scipy.optimize.linprog
         answer = relaxed(goal, A_ub=rows, b_ub=most, A_eq=equal, b_eq=level, method="highs")
         if answer.status != 0:
             return None
         return float(answer.fun), answer.x[-raised.size :], answer.lower.marginals[:count], answer.x[:count]
     low = np.concatenate((np.full(most.size, -np.inf), level))
-    answer = milp(
+    answer = scipy.optimize.milp(
         goal,
-        constraints=LinearConstraint(vstack([rows, equal]), low, np.concatenate((most, level))),
+        constraints=scipy.optimize.LinearConstraint(
+            scipy.sparse.vstack([rows, equal]), low, np.concatenate((most, level))
+        ),
         integrality=np.ones(goal.size, dtype=np.int64),
-        bounds=Bounds(0.0, np.concatenate((np.ones(count), np.full(goal.size - count, np.inf)))),
+        bounds=scipy.optimize.Bounds(
+            0.0, np.concatenate((np.ones(count), np.full(goal.size - count, np.inf)))
+        ),
         options={"node_limit": PROVE_NODES, "time_limit": TIME_LIMIT_S},
     )
     if answer.x is None:
@@ -504,7 +524,7 @@ def drawn(problem: Problem, taken: Ints, cost: Floats) -> Ints | None:
     may = problem.members[problem.pool[taken]]
     each = np.kron(np.eye(count), np.ones((1, kinds)))
     of_kind = np.kron(np.ones((1, count)), np.eye(kinds))
-    answer = linprog(
+    answer = scipy.optimize.linprog(
         np.where(may, cost, 0.0).ravel(),
         A_ub=of_kind,
         b_ub=problem.kind_limit,

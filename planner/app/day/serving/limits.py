@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_matrix
+import scipy  # as where options are assigned
 
 from planner.app.day.records import SORTS, ShortSort
 from planner.app.day.serving.judge import Asked
@@ -15,6 +16,9 @@ from planner.model.records import Bools, Floats, Ints
 from planner.model.sun import sun_position
 from planner.store.dayrecords import CLOSINGS
 from planner.store.dayrules import day_rules
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 HOUR_S = 3600.0
 EVENING, DAWN, HANDOVER = range(3)
@@ -109,7 +113,7 @@ class Limits:
             row, of = np.nonzero(self._hands(count)[1][slot[mine]])
             parts.append((of, mine[row], self._hands(count)[1][slot[mine[row]], of]))
         resource, option, amount = (np.concatenate(column) for column in zip(*parts, strict=True))
-        return csr_matrix((amount, (resource, option)), shape=(self.limit.size, need.size))
+        return scipy.sparse.csr_matrix((amount, (resource, option)), shape=(self.limit.size, need.size))
 
     def stands(self, slot: Ints, need: Ints, closing: Ints) -> Floats:
         """How many boxes stand shut at each slot, (slot,)."""

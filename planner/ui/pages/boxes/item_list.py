@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QButtonGroup, QGridLayout, QLabel, QLineEdit, QPushButton, QScrollArea
+from PySide6.QtCore import QEvent, QRect, QSize, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QGridLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QWidget,
+)
 
 from planner.ui.look import paint as p
 from planner.ui.look.panel import label
@@ -17,6 +26,10 @@ if TYPE_CHECKING:
 
 THUMB_PX = 46
 """Height of a button that a gloved thumb finds."""
+TITLE_LETTERS = 22
+"""What a title needs beside its buttons."""
+LEAST_ITEMS = 3
+"""So many items are in sight at once, however low the window: the page scrolls."""
 STATES: tuple[tuple[State, Qt.Key], ...] = (
     ("ok", Qt.Key.Key_1),
     ("not_ok", Qt.Key.Key_2),
@@ -36,6 +49,7 @@ class ItemList(QScrollArea):
         self.setWidgetResizable(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(say("checks.page_items"))
+        self.setMinimumHeight(LEAST_ITEMS * (THUMB_PX + 8))
         self._items: tuple[Item, ...] = ()
         self._buttons: list[dict[State, QPushButton]] = []
         self._figures: list[QLineEdit | None] = []
@@ -49,12 +63,12 @@ class ItemList(QScrollArea):
         self._items = items
         self._buttons, self._figures, self._marks = [], [], []
         page = p.named("page")
-        grid = QGridLayout(page)
+        self._grid = grid = QGridLayout(page)
+        self._above: bool | None = None
         grid.setColumnStretch(0, 1)
         for number, item in enumerate(self._items):
             mark = label(item.title)
             mark.setWordWrap(True)
-            grid.addWidget(mark, number, 0)
             self._marks.append(mark)
             group = QButtonGroup(page)
             group.setExclusive(True)
@@ -66,7 +80,7 @@ class ItemList(QScrollArea):
                 button.setAccessibleName(f"{item.title}: {say(f'checks.page_{state}')}")
                 button.clicked.connect(lambda _=False, n=number, st=state: self._press(n, st))
                 group.addButton(button)
-                grid.addWidget(button, number, column)
+                grid.addWidget(button, 2 * number + 1, column)
                 row[state] = button
             self._buttons.append(row)
             figure = Figure() if item.figure else None
@@ -75,10 +89,35 @@ class ItemList(QScrollArea):
                 figure.setMaximumWidth(90)
                 figure.setAccessibleName(f"{item.title}: {say(f'checks.measure_{item.figure}')}")
                 figure.returnPressed.connect(lambda n=number: self._figure(n))
-                grid.addWidget(figure, number, 4)
-                grid.addWidget(label(say(f"checks.measure_{item.figure}"), "soft"), number, 5)
+                grid.addWidget(figure, 2 * number + 1, 4)
+                unit = label(say(f"checks.measure_{item.figure}"), "soft")
+                grid.addWidget(unit, 2 * number + 1, 5)
             self._figures.append(figure)
         self.setWidget(page)
+        self._place_titles()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_titles()
+
+    def _place_titles(self) -> None:
+        """Beside the buttons of an item; above them where that would leave a title a few letters a line."""
+        if not self._items:
+            return
+        beside = (self._grid.cellRect(1, column).width() for column in range(1, self._grid.columnCount()))
+        wanted = sum(beside) + self.fontMetrics().averageCharWidth() * TITLE_LETTERS
+        above = self.viewport().width() < wanted
+        if above == self._above:
+            return
+        self._above = above
+        for number, mark in enumerate(self._marks):
+            self._grid.removeWidget(mark)
+            if above:
+                self._grid.addWidget(mark, 2 * number, 0, 1, self._grid.columnCount())
+            else:
+                self._grid.addWidget(mark, 2 * number + 1, 0)
+        self._grid.activate()
+        self._mark()
 
     def show_findings(self, round_: Round) -> None:
         """Show what was found on the box."""
@@ -156,6 +195,60 @@ class Figure(QLineEdit):
             event.accept()
         else:
             super().keyPressEvent(event)
+
+
+class Thumbs(QWidget):
+    """Large buttons beside each other, over as many lines as a narrow room needs."""
+
+    GAP_PX = 6
+
+    def __init__(self, *buttons: QPushButton) -> None:
+        super().__init__()
+        self._buttons = buttons
+        for button in buttons:
+            button.setParent(self)
+        rule = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        rule.setHeightForWidth(True)
+        self.setSizePolicy(rule)
+
+    def hasHeightForWidth(self) -> bool:
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        return max((box.bottom() + 1 for _, box in self._places(width)), default=0)
+
+    def sizeHint(self) -> QSize:
+        return QSize(0, self.heightForWidth(max(self.width(), 1)))
+
+    def minimumSizeHint(self) -> QSize:
+        return self.sizeHint()
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.LayoutRequest:
+            self._lay_out()
+        return super().event(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        for button, box in self._places(self.width()):
+            button.setGeometry(box)
+        self.updateGeometry()
+
+    def _places(self, width: int) -> list[tuple[QPushButton, QRect]]:
+        places: list[tuple[QPushButton, QRect]] = []
+        x = y = 0
+        for button in self._buttons:
+            if button.isHidden():
+                continue
+            wide = min(button.sizeHint().width(), max(width, 1))
+            if x and x + wide > width:
+                x, y = 0, y + THUMB_PX + self.GAP_PX
+            places.append((button, QRect(x, y, wide, THUMB_PX)))
+            x += wide + self.GAP_PX
+        return places
 
 
 def thumb(text: str) -> QPushButton:

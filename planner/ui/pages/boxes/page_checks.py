@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QFileDialog,
-    QHBoxLayout,
     QInputDialog,
     QListWidget,
     QMessageBox,
@@ -23,7 +22,7 @@ from planner.errors import InputError, SkepwayError
 from planner.ui.look import paint as p
 from planner.ui.look.panel import ShortText, label
 from planner.ui.pages.book import Page
-from planner.ui.pages.boxes.item_list import ItemList, thumb
+from planner.ui.pages.boxes.item_list import ItemList, Thumbs, thumb
 from planner.ui.pages.boxes.taken_in import PICTURES, Files, TakenIn, ask_photos, ask_typed
 from planner.ui.work.background_query import BackgroundQuery, Going
 from planner.ui.work.runner import Watch
@@ -57,6 +56,8 @@ class ChecksPage(Page):
         self.verdict.answered.connect(self._decided)
         self.boxes = QListWidget()
         self.boxes.setAccessibleName(say("checks.page_boxes"))
+        self.boxes.setWordWrap(True)
+        self.boxes.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.boxes.currentRowChanged.connect(self._turn_to)
         self.name, self.lead = ShortText("", 1, bold=True), ShortText("", 3, bold=True)
         self.guide = label(say("checks.page_guide"))
@@ -79,12 +80,7 @@ class ChecksPage(Page):
         self.photo, self.list = thumb(say("checks.page_photo")), thumb(say("checks.page_list"))
         self.photo.clicked.connect(lambda _=False: self.choose_photos())
         self.list.clicked.connect(lambda _=False: self.choose_list())
-        foot = QWidget()
-        row = QHBoxLayout(foot)
-        row.setContentsMargins(0, 0, 0, 0)
-        for button in (self.begin, self.next, self.against, self.photo, self.list):
-            row.addWidget(button)
-        row.addStretch(1)
+        foot = Thumbs(self.begin, self.next, self.against, self.photo, self.list)
         below = QWidget()  # takes the room as long as there are no items
         below.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
         self._below = below

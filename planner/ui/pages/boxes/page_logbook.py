@@ -72,6 +72,9 @@ class LogbookPage(Page):
         self._demo: Logbook | None = None
         self._trips: list[KnownTrip] = []
         self.trips, self.boxes = QListWidget(), QListWidget()
+        for listed in (self.trips, self.boxes):
+            listed.setWordWrap(True)
+            listed.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.trips.setAccessibleName(say("logbook.page_trips"))
         self.boxes.setAccessibleName(say("logbook.page_boxes"))
         self.trips.currentRowChanged.connect(lambda _: self._turn_to_trip())
