@@ -218,7 +218,13 @@ def test_an_event_out_of_its_chain_is_refused_though_every_mark_of_the_bundle_is
     assert other.events() == []
 
 
-@pytest.mark.parametrize(("column", "value"), [("at_s", bundle.LAST_S + 1.0), ("at_s", bundle.FIRST_S - 1.0)])
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("at_s", bundle.LAST_S + 1.0), ("at_s", bundle.FIRST_S - 1.0),
+        ("offset_s", True), ("offset_s", 1.5), ("offset_s", 2 * 86_400), ("offset_s", -2 * 86_400),
+    ],
+)  # fmt: skip
 def test_an_event_beyond_any_calendar_is_refused(
     column: str, value: float, file: Path, tmp_path: Path
 ) -> None:
