@@ -131,8 +131,10 @@ def test_tables_open_in_a_spreadsheet_and_start_no_formula(file: Path) -> None:
 
 
 def test_a_text_that_looks_like_a_formula_is_shown_as_text() -> None:
-    assert bundle._harmless("=1+1") == "'=1+1"
-    assert bundle._harmless(-1.5) == -1.5
+    for sign in "=+-@\t\r":
+        assert bundle._harmless(f"{sign}1+1") == f"'{sign}1+1"
+    for plain in ("1=1", "'=1", "", " x", -1.5, None):
+        assert bundle._harmless(plain) == plain
 
 
 def test_who_is_erased_here_stays_erased_whatever_a_bundle_says(full: Logbook, file: Path) -> None:
