@@ -259,6 +259,16 @@ def test_records_are_kept_for_the_longest_rule_until_somebody_chooses(logbook: L
         keep_for(logbook, 2, "yesterday")
 
 
+@pytest.mark.parametrize(("years", "fine"), [(0, False), (1, True), (100, True), (101, False)])
+def test_records_are_kept_for_one_to_a_hundred_years(years: int, fine: bool, logbook: Logbook) -> None:
+    if fine:
+        keep_for(logbook, years, "2027-05-31")
+        assert retention(logbook).years == years
+        return
+    with pytest.raises(InputError, match="1 to 100"):
+        keep_for(logbook, years, "2027-05-31")
+
+
 def test_people_of_whom_nothing_was_written_for_longer_are_due(logbook: Logbook) -> None:
     keep_for(logbook, 1, "2027-01-02")
     year_s = 366 * 86400.0

@@ -239,6 +239,18 @@ def test_an_event_beyond_any_calendar_is_refused(
         bundle.take_in(new(tmp_path / "b"), file)
 
 
+def test_a_picture_that_is_not_what_its_name_says_is_refused_though_every_mark_of_the_bundle_is_right(
+    file: Path, tmp_path: Path
+) -> None:
+    """A picture's name is what it holds: another would stand in for evidence."""
+    file.write_bytes(sealed({**parts_of(file), f"media/{'0' * 64}": b"another picture"}))
+    other = new(tmp_path / "b")
+    with pytest.raises(StorageError, match="no longer holds what was kept"):
+        bundle.take_in(other, file)
+    assert "0" * 64 not in [*other.evidence.marks()]
+    assert other.events() == []
+
+
 def test_a_bundle_that_unfolds_beyond_any_logbook_is_not_unfolded(file: Path) -> None:
     """Nothing that was written down packs to less than a hundredth; zeros pack to a thousandth."""
     file.write_bytes(sealed({**parts_of(file), "papers/zeros.pdf": bytes(4_000_000)}))
