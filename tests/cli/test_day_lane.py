@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -47,6 +48,24 @@ def test_a_lane_is_said_in_words_and_has_no_papers_while_it_is_open(tmp_path: Pa
     assert "of 100 variants" in said
     assert "No papers" in said, "so few variants leave it open"
     assert not (tmp_path / "papers").exists()
+
+
+@pytest.mark.parametrize(
+    ("best", "code"),
+    [
+        (None, Exit.SERVICE),
+        (SimpleNamespace(harm_of_100=None), Exit.SERVICE),
+        (SimpleNamespace(harm_of_100=0.0), Exit.FINE),
+    ],
+    ids=["no day", "no harm known", "harm known"],
+)
+def test_a_lane_of_which_nobody_can_tell_is_an_exit_code_of_its_own(
+    best: object, code: Exit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of the answer only what the code goes by; its words are looked at elsewhere."""
+    monkeypatch.setattr("planner.cli.lane.lane_answer", lambda *_, **__: SimpleNamespace(best=best))
+    monkeypatch.setattr("planner.cli.lane.lane_words", lambda *_: ("said", ()))
+    assert main(["lane", str(resource_path("demo", "lane", "parcel-spring.toml"))]) == code
 
 
 @pytest.mark.slow

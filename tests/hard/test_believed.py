@@ -21,9 +21,9 @@ from planner.model.records import Road, Weather
 from planner.reading import HIDDEN, without
 from planner.services.geocoding import geocode
 from planner.services.http import Client, json_as
-from planner.services.http import client as http_client
 from planner.services.roads import osrm
 from planner.services.roads.heights import with_heights
+from tests.hard.clocks import DAY_S, set_clock
 from tests.hard.test_services import PATIENT, REQUEST, SERVICES, settings_at
 from tests.services import standin
 from tests.services.standin import StandIn
@@ -158,8 +158,7 @@ def test_what_a_wrong_clock_kept_is_of_unknown_age(
 ) -> None:
     client = client_at(tmp_path)
     client.get("Plain service", f"{world.url}/plain", json.loads)
-    real_s = http_client._created_s
-    monkeypatch.setattr(http_client, "_created_s", lambda kept: real_s(kept) + 365 * 86_400.0)
+    set_clock(monkeypatch, lambda: -365 * DAY_S)
     answer = client.with_(offline=True).get("Plain service", f"{world.url}/plain", json.loads)
     assert np.isnan([answer.fetched_s, answer.age_s]).all()
     assert answer.made_s(5.0) == 5.0

@@ -48,7 +48,7 @@ from planner.store.logbook.book import Logbook
 from planner.store.logbook.records import Entry, KnownTrip
 from tests.app.small_day import small_draft
 from tests.hard.behaviours import FAULTS
-from tests.hard.readers import chained, exported, sealed
+from tests.hard.readers import TRIPS, chained, exported, sealed
 from tests.hard.test_services import REQUEST, SHORT, _points
 from tests.services import standin
 from tests.services.standin import StandIn
@@ -521,6 +521,23 @@ def test_an_answer_of_impossible_numbers_leaves_the_last_good_one(client: Client
     again = nws.forecast(client.with_(refresh=True), world.settings(), point, span)
     assert np.isfinite(again.air_c).any()
     assert np.abs(again.elevation_m).max() < 9_000.0
+
+
+def test_an_event_of_a_kind_that_damage_made_is_shown_as_it_stands(
+    trip_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bit turned in the word: its line ended in a traceback, and with it all that stood beside it."""
+    trip_path.write_bytes(TRIPS[0])
+    main(["logbook", "add", str(trip_path), "note", "wind"])
+    path = Logbook().path
+    with closing(sqlite3.connect(path)) as book, book:
+        for (name,) in book.execute("select name from sqlite_master where type = 'trigger'").fetchall():
+            book.execute(f"drop trigger {name}")
+        book.execute("update event set kind = 'nmte'")
+    capsys.readouterr()
+    assert main(["logbook", "show", str(trip_path)]) == 0
+    assert "nmte: wind" in capsys.readouterr().out
+    assert main(["logbook", "verify"]) == Exit.STORAGE
 
 
 @pytest.mark.parametrize("text", [b"by the heath", b"program"], ids=["in a text", "in the name of a column"])

@@ -232,6 +232,26 @@ HOME = Site("Home yard", 48.31, 9.02, "Europe/Berlin", 640.0)
 HEATH = Site('Ænes heath "north"', 52.9, 9.9, "Europe/Berlin")
 
 
+@pytest.mark.parametrize(
+    ("lat_deg", "lon_deg", "on_earth"),
+    [
+        (90.0, 0.0, True), (-90.0, 0.0, True), (0.0, 180.0, True), (0.0, -180.0, True),
+        (90.01, 0.0, False), (-90.01, 0.0, False), (0.0, 180.01, False), (0.0, -180.01, False),
+    ],
+)  # fmt: skip
+def test_the_ends_of_the_earth_can_be_saved_and_nothing_beyond(
+    lat_deg: float, lon_deg: float, on_earth: bool, tmp_path: Path
+) -> None:
+    path = tmp_path / "places.toml"
+    if on_earth:
+        save_place(Site("end", lat_deg, lon_deg, "UTC"), path)
+        assert [(site.lat_deg, site.lon_deg) for site in saved_places(path)] == [(lat_deg, lon_deg)]
+        return
+    with pytest.raises(InputError, match="not on the earth"):
+        save_place(Site("beyond", lat_deg, lon_deg, "UTC"), path)
+    assert not path.exists()
+
+
 def test_saved_places_come_back_in_order(tmp_path: Path) -> None:
     path = tmp_path / "deep" / "places.toml"
     assert saved_places(path) == ()

@@ -221,6 +221,19 @@ def test_initials_are_sought_when_somebody_is_erased_and_a_single_letter_is_not(
     assert len(logbook.erase("P1", 9.0)[1]) == hits
 
 
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [
+        ("Ada", True), ("by Ada.", True), ("Ada's", True), ("(ada)", True), ("Canada saw Ada", True),
+        ("Adalbert", False), ("Canada", False), ("Ada2", False), ("MAdaM", False),
+    ],
+)  # fmt: skip
+def test_a_name_inside_a_longer_word_is_nobodys(text: str, named: bool, logbook: Logbook) -> None:
+    logbook.keep_person(Person("P1", "Ada"))
+    logbook.add(Entry("note", 1.0, body={"text": text}))
+    assert bool(logbook.erase("P1", 9.0)[1]) == named
+
+
 def test_nobody_and_two_of_one_name_are_told_apart_by_key(logbook: Logbook) -> None:
     for key in ("P1", "P2"):
         logbook.keep_person(Person(key, "Ada"))
@@ -244,6 +257,16 @@ def test_records_are_kept_for_the_longest_rule_until_somebody_chooses(logbook: L
     assert (retention(logbook).years, retention(logbook).checked_on) == (2, "2027-01-02")
     with pytest.raises(InputError, match="2027-05-31"):
         keep_for(logbook, 2, "yesterday")
+
+
+@pytest.mark.parametrize(("years", "fine"), [(0, False), (1, True), (100, True), (101, False)])
+def test_records_are_kept_for_one_to_a_hundred_years(years: int, fine: bool, logbook: Logbook) -> None:
+    if fine:
+        keep_for(logbook, years, "2027-05-31")
+        assert retention(logbook).years == years
+        return
+    with pytest.raises(InputError, match="1 to 100"):
+        keep_for(logbook, years, "2027-05-31")
 
 
 def test_people_of_whom_nothing_was_written_for_longer_are_due(logbook: Logbook) -> None:

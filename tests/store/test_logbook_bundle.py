@@ -131,8 +131,10 @@ def test_tables_open_in_a_spreadsheet_and_start_no_formula(file: Path) -> None:
 
 
 def test_a_text_that_looks_like_a_formula_is_shown_as_text() -> None:
-    assert bundle._harmless("=1+1") == "'=1+1"
-    assert bundle._harmless(-1.5) == -1.5
+    for sign in "=+-@\t\r":
+        assert bundle._harmless(f"{sign}1+1") == f"'{sign}1+1"
+    for plain in ("1=1", "'=1", "", " x", -1.5, None):
+        assert bundle._harmless(plain) == plain
 
 
 def test_who_is_erased_here_stays_erased_whatever_a_bundle_says(full: Logbook, file: Path) -> None:
@@ -218,7 +220,13 @@ def test_an_event_out_of_its_chain_is_refused_though_every_mark_of_the_bundle_is
     assert other.events() == []
 
 
-@pytest.mark.parametrize(("column", "value"), [("at_s", bundle.LAST_S + 1.0), ("at_s", bundle.FIRST_S - 1.0)])
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("at_s", bundle.LAST_S + 1.0), ("at_s", bundle.FIRST_S - 1.0),
+        ("offset_s", True), ("offset_s", 1.5), ("offset_s", 2 * 86_400), ("offset_s", -2 * 86_400),
+    ],
+)  # fmt: skip
 def test_an_event_beyond_any_calendar_is_refused(
     column: str, value: float, file: Path, tmp_path: Path
 ) -> None:
@@ -229,6 +237,18 @@ def test_an_event_beyond_any_calendar_is_refused(
     file.write_bytes(sealed({**parts, "json/event.jsonl": chained(parts["json/event.jsonl"])}))
     with pytest.raises(InputError, match=f"event.{column}"):
         bundle.take_in(new(tmp_path / "b"), file)
+
+
+def test_a_picture_that_is_not_what_its_name_says_is_refused_though_every_mark_of_the_bundle_is_right(
+    file: Path, tmp_path: Path
+) -> None:
+    """A picture's name is what it holds: another would stand in for evidence."""
+    file.write_bytes(sealed({**parts_of(file), f"media/{'0' * 64}": b"another picture"}))
+    other = new(tmp_path / "b")
+    with pytest.raises(StorageError, match="no longer holds what was kept"):
+        bundle.take_in(other, file)
+    assert "0" * 64 not in [*other.evidence.marks()]
+    assert other.events() == []
 
 
 def test_a_bundle_that_unfolds_beyond_any_logbook_is_not_unfolded(file: Path) -> None:

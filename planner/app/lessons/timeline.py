@@ -17,7 +17,7 @@ from planner.app.inspect.records import KNOWN
 from planner.model.catalogue import Catalogue
 from planner.model.records import Floats
 from planner.store.logbook.book import Logbook
-from planner.store.logbook.records import Body, Event
+from planner.store.logbook.records import KINDS, Body, Event
 from planner.words import Moment, say
 
 MARKED = ("departed", "stopped", "moving", "arrived", "opened", "handed_over", "closed", "loaded", "misted")
@@ -124,7 +124,7 @@ def line_of(event: Event, zone: str, names: Mapping[str, str]) -> str:
     """An event in one line, by the clock of the place."""
     gaps: dict[str, object] = {
         "when": Moment(event.at_s, zone, "stamp"),
-        "kind": say(f"logbook.kind_{event.kind}"),
+        "kind": say(f"logbook.kind_{event.kind}") if event.kind in KINDS else event.kind,  # a damaged row
         "text": text_of(event),
     }
     if event.subject:
