@@ -608,3 +608,17 @@ def test_the_sentence_of_a_demo_can_be_read_aloud(name: str) -> None:
     given = found.trip, found.road, found.weather.weather
     told = worded(ask(*given, catalogue()).answer(finished=True), catalogue()).sentence
     assert len(told.split()) <= 47, told
+
+
+@pytest.mark.parametrize(
+    ("later_s", "kept"), [(60.0, "fresh"), (5.0 * HOUR_S, "5 h old"), (-HOUR_S, ""), (-365.0 * DAY_S, "")]
+)
+def test_a_forecast_of_a_clock_that_ran_ahead_is_neither_fresh_nor_of_an_age(
+    plain: Answer, later_s: float, kept: str
+) -> None:
+    """A forecast dated tomorrow stood as fresh."""
+    assert plain.weather is not None
+    dated = replace(plain, weather=replace(plain.weather, kind="forecast", issued_s=NIGHT))
+    told = " ".join(Words(dated, catalogue(), now_s=NIGHT + later_s)._weather())
+    assert plain.weather.source in told
+    assert (kept in told) if kept else ("fresh" not in told and " old" not in told)

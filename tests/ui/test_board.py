@@ -10,6 +10,7 @@ from PySide6.QtGui import QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QApplication, QBoxLayout
 
 from planner.app.answer.records import CLASSES, Comparison, Span
+from planner.model.sky import HOUR_S
 from planner.ui.look import theme
 from planner.ui.look.classes import class_colour
 from planner.ui.plan.answer_bar import WRAPPED as WRAPS
@@ -17,7 +18,7 @@ from planner.ui.plan.answer_bar import AnswerBar, shortened
 from planner.ui.plan.board import HEADROOM, Board
 from planner.ui.plan.board_layout import CORNER_STEP, STEP, TITLE_EDGE_PX, WRAPPED, apart, lay_out, title_font
 from planner.ui.plan.clock_bar import ClockBar
-from planner.ui.plan.seen import clock_of, figure_text, shown_of, table_of, verdict_of
+from planner.ui.plan.seen import clock_of, figure_text, shown_of, table_of, verdict_of, weather_words
 from planner.units import METRIC
 from planner.words import say
 from tests.ui import invented_answer, synthetic
@@ -303,6 +304,16 @@ def test_a_low_board_shows_rows_and_moves_its_key_into_the_empty_corner(board: B
 def test_whose_weather_it_is_has_its_line_to_itself(answer) -> None:
     """What is known of the sampling followed it and was cut off; that stands on the page that says how sure."""
     assert shown_of(answer, METRIC, weather="Weather: typed.").second == "Weather: typed."
+
+
+@pytest.mark.parametrize(
+    ("later_s", "age"), [(5.0 * HOUR_S, ", 5 h old"), (0.0, ", 0 min old"), (-HOUR_S, "")]
+)
+def test_a_forecast_dated_later_than_now_has_no_age(answer, later_s: float, age: str) -> None:
+    dated = replace(answer.weather, kind="forecast", source="Service", issued_s=1e9)
+    told = weather_words(replace(answer, weather=dated), 1e9 + later_s)
+    assert "Service" in told
+    assert ("old" in told) == bool(age)
 
 
 def test_cautions_are_counted_on_their_button_and_a_missed_wish_stands_in_its_cell(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import Qt
@@ -10,6 +11,7 @@ from PySide6.QtWidgets import QApplication
 
 from planner.app.advice.apply import draft_edits
 from planner.app.advice.changes import possible
+from planner.app.advice.helps import in_words, starts_apart
 from planner.ui.plan.seen import figure_text, span_text
 from planner.ui.window import Window
 
@@ -160,3 +162,24 @@ def test_no_window_is_so_narrow_that_the_page_scrolls_sideways(
     letters = shown.set_panel.width() / shown.fontMetrics().averageCharWidth()
     assert letters > 40
     standing_run.resize(1280, 800)
+
+
+def test_another_start_than_the_answers_is_said_where_the_answers_own_is_looked_at(
+    shown, standing_run: Window
+) -> None:
+    """It was told by the command alone: of two starts the list's gains are of one, the bar's figures of the other."""
+    answer, found = standing_run.session.answer, shown.helps.answer
+    leave_s = float(found.plan.departures_s[found.choice.departure])
+    apart = replace(
+        answer.best, leave_from_s=leave_s + 3600.0, leave_to_s=leave_s + 3600.0, leave_s=leave_s + 3600.0
+    )
+    before = shown.lead.text()
+    assert ("the answer" in before) == starts_apart(leave_s, answer.best)
+    standing_run.session.answer = replace(answer, best=apart)
+    try:
+        shown.show_answers()
+        assert len(shown.lead.text()) > len(in_words(found, shown.units).headline)
+    finally:
+        standing_run.session.answer = answer
+        shown.show_answers()
+    assert shown.lead.text() == before

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from planner.ages import age_s
 from planner.app.answer.decide import LONG_SHUT_H, helps, is_declared, leaves_bees, word_of
 from planner.app.answer.race import COUNTS
 from planner.app.answer.records import (
@@ -827,10 +828,11 @@ class Words:
         if weather is None:
             return
         gaps: dict[str, object] = {"source": weather.source, "kind": weather.kind}
-        if self._now_s is None or not np.isfinite(weather.issued_s):
+        age = math.nan if self._now_s is None else age_s(weather.issued_s, self._now_s)
+        if not math.isfinite(age):
             yield self._say("weather_plain", **gaps)
-        elif self._now_s - weather.issued_s > AGE_WORTH_SAYING_S:
-            yield self._say("weather_old", **gaps, age=duration(self._now_s - weather.issued_s))
+        elif age > AGE_WORTH_SAYING_S:
+            yield self._say("weather_old", **gaps, age=duration(age))
         else:
             yield self._say("weather", **gaps)
         if not np.isfinite(weather.issued_s) and weather.kind not in ("ensemble", "forecast"):

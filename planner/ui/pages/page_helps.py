@@ -146,14 +146,20 @@ class HelpsPage(Page):
     def _show_helps(self, found: Helps) -> None:
         from planner.app.advice.helps import in_words
 
-        said = in_words(found, self.units)
-        self.lead.setText(said.headline)
+        said = in_words(found, self.units, best=self._answers_best())
+        self.lead.setText(" ".join(filter(None, (said.start, said.headline))))
         self.list.show_gains(found, self.units, self._possible)
         self._stack()
         self.set_words.show_parts((("", (said.smallest,)), (s.say(s.HELPS_WORSE), said.worse)))
         chosen = found.smallest.changes if found.smallest else ()
         self.apply_set.setVisible(bool(chosen))
         self.apply_set.setEnabled(self._possible(chosen))
+
+    def _answers_best(self) -> Candidate | None:
+        """The answer's own, where it is what the views show: another one speaks of the start it was chosen by."""
+        answer, shown = self.session.answer, self.session.candidate
+        best = answer.best if answer is not None else None
+        return best if best is not None and shown is not None and shown.key == best.key else None
 
     def _show_water(self, found: WaterPlan) -> None:
         from planner.app.advice.water import in_words

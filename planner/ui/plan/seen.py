@@ -5,10 +5,12 @@ The window decides nothing: every figure here is one of the answer's own.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
+from planner.ages import age_s
 from planner.app.answer.decide import word_of
 from planner.app.answer.records import AS_DECLARED, MIXED, Answer, Band, Candidate, Comparison, Span
 from planner.app.common.wording import lower_first
@@ -125,8 +127,11 @@ def weather_words(answer: Answer, now_s: float) -> str:
         return ""
     if weather.kind != "forecast" or not weather.issued_s > 0:
         return s.say(s.FIG_WEATHER, source=weather.source)
-    age = clock.span(max(now_s - weather.issued_s, 0))
-    return s.say(s.FIG_WEATHER, source=s.say(s.ANSWER_WEATHER_AGE, source=weather.source, age=age))
+    age = age_s(weather.issued_s, now_s)
+    if not math.isfinite(age):
+        return s.say(s.FIG_WEATHER, source=weather.source)
+    source = s.say(s.ANSWER_WEATHER_AGE, source=weather.source, age=clock.span(age))
+    return s.say(s.FIG_WEATHER, source=source)
 
 
 def _harm_figure(answer: Answer, best: Candidate | None) -> FigureText:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from PySide6.QtCore import QObject, QSignalBlocker, QStringListModel, Qt, QTimer, Signal
+from PySide6.QtCore import QModelIndex, QObject, QSignalBlocker, QStringListModel, Qt, QTimer, Signal
 from PySide6.QtWidgets import QCompleter, QLineEdit, QListView
 
 from planner.errors import Fault
@@ -77,6 +77,9 @@ class Suggestions(QObject):
                 self._popup.sizeHintForColumn(0) + 28
             )  # the region at the end is what tells them apart
             self.completer.complete()
+            self._popup.setCurrentIndex(
+                QModelIndex()
+            )  # Qt marks what begins as typed, not what is ranked first
 
     def _chosen(self, text: str) -> None:
         chosen = next((suggestion for suggestion in self.offered if suggestion.text == text), None)
