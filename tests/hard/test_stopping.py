@@ -48,6 +48,7 @@ def stopped(words: list[str], said: Path) -> int:
     def work() -> int:
         signal.alarm(60)
         signal.signal(signal.SIGINT, signal.default_int_handler)
+        signal.signal(signal.SIGHUP, signal.SIG_DFL)  # under nohup it is ignored, and a command leaves it so
         with said.open("w", buffering=1) as sys.stderr:
             try:
                 return main(words)
