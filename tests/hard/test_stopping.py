@@ -10,7 +10,7 @@ import tempfile
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -42,13 +42,20 @@ def passing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
+@pytest.fixture(autouse=True)
+def not_deaf() -> Iterator[None]:
+    """Under nohup hang-ups are ignored, and commands leave what they were given so."""
+    before = signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    yield
+    signal.signal(signal.SIGHUP, before)
+
+
 def stopped(words: list[str], said: Path) -> int:
     """The exit code of a command in a process of its own; what it says on the error stream stands in ``said``."""
 
     def work() -> int:
         signal.alarm(60)
         signal.signal(signal.SIGINT, signal.default_int_handler)
-        signal.signal(signal.SIGHUP, signal.SIG_DFL)  # under nohup it is ignored, and a command leaves it so
         with said.open("w", buffering=1) as sys.stderr:
             try:
                 return main(words)
