@@ -24,8 +24,8 @@ LOW_PX, LOW_KEY_PX = 220.0, 80.0
 """A map lower than this has its key in one line, so long."""
 MOST_HOURS = 9
 """So many hours are marked along the road; a longer drive is marked every second hour, and so on."""
-RING_PX = 12
-"""So far beside its place a name begins: clear of the ring of a vehicle that stands there."""
+RING_PX = 16
+"""So far beside its place a name begins: clear of the sunlit ring of a vehicle that stands there."""
 FREE_PX = 16
 """An hour this near a waypoint is left out."""
 LINE_PX, MOST_ON_LINE = 6.0, 3000
