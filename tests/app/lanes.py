@@ -7,7 +7,9 @@ from datetime import date
 from functools import cache
 from typing import Any
 
+from planner.app.answer.records import DecisionName, Span, Tolerance
 from planner.app.lane.inputs import weather_of_lane
+from planner.app.lane.records import LaneAnswer, Way
 from planner.bundled import resource_path
 from planner.model.catalogue import Catalogue
 from planner.model.records import Group, Site, Weather
@@ -17,6 +19,8 @@ from planner.store.lanerecords import LaneStage, ParcelLane, Service
 from planner.store.lanerules import lane_places, lane_rules
 
 HOUR_S = 3600.0
+LITTLE = Span(0.7, 1.5, 2.9)
+"""Harm that is within what is accepted."""
 
 
 @cache
@@ -66,4 +70,28 @@ def queen_parcel(site: Site, month: int) -> ParcelLane:
         ),
         group=Group(label="queens", count=1, box_type="package_cage", bees_kg=0.05),
         setups=("as_declared",),
+    )
+
+
+def answered(
+    best: Way, *others: Way, lane: ParcelLane | None = None, decision: DecisionName = "go_if"
+) -> LaneAnswer:
+    """An answer by hand, of what a test has to tell."""
+    return LaneAnswer(
+        lane=lane or spring(),
+        tolerance=Tolerance(10.0, 5.0, "usual"),
+        decision=decision,
+        best=best,
+        ways=(best, *others),
+        late_harm=LITTLE,
+        late_ok=True,
+        blame=(),
+        questions=(),
+        cold_share=0.0,
+        ticked=True,
+        hours=(15.0, 19.0, 41.0),
+        samples=400,
+        seed=1,
+        late_of_100=8.0,
+        source="own",
     )

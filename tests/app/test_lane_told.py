@@ -9,50 +9,26 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from planner.app.answer.records import Span, Tolerance
+from planner.app.answer.records import Span
 from planner.app.common.chart import Tile
 from planner.app.lane.calendar import Posting
 from planner.app.lane.journeys import _waits_in, drawn
 from planner.app.lane.packing import FEWER, FEWER_SHARE
 from planner.app.lane.pictures import week_chart
 from planner.app.lane.plan import _questions, rank
-from planner.app.lane.records import LaneAnswer, Way
+from planner.app.lane.records import Way
 from planner.app.lane.words import arrives, its_stage_words, lane_words
 from planner.model.preparations import AS_DECLARED, SetUp
-from planner.store.lanerecords import LaneStage, ParcelLane
+from planner.store.lanerecords import LaneStage
 from planner.store.lanerules import lane_rules
-from tests.app.lanes import catalogue, spring
+from tests.app.lanes import LITTLE, answered, catalogue, spring
 
 HOUR_S = 3600.0
-
-
-LITTLE = Span(0.7, 1.5, 2.9)
 
 
 def on(day: date, extra: int = 0, harm: Span | None = LITTLE) -> Way:
     at = Posting(day, day + timedelta(days=1 + extra), day + timedelta(days=2 + extra), extra, extra)
     return Way(at, "roof_screen", harm, "within" if harm else "unknown", 400)
-
-
-def answered(best: Way, *others: Way, lane: ParcelLane | None = None) -> LaneAnswer:
-    return LaneAnswer(
-        lane=lane or spring(),
-        tolerance=Tolerance(10.0, 5.0, "usual"),
-        decision="go_if",
-        best=best,
-        ways=(best, *others),
-        late_harm=LITTLE,
-        late_ok=True,
-        blame=(),
-        questions=(),
-        cold_share=0.0,
-        ticked=True,
-        hours=(15.0, 19.0, 41.0),
-        samples=400,
-        seed=1,
-        late_of_100=8.0,
-        source="own",
-    )
 
 
 MONDAY = date(2027, 4, 19)

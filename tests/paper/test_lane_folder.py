@@ -8,41 +8,23 @@ from pathlib import Path
 
 import pytest
 
-from planner.app.answer.records import Span, Tolerance
+from planner.app.answer.records import DecisionName
 from planner.app.lane.calendar import Posting
 from planner.app.lane.records import LaneAnswer, Way
 from planner.app.lane.words import message
 from planner.paper.folder import Wanted
 from planner.paper.lanefolder import lane_facts, lane_labels, receiver_page, write_lane_papers
 from planner.paper.plain import sheet_text
+from tests.app import lanes
 from tests.app.lanes import catalogue, spring, spring_weather
 
 PRINTED_S = 1_800_000_000.0
 
 
-def answered(decision: str = "go_if") -> LaneAnswer:
+def answered(decision: DecisionName = "go_if") -> LaneAnswer:
     """Posted on Monday 19 April with roof screens, due on Tuesday; by hand."""
     at = Posting(date(2027, 4, 19), date(2027, 4, 20), date(2027, 4, 21), 0, 0)
-    harm = Span(0.7, 1.5, 2.9)
-    best = Way(at, "roof_screen", harm, "within", 400)
-    return LaneAnswer(
-        lane=spring(),
-        tolerance=Tolerance(10.0, 5.0, "usual"),
-        decision=decision,  # type: ignore[arg-type]
-        best=best,
-        ways=(best,),
-        late_harm=harm,
-        late_ok=True,
-        blame=(),
-        questions=(),
-        cold_share=0.0,
-        ticked=True,
-        hours=(15.0, 19.0, 41.0),
-        samples=400,
-        seed=1,
-        late_of_100=8.0,
-        source="own",
-    )
+    return lanes.answered(Way(at, "roof_screen", lanes.LITTLE, "within", 400), decision=decision)
 
 
 def page_of(answer: LaneAnswer) -> str:

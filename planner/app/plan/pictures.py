@@ -29,7 +29,7 @@ from planner.app.common.limits_words import limit_text
 from planner.app.common.scale import WARMTH_C
 from planner.app.common.svg import chart_svg
 from planner.app.plan.results import CAUTION, HARM, LEVELS, TYPICAL, UNKNOWN, Choice, Curves, Plan
-from planner.model import sun
+from planner.model import geo, sun
 from planner.model.limits import Limit
 from planner.model.records import Floats
 from planner.units import METRIC, UnitSystem
@@ -293,6 +293,5 @@ def _heading_deg(curves: Curves, time_s: float) -> float | None:
     if not drives.size:
         return None
     at = drives[max(int(np.searchsorted(curves.time_s[drives], time_s, "right")) - 1, 0)]
-    north = curves.lat_deg[at + 1] - curves.lat_deg[at]
-    east = (curves.lon_deg[at + 1] - curves.lon_deg[at]) * np.cos(np.radians(curves.lat_deg[at]))
-    return float(np.degrees(np.arctan2(east, north)))
+    lat, lon = curves.lat_deg, curves.lon_deg
+    return float(geo.bearing_deg(lat[at], lon[at], lat[at + 1], lon[at + 1]))
